@@ -1,0 +1,53 @@
+"""
+Numbered changes of the tables that are not derived from the log, and of the derived ones with a fixed shape.
+
+Record tables follow the catalogue (`sync/tables.py`). A migration that has been released is never edited.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+migrations = Migrations("fieldlog")
+
+
+@migrations()
+def m001_log_and_lanes(db: Database) -> None:
+    """The log, the tray of held lines, and who may write them."""
+    for statement in (
+        """CREATE TABLE log(seq INTEGER PRIMARY KEY, entry_id TEXT NOT NULL UNIQUE, lane_id TEXT NOT NULL,
+           number INTEGER NOT NULL, eff TEXT NOT NULL, line BLOB NOT NULL, kind TEXT NOT NULL, record_id TEXT NOT NULL,
+           site_id TEXT, visit_id TEXT, made_by TEXT, privacy TEXT NOT NULL, h TEXT NOT NULL, ch TEXT NOT NULL,
+           received_at INTEGER NOT NULL, UNIQUE(lane_id, number))""",
+        "CREATE INDEX log_eff ON log(eff)",
+        "CREATE INDEX log_record ON log(kind, record_id)",
+        """CREATE TABLE tray(lane_id TEXT NOT NULL, number INTEGER NOT NULL, entry_id TEXT NOT NULL, line BLOB NOT NULL,
+           why TEXT NOT NULL, sentence TEXT NOT NULL, ch TEXT NOT NULL, received_at INTEGER NOT NULL,
+           resolved_by TEXT, PRIMARY KEY(lane_id, number))""",
+        "CREATE INDEX tray_entry ON tray(entry_id)",
+        """CREATE TABLE lane(lane_id TEXT PRIMARY KEY, device_id TEXT NOT NULL, top INTEGER NOT NULL,
+           top_id TEXT NOT NULL, durable INTEGER NOT NULL DEFAULT 0)""",
+        """CREATE TABLE device(device_id TEXT PRIMARY KEY, token_sha256 TEXT NOT NULL UNIQUE, role TEXT NOT NULL,
+           sites TEXT, person_id TEXT, name TEXT NOT NULL, skew_ms INTEGER, seen_at INTEGER, app TEXT, unsent INTEGER,
+           made_at INTEGER NOT NULL, revoked_at INTEGER)""",
+        """CREATE TABLE invitation(invitation_id TEXT PRIMARY KEY, code_sha256 TEXT NOT NULL UNIQUE, role TEXT NOT NULL,
+           site_id TEXT, expires_at INTEGER NOT NULL, uses_left INTEGER NOT NULL, made_by TEXT, made_at INTEGER NOT NULL,
+           revoked_at INTEGER)""",
+        """CREATE TABLE photo_file(sha256 TEXT PRIMARY KEY, bytes INTEGER NOT NULL, received_bytes INTEGER NOT NULL,
+           complete_at INTEGER, media_type TEXT, width_px INTEGER, height_px INTEGER, served_at INTEGER, fault TEXT)""",
+        "CREATE TABLE setting(name TEXT PRIMARY KEY, value TEXT NOT NULL)",
+    ):
+        db.execute(statement)
+
+
+@migrations()
+def m002_derived(db: Database) -> None:
+    """What the log says now: merge states, open disagreements. Replay rebuilds them."""
+    for statement in (
+        """CREATE TABLE record_state(kind TEXT NOT NULL, record_id TEXT NOT NULL, state TEXT NOT NULL,
+           PRIMARY KEY(kind, record_id)) WITHOUT ROWID""",
+        """CREATE TABLE disagreement(kind TEXT NOT NULL, record_id TEXT NOT NULL, field TEXT NOT NULL, site_id TEXT,
+           winner_id TEXT NOT NULL, entry_ids TEXT NOT NULL, values_json TEXT NOT NULL,
+           PRIMARY KEY(kind, record_id, field)) WITHOUT ROWID""",
+    ):
+        db.execute(statement)

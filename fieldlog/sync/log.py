@@ -1,0 +1,182 @@
+"""
+A line of the log: text first, JSON second, an entry third.
+
+`read` accepts only what a browser's JSON.parse reads alike; `entry_of` judges the envelope. Fields are judged by
+the catalogue, permission by `receive`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from fieldlog.sync.clock import is_stamp
+
+MAX_LINE_BYTES = 64 * 1024
+MAX_NESTING = 16
+MAX_FIELDS = 64
+MAX_WHOLE = 2**53 - 1
+
+_ID = re.compile(r"[0-9a-f]{32}")
+_RECORD_ID = re.compile(r"[A-Za-z0-9-]{1,64}")
+_LANE_ID = re.compile(r"[A-Za-z0-9-]{8,40}")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One person's change to one record, as its line says it. `fields` and `bases` are the line's f and b."""
+
+    entry_id: str
+    lane_id: str
+    number: int
+    stamp: str
+    kind: str
+    record_id: str
+    fields: dict[str, Any]
+    bases: dict[str, list[str]]
+    made_by: str | None
+    site_id: str | None
+    visit_id: str | None
+    random_key: str | None
+    fixes: str | None
+    offset: list[Any] | None = field(default=None, compare=False)
+
+
+class Unreadable(ValueError):
+    """The line cannot become an entry; `why` is the fixed word of the reason."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+
+def line_id(line: bytes) -> str:
+    """An entry's id: the first 32 hex digits of the SHA-256 of its line."""
+    return hashlib.sha256(line).hexdigest()[:32]
+
+
+def chain(previous: str, link: str) -> str:
+    """The next link of a hash chain: the first 32 hex digits of SHA-256 over the previous one and this."""
+    return hashlib.sha256((previous + link).encode()).hexdigest()[:32]
+
+
+def is_id(value: object) -> bool:
+    """Whether a value is an entry id: 32 lowercase hex digits."""
+    return isinstance(value, str) and _ID.fullmatch(value) is not None
+
+
+def is_lane_id(value: object) -> bool:
+    """Whether a value can name a lane: 8 to 40 letters, digits or dashes."""
+    return isinstance(value, str) and _LANE_ID.fullmatch(value) is not None
+
+
+def is_whole(value: object) -> bool:
+    """Whether a value is a whole number from 0 to 2^53-1 (True and 3.0 are not)."""
+    return type(value) is int and 0 <= value <= MAX_WHOLE
+
+
+def _nesting(text: str) -> int:
+    depth = deepest = 0
+    quoted = escaped = False
+    for letter in text:
+        if quoted:
+            quoted, escaped = escaped or letter != '"', not escaped and letter == "\\"
+        elif letter == '"':
+            quoted = True
+        elif letter in "[{":
+            depth += 1
+            deepest = max(deepest, depth)
+        elif letter in "]}":
+            depth -= 1
+    return deepest
+
+
+def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("a key stands twice")
+    return found
+
+
+def _whole(text: str) -> int:
+    number = int(text)
+    if abs(number) > MAX_WHOLE:
+        raise ValueError("an integer beyond 2^53-1")
+    return number
+
+
+def _real(text: str) -> float:
+    number = float(text)
+    if number in (float("inf"), float("-inf")):
+        raise ValueError("a number beyond a double")
+    return number
+
+
+def _no_constant(text: str) -> None:
+    raise ValueError(f"{text} is not JSON")
+
+
+def read(line: bytes) -> Any:
+    """
+    The JSON value of a line, if a browser would read the same.
+
+    Raises:
+        ValueError: not UTF-8, a byte-order mark, NUL, NaN or Infinity, a number beyond a double, an integer beyond
+            2^53-1, nesting over 16, a lone surrogate, a repeated key, or no JSON at all.
+    """
+    text = line.decode("utf-8")
+    if text[:1] == "\ufeff" or "\0" in text:
+        raise ValueError("a byte-order mark or NUL")
+    if text.count("[") + text.count("{") > MAX_NESTING and _nesting(text) > MAX_NESTING:
+        raise ValueError("nested deeper than 16")
+    value = json.loads(
+        text, object_pairs_hook=_unique, parse_int=_whole, parse_float=_real, parse_constant=_no_constant
+    )
+    if "\\u" in text:
+        json.dumps(value, ensure_ascii=False).encode("utf-8")  # a lone surrogate fails here
+    return value
+
+
+def entry_of(line: bytes, lane_id: str, number: int) -> Entry:
+    """
+    The entry in a line that stands at `number` of `lane_id`.
+
+    Raises:
+        Unreadable: with one of the words too-big, cannot-read, bad-author, bad-stamp, unknown-kind, bad-record-id,
+            no-fields, bad-base, bad-envelope.
+    """
+    if len(line) > MAX_LINE_BYTES:
+        raise Unreadable("too-big")
+    try:
+        said = read(line)
+    except (ValueError, RecursionError):
+        raise Unreadable("cannot-read") from None
+    if not isinstance(said, dict) or said.get("d") != lane_id or said.get("n") != number or said.get("n") is True:
+        raise Unreadable("bad-author")
+    if not is_stamp(said.get("s")):
+        raise Unreadable("bad-stamp")
+    if not isinstance(said.get("t"), str):
+        raise Unreadable("unknown-kind")
+    if not isinstance(said.get("r"), str) or not _RECORD_ID.fullmatch(said["r"]):
+        raise Unreadable("bad-record-id")
+    fields, bases = said.get("f"), said.get("b", {})
+    if not isinstance(fields, dict) or not 1 <= len(fields) <= MAX_FIELDS:
+        raise Unreadable("no-fields")
+    if not isinstance(bases, dict) or not all(
+        isinstance(ids, list) and len(ids) <= MAX_FIELDS and all(map(is_id, ids)) for ids in bases.values()
+    ):
+        raise Unreadable("bad-base")
+    for name in ("u", "g", "y"):
+        value = said.get(name)
+        if value is not None and not (isinstance(value, str) and _RECORD_ID.fullmatch(value)):
+            raise Unreadable("bad-envelope")
+    for name in ("k", "fixes", "was"):
+        if said.get(name) is not None and not is_id(said[name]):
+            raise Unreadable("bad-envelope")
+    return Entry(
+        line_id(line), lane_id, number, said["s"], said["t"], said["r"], fields, bases,
+        said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"),
+    )  # fmt: skip

@@ -1,0 +1,102 @@
+"""
+How entries become one record: field by field, whatever the order of arrival.
+
+A **head** is a write of a field that no other write names as its base. The head with the greatest (eff, entry id)
+wins; other heads of another value are an open disagreement. The state of a record is plain JSON, the same on the
+phone:
+
+    {"first": [eff, id, made_by, site_id, visit_id], "last": [eff, id, made_by],
+     "fields": {name: {"heads": [[id, eff, value], ...], "waiting": [ids named as a base, not seen yet]}}}
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from fieldlog.sync.log import Entry
+
+State = dict[str, Any]
+
+
+def empty() -> State:
+    """The state of a record that no entry has touched."""
+    return {"first": None, "last": None, "fields": {}}
+
+
+def apply(state: State, entry: Entry, eff: str) -> None:
+    """Fold one entry, ordered by its effective stamp, into a record's state."""
+    who = [eff, entry.entry_id, entry.made_by, entry.site_id, entry.visit_id]
+    if state["first"] is None or who[:2] < state["first"][:2]:
+        state["first"] = who
+    if state["last"] is None or who[:2] > state["last"][:2]:
+        state["last"] = who[:3]
+    for name, value in entry.fields.items():
+        cell = state["fields"].setdefault(name, {"heads": [], "waiting": []})
+        _write(cell, entry.entry_id, eff, value, entry.bases.get(name, []))
+
+
+def _write(cell: dict[str, Any], entry_id: str, eff: str, value: Any, bases: list[str]) -> None:
+    named = set(bases)
+    seen = {head[0] for head in cell["heads"]}
+    heads = [head for head in cell["heads"] if head[0] not in named]
+    waiting = set(cell["waiting"]) | (named - seen)
+    if entry_id in waiting:
+        waiting.discard(entry_id)
+    else:
+        heads.append([entry_id, eff, value])
+    cell["heads"] = sorted(heads, key=lambda head: (head[1], head[0]))
+    cell["waiting"] = sorted(waiting)
+
+
+def winners(state: State, cautious: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """
+    The value of each field.
+
+    Args:
+        state: a record's state.
+        cautious: for fields that safety hangs on, whether the "lower" or the "higher" value is the careful one;
+            that one stands while the field is in disagreement.
+    """
+    row = {}
+    for name, cell in state["fields"].items():
+        heads = cell["heads"]
+        if not heads:
+            continue
+        value = heads[-1][2]
+        numbers = [head[2] for head in heads if isinstance(head[2], int | float)]
+        if cautious and name in cautious and len(heads) > 1 and numbers:
+            value = min(numbers) if cautious[name] == "lower" else max(numbers)
+        row[name] = value
+    return row
+
+
+def disagreements(state: State) -> dict[str, tuple[list[str], list[Any]]]:
+    """
+    The fields with heads of more than one value.
+
+    Returns:
+        {field: (entry ids, values)}, the winner first, then the others in order of (eff, id), a value once.
+    """
+    found = {}
+    for name, cell in state["fields"].items():
+        ids: list[str] = []
+        values: list[Any] = []
+        seen: set[str] = set()
+        for entry_id, _eff, value in reversed(cell["heads"]):
+            said = same(value)
+            if said not in seen:
+                seen.add(said)
+                ids.append(entry_id)
+                values.append(value)
+        if len(ids) > 1:
+            found[name] = (ids, values)
+    return found
+
+
+def same(value: Any) -> str:
+    """A text that is equal for equal JSON values; numbers are equal by value (3 and 3.0 are one number)."""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
+        value = int(value)
+    return json.dumps(value, sort_keys=True)

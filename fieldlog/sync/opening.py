@@ -1,0 +1,29 @@
+"""Opening a programme: migrations, record tables after the catalogue, another try for what is held."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from fieldlog.records.catalogue import Catalogue
+from fieldlog.store import Programme, existing_programme, write
+from fieldlog.sync import tables
+from fieldlog.sync.apply import release_waiting
+from fieldlog.sync.release import FOR_A_NEWER_SERVER
+
+
+def open_programme(folder: Path, catalogue: Catalogue, now_ms: int) -> Programme:
+    """
+    Open the programme in `folder` for reading and writing.
+
+    Where the catalogue differs from the one it was last opened with, what an older server could not read moves from
+    the tray to the log.
+
+    Raises:
+        NoProgramme: the folder holds none.
+    """
+    programme = existing_programme(folder)
+    db = programme.db()
+    with write(db):
+        if tables.follow(db, catalogue):
+            release_waiting(db, catalogue, now_ms, FOR_A_NEWER_SERVER)
+    return programme
