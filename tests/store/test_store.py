@@ -1,0 +1,121 @@
+"""The folder, its writer's lock, and what a full disk leaves behind."""
+
+import multiprocessing
+import threading
+from pathlib import Path
+
+import pytest
+
+from fieldlog.errors import DiskFull, NoProgramme, ProgrammeBusy
+from fieldlog.store import ProgrammeLock, create_programme, existing_programme, set_setting, setting, write
+
+
+def test_a_new_programme_has_a_name_and_room_for_photos_and_backups(tmp_path: Path) -> None:
+    programme = create_programme(tmp_path / "spit", "Alder Spit")
+    assert setting(programme.db(), "programme_name") == "Alder Spit"
+    assert programme.photos_folder.is_dir() and programme.backups_folder.is_dir()
+
+
+def test_a_folder_is_never_made_a_programme_twice(tmp_path: Path) -> None:
+    create_programme(tmp_path, "Alder Spit")
+    with pytest.raises(ProgrammeBusy, match="already holds a programme"):
+        create_programme(tmp_path, "Other")
+
+
+def test_a_folder_without_a_programme_says_how_to_make_one(tmp_path: Path) -> None:
+    with pytest.raises(NoProgramme, match="init"):
+        existing_programme(tmp_path)
+
+
+def test_the_file_is_in_wal_with_full_synchronous_writes(tmp_path: Path) -> None:
+    db = create_programme(tmp_path, "Alder Spit").db()
+    assert db.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    assert db.execute("PRAGMA synchronous").fetchone() == (2,)
+    assert db.execute("PRAGMA busy_timeout").fetchone() == (5000,)
+
+
+def test_each_thread_has_its_own_connection(tmp_path: Path) -> None:
+    programme = create_programme(tmp_path, "Alder Spit")
+    seen = []
+
+    def look() -> None:
+        seen.append(programme.db())
+        programme.close()
+
+    thread = threading.Thread(target=look)
+    thread.start()
+    thread.join()
+    assert seen[0] is not programme.db()
+
+
+def test_a_change_that_fails_leaves_nothing(tmp_path: Path) -> None:
+    db = create_programme(tmp_path, "Alder Spit").db()
+    with pytest.raises(KeyError), write(db):
+        set_setting(db, "a", "1")
+        raise KeyError
+    assert setting(db, "a") is None
+
+
+def test_inside_a_write_a_write_is_a_savepoint(tmp_path: Path) -> None:
+    db = create_programme(tmp_path, "Alder Spit").db()
+    with write(db):
+        set_setting(db, "outer", "1")
+        with pytest.raises(KeyError), write(db):
+            set_setting(db, "inner", "1")
+            raise KeyError
+    assert (setting(db, "outer"), setting(db, "inner")) == ("1", None)
+
+
+def test_two_writers_wait_for_each_other(tmp_path: Path) -> None:
+    programme = create_programme(tmp_path, "Alder Spit")
+
+    def count_up() -> None:
+        db = programme.db()
+        for _ in range(50):
+            with write(db):
+                set_setting(db, "count", str(int(setting(db, "count") or 0) + 1))
+        programme.close()
+
+    threads = [threading.Thread(target=count_up) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert setting(programme.db(), "count") == "200"
+
+
+def _try_lock(folder: Path, answer: "multiprocessing.Queue[str]") -> None:
+    try:
+        with ProgrammeLock(folder):
+            answer.put("held")
+    except ProgrammeBusy as fault:
+        answer.put(fault.sentence)
+
+
+def ask_another_process(folder: Path) -> str:
+    context = multiprocessing.get_context("spawn")
+    answer: multiprocessing.Queue[str] = context.Queue()
+    process = context.Process(target=_try_lock, args=(folder, answer))
+    process.start()
+    said = answer.get(timeout=30)
+    process.join()
+    return said
+
+
+def test_a_second_server_on_the_same_folder_is_told_so(tmp_path: Path) -> None:
+    with ProgrammeLock(tmp_path):
+        assert "in use by another server" in ask_another_process(tmp_path)
+    assert ask_another_process(tmp_path) == "held"
+
+
+def test_a_full_disk_is_a_sentence_and_nothing_half_written(tmp_path: Path) -> None:
+    db = create_programme(tmp_path, "Alder Spit").db()
+    pages = db.execute("PRAGMA page_count").fetchone()[0]
+    db.execute(f"PRAGMA max_page_count = {pages + 2}")  # SQLite then answers as on a full disk: SQLITE_FULL
+    with pytest.raises(DiskFull, match="disk is full"), write(db):
+        set_setting(db, "small", "1")
+        set_setting(db, "large", "x" * 200_000)
+    assert setting(db, "small") is None
+    db.execute("PRAGMA max_page_count = 1000000")
+    set_setting(db, "small", "1")
+    assert setting(db, "small") == "1"
