@@ -1,0 +1,198 @@
+"""
+Devices: who holds a token, with which role, for which sites.
+
+A device is a phone or a laptop that joined by an invitation. It owns lanes; its rows stay when it leaves or is revoked,
+because its entries do.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import secrets
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.errors import BadRequest, NotAllowed, NotHere
+from fieldlog.store import write
+
+ROLES = ("lead", "crew", "desk", "reader")
+NAME_LENGTH = 80
+_COLUMNS = "device_id, role, sites, person_id, revoked_at IS NOT NULL"
+
+
+@dataclass(frozen=True)
+class Device:
+    """A joined device; `sites` are the ids of the sites it belongs to, None for the whole programme."""
+
+    device_id: str
+    role: str
+    sites: frozenset[str] | None
+    person_id: str | None
+    revoked: bool
+
+
+def scope_of(device: Device) -> str:
+    """Eight hex digits over what decides which entries travel to a device: its role and its sites."""
+    sites = None if device.sites is None else sorted(device.sites)
+    return hashlib.sha256(json.dumps([device.role, sites]).encode()).hexdigest()[:8]
+
+
+def token_hash(token: str) -> str:
+    """What the server keeps of a token."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def device_of_token(db: Database, token: str) -> Device | None:
+    """The device that holds a token, revoked or not."""
+    return _found(db, "token_sha256 = ?", token_hash(token))
+
+
+def device_of_lane(db: Database, lane_id: str) -> Device | None:
+    """The device that owns a lane."""
+    return _found(db, "device_id = (SELECT device_id FROM lane WHERE lane_id = ?)", lane_id)
+
+
+def device_of_id(db: Database, device_id: str) -> Device:
+    """
+    A device by its id.
+
+    Raises:
+        NotHere: there is none.
+    """
+    device = _found(db, "device_id = ?", device_id)
+    if device is None:
+        raise NotHere("No device of that id has joined this programme. Load the list of devices again.")
+    return device
+
+
+def _found(db: Database, where: str, value: str) -> Device | None:
+    row = db.conn.execute(f"SELECT {_COLUMNS} FROM device WHERE {where}", (value,)).fetchone()
+    if row is None:
+        return None
+    device_id, role, sites, person_id, revoked = row
+    return Device(device_id, role, None if sites is None else frozenset(json.loads(sites)), person_id, bool(revoked))
+
+
+def add_device(
+    db: Database, role: str, sites: frozenset[str] | None, name: str, now_ms: int
+) -> tuple[Device, str]:
+    """Let a device in. Returns it and its token (256 random bits), of which only the SHA-256 is kept."""
+    device = Device(secrets.token_hex(16), role, sites, None, False)
+    token = secrets.token_urlsafe(32)
+    db.conn.execute(
+        "INSERT INTO device(device_id, token_sha256, role, sites, name, made_at) VALUES (?, ?, ?, ?, ?, ?)",
+        (device.device_id, token_hash(token), role, _sites_json(sites), name[:NAME_LENGTH], now_ms),
+    )
+    return device, token
+
+
+def may_lead(lead: Device, sites: frozenset[str] | None) -> bool:
+    """Whether a lead's own sites cover these; nobody gives away more than they have."""
+    return lead.sites is None or (sites is not None and sites <= lead.sites)
+
+
+def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
+    """
+    The devices of a lead's sites, newest contact first.
+
+    Each: device_id, name, role, sites (None: all), person_id, state ("joined", "left" or "revoked"), made_at, seen_at,
+    revoked_at (milliseconds since 1970 UTC), skew_ms (its clock ahead of the server's), unsent (entries it had left to
+    send at last contact), app, entries (taken from its lanes), held.
+    """
+    rows = db.query(
+        """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
+           d.unsent, d.app, d.token_sha256 LIKE 'left %' AS has_left,
+           (SELECT count(*) FROM log WHERE lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS entries,
+           (SELECT count(*) FROM tray WHERE resolved_by IS NULL AND
+            lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS held
+           FROM device d ORDER BY coalesce(d.seen_at, d.made_at) DESC"""
+    )
+    found = []
+    for row in rows:
+        row["sites"] = None if row["sites"] is None else json.loads(row["sites"])
+        row["state"] = "left" if row.pop("has_left") else "joined" if row["revoked_at"] is None else "revoked"
+        if may_lead(lead, None if row["sites"] is None else frozenset(row["sites"])):
+            found.append(row)
+    return found
+
+
+def revoke(db: Database, lead: Device, device_id: str, now_ms: int) -> None:
+    """
+    End a device's access. What it still sends goes to the tray; it is given nothing more.
+
+    Raises:
+        NotHere: no such device.
+        NotAllowed: it belongs to sites that are not this lead's.
+    """
+    _led_by(db, lead, device_id)
+    with write(db):
+        db.conn.execute(
+            "UPDATE device SET revoked_at = ? WHERE device_id = ? AND revoked_at IS NULL", (now_ms, device_id)
+        )
+
+
+def change(db: Database, lead: Device, device_id: str, role: str, sites: frozenset[str] | None) -> Device:
+    """
+    Give a device another role or other sites; its phone starts its pull again by itself (`scope_of`).
+
+    Raises:
+        NotHere: no such device.
+        NotAllowed: it belongs, or would belong, to sites that are not this lead's.
+        BadRequest: the role or a site does not exist.
+    """
+    _led_by(db, lead, device_id)
+    check_role(role)
+    check_sites(db, lead, sites)
+    with write(db):
+        db.conn.execute(
+            "UPDATE device SET role = ?, sites = ? WHERE device_id = ?", (role, _sites_json(sites), device_id)
+        )
+    return device_of_id(db, device_id)
+
+
+def leave(db: Database, device: Device) -> None:
+    """Forget a device's token at its own wish; the device stays as the owner of its lanes."""
+    with write(db):
+        db.conn.execute(
+            "UPDATE device SET token_sha256 = ? WHERE device_id = ?", (f"left {device.device_id}", device.device_id)
+        )
+
+
+def check_role(role: object) -> str:
+    """
+    A role that exists.
+
+    Raises:
+        BadRequest: it does not.
+    """
+    if role not in ROLES:
+        raise BadRequest(f"There is no role {role!r}; it must be one of {', '.join(ROLES)}.", {"role": "unknown"})
+    return str(role)
+
+
+def check_sites(db: Database, lead: Device | None, sites: frozenset[str] | None) -> None:
+    """
+    Whether sites exist and are a lead's to give; `lead` None is the command line, which may give all.
+
+    Raises:
+        BadRequest: a site does not exist.
+        NotAllowed: they are not this lead's.
+    """
+    if lead is not None and not may_lead(lead, sites):
+        raise NotAllowed("You lead some sites of this programme only; choose among your own.")
+    known = {row[0] for row in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0")}
+    unknown = sorted((sites or frozenset()) - known)
+    if unknown:
+        raise BadRequest(f"No site {unknown[0]!r} in this programme. Set the site up first.", {"sites": "unknown"})
+
+
+def _led_by(db: Database, lead: Device, device_id: str) -> None:
+    if not may_lead(lead, device_of_id(db, device_id).sites):
+        raise NotAllowed("That device belongs to sites that you do not lead.")
+
+
+def _sites_json(sites: frozenset[str] | None) -> str | None:
+    return None if sites is None else json.dumps(sorted(sites))
