@@ -1,0 +1,65 @@
+# Everything that sets up, starts, tests and measures the project. `make run` is all a newcomer needs.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+DEMO ?= demo_data
+PORT ?= 8080
+
+.DELETE_ON_ERROR:
+.PHONY: run test lint pictures bench soak clean
+
+# The stamp files are newer than pyproject.toml once what it names is installed, so a second call installs nothing.
+$(VENV)/installed: pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+	  { echo "Python 3.11 or newer is needed; PYTHON=... names another one: make PYTHON=python3.12 run" >&2; exit 1; }
+	@echo "Setting up in $(VENV) (once; about a minute) ..."
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV) || \
+	  { echo "Debian needs its package for virtual environments: apt-get install python3-venv" >&2; exit 1; }
+	@$(BIN)/python -m pip install --progress-bar off -e . | grep -E '^(Collecting|Installing|Successfully|ERROR)' || true
+	@$(BIN)/python -c 'import fieldlog.__main__'
+	@touch $@
+
+$(VENV)/tests-installed: pyproject.toml $(VENV)/installed
+	@echo "Adding what the tests need ..."
+	@$(BIN)/python -m pip install --progress-bar off -e '.[test]' | grep -E '^(Collecting|Installing|Successfully|ERROR)' || true
+	@$(BIN)/python -c 'import pytest, playwright, hypothesis'
+	@touch $@
+
+$(VENV)/browser: $(VENV)/tests-installed tests/find_chromium.py
+	@$(BIN)/python tests/find_chromium.py
+	@touch $@
+
+run: $(VENV)/installed
+	@$(BIN)/python -m fieldlog --data $(DEMO) demo --port $(PORT)
+
+test: $(VENV)/browser
+	@echo "Running every test ..."
+	@$(BIN)/python -m pytest
+
+lint: $(VENV)/tests-installed
+	@echo "ruff ..." && $(BIN)/ruff check .
+	@echo "mypy ..." && $(BIN)/mypy
+	@if command -v npm >/dev/null 2>&1; then $(MAKE) --no-print-directory lint-js; \
+	  else echo "Node is not here: the JavaScript is not checked (tsc, ESLint)."; fi
+
+.PHONY: lint-js
+lint-js: tests/node/node_modules/.installed
+	@echo "tsc ..." && cd tests/node && npx --no-install tsc -p .
+	@echo "eslint ..." && cd tests/node && npx --no-install eslint ../../static
+
+tests/node/node_modules/.installed: tests/node/package.json tests/node/package-lock.json
+	@echo "Installing the JavaScript checkers in tests/node ..."
+	@cd tests/node && npm ci --no-audit --no-fund --loglevel=error
+	@touch $@
+
+pictures: $(VENV)/browser
+	@$(BIN)/python tests/pictures/take_pictures.py
+
+bench: $(VENV)/browser
+	@$(BIN)/python tests/bench/bench.py
+
+soak: $(VENV)/tests-installed
+	@$(BIN)/python tests/sync/soak.py
+
+clean:
+	rm -rf $(VENV) tests/node/node_modules .pytest_cache .ruff_cache .mypy_cache .hypothesis build dist

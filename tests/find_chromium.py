@@ -1,0 +1,55 @@
+"""
+A Chromium for the tests: the one that is told, one that is installed, Playwright's own, or Debian's package.
+
+`make test` runs this once. It prints what it found or what it is doing, and fails with a sentence.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+ON_MACOS = (
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+)
+
+
+def installed() -> str | None:
+    """The path of a Chromium on this machine, or None; FIELDLOG_CHROMIUM goes before all."""
+    told = os.environ.get("FIELDLOG_CHROMIUM")
+    if told:
+        return told
+    on_path = next(filter(None, map(shutil.which, NAMES)), None)
+    return on_path or next((path for path in ON_MACOS if Path(path).exists()), None)
+
+
+def playwrights_own() -> bool:
+    """Whether Playwright's own Chromium could be fetched (it keeps it outside the project)."""
+    print("No Chromium is installed; fetching Playwright's own (about 150 MB) ...", flush=True)
+    return subprocess.run([sys.executable, "-m", "playwright", "install", "chromium"]).returncode == 0
+
+
+def debians_package() -> bool:
+    """Whether Debian's package could be installed; that needs root."""
+    if shutil.which("apt-get") is None or os.geteuid() != 0:
+        return False
+    print("Installing Debian's chromium ...", flush=True)
+    subprocess.run(["apt-get", "update", "-q"])
+    return subprocess.run(["apt-get", "install", "-y", "-q", "--no-install-recommends", "chromium"]).returncode == 0
+
+
+def main() -> None:
+    found = installed()
+    if found is not None:
+        print(f"The tests use {found}")
+    elif not playwrights_own() and not debians_package():
+        sys.exit("No Chromium could be found or fetched. Install one, or name it: FIELDLOG_CHROMIUM=/path make test")
+
+
+if __name__ == "__main__":
+    main()
