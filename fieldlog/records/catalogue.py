@@ -1,0 +1,55 @@
+"""Every kind of record this version knows, and the fingerprints by which stores and phones notice a change."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+
+from fieldlog.records.casting_batch import CASTING_BATCH
+from fieldlog.records.control_mark import CONTROL_MARK
+from fieldlog.records.flag_decision import FLAG_DECISION
+from fieldlog.records.kind import Fault, Kind
+from fieldlog.records.person import PERSON
+from fieldlog.records.person_private import PERSON_PRIVATE
+from fieldlog.records.photo import PHOTO
+from fieldlog.records.plot import PLOT
+from fieldlog.records.position_fix import POSITION_FIX
+from fieldlog.records.row import ROW
+from fieldlog.records.sighting import SIGHTING
+from fieldlog.records.sign_in import SIGN_IN
+from fieldlog.records.sign_in_private import SIGN_IN_PRIVATE
+from fieldlog.records.site import SITE
+from fieldlog.records.species import SPECIES
+from fieldlog.records.unit import UNIT
+from fieldlog.records.unit_check import UNIT_CHECK
+from fieldlog.records.unit_design import UNIT_DESIGN
+from fieldlog.records.unit_event import UNIT_EVENT
+from fieldlog.records.visit import VISIT
+
+__all__ = ["CATALOGUE", "Catalogue", "Fault", "Kind"]
+
+
+class Catalogue:
+    """
+    The kinds of record that a server or a test works with.
+
+    `hash` changes with whatever tables or verdicts hang on; `version` also with titles, labels and other words, so
+    that a phone fetches its forms again.
+    """
+
+    def __init__(self, kinds: Iterable[Kind]) -> None:
+        self.kinds: dict[str, Kind] = {kind.name: kind for kind in kinds}
+        self.hash = self._digest(with_words=False)
+        self.version = self._digest(with_words=True)[:12]
+
+    def _digest(self, *, with_words: bool) -> str:
+        whole = "\n".join(self.kinds[name].declaration(with_words=with_words) for name in sorted(self.kinds))
+        return hashlib.sha256(whole.encode("utf-8")).hexdigest()
+
+
+CATALOGUE = Catalogue(
+    [
+        SITE, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE, SIGN_IN_PRIVATE,
+        VISIT, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, FLAG_DECISION,
+    ]
+)  # fmt: skip

@@ -1,0 +1,124 @@
+"""A kind of record: its declaration, and what the store, the form and the judge ask of it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, cast
+
+from marshmallow import RAISE, Schema
+
+from fieldlog.records import sentences
+from fieldlog.records.fields import Declared, YesNo
+from fieldlog.records.rules import broken_rules
+
+DELETED = "_deleted"
+TOLD_IN_WORDS = {"title", "description", "x-labels", "x-last", "default"}
+"""What a field says to people only: changing it changes no table and no verdict."""
+
+
+class Record(Schema):
+    """What every kind of record has: it can be removed. A subclass declares the kind's fields, one a line."""
+
+    class Meta:
+        unknown = RAISE
+
+    _deleted = YesNo("Removed")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with one field. `hard`: the entry is held; else it is taken and someone should look."""
+
+    field: str
+    word: str
+    sentence: str
+    hard: bool
+
+
+class Kind:
+    """
+    A kind of record, declared once.
+
+    Args:
+        name: the table's name and the line's `t`.
+        title: what people call it.
+        schema: the marshmallow schema with its fields.
+        privacy: the class of all its fields: open, crew, leader or medical.
+        writers: the roles that may write it.
+        site_bound: whether each of its entries must name a site.
+        rules: cross-field rules (`records/rules.py`).
+    """
+
+    def __init__(
+        self, name: str, title: str, schema: type[Record], *, writers: Iterable[str], privacy: str = "open",
+        site_bound: bool = True, rules: Iterable[dict[str, Any]] = (),
+    ) -> None:  # fmt: skip
+        self.name = name
+        self.title = title
+        self.schema = schema
+        self.privacy = privacy
+        self.writers = frozenset(writers)
+        self.site_bound = site_bound
+        self.rules = list(rules)
+        self._all = cast("dict[str, Declared]", dict(schema().fields))
+        self.fields = {field: declared for field, declared in self._all.items() if field != DELETED}
+        self._judges = {field: declared.judge for field, declared in self._all.items()}
+        self._titles = {field: declared.title for field, declared in self.fields.items()}
+        self.cautious = {
+            field: declared.metadata["x-cautious"]
+            for field, declared in self.fields.items()
+            if "x-cautious" in declared.metadata
+        }
+        """Fields that safety hangs on: whether the "lower" or the "higher" value is the careful one."""
+
+    def columns(self) -> dict[str, str]:
+        """The table's own columns in the order of declaration: {field: SQLite type}."""
+        return {field: declared.sqlite_type for field, declared in self.fields.items()}
+
+    def check(self, fields: Mapping[str, Any]) -> list[Fault]:
+        """
+        Judge the fields of one entry, which need not be all. Null empties a field and is always allowed.
+
+        Returns:
+            Every fault, hard ones (unknown-field, bad-type, beyond-limit) and soft ones (implausible).
+        """
+        faults = []
+        for name, value in fields.items():
+            judge = self._judges.get(name)
+            if judge is None:
+                said = sentences.no_such_field(self.title, name)
+                faults.append(Fault(name, "unknown-field", said, hard=True))
+            elif value is not None and (verdict := judge(value)) is not None:
+                faults.append(Fault(name, *verdict))
+        return faults
+
+    def complete(self, row: Mapping[str, Any]) -> list[Fault]:
+        """
+        Judge a merged record: what is required and missing, and the rules between fields. All of these are soft.
+
+        Args:
+            row: {field: value or null}; other keys are ignored.
+        """
+        missing = [
+            Fault(name, "missing", sentences.missing(declared.title), hard=False)
+            for name, declared in self.fields.items()
+            if declared.required and row.get(name) in (None, "")
+        ]
+        return missing + [Fault(*broken, hard=False) for broken in broken_rules(self.rules, row, self._titles)]
+
+    def declaration(self, *, with_words: bool) -> str:
+        """Everything declared as one text; without the words for people it is what storage and verdicts hang on."""
+        fields = {
+            name: {
+                "required": declared.required,
+                **{key: said for key, said in declared.metadata.items() if with_words or key not in TOLD_IN_WORDS},
+            }
+            for name, declared in self.fields.items()
+        }
+        whole = {
+            "name": self.name, "privacy": self.privacy, "writers": sorted(self.writers), "site_bound": self.site_bound,
+            "rules": self.rules, "fields": list(fields.items()), "title": self.title if with_words else None,
+        }  # fmt: skip
+        return json.dumps(whole, ensure_ascii=False)

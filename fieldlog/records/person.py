@@ -1,0 +1,20 @@
+"""Someone of the crew, as the crew knows them. Contacts and medical notes are kinds of their own."""
+
+from __future__ import annotations
+
+from fieldlog.records.fields import Choice, Text, YesNo
+from fieldlog.records.kind import Kind, Record
+
+PERSON_ROLES = {
+    "leader": "Leader", "student": "Student", "volunteer": "Volunteer", "staff": "Staff", "visitor": "Visitor",
+}  # fmt: skip
+
+
+class Person(Record):
+    display_name = Text("Name", 80, required=True, description="As the crew calls them")
+    role = Choice("Role", PERSON_ROLES)
+    minor = YesNo("Under 18")
+    waiver_valid = YesNo("Waiver valid")
+
+
+PERSON = Kind("person", "Person", Person, privacy="crew", writers={"lead", "desk", "crew"}, site_bound=False)

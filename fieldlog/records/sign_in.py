@@ -1,0 +1,29 @@
+"""One person's turn on the site: in, and out again."""
+
+from __future__ import annotations
+
+from fieldlog.records.fields import Choice, Instant, Ref, Text, YesNo
+from fieldlog.records.kind import Kind, Record
+from fieldlog.records.person import PERSON_ROLES
+
+TASKS = {
+    "casting": "Casting", "carrying": "Carrying", "placing": "Placing", "checking": "Checking",
+    "monitoring": "Monitoring", "other": "Other",
+}  # fmt: skip
+
+
+class SignIn(Record):
+    person_id = Ref("Person", "person", required=True)
+    sign_in_role = Choice("Role today", PERSON_ROLES)
+    briefing_heard = YesNo("Briefing heard")
+    waiver_version = Text("Waiver version", 40)
+    in_at = Instant("In", required=True)
+    out_at = Instant("Out")
+    no_out_reason = Text("Why no time out", 200)
+    task = Choice("Task", TASKS)
+
+
+SIGN_IN = Kind(
+    "sign_in", "Sign-in", SignIn, privacy="crew", writers={"crew", "desk", "lead"},
+    rules=[{"rule": "not-before", "field": "out_at", "other": "in_at"}],
+)  # fmt: skip

@@ -1,0 +1,46 @@
+"""A restoration site: where it is, which tide it has, and the levels and minutes that a safe window is made from."""
+
+from __future__ import annotations
+
+from fieldlog.records.fields import Number, Text, Zone
+from fieldlog.records.kind import Kind, Record
+from fieldlog.records.places import latitude, level, longitude
+
+
+class Site(Record):
+    name = Text("Site name", 80, required=True)
+    lat_deg = latitude(required=True)
+    lon_deg = longitude(required=True)
+    zone = Zone("Time zone", required=True, description="IANA name, such as America/New_York")
+    grid_azimuth_deg = Number(
+        "Turn of the site grid", unit="°", least=0, most=360, default=0, description="Clockwise from true north; 0 is north"
+    )
+    tide_station = Text("Reference port", 80, least=3, required=True, description="The tide station's id")
+    level_datum = Text("Chart datum", 40, required=True, description="All levels of the site are above this")
+    work_level_m = level("Work level", required=True, description="Units can be worked on below it", **{"x-cautious": "lower"})
+    route_low_level_m = level(
+        "Lowest point of the way", required=True, description="The way in and out is passable below it",
+        **{"x-cautious": "lower"},
+    )  # fmt: skip
+    allowance_m = Number(
+        "Allowance for wind and surge", unit="m", least=0, most=5, plausible=(0.05, 1), default=0.2,
+        description="Added to every predicted level", **{"x-cautious": "higher"},
+    )  # fmt: skip
+    walk_out_min = Number(
+        "Walk out", unit="min", least=0, most=600, plausible=(1, 120), required=True,
+        description="From the far row to firm ground, the slowest person", **{"x-cautious": "higher"},
+    )  # fmt: skip
+    muster_min = Number(
+        "Muster", unit="min", least=0, most=600, plausible=(1, 120), required=True,
+        description="To gather everyone and the tools before walking out", **{"x-cautious": "higher"},
+    )  # fmt: skip
+    latest_after_low_min = Number(
+        "Turn back at the latest after low", unit="min", least=0, most=720, **{"x-cautious": "lower"}
+    )
+    least_usable_min = Number("Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True)
+    check_every_days = Number("Check every", unit="d", least=1, most=3650, plausible=(7, 400))
+    lean_look_deg = Number("Look at a lean from", unit="°", least=0, most=90, plausible=(5, 45), default=15)
+    emergency_card = Text("Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid")
+
+
+SITE = Kind("site", "Site", Site, writers={"lead"}, site_bound=False)

@@ -1,0 +1,22 @@
+"""A reef unit in its slot of a row."""
+
+from __future__ import annotations
+
+from fieldlog.records.fields import Ref, Tag, Whole
+from fieldlog.records.kind import Kind, Record
+from fieldlog.records.places import east, north
+
+
+class Unit(Record):
+    tag = Tag("Tag", 20, least=1, required=True, description="Row letter, slot, check digit")
+    design_id = Ref("Design", "unit_design")
+    batch_id = Ref("Batch", "casting_batch")
+    row_id = Ref("Row", "row", required=True)
+    slot_number = Whole("Slot", least=0, most=999, required=True)
+    planned_east_m = east("Planned east")
+    planned_north_m = north("Planned north")
+
+
+UNIT = Kind(
+    "unit", "Unit", Unit, writers={"lead"}, rules=[{"rule": "together", "fields": ["planned_east_m", "planned_north_m"]}]
+)

@@ -1,0 +1,31 @@
+"""A crew's time on the site, from the first step on the shore to the last off it."""
+
+from __future__ import annotations
+
+from fieldlog.records.fields import Choice, Instant, Ref, Text, YesNo
+from fieldlog.records.kind import Kind, Record
+from fieldlog.records.places import level
+
+PURPOSES = {"walk": "Walk", "deployment": "Deployment", "storm_check": "Storm check", "monitoring": "Monitoring"}
+
+
+class Visit(Record):
+    purpose = Choice("Purpose", PURPOSES, required=True)
+    window_id = Text("Safe window", 80)
+    started_at = Instant("Started", required=True)
+    ended_at = Instant("Ended")
+    leader_id = Ref("Leader", "person")
+    conditions = Text("Conditions", 500, description="Wind, waves, rain, visibility")
+    observed_level_m = level("Observed level")
+    observed_at = Instant("Level observed at")
+    briefing_done = YesNo("Briefing done")
+    joined_to = Ref("Same visit as", "visit")
+
+
+VISIT = Kind(
+    "visit", "Visit", Visit, privacy="crew", writers={"crew", "lead"},
+    rules=[
+        {"rule": "not-before", "field": "ended_at", "other": "started_at"},
+        {"rule": "together", "fields": ["observed_level_m", "observed_at"]},
+    ],
+)  # fmt: skip
