@@ -236,7 +236,7 @@ class Zone(Patterned):
     """A time zone by its IANA name; one that the machine's time zone data knows."""
 
     type_word = "zone"
-    pattern = "[A-Za-z][A-Za-z0-9_+-]*(?:/[A-Za-z0-9_+-]+)*"
+    pattern = "[A-Z][A-Za-z0-9_+-]*(?:/[A-Z][A-Za-z0-9_+-]*)*"
     wanted = "a time zone such as Europe/Oslo"
 
     def _is_one(self, value: str) -> bool:

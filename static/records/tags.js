@@ -1,0 +1,41 @@
+/** Unit tags: row letter, slot in two digits, Damm's check digit. The same as fieldlog/records/tags.py. */
+
+const QUASIGROUP = [
+  '0317598642', '7092154863', '4206871359', '1750983426', '6123045978',
+  '3674209581', '5869720134', '8945362017', '9438617205', '2581436790',
+];
+
+/** @param {string} digits @returns {string} Damm's check digit: "572" gives "4" */
+export function checkDigit(digits) {
+  let interim = 0;
+  for (const digit of digits) interim = Number(QUASIGROUP[interim][Number(digit)]);
+  return String(interim);
+}
+
+/** @param {string} letter @param {string} slotDigits */
+function withCheck(letter, slotDigits) {
+  const place = (letter.charCodeAt(0) - 64) % 10;
+  return `${letter}${slotDigits}${checkDigit(`${place}${slotDigits}`)}`;
+}
+
+/**
+ * @param {string} rowName a single letter, or words that end in one: "D", "Row D"
+ * @param {number} slot 0 to 999
+ * @returns {string|null} the tag; null where the name ends in no single letter or the slot is out of range
+ */
+export function tagFor(rowName, slot) {
+  const letter = /^(?:.* )?([A-Za-z])$/.exec(rowName.trim());
+  if (letter === null || !Number.isInteger(slot) || slot < 0 || slot > 999) return null;
+  return withCheck(letter[1].toUpperCase(), String(slot).padStart(2, '0'));
+}
+
+/** @param {string} text @returns {string|null} why the tag cannot be right; null where it can */
+export function checkTag(text) {
+  const parts = /^([A-Z])([0-9]{2,3})([0-9])$/.exec(text);
+  if (parts === null) {
+    return `Tag ${text} is not a row letter, two or three digits and a check digit, as in ${withCheck('D', '03')}.`;
+  }
+  const wanted = withCheck(parts[1], parts[2]);
+  if (wanted === text) return null;
+  return `Tag ${text} does not fit its check digit: ${parts[1]}${parts[2]} would end in ${wanted.slice(-1)}. Read the tag again.`;
+}
