@@ -6,10 +6,17 @@ What can go wrong, as one tree.
     │   └── BadHeader       400  a sync body without a readable header line
     ├── NotJoined           401  the token is unknown here: join again
     ├── NotAllowed          403  this role may not do that
+    │   ├── Revoked         403  the lead ended this device's access
+    │   ├── CodeRefused     403  the invitation code lets nobody in
+    │   └── ForeignPage     403  another site's page sent the request
     ├── NotHere             404  nothing of that name
+    ├── WrongOffset         409  a photo's part does not begin where the stored part ends
     ├── TooLarge            413  more bytes than the limit
+    ├── WrongBytes          422  a photo's bytes are not those its name is the hash of
+    ├── TooOften            429  wait before the next attempt
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
+    ├── BackupUnsound       409  a backup file is not what was written
     └── DiskFull            507  the server's disk is full
 
 Every error carries a sentence for a person (what, the value, the limit with its unit, what to do) and a fixed
@@ -19,12 +26,16 @@ word for programs. It is raised where it is known and becomes an answer in one p
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 
 class FieldlogError(Exception):
     """A fault that a person can do something about."""
 
     word = "fault"
     status = 500
+    headers: Mapping[str, str] = MappingProxyType({})
 
     def __init__(self, sentence: str, fields: dict[str, str] | None = None) -> None:
         super().__init__(sentence)
@@ -74,3 +85,42 @@ class ProgrammeBusy(FieldlogError):
 class DiskFull(FieldlogError):
     word = "disk-full"
     status = 507
+
+
+class Revoked(NotAllowed):
+    word = "revoked"
+
+
+class CodeRefused(NotAllowed):
+    word = "code-refused"
+
+
+class ForeignPage(NotAllowed):
+    word = "foreign-page"
+
+
+class TooOften(FieldlogError):
+    word = "too-often"
+    status = 429
+
+
+class WrongOffset(FieldlogError):
+    """Carries where to go on from, in bytes."""
+
+    word = "wrong-offset"
+    status = 409
+
+    def __init__(self, offset: int) -> None:
+        super().__init__(f"The server has {offset} bytes of this photo. Go on from there.")
+        self.headers = {"Upload-Offset": str(offset)}
+
+
+class WrongBytes(FieldlogError):
+    word = "wrong-bytes"
+    status = 422
+    headers = MappingProxyType({"Upload-Offset": "0"})
+
+
+class BackupUnsound(FieldlogError):
+    word = "backup-unsound"
+    status = 409

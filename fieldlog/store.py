@@ -101,6 +101,17 @@ def disk_full() -> DiskFull:
     return DiskFull("The server's disk is full. Nothing was changed; phones keep their entries until there is room.")
 
 
+@contextmanager
+def disk_full_is_named() -> Iterator[None]:
+    """Files written in here: a full disk becomes DiskFull, any other fault stays what it is."""
+    try:
+        yield
+    except OSError as fault:
+        if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+            raise disk_full() from fault
+        raise
+
+
 def create_programme(folder: Path, name: str) -> Programme:
     """
     Make an empty programme in `folder`, which is made too where it is missing.
@@ -111,13 +122,9 @@ def create_programme(folder: Path, name: str) -> Programme:
     programme = Programme(folder)
     if programme.path.exists():
         raise ProgrammeBusy(f"The folder {folder} already holds a programme. Give another folder, or serve this one.")
-    try:
+    with disk_full_is_named():
         for path in (folder, programme.photos_folder, programme.backups_folder):
             path.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        if fault.errno == errno.ENOSPC:
-            raise disk_full() from fault
-        raise
     db = programme.db()
     migrations.apply(db)
     with write(db):
