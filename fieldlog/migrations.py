@@ -51,3 +51,17 @@ def m002_derived(db: Database) -> None:
            PRIMARY KEY(kind, record_id, field)) WITHOUT ROWID""",
     ):
         db.execute(statement)
+
+
+@migrations()
+def m003_flags(db: Database) -> None:
+    """What someone should look at; derived too."""
+    for statement in (
+        """CREATE TABLE flag(flag_id TEXT PRIMARY KEY, rule TEXT NOT NULL, severity TEXT NOT NULL,
+           subject_kind TEXT NOT NULL, subject_id TEXT NOT NULL, site_id TEXT, sentence TEXT NOT NULL,
+           evidence TEXT NOT NULL, raised_at TEXT NOT NULL, raised_by_record TEXT, state TEXT NOT NULL, settled_at TEXT,
+           settled_by TEXT, settled_reason TEXT) WITHOUT ROWID""",
+        "CREATE INDEX flag_subject ON flag(subject_kind, subject_id)",
+        "CREATE INDEX flag_place ON flag(site_id, state)",
+    ):
+        db.execute(statement)

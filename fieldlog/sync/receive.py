@@ -159,7 +159,7 @@ def _match_chain(db: Database, header: Header, lane: Lane, device: Device, lines
         return "diverged"
     lane.ch = stored
     (owner,) = db.conn.execute("SELECT device_id FROM lane WHERE lane_id = ?", (lane.lane_id,)).fetchone()
-    if owner == device.device_id:
+    if owner == device.device_id or (header.number == 1 and not lines):
         return None
     first_known = lines and lane.top and _known(db, lane.lane_id, header.number)
     proven = header.number > 1 or (first_known and first_known[0] == line_id(lines[0]))

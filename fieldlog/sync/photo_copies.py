@@ -1,0 +1,155 @@
+"""
+The copies of photos that are served, made one at a time after the receipt by a decoder process.
+
+The process is started for the first photo and ends a few seconds after the last.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from fieldlog.errors import DiskFull, ProgrammeBusy
+from fieldlog.store import Programme, write
+
+IDLE_S = 3.0
+PATIENCE_S = 60.0
+DECODER = Path(__file__).with_name("photo_decoder.py")
+STOPPED = "Reading this picture stopped without a result. Its bytes are kept as they came."
+
+
+class Decoder:
+    """The running decoder process; one that stops or hangs is replaced at the next photo."""
+
+    def __init__(self, program: Path = DECODER) -> None:
+        self._program = program
+        self._process: subprocess.Popen[str] | None = None
+
+    def make_copy(self, source: Path, target: Path) -> dict[str, Any]:
+        """Its answer about one photo: the picture's facts, {"fault": sentence} or {"later": reason}."""
+        process = self._running()
+        assert process.stdin and process.stdout
+        watch = threading.Timer(PATIENCE_S, process.kill)
+        watch.start()
+        try:
+            process.stdin.write(json.dumps({"source": str(source), "target": str(target)}) + "\n")
+            process.stdin.flush()
+            line = process.stdout.readline()
+        except BrokenPipeError:
+            line = ""
+        finally:
+            watch.cancel()
+        if not line.endswith("\n"):
+            self.close()
+            return {"fault": STOPPED}
+        answer: dict[str, Any] = json.loads(line)
+        return answer
+
+    def _running(self) -> subprocess.Popen[str]:
+        if self._process is None:
+            # -P: the modules beside the program must not hide the standard library's
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", str(self._program)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+            )
+        return self._process
+
+    def close(self) -> None:
+        """End the process and give its memory back."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.communicate()
+            self._process = None
+
+
+class PhotoCopies:
+    """Photos waiting for their copy, and the one thread that makes them."""
+
+    def __init__(self, programme: Programme, now: Callable[[], datetime], idle_s: float = IDLE_S) -> None:
+        self._programme = programme
+        self._now = now
+        self._idle_s = idle_s
+        self._waiting: deque[str] = deque()
+        self._changed = threading.Condition()
+        self._thread: threading.Thread | None = None
+        self._busy = False
+
+    def want(self, sha256: str) -> None:
+        """Let a photo's copy be made soon."""
+        with self._changed:
+            self._waiting.append(sha256)
+            self._changed.notify_all()
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._work, name="photo copies", daemon=True)
+                self._thread.start()
+
+    def serve_pending(self) -> int:
+        """Want the copies that are missing: a server stopped before it made them, or a backup left them out."""
+        rows = self._programme.db().conn.execute(
+            "SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL AND fault IS NULL ORDER BY complete_at"
+        )
+        missing = [row[0] for row in rows if not self._has_copy(row[0])]
+        for sha256 in missing:
+            self.want(sha256)
+        return len(missing)
+
+    def wait(self, timeout_s: float = PATIENCE_S) -> bool:
+        """Wait until every wanted copy is made; whether that came to pass."""
+        with self._changed:
+            return self._changed.wait_for(lambda: not self._waiting and not self._busy, timeout_s)
+
+    def close(self, timeout_s: float = PATIENCE_S) -> None:
+        """Finish what is wanted and end the thread and its process."""
+        with self._changed:
+            thread, self._idle_s = self._thread, 0.0
+            self._changed.notify_all()
+        if thread is not None:
+            thread.join(timeout_s)
+
+    def _work(self) -> None:
+        decoder = Decoder()
+        try:
+            while (sha256 := self._next()) is not None:
+                self._make(decoder, sha256)
+        finally:
+            decoder.close()
+            self._programme.close()
+            with self._changed:
+                self._busy = False
+                self._changed.notify_all()
+
+    def _next(self) -> str | None:
+        with self._changed:
+            self._busy = False
+            self._changed.notify_all()
+            if not self._changed.wait_for(lambda: bool(self._waiting), self._idle_s):
+                self._thread = None
+                return None
+            self._busy = True
+            return self._waiting.popleft()
+
+    def _make(self, decoder: Decoder, sha256: str) -> None:
+        """What cannot be done for want of room, or of a free database, is pending until the next start."""
+        folder = self._programme.photos_folder
+        said = decoder.make_copy(folder / sha256, folder / f"{sha256}.jpg")
+        if "later" in said:
+            return
+        served_at = None if "fault" in said else int(self._now().timestamp() * 1000)
+        db = self._programme.db()
+        with suppress(DiskFull, ProgrammeBusy), write(db):
+            db.conn.execute(
+                """UPDATE photo_file SET served_at = ?, fault = ?, media_type = ?, width_px = ?, height_px = ?
+                   WHERE sha256 = ?""",
+                (served_at, said.get("fault"), said.get("media_type"), said.get("width_px"), said.get("height_px"), sha256),
+            )
+
+    def _has_copy(self, sha256: str) -> bool:
+        copy = self._programme.photos_folder / f"{sha256}.jpg"
+        return copy.exists() and copy.stat().st_size > 0

@@ -1,0 +1,196 @@
+"""
+Photos by content: the name is the SHA-256 of the bytes, so an upload can be resumed, repeated or done by two phones.
+
+`photos/<sha256>` keeps what came and is never served; `<sha256>.part` grows while it arrives; `<sha256>.jpg` is the
+copy that is served (photo_copies.py).
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import os
+import re
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.access.devices import Device
+from fieldlog.errors import BadRequest, NotHere, TooLarge, WrongBytes, WrongOffset
+from fieldlog.records.catalogue import Catalogue
+from fieldlog.store import Programme, disk_full, write
+from fieldlog.sync.send import SEES
+
+MAX_PHOTO_BYTES = 8 * 1024 * 1024
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+_LOCKS = 64
+
+
+def append_bytes(file: int, chunk: bytes, offset: int) -> None:
+    """Write a chunk at an offset of an open file, all of it."""
+    rest = memoryview(chunk)
+    while rest:
+        written = os.pwrite(file, rest, offset)
+        offset += written
+        rest = rest[written:]
+
+
+class PhotoShelf:
+    """A programme's photos as they arrive; one upload of a photo at a time, however many phones send it."""
+
+    def __init__(
+        self, programme: Programme, append: Callable[[int, bytes, int], None] = append_bytes
+    ) -> None:
+        self._programme = programme
+        self._append = append
+        self._locks = [threading.Lock() for _ in range(_LOCKS)]
+
+    def offset(self, sha256: str) -> int | None:
+        """How many bytes of a photo are here, None when all are and the receipt was given."""
+        final, part = self._paths(sha256)
+        if final.exists() and self._is_noted(sha256):
+            return None
+        return _size(part)
+
+    def take(self, sha256: str, offset: int, total: int, chunk: bytes, now_ms: int) -> int | None:
+        """
+        Take the next part of a photo. The last one is answered only when the whole photo is on the disk.
+
+        Args:
+            offset: where the chunk begins, in bytes.
+            total: the photo's size in bytes, at most 8 MB.
+
+        Returns:
+            How many bytes are here now, None when the photo is complete.
+
+        Raises:
+            NotHere: the name is no SHA-256.
+            TooLarge: the photo is larger than 8 MB.
+            BadRequest: the chunk is empty or reaches past the photo's end.
+            WrongOffset: the chunk does not begin where the stored part ends.
+            WrongBytes: all bytes came, but they are not those of the name; the upload begins anew.
+            DiskFull: nothing of this chunk was kept.
+        """
+        final, part = self._paths(sha256)
+        if total > MAX_PHOTO_BYTES:
+            raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are taken. Send a smaller one.")
+        if not chunk or offset + len(chunk) > total:
+            raise BadRequest(f"A part of {len(chunk)} bytes at {offset} does not fit in a photo of {total}. Start again.")
+        with self._locks[int(sha256[:2], 16) % _LOCKS]:
+            if not final.exists():
+                have = _size(part)
+                if offset != have:
+                    raise WrongOffset(have)
+                if have + len(chunk) < total:
+                    self._store(part, have, chunk, last=False)
+                    return have + len(chunk)
+                self._finish(sha256, part, final, have, chunk)
+            self._note(sha256, final, now_ms)
+        return None
+
+    def _paths(self, sha256: str) -> tuple[Path, Path]:
+        if not _SHA256.fullmatch(sha256):
+            raise NotHere("A photo's name is the 64 hex digits of its SHA-256.")
+        folder = self._programme.photos_folder
+        return folder / sha256, folder / f"{sha256}.part"
+
+    def _finish(self, sha256: str, part: Path, final: Path, have: int, chunk: bytes) -> None:
+        begun = part.read_bytes() if have else b""
+        if hashlib.sha256(begun + chunk).hexdigest() != sha256:
+            part.unlink(missing_ok=True)
+            raise WrongBytes("The bytes that came are not the photo's. Send it again from its beginning.")
+        self._store(part, have, chunk, last=True)
+        part.rename(final)
+        _sync_folder(final.parent)
+
+    def _store(self, part: Path, have: int, chunk: bytes, *, last: bool) -> None:
+        file = os.open(part, os.O_WRONLY | os.O_CREAT, 0o600)
+        try:
+            self._append(file, chunk, have)
+            if last:
+                os.fsync(file)
+        except OSError as fault:
+            os.ftruncate(file, have)
+            if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+                raise disk_full() from fault
+            raise
+        finally:
+            os.close(file)
+
+    def _is_noted(self, sha256: str) -> bool:
+        row = self._programme.db().conn.execute("SELECT 1 FROM photo_file WHERE sha256 = ?", (sha256,)).fetchone()
+        return row is not None
+
+    def _note(self, sha256: str, final: Path, now_ms: int) -> None:
+        if self._is_noted(sha256):
+            return
+        size = _size(final)
+        db = self._programme.db()
+        with write(db):
+            db.conn.execute(
+                "INSERT OR IGNORE INTO photo_file(sha256, bytes, received_bytes, complete_at) VALUES (?, ?, ?, ?)",
+                (sha256, size, size, now_ms),
+            )
+
+
+def served_copy(programme: Programme, catalogue: Catalogue, device: Device, sha256: str) -> Path:
+    """
+    The file to send to a device that asks for a photo.
+
+    Raises:
+        NotHere: no photo record that this device may see names it, it has not arrived, its copy is not made yet, or it
+            cannot be shown, with the reason.
+    """
+    db = programme.db()
+    if not _may_see(db, catalogue, device, sha256):
+        raise NotHere("There is no such photo among what this phone may see.")
+    row = db.conn.execute("SELECT served_at, fault FROM photo_file WHERE sha256 = ?", (sha256,)).fetchone()
+    if row is None:
+        raise NotHere("This photo is still on the phone that took it. It comes when that phone has sent it.")
+    if row[1] is not None:
+        raise NotHere(row[1])
+    copy = programme.photos_folder / f"{sha256}.jpg"
+    if row[0] is None or not copy.exists():
+        raise NotHere("This photo has arrived and is being made ready. Ask again in a few seconds.")
+    return copy
+
+
+def faulty_photos(db: Database, lead: Device) -> list[dict[str, Any]]:
+    """
+    What arrived as a photo and cannot be shown, for a lead: its bytes are kept as they came.
+
+    Each: sha256, bytes, complete_at (milliseconds since 1970), fault (a sentence), records (ids of the photo records
+    that name it, on the lead's sites).
+    """
+    rows = db.query(
+        """SELECT f.sha256, f.bytes, f.complete_at, f.fault,
+           (SELECT json_group_array(p.record_id) FROM photo p WHERE p.sha256 = f.sha256 AND p.deleted = 0 AND
+            (:sites IS NULL OR p.site_id IN (SELECT value FROM json_each(:sites)))) AS records
+           FROM photo_file f WHERE f.fault IS NOT NULL ORDER BY f.complete_at DESC""",
+        {"sites": None if lead.sites is None else json.dumps(sorted(lead.sites))},
+    )
+    found = [{**row, "records": json.loads(row["records"])} for row in rows]
+    return [row for row in found if lead.sites is None or row["records"]]
+
+
+def _may_see(db: Database, catalogue: Catalogue, device: Device, sha256: str) -> bool:
+    if catalogue.kinds["photo"].privacy not in SEES[device.role]:
+        return False
+    sites = [row[0] for row in db.conn.execute("SELECT site_id FROM photo WHERE sha256 = ? AND deleted = 0", (sha256,))]
+    return any(device.sites is None or site in device.sites for site in sites)
+
+
+def _size(path: Path) -> int:
+    return path.stat().st_size if path.exists() else 0
+
+
+def _sync_folder(folder: Path) -> None:
+    file = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(file)
+    finally:
+        os.close(file)

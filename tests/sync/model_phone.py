@@ -1,0 +1,243 @@
+"""
+A reference phone in plain Python: the protocol's other half, kept small enough to read in one sitting.
+
+It survives being killed at any point because every step is one local transaction. The product's phone is the
+JavaScript in static/; this one drives the server's storm and is what the recorded schedules are compared with.
+"""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+import json
+import random
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+Cell = tuple[str, str, str]
+
+
+def short_hash(text: bytes) -> str:
+    return hashlib.sha256(text).hexdigest()[:32]
+
+
+def link(previous: str, entry_id: str) -> str:
+    return short_hash((previous + entry_id).encode())
+
+
+def to_json(value: Any) -> bytes:
+    """The text that JSON.stringify gives for the same value."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+@dataclass
+class Line:
+    text: bytes
+    entry_id: str
+    ch: str
+    state: str = "phone"
+    eff: str | None = None
+
+
+def parsed(text: bytes) -> dict[str, Any] | None:
+    """What a browser's JSON.parse makes of a line that this phone wrote; None for garbage."""
+    try:
+        said = json.loads(text.decode(), parse_constant=_no_json)
+    except (ValueError, RecursionError):
+        return None
+    return said if isinstance(said, dict) and isinstance(said.get("f"), dict) else None
+
+
+def _no_json(text: str) -> None:
+    raise ValueError(f"{text} is not JSON")
+
+
+def fold(entries: Iterable[tuple[str, str, dict[str, Any]]]) -> dict[Cell, tuple[Any, str, tuple[str, ...]]]:
+    """
+    What a set of (entry id, eff, line) amounts to, whatever its order.
+
+    Returns:
+        {(kind, record, field): (winning value, winning entry, other head values as JSON)}.
+    """
+    writes: dict[Cell, dict[str, tuple[str, str, Any]]] = {}
+    named: set[tuple[str, str, str, str]] = set()
+    for entry_id, eff, said in entries:
+        for name, value in said["f"].items():
+            cell = (said["t"], said["r"], name)
+            writes.setdefault(cell, {})[entry_id] = (eff, entry_id, value)
+            named.update((*cell, base) for base in said.get("b", {}).get(name, []))
+    found = {}
+    for cell, made in writes.items():
+        heads = sorted((write for one, write in made.items() if (*cell, one) not in named), key=lambda head: head[:2])
+        others = sorted({json.dumps(head[2]) for head in heads[:-1]} - {json.dumps(heads[-1][2])})
+        found[cell] = (heads[-1][2], heads[-1][1], tuple(others))
+    return found
+
+
+class ModelPhone:
+    """One phone: its lanes, what it pulled, its clock."""
+
+    def __init__(self, rnd: random.Random, clock: Callable[[], int], private_kinds: frozenset[str]) -> None:
+        self.rnd, self.clock, self.private_kinds = rnd, clock, private_kinds
+        self.lane = self.random_hex(128)
+        self.lanes: dict[str, list[Line]] = {self.lane: []}
+        self.cursor: list[Any] | None = None
+        self.others: dict[str, tuple[str, str]] = {}
+        self.hlc = (0, 0)
+        self.newest = "0" * 16
+        self.request_id: str | None = None
+        self.asked_from = 1
+        self.skew_ms = 0
+        self.offset_ms = 0
+        self.made: list[tuple[str, str, str, Any]] = []
+        self.broken: list[str] = []
+
+    def random_hex(self, bits: int) -> str:
+        return f"{self.rnd.getrandbits(bits):0{bits // 4}x}"
+
+    def copy(self) -> ModelPhone:
+        """The phone's backup, put on another phone."""
+        other = copy.copy(self)
+        for name in ("lanes", "cursor", "others", "made", "broken"):
+            setattr(other, name, copy.deepcopy(getattr(self, name)))
+        return other
+
+    def stamp(self) -> str:
+        now = self.clock() + self.skew_ms + self.offset_ms
+        ms, counter = self.hlc
+        self.hlc = (now, 0) if now > ms else (ms, counter + 1) if counter < 0x7FFF else (ms + 1, 0)
+        return f"{self.hlc[0]:012x}{self.hlc[1]:04x}"
+
+    def observe(self, eff: str | None) -> None:
+        if eff is not None:
+            self.hlc = max(self.hlc, (int(eff[:12], 16), int(eff[12:], 16)))
+            self.newest = max(self.newest, eff)
+
+    def entries(self) -> list[tuple[str, str, dict[str, Any]]]:
+        """All that is not held, own and others', as (entry id, eff or stamp, line)."""
+        found = {one: (one, eff, json.loads(text)) for one, (eff, text) in self.others.items()}
+        for lane in self.lanes.values():
+            for line in lane:
+                said = parsed(line.text)
+                if line.state != "held" and line.entry_id not in found and said is not None and "t" in said:
+                    found[line.entry_id] = (line.entry_id, line.eff or said["s"], said)
+        return list(found.values())
+
+    def heads(self, kind: str, record_id: str, name: str) -> list[str]:
+        writes, named = set(), set()
+        for entry_id, _eff, said in self.entries():
+            if said["t"] == kind and said["r"] == record_id and name in said["f"]:
+                writes.add(entry_id)
+                named.update(said.get("b", {}).get(name, []))
+        return sorted(writes - named)
+
+    def append(self, text: bytes) -> None:
+        lane = self.lanes[self.lane]
+        entry_id = short_hash(text)
+        lane.append(Line(text, entry_id, link(lane[-1].ch if lane else "", entry_id)))
+
+    def edit(self, kind: str, record_id: str, fields: dict[str, Any]) -> None:
+        """Write one entry."""
+        bases = {name: self.heads(kind, record_id, name) for name in fields}
+        said = {
+            "v": 1, "d": self.lane, "n": len(self.lanes[self.lane]) + 1, "s": self.stamp(), "u": None, "t": kind,
+            "r": record_id, "g": None, "y": None, "f": fields, "b": bases, "o": None,
+        }  # fmt: skip
+        if kind in self.private_kinds:
+            said["k"] = self.random_hex(128)
+        self.append(to_json(said))
+        self.made += [(kind, record_id, name, value) for name, value in fields.items()]
+
+    def scribble(self, text: bytes) -> None:
+        """Write a line that no server can read."""
+        self.append(text)
+        self.broken.append(short_hash(text))
+
+    def request(self, lane_id: str, batch: int = 50, want: int = 50) -> bytes:
+        """A sync body: the header and the first lines that are not yet answered for."""
+        lane = self.lanes[lane_id]
+        start = next((index for index, line in enumerate(lane) if line.state == "phone"), len(lane))
+        self.request_id, self.asked_from = self.random_hex(64), start + 1
+        header = {
+            "p": 1, "rid": self.request_id, "d": lane_id, "from": start + 1, "prev": lane[start - 1].ch if start else "",
+            "mine": len(lane), "cursor": self.cursor, "want": want, "now": self.clock() + self.skew_ms,
+        }  # fmt: skip
+        return b"".join(text + b"\n" for text in [to_json(header), *(line.text for line in lane[start : start + batch])])
+
+    def response(self, lane_id: str, reply: dict[str, Any]) -> bool:
+        """Apply a reply, all or nothing. Returns whether another round is needed."""
+        if reply["rid"] != self.request_id:
+            return True
+        self.request_id = None
+        lane = self.lanes[lane_id]
+        wrong = reply["now"] - (self.clock() + self.skew_ms)
+        self.offset_ms = wrong if abs(wrong) > 120_000 else 0
+        for number, entry_id, verdict, _seq, what, *_sentence in reply["acks"]:
+            if number <= len(lane) and lane[number - 1].entry_id == entry_id:
+                lane[number - 1].state = "taken" if verdict == "ok" else "held"
+                lane[number - 1].eff = what if verdict == "ok" else None
+                self.observe(lane[number - 1].eff)
+        for line in lane[reply["top"][0] :]:
+            line.state, line.eff = "phone", None
+        if reply["err"] == "fork":
+            self.fork(lane_id, reply["acks"][-1][0] + 1 if reply["acks"] else self.asked_from)
+            return True
+        if reply["err"] == "diverged":
+            for line in lane:
+                line.state, line.eff = "phone", None
+            return True
+        if reply["reset"]:
+            self.others = {}
+        if self.take(reply["pull"]):
+            self.fork(self.lane, len(self.lanes[self.lane]) + 1)
+            return True
+        self.cursor = reply["cursor"]
+        if not any(line.state == "phone" for one in self.lanes.values() for line in one):
+            self.hlc = (int(self.newest[:12], 16), int(self.newest[12:], 16))
+        return bool(reply["more"] or reply["err"] or any(line.state == "phone" for line in lane))
+
+    def take(self, pulled: list[list[Any]]) -> bool:
+        """Keep what was pulled. Returns whether another phone writes under this one's lane."""
+        stolen = False
+        own = {line.entry_id: line for lane in self.lanes.values() for line in lane}
+        for _seq, entry_id, eff, text in pulled:
+            if entry_id in own:
+                own[entry_id].state, own[entry_id].eff = "taken", eff
+                self.observe(eff)
+            if entry_id in self.others:
+                self.others[entry_id] = (eff, self.others[entry_id][1])
+            if text is None:
+                continue
+            self.others[entry_id] = (eff, text)
+            self.observe(eff)
+            said = json.loads(text)
+            lane = self.lanes.get(said["d"])
+            if lane is not None and (said["n"] > len(lane) or lane[said["n"] - 1].entry_id != entry_id):
+                stolen = stolen or said["d"] == self.lane
+        return stolen
+
+    def fork(self, lane_id: str, at: int) -> None:
+        """
+        The server holds another line at `at`: this phone's storage was copied. Write the rest anew in a new lane.
+
+        All the rest, also what counted as taken: that was before the server was restored, for a lane has no gaps.
+        """
+        lane = self.lanes[lane_id]
+        redo = lane[at - 1 :]
+        self.lanes[lane_id] = lane[: at - 1]
+        if lane_id == self.lane:
+            self.lane = self.random_hex(128)
+            self.lanes[self.lane] = []
+        renamed: dict[str, str] = {}
+        for line in redo:
+            said = parsed(line.text)
+            if said is None:
+                self.append(line.text)
+                continue
+            said["d"], said["n"], said["was"] = self.lane, len(self.lanes[self.lane]) + 1, line.entry_id
+            said["b"] = {name: [renamed.get(base, base) for base in ids] for name, ids in said.get("b", {}).items()}
+            text = to_json(said)
+            renamed[line.entry_id] = short_hash(text)
+            self.append(text)
+        self.cursor, self.others = None, {}

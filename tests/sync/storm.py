@@ -1,0 +1,340 @@
+"""
+Storms: long random schedules of phones, faults and restores against the product's `receive`.
+
+Faults: a lost request, a lost reply, a reply held and delivered later, a request cut at any byte, doubled or
+delivered late, a server that dies at any line, a restore from a snapshot, a phone copied onto another, a phone lost,
+clocks an hour, a day and ten years off, hostile lines, a server that learns a field, a phone that joins anew with its old lanes.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import sqlite3
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.access.devices import Device
+from fieldlog.migrations import migrations
+from fieldlog.records.catalogue import Catalogue
+from fieldlog.store import write
+from fieldlog.sync import tables
+from fieldlog.sync.apply import release_waiting, replay
+from fieldlog.sync.receive import receive
+from fieldlog.sync.release import FOR_A_NEWER_SERVER
+from tests.sync.model_phone import Line, ModelPhone, fold
+from tests.sync.storm_kinds import LEARNED, PRIVATE, Crash, catalogue
+
+BROKEN = [
+    b"{not json", b"[]", b'{"d":"other"}', b"x" * 70_000, b"[" * 20_000, '{"d":1}'.encode("utf-16"), b"\xef\xbb\xbf{}",
+    b'{"f":{"cover_pct":NaN}}', b'{"a":1,"a":2}', b'{"n":9007199254740993}', b'{"note":"\\ud800"}', b'{"x":1e999}',
+    b"\x00", b"\xff",
+]  # fmt: skip
+HOUR_MS = 3_600_000
+CLOCKS_MS = [0, -24 * HOUR_MS, HOUR_MS, 10 * 365 * 24 * HOUR_MS]
+FAULTS = ["ok", "ok", "lost", "noreply", "cut", "twice", "late", "hold", "crash"]
+START_MS = 1_790_000_000_000
+WEIGHTS = {
+    "edit": 40, "delete": 4, "broken": 3, "sync": 36, "deliver_late": 4, "snapshot": 3, "restore": 2, "clone": 1,
+    "clock": 2, "time": 5, "lose": 0.5, "late_reply": 3, "learn": 1, "shade": 8, "rejoin": 1,
+}  # fmt: skip
+
+
+def random_ops(seed: int, length: int) -> list[tuple[Any, ...]]:
+    """A schedule, the same for the same seed."""
+    rnd = random.Random(seed)
+    made: list[tuple[Any, ...]] = []
+    for word in rnd.choices(list(WEIGHTS), list(WEIGHTS.values()), k=length):
+        phone, record = rnd.randrange(6), rnd.randrange(3)
+        private = rnd.random() < 0.25
+        rest: dict[str, tuple[Any, ...]] = {
+            "edit": (phone, private, record, rnd.choice(["cover_pct", "count", "note"]), rnd.randrange(4)),
+            "delete": (phone, private, record),
+            "broken": (phone, rnd.randrange(len(BROKEN))),
+            "sync": (phone, rnd.choice(FAULTS), rnd.randrange(800)),
+            "shade": (phone, record, rnd.randrange(10)),
+            "clone": (phone,), "lose": (phone,), "late_reply": (phone,), "rejoin": (phone,),
+            "clock": (phone, rnd.choice(CLOCKS_MS)), "time": (rnd.randrange(1, 10**7),),
+        }  # fmt: skip
+        made.append((word, *rest.get(word, ())))
+    return made
+
+
+class StormServer:
+    """The product's server on a database in memory, which can die at a line, be snapshotted and be restored."""
+
+    def __init__(self) -> None:
+        self.db = self._connect()
+        self.catalogue = catalogue(learned=False)
+        migrations.apply(self.db)
+        with write(self.db):
+            tables.follow(self.db, self.catalogue)
+        self.snapshot: sqlite3.Connection | None = None
+        self.restored = False
+
+    @staticmethod
+    def _connect() -> Database:
+        return Database(sqlite3.connect(":memory:", isolation_level=None))
+
+    def know(self, device: Device) -> None:
+        self.db.execute(
+            "INSERT OR IGNORE INTO device(device_id, token_sha256, role, name, made_at) VALUES (?, ?, ?, ?, 0)",
+            (device.device_id, device.device_id, device.role, "a phone"),
+        )
+
+    def sync(self, body: bytes, device: Device, now_ms: int, crash_at: int | None = None) -> dict[str, Any] | None:
+        """The reply, or None where the server died on the way. A cut header is refused, and the phone keeps all."""
+        self.know(device)
+        known: Catalogue = self.catalogue
+        if crash_at is not None:
+            known = catalogue(learned=LEARNED in self.catalogue.kinds["quadrat"].columns(), crash_at=crash_at)
+        try:
+            return receive(self.db, body, known, device, now_ms)
+        except Crash:
+            return None
+
+    def learn(self, now_ms: int) -> None:
+        self.catalogue = catalogue(learned=True)
+        self.open(now_ms)
+
+    def open(self, now_ms: int) -> None:
+        with write(self.db):
+            tables.follow(self.db, self.catalogue)
+            release_waiting(self.db, self.catalogue, now_ms, FOR_A_NEWER_SERVER)
+
+    def take_snapshot(self) -> None:
+        self.snapshot = sqlite3.connect(":memory:")
+        self.db.conn.backup(self.snapshot)
+
+    def restore(self, now_ms: int) -> None:
+        if self.snapshot is None:
+            return
+        self.db.conn.close()
+        self.db = self._connect()
+        self.snapshot.backup(self.db.conn)
+        self.restored = True
+        self.open(now_ms)
+
+
+class Storm:
+    """One schedule: phones of a lead and two of the crew, a server, and what the network did not deliver."""
+
+    def __init__(self, seed: int) -> None:
+        self.rnd = random.Random(seed)
+        self.now_ms = START_MS
+        self.server = StormServer()
+        self.phones: list[ModelPhone] = []
+        self.devices: dict[int, Device] = {}
+        for number, role in enumerate(("lead", "crew", "lead")):
+            phone = ModelPhone(self.rnd, lambda: self.now_ms, frozenset({PRIVATE}))
+            self.add(phone, Device(f"device-{number}", role, None, None, False))
+        self.late: list[tuple[bytes, Device]] = []
+        self.held: list[tuple[ModelPhone, str, dict[str, Any]]] = []
+        self.ever_held: set[str] = set()
+
+    def add(self, phone: ModelPhone, device: Device) -> None:
+        self.phones.append(phone)
+        self.devices[id(phone)] = device
+
+    def device(self, phone: ModelPhone) -> Device:
+        return self.devices[id(phone)]
+
+    def run(self, ops: list[tuple[Any, ...]]) -> None:
+        for word, *rest in ops:
+            getattr(self, word)(*rest)
+
+    def phone(self, number: int) -> ModelPhone:
+        return self.phones[number % len(self.phones)]
+
+    def kind(self, phone: ModelPhone, private: bool) -> str:
+        return PRIVATE if private and self.device(phone).role == "lead" else "quadrat"
+
+    def edit(self, number: int, private: bool, record: int, name: str, value: int) -> None:
+        phone = self.phone(number)
+        phone.edit(self.kind(phone, private), f"r{record}", {name: f"v{value}" if name == "note" else value})
+
+    def delete(self, number: int, private: bool, record: int) -> None:
+        phone = self.phone(number)
+        phone.edit(self.kind(phone, private), f"r{record}", {"_deleted": True})
+
+    def shade(self, number: int, record: int, value: int) -> None:
+        phone = self.phone(number)
+        phone.edit("quadrat", f"r{record}", {LEARNED: value})
+        self.ever_held.add(phone.lanes[phone.lane][-1].entry_id)
+
+    def broken(self, number: int, which: int) -> None:
+        self.phone(number).scribble(BROKEN[which])
+        self.ever_held.add(self.phone(number).broken[-1])
+
+    def clock(self, number: int, skew_ms: int) -> None:
+        self.phone(number).skew_ms = skew_ms
+
+    def time(self, ms: int) -> None:
+        self.now_ms += ms
+
+    def lose(self, number: int) -> None:
+        if len(self.phones) > 2:
+            self.phones.remove(self.phone(number))
+
+    def clone(self, number: int) -> None:
+        if len(self.phones) < 5:
+            self.add(self.phone(number).copy(), self.device(self.phone(number)))
+
+    def rejoin(self, number: int) -> None:
+        """The phone lost its token and joined again: another device, the same lanes."""
+        phone = self.phone(number)
+        self.devices[id(phone)] = Device(f"device-{self.rnd.random()}", self.device(phone).role, None, None, False)
+
+    def snapshot(self) -> None:
+        self.server.take_snapshot()
+
+    def restore(self) -> None:
+        self.server.restore(self.now_ms)
+
+    def learn(self) -> None:
+        self.server.learn(self.now_ms)
+
+    def deliver_late(self) -> None:
+        if self.late:
+            self.deliver(*self.late.pop(self.rnd.randrange(len(self.late))))
+
+    def late_reply(self, _number: int) -> None:
+        if self.held:
+            phone, lane_id, reply = self.held.pop(self.rnd.randrange(len(self.held)))
+            if phone in self.phones and lane_id in phone.lanes:
+                phone.response(lane_id, reply)
+
+    def deliver(self, body: bytes, device: Device, crash_at: int | None = None) -> dict[str, Any] | None:
+        if b"\n" not in body:
+            return None  # cut inside the header: the server refuses it, the phone hears nothing of use
+        return self.server.sync(body, device, self.now_ms, crash_at)
+
+    def sync(self, number: int, fault: str, where: int) -> None:
+        phone = self.phone(number)
+        device = self.device(phone)
+        for lane_id in list(phone.lanes):
+            body = phone.request(lane_id, self.rnd.choice([1, 3, 50]), self.rnd.choice([1, 5, 50]))
+            if fault == "late":
+                self.late.append((body, device))
+            if fault in ("lost", "late"):
+                continue
+            if fault == "crash":
+                self.deliver(body, device, where % 4)
+                continue
+            reply = self.deliver(body[:where] if fault == "cut" else body, device)
+            if fault == "twice":
+                reply = self.deliver(body, device)
+            if fault == "hold" and reply:
+                self.held.append((phone, lane_id, reply))
+            elif fault != "noreply" and reply and lane_id in phone.lanes:
+                phone.response(lane_id, reply)
+
+    def calm(self) -> None:
+        """All that is under way arrives; then rounds without a fault until nobody has more to say."""
+        for body, device in self.late:
+            self.deliver(body, device)
+        self.server.learn(self.now_ms)
+        for quiet in range(60):
+            again = False
+            for phone in self.phones:
+                for lane_id in list(phone.lanes):
+                    if lane_id in phone.lanes:
+                        reply = self.deliver(phone.request(lane_id), self.device(phone))
+                        assert reply is not None
+                        again |= phone.response(lane_id, reply)
+            if not again and quiet > 3:
+                return
+        raise AssertionError("the phones do not come to rest")
+
+
+def check_invariants(storm: Storm) -> None:
+    """I1 to I8 and I10 of the protocol, on a storm that has come to rest."""
+    db = storm.server.db
+    log = db.execute("SELECT seq, entry_id, lane_id, number, eff, line FROM log ORDER BY seq").fetchall()
+    tray = db.execute("SELECT entry_id, lane_id, number FROM tray").fetchall()
+    _once_and_contiguous(log, tray)
+    _nothing_lost(storm, log, tray)
+    entries = [(row[1], row[4], json.loads(row[5])) for row in log]
+    folded = fold(entries)
+    storm.rnd.shuffle(entries)
+    assert fold(entries) == folded
+    _phones_agree(storm, folded)
+    _every_write_is_accounted_for(storm, entries, folded)
+    _tables_say_what_the_log_says(storm, folded)
+
+
+def _once_and_contiguous(log: list[Any], tray: list[Any]) -> None:
+    assert [row[0] for row in log] == list(range(1, len(log) + 1))
+    assert len({row[1] for row in log}) == len(log)
+    numbers: dict[str, list[int]] = {}
+    for lane_id, number in [(row[2], row[3]) for row in log] + [(row[1], row[2]) for row in tray]:
+        numbers.setdefault(lane_id, []).append(number)
+    for lane_id, found in numbers.items():
+        assert sorted(found) == list(range(1, len(found) + 1)), lane_id
+
+
+def _nothing_lost(storm: Storm, log: list[Any], tray: list[Any]) -> None:
+    said = [json.loads(row[5]) for row in log]
+    stored = {(one["t"], one["r"], name, value) for one in said for name, value in one["f"].items()}
+    in_tray = {row[0] for row in tray}
+    in_log = {row[1] for row in log}
+    for phone in storm.phones:
+        assert set(phone.made) <= stored
+        assert set(phone.broken) <= in_tray
+        for line in (line for lane in phone.lanes.values() for line in lane):
+            assert line.entry_id in (in_log if line.state == "taken" else in_tray if line.state == "held" else ())
+    assert in_tray <= storm.ever_held, "a valid line was held"
+
+
+def _visible(folded: dict[Any, Any], phone: ModelPhone, role: str) -> dict[Any, Any]:
+    own = {(said["t"], said["r"]) for _, _, said in phone.entries()}
+    return {cell: value for cell, value in folded.items() if cell[0] != PRIVATE or role == "lead" or cell[:2] in own}
+
+
+def _phones_agree(storm: Storm, folded: dict[Any, Any]) -> None:
+    for phone in storm.phones:
+        role = storm.device(phone).role
+        assert fold(phone.entries()) == _visible(folded, phone, role)
+        if role == "crew":
+            lines: list[Line] = [line for lane in phone.lanes.values() for line in lane]
+            assert not any(b'"t":"private_note"' in line.text for line in lines)
+            assert not any('"t":"private_note"' in text for _eff, text in phone.others.values())
+
+
+def _every_write_is_accounted_for(storm: Storm, entries: list[Any], folded: dict[Any, Any]) -> None:
+    eff = {entry_id: stamp for entry_id, stamp, _ in entries}
+    for stamp, arrived in storm.server.db.execute("SELECT eff, received_at FROM log"):
+        assert int(stamp[:12], 16) <= arrived + 300_000, "an entry from the far future"
+    named = {
+        (said["t"], said["r"], name, base)
+        for _, _, said in entries for name in said["f"] for base in said["b"].get(name, [])
+    }  # fmt: skip
+    for entry_id, stamp, said in entries:
+        if not storm.server.restored:
+            assert all(eff[base] < stamp for ids in said["b"].values() for base in ids if base in eff)
+        for name, value in said["f"].items():
+            cell = (said["t"], said["r"], name)
+            winner, winning_id, others = folded[cell]
+            assert (*cell, entry_id) in named or entry_id == winning_id or value == winner or json.dumps(value) in others
+
+
+def _tables_say_what_the_log_says(storm: Storm, folded: dict[Any, Any]) -> None:
+    db = storm.server.db
+    before = _tables(db)
+    for (kind, record_id, name), (value, _id, others) in folded.items():
+        column = "deleted" if name == "_deleted" else name
+        (stored,) = db.execute(f'SELECT "{column}" FROM "{kind}" WHERE record_id = ?', (record_id,)).fetchone()
+        assert stored == value
+        row = db.execute(
+            "SELECT values_json FROM disagreement WHERE kind = ? AND record_id = ? AND field = ?", (kind, record_id, name)
+        ).fetchone()
+        assert sorted(json.dumps(v) for v in json.loads(row[0])[1:]) == list(others) if row else not others
+    with write(db):
+        replay(db, storm.server.catalogue)
+    assert _tables(db) == before
+
+
+def _tables(db: Database) -> dict[str, list[Any]]:
+    names = ("quadrat", PRIVATE, "disagreement", "flag", "record_state")
+    return {name: sorted(db.execute(f'SELECT * FROM "{name}"').fetchall(), key=repr) for name in names}
