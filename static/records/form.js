@@ -4,28 +4,23 @@
  * @typedef {object} Input
  * @property {string} name the field
  * @property {string} title
- * @property {string} about one line under it; '' where there is none
- * @property {'number'|'choices'|'yesno'|'text'|'instant'|'date'|'ref'} control
+ * @property {string|null} description one line under it
+ * @property {'number'|'whole'|'choices'|'yesno'|'text'|'instant'|'date'|'ref'} control values of yesno are true and false
  * @property {boolean} required the form insists on it
  * @property {boolean} last whether the last value is shown beside it
- * @property {boolean} whole whether only whole numbers fit
- * @property {string} unit '' where it has none
+ * @property {string|null} unit
  * @property {number|null} least hard limits, inclusive
  * @property {number|null} most
  * @property {[number, number]|null} plausible outside these the form asks "sure?"
  * @property {{value: string|number, label: string}[]} choices
- * @property {number|null} letters the greatest length of a text
- * @property {boolean} long whether a text wants several lines
+ * @property {number|null} maxLength the greatest length of a text, in code points
  * @property {string|null} refers the kind a ref points to, or the field of the same record that names it
  * @property {any} initial the value proposed in a new record; null where there is none
  */
 
-/** From how many letters on a text is given several lines. */
-const LONG_TEXT = 300;
-
 /** @type {Record<string, Input['control']>} */
 const CONTROLS = {
-  number: 'number', whole: 'number', choice: 'choices', yesno: 'yesno', text: 'text', tag: 'text', zone: 'text',
+  number: 'number', whole: 'whole', choice: 'choices', yesno: 'yesno', text: 'text', tag: 'text', zone: 'text',
   instant: 'instant', date: 'date', ref: 'ref',
 };
 
@@ -41,18 +36,16 @@ function inputOf(name, of, required) {
   return {
     name,
     title: of.title,
-    about: of.description ?? '',
+    description: of.description ?? null,
     control: choices.length > 0 ? 'choices' : CONTROLS[of['x-type']],
     required,
     last: of['x-last'] === true,
-    whole: of['x-type'] === 'whole',
-    unit: of['x-unit'] ?? '',
+    unit: of['x-unit'] ?? null,
     least: of.minimum ?? null,
     most: of.maximum ?? null,
     plausible: of['x-plausible'] ?? null,
     choices,
-    letters: of.maxLength ?? null,
-    long: (of.maxLength ?? 0) >= LONG_TEXT,
+    maxLength: of.maxLength ?? null,
     refers: of['x-ref'] ?? null,
     initial: of.default ?? null,
   };

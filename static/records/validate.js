@@ -34,7 +34,10 @@ function zoneKnown(zone) {
   }
 }
 
-/** What a field of a fixed form must be, and what its pattern cannot say. @type {Record<string, [string, (text: string) => boolean]>} */
+/**
+ * What a field of a fixed form must be, and what its pattern cannot say.
+ * @type {Record<string, [string, (text: string) => boolean]>}
+ */
 const PATTERNED = {
   instant: ['a moment in UTC such as 2026-11-25T06:12:00Z', (text) => inCalendar(text) && inClock(text)],
   date: ['a date such as 2026-11-25', inCalendar],

@@ -1,0 +1,160 @@
+"""What can be asked for over HTTP, path by path, as OpenAPI operations."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldlog.records.http_shapes import ROLE, SITES, Shape, group, list_of, or_null, ref, text, whole
+
+JSON = "application/json"
+OPEN_TO_ALL: list[dict[str, list[str]]] = []
+OF_A_DEVICE = [{"device": list[str]()}]
+PROBLEM = {
+    "description": "What went wrong, in a sentence",
+    "content": {"application/problem+json": {"schema": ref("problem")}},
+}  # fmt: skip
+OFFSET = {
+    "Upload-Offset": {"description": "Bytes that the server has", "schema": {"type": "integer"}},
+}  # fmt: skip
+
+
+def answer(about: str, shape: Shape | None = None, media_type: str = JSON, headers: Shape | None = None) -> Shape:
+    """One possible answer."""
+    content = {"content": {media_type: {"schema": shape}}} if shape is not None else {}
+    return {"description": about, **content, **({"headers": headers} if headers else {})}
+
+
+def operation(
+    name: str, summary: str, answers: dict[str, Shape], *, body: Shape | None = None, open_to_all: bool = False,
+    parameters: list[Shape] | None = None,
+) -> Shape:  # fmt: skip
+    """One verb of one path; whatever it does not name is answered with a problem."""
+    return {
+        "operationId": name,
+        "summary": summary,
+        "security": OPEN_TO_ALL if open_to_all else OF_A_DEVICE,
+        **({"parameters": parameters} if parameters else {}),
+        **({"requestBody": {"required": True, "content": body}} if body else {}),
+        "responses": {**answers, "default": PROBLEM},
+    }
+
+
+def in_path(name: str, about: str, **says: Any) -> Shape:
+    """A part of the path."""
+    return {"name": name, "in": "path", "required": True, "description": about, "schema": text(**says)}
+
+
+def in_header(name: str, about: str, shape: Shape, *, required: bool = True) -> Shape:
+    """A header of the request."""
+    return {"name": name, "in": "header", "required": required, "description": about, "schema": shape}
+
+
+_SYNC_BODY = {
+    "application/x-ndjson": {
+        "schema": text(
+            "One sync_header, then one line an entry, each ended by a newline; gzip if Content-Encoding says so. "
+            "The shapes are the schemas sync_header and line."
+        )
+    }
+}
+_PHOTO = in_path("sha256", "SHA-256 of the photo's bytes", pattern="^[0-9a-f]{64}$")
+_JOIN_BODY = {JSON: {"schema": group(["code", "device_name"], code=text(maxLength=40), device_name=text())}}
+_INVITE_BODY = {
+    JSON: {"schema": group(["role", "uses", "hours"], role=ROLE, site_id=or_null(text()), uses=whole(), hours=whole())}
+}
+_CHANGE_BODY = {JSON: {"schema": group(["role", "sites"], role=ROLE, sites=SITES)}}
+_BYTES = {"application/octet-stream": {"schema": {}}}
+
+PATHS: dict[str, Shape] = {
+    "/api/sync": {
+        "post": operation(
+            "sync", "Send entries, take those of others", {"200": answer("Receipts and news", ref("sync_reply"))},
+            body=_SYNC_BODY,
+        ),
+    },
+    "/api/pack": {
+        "get": operation(
+            "pack", "What the server works out: forms, tides, windows, flags",
+            {"200": answer("The pack", ref("pack")), "304": answer("The phone has this one")},
+            parameters=[in_header("If-None-Match", "The ETag that the phone has", text(), required=False)],
+        ),
+    },
+    "/api/photos/{sha256}": {
+        "head": operation(
+            "photo_state", "How much of a photo is here", {"200": answer("All"), "404": answer("A part", headers=OFFSET)},
+            parameters=[_PHOTO],
+        ),
+        "patch": operation(
+            "photo_piece", "Send a piece of a photo, 512 KB at most",
+            {
+                "201": answer("All is here and hashes to its name"),
+                "204": answer("The piece is here", headers=OFFSET),
+                "409": answer("The piece belongs elsewhere", headers=OFFSET),
+                "422": answer("The bytes do not hash to the name; send them again from the start"),
+            },
+            body=_BYTES,
+            parameters=[
+                _PHOTO, in_header("Upload-Offset", "Where the piece begins", whole()),
+                in_header("Upload-Length", "Size of the whole photo, bytes", whole(maximum=8_388_608)),
+            ],
+        ),
+        "get": operation(
+            "photo", "A photo, without metadata", {"200": answer("The picture", {}, "image/jpeg")}, parameters=[_PHOTO]
+        ),
+    },
+    "/api/join": {
+        "post": operation(
+            "join", "Become a device of the programme", {"200": answer("What the device may", ref("device_scope"))},
+            body=_JOIN_BODY, open_to_all=True,
+        ),
+    },
+    "/api/leave": {"post": operation("leave", "Give the device's access back", {"204": answer("Given back")})},
+    "/api/invitations": {
+        "post": operation("invite", "Make an invitation (leads)", {"201": answer("Made", ref("invitation"))}, body=_INVITE_BODY),
+        "get": operation(
+            "invitations", "Invitations that are open (leads)",
+            {"200": answer("All", group(["invitations"], invitations=list_of(ref("invitation"))))},
+        ),
+    },
+    "/api/invitations/{invitation_id}": {
+        "delete": operation(
+            "withdraw", "Withdraw an invitation (leads)", {"204": answer("Withdrawn")},
+            parameters=[in_path("invitation_id", "Which one")],
+        ),
+    },
+    "/api/devices": {
+        "get": operation(
+            "devices", "Devices of the programme (leads)",
+            {"200": answer("All", group(["devices"], devices=list_of({"type": "object"})))},
+        ),
+    },
+    "/api/devices/{device_id}": {
+        "patch": operation(
+            "change_device", "Change a device's role and sites (leads)", {"200": answer("Changed", ref("device_scope"))},
+            body=_CHANGE_BODY, parameters=[in_path("device_id", "Which one")],
+        ),
+        "delete": operation(
+            "revoke", "End a device's access (leads)", {"204": answer("Ended")}, parameters=[in_path("device_id", "Which one")]
+        ),
+    },
+    "/api/private/{person_id}": {
+        "get": operation(
+            "private", "Contacts and medical notes of a person (leads)", {"200": answer("What is known", {"type": "object"})},
+            parameters=[in_path("person_id", "Who")],
+        ),
+    },
+    "/calendar/{secret}.ics": {
+        "get": operation(
+            "calendar", "A site's safe windows as a calendar feed", {"200": answer("RFC 5545", text(), "text/calendar")},
+            parameters=[in_path("secret", "The site's own secret")], open_to_all=True,
+        ),
+    },
+    "/healthz": {
+        "get": operation(
+            "health", "Whether the server runs", {"200": answer("It does", group(["ok"], ok={"const": True}))}, open_to_all=True
+        ),
+    },
+    "/api/openapi.json": {
+        "get": operation("openapi", "This document", {"200": answer("OpenAPI 3.1", {"type": "object"})}, open_to_all=True),
+    },
+}  # fmt: skip
