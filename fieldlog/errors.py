@@ -10,10 +10,10 @@ What can go wrong, as one tree.
     │   ├── CodeRefused     403  the invitation code lets nobody in
     │   └── ForeignPage     403  another site's page sent the request
     ├── NotHere             404  nothing of that name
+    ├── SiteNotReady        409  a site's set-up lacks what its windows are made from
     ├── WrongOffset         409  a photo's part does not begin where the stored part ends
     ├── TooLarge            413  more bytes than the limit
     ├── WrongBytes          422  a photo's bytes are not those its name is the hash of
-    ├── TooOften            429  wait before the next attempt
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
     ├── BackupUnsound       409  a backup file is not what was written
@@ -99,11 +99,6 @@ class ForeignPage(NotAllowed):
     word = "foreign-page"
 
 
-class TooOften(FieldlogError):
-    word = "too-often"
-    status = 429
-
-
 class WrongOffset(FieldlogError):
     """Carries where to go on from, in bytes."""
 
@@ -123,4 +118,9 @@ class WrongBytes(FieldlogError):
 
 class BackupUnsound(FieldlogError):
     word = "backup-unsound"
+    status = 409
+
+
+class SiteNotReady(FieldlogError):
+    word = "site-not-ready"
     status = 409

@@ -7,7 +7,6 @@ copy that is served (photo_copies.py).
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import json
 import os
@@ -20,9 +19,9 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
-from fieldlog.errors import BadRequest, NotHere, TooLarge, WrongBytes, WrongOffset
+from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import Programme, disk_full, write
+from fieldlog.store import Programme, disk_full_is_named, write
 from fieldlog.sync.send import SEES
 
 MAX_PHOTO_BYTES = 8 * 1024 * 1024
@@ -110,13 +109,12 @@ class PhotoShelf:
     def _store(self, part: Path, have: int, chunk: bytes, *, last: bool) -> None:
         file = os.open(part, os.O_WRONLY | os.O_CREAT, 0o600)
         try:
-            self._append(file, chunk, have)
-            if last:
-                os.fsync(file)
-        except OSError as fault:
+            with disk_full_is_named():
+                self._append(file, chunk, have)
+                if last:
+                    os.fsync(file)
+        except (OSError, DiskFull):
             os.ftruncate(file, have)
-            if fault.errno in (errno.ENOSPC, errno.EDQUOT):
-                raise disk_full() from fault
             raise
         finally:
             os.close(file)

@@ -1,0 +1,18 @@
+"""Fieldlog: a field log for living-shoreline reef units that works without a network."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fieldlog.web import create_app
+
+__all__ = ["create_app"]
+
+
+def __getattr__(name: str) -> object:
+    """`create_app` is loaded when it is asked for: the web server's libraries would slow every command down."""
+    if name in __all__:
+        return getattr(import_module("fieldlog.web"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

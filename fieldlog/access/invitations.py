@@ -1,0 +1,150 @@
+"""
+Invitations: a short code that lets devices in, with a role, a site, an expiry and a number of uses.
+
+Only the SHA-256 of a code is kept, so a code is shown once. Opening the page that carries it uses none.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import secrets
+from dataclasses import dataclass
+from typing import Any
+
+import segno
+from sqlite_utils import Database
+
+from fieldlog.access.devices import Device, add_device, check_role, check_sites
+from fieldlog.errors import BadRequest, CodeRefused, NotHere
+from fieldlog.store import write
+
+ALPHABET = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""32 letters, 5 bits each, without those that are taken for one another: 0 and O, 1 and I."""
+
+CODE_LENGTH = 8
+MOST_USES = 500
+MOST_HOURS = 24 * 366
+HOUR_MS = 3_600_000
+REFUSED = "This code does not let anyone in: it may be mistyped, expired or used up. Ask the lead for a new one."
+
+
+@dataclass(frozen=True)
+class Invitation:
+    """A new invitation with its code, XXXX-XXXX, which is not kept; `expires_at` in milliseconds since 1970 UTC."""
+
+    invitation_id: str
+    code: str
+    role: str
+    site_id: str | None
+    uses: int
+    expires_at: int
+
+
+def invite(
+    db: Database, lead: Device | None, role: str, site_id: str | None, uses: int, hours: int, now_ms: int
+) -> Invitation:
+    """
+    Make an invitation.
+
+    Args:
+        lead: who invites; None is the command line, which may do all.
+        site_id: the site it is for, None for the whole programme.
+        uses: how many devices it lets in, 1 to 500.
+        hours: how long it holds, 1 to 8784 (a year).
+
+    Raises:
+        BadRequest: the role or site does not exist, or uses or hours are out of bounds.
+        NotAllowed: the site is not this lead's.
+    """
+    check_role(role)
+    check_sites(db, lead, _sites_of(site_id))
+    _check_whole("uses", uses, MOST_USES)
+    _check_whole("hours", hours, MOST_HOURS)
+    code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+    made = Invitation(
+        secrets.token_hex(16), f"{code[:4]}-{code[4:]}", role, site_id, uses, now_ms + hours * HOUR_MS
+    )  # fmt: skip
+    with write(db):
+        db.conn.execute(
+            """INSERT INTO invitation(invitation_id, code_sha256, role, site_id, expires_at, uses_left, made_by, made_at)
+               VALUES (?, ?, ?, ?, ?, ?, ?, ?)""",
+            (
+                made.invitation_id, code_hash(code), role, site_id, made.expires_at, uses,
+                None if lead is None else lead.device_id, now_ms,
+            ),  # fmt: skip
+        )
+    return made
+
+
+def join(db: Database, code: str, device_name: str, now_ms: int) -> tuple[Device, str]:
+    """
+    Let a device in by a code; one use of it is spent.
+
+    Returns:
+        The device and its token.
+
+    Raises:
+        CodeRefused: unknown, expired, used up and withdrawn codes alike, in one statement, so that neither words nor
+            time tell them apart.
+    """
+    with write(db):
+        row = db.conn.execute(
+            """UPDATE invitation SET uses_left = uses_left - 1
+               WHERE code_sha256 = ? AND uses_left > 0 AND expires_at > ? AND revoked_at IS NULL
+               RETURNING role, site_id""",
+            (code_hash(code), now_ms),
+        ).fetchone()
+        if row is None:
+            raise CodeRefused(REFUSED)
+        return add_device(db, row[0], _sites_of(row[1]), device_name, now_ms)
+
+
+def list_invitations(db: Database, lead: Device) -> list[dict[str, Any]]:
+    """
+    The invitations of a lead's sites, newest first; their codes are not known any more.
+
+    Each: invitation_id, role, site_id, uses_left, made_by, made_at, expires_at, revoked_at (milliseconds since 1970).
+    """
+    rows = db.query(
+        """SELECT invitation_id, role, site_id, uses_left, made_by, made_at, expires_at, revoked_at FROM invitation
+           ORDER BY made_at DESC"""
+    )
+    return [row for row in rows if lead.sites is None or row["site_id"] in lead.sites]
+
+
+def withdraw(db: Database, lead: Device, invitation_id: str, now_ms: int) -> None:
+    """
+    End an invitation; devices that joined by it stay.
+
+    Raises:
+        NotHere: there is none of that id among this lead's.
+    """
+    if invitation_id not in {row["invitation_id"] for row in list_invitations(db, lead)}:
+        raise NotHere("There is no invitation of that id. Load the list of invitations again.")
+    with write(db):
+        db.conn.execute(
+            "UPDATE invitation SET revoked_at = coalesce(revoked_at, ?) WHERE invitation_id = ?", (now_ms, invitation_id)
+        )
+
+
+def code_hash(code: str) -> str:
+    """What the server keeps of a code; case, spaces and dashes do not count."""
+    letters = "".join(letter for letter in code.upper() if letter.isalnum())
+    return hashlib.sha256(letters.encode()).hexdigest()
+
+
+def qr_svg(link: str) -> str:
+    """A QR code of a link as a standalone SVG document."""
+    drawing = io.BytesIO()
+    segno.make(link, error="m").save(drawing, kind="svg", scale=6, border=4, xmldecl=False)
+    return drawing.getvalue().decode().strip()
+
+
+def _sites_of(site_id: str | None) -> frozenset[str] | None:
+    return None if site_id is None else frozenset([site_id])
+
+
+def _check_whole(name: str, value: object, most: int) -> None:
+    if type(value) is not int or not 1 <= value <= most:
+        raise BadRequest(f"{name} is {value!r}; it must be a whole number from 1 to {most}.", {name: "out of bounds"})

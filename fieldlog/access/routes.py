@@ -1,0 +1,132 @@
+"""HTTP of access: joining, leaving, invitations, devices, a person's private records."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from flask import Blueprint, Response, jsonify, request
+from flask_limiter import Limiter
+
+from fieldlog.access import devices, invitations
+from fieldlog.access.bodies import json_body
+from fieldlog.access.devices import Device
+from fieldlog.access.guard import current_device, drop_cookie, require, set_cookie
+from fieldlog.access.private import private_of
+from fieldlog.errors import BadRequest
+from fieldlog.store import Programme, setting
+
+
+FAILED_JOINS_OF_AN_ADDRESS = "10 per minute"
+FAILED_JOINS_WITH_A_CODE = "5 per hour"
+"""Joins that succeed are not counted: a class of students behind one address joins in the same minute."""
+
+
+def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
+    """The routes of access for one programme."""
+    routes = Blueprint("access", __name__)
+    limiter = Limiter(_address, storage_uri="memory://", headers_enabled=True, retry_after="delta-seconds")
+    routes.record(lambda state: limiter.init_app(state.app))
+
+    def lead() -> Device:
+        device = current_device(request, programme.db())
+        require(device, "lead")
+        return device
+
+    @routes.post("/api/join")
+    @limiter.limit(FAILED_JOINS_OF_AN_ADDRESS, deduct_when=_has_failed)
+    @limiter.limit(FAILED_JOINS_WITH_A_CODE, key_func=_code_tried, deduct_when=_has_failed)
+    def join() -> Response:
+        said = json_body(request)
+        code, name = _text(said, "code", 40), _text(said, "device_name", devices.NAME_LENGTH)
+        device, token = invitations.join(programme.db(), code, name, _ms(now()))
+        answer = jsonify(**_scope(device), programme=setting(programme.db(), "programme_name"), person_id=None)
+        set_cookie(answer, request, token)
+        return answer
+
+    @routes.post("/api/leave")
+    def leave() -> tuple[Response, int]:
+        devices.leave(programme.db(), current_device(request, programme.db()))
+        answer = Response()
+        drop_cookie(answer, request)
+        return answer, 204
+
+    @routes.post("/api/invitations")
+    def invite() -> tuple[Response, int]:
+        by, said = lead(), json_body(request)
+        made = invitations.invite(
+            programme.db(), by, said.get("role"), said.get("site_id"), said.get("uses"), said.get("hours"), _ms(now())
+        )
+        link = f"/#join={made.code}"
+        return jsonify(
+            invitation_id=made.invitation_id, code=made.code, link=link, role=made.role, site_id=made.site_id,
+            uses=made.uses, expires_at=made.expires_at, qr_svg=invitations.qr_svg(request.host_url.rstrip("/") + link),
+        ), 201  # fmt: skip
+
+    @routes.get("/api/invitations")
+    def list_invitations() -> Response:
+        return jsonify(invitations=invitations.list_invitations(programme.db(), lead()))
+
+    @routes.delete("/api/invitations/<invitation_id>")
+    def withdraw(invitation_id: str) -> tuple[str, int]:
+        invitations.withdraw(programme.db(), lead(), invitation_id, _ms(now()))
+        return "", 204
+
+    @routes.get("/api/devices")
+    def list_devices() -> Response:
+        return jsonify(devices=devices.list_devices(programme.db(), lead()))
+
+    @routes.delete("/api/devices/<device_id>")
+    def revoke(device_id: str) -> tuple[str, int]:
+        devices.revoke(programme.db(), lead(), device_id, _ms(now()))
+        return "", 204
+
+    @routes.patch("/api/devices/<device_id>")
+    def change(device_id: str) -> Response:
+        by, said = lead(), json_body(request)
+        changed = devices.change(programme.db(), by, device_id, said.get("role"), _sites(said))
+        return jsonify(**_scope(changed), person_id=changed.person_id)
+
+    @routes.get("/api/private/<person_id>")
+    def private(person_id: str) -> Response:
+        return jsonify(private_of(programme.db(), lead(), person_id))
+
+    return routes
+
+
+def _address() -> str:
+    return request.remote_addr or ""
+
+
+def _code_tried() -> str:
+    return invitations.code_hash(str(json_body(request).get("code")))
+
+
+def _has_failed(answer: Response) -> bool:
+    return answer.status_code >= 400
+
+
+def _ms(at: datetime) -> int:
+    return int(at.timestamp() * 1000)
+
+
+def _scope(device: Device) -> dict[str, Any]:
+    sites = None if device.sites is None else sorted(device.sites)
+    return {"device_id": device.device_id, "role": device.role, "sites": sites}
+
+
+def _text(said: dict[str, Any], name: str, most: int) -> str:
+    value = said.get(name)
+    if not isinstance(value, str) or not value.strip() or len(value) > most:
+        raise BadRequest(f"{name} must be a text of 1 to {most} letters.", {name: "missing, empty or too long"})
+    return value.strip()
+
+
+def _sites(said: dict[str, Any]) -> frozenset[str] | None:
+    sites = said.get("sites", ())
+    if sites is None:
+        return None
+    if not isinstance(sites, list) or not sites or not all(isinstance(site, str) for site in sites):
+        raise BadRequest("sites must be a list of site ids, or null for the whole programme.", {"sites": "unreadable"})
+    return frozenset(sites)

@@ -1,0 +1,59 @@
+"""The phone's files: what is in static/, and the service worker with the list of its shell's files and their hashes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+from flask import Blueprint, Response, send_from_directory
+
+PLACEHOLDER = "/*FILES*/{}"
+NOT_SHELL = ("pictures/", "vendor/lazy/", "sw.js")
+"""Fetched when they are wanted, or never by the app."""
+
+SHELL_SUFFIXES = (".html", ".js", ".css", ".json", ".webmanifest", ".svg", ".png", ".woff2")
+MEDIA_TYPES = {".js": "text/javascript", ".webmanifest": "application/manifest+json"}
+
+
+def shell_files(static: Path) -> dict[str, str]:
+    """The path of each file the app needs without a network, "/" for the page itself, and its SHA-256."""
+    files = {}
+    for file in sorted(static.rglob("*")):
+        name = file.relative_to(static).as_posix()
+        if file.suffix in SHELL_SUFFIXES and not name.startswith(NOT_SHELL):
+            path = "/" if name == "index.html" else f"/{name}"
+            files[path] = hashlib.sha256(file.read_bytes()).hexdigest()
+    return files
+
+
+def worker(static: Path) -> str:
+    """The service worker's text; it differs when any file of the shell does, and so the browser sees the new version."""
+    text = (static / "sw.js").read_text("utf-8")
+    return text.replace(PLACEHOLDER, json.dumps(shell_files(static), indent=0), 1)
+
+
+def blueprint(static: Path) -> Blueprint:
+    """The routes of the files in a folder; it is read at each request, so an edited file is served at once."""
+    routes = Blueprint("files", __name__)
+
+    @routes.get("/sw.js")
+    def service_worker() -> Response:
+        headers = {"Service-Worker-Allowed": "/", "Cache-Control": "no-cache"}
+        return Response(worker(static), mimetype="text/javascript", headers=headers)
+
+    @routes.get("/")
+    def page() -> Response:
+        return _file(static, "index.html")
+
+    @routes.get("/<path:name>")
+    def file(name: str) -> Response:
+        return _file(static, name)
+
+    return routes
+
+
+def _file(static: Path, name: str) -> Response:
+    answer = send_from_directory(static, name, mimetype=MEDIA_TYPES.get(Path(name).suffix))
+    answer.headers["Cache-Control"] = "no-cache"
+    return answer

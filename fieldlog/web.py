@@ -1,0 +1,112 @@
+"""The web application: the one place where the parts meet, and the one where faults become answers."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from datetime import datetime
+from http import HTTPStatus
+from pathlib import Path
+
+from flask import Flask, Response, jsonify, request
+from werkzeug.exceptions import HTTPException
+from werkzeug.middleware.proxy_fix import ProxyFix
+
+from fieldlog import static_files
+from fieldlog.access import routes as access
+from fieldlog.access.bodies import MAX_BODY_BYTES
+from fieldlog.access.guard import check_sender
+from fieldlog.access.headers import add_headers
+from fieldlog.errors import FieldlogError
+from fieldlog.pack import routes as pack
+from fieldlog.package_data import packaged
+from fieldlog.records import routes as records
+from fieldlog.records.catalogue import CATALOGUE, Catalogue
+from fieldlog.store import Programme
+from fieldlog.sync import photo_routes
+from fieldlog.sync import routes as sync
+from fieldlog.sync.opening import open_programme
+from fieldlog.sync.photo_copies import PhotoCopies
+from fieldlog.windows import routes as windows
+
+SENTENCES = {
+    400: "The server cannot read this request. Load the page again; nothing is lost.",
+    404: "There is nothing at this address. Open the app at its first page.",
+    405: "This address does not take that kind of request. Load the page again.",
+    413: "The request is larger than this address takes. Send it in smaller parts.",
+    429: "Too many attempts failed from here or with this code. Wait, then try again; ask the lead for a new code.",
+    500: "The server met a fault of its own, which stands in its log. Phones keep their entries and send them again.",
+}
+WORDS = {413: "too-large", 429: "too-often"}
+"""The fixed words of answers that no FieldlogError stands for; else the status's own name."""
+
+
+def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue = CATALOGUE) -> Flask:
+    """
+    The application for the programme in a folder.
+
+    Args:
+        data: the programme's folder.
+        now: the server's clock, aware.
+        catalogue: the record kinds.
+
+    Returns:
+        The Flask application; `app.extensions` has the `programme` and the `photo_copies` of this server.
+
+    Raises:
+        NoProgramme: the folder holds none.
+    """
+    programme = open_programme(data, catalogue, int(now().timestamp() * 1000))
+    copies = PhotoCopies(programme, now)
+    app = Flask("fieldlog", static_folder=None)
+    app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
+    app.json.sort_keys = False
+    app.extensions.update(programme=programme, photo_copies=copies)
+    if os.environ.get("FIELDLOG_BEHIND_PROXY") == "1":
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
+    for routes in (
+        sync.blueprint(programme, catalogue, now),
+        photo_routes.blueprint(programme, catalogue, now, copies),
+        access.blueprint(programme, now),
+        pack.blueprint(programme, catalogue, now),
+        windows.blueprint(programme, now),
+        records.blueprint(catalogue),
+        static_files.blueprint(packaged("static")),
+    ):
+        app.register_blueprint(routes)
+    app.add_url_rule("/healthz", "healthz", lambda: _health(programme))
+    app.before_request(lambda: check_sender(request))
+    app.after_request(lambda answer: add_headers(answer, request))
+    app.register_error_handler(FieldlogError, _own_fault)
+    app.register_error_handler(HTTPException, _http_fault)
+    copies.serve_pending()
+    return app
+
+
+def _health(programme: Programme) -> Response:
+    (entries,) = programme.db().conn.execute("SELECT coalesce(max(seq), 0) FROM log").fetchone()
+    return jsonify(ok=True, entries=entries)
+
+
+def _own_fault(fault: FieldlogError) -> Response:
+    answer = _problem(fault.status, fault.word, fault.sentence, fault.fields)
+    answer.headers.update(fault.headers)
+    return answer
+
+
+def _http_fault(fault: HTTPException) -> Response:
+    status = fault.code or 500
+    word = WORDS.get(status, HTTPStatus(status).phrase.lower().replace(" ", "-"))
+    answer = _problem(status, word, SENTENCES.get(status, fault.description or ""), {})
+    answer.headers.extend([(name, value) for name, value in fault.get_headers() if name in ("Allow", "Retry-After")])
+    return answer
+
+
+def _problem(status: int, word: str, sentence: str, fields: dict[str, str]) -> Response:
+    """RFC 9457 problem details with our fixed word and the fields at fault."""
+    answer = jsonify(
+        type="about:blank", title=HTTPStatus(status).phrase, status=status, word=word, detail=sentence, fields=fields
+    )
+    answer.status_code = status
+    answer.mimetype = "application/problem+json"
+    return answer
