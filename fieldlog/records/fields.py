@@ -58,17 +58,22 @@ class Declared(fields.Field[Any]):
 
 
 class Measured(Declared):
-    """A number with hard limits, both inclusive, and perhaps narrower ones outside which it is doubted."""
+    """
+    A number with hard limits, both inclusive, and perhaps narrower ones outside which it is doubted.
+
+    `cautious` marks a number that safety hangs on: the "lower" or the "higher" value stands while two phones disagree.
+    """
 
     wanted: ClassVar[str]
 
     def __init__(
         self, title: str, *, least: float, most: float, unit: str | None = None,
-        plausible: tuple[float, float] | None = None, **says: Any,
+        plausible: tuple[float, float] | None = None, cautious: str | None = None, **says: Any,
     ) -> None:  # fmt: skip
         self.least, self.most, self.unit, self.plausible = least, most, unit, plausible
         limits = None if plausible is None else list(plausible)
-        super().__init__(title, minimum=least, maximum=most, **{"x-unit": unit, "x-plausible": limits}, **says)
+        own: dict[str, Any] = {"x-unit": unit, "x-plausible": limits, "x-cautious": cautious}
+        super().__init__(title, minimum=least, maximum=most, **own, **says)
 
     def _is_one(self, value: Any) -> bool:
         raise NotImplementedError
@@ -103,7 +108,8 @@ class Whole(Measured, fields.Integer):
     wanted = "a whole number"
 
     def __init__(self, title: str, *, labels: dict[str, str] | None = None, **says: Any) -> None:
-        super().__init__(title, **{"x-labels": labels}, **says)
+        own: dict[str, Any] = {"x-labels": labels}
+        super().__init__(title, **own, **says)
 
     def _is_one(self, value: Any) -> bool:
         return type(value) is int or (type(value) is float and value.is_integer())
@@ -126,7 +132,8 @@ class Choice(Declared, fields.String):
 
     def __init__(self, title: str, labels: dict[str, str], **says: Any) -> None:
         self.labels = labels
-        super().__init__(title, enum=[*labels, None], **{"x-labels": labels}, **says)
+        own: dict[str, Any] = {"x-labels": labels}
+        super().__init__(title, enum=[*labels, None], **own, **says)
 
     def judge(self, value: Any) -> Verdict | None:
         if not isinstance(value, str):
@@ -213,7 +220,8 @@ class Ref(Patterned):
     wanted = "a record's id"
 
     def __init__(self, title: str, to: str, **says: Any) -> None:
-        super().__init__(title, format="uuid", **{"x-ref": to}, **says)
+        own: dict[str, Any] = {"x-ref": to}
+        super().__init__(title, format="uuid", **own, **says)
 
 
 class Sha256(Patterned):

@@ -9,17 +9,18 @@ from __future__ import annotations
 
 from typing import Any
 
+from apispec import APISpec
 from apispec.ext.marshmallow.openapi import OpenAPIConverter
 
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.kind import Kind
 
-_CONVERTER = OpenAPIConverter("3.1.0", lambda _schema: None, None)
+_CONVERTER = OpenAPIConverter("3.1.0", lambda _schema: "", APISpec("Forms", "1", "3.1.0"))
 
 
 def form_of(kind: Kind) -> dict[str, Any]:
     """The description of one kind, in plain JSON values."""
-    said = _CONVERTER.schema2jsonschema(kind.schema())
+    said: dict[str, Any] = _CONVERTER.schema2jsonschema(kind.schema())  # type: ignore[no-untyped-call]
     return {
         "title": kind.title,
         **said,

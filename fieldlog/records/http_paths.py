@@ -8,7 +8,7 @@ from fieldlog.records.http_shapes import ROLE, SITES, Shape, group, list_of, or_
 
 JSON = "application/json"
 OPEN_TO_ALL: list[dict[str, list[str]]] = []
-OF_A_DEVICE = [{"device": list[str]()}]
+OF_A_DEVICE: list[dict[str, list[str]]] = [{"device": []}]
 PROBLEM = {
     "description": "What went wrong, in a sentence",
     "content": {"application/problem+json": {"schema": ref("problem")}},
@@ -63,7 +63,7 @@ _INVITE_BODY = {
     JSON: {"schema": group(["role", "uses", "hours"], role=ROLE, site_id=or_null(text()), uses=whole(), hours=whole())}
 }
 _CHANGE_BODY = {JSON: {"schema": group(["role", "sites"], role=ROLE, sites=SITES)}}
-_BYTES = {"application/octet-stream": {"schema": {}}}
+_BYTES: Shape = {"application/octet-stream": {"schema": {}}}
 
 PATHS: dict[str, Shape] = {
     "/api/sync": {

@@ -17,25 +17,25 @@ class Site(Record):
     )
     tide_station = Text("Reference port", 80, least=3, required=True, description="The tide station's id")
     level_datum = Text("Chart datum", 40, required=True, description="All levels of the site are above this")
-    work_level_m = level("Work level", required=True, description="Units can be worked on below it", **{"x-cautious": "lower"})
+    work_level_m = level("Work level", required=True, description="Units can be worked on below it", cautious="lower")
     route_low_level_m = level(
         "Lowest point of the way", required=True, description="The way in and out is passable below it",
-        **{"x-cautious": "lower"},
+        cautious="lower",
     )  # fmt: skip
     allowance_m = Number(
         "Allowance for wind and surge", unit="m", least=0, most=5, plausible=(0.05, 1), default=0.2,
-        description="Added to every predicted level", **{"x-cautious": "higher"},
+        description="Added to every predicted level", cautious="higher",
     )  # fmt: skip
     walk_out_min = Number(
         "Walk out", unit="min", least=0, most=600, plausible=(1, 120), required=True,
-        description="From the far row to firm ground, the slowest person", **{"x-cautious": "higher"},
+        description="From the far row to firm ground, the slowest person", cautious="higher",
     )  # fmt: skip
     muster_min = Number(
         "Muster", unit="min", least=0, most=600, plausible=(1, 120), required=True,
-        description="To gather everyone and the tools before walking out", **{"x-cautious": "higher"},
+        description="To gather everyone and the tools before walking out", cautious="higher",
     )  # fmt: skip
     latest_after_low_min = Number(
-        "Turn back at the latest after low", unit="min", least=0, most=720, **{"x-cautious": "lower"}
+        "Turn back at the latest after low", unit="min", least=0, most=720, cautious="lower"
     )
     least_usable_min = Number("Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True)
     check_every_days = Number("Check every", unit="d", least=1, most=3650, plausible=(7, 400))
