@@ -3,6 +3,7 @@ What can go wrong, as one tree.
 
     FieldlogError
     ├── BadRequest          400  the request cannot be read
+    │   ├── BadSpan         400  a span of time that holds nothing, or too much
     │   └── BadHeader       400  a sync body without a readable header line
     ├── NotJoined           401  the token is unknown here: join again
     ├── NotAllowed          403  this role may not do that
@@ -10,6 +11,9 @@ What can go wrong, as one tree.
     │   ├── CodeRefused     403  the invitation code lets nobody in
     │   └── ForeignPage     403  another site's page sent the request
     ├── NotHere             404  nothing of that name
+    │   ├── StationUnknown  404  no tide station of that id or name
+    │   └── NameAmbiguous   404  several tide stations bear that name
+    ├── OutsideCurve        409  a time outside the span a tide curve was made for
     ├── SiteNotReady        409  a site's set-up lacks what its windows are made from
     ├── WrongOffset         409  a photo's part does not begin where the stored part ends
     ├── TooLarge            413  more bytes than the limit
@@ -124,3 +128,20 @@ class BackupUnsound(FieldlogError):
 class SiteNotReady(FieldlogError):
     word = "site-not-ready"
     status = 409
+
+
+class BadSpan(BadRequest):
+    word = "bad-span"
+
+
+class OutsideCurve(FieldlogError):
+    word = "outside-curve"
+    status = 409
+
+
+class StationUnknown(NotHere):
+    word = "station-unknown"
+
+
+class NameAmbiguous(NotHere):
+    word = "name-ambiguous"

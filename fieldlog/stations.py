@@ -1,0 +1,197 @@
+"""
+The tide stations that come with the program: found by id, name or place, handed on as plain values.
+
+The file (data/stations.sqlite, written by data/build_stations.py) holds 5,843 stations: 1,246 of NOAA with harmonic
+constants, 2,241 of NOAA predicted by offsets, 2,323 of TICON-4 and 33 of Kartverket, out of the open database named in
+ATTRIBUTION. Changes made to it: values rounded to their published precision, zero amplitudes dropped, names of
+constituents brought to one spelling; TICON-4's M1 (phase + 110 degrees, amplitude / 1.14) and Kartverket's SA (phase - 76.8),
+S1 (phase + 154, amplitude x 0.70) and NO1 (to M1: amplitude / 1.415, phase + 20.3) converted to NOAA's convention;
+time zones and fields taken from gazetteers left out.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import sqlite3
+import struct
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from fieldlog.errors import BadRequest, NameAmbiguous, StationUnknown
+from fieldlog.tides.predict import level_curve, tide_extremes
+from fieldlog.tides.station import Offsets, Station
+
+ATTRIBUTION = (
+    "Stations: Neaps tide database (github.com/openwatersio/tide-database), CC BY 4.0, modified.",
+    "NOAA stations: US National Oceanic and Atmospheric Administration, Center for Operational Oceanographic Products "
+    "and Services; public domain.",
+    "TICON-4 stations: Hart-Davis, M., Dettmering, D., Seitz, F. (2025), TICON-4: TIdal CONstants based on GESLA-4 "
+    "sea-level records, SEANOE, doi 10.17882/109129; CC BY 4.0.",
+    "Kartverket stations: Norwegian Mapping Authority, Hydrographic Service; CC BY 4.0.",
+)
+
+_EARTH_RADIUS_KM = 6371.0088
+_MOST_NAMES_SHOWN = 8
+_OF_SOURCE = {"NOAA": ATTRIBUTION[1], "TICON-4": ATTRIBUTION[2], "Kartverket": ATTRIBUTION[3]}
+
+
+@dataclass(frozen=True)
+class Nearby:
+    """A station near a place, as the command line prints it."""
+
+    id: str
+    name: str
+    lat_deg: float
+    lon_deg: float
+    distance_km: float
+    kind: str
+    source: str
+
+
+def find(station: str) -> Station:
+    """
+    The station of an id ("noaa/8443970") or of a name that only one station bears ("Boston, MA").
+
+    Raises:
+        StationUnknown: no such id or name; the sentence gives near ones.
+        NameAmbiguous: several stations of that name; the sentence gives their ids.
+    """
+    wanted = station.strip()
+    with _station_file() as db:
+        row = db.execute("SELECT * FROM station WHERE station_id = ?", (wanted,)).fetchone()
+        if row is None:
+            row = _by_name(db.execute("SELECT * FROM station ORDER BY station_id").fetchall(), wanted)
+        return _station(db, row)
+
+
+def _by_name(rows: list[sqlite3.Row], wanted: str) -> sqlite3.Row:
+    folded = wanted.casefold()
+    found = [row for row in rows if folded in (row["name"].casefold(), _full_name(row).casefold())]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        listed = "; ".join(f"{row['station_id']} ({_full_name(row)})" for row in found[:_MOST_NAMES_SHOWN])
+        more = "" if len(found) <= _MOST_NAMES_SHOWN else f"; and {len(found) - _MOST_NAMES_SHOWN} more"
+        raise NameAmbiguous(f"{len(found)} tide stations bear the name {wanted!r}. Give an id: {listed}{more}.")
+    by_name = {row["name"].casefold(): row for row in rows}
+    near = difflib.get_close_matches(folded, by_name, n=3, cutoff=0.6)
+    near += [name for name in by_name if len(folded) > 2 and folded in name and name not in near][: 3 - len(near)]
+    known = "; ".join(f"{_full_name(by_name[name])} ({by_name[name]['station_id']})" for name in near)
+    ask = f"Did you mean {known}?" if near else "Find one near a place with: fieldlog stations --near LAT,LON"
+    raise StationUnknown(f"No tide station {wanted!r}. {ask}")
+
+
+def near(lat_deg: float, lon_deg: float, count: int) -> list[Nearby]:
+    """
+    The stations nearest to a place, nearest first.
+
+    Distances are great circles on a sphere of the earth's mean radius (within 0.6 % of the ellipsoid's).
+
+    Raises:
+        BadRequest: the place is not on the earth, or the count is not positive.
+    """
+    if not (-90 <= lat_deg <= 90 and -180 <= lon_deg <= 180):
+        raise BadRequest(
+            f"No such place: {lat_deg:g},{lon_deg:g}. Latitude lies between -90 and 90, longitude between -180 and 180."
+        )
+    if count < 1:
+        raise BadRequest(f"A list of {count} stations holds nothing: ask for one or more.")
+    with _station_file() as db:
+        rows = db.execute("SELECT * FROM station ORDER BY station_id").fetchall()
+    lat, lon = np.radians([(row["lat_deg"], row["lon_deg"]) for row in rows]).T
+    here_lat, here_lon = np.radians((lat_deg, lon_deg))
+    haversine = np.sin((lat - here_lat) / 2) ** 2 + np.cos(lat) * np.cos(here_lat) * np.sin((lon - here_lon) / 2) ** 2
+    distance_km = 2 * _EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.minimum(haversine, 1)))
+    nearest = np.argsort(distance_km, kind="stable")[:count].tolist()
+    return [_nearby(rows[i], float(distance_km[i])) for i in nearest]
+
+
+def _nearby(row: sqlite3.Row, distance_km: float) -> Nearby:
+    return Nearby(
+        id=row["station_id"],
+        name=_full_name(row),
+        lat_deg=row["lat_deg"],
+        lon_deg=row["lon_deg"],
+        distance_km=round(distance_km, 2),
+        kind=row["kind"],
+        source=row["source"],
+    )
+
+
+def nearest_rows(lat_deg: float, lon_deg: float, count: int) -> list[dict[str, object]]:
+    """What near() finds, as JSON-able rows."""
+    return [asdict(nearby) for nearby in near(lat_deg, lon_deg, count)]
+
+
+def extreme_rows(station: Station, from_utc: datetime, to_utc: datetime) -> list[dict[str, object]]:
+    """Highs and lows as JSON-able rows: at (UTC, whole seconds), level_m above chart datum, kind."""
+    return [
+        {"at": _iso(extreme.at_utc), "level_m": round(extreme.level_m, 3), "kind": extreme.kind}
+        for extreme in tide_extremes(station, from_utc, to_utc)
+    ]
+
+
+def level_rows(
+    station: Station, from_utc: datetime, to_utc: datetime, step: timedelta
+) -> list[dict[str, object]]:
+    """Levels at even steps as JSON-able rows: at (UTC, whole seconds), level_m above chart datum."""
+    at_utc, level_m = level_curve(station, from_utc, to_utc, step)
+    stamps = np.datetime_as_string(at_utc, unit="s").tolist()
+    return [
+        {"at": f"{at}Z", "level_m": level}
+        for at, level in zip(stamps, np.round(level_m, 3).tolist(), strict=True)
+    ]
+
+
+def _iso(at_utc: datetime) -> str:
+    nearest_second = (at_utc + timedelta(milliseconds=500)).astimezone(UTC).replace(microsecond=0)
+    return nearest_second.isoformat().replace("+00:00", "Z")
+
+
+@contextmanager
+def _station_file() -> Iterator[sqlite3.Connection]:
+    path = Path(__file__).with_name("data") / "stations.sqlite"
+    with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro&immutable=1", uri=True)) as db:
+        db.row_factory = sqlite3.Row
+        yield db
+
+
+def _full_name(row: sqlite3.Row) -> str:
+    return ", ".join(part for part in (row["name"], row["part_of"], row["place"]) if part)
+
+
+def _station(db: sqlite3.Connection, row: sqlite3.Row) -> Station:
+    reference, offsets = None, None
+    if row["reference_id"] is not None:
+        of_reference = db.execute("SELECT * FROM station WHERE station_id = ?", (row["reference_id"],)).fetchone()
+        reference = _station(db, of_reference)
+        offsets = Offsets(
+            row["minutes_high"], row["minutes_low"], row["height_kind"], row["height_high"], row["height_low"]
+        )
+    return Station(
+        station_id=row["station_id"],
+        name=_full_name(row),
+        lat_deg=row["lat_deg"],
+        lon_deg=row["lon_deg"],
+        kind=row["kind"],
+        source=row["source"],
+        chart_datum=row["chart_datum"],
+        datums_m=json.loads(row["datums_json"] or "{}"),
+        constituents=_constants(db, row["constants"] or b""),
+        offsets=offsets,
+        reference=reference,
+        licence=row["licence"],
+        attribution=f"{_OF_SOURCE[row['source']]} {ATTRIBUTION[0]}",
+    )
+
+
+def _constants(db: sqlite3.Connection, packed: bytes) -> tuple[tuple[str, float, float], ...]:
+    """Unpack what data/build_stations.py packed: constituent's number, hundredths of mm, hundredths of a degree."""
+    name_of = dict(tuple(row) for row in db.execute("SELECT number, name FROM constituent"))
+    return tuple((name_of[n], amplitude / 1e5, lag / 100) for n, amplitude, lag in struct.iter_unpack("<BIH", packed))

@@ -1,0 +1,1 @@
+"""Tide prediction from harmonic constants: numbers in, numbers out."""

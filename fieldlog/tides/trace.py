@@ -1,0 +1,169 @@
+"""
+A level curve as nodes of a piecewise cubic, and what can be read from it: levels, turning points, crossings.
+
+Nodes ten minutes apart carry level and slope of the exact sum, so the cubic between them is good to 0.01 mm even at
+a nine-metre range (test_trace). Two nodes at one time are a step, as at New Year.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from fieldlog.tides.yearly import YearNumbers
+
+_NODE_SPACING_S = 600.0
+_BLOCK = 256
+_BISECTIONS = 32
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """Nodes: t_s (seconds since 1970 UTC, never falling), level_m, slope_m_per_s; each of shape (n,)."""
+
+    t_s: np.ndarray
+    level_m: np.ndarray
+    slope_m_per_s: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class TurningPoints:
+    """
+    Highs and lows in turn, each of shape (n,): time, level, whether a high, and the index of its node in the trace.
+
+    ``before_m`` is the level just before; it differs from ``level_m`` only at a step.
+    """
+
+    t_s: np.ndarray
+    level_m: np.ndarray
+    before_m: np.ndarray
+    is_high: np.ndarray
+    node: np.ndarray
+
+
+def sum_constituents(numbers: YearNumbers, first_s: float, step_s: float, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Levels (m) and slopes (m/s) at ``count`` times, ``step_s`` apart, from ``first_s`` seconds after the year's start.
+
+    Block phasors: the cosine of a sum of two angles is split, so that only one block's times and the blocks'
+    starts need cosines, and the rest is one matrix product.
+    """
+    speed = np.radians(numbers.speed_deg_per_h) / 3600
+    phase = np.radians(numbers.phase_deg)
+    blocks = math.ceil(count / _BLOCK)
+    within = np.outer(speed, step_s * np.arange(_BLOCK))
+    starts = np.outer(first_s + step_s * _BLOCK * np.arange(blocks), speed) + phase
+    cosine, sine = np.cos(starts) * numbers.amplitude_m, np.sin(starts) * numbers.amplitude_m
+    left = np.vstack([np.hstack([cosine, -sine]), np.hstack([-sine * speed, -cosine * speed])])
+    both = left @ np.vstack([np.cos(within), np.sin(within)])
+    levels = both[:blocks].ravel()[:count] + numbers.mean_level_m
+    return levels, both[blocks:].ravel()[:count]
+
+
+def trace_of_year(numbers: YearNumbers, from_utc: datetime, to_utc: datetime) -> Trace:
+    """Nodes from one instant to another, both inside the year (its end included)."""
+    span_s = (to_utc - from_utc).total_seconds()
+    cells = max(1, math.ceil(span_s / _NODE_SPACING_S))
+    first_s = (from_utc - numbers.start_utc).total_seconds()
+    level_m, slope = sum_constituents(numbers, first_s, span_s / cells, cells + 1)
+    return Trace(from_utc.timestamp() + np.linspace(0, span_s, cells + 1), level_m, slope)
+
+
+def joined(traces: list[Trace]) -> Trace:
+    """Traces that follow one another in time, as one."""
+    return Trace(
+        np.concatenate([trace.t_s for trace in traces]),
+        np.concatenate([trace.level_m for trace in traces]),
+        np.concatenate([trace.slope_m_per_s for trace in traces]),
+    )
+
+
+def levels_in(trace: Trace, t_s: np.ndarray) -> np.ndarray:
+    """Levels (m) at times inside the trace; at a step, the level after it."""
+    cell = np.clip(np.searchsorted(trace.t_s, t_s, side="right") - 1, 0, len(trace.t_s) - 2)
+    width_s = trace.t_s[cell + 1] - trace.t_s[cell]
+    # A span may end on a step; its last cell is then empty, and its end is the level after.
+    x = np.where(width_s > 0, (t_s - trace.t_s[cell]) / np.where(width_s > 0, width_s, 1.0), 1.0)
+    return _cubic(trace, cell, width_s, x)
+
+
+def _cubic(trace: Trace, cell: np.ndarray, width_s: np.ndarray, x: np.ndarray) -> np.ndarray:
+    """Hermite's cubic in the given cells at x, 0 to 1 across each."""
+    before, after = trace.level_m[cell], trace.level_m[cell + 1]
+    slope_before, slope_after = trace.slope_m_per_s[cell] * width_s, trace.slope_m_per_s[cell + 1] * width_s
+    rise = after - before
+    square, cube = 3 * rise - 2 * slope_before - slope_after, slope_before + slope_after - 2 * rise
+    level_m: np.ndarray = before + x * (slope_before + x * (square + x * cube))
+    return level_m
+
+
+def with_turning_points(trace: Trace) -> tuple[Trace, TurningPoints]:
+    """The trace with a node at every high and low, so that each of its cells only rises or only falls."""
+    rising = trace.slope_m_per_s >= 0
+    cell = np.flatnonzero(rising[1:] != rising[:-1])
+    width_s = trace.t_s[cell + 1] - trace.t_s[cell]
+    is_step = width_s == 0
+    x = _level_point(trace, cell, np.where(is_step, 1.0, width_s))
+    x = np.where(is_step, 1.0, x)
+    t_s = trace.t_s[cell] + x * width_s
+    level_m = _cubic(trace, cell, width_s, x)
+    inner = ~is_step
+    grown = Trace(
+        np.insert(trace.t_s, cell[inner] + 1, t_s[inner]),
+        np.insert(trace.level_m, cell[inner] + 1, level_m[inner]),
+        np.insert(trace.slope_m_per_s, cell[inner] + 1, 0.0),
+    )
+    inserted_before = np.cumsum(inner) - inner
+    before_m = np.where(is_step, trace.level_m[cell], level_m)
+    return grown, TurningPoints(t_s, level_m, before_m, rising[cell], cell + 1 + inserted_before)
+
+
+def _level_point(trace: Trace, cell: np.ndarray, width_s: np.ndarray) -> np.ndarray:
+    """Where in each cell (0 to 1) the cubic's slope, of two signs at its ends, is nought: Newton from the chord."""
+    start, end = trace.slope_m_per_s[cell] * width_s, trace.slope_m_per_s[cell + 1] * width_s
+    rise = trace.level_m[cell + 1] - trace.level_m[cell]
+    linear, square = 2 * (3 * rise - 2 * start - end), 3 * (start + end - 2 * rise)
+    x: np.ndarray = start / (start - end)
+    for _ in range(4):
+        bend = linear + 2 * square * x
+        safe = np.where(bend == 0, 1.0, bend)
+        x = np.clip(np.where(bend == 0, x, x - (start + x * (linear + x * square)) / safe), 0.0, 1.0)
+    return x
+
+
+def crossings_in(trace: Trace, level_m: float) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Times (s) at which the trace passes a level, and whether it rises there.
+
+    The trace must have its turning points as nodes: then a cell holds a crossing exactly when its ends lie on the two
+    sides of the level, and none is missed.
+    """
+    above = trace.level_m >= level_m
+    cell = np.flatnonzero(above[1:] != above[:-1])
+    is_rising = above[cell + 1]
+    width_s = trace.t_s[cell + 1] - trace.t_s[cell]
+    low, high = np.zeros(len(cell)), np.ones(len(cell))
+    for _ in range(_BISECTIONS):
+        middle = (low + high) / 2
+        passed = (_cubic(trace, cell, width_s, middle) >= level_m) == is_rising
+        high, low = np.where(passed, middle, high), np.where(passed, low, middle)
+    return trace.t_s[cell] + high * width_s, is_rising
+
+
+def year_spans(from_utc: datetime, to_utc: datetime) -> list[tuple[int, datetime, datetime]]:
+    """The span cut at each New Year, 0 h UTC: (year, from, to) in time order."""
+    spans, start = [], from_utc
+    while start < to_utc:
+        next_year = start.replace(year=start.year + 1, month=1, day=1, hour=0, minute=0, second=0, microsecond=0)
+        end = min(next_year, to_utc)
+        spans.append((start.year, start, end))
+        start = end
+    return spans
+
+
+def grown_by(from_utc: datetime, to_utc: datetime, margin: timedelta) -> tuple[datetime, datetime]:
+    """A span made longer at both ends."""
+    return from_utc - margin, to_utc + margin
