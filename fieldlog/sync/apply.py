@@ -54,8 +54,8 @@ def replay(db: Database, catalogue: Catalogue) -> int:
     while rows := db.conn.execute(
         "SELECT seq, lane_id, number, eff, line FROM log WHERE seq > ? ORDER BY seq LIMIT ?", (seq, REPLAY_PAGE)
     ).fetchall():
-        taken = []
-        for seq, lane_id, number, eff, line in rows:
+        seq, taken = rows[-1][0], []
+        for _seq, lane_id, number, eff, line in rows:
             entry = read_entry(line, lane_id, number, catalogue)
             if not isinstance(entry, Held):
                 taken.append((entry, eff))

@@ -15,7 +15,7 @@ from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import Catalogue, Kind
-from fieldlog.sync.log import Entry, Unreadable, entry_of, line_id
+from fieldlog.sync.log import Entry, UnreadableLineError, entry_of, line_id
 
 SENTENCES = {
     "too-big": "This entry is larger than 64 KB. Shorten its note, then save it again.",
@@ -83,7 +83,7 @@ def read_entry(line: bytes, lane_id: str, number: int, catalogue: Catalogue) -> 
     """The entry in a line as far as its text alone says, whoever sent it."""
     try:
         entry = entry_of(line, lane_id, number)
-    except Unreadable as fault:
+    except UnreadableLineError as fault:
         return Held(fault.why, SENTENCES[fault.why])
     kind = catalogue.kinds.get(entry.kind)
     if kind is None:

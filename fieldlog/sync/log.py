@@ -45,7 +45,7 @@ class Entry:
     offset: list[Any] | None = field(default=None, compare=False)
 
 
-class Unreadable(ValueError):
+class UnreadableLineError(ValueError):
     """The line cannot become an entry; `why` is the fixed word of the reason."""
 
     def __init__(self, why: str) -> None:
@@ -76,6 +76,11 @@ def is_lane_id(value: object) -> bool:
 def is_whole(value: object) -> bool:
     """Whether a value is a whole number from 0 to 2^53-1 (True and 3.0 are not)."""
     return type(value) is int and 0 <= value <= MAX_WHOLE
+
+
+def is_short_text(value: object) -> bool:
+    """Whether a value is missing or a text of up to 64 letters."""
+    return value is None or (isinstance(value, str) and len(value) <= 64)
 
 
 def _nesting(text: str) -> int:
@@ -145,37 +150,37 @@ def entry_of(line: bytes, lane_id: str, number: int) -> Entry:
     The entry in a line that stands at `number` of `lane_id`.
 
     Raises:
-        Unreadable: with one of the words too-big, cannot-read, bad-author, bad-stamp, unknown-kind, bad-record-id,
+        UnreadableLineError: with one of the words too-big, cannot-read, bad-author, bad-stamp, unknown-kind, bad-record-id,
             no-fields, bad-base, bad-envelope.
     """
     if len(line) > MAX_LINE_BYTES:
-        raise Unreadable("too-big")
+        raise UnreadableLineError("too-big")
     try:
         said = read(line)
     except (ValueError, RecursionError):
-        raise Unreadable("cannot-read") from None
+        raise UnreadableLineError("cannot-read") from None
     if not isinstance(said, dict) or said.get("d") != lane_id or said.get("n") != number or said.get("n") is True:
-        raise Unreadable("bad-author")
+        raise UnreadableLineError("bad-author")
     if not is_stamp(said.get("s")):
-        raise Unreadable("bad-stamp")
+        raise UnreadableLineError("bad-stamp")
     if not isinstance(said.get("t"), str):
-        raise Unreadable("unknown-kind")
+        raise UnreadableLineError("unknown-kind")
     if not isinstance(said.get("r"), str) or not _RECORD_ID.fullmatch(said["r"]):
-        raise Unreadable("bad-record-id")
+        raise UnreadableLineError("bad-record-id")
     fields, bases = said.get("f"), said.get("b", {})
     if not isinstance(fields, dict) or not 1 <= len(fields) <= MAX_FIELDS:
-        raise Unreadable("no-fields")
+        raise UnreadableLineError("no-fields")
     if not isinstance(bases, dict) or not all(
         isinstance(ids, list) and len(ids) <= MAX_FIELDS and all(map(is_id, ids)) for ids in bases.values()
     ):
-        raise Unreadable("bad-base")
+        raise UnreadableLineError("bad-base")
     for name in ("u", "g", "y"):
         value = said.get(name)
         if value is not None and not (isinstance(value, str) and _RECORD_ID.fullmatch(value)):
-            raise Unreadable("bad-envelope")
+            raise UnreadableLineError("bad-envelope")
     for name in ("k", "fixes", "was"):
         if said.get(name) is not None and not is_id(said[name]):
-            raise Unreadable("bad-envelope")
+            raise UnreadableLineError("bad-envelope")
     return Entry(
         line_id(line), lane_id, number, said["s"], said["t"], said["r"], fields, bases,
         said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"),

@@ -81,6 +81,8 @@ def disagreements(state: State) -> dict[str, tuple[list[str], list[Any]]]:
     """
     found = {}
     for name, cell in state["fields"].items():
+        if len(cell["heads"]) < 2:
+            continue
         ids: list[str] = []
         values: list[Any] = []
         seen: set[str] = set()

@@ -17,9 +17,9 @@ from fieldlog.errors import BadHeader
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import write
 from fieldlog.sync import judge
-from fieldlog.sync.clock import START, effective
-from fieldlog.sync.log import Entry, chain, is_id, is_lane_id, is_whole, line_id, read
 from fieldlog.sync.apply import apply_entries, release_waiting
+from fieldlog.sync.clock import START, effective
+from fieldlog.sync.log import Entry, chain, is_id, is_lane_id, is_short_text, is_whole, line_id, read
 from fieldlog.sync.release import FOR_A_PERSON
 from fieldlog.sync.rows import INSERT_LOG, log_row
 from fieldlog.sync.send import pull
@@ -42,6 +42,7 @@ class Header:
     want: int
     now_ms: int
     app: str | None
+    person_id: str | None
 
 
 @dataclass
@@ -92,7 +93,7 @@ def receive(db: Database, body: bytes, catalogue: Catalogue, device: Device, now
         batch = Batch()
         if err is None:
             err = _take_lines(db, header, lane, lines, catalogue, device, now_ms, batch)
-        _store(db, lane, catalogue, device, now_ms, batch)
+        _store(db, lane, catalogue, now_ms, batch)
         _note_device(db, device, header, lane, now_ms)
         pulled = pull(db, device, header.lane_id, header.mine, header.cursor, header.want)
     return {
@@ -126,17 +127,19 @@ def read_header(line: bytes) -> Header:
         or (isinstance(cursor, list) and len(cursor) == 2 and is_whole(cursor[0]) and (cursor[1] == "" or is_id(cursor[1]))),
         "want": is_whole(said.get("want", 500)),
         "now": is_whole(said.get("now")),
-        "app": said.get("app") is None or (isinstance(said["app"], str) and len(said["app"]) <= 64),
+        "app": is_short_text(said.get("app")),
+        "person": is_short_text(said.get("person")),
     }
     wrong = [name for name, right in rules.items() if not right]
     if wrong:
         raise BadHeader(
             f"The sync header's {', '.join(wrong)} cannot be read. Update the app; nothing is lost.",
-            {name: "missing or of the wrong shape" for name in wrong},
+            dict.fromkeys(wrong, "missing or of the wrong shape"),
         )
     return Header(
         said["rid"], said["d"], said["from"], said["prev"], said["mine"],
         None if cursor is None else (cursor[0], cursor[1]), said.get("want", 500), said["now"], said.get("app"),
+        said.get("person"),
     )  # fmt: skip
 
 
@@ -239,7 +242,7 @@ def _tray_bytes(db: Database, lane_id: str) -> int:
     return int(total)
 
 
-def _store(db: Database, lane: Lane, catalogue: Catalogue, device: Device, now_ms: int, batch: Batch) -> None:
+def _store(db: Database, lane: Lane, catalogue: Catalogue, now_ms: int, batch: Batch) -> None:
     """Log and tray, then merge -> tables -> flags for what was taken."""
     if not batch.log_rows and not batch.tray_rows:
         return
@@ -260,6 +263,7 @@ def _store(db: Database, lane: Lane, catalogue: Catalogue, device: Device, now_m
 def _note_device(db: Database, device: Device, header: Header, lane: Lane, now_ms: int) -> None:
     unsent = max(0, header.mine - lane.top)
     db.conn.execute(
-        "UPDATE device SET skew_ms = ?, seen_at = ?, app = ?, unsent = ? WHERE device_id = ?",
-        (header.now_ms - now_ms, now_ms, header.app, unsent, device.device_id),
+        """UPDATE device SET skew_ms = ?, seen_at = ?, app = ?, unsent = ?, person_id = coalesce(?, person_id)
+           WHERE device_id = ?""",
+        (header.now_ms - now_ms, now_ms, header.app, unsent, header.person_id, device.device_id),
     )

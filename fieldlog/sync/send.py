@@ -80,14 +80,18 @@ def _mark(db: Database, seq: int, scope: str) -> str:
 
 def _rows(db: Database, device: Device, lane_id: str, start: int, want: int) -> list[tuple[Any, ...]]:
     """One more than wanted, so that the caller knows whether there is more."""
-    sites = None if device.sites is None else json.dumps(sorted(device.sites))
+    asked = {
+        "start": start,
+        "lane": lane_id,
+        "privacy": json.dumps(SEES[device.role]),
+        "sites": None if device.sites is None else json.dumps(sorted(device.sites)),
+        "want": want + 1,
+    }
     return db.conn.execute(
         """SELECT seq, entry_id, eff, line, lane_id, number FROM log
            WHERE seq > :start AND (lane_id = :lane OR (
                privacy IN (SELECT value FROM json_each(:privacy)) AND
                (:sites IS NULL OR site_id IS NULL OR site_id IN (SELECT value FROM json_each(:sites)))))
            ORDER BY seq LIMIT :want""",
-        {
-            "start": start, "lane": lane_id, "privacy": json.dumps(SEES[device.role]), "sites": sites, "want": want + 1,
-        },  # fmt: skip
+        asked,
     ).fetchall()

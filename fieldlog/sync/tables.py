@@ -102,13 +102,13 @@ def follow(db: Database, catalogue: Catalogue) -> bool:
         Whether the catalogue differs from the one these tables were last opened with.
     """
     for kind in catalogue.kinds.values():
-        _follow_kind(db, catalogue, kind)
+        _follow_kind(db, kind)
     changed = setting(db, "catalogue") != catalogue.hash
     set_setting(db, "catalogue", catalogue.hash)
     return changed
 
 
-def _follow_kind(db: Database, catalogue: Catalogue, kind: Kind) -> None:
+def _follow_kind(db: Database, kind: Kind) -> None:
     wanted = {**ENVELOPE, **kind.columns()}
     have = {row[1]: row[2] for row in db.conn.execute(f'PRAGMA table_info("{kind.name}")').fetchall()}
     missing = [name for name in wanted if name not in have]

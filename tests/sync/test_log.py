@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from fieldlog.sync.log import Unreadable, chain, entry_of, line_id, read
+from fieldlog.sync.log import UnreadableLineError, chain, entry_of, line_id, read
 
 LANE = "a1" * 16
 GOOD = {"v": 1, "d": LANE, "n": 3, "s": "0192f0c456000003", "t": "unit_check", "r": "r-1", "f": {"note": "é"}, "b": {}}
@@ -90,16 +90,16 @@ def test_escaped_pairs_are_one_letter_and_no_lone_surrogate() -> None:
     ],
 )
 def test_a_wrong_envelope_is_named(why: str, changes: dict[str, object]) -> None:
-    with pytest.raises(Unreadable) as caught:
+    with pytest.raises(UnreadableLineError) as caught:
         entry_of(line(**changes), LANE, 3)
     assert caught.value.why == why
 
 
 def test_a_line_over_64_kb_is_too_big() -> None:
-    with pytest.raises(Unreadable, match="too-big"):
+    with pytest.raises(UnreadableLineError, match="too-big"):
         entry_of(line(f={"note": "x" * 70_000}), LANE, 3)
 
 
 def test_true_is_not_the_number_one() -> None:
-    with pytest.raises(Unreadable, match="bad-author"):
+    with pytest.raises(UnreadableLineError, match="bad-author"):
         entry_of(line(n=True), LANE, 1)

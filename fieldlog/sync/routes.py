@@ -1,0 +1,36 @@
+"""HTTP of sync: guard, call, answer."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import datetime
+
+from fieldlog.pack.build import pack_etag
+from flask import Blueprint, Response, request
+
+from fieldlog.access.bodies import sync_body
+from fieldlog.access.guard import current_device, set_cookie
+from fieldlog.records.catalogue import Catalogue
+from fieldlog.store import Programme
+from fieldlog.sync.receive import receive
+
+
+def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> Blueprint:
+    """The route of sync for one programme."""
+    routes = Blueprint("sync", __name__)
+
+    @routes.post("/api/sync")
+    def sync() -> Response:
+        db = programme.db()
+        device = current_device(request, db)
+        at = now()
+        reply = receive(db, sync_body(request), catalogue, device, int(at.timestamp() * 1000))
+        reply["role"] = device.role
+        reply["sites"] = None if device.sites is None else sorted(device.sites)
+        reply["pack"] = None if device.revoked else pack_etag(db, device, at)
+        answer = Response(json.dumps(reply, ensure_ascii=False, separators=(",", ":")), mimetype="application/json")
+        set_cookie(answer, request)
+        return answer
+
+    return routes
