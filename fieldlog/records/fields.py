@@ -65,6 +65,7 @@ class Measured(Declared):
     """
 
     wanted: ClassVar[str]
+    whole: ClassVar[bool]
 
     def __init__(
         self, title: str, *, least: float, most: float, unit: str | None = None,
@@ -82,7 +83,7 @@ class Measured(Declared):
         if not self._is_one(value):
             return self._bad_type(sentences.in_unit(self.wanted, self.unit), value)
         if not self.least <= value <= self.most:
-            said = sentences.outside(self.title, value, self.least, self.most, self.unit)
+            said = sentences.outside(self.title, value, self.least, self.most, self.unit, whole=self.whole)
             return Verdict("beyond-limit", said, hard=True)
         if self.plausible is not None and not self.plausible[0] <= value <= self.plausible[1]:
             return Verdict("implausible", sentences.unlikely(self.title, value, *self.plausible, self.unit), hard=False)
@@ -95,6 +96,7 @@ class Number(Measured, fields.Float):
     type_word = "number"
     sqlite_type = "REAL"
     wanted = "a number"
+    whole = False
 
     def _is_one(self, value: Any) -> bool:
         return type(value) is float or type(value) is int
@@ -106,6 +108,7 @@ class Whole(Measured, fields.Integer):
     type_word = "whole"
     sqlite_type = "INTEGER"
     wanted = "a whole number"
+    whole = True
 
     def __init__(self, title: str, *, labels: dict[str, str] | None = None, **says: Any) -> None:
         own: dict[str, Any] = {"x-labels": labels}

@@ -60,11 +60,11 @@ def not_a(title: str, wanted: str, value: Any) -> str:
     return f"{title} must be {wanted}; {told(value)} is not. Enter it again."
 
 
-def outside(title: str, value: float, least: float, most: float, unit: str | None) -> str:
-    """The number lies beyond its hard limits."""
+def outside(title: str, value: float, least: float, most: float, unit: str | None, *, whole: bool) -> str:
+    """The number lies beyond its hard limits; `whole`: it has no decimal point to be left out."""
     limits = with_unit(f"{number_text(least)} and {number_text(most)}", unit)
     said = with_unit(number_text(value), unit)
-    return f"{title} is {said}; it must lie between {limits}. {_slip(value, least, most)}"
+    return f"{title} is {said}; it must lie between {limits}. {_slip(value, least, most, whole)}"
 
 
 def unlikely(title: str, value: float, least: float, most: float, unit: str | None) -> str:
@@ -73,8 +73,8 @@ def unlikely(title: str, value: float, least: float, most: float, unit: str | No
     return f"{title} is {with_unit(number_text(value), unit)}; it usually lies between {limits}. Is that right?"
 
 
-def _slip(value: float, least: float, most: float) -> str:
-    if value > most and any(least <= value / power <= most for power in (10, 100, 1000)):
+def _slip(value: float, least: float, most: float, whole: bool) -> str:
+    if not whole and value > most and any(least <= value / power <= most for power in (10, 100, 1000)):
         return "Was the decimal point left out?"
     if least <= -value <= most:
         return "Is the sign right?"

@@ -32,18 +32,21 @@ export const inUnit = (wanted, unit) =>
 /** @param {string} title @param {string} wanted @param {unknown} value */
 export const notA = (title, wanted, value) => `${title} must be ${wanted}; ${told(value)} is not. Enter it again.`;
 
-/** @param {number} value @param {number} least @param {number} most */
-function slip(value, least, most) {
-  if (value > most && [10, 100, 1000].some((power) => least <= value / power && value / power <= most)) {
+/** @param {number} value @param {number} least @param {number} most @param {boolean} whole */
+function slip(value, least, most, whole) {
+  if (!whole && value > most && [10, 100, 1000].some((power) => least <= value / power && value / power <= most)) {
     return 'Was the decimal point left out?';
   }
   return least <= -value && -value <= most ? 'Is the sign right?' : 'Correct it, then save again.';
 }
 
-/** @param {string} title @param {number} value @param {number} least @param {number} most @param {string} [unit] */
-export const outside = (title, value, least, most, unit) =>
+/**
+ * @param {string} title @param {number} value @param {number} least @param {number} most @param {string|undefined} unit
+ * @param {boolean} whole it has no decimal point to be left out
+ */
+export const outside = (title, value, least, most, unit, whole) =>
   `${title} is ${withUnit(String(value), unit)}; it must lie between ${withUnit(`${least} and ${most}`, unit)}. ` +
-  slip(value, least, most);
+  slip(value, least, most, whole);
 
 /** @param {string} title @param {number} value @param {number} least @param {number} most @param {string} [unit] */
 export const unlikely = (title, value, least, most, unit) =>

@@ -60,7 +60,9 @@ function judgeNumber(of, value) {
   if (typeof value !== 'number' || (whole && !Number.isInteger(value))) {
     return hard('bad-type', say.notA(title, say.inUnit(whole ? 'a whole number' : 'a number', unit), value));
   }
-  if (!(least <= value && value <= most)) return hard('beyond-limit', say.outside(title, value, least, most, unit));
+  if (!(least <= value && value <= most)) {
+    return hard('beyond-limit', say.outside(title, value, least, most, unit, whole));
+  }
   if (plausible && !(plausible[0] <= value && value <= plausible[1])) {
     return doubtful(say.unlikely(title, value, plausible[0], plausible[1], unit));
   }
