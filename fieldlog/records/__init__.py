@@ -1,1 +1,3 @@
-"""What a crew writes down: each kind of record declared once, and everything that follows from the declaration."""
+"""
+What a crew writes down: each kind of record declared once, and everything that follows from the declaration.
+"""

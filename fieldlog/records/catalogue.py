@@ -1,4 +1,6 @@
-"""Every kind of record this version knows, and the fingerprints by which stores and phones notice a change."""
+"""
+Every kind of record this version knows, and the fingerprints by which stores and phones notice a change.
+"""
 
 from __future__ import annotations
 
@@ -33,8 +35,8 @@ class Catalogue:
     """
     The kinds of record that a server or a test works with.
 
-    `hash` changes with whatever tables or verdicts hang on; `version` also with titles, labels and other words, so
-    that a phone fetches its forms again.
+    `hash` changes with whatever tables or verdicts hang on; `version` also with titles, labels and other
+    words, so that a phone fetches its forms again.
     """
 
     def __init__(self, kinds: Iterable[Kind]) -> None:
@@ -49,7 +51,8 @@ class Catalogue:
 
 CATALOGUE = Catalogue(
     [
-        SITE, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE, SIGN_IN_PRIVATE,
+        SITE, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE,
+        SIGN_IN_PRIVATE,
         VISIT, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, FLAG_DECISION,
     ]
 )  # fmt: skip

@@ -12,7 +12,9 @@ class ControlMark(Record):
     east_m = east(required=True)
     north_m = north(required=True)
     level_m = level("Level")
-    sigma_m = Number("Uncertainty of an axis", unit="m", least=0, most=10, plausible=(0, 0.1), description="One sigma")
+    sigma_m = Number(
+        "Uncertainty of an axis", unit="m", least=0, most=10, plausible=(0, 0.1), description="One sigma"
+    )
 
 
 CONTROL_MARK = Kind("control_mark", "Control mark", ControlMark, writers={"lead"})

@@ -1,9 +1,12 @@
 """
-Our field types: JSON's own types only, limits inclusive, everything a form or a document needs said in the metadata.
+Our field types: JSON's own types only, limits inclusive, everything a form or a document needs said in the
+metadata.
 
-"280" is no number, 2.7 is not whole, true is not 1. A whole-valued 3.0 is whole: JavaScript cannot tell it from 3.
-Texts are counted in code points on both sides. `judge` is the one check of a value; marshmallow's own loading and the
-catalogue use it, and the phone (`static/records/validate.js`) comes to the same verdict with the same words.
+"280" is no number, 2.7 is not whole, true is not 1. A whole-valued 3.0 is whole: JavaScript cannot tell it
+from 3.
+Texts are counted in code points on both sides. `judge` is the one check of a value; marshmallow's own loading
+and the catalogue use it, and the phone (`static/records/validate.js`) comes to the same verdict with the same
+words.
 """
 
 from __future__ import annotations
@@ -19,7 +22,9 @@ from fieldlog.records.tags import check_tag
 
 
 class Verdict(NamedTuple):
-    """Why a value is not simply right: a fixed word, a sentence, and whether the entry must be held for it."""
+    """
+    Why a value is not simply right: a fixed word, a sentence, and whether the entry must be held for it.
+    """
 
     word: str
     sentence: str
@@ -27,15 +32,30 @@ class Verdict(NamedTuple):
 
 
 class Declared(fields.Field[Any]):
-    """A field with a title, a type word of ours and a SQLite type; its metadata are the words of JSON Schema and x-*."""
+    """
+    A field with a title, a type word of ours and a SQLite type; its metadata are the words of JSON Schema and
+    x-*.
+    """
 
     type_word: ClassVar[str]
     sqlite_type: ClassVar[str] = "TEXT"
 
     def __init__(
-        self, title: str, *, required: bool = False, description: str | None = None, last: bool = False, **says: Any
+        self,
+        title: str,
+        *,
+        required: bool = False,
+        description: str | None = None,
+        last: bool = False,
+        **says: Any,
     ) -> None:
-        said = {"title": title, "description": description, "x-type": self.type_word, "x-last": last or None, **says}
+        said = {
+            "title": title,
+            "description": description,
+            "x-type": self.type_word,
+            "x-last": last or None,
+            **says,
+        }
         metadata = {name: value for name, value in said.items() if value is not None}
         super().__init__(required=required, allow_none=True, metadata=metadata)
         self.title = title
@@ -61,7 +81,8 @@ class Measured(Declared):
     """
     A number with hard limits, both inclusive, and perhaps narrower ones outside which it is doubted.
 
-    `cautious` marks a number that safety hangs on: the "lower" or the "higher" value stands while two phones disagree.
+    `cautious` marks a number that safety hangs on: the "lower" or the "higher" value stands while two phones
+    disagree.
     """
 
     wanted: ClassVar[str]
@@ -86,7 +107,9 @@ class Measured(Declared):
             said = sentences.outside(self.title, value, self.least, self.most, self.unit, whole=self.whole)
             return Verdict("beyond-limit", said, hard=True)
         if self.plausible is not None and not self.plausible[0] <= value <= self.plausible[1]:
-            return Verdict("implausible", sentences.unlikely(self.title, value, *self.plausible, self.unit), hard=False)
+            return Verdict(
+                "implausible", sentences.unlikely(self.title, value, *self.plausible, self.unit), hard=False
+            )
         return None
 
 
@@ -166,7 +189,10 @@ class Text(Declared, fields.String):
 
 
 class Patterned(Declared, fields.String):
-    """A text of a fixed form. The pattern means the same in Python and in JavaScript: no classes but plain ranges."""
+    """
+    A text of a fixed form. The pattern means the same in Python and in JavaScript: no classes but plain
+    ranges.
+    """
 
     pattern: ClassVar[str]
     wanted: ClassVar[str]
@@ -216,7 +242,9 @@ class Date(Patterned):
 
 
 class Ref(Patterned):
-    """Another record's id. `to` is the kind it belongs to, or the field of the same record that names the kind."""
+    """
+    Another record's id. `to` is the kind it belongs to, or the field of the same record that names the kind.
+    """
 
     type_word = "ref"
     pattern = "[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"
@@ -261,7 +289,10 @@ class Zone(Patterned):
 
 
 class Tag(Text):
-    """A unit's tag. One that does not fit its check digit is doubted, not turned down: a site may have tags of its own."""
+    """
+    A unit's tag. One that does not fit its check digit is doubted, not turned down: a site may have tags of
+    its own.
+    """
 
     type_word = "tag"
 

@@ -9,7 +9,9 @@ from fieldlog.records.kind import Kind, Record
 class FlagDecision(Record):
     flag_id = FlagId("Flag", required=True)
     decision = Choice(
-        "Decision", {"settled": "Settled", "accepted": "Accepted as it is", "reopened": "Opened again"}, required=True
+        "Decision",
+        {"settled": "Settled", "accepted": "Accepted as it is", "reopened": "Opened again"},
+        required=True,
     )
     reason = Text("Reason", 500, least=3, required=True)
     decided_at = Instant("Decided at", required=True)

@@ -1,5 +1,6 @@
 """
-What the phone is told of each kind: JSON Schema with x-* words, enough to draw its form and to judge what is typed.
+What the phone is told of each kind: JSON Schema with x-* words, enough to draw its form and to judge what is
+typed.
 
     {"version": "12 hex", "kinds": {"unit_check": {"title", "type": "object", "properties": {name: {...}},
      "required": [names], "additionalProperties": false, "x-kind", "x-privacy", "x-writers", "x-rules"}}}
@@ -33,7 +34,10 @@ def form_of(kind: Kind) -> dict[str, Any]:
 
 def forms(catalogue: Catalogue) -> dict[str, Any]:
     """The descriptions of all kinds, with the version they are of."""
-    return {"version": catalogue.version, "kinds": {name: form_of(kind) for name, kind in catalogue.kinds.items()}}
+    return {
+        "version": catalogue.version,
+        "kinds": {name: form_of(kind) for name, kind in catalogue.kinds.items()},
+    }
 
 
 def csv_header(kind: Kind) -> list[str]:

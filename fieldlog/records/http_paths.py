@@ -18,14 +18,17 @@ OFFSET = {
 }  # fmt: skip
 
 
-def answer(about: str, shape: Shape | None = None, media_type: str = JSON, headers: Shape | None = None) -> Shape:
+def answer(
+    about: str, shape: Shape | None = None, media_type: str = JSON, headers: Shape | None = None
+) -> Shape:
     """One possible answer."""
     content = {"content": {media_type: {"schema": shape}}} if shape is not None else {}
     return {"description": about, **content, **({"headers": headers} if headers else {})}
 
 
 def operation(
-    name: str, summary: str, answers: dict[str, Shape], *, body: Shape | None = None, open_to_all: bool = False,
+    name: str, summary: str, answers: dict[str, Shape], *, body: Shape | None = None,
+    open_to_all: bool = False,
     parameters: list[Shape] | None = None,
 ) -> Shape:  # fmt: skip
     """One verb of one path; whatever it does not name is answered with a problem."""
@@ -60,7 +63,11 @@ _SYNC_BODY = {
 _PHOTO = in_path("sha256", "SHA-256 of the photo's bytes", pattern="^[0-9a-f]{64}$")
 _JOIN_BODY = {JSON: {"schema": group(["code", "device_name"], code=text(maxLength=40), device_name=text())}}
 _INVITE_BODY = {
-    JSON: {"schema": group(["role", "uses", "hours"], role=ROLE, site_id=or_null(text()), uses=whole(), hours=whole())}
+    JSON: {
+        "schema": group(
+            ["role", "uses", "hours"], role=ROLE, site_id=or_null(text()), uses=whole(), hours=whole()
+        )
+    }
 }
 _CHANGE_BODY = {JSON: {"schema": group(["role", "sites"], role=ROLE, sites=SITES)}}
 _BYTES: Shape = {"application/octet-stream": {"schema": {}}}
@@ -68,7 +75,8 @@ _BYTES: Shape = {"application/octet-stream": {"schema": {}}}
 PATHS: dict[str, Shape] = {
     "/api/sync": {
         "post": operation(
-            "sync", "Send entries, take those of others", {"200": answer("Receipts and news", ref("sync_reply"))},
+            "sync", "Send entries, take those of others",
+            {"200": answer("Receipts and news", ref("sync_reply"))},
             body=_SYNC_BODY,
         ),
     },
@@ -81,7 +89,8 @@ PATHS: dict[str, Shape] = {
     },
     "/api/photos/{sha256}": {
         "head": operation(
-            "photo_state", "How much of a photo is here", {"200": answer("All"), "404": answer("A part", headers=OFFSET)},
+            "photo_state", "How much of a photo is here",
+            {"200": answer("All"), "404": answer("A part", headers=OFFSET)},
             parameters=[_PHOTO],
         ),
         "patch": operation(
@@ -99,12 +108,14 @@ PATHS: dict[str, Shape] = {
             ],
         ),
         "get": operation(
-            "photo", "A photo, without metadata", {"200": answer("The picture", {}, "image/jpeg")}, parameters=[_PHOTO]
+            "photo", "A photo, without metadata", {"200": answer("The picture", {}, "image/jpeg")},
+            parameters=[_PHOTO]
         ),
     },
     "/api/join": {
         "post": operation(
-            "join", "Become a device of the programme", {"200": answer("What the device may", ref("device_scope"))},
+            "join", "Become a device of the programme",
+            {"200": answer("What the device may", ref("device_scope"))},
             body=_JOIN_BODY, open_to_all=True,
         ),
     },
@@ -130,28 +141,33 @@ PATHS: dict[str, Shape] = {
     },
     "/api/devices/{device_id}": {
         "patch": operation(
-            "change_device", "Change a device's role and sites (leads)", {"200": answer("Changed", ref("device_scope"))},
+            "change_device", "Change a device's role and sites (leads)",
+            {"200": answer("Changed", ref("device_scope"))},
             body=_CHANGE_BODY, parameters=[in_path("device_id", "Which one")],
         ),
         "delete": operation(
-            "revoke", "End a device's access (leads)", {"204": answer("Ended")}, parameters=[in_path("device_id", "Which one")]
+            "revoke", "End a device's access (leads)", {"204": answer("Ended")},
+            parameters=[in_path("device_id", "Which one")]
         ),
     },
     "/api/private/{person_id}": {
         "get": operation(
-            "private", "Contacts and medical notes of a person (leads)", {"200": answer("What is known", {"type": "object"})},
+            "private", "Contacts and medical notes of a person (leads)",
+            {"200": answer("What is known", {"type": "object"})},
             parameters=[in_path("person_id", "Who")],
         ),
     },
     "/calendar/{secret}.ics": {
         "get": operation(
-            "calendar", "A site's safe windows as a calendar feed", {"200": answer("RFC 5545", text(), "text/calendar")},
+            "calendar", "A site's safe windows as a calendar feed",
+            {"200": answer("RFC 5545", text(), "text/calendar")},
             parameters=[in_path("secret", "The site's own secret")], open_to_all=True,
         ),
     },
     "/healthz": {
         "get": operation(
-            "health", "Whether the server runs", {"200": answer("It does", group(["ok"], ok={"const": True}))}, open_to_all=True
+            "health", "Whether the server runs",
+            {"200": answer("It does", group(["ok"], ok={"const": True}))}, open_to_all=True
         ),
     },
     "/api/openapi.json": {

@@ -64,7 +64,8 @@ def any_line(kind_names: list[str]) -> Shape:
     return {
         "oneOf": [ref(f"{name}_line") for name in kind_names],
         "discriminator": {
-            "propertyName": "t", "mapping": {name: f"#/components/schemas/{name}_line" for name in kind_names},
+            "propertyName": "t",
+            "mapping": {name: f"#/components/schemas/{name}_line" for name in kind_names},
         },
     }  # fmt: skip
 
@@ -72,8 +73,10 @@ def any_line(kind_names: list[str]) -> Shape:
 SHAPES: dict[str, Shape] = {
     "envelope": group(
         ["v", "d", "n", "s", "t", "r", "f"],
-        v=whole("Version of the line"), d=text("The lane, one device's numbered sequence", pattern="^[A-Za-z0-9-]{8,40}$"),
-        n=whole("Number in the lane, from 1", minimum=1), s=STAMP, u=or_null(RECORD_ID | {"description": "Who wrote it"}),
+        v=whole("Version of the line"),
+        d=text("The lane, one device's numbered sequence", pattern="^[A-Za-z0-9-]{8,40}$"),
+        n=whole("Number in the lane, from 1", minimum=1), s=STAMP,
+        u=or_null(RECORD_ID | {"description": "Who wrote it"}),
         t=text("Kind of record"), r=RECORD_ID | {"description": "The record it changes"},
         g=or_null(RECORD_ID | {"description": "Site; null: the whole programme"}),
         y=or_null(RECORD_ID | {"description": "Visit"}),
@@ -86,15 +89,18 @@ SHAPES: dict[str, Shape] = {
         ["p", "rid", "d", "from", "prev", "mine", "cursor", "now"],
         p={"const": 1}, rid=text("Repeated in the reply", maxLength=64), d=text("The lane"),
         **{"from": whole("Number of the first line that follows", minimum=1)},
-        prev=text("Chain of the lane before that line", pattern="^([0-9a-f]{32})?$"), mine=whole("Highest own number"),
+        prev=text("Chain of the lane before that line", pattern="^([0-9a-f]{32})?$"),
+        mine=whole("Highest own number"),
         cursor={"type": ["array", "null"], "description": "[seq, chain of the log], as the last reply gave it"},
-        want=whole("Most entries to be sent back"), now=MOMENT_MS, app=or_null(text("Version of the app", maxLength=64)),
+        want=whole("Most entries to be sent back"), now=MOMENT_MS,
+        app=or_null(text("Version of the app", maxLength=64)),
         person=or_null(RECORD_ID | {"description": "Who holds the device"}),
     ),
     "sync_reply": group(
         ["rid", "now", "err", "acks", "top", "pull", "cursor", "more", "reset", "durable", "revoked", "schema"],
         rid=text(), now=MOMENT_MS, err={"enum": [None, "gap", "diverged", "fork"]},
-        acks=list_of({"oneOf": [ref("ack_taken"), ref("ack_held")]}), top=row_of(whole(), text("Entry id, or empty")),
+        acks=list_of({"oneOf": [ref("ack_taken"), ref("ack_held")]}),
+        top=row_of(whole(), text("Entry id, or empty")),
         pull=list_of(row_of(whole(), ID32, STAMP, or_null(text("The line; null for the asker's own")))),
         cursor=row_of(whole(), text()), more={"type": "boolean"}, reset={"type": "boolean"},
         durable=whole("Own entries up to this number are in a verified backup"), revoked={"type": "boolean"},
@@ -104,7 +110,8 @@ SHAPES: dict[str, Shape] = {
     "ack_held": row_of(whole("Number"), ID32, {"const": "q"}, {"const": 0}, text("Fixed word"), text("Sentence")),
     "problem": group(
         ["type", "title", "status", "word", "detail"],
-        type=text(), title=text(), status=whole(), word=text("A fixed word for programs"), detail=text("A sentence"),
+        type=text(), title=text(), status=whole(), word=text("A fixed word for programs"),
+        detail=text("A sentence"),
         fields={"type": "object", "additionalProperties": text()},
     ),
     "device_scope": group(
@@ -120,7 +127,8 @@ SHAPES: dict[str, Shape] = {
         ["etag", "made_at", "me", "programme", "forms", "sites"],
         etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text()),
         forms=group(["version", "kinds"], version=text(), kinds={"type": "object"}),
-        attribution=list_of(text()), sites={"type": "object", "description": "Per site: tide, sun, windows, flags, calendar"},
+        attribution=list_of(text()),
+        sites={"type": "object", "description": "Per site: tide, sun, windows, flags, calendar"},
         tray=list_of({"type": "object"}), devices=list_of({"type": "object"}),
     ),
 }  # fmt: skip

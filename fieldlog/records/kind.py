@@ -96,7 +96,8 @@ class Kind:
 
     def complete(self, row: Mapping[str, Any]) -> list[Fault]:
         """
-        Judge a merged record: what is required and missing, and the rules between fields. All of these are soft.
+        Judge a merged record: what is required and missing, and the rules between fields. All of these are
+        soft.
 
         Args:
             row: {field: value or null}; other keys are ignored.
@@ -106,19 +107,28 @@ class Kind:
             for name, declared in self.fields.items()
             if declared.required and row.get(name) in (None, "")
         ]
-        return missing + [Fault(*broken, hard=False) for broken in broken_rules(self.rules, row, self._titles)]
+        return missing + [
+            Fault(*broken, hard=False) for broken in broken_rules(self.rules, row, self._titles)
+        ]
 
     def declaration(self, *, with_words: bool) -> str:
-        """Everything declared as one text; without the words for people it is what storage and verdicts hang on."""
+        """
+        Everything declared as one text; without the words for people it is what storage and verdicts hang on.
+        """
         fields = {
             name: {
                 "required": declared.required,
-                **{key: said for key, said in declared.metadata.items() if with_words or key not in TOLD_IN_WORDS},
+                **{
+                    key: said
+                    for key, said in declared.metadata.items()
+                    if with_words or key not in TOLD_IN_WORDS
+                },
             }
             for name, declared in self.fields.items()
         }
         whole = {
-            "name": self.name, "privacy": self.privacy, "writers": sorted(self.writers), "site_bound": self.site_bound,
+            "name": self.name, "privacy": self.privacy, "writers": sorted(self.writers),
+            "site_bound": self.site_bound,
             "rules": self.rules, "fields": list(fields.items()), "title": self.title if with_words else None,
         }  # fmt: skip
         return json.dumps(whole, ensure_ascii=False)

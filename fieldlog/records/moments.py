@@ -1,4 +1,6 @@
-"""Dates and instants as records write them: 2026-11-25 and 2026-11-25T06:12:00Z, UTC, milliseconds allowed."""
+"""
+Dates and instants as records write them: 2026-11-25 and 2026-11-25T06:12:00Z, UTC, milliseconds allowed.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +22,9 @@ def is_date(text: str) -> bool:
 
 
 def is_instant(text: str) -> bool:
-    """Whether the text is a moment, written YYYY-MM-DDTHH:MM:SSZ or with .mmm before the Z, from 1970 to 2199."""
+    """
+    Whether the text is a moment, written YYYY-MM-DDTHH:MM:SSZ or with .mmm before the Z, from 1970 to 2199.
+    """
     return (
         _INSTANT.fullmatch(text) is not None
         and _in_calendar(text)

@@ -23,7 +23,10 @@ ABOUT = (
 
 
 def document(catalogue: Catalogue) -> dict[str, Any]:
-    """The whole document, in plain JSON values; its version is the catalogue's, so that it changes with any field."""
+    """
+    The whole document, in plain JSON values; its version is the catalogue's, so that it changes with any
+    field.
+    """
     spec = APISpec("Fieldlog", catalogue.version, "3.1.0", info={"description": ABOUT})
     spec.components.security_scheme("device", {"type": "apiKey", "in": "cookie", "name": "__Host-fieldlog"})
     for kind in catalogue.kinds.values():

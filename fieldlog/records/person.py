@@ -6,7 +6,8 @@ from fieldlog.records.fields import Choice, Text, YesNo
 from fieldlog.records.kind import Kind, Record
 
 PERSON_ROLES = {
-    "leader": "Leader", "student": "Student", "volunteer": "Volunteer", "staff": "Staff", "visitor": "Visitor",
+    "leader": "Leader", "student": "Student", "volunteer": "Volunteer", "staff": "Staff",
+    "visitor": "Visitor",
 }  # fmt: skip
 
 

@@ -7,7 +7,8 @@ from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import latitude, longitude, radius
 
 OF_KINDS = {
-    "unit_check": "Unit check", "sighting": "Sighting", "visit": "Visit", "unit": "Unit", "position_fix": "Position",
+    "unit_check": "Unit check", "sighting": "Sighting", "visit": "Visit", "unit": "Unit",
+    "position_fix": "Position",
 }  # fmt: skip
 MEDIA_TYPES = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WebP", "image/heic": "HEIC"}
 
@@ -28,5 +29,9 @@ class Photo(Record):
 
 
 PHOTO = Kind(
-    "photo", "Photo", Photo, writers={"crew", "lead"}, rules=[{"rule": "together", "fields": ["lat_deg", "lon_deg"]}]
+    "photo",
+    "Photo",
+    Photo,
+    writers={"crew", "lead"},
+    rules=[{"rule": "together", "fields": ["lat_deg", "lon_deg"]}],
 )

@@ -1,9 +1,9 @@
 """
 Where things are, said the same way by every kind that says it.
 
-The site grid is a plane, east and north in metres; levels are in metres above the site's chart datum. The limits are
-common practice, no source: a site is smaller than 100 km, and no tide lifts water by 20 m (the largest published range is
-about 16 m, from memory).
+The site grid is a plane, east and north in metres; levels are in metres above the site's chart datum. The
+limits are common practice, no source: a site is smaller than 100 km, and no tide lifts water by 20 m (the
+largest published range is about 16 m, from memory).
 """
 
 from __future__ import annotations

@@ -12,10 +12,14 @@ class Plot(Record):
     plot_type = Choice(
         "Type", {"stake": "Stake", "quadrat": "Quadrat", "transect": "Transect", "photo_point": "Photo point"}
     )
-    treatment = Choice("Behind the reef or not", {"treatment": "Behind the reef", "control": "Control, no reef"})
+    treatment = Choice(
+        "Behind the reef or not", {"treatment": "Behind the reef", "control": "Control, no reef"}
+    )
     row_id = Ref("Row", "row")
     east_m = east()
     north_m = north()
 
 
-PLOT = Kind("plot", "Plot", Plot, writers={"lead"}, rules=[{"rule": "together", "fields": ["east_m", "north_m"]}])
+PLOT = Kind(
+    "plot", "Plot", Plot, writers={"lead"}, rules=[{"rule": "together", "fields": ["east_m", "north_m"]}]
+)

@@ -1,5 +1,6 @@
 """
-A reading of where something is. The raw reading is the record; an adjusted position is derived from it, never stored.
+A reading of where something is. The raw reading is the record; an adjusted position is derived from it, never
+stored.
 
 A phone's own position is good to several metres: it finds a unit again and never says that one has moved.
 """
@@ -10,7 +11,12 @@ from fieldlog.records.fields import Choice, Instant, Number, Ref, Text
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import east, latitude, longitude, north, radius
 
-METHODS = {"phone_gnss": "This phone's position", "rtk": "Survey receiver", "typed": "Typed in", "tapes": "Tapes from marks"}
+METHODS = {
+    "phone_gnss": "This phone's position",
+    "rtk": "Survey receiver",
+    "typed": "Typed in",
+    "tapes": "Tapes from marks",
+}
 
 
 def _mark(number: int) -> Ref:
@@ -22,7 +28,9 @@ def _range(number: int) -> Number:
 
 
 class PositionFix(Record):
-    of_kind = Choice("Position of", {"unit": "Unit", "plot": "Plot", "control_mark": "Control mark"}, required=True)
+    of_kind = Choice(
+        "Position of", {"unit": "Unit", "plot": "Plot", "control_mark": "Control mark"}, required=True
+    )
     of_id = Ref("Which one", "of_kind", required=True)
     fixed_at = Instant("Read at", required=True)
     method = Choice("Method", METHODS, required=True)
@@ -32,7 +40,9 @@ class PositionFix(Record):
     platform = Text("Read by", 120, description="Phone or receiver")
     east_m = east()
     north_m = north()
-    sigma_m = Number("Uncertainty of an axis", unit="m", least=0, most=100, plausible=(0, 1), description="One sigma")
+    sigma_m = Number(
+        "Uncertainty of an axis", unit="m", least=0, most=100, plausible=(0, 1), description="One sigma"
+    )
     mark_1_id = _mark(1)
     range_1_m = _range(1)
     mark_2_id = _mark(2)
@@ -41,11 +51,15 @@ class PositionFix(Record):
     range_3_m = _range(3)
     mark_4_id = _mark(4)
     range_4_m = _range(4)
-    tape_sigma_m = Number("Uncertainty of a tape", unit="m", least=0, most=10, plausible=(0, 0.2), description="One sigma")
+    tape_sigma_m = Number(
+        "Uncertainty of a tape", unit="m", least=0, most=10, plausible=(0, 0.2), description="One sigma"
+    )
     note = Text("Note", 2000)
 
 
-_TAPES = [{"rule": "together", "fields": [f"mark_{number}_id", f"range_{number}_m"]} for number in (1, 2, 3, 4)]
+_TAPES = [
+    {"rule": "together", "fields": [f"mark_{number}_id", f"range_{number}_m"]} for number in (1, 2, 3, 4)
+]
 
 POSITION_FIX = Kind(
     "position_fix", "Position", PositionFix, writers={"crew", "lead"},

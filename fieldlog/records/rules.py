@@ -1,7 +1,9 @@
 """
-The few rules between fields of one record, as data: the phone evaluates the same table (`static/records/rules.js`).
+The few rules between fields of one record, as data: the phone evaluates the same table
+(`static/records/rules.js`).
 
-A broken rule never holds an entry: two phones may each have written one of the fields. It is flagged after the merge.
+A broken rule never holds an entry: two phones may each have written one of the fields. It is flagged after
+the merge.
 
     {"rule": "not-before", "field": "ended_at", "other": "started_at"}
     {"rule": "absent-when", "field": "count", "other": "found", "is": ["looked_for_none"]}

@@ -1,5 +1,6 @@
 """
-The sentences in which a value is doubted or turned down: what, the value, the limit with its unit, what to do.
+The sentences in which a value is doubted or turned down: what, the value, the limit with its unit, what to
+do.
 
 `static/records/sentences.js` says the same, letter for letter (tests/vectors/records_values.json).
 """
@@ -70,7 +71,9 @@ def outside(title: str, value: float, least: float, most: float, unit: str | Non
 def unlikely(title: str, value: float, least: float, most: float, unit: str | None) -> str:
     """The number is possible but seldom right."""
     limits = with_unit(f"{number_text(least)} and {number_text(most)}", unit)
-    return f"{title} is {with_unit(number_text(value), unit)}; it usually lies between {limits}. Is that right?"
+    return (
+        f"{title} is {with_unit(number_text(value), unit)}; it usually lies between {limits}. Is that right?"
+    )
 
 
 def _slip(value: float, least: float, most: float, whole: bool) -> str:
@@ -85,7 +88,9 @@ def length(title: str, letters: int, least: int, most: int) -> str:
     """The text is too long or too short."""
     if letters > most:
         return f"{title} has {letters} letters; it may have {most} at most. Shorten it, then save again."
-    return f"{title} has {letters} letters; it must have {least} at least. Say a little more, then save again."
+    return (
+        f"{title} has {letters} letters; it must have {least} at least. Say a little more, then save again."
+    )
 
 
 def not_offered(title: str, value: str, labels: list[str]) -> str:

@@ -11,4 +11,6 @@ class SignInPrivate(Record):
     medical_note = Text("Medical note", 2000)
 
 
-SIGN_IN_PRIVATE = Kind("sign_in_private", "Medical note", SignInPrivate, privacy="medical", writers={"lead", "desk"})
+SIGN_IN_PRIVATE = Kind(
+    "sign_in_private", "Medical note", SignInPrivate, privacy="medical", writers={"lead", "desk"}
+)

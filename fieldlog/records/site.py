@@ -1,4 +1,7 @@
-"""A restoration site: where it is, which tide it has, and the levels and minutes that a safe window is made from."""
+"""
+A restoration site: where it is, which tide it has, and the levels and minutes that a safe window is made
+from.
+"""
 
 from __future__ import annotations
 
@@ -13,11 +16,18 @@ class Site(Record):
     lon_deg = longitude(required=True)
     zone = Zone("Time zone", required=True, description="IANA name, such as America/New_York")
     grid_azimuth_deg = Number(
-        "Turn of the site grid", unit="°", least=0, most=360, default=0, description="Clockwise from true north; 0 is north"
+        "Turn of the site grid",
+        unit="°",
+        least=0,
+        most=360,
+        default=0,
+        description="Clockwise from true north; 0 is north",
     )
     tide_station = Text("Reference port", 80, least=3, required=True, description="The tide station's id")
     level_datum = Text("Chart datum", 40, required=True, description="All levels of the site are above this")
-    work_level_m = level("Work level", required=True, description="Units can be worked on below it", cautious="lower")
+    work_level_m = level(
+        "Work level", required=True, description="Units can be worked on below it", cautious="lower"
+    )
     route_low_level_m = level(
         "Lowest point of the way", required=True, description="The way in and out is passable below it",
         cautious="lower",
@@ -37,10 +47,14 @@ class Site(Record):
     latest_after_low_min = Number(
         "Turn back at the latest after low", unit="min", least=0, most=720, cautious="lower"
     )
-    least_usable_min = Number("Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True)
+    least_usable_min = Number(
+        "Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True
+    )
     check_every_days = Number("Check every", unit="d", least=1, most=3650, plausible=(7, 400))
     lean_look_deg = Number("Look at a lean from", unit="°", least=0, most=90, plausible=(5, 45), default=15)
-    emergency_card = Text("Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid")
+    emergency_card = Text(
+        "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid"
+    )
 
 
 SITE = Kind("site", "Site", Site, writers={"lead"}, site_bound=False)

@@ -6,11 +6,13 @@ from fieldlog.records.fields import Choice, Text
 from fieldlog.records.kind import Kind, Record
 
 RANKS = {
-    "species": "Species", "genus": "Genus", "family": "Family", "order": "Order", "class": "Class", "phylum": "Phylum",
+    "species": "Species", "genus": "Genus", "family": "Family", "order": "Order", "class": "Class",
+    "phylum": "Phylum",
     "kingdom": "Kingdom",
 }  # fmt: skip
 GROUPS = {
-    "invertebrate": "Invertebrate", "fish": "Fish", "bird": "Bird", "plant": "Plant", "alga": "Alga", "mammal": "Mammal",
+    "invertebrate": "Invertebrate", "fish": "Fish", "bird": "Bird", "plant": "Plant", "alga": "Alga",
+    "mammal": "Mammal",
     "other": "Other",
 }  # fmt: skip
 

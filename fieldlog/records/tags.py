@@ -1,11 +1,13 @@
 """
 Unit tags: the row's letter, the slot in two digits, a check digit. Row D, slot 3: D030.
 
-The check digit is Damm's, over the letter's place in the alphabet (its last digit) and the slot, so that a digit misread
-under algae, two digits swapped, or a row letter mistaken for another of ten neighbours is noticed at once.
+The check digit is Damm's, over the letter's place in the alphabet (its last digit) and the slot, so that a
+digit misread under algae, two digits swapped, or a row letter mistaken for another of ten neighbours is
+noticed at once.
 
-Source: H. M. Damm, Total anti-symmetrische Quasigruppen (dissertation, Marburg 2004): the order-10 quasigroup below, from
-memory; its published check, 572 -> 4, and its two properties are held by tests/records/test_tags.py.
+Source: H. M. Damm, Total anti-symmetrische Quasigruppen (dissertation, Marburg 2004): the order-10 quasigroup
+below, from memory; its published check, 572 -> 4, and its two properties are held by
+tests/records/test_tags.py.
 """
 
 from __future__ import annotations

@@ -18,5 +18,9 @@ class Unit(Record):
 
 
 UNIT = Kind(
-    "unit", "Unit", Unit, writers={"lead"}, rules=[{"rule": "together", "fields": ["planned_east_m", "planned_north_m"]}]
+    "unit",
+    "Unit",
+    Unit,
+    writers={"lead"},
+    rules=[{"rule": "together", "fields": ["planned_east_m", "planned_north_m"]}],
 )

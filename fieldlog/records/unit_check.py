@@ -1,8 +1,8 @@
 """
 How a unit was found: seen or not, what was measured, and the grade the observer gave to each axis.
 
-The grade of an axis is also computed from the measurements; both are shown. Cover is good or bad news only for the
-sediment, never for the unit. Plausible limits are common practice, no source.
+The grade of an axis is also computed from the measurements; both are shown. Cover is good or bad news only
+for the sediment, never for the unit. Plausible limits are common practice, no source.
 """
 
 from __future__ import annotations
@@ -43,16 +43,24 @@ class UnitCheck(Record):
     stance_grade = Whole("Stance", least=0, most=4, labels=STANCE, last=True)
     toe_grade = Whole("Toe", least=0, most=4, labels=TOE, last=True)
     cover_grade = Whole("Cover", least=0, most=4, labels=COVER, last=True)
-    exposed_height_mm = Number("Exposed height", unit="mm", least=0, most=3000, plausible=(0, 1500), last=True)
-    tilt_deg = Number("Tilt", unit="°", least=0, most=180, plausible=(0, 90), last=True, description="From upright")
+    exposed_height_mm = Number(
+        "Exposed height", unit="mm", least=0, most=3000, plausible=(0, 1500), last=True
+    )
+    tilt_deg = Number(
+        "Tilt", unit="°", least=0, most=180, plausible=(0, 90), last=True, description="From upright"
+    )
     crack_width_mm = Number("Widest crack", unit="mm", least=0, most=1000, plausible=(0, 20), last=True)
     chip_depth_mm = Number("Chip depth", unit="mm", least=0, most=3000, plausible=(0, 200), last=True)
     chip_across_mm = Number("Chip across", unit="mm", least=0, most=5000, plausible=(0, 600), last=True)
     scaling_depth_mm = Number("Scaling depth", unit="mm", least=0, most=1000, plausible=(0, 60), last=True)
     lost_volume_pct = Number("Volume lost", unit="%", least=0, most=100, last=True)
-    scour_depth_mm = Number("Scour depth at the toe", unit="mm", least=0, most=3000, plausible=(0, 600), last=True)
+    scour_depth_mm = Number(
+        "Scour depth at the toe", unit="mm", least=0, most=3000, plausible=(0, 600), last=True
+    )
     rocking = YesNo("Rocks when pushed", last=True)
-    probe_depth_mm = Number("Probe depth to the top", unit="mm", least=0, most=5000, plausible=(0, 1500), last=True)
+    probe_depth_mm = Number(
+        "Probe depth to the top", unit="mm", least=0, most=5000, plausible=(0, 1500), last=True
+    )
     water_depth_m = Number("Water depth", unit="m", least=0, most=20, plausible=(0, 1.5))
     note = Text("Note", 2000)
 

@@ -6,7 +6,8 @@ from fieldlog.records.fields import Choice, Instant, Ref, Text
 from fieldlog.records.kind import Kind, Record
 
 EVENTS = {
-    "placed": "Placed", "reset": "Put back in place", "righted": "Set upright", "replaced": "Replaced by another",
+    "placed": "Placed", "reset": "Put back in place", "righted": "Set upright",
+    "replaced": "Replaced by another",
     "cleaned": "Cleaned", "retired": "Taken out of use",
 }  # fmt: skip
 

@@ -6,7 +6,12 @@ from fieldlog.records.fields import Choice, Instant, Ref, Text, YesNo
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import level
 
-PURPOSES = {"walk": "Walk", "deployment": "Deployment", "storm_check": "Storm check", "monitoring": "Monitoring"}
+PURPOSES = {
+    "walk": "Walk",
+    "deployment": "Deployment",
+    "storm_check": "Storm check",
+    "monitoring": "Monitoring",
+}
 
 
 class Visit(Record):

@@ -1,4 +1,7 @@
-"""A browser page that imports the phone's modules straight from static/, with the policy that the server sends for scripts."""
+"""
+A browser page that imports the phone's modules straight from static/, with the policy that the server sends
+for scripts.
+"""
 
 from __future__ import annotations
 

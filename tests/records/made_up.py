@@ -1,4 +1,7 @@
-"""A made-up kind with a field of every type; the phone's half of the same is in tests/vectors/records_values.json."""
+"""
+A made-up kind with a field of every type; the phone's half of the same is in
+tests/vectors/records_values.json.
+"""
 
 from __future__ import annotations
 

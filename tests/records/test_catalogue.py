@@ -17,7 +17,9 @@ from tests.records.made_up import BARREL
 
 KINDS = list(CATALOGUE.kinds.values())
 EACH_FIELD = [
-    pytest.param(kind, name, field, id=f"{kind.name}.{name}") for kind in KINDS for name, field in kind.fields.items()
+    pytest.param(kind, name, field, id=f"{kind.name}.{name}")
+    for kind in KINDS
+    for name, field in kind.fields.items()
 ]
 UNIT_ENDINGS = {
     "_mm": "mm", "_m": "m", "_deg": "°", "_min": "min", "_pct": "%", "_kg": "kg", "_days": "d", "_px": "px",
@@ -46,7 +48,9 @@ def test_limits_are_sensible(kind: Kind, name: str, field: object) -> None:
         default = field.metadata.get("default")
         assert default is None or least <= default <= most
     if isinstance(field, Whole) and "x-labels" in field.metadata:
-        assert list(field.metadata["x-labels"]) == [str(n) for n in range(int(field.least), int(field.most) + 1)]
+        assert list(field.metadata["x-labels"]) == [
+            str(n) for n in range(int(field.least), int(field.most) + 1)
+        ]
     if isinstance(field, Text):
         assert 0 <= field.least <= field.most <= 2000
 
@@ -84,7 +88,9 @@ def test_a_whole_record_fits_in_one_entry_and_its_sentences_name_fields_apart(ki
 
 
 def test_who_may_write_and_who_reads_is_as_agreed() -> None:
-    by_privacy = {privacy: {k.name for k in KINDS if k.privacy == privacy} for privacy in ("crew", "leader", "medical")}
+    by_privacy = {
+        privacy: {k.name for k in KINDS if k.privacy == privacy} for privacy in ("crew", "leader", "medical")
+    }
     assert by_privacy == {
         "crew": {"person", "visit", "sign_in"}, "leader": {"person_private"}, "medical": {"sign_in_private"},
     }  # fmt: skip
@@ -92,12 +98,22 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
     assert desk == {"person", "person_private", "sign_in", "sign_in_private"}
     assert all("lead" in kind.writers and "reader" not in kind.writers for kind in KINDS)
     crew = {kind.name for kind in KINDS if "crew" in kind.writers}
-    assert crew == {"person", "visit", "sign_in", "unit_check", "position_fix", "unit_event", "sighting", "photo"}
+    assert crew == {
+        "person",
+        "visit",
+        "sign_in",
+        "unit_check",
+        "position_fix",
+        "unit_event",
+        "sighting",
+        "photo",
+    }
 
 
 def test_while_phones_disagree_on_a_safety_figure_the_careful_one_is_known() -> None:
     assert CATALOGUE.kinds["site"].cautious == {
-        "work_level_m": "lower", "route_low_level_m": "lower", "allowance_m": "higher", "walk_out_min": "higher",
+        "work_level_m": "lower", "route_low_level_m": "lower", "allowance_m": "higher",
+        "walk_out_min": "higher",
         "muster_min": "higher", "latest_after_low_min": "lower",
     }  # fmt: skip
     assert CATALOGUE.kinds["row"].cautious == {"bed_level_m": "lower"}
@@ -108,7 +124,9 @@ def test_a_record_is_complete_with_what_it_requires() -> None:
     assert CATALOGUE.kinds["unit_check"].complete(check) == []
     sighting = {"found": "looked_for_none", "seen_at": "2026-11-25T06:12:00Z", "taxon": "Eelgrass"}
     assert CATALOGUE.kinds["sighting"].complete(sighting) == []
-    assert [f.word for f in CATALOGUE.kinds["sighting"].complete({**sighting, "count": 0})] == ["not-together"]
+    assert [f.word for f in CATALOGUE.kinds["sighting"].complete({**sighting, "count": 0})] == [
+        "not-together"
+    ]
 
 
 def test_the_hash_follows_verdicts_and_the_version_follows_words_too() -> None:

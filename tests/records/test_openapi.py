@@ -16,14 +16,18 @@ from tests.records.made_up import BARREL
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "records_values.json").read_text("utf-8"))
 DOCUMENT = document(CATALOGUE)
 LINE = {
-    "v": 1, "d": "0123456789abcdef0123456789abcdef", "n": 1, "s": "0199c0ffee000000", "u": None, "t": "unit_check",
-    "r": "0190a0a0-1234-7abc-8def-0123456789ab", "g": None, "y": None, "f": {"exposed_height_mm": 280, "note": None},
+    "v": 1, "d": "0123456789abcdef0123456789abcdef", "n": 1, "s": "0199c0ffee000000", "u": None,
+    "t": "unit_check",
+    "r": "0190a0a0-1234-7abc-8def-0123456789ab", "g": None, "y": None,
+    "f": {"exposed_height_mm": 280, "note": None},
     "b": {}, "o": [-300, "America/New_York", 0],
 }  # fmt: skip
 
 
 def validator(root: dict, name: str) -> Draft202012Validator:
-    return Draft202012Validator({**root, "$ref": f"#/components/schemas/{name}"}, format_checker=FormatChecker())
+    return Draft202012Validator(
+        {**root, "$ref": f"#/components/schemas/{name}"}, format_checker=FormatChecker()
+    )
 
 
 def test_the_document_is_valid_openapi() -> None:
@@ -32,8 +36,10 @@ def test_the_document_is_valid_openapi() -> None:
 
 def test_it_names_every_path_of_the_service() -> None:
     assert sorted(DOCUMENT["paths"]) == [
-        "/api/devices", "/api/devices/{device_id}", "/api/invitations", "/api/invitations/{invitation_id}", "/api/join",
-        "/api/leave", "/api/openapi.json", "/api/pack", "/api/photos/{sha256}", "/api/private/{person_id}", "/api/sync",
+        "/api/devices", "/api/devices/{device_id}", "/api/invitations", "/api/invitations/{invitation_id}",
+        "/api/join",
+        "/api/leave", "/api/openapi.json", "/api/pack", "/api/photos/{sha256}", "/api/private/{person_id}",
+        "/api/sync",
         "/calendar/{secret}.ics", "/healthz",
     ]  # fmt: skip
 
@@ -44,14 +50,23 @@ def test_every_answer_but_the_named_ones_is_a_problem_in_a_sentence() -> None:
             assert "application/problem+json" in operation["responses"]["default"]["content"]
 
 
-@pytest.mark.parametrize("change", [{}, {"u": "0190a0a0-1234-7abc-8def-0123456789ac"}, {"f": {"_deleted": True}}])
+@pytest.mark.parametrize(
+    "change", [{}, {"u": "0190a0a0-1234-7abc-8def-0123456789ac"}, {"f": {"_deleted": True}}]
+)
 def test_a_line_as_phones_write_it_fits_the_schema(change: dict) -> None:
     assert validator(DOCUMENT, "line").is_valid({**LINE, **change})
 
 
 @pytest.mark.parametrize(
     "change",
-    [{"t": "gull"}, {"f": {"exposed_height_mm": "280"}}, {"f": {"colour": "red"}}, {"f": {}}, {"s": 7}, {"t": "person_private"}],
+    [
+        {"t": "gull"},
+        {"f": {"exposed_height_mm": "280"}},
+        {"f": {"colour": "red"}},
+        {"f": {}},
+        {"s": 7},
+        {"t": "person_private"},
+    ],
 )
 def test_a_line_that_would_be_held_does_not_fit_the_schema(change: dict) -> None:
     assert not validator(DOCUMENT, "line").is_valid({**LINE, **change})
