@@ -1,0 +1,137 @@
+/** For leads: who may join and how, the devices that did, and entries that are held. Needs the network. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { choices, doubt, fault, mark, pill, section } from './marks.js';
+import { counted, fullDay, moment, spanWords } from './words.js';
+
+const ROLES = [
+  { value: 'crew', label: 'Crew', says: 'checks units, signs people in, notes sightings' },
+  { value: 'desk', label: 'Desk', says: 'signs people in and keeps contacts' },
+  { value: 'reader', label: 'Reader', says: 'reads what is open, writes nothing' },
+  { value: 'lead', label: 'Lead', says: 'everything, set-up and devices too' },
+];
+const ROLE_WORDS = Object.fromEntries(ROLES.map((role) => [role.value, role.label.toLowerCase()]));
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  if (stage.phone.me.role !== 'lead') return { title: () => 'Access', body: () => html`<p>Invitations and devices are a lead's work.</p>` };
+  const screen = new Access(stage);
+  await screen.open();
+  return screen;
+}
+
+class Access {
+  /** @param {import('./router.js').Stage} stage */
+  constructor(stage) {
+    this.stage = stage;
+    this.part = stage.params[0] ?? 'invitations';
+    this.back = '#/set-up';
+    this.role = 'crew';
+    this.uses = 20;
+    this.hours = 72;
+    this.problem = '';
+    /** @type {any} */ this.made = null;
+    /** @type {any[]} */ this.list = [];
+    /** @type {string|null} */ this.ending = null;
+  }
+
+  async open() {
+    if (this.part === 'tray') return;
+    const path = this.part === 'devices' ? '/api/devices' : '/api/invitations';
+    await this.asking(async () => {
+      const answer = await this.stage.phone.api('GET', path);
+      this.list = Array.isArray(answer) ? answer : (answer.devices ?? answer.invitations ?? []);
+    });
+  }
+
+  /** @param {() => Promise<void>} work what needs the server */
+  async asking(work) {
+    this.problem = '';
+    try {
+      await work();
+    } catch (error) {
+      const { sentence } = /** @type {{sentence?: string}} */ (error);
+      if (!sentence) throw error;
+      this.problem = sentence;
+    }
+    this.stage.redraw();
+  }
+
+  title = () => ({ devices: 'Devices', tray: 'Held entries' })[this.part] ?? 'Invitations';
+  where = () => 'Set-up';
+  body = () => html`${this.problem ? fault(this.problem) : nothing}${{ devices: () => this.devices(), tray: () => this.tray() }[this.part]?.() ?? this.invitations()}`;
+
+  invitations() {
+    return html`<div class="cols even"><div class="stack">${this.made ? this.shown() : this.asked()}</div><div class="stack">
+      ${section('Invitations that still count', this.list.length, this.list.length ? this.list.map((one) => html`<div class="row"><span class="said">${ROLE_WORDS[one.role] ?? one.role}<small>${counted(one.uses_left, 'use')} left, until ${moment(one.expires_at_ms ?? toMs(one.expires_at), this.stage.phone.now(), this.stage.zone)}</small></span>
+        <button type="button" class="pill plain tap" @click=${() => this.withdraw(one.invitation_id)}>withdraw</button></div>`) : html`<p class="row">None.</p>`)}</div></div>`;
+  }
+
+  asked() {
+    const number = (/** @type {'uses'|'hours'} */ name, /** @type {string} */ title, /** @type {string} */ hint) => html`<div class="measure"><label for="f-${name}"><b>${title}</b><small>${hint}</small></label>
+      <div class="box"><input id="f-${name}" inputmode="numeric" .value=${String(this[name])} @input=${(/** @type {any} */ event) => { this[name] = Number(event.target.value) || 0; }}></div></div>`;
+    return html`${choices({ name: 'role', legend: 'Who is invited?', value: this.role, pick: (value) => { this.role = value; this.stage.redraw(); }, choices: ROLES })}
+      <p class="small">${ROLES.find((role) => role.value === this.role)?.says}</p>${number('uses', 'How many phones', 'each use joins one')}${number('hours', 'For how many hours', '72 is three days')}
+      ${this.role === 'lead' ? doubt('A lead sees contact and medical notes and can take devices off.') : nothing}`;
+  }
+
+  shown() {
+    const { code, link, qr_svg: qr } = this.made;
+    return html`<div class="qr">${qr ? html`<img alt="QR code of the join link" src=${this.qrUrl}>` : nothing}<p class="big-code" role="status">${code}</p>
+      <p>Scan it, or open the page on the phone, install the app, and type the code inside it. Opening the page uses none.</p>
+      <p class="small">${new URL(link, location.href).href}</p></div>
+      <button type="button" class="or" @click=${async () => { await navigator.clipboard.writeText(new URL(link, location.href).href); this.stage.say('Link copied.'); }}>Copy the link</button>
+      <button type="button" class="or" @click=${() => { this.close(); this.made = null; this.stage.redraw(); }}>Make another one</button>`;
+  }
+
+  make = () => this.asking(async () => {
+    this.made = await this.stage.phone.api('POST', '/api/invitations', { role: this.role, site_id: this.stage.phone.me.site_id, uses: this.uses, hours: this.hours });
+    this.qrUrl = this.made.qr_svg ? URL.createObjectURL(new Blob([this.made.qr_svg], { type: 'image/svg+xml' })) : null;
+    await this.openList();
+  });
+
+  async openList() {
+    const answer = await this.stage.phone.api('GET', '/api/invitations');
+    this.list = Array.isArray(answer) ? answer : (answer.invitations ?? []);
+  }
+
+  /** @param {string} id */
+  withdraw = (id) => this.asking(async () => {
+    await this.stage.phone.api('DELETE', `/api/invitations/${id}`);
+    await this.openList();
+    this.stage.say('Invitation withdrawn.');
+  });
+
+  devices() {
+    const { phone, zone } = this.stage;
+    return section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${one.person_name ?? one.name ?? 'A phone'}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.name ?? ''}${seenMs(one) ? `, last seen ${moment(seenMs(one), phone.now(), zone || 'UTC')}` : ', never seen'}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
+      ${one.revoked_at || one.revoked ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one') : html`<button type="button" class="pill plain tap" @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
+      ${this.ending === one.device_id ? html`<div class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped when it next has a network.</p><div class="two"><button type="button" class="or" @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button" class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`));
+  }
+
+  /** @param {string} id */
+  revoke = (id) => this.asking(async () => {
+    await this.stage.phone.api('DELETE', `/api/devices/${id}`);
+    this.ending = null;
+    await this.open();
+    this.stage.say('Device taken off.');
+  });
+
+  tray() {
+    const tray = this.stage.phone.pack()?.tray ?? [];
+    return html`<p>Held entries wait with their reason. The phone that wrote one can mend it under \u201cThis phone\u201d; one that a newer version can read is taken by itself. Nothing is thrown away.</p>
+      ${section('Held entries', tray.length, tray.length ? tray.map((/** @type {any} */ one) => html`<details><summary>${mark('held')}<span class="said">${one.sentence ?? one.why}<small>${one.received_at ? fullDay(toMs(one.received_at), this.stage.zone || 'UTC') : ''}</small></span></summary><pre class="scroll small" tabindex="0">${one.line}</pre></details>`) : html`<p class="row">None is held.</p>`)}`;
+  }
+
+  foot = () => (this.part === 'invitations' && !this.made ? html`<button type="button" class="do" @click=${this.make}>Make the invitation</button>` : nothing);
+
+  close() {
+    if (this.qrUrl) URL.revokeObjectURL(this.qrUrl);
+    this.qrUrl = null;
+  }
+}
+
+/** @param {number|string} value @returns {number} */
+const toMs = (value) => (typeof value === 'number' ? value : Date.parse(value));
+
+/** @param {any} device @returns {number|null} */
+const seenMs = (device) => (device.seen_at ? toMs(device.seen_at) : null);

@@ -1,0 +1,76 @@
+/** Flags: what someone should look at, with the evidence, and what a lead decided. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { mark, section } from './marks.js';
+import { RecordForm } from './record-form.js';
+import { siteFlags } from './shore.js';
+import { counted, instant, moment } from './words.js';
+
+const OPEN = ['open', 'reopened'];
+
+/** Words for what the evidence names; what is not here is shown under its own name. @param {string} name */
+const plain = (name) => name.replace(/_(mm|cm|m|deg|pct|min|h)$/, (_, unit) => `, ${unit === 'pct' ? '%' : unit}`).replaceAll('_', ' ');
+
+/** @param {any} value @param {import('./router.js').Stage} stage @returns {string} */
+function said(value, stage) {
+  if (value === null || value === undefined) return 'not known';
+  if (typeof value === 'number') return String(Number(value.toFixed(3)));
+  if (typeof value === 'string' && /^\d{4}-\d\d-\d\dT/.test(value)) return moment(Date.parse(value), stage.phone.now(), stage.zone);
+  if (Array.isArray(value)) return value.map((one) => said(one, stage)).join(', ');
+  if (typeof value === 'object') return Object.entries(value).map(([name, one]) => `${plain(name)} ${said(one, stage)}`).join('; ');
+  return String(value);
+}
+
+/** Long ids say nothing to a person. @param {string} name */
+const isId = (name) => /(^|_)(id|ids)$/.test(name);
+
+/** @param {any} flag @param {import('./router.js').Stage} stage */
+export const evidenceRows = (flag, stage) => html`<dl class="pairs">${Object.entries(flag.evidence ?? {}).filter(([name]) => !isId(name)).map(([name, value]) => html`<dt>${plain(name)}</dt><dd>${said(value, stage)}</dd>`)}
+  <dt>raised</dt><dd>${flag.raised_at ? moment(Date.parse(flag.raised_at), stage.phone.now(), stage.zone) : 'today'}</dd></dl>`;
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const { phone } = stage;
+  /** @type {Map<string, any>} */ let units = new Map();
+  /** @type {Map<string, any>} */ let own = new Map();
+  /** @type {{flag: any, form: RecordForm}|null} */ let deciding = null;
+  const isLead = phone.me.role === 'lead';
+  const refresh = async () => {
+    units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) => [unit.record_id, unit]));
+    const decisions = await phone.rows('flag_decision', { siteId: phone.me.site_id });
+    own = new Map(decisions.filter((/** @type {any} */ one) => one.entry_state === 'phone').map((/** @type {any} */ one) => [one.flag_id, one]));
+  };
+  await refresh();
+
+  const decide = async (/** @type {any} */ flag) => {
+    deciding = { flag, form: await new RecordForm(stage, 'flag_decision', `flag_decision:${flag.flag_id}`).start({}) };
+    stage.redraw();
+  };
+  const save = async () => {
+    if (!deciding) return;
+    const { flag, form } = deciding;
+    const fields = form.ready({ flag_id: flag.flag_id, decided_at: instant(phone.now()) });
+    if (!fields || !(await stage.saving(() => phone.write('flag_decision', null, fields, {})))) return;
+    await form.drop();
+    deciding = null;
+    stage.say('Decision saved on this phone. It counts when it is taken.');
+  };
+  const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
+    <div class="two"><button type="button" class="or" @click=${async () => { await deciding?.form.drop(); deciding = null; stage.redraw(); }}>Leave it</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
+
+  const flagRow = (/** @type {any} */ flag) => html`<details class="flag"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.get(flag.unitId)?.tag ?? ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
+    <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : nothing}
+    ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${flag.unitId ? html`<a class="or" href="#/units/${flag.unitId}">See the unit</a>` : nothing}
+      ${isLead && flag.rule !== 'overdue' ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;
+
+  return {
+    title: () => 'Flags', refresh, where: () => 'What someone should look at, and why',
+    body: () => {
+      const flags = siteFlags(phone);
+      const open = flags.filter((one) => OPEN.includes(one.state));
+      const settled = flags.filter((one) => !OPEN.includes(one.state));
+      return html`<div class="cols"><div class="stack">${section('Open', counted(open.length, 'flag'), open.length ? open.map(flagRow) : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}</div>
+        <div class="stack">${section('Settled or accepted, last 30 days', settled.length, settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
+        <p class="why">Flags are made by the programme from what was taken, as of the last sync. Burial by sediment is never one. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;
+    },
+  };
+}

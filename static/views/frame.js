@@ -1,0 +1,116 @@
+/** What stands round every screen: header with the sync state, notices, actions, the ways on. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { icon, mark } from './marks.js';
+import { counted, spanWords } from './words.js';
+
+const DAY_MS = 86_400_000;
+
+/** name, word, phone-size nav too?, roles that see it */
+const WAYS = [
+  { name: 'today', word: 'Today', wide: false },
+  { name: 'visit', word: 'Visit', wide: true },
+  { name: 'units', word: 'Units', wide: false },
+  { name: 'sighting', word: 'Sightings', wide: false },
+  { name: 'people', word: 'People', wide: false },
+  { name: 'windows', word: 'Windows', wide: true },
+  { name: 'flags', word: 'Flags', wide: true },
+  { name: 'phone', word: 'This phone', wide: false },
+  { name: 'set-up', word: 'Set-up', wide: true, role: 'lead' },
+];
+/** Which way is marked on screens that are not ways themselves. */
+const UNDER = { 'unit-history': 'units', 'unit-check': 'units', access: 'set-up', 'nothing-yet': 'today' };
+
+/** @param {any} phone */
+function syncPill(phone) {
+  const counts = phone.counts();
+  const { busy } = phone.syncState;
+  const waiting = counts.phone + counts.photos_waiting;
+  let state = /** @type {'phone'|'taken'|'held'} */ ('taken');
+  let words = 'all taken';
+  if (counts.held) [state, words] = ['held', `${counts.held} held`];
+  else if (waiting) [state, words] = ['phone', busy ? 'sending' : `${waiting} on this phone`];
+  return html`<a class="sync" href="#/phone">${mark(state)}${words}</a>`;
+}
+
+/** @param {any} phone @param {import('./settings.js').Settings} settings @param {import('./router.js').Stage} stage */
+function notices(phone, settings, stage) {
+  const sync = phone.syncState;
+  const counts = phone.counts();
+  const list = [];
+  if (settings.fault) {
+    list.push(notice('stop', html`<strong>NOT SAVED.</strong> ${settings.fault}`,
+      button('I have read this', () => { settings.fault = null; stage.redraw(); })));
+  }
+  if (sync.revoked) {
+    list.push(notice('stop', 'This phone was taken off the programme. What is on it stays and can be exported; a lead can let it join again.',
+      link('See this phone', '#/phone')));
+  } else if (sync.needs_join) {
+    list.push(notice('look', 'The programme does not know this phone any more. Nothing is lost: join again and it goes on where it stopped.',
+      link('Join again', '#/join')));
+  }
+  if (sync.portal) {
+    list.push(notice('look', 'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this phone meanwhile.',
+      button('Sync now', () => phone.syncNow())));
+  }
+  if (phone.cleared) {
+    list.push(notice('look', 'The browser cleared what this phone had stored. Entries that were not taken yet are gone; tell the lead, then join again.',
+      link('See this phone', '#/phone')));
+  }
+  if (counts.oldest_unsent_ms && phone.now() - counts.oldest_unsent_ms > DAY_MS) {
+    list.push(notice('look', `${counted(counts.phone, 'entry', 'entries')} waited here for ${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
+      link('See this phone', '#/phone')));
+  }
+  if (phone.updateReady) list.push(updateNotice(phone, counts));
+  return list.length ? html`<div class="notices">${list}</div>` : nothing;
+}
+
+/** A new version waits for a tap, and for drafts to be saved. @param {any} phone @param {any} counts */
+function updateNotice(phone, counts) {
+  return counts.drafts
+    ? notice('plain', `A new version is ready. Save or drop ${counted(counts.drafts, 'open form')} first.`, link('See this phone', '#/phone'))
+    : notice('plain', 'A new version is ready.', button('Take the new version', () => phone.takeUpdate()));
+}
+
+/** @param {'stop'|'look'|'plain'} tone @param {unknown} text @param {unknown} action */
+const notice = (tone, text, action) =>
+  html`<div class="notice ${tone}" role=${tone === 'stop' ? 'alert' : 'status'}>${mark(tone === 'plain' ? 'phone' : tone)}<div class="said"><p>${text}</p>${action}</div></div>`;
+
+/** @param {string} word @param {() => void} act */
+const button = (word, act) => html`<button type="button" class="or" @click=${act}>${word}</button>`;
+
+/** @param {string} word @param {string} href */
+const link = (word, href) => html`<a class="or" href=${href}>${word}</a>`;
+
+/** @param {any} phone @param {string} name the screen shown */
+function ways(phone, name) {
+  const current = UNDER[/** @type {keyof UNDER} */ (name)] ?? name;
+  const seen = WAYS.filter((way) => !way.role || way.role === phone.me.role);
+  return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
+    (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}" aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${way.word}</a>`,
+  )}</nav>`;
+}
+
+/**
+ * @param {any} phone
+ * @param {{name: string, told: string, screen: import('./router.js').Screen|null}} state
+ * @param {import('./settings.js').Settings} settings
+ * @param {import('./router.js').Stage} stage
+ */
+export function frame(phone, state, settings, stage) {
+  const screen = /** @type {import('./router.js').Screen} */ (state.screen);
+  const foot = screen.foot?.() ?? nothing;
+  return html`<a class="skip" href="#screen" @click=${toMain}>To the content</a>
+    <div class="frame">${notices(phone, settings, stage)}
+    <header class="top">${screen.back ? html`<a class="back" href=${screen.back} aria-label="Back">${icon('back')}</a>` : nothing}
+      <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span class="where">${screen.where?.() ?? nothing}</span></div>
+      ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}</header>
+    <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
+    <div class="thumb">${foot === nothing ? nothing : html`<div class="foot">${foot}</div>`}
+    ${phone.me ? ways(phone, state.name) : nothing}</div></div><div class="told" role="status">${state.told ? html`<p>${mark('phone')}${state.told}</p>` : nothing}</div>`;
+}
+
+/** The hash is the router's, so the skip link moves the focus itself. @param {Event} event */
+function toMain(event) {
+  event.preventDefault();
+  document.getElementById('content')?.focus();
+}

@@ -1,0 +1,60 @@
+/** The shapes: four states, the octagon, icons, and the small parts that screens share. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+
+const STATE_WORDS = { phone: 'on this phone', taken: 'taken', held: 'held', look: 'someone should look', stop: 'stop' };
+
+/**
+ * @param {'phone'|'taken'|'held'|'look'|'stop'} state
+ * @param {string|null} [words] what a screen reader says; null where text beside it says it already
+ */
+export function mark(state, words = null) {
+  const full = state === 'phone' ? '' : ' full';
+  return words === null
+    ? html`<svg class="mark${full}" aria-hidden="true"><use href="#m-${state}"/></svg>`
+    : html`<svg class="mark${full}" role="img" aria-label=${words}><use href="#m-${state}"/></svg>`;
+}
+
+/** @param {'phone'|'taken'|'held'} state */
+export const entryMark = (state) => (state ? mark(state, STATE_WORDS[state]) : nothing);
+
+/** @param {string} name */
+export const icon = (name) => html`<svg aria-hidden="true"><use href="#i-${name}"/></svg>`;
+
+export const chevron = html`<svg class="chevron" aria-hidden="true"><use href="#i-on"/></svg>`;
+
+/** @param {'look'|'stop'|'plain'} tone @param {unknown} text */
+export const pill = (tone, text) =>
+  html`<span class="pill ${tone}">${tone === 'plain' ? nothing : mark(tone)}${text}</span>`;
+
+/** @param {string} sentence */
+export const fault = (sentence) => html`<p class="fault">${mark('stop')}<span>${sentence}</span></p>`;
+
+/** @param {string} sentence */
+export const doubt = (sentence) => html`<p class="doubt">${mark('look')}<span>${sentence}</span></p>`;
+
+/**
+ * Rules instead of boxes: a heading over rows.
+ * @param {string} heading @param {unknown} aside @param {unknown} rows
+ */
+export const section = (heading, aside, rows) =>
+  html`<section><div class="bar"><h2>${heading}</h2><span>${aside}</span></div>${rows}</section>`;
+
+/**
+ * One row that leads somewhere.
+ * @param {{href: string, tag?: string, said: unknown, small?: unknown, aside?: unknown, next?: boolean}} row
+ */
+export const rowLink = ({ href, tag, said, small, aside, next }) =>
+  html`<a class="row${next ? ' next' : ''}" href=${href}>${tag ? html`<span class="tag">${tag}</span>` : nothing}
+    <span class="said">${said}${small ? html`<small>${small}</small>` : nothing}</span>${aside ?? chevron}</a>`;
+
+/**
+ * Large radio choices.
+ * @param {{name: string, legend: unknown, choices: {value: unknown, label: unknown, words?: string}[], value: unknown,
+ *   pick: (value: any) => void, shape?: 'grades'|'lines', hideLegend?: boolean}} of
+ */
+export const choices = ({ name, legend, choices: list, value, pick, shape = undefined, hideLegend = false }) =>
+  html`<fieldset><legend class=${hideLegend ? 'unseen' : ''}>${legend}</legend>
+    <div class="choices ${shape ?? ''}">${list.map(
+      (choice) => html`<label class="choice"><input type="radio" name=${name} .checked=${choice.value === value}
+        aria-label=${choice.words ?? nothing} @change=${() => pick(choice.value)}><span>${choice.label}</span></label>`,
+    )}</div></fieldset>`;

@@ -1,0 +1,169 @@
+/** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { doubt, entryMark, mark, pill, section } from './marks.js';
+import { labelOf, RecordForm } from './record-form.js';
+import { peopleOut, runningVisit, turnOf } from './shore.js';
+import { clock, counted, instant, localDay, msOf } from './words.js';
+
+/** One leader for six people and never fewer than two: our own proposal for tidal flats; the site's own rule goes first. */
+const PEOPLE_A_LEADER = 6;
+const LEADERS = 2;
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const screen = new People(stage);
+  await screen.refresh();
+  return screen;
+}
+
+class People {
+  /** @param {import('./router.js').Stage} stage */
+  constructor(stage) {
+    this.stage = stage;
+    this.searched = '';
+    this.showsCard = false;
+    /** @type {any} a person being added */ this.adding = null;
+    /** @type {string|null} a sign-in that gets a reason instead of a time */ this.reasonFor = null;
+    this.reason = '';
+  }
+
+  refresh = async () => {
+    const { phone } = this.stage;
+    const siteId = phone.me.site_id;
+    const [visit, out, roster, signIns, site] = await Promise.all([
+      runningVisit(phone), peopleOut(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }), phone.row('site', siteId),
+    ]);
+    Object.assign(this, { visit, out, signIns, site });
+    const outIds = new Set(out.map((one) => one.signIn.person_id));
+    this.roster = roster.filter((person) => !outIds.has(person.record_id)).sort((one, other) => one.display_name.localeCompare(other.display_name));
+  };
+
+  title = () => 'People';
+  where = () => (this.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.visit.purpose)}, since ${clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : 'No visit runs');
+
+  get mayWrite() {
+    return this.stage.phone.me.role !== 'reader';
+  }
+
+  body = () => html`<div class="cols even"><div class="stack">${this.board()}${this.showsCard ? this.card() : nothing}${this.outList()}</div>
+    <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}` : nothing}</div></div>`;
+
+  board() {
+    const leaders = this.out.filter((one) => (one.signIn.sign_in_role ?? one.person.role) === 'leader').length;
+    const minors = this.out.filter((one) => one.person.minor).length;
+    const wanted = Math.max(LEADERS, Math.ceil((this.out.length - leaders) / PEOPLE_A_LEADER));
+    const short = this.out.length && leaders < wanted;
+    return html`<div class="board count"><div><div class="figure">${this.out.length}</div><div class="label">out on the shore</div></div>
+      <div class="note">${counted(minors, 'minor')}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''}</div></div>
+      ${short ? doubt(`One leader for ${PEOPLE_A_LEADER} and two at least is this app's proposal for tidal flats: ${counted(wanted - leaders, 'leader')} more. Your own rules go first.`) : nothing}
+      ${minors && leaders < LEADERS ? doubt('Minors are out: never leave one adult alone with them.') : nothing}`;
+  }
+
+  card() {
+    return html`<div class="said-back"><b>Safety card</b><p class="lines-of-text">${this.site?.emergency_card ?? 'The site has no emergency card yet. A lead writes it under Set-up.'}</p></div>`;
+  }
+
+  outList() {
+    if (!this.out.length) return html`<p>Nobody is out.</p>`;
+    const unbriefed = this.out.filter((one) => !one.signIn.briefing_heard);
+    return html`${section('Out now', html`${unbriefed.length ? `${unbriefed.length} not briefed` : 'all briefed'}`, this.out.map((one) => this.outRow(one)))}
+      ${this.mayWrite ? html`<div class="two">${unbriefed.length ? html`<button type="button" class="or" @click=${() => this.heard(unbriefed)}>All heard the briefing</button>` : nothing}
+        <button type="button" class="or" @click=${() => this.signOut(this.out)}>Sign out all ${this.out.length}</button></div>` : nothing}`;
+  }
+
+  /** @param {{signIn: any, person: any}} one */
+  outRow(one) {
+    const { signIn, person } = one;
+    const { phone, zone } = this.stage;
+    const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
+    const about = [labelOf(phone, 'person', 'role', person.role), person.minor ? 'minor' : '', since].filter(Boolean).join(', ');
+    const asks = this.reasonFor === signIn.record_id;
+    return html`<div class="row"><span class="said">${person.display_name}<small>${about}</small></span>${entryMark(signIn.entry_state)}
+      ${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${person.display_name} heard the briefing">${mark('stop')}brief</button>`}
+      ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${person.display_name}" @click=${() => this.signOut([one])}>sign out</button>
+        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${person.display_name}: no time out, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</div>
+      ${asks ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why is there no time out?</label>
+        <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}><button class="or">Close with this reason</button></form>` : nothing}`;
+  }
+
+  rosterList() {
+    const wanted = this.searched.trim().toLowerCase();
+    const found = (this.roster ?? []).filter((person) => person.display_name.toLowerCase().includes(wanted));
+    return html`${section('Sign in', counted(found.length, 'name'), html`
+      <div class="field"><label class="unseen" for="search">Find a name</label><input class="line" id="search" type="search" placeholder="Find a name" autocomplete="off" .value=${this.searched}
+        @input=${(/** @type {any} */ event) => { this.searched = event.target.value; this.stage.redraw(); }}></div>
+      ${found.map((person) => this.rosterRow(person))}
+      ${found.length ? nothing : html`<p class="row">No such name on the roster.</p>`}`)}
+      <button type="button" class="or" @click=${() => this.add()}>Add a person</button>`;
+  }
+
+  /** @param {any} person */
+  rosterRow(person) {
+    const about = [labelOf(this.stage.phone, 'person', 'role', person.role), person.minor ? 'minor' : ''].filter(Boolean).join(', ');
+    return html`<button type="button" class="row" @click=${() => this.signIn(person)}><span class="said">${person.display_name}<small>${about}</small></span>
+      ${person.waiver_valid ? nothing : pill('look', 'no waiver')}<span class="pill plain">sign in</span></button>`;
+  }
+
+  /** @param {any} person */
+  async signIn(person) {
+    const { phone, zone } = this.stage;
+    const now = phone.now();
+    const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
+    const recordId = await phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
+    const fields = { person_id: person.record_id, in_at: instant(now), ...(person.role ? { sign_in_role: person.role } : {}), ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
+    const saved = await this.stage.saving(() => phone.write('sign_in', recordId, fields, { visitId: this.visit?.record_id ?? null }));
+    if (saved) this.stage.say(`${person.display_name} is in, ${clock(now, zone)}.`);
+  }
+
+  /** @param {{signIn: any, person: any}[]} these */
+  async signOut(these) {
+    const { phone, zone } = this.stage;
+    const out_at = instant(phone.now());
+    const saved = await this.stage.saving(() => phone.writeMany(these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }))));
+    if (saved) this.stage.say(`${these.length === 1 ? these[0].person.display_name : counted(these.length, 'person', 'people')} out, ${clock(phone.now(), zone)}.`);
+  }
+
+  /** @param {{signIn: any, person: any}[]} these */
+  async heard(these) {
+    const { phone } = this.stage;
+    const saved = await this.stage.saving(() => phone.writeMany(these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { briefing_heard: true }, visitId: signIn.visit_id }))));
+    if (saved) this.stage.say(`Briefing heard: ${these.length === 1 ? these[0].person.display_name : counted(these.length, 'person', 'people')}.`);
+  }
+
+  /** @param {{signIn: any, person: any}} one */
+  async leaveOpen({ signIn, person }) {
+    if (!this.reason.trim()) { this.stage.say('Write why there is no time out, such as \u201cstays for the night watch\u201d.'); return; }
+    const saved = await this.stage.saving(() => this.stage.phone.write('sign_in', signIn.record_id, { no_out_reason: this.reason.trim() }, { visitId: signIn.visit_id }));
+    if (!saved) return;
+    this.stage.say(`${person.display_name} closed with a reason.`);
+    Object.assign(this, { reasonFor: null, reason: '' });
+  }
+
+  async add() {
+    this.adding = await new RecordForm(this.stage, 'person', 'person:new').start({ display_name: this.searched.trim() || null, role: 'volunteer', minor: false });
+    this.stage.redraw();
+  }
+
+  addForm() {
+    const form = /** @type {RecordForm} */ (this.adding);
+    return html`<section class="stack"><div class="bar"><h2>Add a person</h2></div>${form.input('display_name', { hint: 'How others know this person. No phone numbers here.' })}${form.input('role')}${form.input('minor')}${form.input('waiver_valid')}
+      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.adding = null; this.stage.redraw(); }}>Leave it</button><button type="button" class="do" @click=${() => this.saveNew(form)}>Add and sign in</button></div></section>`;
+  }
+
+  /** @param {RecordForm} form */
+  async saveNew(form) {
+    const fields = form.ready();
+    if (!fields) return;
+    const recordId = this.stage.phone.newId();
+    if (!(await this.stage.saving(() => this.stage.phone.write('person', recordId, fields, {})))) return;
+    await form.drop();
+    Object.assign(this, { adding: null, searched: '' });
+    await this.signIn({ record_id: recordId, ...fields });
+  }
+
+  foot = () => {
+    const card = html`<button type="button" class="or" aria-pressed=${String(this.showsCard)} @click=${() => { this.showsCard = !this.showsCard; this.stage.redraw(); }}>Safety card</button>`;
+    if (!this.mayWrite) return card;
+    return html`<button type="button" class="do" @click=${() => { document.getElementById('search')?.scrollIntoView({ block: 'center' }); document.getElementById('search')?.focus(); }}>Sign someone in</button>${card}`;
+  };
+}

@@ -1,0 +1,50 @@
+/** Taking photos and showing them. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { icon } from './marks.js';
+
+/**
+ * A button that opens the camera or the files.
+ * @param {string} word @param {(file: File) => void} take
+ */
+export const photoButton = (word, take) => html`<label class="or file">${photoIcon()}${word}<input type="file" accept="image/*" capture="environment" aria-label=${word}
+  @change=${(/** @type {any} */ event) => {
+    const [file] = event.target.files;
+    event.target.value = '';
+    if (file) take(file);
+  }}></label>`;
+
+const photoIcon = () => html`<span class="inline-icon">${icon('photo')}</span>`;
+
+/**
+ * Photos of some records with their addresses. Addresses of pictures on the phone are given back by close().
+ */
+export class Photos {
+  /** @param {any} phone */
+  constructor(phone) {
+    this.phone = phone;
+    /** @type {{photo: any, url: string|null}[]} */ this.list = [];
+    /** @type {Map<string, string|null>} */ this.urls = new Map();
+  }
+
+  /** @param {{kind: string, id: string}[]} of @param {number} [most] */
+  async read(of, most = 12) {
+    const photos = (await Promise.all(of.map(({ kind, id }) => this.phone.rows('photo', { where: { of_kind: kind, of_id: id } })))).flat();
+    photos.sort((one, other) => Date.parse(other.taken_at) - Date.parse(one.taken_at));
+    for (const photo of photos.slice(0, most)) {
+      if (!this.urls.get(photo.sha256)) this.urls.set(photo.sha256, await this.phone.photoUrl(photo.sha256));
+    }
+    this.list = photos.slice(0, most).map((photo) => ({ photo, url: this.urls.get(photo.sha256) ?? null }));
+  }
+
+  /** @param {(photo: any) => string} caption */
+  draw(caption) {
+    if (!this.list.length) return nothing;
+    return html`<div class="photos">${this.list.map(({ photo, url }) => html`<figure>${url
+      ? html`<img src=${url} alt=${photo.shows || 'Photo without a caption'} loading="lazy">`
+      : html`<span class="none small">not on this phone</span>`}<figcaption class="small">${caption(photo)}</figcaption></figure>`)}</div>`;
+  }
+
+  close() {
+    for (const url of this.urls.values()) if (url?.startsWith('blob:')) URL.revokeObjectURL(url);
+  }
+}

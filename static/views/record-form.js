@@ -1,0 +1,192 @@
+/** A form made from the pack's form description: inputs, limits shown as they are crossed, drafts, saving. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { describe } from '../records/form.js';
+import { check, complete } from '../records/validate.js';
+import { choices, doubt, fault } from './marks.js';
+import { fromBox, inBox, typedNumber } from './words.js';
+
+/** @typedef {import('./router.js').Stage} Stage */
+
+/** @param {any} phone @param {string} kind @returns {any} the form description that the pack brought */
+export const formOf = (phone, kind) => phone.pack().forms.kinds[kind];
+
+/** @param {any} phone @param {string} kind @returns {Map<string, any>} inputs by field name */
+export const inputsOf = (phone, kind) => new Map(describe(formOf(phone, kind)).map((input) => [input.name, input]));
+
+/** @param {any} phone @param {string} kind @param {string} field @param {any} value the words for a choice */
+export const labelOf = (phone, kind, field, value) =>
+  inputsOf(phone, kind).get(field)?.choices.find((/** @type {any} */ choice) => choice.value === value)?.label ?? value;
+
+const isNumber = (/** @type {any} */ input) => input.control === 'number';
+
+/**
+ * One record being filled in. Numbers stay as typed until they are saved, so a draft keeps even a half-typed one.
+ */
+export class RecordForm {
+  /**
+   * @param {Stage} stage @param {string} kind @param {string} draftKey
+   * @param {{last?: any, base?: any, refs?: Record<string, {value: string, label: string}[]>}} [given]
+   * last: the record whose values stand beside the inputs; base: the record that these fields change
+   */
+  constructor(stage, kind, draftKey, { last = null, base = {}, refs = {} } = {}) {
+    this.stage = stage;
+    this.kind = kind;
+    this.draftKey = draftKey;
+    this.last = last;
+    this.base = base;
+    this.refs = refs;
+    /** @type {Record<string, any>} */ this.given = {};
+    this.form = formOf(stage.phone, kind);
+    this.inputs = inputsOf(stage.phone, kind);
+    /** @type {Record<string, any>} */ this.typed = {};
+    this.tried = false;
+    this.fromDraft = false;
+  }
+
+  /** @param {Record<string, any>} values start from these, unless a draft is kept */
+  async start(values) {
+    const draft = await this.stage.phone.draft(this.draftKey);
+    this.fromDraft = Boolean(draft);
+    this.typed = draft ?? this.toTyped(values);
+    return this;
+  }
+
+  /** @param {Record<string, any>} values */
+  toTyped(values) {
+    const { feet } = this.stage.settings;
+    return Object.fromEntries(
+      Object.entries(values)
+        .filter(([name, value]) => this.inputs.has(name) && value !== null && value !== undefined)
+        .map(([name, value]) => [name, isNumber(this.inputs.get(name)) ? inBox(value, feet && this.inputs.get(name).unit === 'm') : value]),
+    );
+  }
+
+  /** @param {Record<string, any>} values set several at once, as "same as last time" does */
+  fill(values) {
+    Object.assign(this.typed, this.toTyped(values));
+    this.keep(Object.keys(values)[0]);
+  }
+
+  /** @param {string} name @param {any} value */
+  set(name, value) {
+    if (value === '' || value === null) delete this.typed[name];
+    else this.typed[name] = value;
+    this.keep(name);
+  }
+
+  /** @param {string} field */
+  keep(field) {
+    this.stage.phone.keepDraft(this.draftKey, { ...this.typed }, { field });
+    this.stage.redraw();
+  }
+
+  /** @returns {{fields: Record<string, any>, faults: any[]}} what is typed, as values of the record */
+  read() {
+    const { feet } = this.stage.settings;
+    /** @type {Record<string, any>} */ const fields = {};
+    const faults = [];
+    for (const [name, value] of Object.entries(this.typed)) {
+      const input = this.inputs.get(name);
+      if (!input || !isNumber(input)) { fields[name] = value; continue; }
+      const number = typedNumber(String(value));
+      if (number === null) faults.push({ field: name, word: 'bad-type', hard: true, sentence: `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
+      else fields[name] = fromBox(number, feet && input.unit === 'm');
+    }
+    return { fields, faults: faults.concat(check(this.form, fields)) };
+  }
+
+  /** @param {string} name what is wrong or odd with one field, shown as it is typed */
+  saidOf(name) {
+    const { fields, faults } = this.read();
+    const missing = this.tried ? complete(this.form, { ...this.base, ...fields, ...this.given }) : [];
+    return faults.concat(missing).filter((one) => one.field === name);
+  }
+
+  /**
+   * @param {Record<string, any>} [given] fields that the screen adds by itself
+   * @returns {Record<string, any>|null} null where something must be mended first; the first such input gets the focus
+   */
+  ready(given = {}) {
+    this.tried = true;
+    const { fields, faults } = this.read();
+    const all = { ...fields, ...given };
+    this.given = given;
+    const wrong = faults.filter((one) => one.hard).concat(complete(this.form, { ...this.base, ...all }));
+    this.stage.redraw();
+    if (!wrong.length) return all;
+    this.stage.say(wrong[0].sentence);
+    queueMicrotask(() => document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`)?.scrollIntoView({ block: 'center' }));
+    queueMicrotask(() => /** @type {HTMLElement|null} */ (document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`))?.focus());
+    return null;
+  }
+
+  /** @param {string} name @param {{title?: string, hint?: unknown}} [said] */
+  input(name, said = {}) {
+    const input = this.inputs.get(name);
+    if (!input) return nothing;
+    const faults = this.saidOf(name);
+    const words = faults.map((one) => (one.hard || one.word !== 'implausible' ? fault(one.sentence) : doubt(one.sentence)));
+    const title = said.title ?? input.title;
+    if (isNumber(input)) return this.numberInput(input, title, said.hint ?? this.lastOf(input), words);
+    if (input.control === 'choices' || input.control === 'yesno' || (input.control === 'ref' && (this.refs[name]?.length ?? 0) <= 6)) {
+      return html`<div class="field">${choices({ name, legend: title, value: this.typed[name], pick: (value) => this.set(name, value), choices: this.choicesOf(input) })}
+        ${said.hint ? html`<small>${said.hint}</small>` : nothing}${words}</div>`;
+    }
+    return this.lineInput(input, title, said.hint ?? this.lastOf(input), words);
+  }
+
+  /** @param {any} input */
+  choicesOf(input) {
+    if (input.control === 'yesno') return [{ value: true, label: 'Yes' }, { value: false, label: 'No' }];
+    return input.control === 'ref' ? (this.refs[input.name] ?? []) : input.choices;
+  }
+
+  /** @param {any} input */
+  unitOf(input) {
+    return input.unit === 'm' && this.stage.settings.feet ? 'ft' : input.unit;
+  }
+
+  /** @param {any} input */
+  lastOf(input) {
+    const value = this.last?.[input.name];
+    if (value === null || value === undefined) return input.about || nothing;
+    const shown = isNumber(input) ? inBox(value, this.stage.settings.feet && input.unit === 'm') : labelOf(this.stage.phone, this.kind, input.name, value);
+    return `last ${shown} ${this.unitOf(input)}`;
+  }
+
+  /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
+  numberInput(input, title, hint, words) {
+    const id = `f-${input.name}`;
+    return html`<div class="measure ${words.length ? 'wrong' : ''}"><label for=${id}><b>${title}</b><small id="${id}-hint">${hint}</small></label>
+      <div class="box"><input id=${id} name=${input.name} inputmode=${input.whole ? 'numeric' : 'decimal'} autocomplete="off" aria-describedby="${id}-hint ${id}-said"
+        .value=${this.typed[input.name] ?? ''} @input=${(/** @type {any} */ event) => this.set(input.name, event.target.value)}><i>${this.unitOf(input)}</i></div>
+      <div class="fault-place" id="${id}-said">${words}</div></div>`;
+  }
+
+  /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
+  lineInput(input, title, hint, words) {
+    const id = `f-${input.name}`;
+    const value = this.typed[input.name] ?? '';
+    const take = (/** @type {any} */ event) => this.set(input.name, event.target.value);
+    const parts = { id, name: input.name };
+    let control;
+    if (input.control === 'ref') {
+      control = html`<select class="line" id=${parts.id} name=${parts.name} @change=${take}><option value="" .selected=${!value}>Not chosen</option>
+        ${(this.refs[input.name] ?? []).map((one) => html`<option value=${one.value} .selected=${one.value === value}>${one.label}</option>`)}</select>`;
+    } else if (input.long) {
+      control = html`<textarea class="line" id=${parts.id} name=${parts.name} .value=${value} @input=${take}></textarea>`;
+    } else {
+      control = html`<input class="line" id=${parts.id} name=${parts.name} type=${input.control === 'date' ? 'date' : 'text'} autocomplete="off" .value=${value} @input=${take}>`;
+    }
+    return html`<div class="field ${words.length ? 'wrong' : ''}"><label class="label-text" for=${id}>${title}<small>${hint}</small></label>${control}<div>${words}</div></div>`;
+  }
+
+  /** Every input of the form but these. @param {string[]} [but] */
+  all(but = []) {
+    return html`<div class="stack">${[...this.inputs.keys()].filter((name) => !but.includes(name)).map((name) => this.input(name))}</div>`;
+  }
+
+  drop() {
+    return this.stage.phone.dropDraft(this.draftKey);
+  }
+}

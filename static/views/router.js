@@ -1,0 +1,150 @@
+/** From the hash to a screen: loads its module, draws it in the frame, keeps focus and redraws on change. */
+import { render } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { frame } from './frame.js';
+import { readSettings } from './settings.js';
+import { zoneOf } from './shore.js';
+
+/**
+ * What a screen gives back to be drawn. Every part is called at each redraw.
+ * @typedef {{title: () => string, where?: () => unknown, aside?: () => unknown, back?: string, body: () => unknown,
+ *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean}} Screen
+ *
+ * What a screen is given.
+ * @typedef {{phone: any, params: string[], zone: string, settings: import('./settings.js').Settings,
+ *   redraw: () => void, say: (sentence: string) => void, go: (hash: string) => void,
+ *   saving: (work: () => Promise<void>) => Promise<boolean>}} Stage
+ */
+
+const TICK_MS = 5_000;
+const TOLD_MS = 5_000;
+
+/** @type {Record<string, () => Promise<{view: (stage: Stage) => Promise<Screen>}>>} */
+const SCREENS = {
+  today: () => import('./today.js'),
+  visit: () => import('./visit.js'),
+  people: () => import('./people.js'),
+  units: () => import('./units.js'),
+  'unit-history': () => import('./unit-history.js'),
+  'unit-check': () => import('./unit-check.js'),
+  sighting: () => import('./sighting.js'),
+  windows: () => import('./windows.js'),
+  flags: () => import('./flags.js'),
+  phone: () => import('./this-phone.js'),
+  'set-up': () => import('./set-up.js'),
+  access: () => import('./access.js'),
+  join: () => import('./join.js'),
+};
+const WITHOUT_SITE = ['join', 'phone', 'set-up', 'access'];
+
+/**
+ * @param {string} hash such as #/units/<id>/check or #join=CODE
+ * @returns {{name: string, params: string[]}}
+ */
+export function screenOf(hash) {
+  const invited = hash.match(/^#join=(.*)$/);
+  if (invited) return { name: 'join', params: [decodeURIComponent(invited[1])] };
+  const [name, ...params] = hash.replace(/^#\/?/, '').split('/').map(decodeURIComponent);
+  if (name === 'units' && params.length) {
+    return { name: params[1] === 'check' ? 'unit-check' : 'unit-history', params };
+  }
+  return { name: Object.hasOwn(SCREENS, name) ? name : 'today', params };
+}
+
+/**
+ * Where somebody is sent who may not see a screen yet: first join, then say who you are, then the site's data.
+ * @param {any} phone @param {{name: string, params: string[]}} wanted
+ */
+export function allowed(phone, wanted) {
+  const me = phone.me;
+  if (!me) return wanted.name === 'phone' || wanted.name === 'join' ? wanted : { name: 'join', params: [] };
+  if (!me.person_id && me.role !== 'reader' && wanted.name !== 'phone') return { name: 'join', params: [] };
+  return wanted;
+}
+
+/**
+ * Start drawing. Resolves when the first screen stands.
+ * @param {any} phone the facade of store/phone.js
+ * @param {HTMLElement} root
+ */
+export async function startRouter(phone, root) {
+  const state = { name: '', key: '', told: '', /** @type {Screen|null} */ screen: null, due: false, turn: 0 };
+  const settings = readSettings(root.ownerDocument.documentElement);
+  let toldTimer = 0;
+
+  const draw = () => {
+    state.due = false;
+    if (state.screen) render(frame(phone, state, settings, stage), root);
+  };
+  const redraw = () => {
+    if (state.due) return;
+    state.due = true;
+    queueMicrotask(draw);
+  };
+  /** @param {string} sentence */
+  const say = (sentence) => {
+    clearTimeout(toldTimer);
+    state.told = sentence;
+    toldTimer = window.setTimeout(() => { state.told = ''; redraw(); }, TOLD_MS);
+    redraw();
+  };
+  /** @param {() => Promise<void>} work a save; a failed one is never silent */
+  const saving = async (work) => {
+    try {
+      await work();
+      return true;
+    } catch (error) {
+      const sentence = /** @type {{sentence?: string}} */ (error).sentence;
+      if (!sentence) throw error;
+      notSaved(sentence);
+      return false;
+    }
+  };
+  /** @param {string} sentence */
+  const notSaved = (sentence) => { settings.fault = sentence; redraw(); };
+  const stage = {
+    phone, settings, redraw, say, saving, params: /** @type {string[]} */ ([]), zone: 'UTC',
+    go: (/** @type {string} */ hash) => { location.hash = hash; },
+  };
+
+  const refresh = async () => {
+    const { screen } = state;
+    stage.zone = await zoneOf(phone);
+    if (screen?.refresh) await screen.refresh();
+    redraw();
+  };
+  const open = async () => {
+    const wanted = allowed(phone, screenOf(location.hash));
+    const turn = ++state.turn;
+    stage.zone = await zoneOf(phone);
+    const name = phone.me && !stage.zone && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
+    const module = name === 'nothing-yet' ? await import('./nothing-yet.js') : await SCREENS[name]();
+    const screen = await module.view({ ...stage, params: wanted.params });
+    if (turn !== state.turn) return;
+    state.screen?.close?.();
+    const first = !state.screen;
+    if (first) root.replaceChildren();
+    Object.assign(state, { screen, name });
+    draw();
+    arrive(root, screen, first);
+  };
+
+  window.addEventListener('hashchange', open);
+  phone.on('change', refresh);
+  phone.on('pack', async () => (state.name === 'nothing-yet' || state.name === 'join' ? open() : refresh()));
+  phone.on('sync', redraw);
+  phone.on('fault', (/** @type {{sentence: string}} */ event) => notSaved(event.sentence));
+  window.setInterval(() => { if (!document.hidden) redraw(); }, TICK_MS);
+  await open();
+}
+
+/**
+ * Tell screen readers and the keyboard that the page is another one now.
+ * @param {HTMLElement} root @param {Screen} screen @param {boolean} first
+ */
+function arrive(root, screen, first) {
+  document.title = `${screen.title()} \u00b7 Fieldlog`;
+  if (first) return;
+  window.scrollTo(0, 0);
+  root.querySelector('h1')?.focus({ preventScroll: true });
+}
+

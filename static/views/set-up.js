@@ -1,0 +1,110 @@
+/** Set-up, for leads: the site and everything on it, each kind's form made from its description. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { chevron, entryMark, rowLink, section } from './marks.js';
+import { formOf, inputsOf, RecordForm } from './record-form.js';
+import { counted } from './words.js';
+
+/** kind, words for many, whether it belongs to one site */
+const KINDS = [
+  { kind: 'site', many: 'Site', ofSite: true },
+  { kind: 'row', many: 'Rows', ofSite: true },
+  { kind: 'control_mark', many: 'Control marks', ofSite: true },
+  { kind: 'unit_design', many: 'Unit designs', ofSite: false },
+  { kind: 'casting_batch', many: 'Casting batches', ofSite: true },
+  { kind: 'unit', many: 'Units', ofSite: true },
+  { kind: 'plot', many: 'Plots', ofSite: true },
+  { kind: 'species', many: 'Species', ofSite: false },
+  { kind: 'person', many: 'People', ofSite: true },
+];
+
+/** @param {any} record */
+const nameOf = (record) => record.tag ?? record.display_name ?? record.common_name ?? record.name ?? record.label ?? record.scientific_name ?? 'without a name';
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const [kind, id] = stage.params;
+  const of = KINDS.find((one) => one.kind === kind);
+  if (stage.phone.me.role !== 'lead') return { title: () => 'Set-up', body: () => html`<p>Set-up is a lead's work. Ask your lead.</p>` };
+  if (!of) return hub(stage);
+  return id ? oneRecord(stage, of, id) : records(stage, of);
+}
+
+/** @param {any} phone @param {typeof KINDS[number]} of */
+const rowsOf = (phone, of) => phone.rows(of.kind, of.ofSite && of.kind !== 'site' ? { siteId: phone.me.site_id } : {});
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+async function hub(stage) {
+  const { phone } = stage;
+  /** @type {number[]} */ let counts = [];
+  const refresh = async () => { counts = await Promise.all(KINDS.map(async (of) => (await rowsOf(phone, of)).length)); };
+  await refresh();
+  const tray = () => phone.pack()?.tray?.length ?? 0;
+  return {
+    title: () => 'Set-up', where: () => phone.pack()?.programme?.name ?? '', refresh,
+    body: () => html`<div class="cols even">${section('The site and what stands on it', nothing, KINDS.map((of, n) => rowLink({ href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` })))}
+      ${section('Phones and people who join', nothing, html`${rowLink({ href: '#/access', said: 'Invitations', small: 'link, QR code and short code' })}
+        ${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who holds one, last seen, take one off' })}
+        ${rowLink({ href: '#/access/tray', said: 'Held entries', small: 'what could not be taken, and why', aside: html`<span>${tray()}</span>${chevron}` })}`)}</div>`,
+  };
+}
+
+/** @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @returns {Promise<import('./router.js').Screen>} */
+async function records(stage, of) {
+  const { phone } = stage;
+  /** @type {any[]} */ let list = [];
+  const refresh = async () => { list = (await rowsOf(phone, of)).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0) || nameOf(one).localeCompare(nameOf(other))); };
+  await refresh();
+  const title = formOf(phone, of.kind).title ?? of.many;
+  return {
+    title: () => of.many, back: '#/set-up', refresh, where: () => counted(list.length, 'record'), narrow: true,
+    body: () => (list.length ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: nameOf(one), small: one.scientific_name && one.common_name ? one.scientific_name : undefined, aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
+    foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add: ${title.toLowerCase()}</a>`,
+  };
+}
+
+/** @param {any} phone @param {typeof KINDS[number]} of */
+async function refsOf(phone, of) {
+  const refs = [...inputsOf(phone, of.kind).values()].filter((input) => input.control === 'ref');
+  const entries = await Promise.all(refs.map(async ({ name, refers }) => {
+    const target = /** @type {typeof KINDS[number]} */ (KINDS.find((one) => one.kind === refers));
+    return [name, (await rowsOf(phone, target)).map((/** @type {any} */ one) => ({ value: one.record_id, label: nameOf(one) }))];
+  }));
+  return Object.fromEntries(entries);
+}
+
+/** @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @param {string} id @returns {Promise<import('./router.js').Screen>} */
+async function oneRecord(stage, of, id) {
+  const { phone } = stage;
+  const isNew = id === 'new';
+  const initial = [...inputsOf(phone, of.kind).values()].filter((input) => input.initial !== null).map((input) => [input.name, input.initial]);
+  const row = isNew ? {} : ((await phone.row(of.kind, id)) ?? {});
+  const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`, { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
+  const others = isNew ? [] : await phone.disagreements(of.kind, id);
+  let removing = false;
+  const back = `#/set-up/${of.kind}`;
+  /** @param {Record<string, any>} fields @param {string} said */
+  const write = async (fields, said) => {
+    const recordId = isNew ? phone.newId() : id;
+    const siteId = of.kind === 'site' ? recordId : of.ofSite ? phone.me.site_id : null;
+    if (!(await stage.saving(() => phone.write(of.kind, recordId, fields, { siteId })))) return;
+    await form.drop();
+    stage.say(said);
+    stage.go(back);
+  };
+  const save = () => {
+    const fields = form.ready();
+    if (!fields) return;
+    const changed = Object.fromEntries([...form.inputs.keys()].filter((name) => (fields[name] ?? null) !== (row[name] ?? null)).map((name) => [name, fields[name] ?? null]));
+    if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
+    write(changed, 'Saved on this phone.');
+  };
+  return {
+    title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : nameOf(row)), back, narrow: true,
+    where: () => of.many,
+    body: () => html`${others.length ? html`<div class="notice look"><div class="said"><p>Two phones wrote different values for ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving settles it.</p></div></div>` : nothing}${form.all()}
+      ${isNew ? nothing : removing
+        ? html`<div class="two"><button type="button" class="or" @click=${() => { removing = false; stage.redraw(); }}>Keep it</button><button type="button" class="do stop" @click=${() => write({ _deleted: true }, 'Removed. The log keeps what was.')}>Remove it</button></div>`
+        : html`<button type="button" class="or short" @click=${() => { removing = true; stage.redraw(); }}>Remove</button>`}`,
+    foot: () => html`<button type="button" class="do" @click=${save}>Save</button>`,
+  };
+}

@@ -1,0 +1,122 @@
+/** Sightings: what was seen, how many, or looked for and not there. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { entryMark, section } from './marks.js';
+import { photoButton } from './photo-box.js';
+import { labelOf, RecordForm } from './record-form.js';
+import { runningVisit } from './shore.js';
+import { instant, moment, msOf } from './words.js';
+
+const SHOWN = 30;
+const DRAFT = 'sighting:new';
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const screen = new Sightings(stage);
+  await screen.open();
+  return screen;
+}
+
+class Sightings {
+  /** @param {import('./router.js').Stage} stage */
+  constructor(stage) {
+    this.stage = stage;
+    /** @type {{blob: Blob, url: string}|null} */ this.photo = null;
+    this.searched = '';
+  }
+
+  async open() {
+    await this.refresh();
+    await this.fresh();
+  }
+
+  async fresh() {
+    this.form = await new RecordForm(this.stage, 'sighting', DRAFT, { refs: { near_unit_id: this.units } }).start({ found: 'seen' });
+    this.searched = '';
+  }
+
+  refresh = async () => {
+    const { phone } = this.stage;
+    const siteId = phone.me.site_id;
+    const [species, units, sightings, visit] = await Promise.all([phone.rows('species', {}), phone.rows('unit', { siteId }), phone.rows('sighting', { siteId }), runningVisit(phone)]);
+    this.visit = visit;
+    this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => nameOf(one).localeCompare(nameOf(other)));
+    this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unit.tag })).sort((/** @type {any} */ one, /** @type {any} */ other) => one.label.localeCompare(other.label));
+    this.list = sightings.sort((/** @type {any} */ one, /** @type {any} */ other) => (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
+    this.byId = new Map(species.map((/** @type {any} */ one) => [one.record_id, one]));
+  };
+
+  title = () => 'Sightings';
+  where = () => (this.visit ? 'Noted with the running visit' : 'No visit runs: noted for the site');
+  get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
+
+  body = () => html`<div class="cols even">${this.mayWrite ? html`<div class="stack">${this.draw()}</div>` : nothing}<div class="stack">${this.listed()}</div></div>`;
+
+  draw() {
+    const form = /** @type {RecordForm} */ (this.form);
+    const isNone = form.typed.found === 'looked_for_none';
+    return html`${form.input('found', { title: 'Did you see it?' })}${this.chooseSpecies(form)}
+      ${isNone ? nothing : html`${this.counter(form)}${form.input('life_stage')}`}
+      <details ?open=${Boolean(form.typed.behaviour || form.typed.sureness || form.typed.near_unit_id)}><summary>More: behaviour, how sure, near which unit</summary><div class="stack">${isNone ? nothing : form.input('behaviour')}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
+      ${form.input('note')}${photoButton(this.photo ? 'Another photo instead' : 'Photo', (file) => { this.photo = { blob: file, url: URL.createObjectURL(file) }; this.stage.redraw(); })}
+      ${this.photo ? html`<div class="photos"><figure><img src=${this.photo.url} alt="Photo just taken"></figure></div>` : nothing}`;
+  }
+
+  /** @param {RecordForm} form */
+  chooseSpecies(form) {
+    const chosen = this.byId.get(form.typed.species_id);
+    if (chosen) {
+      return html`<div class="row"><span class="said"><b>${nameOf(chosen)}</b><small><i>${chosen.scientific_name}</i></small></span><button type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
+    }
+    const wanted = this.searched.trim().toLowerCase();
+    const found = this.species.filter((/** @type {any} */ one) => `${one.common_name ?? ''} ${one.scientific_name}`.toLowerCase().includes(wanted));
+    return html`<div class="field"><label class="label-text" for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
+      <input class="line" id="f-taxon" name="taxon" autocomplete="off" .value=${form.typed.taxon ?? ''} @input=${(/** @type {any} */ event) => { this.searched = event.target.value; form.set('taxon', event.target.value); }}></div>
+      <div class="species">${found.slice(0, wanted ? 12 : 8).map((/** @type {any} */ one) => html`<button type="button" class="row" @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span class="said">${nameOf(one)}<small><i>${one.scientific_name}</i></small></span></button>`)}
+      ${wanted && !found.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
+  }
+
+  /** @param {RecordForm} form */
+  counter(form) {
+    const count = Number(form.typed.count) || 0;
+    return html`${form.input('count')}<div class="three">${[1, 5, 10].map((more) => html`<button type="button" class="or" @click=${() => form.set('count', String(count + more))} aria-label="${more} more">+${more}</button>`)}</div>`;
+  }
+
+  listed() {
+    const { phone, zone } = this.stage;
+    return section('Noted before', this.list.length, this.list.length ? this.list.map((/** @type {any} */ one) => html`<div class="row"><span class="said">${this.byId.get(one.species_id) ? nameOf(this.byId.get(one.species_id)) : (one.taxon ?? 'not named')}
+      <small>${one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found) : one.count ? `${one.count} seen` : 'seen'}, ${moment(msOf(one.seen_at) ?? 0, phone.now(), zone)}</small></span>${entryMark(one.entry_state)}</div>`) : html`<p class="row">Nothing noted yet.</p>`);
+  }
+
+  foot = () => (this.mayWrite ? html`<button type="button" class="do" @click=${() => this.save()}>Save the sighting</button>` : nothing);
+
+  async save() {
+    const { stage } = this;
+    const { phone } = stage;
+    const form = /** @type {RecordForm} */ (this.form);
+    if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) delete form.typed[name];
+    if (!form.typed.species_id && !form.typed.taxon) { stage.say('Say what was seen or looked for: choose it from the list, or write it.'); document.getElementById('f-taxon')?.focus(); return; }
+    const fields = form.ready({ seen_at: instant(phone.now()) });
+    if (!fields) return;
+    const recordId = phone.newId();
+    const visitId = this.visit?.record_id ?? null;
+    const { photo } = this;
+    const saved = await stage.saving(async () => {
+      await phone.write('sighting', recordId, fields, { visitId });
+      if (photo) await phone.addPhoto(photo.blob, { of_kind: 'sighting', of_id: recordId, shows: fields.taxon ?? nameOf(this.byId.get(fields.species_id)), visitId });
+    });
+    if (!saved) return;
+    this.close();
+    await form.drop();
+    await this.fresh();
+    stage.say('Sighting saved on this phone.');
+    window.scrollTo(0, 0);
+  }
+
+  close() {
+    if (this.photo) URL.revokeObjectURL(this.photo.url);
+    this.photo = null;
+  }
+}
+
+/** @param {any} species */
+const nameOf = (species) => species.common_name || species.scientific_name;

@@ -1,0 +1,154 @@
+/** This phone: what is only here, what was taken, what is held and why; space, export, looks, leaving. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { choices, doubt, entryMark, mark, section } from './marks.js';
+import { RecordForm } from './record-form.js';
+import { counted, moment, size, spanWords } from './words.js';
+
+const SHOWN = 40;
+const FULL_SHARE = 0.8;
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const screen = new ThisPhone(stage);
+  await screen.refresh();
+  return screen;
+}
+
+class ThisPhone {
+  /** @param {import('./router.js').Stage} stage */
+  constructor(stage) {
+    this.stage = stage;
+    /** @type {string|null} */ this.state = null;
+    this.most = SHOWN;
+    this.leaving = false;
+    /** @type {{entry: any, form: RecordForm}|null} */ this.fixing = null;
+  }
+
+  refresh = async () => {
+    const { phone } = this.stage;
+    [this.entries, this.storage, this.drafts] = await Promise.all([phone.entries({ state: this.state ?? undefined, limit: this.most }), phone.storage(), phone.drafts()]);
+    this.sites = phone.me ? await phone.rows('site', {}) : [];
+    this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
+  };
+
+  title = () => 'This phone';
+  where = () => (this.stage.phone.me ? `${this.me?.display_name ?? 'Nobody named'}, ${this.stage.phone.me.role}` : 'Not joined');
+
+  body = () => html`<div class="cols even"><div class="stack">${this.summary()}${this.fixing ? this.fixForm() : nothing}${this.list()}</div><div class="stack">${this.openForms()}${this.shows()}${this.space()}${this.about()}</div></div>`;
+
+  summary() {
+    const { phone, zone } = this.stage;
+    const counts = phone.counts();
+    const sync = phone.syncState;
+    const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) => html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
+    return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone', counts.phone)}${line('taken', 'Taken by the programme', counts.taken)}${line('held', 'Held, someone looks', counts.held)}
+        <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd></dl>
+      <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.` : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}` : ''}</small></div>`;
+  }
+
+  openForms() {
+    if (!this.drafts?.length) return nothing;
+    return section('Forms left open', this.drafts.length, this.drafts.map((/** @type {any} */ draft) => html`<div class="row"><span class="said">${draftName(draft.key)}<small>kept ${moment(draft.at_ms ?? this.stage.phone.now(), this.stage.phone.now(), this.stage.zone)}</small></span>
+      ${draftHref(draft.key) ? html`<a class="pill plain tap" href=${draftHref(draft.key)}>open</a>` : nothing}<button type="button" class="pill plain tap" aria-label="Drop ${draftName(draft.key)}" @click=${async () => { await this.stage.phone.dropDraft(draft.key); await this.refresh(); this.stage.redraw(); }}>drop</button></div>`));
+  }
+
+  list() {
+    const pick = async (/** @type {string|null} */ state) => { this.state = state; await this.refresh(); this.stage.redraw(); };
+    return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick, choices: [{ value: null, label: 'All' }, { value: 'phone', label: 'On this phone' }, { value: 'held', label: 'Held' }, { value: 'taken', label: 'Taken' }] })}
+      ${section('Entries, newest first', this.entries?.length ?? 0, html`${this.entries?.length ? this.entries.map((/** @type {any} */ entry) => this.entryRow(entry)) : html`<p class="row">None.</p>`}
+      ${this.entries?.length === this.most ? html`<button type="button" class="or" @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>` : nothing}`)}`;
+  }
+
+  /** @param {any} entry */
+  entryRow(entry) {
+    const { phone, zone } = this.stage;
+    const form = phone.pack()?.forms.kinds[entry.kind];
+    const names = Object.keys(entry.fields ?? {}).slice(0, 4).join(', ').replaceAll('_', ' ');
+    return html`<div class="row">${entryMark(entry.state)}<span class="said">${form?.title ?? entry.kind.replaceAll('_', ' ')}<small>${moment(entry.at_ms, phone.now(), zone || 'UTC')}, ${names}</small>
+      ${entry.state === 'held' ? doubt(entry.sentence ?? `Held: ${entry.why}.`) : nothing}</span>
+      ${entry.state === 'held' && form ? html`<button type="button" class="pill look tap" @click=${() => this.fix(entry)}>fix</button>` : nothing}</div>`;
+  }
+
+  /** @param {any} entry */
+  async fix(entry) {
+    const base = (await this.stage.phone.row(entry.kind, entry.recordId)) ?? {};
+    this.fixing = { entry, form: await new RecordForm(this.stage, entry.kind, `fix:${entry.entryId}`, { base }).start(entry.fields) };
+    this.stage.redraw();
+    queueMicrotask(() => document.getElementById('fixing')?.focus());
+  }
+
+  fixForm() {
+    const { entry, form } = /** @type {{entry: any, form: RecordForm}} */ (this.fixing);
+    const save = async () => {
+      const fields = form.ready();
+      if (!fields) return;
+      const { phone } = this.stage;
+      if (!(await this.stage.saving(() => phone.write(entry.kind, entry.recordId, fields, { visitId: entry.visitId, fixes: entry.entryId })))) return;
+      await form.drop();
+      this.fixing = null;
+      this.stage.say('Mended and saved. It goes with the next sync.');
+    };
+    return html`<section class="stack" id="fixing" tabindex="-1"><div class="bar"><h2>Mend the held entry</h2></div>${doubt(entry.sentence ?? entry.why)}${form.all()}
+      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Leave it</button><button type="button" class="do" @click=${save}>Save the mended entry</button></div></section>`;
+  }
+
+  shows() {
+    const { settings, phone } = this.stage;
+    const keep = (/** @type {any} */ changed) => { settings.keep(changed); this.stage.redraw(); };
+    return html`<section class="stack"><div class="bar"><h2>How it looks</h2></div>
+      ${choices({ name: 'theme', legend: 'Light', value: settings.theme, pick: (theme) => keep({ theme }), choices: [{ value: 'sun', label: 'Sun' }, { value: 'night', label: 'Night' }] })}
+      ${choices({ name: 'feet', legend: 'Levels and distances', value: settings.feet, pick: (feet) => keep({ feet }), choices: [{ value: false, label: 'Metres' }, { value: true, label: 'Feet' }] })}
+      <p class="small">Small measures stay in millimetres. Records are always kept in metres.</p>
+      ${(this.sites?.length ?? 0) > 1 ? choices({ name: 'site', legend: 'Site', value: phone.me.site_id, pick: async (id) => { await phone.setSite(id); this.stage.go('#/today'); }, choices: this.sites.map((/** @type {any} */ site) => ({ value: site.record_id, label: site.name })) }) : nothing}</section>`;
+  }
+
+  space() {
+    const { usage = 0, quota = 0, persisted } = this.storage ?? {};
+    return section('Space', nothing, html`<dl class="pairs"><dt>Used</dt><dd>${size(usage)}${quota ? ` of ${size(quota)}` : ''}</dd><dt>Kept by the browser</dt><dd>${persisted ? 'yes, for good' : 'not promised'}</dd></dl>
+      ${persisted ? nothing : doubt('The browser may clear an app that is not installed or rarely opened. Install it, and sync on the day you write.')}
+      ${quota && usage / quota > FULL_SHARE ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
+      <button type="button" class="or" @click=${() => this.exportFile()}>Export everything as a file</button>`);
+  }
+
+  async exportFile() {
+    const url = URL.createObjectURL(await this.stage.phone.exportFile());
+    const link = document.createElement('a');
+    link.href = url;
+    link.download = 'fieldlog-export.ndjson';
+    link.click();
+    window.setTimeout(() => URL.revokeObjectURL(url), 10_000);
+    this.stage.say('The file is made. A lead can take it in at the laptop.');
+  }
+
+  about() {
+    const { phone } = this.stage;
+    const leave = async () => {
+      if (await this.stage.saving(async () => { await phone.leave(); })) this.stage.go('#/join');
+    };
+    return html`${section('About', nothing, html`<p>Fieldlog keeps what a crew sees on the shore, with or without a network. Tides are predictions, not for navigation.</p>
+      ${(phone.pack()?.attribution ?? []).map((/** @type {string} */ line) => html`<p class="small">${line}</p>`)}`)}
+      ${phone.me ? section('Leave the programme', nothing, this.leaving
+        ? html`<p>This clears the phone. It is refused while anything waits to be taken.</p><div class="two"><button type="button" class="or" @click=${() => { this.leaving = false; this.stage.redraw(); }}>Stay</button><button type="button" class="do stop" @click=${leave}>Clear and leave</button></div>`
+        : html`<button type="button" class="or" @click=${() => { this.leaving = true; this.stage.redraw(); }}>Leave the programme</button>`) : html`<a class="do" href="#/join">Join a programme</a>`}`;
+  }
+
+  foot = () => {
+    const { phone } = this.stage;
+    if (!phone.me) return nothing;
+    const counts = phone.counts();
+    const waits = counts.oldest_unsent_ms ? `, oldest ${spanWords(phone.now() - counts.oldest_unsent_ms)}` : '';
+    return html`<button type="button" class="do" ?disabled=${phone.syncState.busy} @click=${() => phone.syncNow()}>${phone.syncState.busy ? 'Syncing' : counts.phone ? `Sync now (${counted(counts.phone, 'entry', 'entries')}${waits})` : 'Sync now'}</button>`;
+  };
+}
+
+const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person', visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Mended entry' };
+
+/** @param {string} key */
+const draftName = (key) => DRAFT_NAMES[/** @type {keyof DRAFT_NAMES} */ (key.split(':')[0])] ?? `Set-up: ${key.split(':')[0].replaceAll('_', ' ')}`;
+
+/** @param {string} key @returns {string|null} where the form is filled in */
+function draftHref(key) {
+  const [kind, id] = key.split(':');
+  if (kind === 'unit_check' || kind === 'position_fix') return `#/units/${id}/check`;
+  return { sighting: '#/sighting', person: '#/people', visit: '#/visit', flag_decision: '#/flags', unit_event: `#/units/${id}` }[kind] ?? null;
+}

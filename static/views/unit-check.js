@@ -1,0 +1,187 @@
+/** One unit's check: how it was found, measures with the last values, five grades, what it means, photo, position. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { choices, mark, pill } from './marks.js';
+import { photoButton, Photos } from './photo-box.js';
+import { PositionForm } from './position-form.js';
+import { inputsOf, labelOf, RecordForm } from './record-form.js';
+import { openFlags, readShore, turnBack } from './shore.js';
+import { grades } from './survey-words.js';
+import { checkedWhen, nextUnit, readUnits, saidBack } from './unit-facts.js';
+import { instant, spanWords } from './words.js';
+
+/** Which measures belong to which damage. */
+const DAMAGE = [
+  { name: 'crack', word: 'Crack', fields: ['crack_width_mm'] },
+  { name: 'piece', word: 'Piece off', fields: ['chip_depth_mm', 'chip_across_mm', 'lost_volume_pct'] },
+  { name: 'worn', word: 'Surface worn', fields: ['scaling_depth_mm'] },
+];
+const MEASURES = ['exposed_height_mm', 'tilt_deg', ...DAMAGE.flatMap((one) => one.fields), 'scour_depth_mm', 'rocking', 'probe_depth_mm', 'water_depth_m'];
+const GRADED = ['body', 'stance', 'toe', 'cover'];
+
+/** @param {any} one @param {string} name */
+const has = (one, name) => one?.[name] !== null && one?.[name] !== undefined;
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const screen = new UnitCheck(stage, stage.params[0]);
+  await screen.open();
+  return screen;
+}
+
+class UnitCheck {
+  /** @param {import('./router.js').Stage} stage @param {string} unitId */
+  constructor(stage, unitId) {
+    this.stage = stage;
+    this.unitId = unitId;
+    this.back = '#/units';
+    this.photos = new Photos(stage.phone);
+    /** @type {Set<string>} */ this.shown = new Set();
+    this.withPosition = false;
+    /** @type {{blob: Blob, url: string}[]} */ this.taken = [];
+  }
+
+  async open() {
+    const { stage, unitId } = this;
+    const { phone } = stage;
+    await this.refresh();
+    this.last = this.known?.last ?? null;
+    this.form = await new RecordForm(stage, 'unit_check', `unit_check:${unitId}`, { last: this.last }).start({ found_state: 'seen' });
+    for (const one of DAMAGE) if (one.fields.some((name) => has(this.form.typed, name))) this.shown.add(one.name);
+    const [marks, fixes, events] = await Promise.all([
+      phone.rows('control_mark', { siteId: phone.me.site_id }),
+      phone.rows('position_fix', { where: { of_id: unitId } }), phone.rows('unit_event', { where: { unit_id: unitId } }),
+    ]);
+    const unit = this.known?.unit;
+    const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;
+    this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes, events }).start();
+    this.withPosition = !this.position.isEmpty;
+  }
+
+  refresh = async () => {
+    const { phone } = this.stage;
+    this.shore = await readShore(phone);
+    this.all = await readUnits(phone, this.shore.visit, openFlags(phone));
+    this.known = this.all.find((one) => one.unit.record_id === this.unitId) ?? null;
+    this.next = nextUnit(this.all, this.unitId);
+  };
+
+  title = () => this.known?.unit.tag ?? 'No such unit';
+  where = () => (this.known ? `Row ${this.known.row.name}, slot ${this.known.unit.slot_number}. ${this.form?.fromDraft ? 'A form you left open.' : ''}` : nothing);
+  aside = () => {
+    const left = this.shore?.visit ? turnBack(this.shore, this.stage.phone.now()) : null;
+    if (!left) return undefined;
+    const ms = left.atMs - this.stage.phone.now();
+    return ms > 0 ? pill(ms < 1_800_000 ? 'stop' : 'plain', `turn back in ${spanWords(ms)}`) : pill('stop', 'turn back now');
+  };
+
+  close() {
+    this.photos.close();
+    for (const one of this.taken) URL.revokeObjectURL(one.url);
+  }
+
+  get found() {
+    const state = this.form.typed.found_state;
+    return state === 'seen' || state === 'probed';
+  }
+
+  body = () => {
+    if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
+    const { form, known } = this;
+    const [said] = [saidBack(form.read().fields, this.last, known.design, this.last ? checkedWhen(this.last, this.stage.phone.now(), this.stage.zone) : '')];
+    return html`<div class="cols even"><div class="stack">
+      ${form.input('found_state', { title: 'How did you find it?' })}
+      ${this.found ? this.measures() : nothing}
+      ${said ? html`<div class="said-back" role="status"><b>${said.what}</b><small>${said.means}</small></div>` : nothing}</div>
+      <div class="stack">${this.found ? this.axes() : nothing}${this.extras()}</div></div>`;
+  };
+
+  measures() {
+    const { form, known } = this;
+    const of = known?.design ? ` of ${known.design.height_mm} mm` : '';
+    const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : `whole height${of}`;
+    return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}
+      ${form.typed.found_state === 'probed' ? form.input('probe_depth_mm') : nothing}${this.damage()}
+      <details ?open=${['scour_depth_mm', 'rocking', 'water_depth_m'].some((name) => has(form.typed, name))}><summary>Toe and water</summary>
+        <div class="stack">${form.input('scour_depth_mm')}${form.input('rocking')}${form.input('water_depth_m')}</div></details>`;
+  }
+
+  damage() {
+    const { form, shown, stage } = this;
+    const none = () => {
+      shown.clear();
+      for (const name of DAMAGE.flatMap((one) => one.fields)) delete form.typed[name];
+      form.set('body_grade', 0);
+    };
+    const toggle = (/** @type {string} */ name) => {
+      if (!shown.delete(name)) shown.add(name);
+      if (form.typed.body_grade === 0) form.set('body_grade', null);
+      stage.redraw();
+    };
+    return html`<fieldset><legend>Damage</legend><div class="choices">
+      <button type="button" class="or" aria-pressed=${String(!shown.size && form.typed.body_grade === 0)} @click=${none}>None</button>
+      ${DAMAGE.map((one) => html`<button type="button" class="or" aria-pressed=${String(shown.has(one.name))} @click=${() => toggle(one.name)}>${one.word}</button>`)}</div></fieldset>
+      ${DAMAGE.filter((one) => shown.has(one.name)).flatMap((one) => one.fields).map((name) => form.input(name))}`;
+  }
+
+  /** The computed grade beside the observer's own. Place is only computed. */
+  axes() {
+    const { form, known } = this;
+    const computed = grades(form.read().fields, known?.design, this.position?.form.typed ?? {}, this.position?.of);
+    const inputs = inputsOf(this.stage.phone, 'unit_check');
+    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2><span>computed, and yours</span></div>${computed.map((axis) => {
+      const name = `${axis.name}_grade`;
+      return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span class="grade">${axis.grade ?? '\u2013'}</span></div><small>${axis.reason}</small>
+        ${GRADED.includes(axis.name) && inputs.has(name) ? choices({
+          name, legend: `Your own grade for ${axis.title.toLowerCase()}`, hideLegend: true, shape: 'grades', value: form.typed[name],
+          pick: (value) => form.set(name, value), choices: inputs.get(name).choices.map((/** @type {any} */ one) => ({ value: one.value, label: one.value, words: `${axis.title} ${one.value}: ${one.label}` })),
+        }) : nothing}</div>`;
+    })}</section>`;
+  }
+
+  extras() {
+    const take = (/** @type {File} */ file) => {
+      this.taken.push({ blob: file, url: URL.createObjectURL(file) });
+      this.stage.redraw();
+    };
+    return html`<div class="two">${photoButton('Photo', take)}<button type="button" class="or" aria-expanded=${String(this.withPosition)}
+        @click=${() => { this.withPosition = !this.withPosition; this.stage.redraw(); }}>Position</button></div>
+      ${this.taken.length ? html`<div class="photos">${this.taken.map((one) => html`<figure><img src=${one.url} alt="Photo just taken"><figcaption class="small">${mark('phone')} saved with the check</figcaption></figure>`)}</div>` : nothing}
+      ${this.withPosition ? this.position?.draw() : nothing}${this.form.input('note')}
+      <a class="or" href="#/units/${this.unitId}">History of ${this.title()}</a>`;
+  }
+
+  foot = () => {
+    if (!this.known) return nothing;
+    return html`<div class="two"><button type="button" class="or" ?disabled=${!this.last} @click=${() => this.sameAsLast()}>Same as last time</button>
+      <button type="button" class="do" @click=${() => this.save()}>${this.next ? `Save, go to ${this.next.unit.tag}` : 'Save, the last one'}</button></div>`;
+  };
+
+  sameAsLast() {
+    const { last } = this;
+    const values = Object.fromEntries(['found_state', ...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)].filter((name) => has(last, name)).map((name) => [name, last[name]]));
+    this.form.fill(values);
+    for (const one of DAMAGE) if (one.fields.some((name) => has(values, name))) this.shown.add(one.name);
+    this.stage.say('Filled in as last time. Look before you save.');
+  }
+
+  async save() {
+    const { stage, form, unitId } = this;
+    const { phone } = stage;
+    const fields = form.ready({ unit_id: unitId, checked_at: instant(phone.now()) });
+    const fix = this.withPosition ? this.position?.fields() : null;
+    if (!fields || (this.withPosition && !this.position?.isEmpty && !fix)) return;
+    if (!this.found) for (const name of [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)]) delete fields[name];
+    const visitId = this.shore?.visit?.record_id ?? null;
+    const checkId = phone.newId();
+    const saved = await stage.saving(async () => {
+      const writes = [{ kind: 'unit_check', recordId: checkId, fields, visitId }];
+      if (fix) writes.push({ kind: 'position_fix', recordId: phone.newId(), fields: fix, visitId });
+      await phone.writeMany(writes);
+      for (const one of this.taken) await phone.addPhoto(one.blob, { of_kind: 'unit_check', of_id: checkId, shows: `${this.title()}, ${labelOf(phone, 'unit_check', 'found_state', fields.found_state)}`, visitId });
+    });
+    if (!saved) return;
+    await Promise.all([form.drop(), this.position?.form.drop()]);
+    stage.say(`${this.title()} saved on this phone.`);
+    stage.go(this.next ? `#/units/${this.next.unit.record_id}/check` : '#/units');
+  }
+}

@@ -1,0 +1,133 @@
+/** Everything on record about one unit: checks over time, movement, flags with evidence, events, fixes, photos. */
+import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { entryMark, section } from './marks.js';
+import { Photos } from './photo-box.js';
+import { labelOf, RecordForm } from './record-form.js';
+import { evidenceRows } from './flags.js';
+import { siteFlags } from './shore.js';
+import { adjusted, verdict } from './survey-words.js';
+import { checkWords, readUnits } from './unit-facts.js';
+import { fullDay, instant, length, msOf, moment } from './words.js';
+
+/** Heights showing over time, as a line of dots. @param {any[]} checks newest first @param {any} design @param {string} zone */
+function heights(checks, design, zone) {
+  const points = checks.filter((check) => typeof check.exposed_height_mm === 'number').reverse();
+  if (points.length < 2) return nothing;
+  const [from, to] = [msOf(points[0].checked_at) ?? 0, msOf(points[points.length - 1].checked_at) ?? 1];
+  const top = design?.height_mm ?? Math.max(...points.map((check) => check.exposed_height_mm));
+  const x = (/** @type {any} */ check) => 10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * 338;
+  const y = (/** @type {any} */ check) => 24 + (1 - check.exposed_height_mm / top) * 90;
+  const line = points.map((check, n) => `${n ? 'L' : 'M'}${x(check).toFixed(1)} ${y(check).toFixed(1)}`).join('');
+  return html`<svg class="curve" viewBox="0 0 358 144" role="img" aria-label="Height showing, ${points[0].exposed_height_mm} mm on ${fullDay(from, zone)}, ${points[points.length - 1].exposed_height_mm} mm on ${fullDay(to, zone)}">
+    <line class="level" x1="0" x2="358" y1="24" y2="24"/><text x="2" y="16">whole height ${top} mm</text><line class="bound" x1="0" x2="358" y1="114" y2="114"/>
+    <path class="water" d=${line}/>${points.map((check) => svg`<circle class="dot" cx=${x(check).toFixed(1)} cy=${y(check).toFixed(1)} r="5"/>`)}
+    <text x="2" y="136">${fullDay(from, zone)}</text><text class="end" x="356" y="136">${fullDay(to, zone)}</text></svg>`;
+}
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const screen = new UnitHistory(stage, stage.params[0]);
+  await screen.refresh();
+  return screen;
+}
+
+class UnitHistory {
+  /** @param {import('./router.js').Stage} stage @param {string} unitId */
+  constructor(stage, unitId) {
+    this.stage = stage;
+    this.unitId = unitId;
+    this.back = '#/units';
+    this.photos = new Photos(stage.phone);
+    /** @type {RecordForm|null} */ this.event = null;
+  }
+
+  refresh = async () => {
+    const { stage: { phone }, unitId } = this;
+    const [known] = (await readUnits(phone, null, siteFlags(phone))).filter((one) => one.unit.record_id === unitId);
+    this.known = known ?? null;
+    if (!known) return;
+    const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) => (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
+    const [checks, fixes, events, marks, people] = await Promise.all([
+      phone.rows('unit_check', { where: { unit_id: unitId } }), phone.rows('position_fix', { where: { of_id: unitId } }),
+      phone.rows('unit_event', { where: { unit_id: unitId } }), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }),
+    ]);
+    this.checks = checks.sort(byTime('checked_at'));
+    this.fixes = fixes.sort(byTime('fixed_at'));
+    this.events = events.sort(byTime('event_at'));
+    this.marks = marks;
+    this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, person.display_name]));
+    await this.photos.read([{ kind: 'unit', id: unitId }, ...this.checks.slice(0, 12).map((/** @type {any} */ check) => ({ kind: 'unit_check', id: check.record_id }))]);
+  };
+
+  title = () => this.known?.unit.tag ?? 'No such unit';
+  where = () => (this.known ? `Row ${this.known.row.name}, slot ${this.known.unit.slot_number}${this.known.design ? `, ${this.known.design.name}` : ''}` : nothing);
+  close = () => this.photos.close();
+
+  body = () => {
+    if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
+    return html`<div class="cols even"><div class="stack">${this.movement()}${heights(this.checks, this.known.design, this.stage.zone)}${this.flagged()}${this.photos.draw((photo) => photo.shows || '')}</div>
+      <div class="stack">${this.checkList()}${this.eventList()}${this.fixList()}</div></div>`;
+  };
+
+  movement() {
+    const { fixes, events, marks, known } = this;
+    const planned = typeof known?.unit.planned_east_m === 'number' ? { east_m: known.unit.planned_east_m, north_m: known.unit.planned_north_m } : null;
+    const moved = fixes?.length ? verdict(fixes[0], { fixes: fixes.slice(1), events, marks, planned }) : null;
+    return html`<div class="said-back"><b>${moved?.sentence ?? 'No movement can be told yet.'}</b><small>${moved?.why ?? 'That takes two positions by tape or typed coordinates, one of them after it was placed.'}</small></div>`;
+  }
+
+  flagged() {
+    const flags = this.known?.flags ?? [];
+    if (!flags.length) return nothing;
+    return section('Flags', flags.length, flags.map((/** @type {any} */ flag) => html`<details><summary>${flag.sentence}</summary>${evidenceRows(flag, this.stage)}</details>`));
+  }
+
+  /** @param {any} record */
+  who = (record) => this.people?.get(record.created_by) ?? '';
+
+  checkList() {
+    const { phone } = this.stage;
+    const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state);
+    return section('Checks', this.checks?.length ?? 0, this.checks?.length ? this.checks.map((/** @type {any} */ check) => html`<div class="row"><span class="said">${checkWords(check, this.known?.design, words)}
+      <small>${moment(msOf(check.checked_at) ?? 0, phone.now(), this.stage.zone)}${this.who(check) ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}` : ''}</small></span>${entryMark(check.entry_state)}</div>`) : html`<p class="row">Never checked.</p>`);
+  }
+
+  eventList() {
+    const { phone } = this.stage;
+    return section('Events', this.events?.length ?? 0, html`${(this.events ?? []).map((/** @type {any} */ event) => html`<div class="row"><span class="said">${labelOf(phone, 'unit_event', 'event', event.event)}
+      <small>${moment(msOf(event.event_at) ?? 0, phone.now(), this.stage.zone)}${event.note ? `. ${event.note}` : ''}</small></span>${entryMark(event.entry_state)}</div>`)}${this.eventForm()}`);
+  }
+
+  eventForm() {
+    const { stage } = this;
+    if (stage.phone.me.role === 'reader') return nothing;
+    const open = async () => {
+      this.event = await new RecordForm(stage, 'unit_event', `unit_event:${this.unitId}`).start({});
+      stage.redraw();
+    };
+    if (!this.event) return html`<button type="button" class="or" @click=${open}>Placed, reset, righted, cleaned</button>`;
+    return html`<div class="stack">${this.event.input('event')}${this.event.input('note')}<div class="two">
+      <button type="button" class="or" @click=${async () => { await this.event?.drop(); this.event = null; stage.redraw(); }}>Leave it</button>
+      <button type="button" class="do" @click=${() => this.saveEvent()}>Save event</button></div></div>`;
+  }
+
+  async saveEvent() {
+    const { stage, event } = this;
+    const fields = event?.ready({ unit_id: this.unitId, event_at: instant(stage.phone.now()) });
+    if (!event || !fields || !(await stage.saving(() => stage.phone.write('unit_event', null, fields, {})))) return;
+    await event.drop();
+    this.event = null;
+    stage.say('Event saved on this phone.');
+  }
+
+  fixList() {
+    const { phone, settings } = this.stage;
+    return section('Positions', this.fixes?.length ?? 0, this.fixes?.length ? this.fixes.map((/** @type {any} */ fix) => {
+      const place = adjusted(fix, this.marks, null);
+      return html`<div class="row"><span class="said">${labelOf(phone, 'position_fix', 'method', fix.method)}
+        <small>${moment(msOf(fix.fixed_at) ?? 0, phone.now(), this.stage.zone)}${place && !place.sentence ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north` : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : ''}</small></span>${entryMark(fix.entry_state)}</div>`;
+    }) : html`<p class="row">No position on record.</p>`);
+  }
+
+  foot = () => (this.known && this.stage.phone.me.role !== 'reader' ? html`<a class="do" href="#/units/${this.unitId}/check">Check ${this.title()}</a>` : nothing);
+}

@@ -1,0 +1,102 @@
+/** Times, levels and lengths as people read them. Times are always in the site's zone. */
+
+const MINUTE = 60_000;
+const FEET_IN_A_METRE = 1 / 0.3048;
+
+/** @type {Map<string, Intl.DateTimeFormat>} */
+const formats = new Map();
+
+/**
+ * @param {string} zone IANA zone
+ * @param {string} name which format
+ * @param {Intl.DateTimeFormatOptions} options
+ */
+function format(zone, name, options) {
+  const key = `${zone} ${name}`;
+  let made = formats.get(key);
+  if (!made) {
+    made = new Intl.DateTimeFormat('en-GB', { timeZone: zone, ...options });
+    formats.set(key, made);
+  }
+  return made;
+}
+
+/** @param {number} ms @param {string} zone @returns {string} 07:26 */
+export const clock = (ms, zone) =>
+  format(zone, 'clock', { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(ms);
+
+/** @param {number} ms @param {string} zone @returns {string} Wed 25 Nov */
+export const day = (ms, zone) =>
+  format(zone, 'day', { weekday: 'short', day: 'numeric', month: 'short' }).format(ms).replace(',', '');
+
+/** @param {number} ms @param {string} zone @returns {string} 25 Nov 2026 */
+export const fullDay = (ms, zone) =>
+  format(zone, 'full', { day: 'numeric', month: 'short', year: 'numeric' }).format(ms);
+
+/** @param {number} ms @param {string} zone @returns {string} 2026-11-25, the day on the site */
+export const localDay = (ms, zone) =>
+  format(zone, 'iso', { year: 'numeric', month: '2-digit', day: '2-digit' })
+    .format(ms)
+    .split('/')
+    .reverse()
+    .join('-');
+
+/**
+ * The moment as short as it stays clear: only the time for today.
+ * @param {number} ms @param {number} nowMs @param {string} zone
+ */
+export const moment = (ms, nowMs, zone) =>
+  localDay(ms, zone) === localDay(nowMs, zone) ? clock(ms, zone) : `${day(ms, zone)}, ${clock(ms, zone)}`;
+
+/** @param {number} ms @returns {string} UTC instant as the records write it */
+export const instant = (ms) => new Date(ms).toISOString().replace('.000Z', 'Z');
+
+/** @param {string|null|undefined} text @returns {number|null} */
+export const msOf = (text) => (text ? Date.parse(text) : null);
+
+/** @param {number} ms @returns {{days: number, hours: number, minutes: number}} whole minutes, rounded down */
+export function spanParts(ms) {
+  const minutes = Math.floor(Math.abs(ms) / MINUTE);
+  return { days: Math.floor(minutes / 1440), hours: Math.floor(minutes / 60) % 24, minutes: minutes % 60 };
+}
+
+/** @param {number} ms @returns {string} 1 h 42 min */
+export function spanWords(ms) {
+  const { days, hours, minutes } = spanParts(ms);
+  if (days) return hours ? `${days} d ${hours} h` : `${days} d`;
+  if (hours) return minutes ? `${hours} h ${minutes} min` : `${hours} h`;
+  return `${minutes} min`;
+}
+
+/** @param {number|null|undefined} value_m @param {boolean} feet @returns {string} 0.18 m, or in feet */
+export function length(value_m, feet) {
+  if (value_m === null || value_m === undefined) return 'not known';
+  const shown = feet ? value_m * FEET_IN_A_METRE : value_m;
+  return `${shown.toFixed(feet ? 1 : 2).replace('-', '\u2212')} ${feet ? 'ft' : 'm'}`;
+}
+
+/**
+ * A number for an input box that speaks feet while the record keeps metres.
+ * @param {number} value_m @param {boolean} feet
+ */
+export const inBox = (value_m, feet) =>
+  String(feet ? Number((value_m * FEET_IN_A_METRE).toFixed(2)) : value_m);
+
+/** @param {number} shown @param {boolean} feet @returns {number} metres, to the millimetre */
+export const fromBox = (shown, feet) => (feet ? Number((shown / FEET_IN_A_METRE).toFixed(3)) : shown);
+
+/** @param {number} bytes */
+export const size = (bytes) =>
+  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : `${(bytes / 1e6).toFixed(bytes < 1e8 ? 1 : 0)} MB`;
+
+/** @param {number} count @param {string} one @param {string} [many] */
+export const counted = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
+
+/**
+ * Read a number as fingers in wet gloves type it: a comma is a decimal point.
+ * @param {string} text @returns {number|null} null when it is no number
+ */
+export function typedNumber(text) {
+  const tidy = text.trim().replace(',', '.').replace('\u2212', '-');
+  return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(tidy) ? Number(tidy) : null;
+}

@@ -1,0 +1,66 @@
+/** A phone of cardboard for drawing screens: the facade's names over plain arrays, with a clock that stands still. */
+import { startRouter } from '../views/router.js';
+import { records, SITE, VISIT } from './stage_records.js';
+
+const told = new URLSearchParams(location.search);
+const NOW = Date.parse(told.get('now') ?? '2026-11-25T11:14:00Z');
+const tables = records(NOW, { visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12) });
+const pack = await (await fetch('/stage_pack.json')).json();
+const listeners = {};
+const drafts = new Map();
+const tell = (event, what) => (listeners[event] ?? []).forEach((listener) => listener(what));
+let madeUp = 0;
+const newId = () => `0190aaaa-0000-7000-8000-${String(++madeUp).padStart(12, '0')}`;
+const isEmpty = told.get('joined') === 'empty';
+
+const syncState = { busy: false, last_ok_ms: NOW - 3_600_000, last_error_sentence: null, portal: told.has('portal'), needs_join: told.has('unknown'), revoked: told.has('revoked'), update_app: false };
+const me = told.get('joined') === 'no' ? null
+  : { device_id: 'd1', role: told.get('role') ?? 'crew', sites: null, person_id: told.get('joined') === 'nobody' ? null : tables.person[0].record_id, site_id: isEmpty ? null : SITE };
+
+const phone = {
+  me, syncState, newId, now: () => NOW,
+  updateReady: told.has('update'), cleared: told.has('cleared'), takeUpdate: () => {},
+  setPerson: (id) => { phone.me.person_id = id; }, setSite: (id) => { phone.me.site_id = id; },
+  async write(kind, recordId, fields, { visitId = null } = {}) {
+    if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'The phone has no space left. Free some space, then save again.' });
+    const id = recordId ?? newId();
+    const row = (tables[kind] ??= []).find((one) => one.record_id === id);
+    if (row) Object.assign(row, fields, { entry_state: 'phone' });
+    else tables[kind].push({ record_id: id, site_id: SITE, visit_id: visitId, entry_state: 'phone', created_by: me.person_id, ...fields });
+    tell('change');
+    return { recordId: id, entryId: 'e'.repeat(32) };
+  },
+  async writeMany(list) { for (const one of list) await phone.write(one.kind, one.recordId, one.fields, one); },
+  async row(kind, id) { return isEmpty ? undefined : tables[kind]?.find((one) => one.record_id === id); },
+  async rows(kind, { where = {} } = {}) {
+    return isEmpty ? [] : (tables[kind] ?? []).filter((row) => !row._deleted && Object.entries(where).every(([field, value]) => row[field] === value)).map((row) => ({ ...row }));
+  },
+  async disagreements() { return []; },
+  async draft(key) { return drafts.get(key); },
+  keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
+  async drafts() { return told.has('draft') ? [{ key: 'unit_check:u1', at_ms: NOW - 600_000 }] : []; },
+  async addPhoto() { return { recordId: newId(), sha256: 'a'.repeat(64) }; },
+  async photoUrl() { return '/stage_photo.png'; },
+  async entries({ state } = {}) { return tables.entries.filter((entry) => !state || entry.state === state); },
+  counts: () => ({ phone: 14, held: told.has('held') ? 1 : 0, taken: 212, photos_waiting: 2, drafts: told.has('draft') ? 1 : 0, oldest_unsent_ms: told.has('old') ? NOW - 31 * 3_600_000 : NOW - 2 * 3_600_000 }),
+  async exportFile() { return new Blob(['{}']); },
+  async storage() { return { usage: 48_000_000, quota: 2_100_000_000, persisted: !told.has('old') }; },
+  pack: () => (isEmpty ? { forms: pack.forms, sites: {}, programme: pack.programme } : pack),
+  tides: () => pack.sites[SITE].tide,
+  windows: (siteId, rowId) => pack.windows_of[rowId ?? 'site'],
+  async syncNow() {}, async join() { throw Object.assign(new Error('no'), { sentence: 'This code does not count: mistyped, used up or too old. Ask your lead for a new one.' }); },
+  async leave() {}, async visitId(site, windowId) { return `visit-${windowId}`; }, async signInId() { return newId(); },
+  on(event, fn) { (listeners[event] ??= []).push(fn); return () => {}; },
+  async api(method, path) {
+    if (path === '/api/devices') return pack.devices;
+    if (method === 'POST') return { code: 'K7QM-3XDP', link: '/#join=K7QM-3XDP', expires_at: '2026-11-28T11:14:00Z', qr_svg: pack.qr_svg };
+    return [{ invitation_id: 'i1', role: 'crew', uses_left: 17, expires_at: '2026-11-28T11:14:00Z' }];
+  },
+};
+
+window.breaches = [];
+document.addEventListener('securitypolicyviolation', (event) => window.breaches.push(`${event.violatedDirective} ${event.blockedURI} ${event.sample}`));
+await startRouter(phone, document.getElementById('screen'));
+document.documentElement.dataset.ready = '';
+if (told.has('fault')) tell('fault', { sentence: 'The phone has no space left. Free some space, then save again.' });
+export { VISIT };

@@ -1,0 +1,64 @@
+/** Invented records of Alder Spit for drawing screens: 48 units in four rows, checks, people, a visit that runs. */
+export const SITE = '01900000-0000-7000-8000-000000000001';
+export const VISIT = '01900000-0000-7000-8000-000000000002';
+const HOUR_MS = 3_600_000;
+const DAY_MS = 24 * HOUR_MS;
+const NAMES = ['Ines Calder', 'Tobias Wren', 'Ruth Okafor-Lind', 'Sam Petrel', 'Noor Halim', 'Lev Marsh', 'Ada Quill', 'Bo Sandvik', 'Mei Tarn', 'Joss Fenn', 'Pia Holm', 'Dov Sedge', 'Uma Reed', 'Kit Brack', 'Yara Dune', 'Olu Shoal', 'Tess Ebb', 'Finn Loam'];
+
+const iso = (ms) => new Date(ms).toISOString().replace('.000Z', 'Z');
+const id = (group, n) => `0190${group}-0000-7000-8000-${String(n).padStart(12, '0')}`;
+const own = (record) => ({ site_id: SITE, visit_id: null, ...record });
+
+function units(rows) {
+  return rows.flatMap((row, r) => Array.from({ length: 12 }, (_, n) => own({
+    record_id: id('0001', r * 12 + n), tag: `${row.name}${String(n + 1).padStart(2, '0')}${(r * 3 + n * 7) % 10}`, design_id: id('0003', 0), row_id: row.record_id,
+    slot_number: n + 1, planned_east_m: 4 + n * 2.5, planned_north_m: 6 + r * 3,
+  })));
+}
+
+function checks(all, now, visitOn) {
+  const list = [];
+  all.forEach((unit, n) => {
+    for (const back of [44, 14]) {
+      list.push(own({
+        record_id: id('0005', n * 10 + back), unit_id: unit.record_id, checked_at: iso(now - back * DAY_MS), created_by: id('0006', 0), visit_id: `old-${back}`,
+        found_state: n === 40 ? 'not_found_dry' : n === 37 ? 'probed' : 'seen', exposed_height_mm: n === 37 || n === 40 ? null : 300 - (n % 5) * 18 - (44 - back),
+        tilt_deg: n === 39 ? 17 : 3 + (n % 6), ...(n === 34 ? { lost_volume_pct: 15, chip_depth_mm: 60 } : {}),
+      }));
+    }
+    if (visitOn && n >= 36 && n < 38) list.push(own({ record_id: id('0007', n), unit_id: unit.record_id, visit_id: VISIT, checked_at: iso(now - (50 - n) * 60_000), created_by: id('0006', 0), found_state: n === 37 ? 'probed' : 'seen', exposed_height_mm: n === 37 ? null : 265, tilt_deg: 4, entry_state: n === 36 ? 'taken' : 'phone' }));
+  });
+  return list;
+}
+
+function entries(now) {
+  const fields = { found_state: 'seen', exposed_height_mm: 265, tilt_deg: 9 };
+  const made = (n, kind, state, of, more = {}) => ({ lane: 'a'.repeat(32), n, entryId: String(n).padStart(32, '0'), kind, recordId: id('0008', n), at_ms: now - n * 240_000, state, fields: of, visitId: VISIT, ...more });
+  return [
+    made(1, 'unit_check', 'phone', fields), made(2, 'unit_check', 'phone', fields), made(3, 'sighting', 'phone', { taxon: 'Dog whelk', found: 'seen', count: 6 }),
+    made(4, 'unit_check', 'held', { ...fields, exposed_height_mm: 5000 }, { why: 'beyond-limit:exposed_height_mm', sentence: 'Exposed height is 5000 mm; it must lie between 0 and 3000 mm. Was the decimal point left out?' }),
+    made(5, 'sign_in', 'taken', { person_id: id('0006', 1), in_at: iso(now - HOUR_MS) }), made(6, 'visit', 'taken', { purpose: 'monitoring' }),
+  ];
+}
+
+export function records(now, { visit, out }) {
+  const rows = ['A', 'B', 'C', 'D'].map((name, n) => own({ record_id: id('0002', n), name, order_number: n + 1, bed_level_m: [0.75, 0.6, 0.45, 0.3][n] }));
+  const all = units(rows);
+  const person = NAMES.map((display_name, n) => own({ record_id: id('0006', n), display_name, role: n === 0 || n === 9 ? 'leader' : n < 6 ? 'student' : 'volunteer', minor: n % 5 === 4, waiver_valid: n !== 14 }));
+  const fix = (n, days, more) => own({ record_id: id('0009', n), of_kind: 'unit', of_id: all[18].record_id, fixed_at: iso(now - days * DAY_MS), tape_sigma_m: 0.02, ...more });
+  return {
+    site: [{ record_id: SITE, site_id: SITE, name: 'Alder Spit', lat_deg: 42.35, lon_deg: -71.05, zone: 'America/New_York', grid_azimuth_deg: 0, tide_station: 'noaa/8443970', level_datum: 'MLLW', work_level_m: 0.6, route_low_level_m: 0.9, allowance_m: 0.2, walk_out_min: 15, muster_min: 10, least_usable_min: 45, check_every_days: 45, lean_look_deg: 15, emergency_card: 'Call the harbour office first, then the emergency number.\nThe way in is the north ramp; its gate code is on the key ring.' }],
+    row: rows, unit: all, person,
+    unit_design: [{ record_id: id('0003', 0), name: 'Block 450', height_mm: 450, footprint_mm: 500, mass_kg: 62 }],
+    casting_batch: [own({ record_id: id('0004', 0), label: 'Spring batch', cast_on: '2025-03-04', design_id: id('0003', 0) })],
+    control_mark: [['North', 0, 20], ['South', 20, 0], ['Ramp', 0, 0], ['Post', 34, 12]].map(([label, east_m, north_m], n) => own({ record_id: id('000a', n), label, east_m, north_m, sigma_m: 0.01 })),
+    plot: [], unit_check: checks(all, now, visit), unit_event: [own({ record_id: id('000b', 1), unit_id: all[18].record_id, event: 'placed', event_at: iso(now - 400 * DAY_MS) })],
+    position_fix: [fix(1, 14, { method: 'typed', east_m: 19.31, north_m: 9.08, sigma_m: 0.02 }), fix(2, 390, { method: 'typed', east_m: 19.0, north_m: 9.0, sigma_m: 0.02 })],
+    photo: [own({ record_id: id('000c', 1), of_kind: 'unit', of_id: all[18].record_id, sha256: 'a'.repeat(64), shows: 'From the north mark', taken_at: iso(now - DAY_MS) })],
+    visit: visit ? [own({ record_id: VISIT, visit_id: VISIT, purpose: 'monitoring', window_id: 'w', started_at: iso(now - HOUR_MS), leader_id: id('0006', 0), observed_level_m: null, briefing_done: true })] : [],
+    sign_in: visit ? Array.from({ length: out }, (_, n) => own({ record_id: id('000d', n), person_id: person[n].record_id, sign_in_role: person[n].role, in_at: iso(now - HOUR_MS + n * 60_000), visit_id: VISIT, briefing_heard: n !== 3, entry_state: n < 6 ? 'taken' : 'phone' })) : [],
+    species: [['Semibalanus balanoides', 'Rock barnacle'], ['Littorina littorea', 'Common periwinkle'], ['Mytilus edulis', 'Blue mussel'], ['Carcinus maenas', 'Shore crab'], ['Crassostrea virginica', 'Eastern oyster'], ['Larus argentatus', 'Herring gull'], ['Spartina alterniflora', 'Smooth cordgrass'], ['Ascophyllum nodosum', 'Knotted wrack'], ['Nucella lapillus', 'Dog whelk']].map(([scientific_name, common_name], n) => ({ record_id: id('000e', n), scientific_name, common_name })),
+    sighting: [own({ record_id: id('000f', 1), species_id: id('000e', 3), found: 'looked_for_none', seen_at: iso(now - HOUR_MS), entry_state: 'phone' }), own({ record_id: id('000f', 2), species_id: id('000e', 2), found: 'seen', count: 40, seen_at: iso(now - 20 * DAY_MS) })],
+    flag_decision: [], entries: entries(now),
+  };
+}
