@@ -1,12 +1,10 @@
 """
-Our field types: JSON's own types only, limits inclusive, everything a form or a document needs said in the
-metadata.
+Our field types: JSON's own types only, limits inclusive, all that a form or a document needs in the metadata.
 
 "280" is no number, 2.7 is not whole, true is not 1. A whole-valued 3.0 is whole: JavaScript cannot tell it
-from 3.
-Texts are counted in code points on both sides. `judge` is the one check of a value; marshmallow's own loading
-and the catalogue use it, and the phone (`static/records/validate.js`) comes to the same verdict with the same
-words.
+from 3. Texts are counted in code points on both sides. `judge` is the one check of a value; marshmallow's own
+loading and the catalogue use it, and the phone (`static/records/validate.js`) comes to the same verdict with
+the same words.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""
-A browser page that imports the phone's modules straight from static/, with the policy that the server sends
-for scripts.
-"""
+"""A browser page that imports the phone's modules straight from static/."""
 
 from __future__ import annotations
 

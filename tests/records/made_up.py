@@ -1,7 +1,4 @@
-"""
-A made-up kind with a field of every type; the phone's half of the same is in
-tests/vectors/records_values.json.
-"""
+"""A made-up kind with a field of every type; its form stands in tests/vectors/records_values.json too."""
 
 from __future__ import annotations
 

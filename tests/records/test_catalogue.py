@@ -112,8 +112,7 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
 
 def test_while_phones_disagree_on_a_safety_figure_the_careful_one_is_known() -> None:
     assert CATALOGUE.kinds["site"].cautious == {
-        "work_level_m": "lower", "route_low_level_m": "lower", "allowance_m": "higher",
-        "walk_out_min": "higher",
+        "work_level_m": "lower", "route_low_level_m": "lower", "allowance_m": "higher", "walk_out_min": "higher",
         "muster_min": "higher", "latest_after_low_min": "lower",
     }  # fmt: skip
     assert CATALOGUE.kinds["row"].cautious == {"bed_level_m": "lower"}

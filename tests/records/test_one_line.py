@@ -20,7 +20,9 @@ class Before(Record):
 
 
 class After(Before):
-    moss_depth_mm = Number("Moss depth", unit="mm", least=0, most=300, plausible=(0, 50), last=True, required=True)
+    moss_depth_mm = Number(
+        "Moss depth", unit="mm", least=0, most=300, plausible=(0, 50), last=True, required=True
+    )
 
 
 BEFORE = Kind("pebble", "Pebble", Before, writers={"lead"})
@@ -47,8 +49,7 @@ def test_the_field_is_checked_and_asked_for_with_a_sentence() -> None:
 
 def test_the_field_stands_in_the_form_the_csv_header_and_the_openapi_document() -> None:
     described = {
-        "type": ["number", "null"], "title": "Moss depth", "minimum": 0, "maximum": 300, "x-type": "number",
-        "x-unit": "mm",
+        "type": ["number", "null"], "title": "Moss depth", "minimum": 0, "maximum": 300, "x-type": "number", "x-unit": "mm",
         "x-plausible": [0, 50], "x-last": True,
     }  # fmt: skip
     assert form_of(AFTER)["properties"]["moss_depth_mm"] == described
@@ -77,9 +78,13 @@ def test_the_phone_draws_and_checks_the_field_from_the_form_alone(page) -> None:
             };
         }""",
         form_of(AFTER),
-    ) assert found["faults"] == [{"field": "moss_depth_mm", "word": "beyond-limit", "sentence": TOO_DEEP,
-    "hard": True}] assert found["asked"] == ["moss_depth_mm"] assert [one["name"] for one in found["inputs"]]
-    == ["height_mm", "moss_depth_mm"] assert found["inputs"][1] == {
+    )
+    assert found["faults"] == [
+        {"field": "moss_depth_mm", "word": "beyond-limit", "sentence": TOO_DEEP, "hard": True}
+    ]
+    assert found["asked"] == ["moss_depth_mm"]
+    assert [one["name"] for one in found["inputs"]] == ["height_mm", "moss_depth_mm"]
+    assert found["inputs"][1] == {
         "name": "moss_depth_mm", "title": "Moss depth", "description": None, "control": "number", "required": True,
         "last": True, "unit": "mm", "least": 0, "most": 300, "plausible": [0, 50], "choices": [], "maxLength": None,
         "refers": None, "initial": None,

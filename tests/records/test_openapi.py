@@ -16,10 +16,8 @@ from tests.records.made_up import BARREL
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "records_values.json").read_text("utf-8"))
 DOCUMENT = document(CATALOGUE)
 LINE = {
-    "v": 1, "d": "0123456789abcdef0123456789abcdef", "n": 1, "s": "0199c0ffee000000", "u": None,
-    "t": "unit_check",
-    "r": "0190a0a0-1234-7abc-8def-0123456789ab", "g": None, "y": None,
-    "f": {"exposed_height_mm": 280, "note": None},
+    "v": 1, "d": "0123456789abcdef0123456789abcdef", "n": 1, "s": "0199c0ffee000000", "u": None, "t": "unit_check",
+    "r": "0190a0a0-1234-7abc-8def-0123456789ab", "g": None, "y": None, "f": {"exposed_height_mm": 280, "note": None},
     "b": {}, "o": [-300, "America/New_York", 0],
 }  # fmt: skip
 
@@ -36,10 +34,8 @@ def test_the_document_is_valid_openapi() -> None:
 
 def test_it_names_every_path_of_the_service() -> None:
     assert sorted(DOCUMENT["paths"]) == [
-        "/api/devices", "/api/devices/{device_id}", "/api/invitations", "/api/invitations/{invitation_id}",
-        "/api/join",
-        "/api/leave", "/api/openapi.json", "/api/pack", "/api/photos/{sha256}", "/api/private/{person_id}",
-        "/api/sync",
+        "/api/devices", "/api/devices/{device_id}", "/api/invitations", "/api/invitations/{invitation_id}", "/api/join",
+        "/api/leave", "/api/openapi.json", "/api/pack", "/api/photos/{sha256}", "/api/private/{person_id}", "/api/sync",
         "/calendar/{secret}.ics", "/healthz",
     ]  # fmt: skip
 

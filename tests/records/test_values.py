@@ -1,7 +1,4 @@
-"""
-One file of values, with the verdict and the sentence expected of both sides, runs here in Python and in
-Chromium.
-"""
+"""One file of values, with the verdict and sentence expected of both sides, runs in Python and in Chromium."""
 
 from __future__ import annotations
 
@@ -58,8 +55,7 @@ def test_each_merged_row_shows_what_is_missing_and_what_does_not_fit(case: dict)
 def test_all_faults_are_told_at_once() -> None:
     faults = BARREL.check({"depth_mm": 5000, "leaking": 1, "colour": "red", "lean_deg": 0, "staves": 7})
     assert [(f.field, f.word) for f in faults] == [
-        ("depth_mm", "beyond-limit"), ("leaking", "bad-type"), ("colour", "unknown-field"),
-        ("staves", "implausible"),
+        ("depth_mm", "beyond-limit"), ("leaking", "bad-type"), ("colour", "unknown-field"), ("staves", "implausible"),
     ]  # fmt: skip
 
 
