@@ -59,7 +59,9 @@ bench: $(VENV)/browser
 	@$(BIN)/python tests/bench/bench.py
 
 soak: $(VENV)/tests-installed
-	@$(BIN)/python tests/sync/soak.py
+	@echo "20,000 storms (about ten minutes), then the storms against seeded faults ..."
+	@FIELDLOG_STORMS=20000 $(BIN)/python -m pytest -q tests/sync/test_storm.py
+	@$(BIN)/python tests/sync/seeded_faults.py
 
 clean:
 	rm -rf $(VENV) tests/node/node_modules .pytest_cache .ruff_cache .mypy_cache .hypothesis build dist
