@@ -3,28 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import numpy as np
 
-from fieldlog.errors import BadSpan, OutsideCurve
+from fieldlog.errors import OutsideCurve
 from fieldlog.tides.extremes import Extreme, listed
 from fieldlog.tides.offsets import warped
 from fieldlog.tides.station import Station
 from fieldlog.tides.trace import (
     Trace,
     crossings_in,
-    grown_by,
     joined,
     levels_in,
     trace_of_year,
     with_turning_points,
-    year_spans,
 )
-from fieldlog.tides.yearly import left_out, yearly_numbers
-
-# The list rule reads events in pairs: the scan starts well before the span, so that it never depends on where that is.
-_MARGIN = timedelta(days=4)
+from fieldlog.tides.yearly import left_out, spanned_years, yearly_numbers
 
 
 @dataclass(frozen=True)
@@ -61,13 +56,10 @@ class Curve:
         Build the curve of a span.
 
         Raises:
-            BadSpan: the span's end is not after its start.
+            BadSpan: the span is empty, longer than ten years, or outside the years that can be predicted.
         """
-        if to_utc <= from_utc:
-            raise BadSpan(f"The time {to_utc.isoformat()} is not after {from_utc.isoformat()}: give the earlier one first.")
-        start, end = grown_by(from_utc.astimezone(UTC), to_utc.astimezone(UTC), _MARGIN)
-        harmonic = station.harmonic
-        parts = [trace_of_year(yearly_numbers(harmonic, year), a, b) for year, a, b in year_spans(start, end)]
+        spans = spanned_years(from_utc, to_utc)
+        parts = [trace_of_year(yearly_numbers(station.harmonic, year), start, end) for year, start, end in spans]
         trace, points = with_turning_points(joined(parts))
         if station.offsets is None:
             kept = listed(points)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from fieldlog.tides.yearly import YearNumbers
 
 _NODE_SPACING_S = 600.0
 _BLOCK = 256
-_BISECTIONS = 32
+_BISECTIONS = 24
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,19 +151,3 @@ def crossings_in(trace: Trace, level_m: float) -> tuple[np.ndarray, np.ndarray]:
         passed = (_cubic(trace, cell, width_s, middle) >= level_m) == is_rising
         high, low = np.where(passed, middle, high), np.where(passed, low, middle)
     return trace.t_s[cell] + high * width_s, is_rising
-
-
-def year_spans(from_utc: datetime, to_utc: datetime) -> list[tuple[int, datetime, datetime]]:
-    """The span cut at each New Year, 0 h UTC: (year, from, to) in time order."""
-    spans, start = [], from_utc
-    while start < to_utc:
-        next_year = start.replace(year=start.year + 1, month=1, day=1, hour=0, minute=0, second=0, microsecond=0)
-        end = min(next_year, to_utc)
-        spans.append((start.year, start, end))
-        start = end
-    return spans
-
-
-def grown_by(from_utc: datetime, to_utc: datetime, margin: timedelta) -> tuple[datetime, datetime]:
-    """A span made longer at both ends."""
-    return from_utc - margin, to_utc + margin

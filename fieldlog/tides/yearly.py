@@ -8,14 +8,22 @@ the prediction steps at New Year, by up to about a decimetre; the published tabl
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cache
 
 import numpy as np
 
+from fieldlog.errors import BadSpan
 from fieldlog.tides.astronomy import equilibrium, longitudes_deg, node_factors, orbit_at, speed_deg_per_h
 from fieldlog.tides.constituents import NOT_VERIFIED, known_name
 from fieldlog.tides.station import Station
+
+# The list rule reads events in pairs: the scan starts well before the span, so that it never depends on where that is.
+_CONTEXT = timedelta(days=4)
+
+# SP98's longitudes are series about 1900, and its tables stop before 2100; the length keeps one answer's memory small.
+_FIRST_YEAR, _LAST_YEAR = 1900, 2100
+_LONGEST = timedelta(days=366 * 10)
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +48,28 @@ class YearNumbers:
 def _equilibrium_of_year(year: int) -> tuple[np.ndarray, dict[str, tuple[float, float]]]:
     start, end = datetime(year, 1, 1, tzinfo=UTC), datetime(year + 1, 1, 1, tzinfo=UTC)
     return longitudes_deg(start), node_factors(orbit_at(start + (end - start) / 2))
+
+
+def spanned_years(from_utc: datetime, to_utc: datetime) -> list[tuple[int, datetime, datetime]]:
+    """
+    A span with four days more at each end, cut at each New Year, 0 h UTC: (year, from, to) in time order.
+
+    Raises:
+        BadSpan: the span is empty, longer than ten years, or not within 1901 to 2099.
+    """
+    if to_utc <= from_utc:
+        raise BadSpan(f"{to_utc.isoformat()} is not after {from_utc.isoformat()}: give the earlier time first.")
+    if from_utc.year <= _FIRST_YEAR or to_utc.year >= _LAST_YEAR:
+        raise BadSpan(f"Tides are predicted for years after {_FIRST_YEAR} and before {_LAST_YEAR} only.")
+    if to_utc - from_utc > _LONGEST:
+        raise BadSpan("A tide curve spans at most ten years: ask for less time.")
+    start, last = (from_utc - _CONTEXT).astimezone(UTC), (to_utc + _CONTEXT).astimezone(UTC)
+    spans = []
+    while start < last:
+        end = min(datetime(start.year + 1, 1, 1, tzinfo=UTC), last)
+        spans.append((start.year, start, end))
+        start = end
+    return spans
 
 
 def yearly_numbers(station: Station, year: int) -> YearNumbers:
