@@ -4,24 +4,29 @@
  * @typedef {object} Input
  * @property {string} name the field
  * @property {string} title
- * @property {string|null} description one line under it
- * @property {'number'|'whole'|'choices'|'yesno'|'text'|'instant'|'date'|'ref'} control values of yesno are true and false
+ * @property {string} about one line under it; '' where there is none
+ * @property {'number'|'choices'|'yesno'|'text'|'instant'|'date'|'ref'} control yesno gives true and false
  * @property {boolean} required the form insists on it
  * @property {boolean} last whether the last value is shown beside it
- * @property {string|null} unit
+ * @property {boolean} whole whether only whole numbers fit
+ * @property {string} unit '' where it has none
  * @property {number|null} least hard limits, inclusive
  * @property {number|null} most
  * @property {[number, number]|null} plausible outside these the form asks "sure?"
  * @property {{value: string|number, label: string}[]} choices
- * @property {number|null} maxLength the greatest length of a text, in code points
+ * @property {number|null} letters the greatest length of a text
+ * @property {boolean} long whether a text wants several lines
  * @property {string|null} refers the kind a ref points to, or the field of the same record that names it
  * @property {any} initial the value proposed in a new record; null where there is none
  */
 
+/** From how many letters on a text is given several lines. */
+const LONG_TEXT = 300;
+
 /** @type {Record<string, Input['control']>} */
 const CONTROLS = {
-  number: 'number', whole: 'whole', choice: 'choices', yesno: 'yesno', text: 'text', tag: 'text', zone: 'text',
-  instant: 'instant', date: 'date', ref: 'ref',
+  number: 'number', whole: 'number', choice: 'choices', yesno: 'yesno', text: 'text', tag: 'text',
+  zone: 'text', instant: 'instant', date: 'date', ref: 'ref',
 };
 
 /** @param {Record<string, any>} of @returns {Input['choices']} */
@@ -36,24 +41,26 @@ function inputOf(name, of, required) {
   return {
     name,
     title: of.title,
-    description: of.description ?? null,
+    about: of.description ?? '',
     control: choices.length > 0 ? 'choices' : CONTROLS[of['x-type']],
     required,
     last: of['x-last'] === true,
-    unit: of['x-unit'] ?? null,
+    whole: of['x-type'] === 'whole',
+    unit: of['x-unit'] ?? '',
     least: of.minimum ?? null,
     most: of.maximum ?? null,
     plausible: of['x-plausible'] ?? null,
     choices,
-    maxLength: of.maxLength ?? null,
+    letters: of.maxLength ?? null,
+    long: (of.maxLength ?? 0) >= LONG_TEXT,
     refers: of['x-ref'] ?? null,
     initial: of.default ?? null,
   };
 }
 
 /**
- * The inputs of a kind, in the order of declaration. Fields that no person types (hashes, flag ids, the mark of a
- * removed record) are left out.
+ * The inputs of a kind, in the order of declaration. Fields that no person types (hashes, flag ids, the mark
+ * of a removed record) are left out.
  * @param {import('./validate.js').Form} form
  * @returns {Input[]}
  */

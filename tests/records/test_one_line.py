@@ -85,7 +85,7 @@ def test_the_phone_draws_and_checks_the_field_from_the_form_alone(page) -> None:
     assert found["asked"] == ["moss_depth_mm"]
     assert [one["name"] for one in found["inputs"]] == ["height_mm", "moss_depth_mm"]
     assert found["inputs"][1] == {
-        "name": "moss_depth_mm", "title": "Moss depth", "description": None, "control": "number", "required": True,
-        "last": True, "unit": "mm", "least": 0, "most": 300, "plausible": [0, 50], "choices": [], "maxLength": None,
-        "refers": None, "initial": None,
+        "name": "moss_depth_mm", "title": "Moss depth", "about": "", "control": "number", "required": True,
+        "last": True, "whole": False, "unit": "mm", "least": 0, "most": 300, "plausible": [0, 50],
+        "choices": [], "letters": None, "long": False, "refers": None, "initial": None,
     }  # fmt: skip
