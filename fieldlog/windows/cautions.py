@@ -1,0 +1,120 @@
+"""
+Why a window is not one to use, and what to mind in one that is.
+
+A caution is a word and numbers; its sentence is made from them, here and in `static/tides/windows.js`, letter for
+letter (tests/vectors/windows_cases.json). So the phone is sent words only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from fieldlog.windows.daylight import LIGHT_WORDS
+
+USUAL = (
+    "Predicted from the tide alone: wind, waves, air pressure and rain move the water. "
+    "Trust what you see; local rules and authorities come first."
+)
+
+FIXED = {
+    "predicted": USUAL,
+    "estimated": "Estimated: for this station only highs and lows are published; the curve between them is drawn from "
+    "another station's.",
+    "incomplete": "Some constituents of this station are left out of the prediction; see the tide station's notes.",
+    "same-window": "This low is part of one long window with a deeper low, and is listed there.",
+    "dark": "Dark from start to end: no daylight while the water is low enough.",
+    "polar-night": LIGHT_WORDS["below"],
+    "stays-below": "The water stays below the work level across a high beside this low; the minutes end at that high.",
+    "route-stays-dry": "The route is not predicted to flood within a day after this low, so it sets no turn-back time.",
+}
+"""Sentences without numbers."""
+
+
+@dataclass(frozen=True)
+class Caution:
+    """`stops`: the window is not to be used, for this reason."""
+
+    word: str
+    sentence: str
+    stops: bool
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """What the sentences speak of: levels in metres above chart datum, instants in UTC, `zone` an IANA name."""
+
+    zone: str
+    low_level_m: float
+    allowance_m: float
+    work_level_m: float
+    route_low_level_m: float
+    opens_at: datetime | None
+    turn_back_at: datetime | None
+    usable_from: datetime | None
+    usable_until: datetime | None
+    usable_min: int
+    least_usable_min: float
+
+
+def caution(word: str, numbers: Numbers, stops: bool) -> Caution:
+    """The caution of a word, with its sentence."""
+    return Caution(word, FIXED.get(word) or _MADE[word](numbers), stops)
+
+
+def clock(at: datetime | None, zone: str) -> str:
+    """An instant on the site's clock, hours and minutes."""
+    return "an unknown time" if at is None else at.astimezone(ZoneInfo(zone)).strftime("%H:%M")
+
+
+def _sum(n: Numbers) -> str:
+    return f"{n.low_level_m:.2f} m predicted plus {n.allowance_m:.2f} m allowance"
+
+
+def _above_work(n: Numbers) -> str:
+    return f"The low stays above the work level: {_sum(n)}, work level {n.work_level_m:.2f} m."
+
+
+def _route_wet(n: Numbers) -> str:
+    return f"The route stays under water: {_sum(n)}, lowest point of the route {n.route_low_level_m:.2f} m."
+
+
+def _turn_back_first(n: Numbers) -> str:
+    return (
+        f"The turn-back time {clock(n.turn_back_at, n.zone)} comes before the work area opens at "
+        f"{clock(n.opens_at, n.zone)}."
+    )
+
+
+def _route_late(n: Numbers) -> str:
+    return (
+        f"The route is still under water at {clock(n.usable_from, n.zone)}, when the work area can be used: "
+        "wait until it is dry."
+    )
+
+
+def _short(n: Numbers) -> str:
+    return f"Too short: {n.usable_min} usable minutes, this site asks for {n.least_usable_min:.0f}."
+
+
+def _partly(n: Numbers) -> str:
+    return (
+        f"Daylight shortens it: usable from {clock(n.usable_from, n.zone)} to {clock(n.usable_until, n.zone)}, "
+        "the walk out kept in the light."
+    )
+
+
+def _water_higher(n: Numbers) -> str:
+    return f"The water stood higher than predicted: turn back by {clock(n.usable_until or n.turn_back_at, n.zone)}."
+
+
+_MADE = {
+    "above-work": _above_work,
+    "route-wet": _route_wet,
+    "turn-back-first": _turn_back_first,
+    "route-late": _route_late,
+    "short": _short,
+    "partly": _partly,
+    "water-higher": _water_higher,
+}

@@ -1,0 +1,109 @@
+"""Windows as the plain rows that the command line and the pack speak, and the ids that outlive a recomputation."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fieldlog.windows.access import Window
+from fieldlog.windows.rules import SiteRules
+
+SAME_WINDOW = timedelta(hours=2)
+"""A recomputed low this near to an old one is still the old window."""
+
+
+def window_row(window: Window, site: str, row: str | None = None) -> dict[str, Any]:
+    """
+    A window as JSON: UTC instants, metres above chart datum, whole minutes.
+
+    Args:
+        site, row: the names or ids to show; `row` None where the levels are the site's own.
+    """
+    return {
+        "site": site,
+        "row": row,
+        "window_id": window.window_id,
+        "opens_at": told(window.opens_at),
+        "low_at": told(window.low_at),
+        "low_level_m": round(window.low_level_m, 3),
+        "turn_back_at": told(window.turn_back_at),
+        "closes_at": told(window.closes_at),
+        "usable_from": told(window.usable_from),
+        "usable_until": told(window.usable_until),
+        "usable_min": window.usable_min,
+        "bed_level_m": window.bed_level_m,
+        "daylight": window.daylight,
+        "safe": window.safe,
+        "cautions": [{"word": c.word, "sentence": c.sentence, "stops": c.stops} for c in window.cautions],
+    }
+
+
+def told(at: datetime | None) -> str | None:
+    """A UTC instant as text, to the second: 2026-11-25T06:12:00Z."""
+    return None if at is None else at.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def keep_ids(old_rows: Sequence[Mapping[str, Any]], windows: Sequence[Window]) -> list[Window]:
+    """
+    The windows, each under the id of the old row whose low is nearest, where that is within two hours.
+
+    Args:
+        old_rows: as `window_row` makes them, of the same site.
+    """
+    known = sorted((datetime.fromisoformat(row["low_at"]), row["window_id"]) for row in old_rows)
+    pairs = []
+    for place, window in enumerate(windows):
+        first = bisect_left(known, (window.low_at - SAME_WINDOW, ""))
+        beyond = bisect_right(known, (window.low_at + SAME_WINDOW, "~"))
+        pairs += [(abs(at - window.low_at), place, old_id) for at, old_id in known[first:beyond]]
+    kept: dict[int, str] = {}
+    taken: set[str] = set()
+    for _, place, old_id in sorted(pairs):
+        if place not in kept and old_id not in taken:
+            kept[place] = old_id
+            taken.add(old_id)
+    return [replace(window, window_id=kept.get(k, window.window_id)) for k, window in enumerate(windows)]
+
+
+def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -> str | None:
+    """
+    Why the next `days` days hold no window to use; None where they hold one.
+
+    Args:
+        windows: of these days, all of one work level.
+    """
+    if any(window.safe for window in windows):
+        return None
+    if not windows:
+        return f"No low water is predicted in the next {days} days. Is the tide station the right one?"
+    work_m = rules.work_level_m if windows[0].bed_level_m is None else windows[0].bed_level_m
+    lowest = min(windows, key=lambda window: window.low_level_m)
+    level_m, day = lowest.low_level_m + rules.allowance_m, lowest.low_at.astimezone(ZoneInfo(rules.zone))
+    if level_m >= work_m:
+        return (
+            f"No low in the next {days} days falls below the work level {work_m:.2f} m (lowest: {level_m:.2f} m on "
+            f"{day.day} {day:%b}, the allowance of {rules.allowance_m:.2f} m counted). "
+            "Are the work level, its datum and the tide station right?"
+        )
+    reasons: dict[str, int] = {}
+    for window in windows:
+        stop = next(caution for caution in window.cautions if caution.stops)
+        reasons[stop.word] = reasons.get(stop.word, 0) + 1
+    counted = ", ".join(f"{n} {_REASONS[word]}" for word, n in sorted(reasons.items(), key=lambda item: -item[1]))
+    return f"None of the {len(windows)} lows in the next {days} days can be used: {counted}."
+
+
+_REASONS = {
+    "above-work": "above the work level",
+    "route-wet": "with the route under water",
+    "turn-back-first": "with the turn-back time before the work area opens",
+    "route-late": "with a route that dries too late",
+    "short": "too short",
+    "dark": "in the dark",
+    "polar-night": "in the polar night",
+    "same-window": "within another low's window",
+}

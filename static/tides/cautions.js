@@ -1,0 +1,62 @@
+/** The sentences of a window's cautions, made from a word and the window's numbers; the server's are the same. */
+
+const USUAL =
+  'Predicted from the tide alone: wind, waves, air pressure and rain move the water. ' +
+  'Trust what you see; local rules and authorities come first.';
+
+/** @type {Record<string, string>} */
+const FIXED = {
+  predicted: USUAL,
+  estimated: "Estimated: for this station only highs and lows are published; the curve between them is drawn from another station's.",
+  incomplete: "Some constituents of this station are left out of the prediction; see the tide station's notes.",
+  'same-window': 'This low is part of one long window with a deeper low, and is listed there.',
+  dark: 'Dark from start to end: no daylight while the water is low enough.',
+  'polar-night': 'Polar night: the Sun stays more than 6 degrees below the horizon all day.',
+  'stays-below': 'The water stays below the work level across a high beside this low; the minutes end at that high.',
+  'route-stays-dry': 'The route is not predicted to flood within a day after this low, so it sets no turn-back time.',
+};
+
+/** @type {Record<string, (window: import('./windows.js').Window, rules: import('./windows.js').Rules) => string>} */
+const MADE = {
+  'above-work': (window, rules) =>
+    `The low stays above the work level: ${sum(window, rules)}, work level ${metres(window.bedLevelM ?? rules.work_level_m)}.`,
+  'route-wet': (window, rules) =>
+    `The route stays under water: ${sum(window, rules)}, lowest point of the route ${metres(rules.route_low_level_m)}.`,
+  'turn-back-first': (window, { zone }) =>
+    `The turn-back time ${clock(window.backMs, zone)} comes before the work area opens at ${clock(window.opensMs, zone)}.`,
+  'route-late': (window, { zone }) =>
+    `The route is still under water at ${clock(window.fromMs, zone)}, when the work area can be used: wait until it is dry.`,
+  short: (window, rules) =>
+    `Too short: ${window.usableMin} usable minutes, this site asks for ${rules.least_usable_min.toFixed(0)}.`,
+  partly: (window, { zone }) =>
+    `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, the walk out kept in the light.`,
+  'water-higher': (window, { zone }) =>
+    `The water stood higher than predicted: turn back by ${clock(window.untilMs ?? window.backMs, zone)}.`,
+};
+
+/**
+ * The sentence of a caution's word; the pack carries words only.
+ * @param {string} word @param {import('./windows.js').Window} window
+ * @param {import('./windows.js').Rules} rules with its allowance
+ */
+export const cautionSentence = (word, window, rules) => FIXED[word] ?? MADE[word](window, rules);
+
+/** @param {import('./windows.js').Window} window @param {import('./windows.js').Rules} rules */
+const sum = (window, rules) => `${metres(window.lowM)} predicted plus ${metres(rules.allowance_m ?? 0)} allowance`;
+
+/** @param {number} m */
+const metres = (m) => `${m.toFixed(2)} m`;
+
+/** @type {Map<string, Intl.DateTimeFormat>} */
+const clocks = new Map();
+
+/** An instant on the site's clock. @param {number|null} ms @param {string} zone */
+export function clock(ms, zone) {
+  if (ms === null) return 'an unknown time';
+  let format = clocks.get(zone);
+  if (!format) {
+    format = new Intl.DateTimeFormat('en-GB', { timeZone: zone, hour: '2-digit', minute: '2-digit', hourCycle: 'h23' });
+    clocks.set(zone, format);
+  }
+  return format.format(ms);
+}

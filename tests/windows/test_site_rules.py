@@ -1,0 +1,43 @@
+"""A site's record becomes rules, or a sentence that says what to mend."""
+
+import pytest
+
+from fieldlog.errors import SiteNotReady
+from fieldlog.windows.rules import ALLOWANCE_M, site_rules
+
+SITE = {
+    "record_id": "s-1", "name": "Alder Spit", "zone": "America/New_York", "lat_deg": 41.2, "lon_deg": -72.5,
+    "level_datum": "MLLW", "work_level_m": 0.3, "route_low_level_m": 0.7, "allowance_m": 0.25, "walk_out_min": 12.0,
+    "muster_min": 10.0, "latest_after_low_min": 45.0, "least_usable_min": 60.0,
+}  # fmt: skip
+
+
+def test_a_whole_record_becomes_rules() -> None:
+    rules = site_rules(SITE, "MLLW")
+    assert (rules.site_id, rules.allowance_m, rules.latest_after_low_min) == ("s-1", 0.25, 45.0)
+    assert rules.walk_s == 1.5 * 12 * 60
+
+
+def test_without_its_own_allowance_a_site_has_ours_and_no_latest_time() -> None:
+    rules = site_rules({**SITE, "allowance_m": None, "latest_after_low_min": None}, "MLLW")
+    assert (rules.allowance_m, rules.latest_after_low_min) == (ALLOWANCE_M, None)
+
+
+def test_an_allowance_of_nought_is_kept() -> None:
+    assert site_rules({**SITE, "allowance_m": 0.0}, "MLLW").allowance_m == 0
+
+
+def test_levels_on_another_datum_than_the_stations_are_said() -> None:
+    with pytest.raises(SiteNotReady) as fault:
+        site_rules({**SITE, "level_datum": "NAVD88"}, "MLLW")
+    assert fault.value.sentence.startswith(
+        "Site levels of Alder Spit are on NAVD88 but the tide station speaks MLLW."
+    )
+    assert "level_datum" in fault.value.fields
+
+
+def test_every_missing_number_is_named_at_once() -> None:
+    with pytest.raises(SiteNotReady) as fault:
+        site_rules({**SITE, "work_level_m": None, "zone": None}, "MLLW")
+    assert fault.value.fields == {"zone": "missing", "work_level_m": "missing"}
+    assert "zone, work_level_m" in fault.value.sentence
