@@ -72,14 +72,14 @@ class Decoder:
 class PhotoCopies:
     """Photos waiting for their copy, and the one thread that makes them."""
 
-    def __init__(self, programme: Programme, now: Callable[[], datetime], idle_s: float = IDLE_S) -> None:
+    def __init__(self, programme: Programme, now: Callable[[], datetime]) -> None:
         self._programme = programme
         self._now = now
-        self._idle_s = idle_s
         self._waiting: deque[str] = deque()
         self._changed = threading.Condition()
         self._thread: threading.Thread | None = None
         self._busy = False
+        self._closing = False
 
     def want(self, sha256: str) -> None:
         """Let a photo's copy be made soon."""
@@ -108,7 +108,7 @@ class PhotoCopies:
     def close(self, timeout_s: float = PATIENCE_S) -> None:
         """Finish what is wanted and end the thread and its process."""
         with self._changed:
-            thread, self._idle_s = self._thread, 0.0
+            thread, self._closing = self._thread, True
             self._changed.notify_all()
         if thread is not None:
             thread.join(timeout_s)
@@ -129,7 +129,8 @@ class PhotoCopies:
         with self._changed:
             self._busy = False
             self._changed.notify_all()
-            if not self._changed.wait_for(lambda: bool(self._waiting), self._idle_s):
+            self._changed.wait_for(lambda: self._waiting or self._closing, IDLE_S)
+            if not self._waiting:
                 self._thread = None
                 return None
             self._busy = True

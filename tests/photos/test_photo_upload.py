@@ -1,0 +1,200 @@
+"""Photos arrive in parts, once, whatever is cut, repeated or sent by two phones at a time."""
+
+from __future__ import annotations
+
+import errno
+import threading
+
+import pytest
+from some_pictures import drawn, encoded, name_of
+
+from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
+from fieldlog.sync.photos import MAX_PHOTO_BYTES, PhotoShelf, append_bytes
+
+CHUNK = 512 * 1024
+DATA = bytes(range(256)) * 5000  # 1.28 MB: three parts
+NAME = name_of(DATA)
+
+
+@pytest.fixture
+def shelf(programme) -> PhotoShelf:
+    return PhotoShelf(programme)
+
+
+def send(shelf, data=DATA, name=NAME, start=0):
+    for offset in range(start, len(data), CHUNK):
+        have = shelf.take(name, offset, len(data), data[offset : offset + CHUNK], 5)
+    return have
+
+
+def test_a_photo_in_parts_is_complete_with_the_last_one(shelf, programme):
+    assert shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5) == CHUNK
+    assert shelf.offset(NAME) == CHUNK
+    assert not (programme.photos_folder / NAME).exists()
+    assert send(shelf, start=CHUNK) is None
+    assert shelf.offset(NAME) is None
+    assert (programme.photos_folder / NAME).read_bytes() == DATA
+    assert [path.name for path in programme.photos_folder.iterdir()] == [NAME]
+    row = programme.db()["photo_file"].get(NAME)
+    assert (row["bytes"], row["received_bytes"], row["complete_at"], row["served_at"]) == (len(DATA), len(DATA), 5, None)
+
+
+def test_sending_a_complete_photo_again_is_another_receipt(shelf, programme):
+    send(shelf)
+    assert shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 9) is None
+    assert programme.db()["photo_file"].get(NAME)["complete_at"] == 5
+
+
+@pytest.mark.parametrize("offset", [0, CHUNK - 1, CHUNK + 1, 2 * CHUNK])
+def test_a_part_that_does_not_fit_is_told_the_true_offset(shelf, offset):
+    shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5)
+    with pytest.raises(WrongOffset) as told:
+        shelf.take(NAME, offset, len(DATA), b"x" * 100, 5)
+    assert told.value.headers["Upload-Offset"] == str(CHUNK)
+    assert send(shelf, start=CHUNK) is None
+
+
+def test_wrong_bytes_are_not_kept_and_the_upload_begins_anew(shelf, programme):
+    shelf.take(NAME, 0, len(DATA), b"?" * CHUNK, 5)
+    shelf.take(NAME, CHUNK, len(DATA), DATA[CHUNK : 2 * CHUNK], 5)
+    with pytest.raises(WrongBytes):
+        shelf.take(NAME, 2 * CHUNK, len(DATA), DATA[2 * CHUNK :], 5)
+    assert shelf.offset(NAME) == 0
+    assert list(programme.photos_folder.iterdir()) == []
+    assert send(shelf) is None
+
+
+def test_wrong_bytes_in_one_part_never_reach_the_disk(shelf, programme):
+    with pytest.raises(WrongBytes):
+        shelf.take(NAME, 0, 5, b"hello", 5)
+    assert list(programme.photos_folder.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("offset", "total", "chunk", "fault"),
+    [(0, MAX_PHOTO_BYTES + 1, b"x", TooLarge), (0, 5, b"", BadRequest), (3, 5, b"xyz", BadRequest)],
+)
+def test_what_cannot_be_a_part_is_refused(shelf, offset, total, chunk, fault):
+    with pytest.raises(fault):
+        shelf.take(NAME, offset, total, chunk, 5)
+
+
+@pytest.mark.parametrize("name", ["", "x" * 64, NAME.upper(), NAME[:-1], "../" + NAME, NAME + "\n"])
+def test_a_name_that_is_no_sha256_is_refused(shelf, name):
+    with pytest.raises(NotHere):
+        shelf.take(name, 0, 5, b"hello", 5)
+    with pytest.raises(NotHere):
+        shelf.offset(name)
+
+
+def test_two_phones_sending_the_same_photo_at_once_make_one(programme):
+    shelf = PhotoShelf(programme)
+    faults: list[BaseException] = []
+
+    def phone():
+        offset = 0
+        while True:
+            try:
+                have = shelf.take(NAME, offset, len(DATA), DATA[offset : offset + 70_000], 5)
+            except WrongOffset as told:
+                offset = int(told.headers["Upload-Offset"])
+                continue
+            except BadRequest as fault:  # pragma: no cover
+                faults.append(fault)
+                break
+            if have is None:
+                break
+            offset = have
+        programme.close()
+
+    phones = [threading.Thread(target=phone) for _ in range(4)]
+    for one in phones:
+        one.start()
+    for one in phones:
+        one.join()
+    assert faults == []
+    assert (programme.photos_folder / NAME).read_bytes() == DATA
+    assert programme.db()["photo_file"].count == 1
+
+
+def test_a_full_disk_keeps_what_was_there_and_says_so(programme):
+    room = CHUNK + 1000
+
+    def append(file, chunk, offset):
+        """A disk with room for 525,288 bytes: it writes what fits and then fails, as a real one does."""
+        append_bytes(file, chunk[: max(0, room - offset)], offset)
+        if offset + len(chunk) > room:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    shelf = PhotoShelf(programme, append)
+    shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5)
+    with pytest.raises(DiskFull, match="disk is full") as full:
+        shelf.take(NAME, CHUNK, len(DATA), DATA[CHUNK : 2 * CHUNK], 5)
+    assert full.value.status == 507
+    assert shelf.offset(NAME) == CHUNK
+    room = 10**9
+    assert send(shelf, start=CHUNK) is None
+
+
+def test_a_crash_between_the_file_and_its_row_is_healed_by_the_next_part(shelf, programme):
+    (programme.photos_folder / NAME).write_bytes(DATA)
+    assert shelf.offset(NAME) == 0
+    assert shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5) is None
+    assert shelf.offset(NAME) is None
+
+
+def test_a_photo_that_a_restored_backup_lacks_is_asked_for_again(shelf, programme):
+    send(shelf)
+    (programme.photos_folder / NAME).unlink()
+    assert shelf.offset(NAME) == 0
+    assert send(shelf) is None
+    assert (programme.photos_folder / NAME).read_bytes() == DATA
+
+
+def patch(client, data, offset, total, name=None):
+    headers = {"Upload-Offset": str(offset), "Upload-Length": str(total)}
+    return client.patch(f"/api/photos/{name or name_of(data)}", data=data, headers=headers)
+
+
+def test_over_http_the_first_part_needs_no_question_before_it(client_of):
+    data = encoded(drawn())
+    answer = patch(client_of("crew"), data, 0, len(data))
+    assert (answer.status_code, answer.headers["Upload-Offset"]) == (201, str(len(data)))
+
+
+def test_over_http_an_upload_is_resumed_where_it_was_cut(client_of):
+    phone = client_of("crew")
+    assert phone.head(f"/api/photos/{NAME}").headers["Upload-Offset"] == "0"
+    answer = patch(phone, DATA[:CHUNK], 0, len(DATA), NAME)
+    assert (answer.status_code, answer.headers["Upload-Offset"]) == (204, str(CHUNK))
+    asked = phone.head(f"/api/photos/{NAME}")
+    assert (asked.status_code, asked.headers["Upload-Offset"], asked.headers["X-Fieldlog"]) == (404, str(CHUNK), "1")
+    wrong = patch(phone, DATA[:CHUNK], 0, len(DATA), NAME)
+    assert (wrong.status_code, wrong.json["word"], wrong.headers["Upload-Offset"]) == (409, "wrong-offset", str(CHUNK))
+    assert patch(phone, DATA[CHUNK : 2 * CHUNK], CHUNK, len(DATA), NAME).status_code == 204
+    assert patch(phone, DATA[2 * CHUNK :], 2 * CHUNK, len(DATA), NAME).status_code == 201
+    assert phone.head(f"/api/photos/{NAME}").status_code == 200
+
+
+def test_over_http_wrong_bytes_start_again(client_of):
+    answer = patch(client_of("crew"), b"hello", 0, 5, NAME)
+    assert (answer.status_code, answer.json["word"], answer.headers["Upload-Offset"]) == (422, "wrong-bytes", "0")
+
+
+@pytest.mark.parametrize("value", ["", "-1", "1.5", "0x10", "१", "9" * 30])
+def test_over_http_offsets_are_whole_numbers(client_of, value):
+    headers = {"Upload-Offset": "0", "Upload-Length": value}
+    if value.isascii():
+        answer = client_of("crew").patch(f"/api/photos/{NAME}", data=b"x", headers=headers)
+        assert (answer.status_code, answer.json["word"]) == (400, "bad-request")
+
+
+@pytest.mark.parametrize("role", ["reader", "desk"])
+def test_only_crew_and_leads_send_photos(client_of, role):
+    client = client_of(role)
+    assert patch(client, b"hello", 0, 5).status_code == 403
+    assert client.head(f"/api/photos/{NAME}").status_code == 403
+
+
+def test_a_device_that_did_not_join_sends_nothing(app):
+    assert patch(app.test_client(), b"hello", 0, 5).status_code == 401
