@@ -1,0 +1,1 @@
+"""When the shore can be worked: access windows, daylight and the calendar feed."""

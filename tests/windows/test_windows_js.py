@@ -1,0 +1,182 @@
+"""The phone's windows are the server's: the same hand-worked cases, and the same answers on a real engine's curve."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from fieldlog.tides.curve import Curve
+from fieldlog.tides.phone import phone_numbers
+from fieldlog.tides.station import Station
+from fieldlog.windows.access import MARGIN, access_windows, shorten
+from fieldlog.windows.daylight import daylight, light_of, sun_columns
+from fieldlog.windows.rules import SiteRules
+
+pytestmark = pytest.mark.browser
+
+STATIC = Path(__file__).parents[2] / "static"
+ORIGIN = "http://phone.test"
+TYPES = {".js": "text/javascript", ".html": "text/html"}
+
+HAND_WORKED = """async (vectors) => {
+  const { accessWindows, shorten, windowName } = await import('/tides/windows.js');
+  const startMs = Date.parse(vectors.start);
+  const minute = (ms) => (ms === null ? null : (ms - startMs) / 60000);
+  const told = (w) => ({
+    low: minute(w.lowMs), low_level_m: w.lowM, opens: minute(w.opensMs), turn_back: minute(w.backMs),
+    closes: minute(w.closesMs), usable_from: minute(w.fromMs), usable_until: minute(w.untilMs),
+    usable_min: w.usableMin, daylight: w.daylight,
+    stops: w.cautions.filter((c) => c.stops).map((c) => c.word),
+    minds: w.cautions.filter((c) => !c.stops).map((c) => c.word),
+  });
+  const lineTide = (given) => {
+    const points = given.tide.map(([at, level]) => ({ ms: startMs + at * 60000, level }));
+    const extremes = points.flatMap(({ ms, level }, k) => {
+      const others = [points[k - 1], points[k + 1]].filter(Boolean).map((p) => p.level);
+      if (level > Math.max(...others)) return [{ ms, level_m: level, kind: 'high' }];
+      return level < Math.min(...others) ? [{ ms, level_m: level, kind: 'low' }] : [];
+    });
+    const crossings = (m) => points.slice(1).flatMap((b, k) => {
+      const a = points[k];
+      if (a.level < m === b.level < m) return [];
+      return [{ ms: a.ms + ((b.ms - a.ms) * (m - a.level)) / (b.level - a.level), rising: b.level > a.level }];
+    });
+    return { extremes: () => extremes, crossings, fromMs: points[0].ms, toMs: points.at(-1).ms,
+      isEstimated: given.is_estimated ?? false, warnings: given.warnings ?? [] };
+  };
+  const windowsOf = (given) => {
+    const sun = (given.light ?? vectors.light).map(([a, b]) => ({ startsMs: startMs + a * 60000, endsMs: startMs + b * 60000 }));
+    const [from, to] = given.span ?? [-10000, 10000];
+    const rules = { ...vectors.rules, ...given.rules };
+    const tide = lineTide(given);
+    return { tide, rules, windows: accessWindows(tide, rules, sun, startMs + from * 60000, startMs + to * 60000, given.bed_level_m ?? null) };
+  };
+  const cases = Object.fromEntries(vectors.cases.map((one) => [one.name, windowsOf(one).windows]));
+  const { tide, rules, windows: [whole] } = windowsOf(vectors.shortened);
+  return {
+    cases: Object.fromEntries(Object.entries(cases).map(([name, windows]) => [name, windows.map(told)])),
+    safe: Object.fromEntries(Object.entries(cases).map(([name, windows]) => [name, windows.map((w) => w.safe)])),
+    shortened: vectors.shortened.cases.map((one) => told(shorten(whole, one.shift_m, tide, rules))),
+    sentences: vectors.sentences.map((one) => cases[one.case].find((w) => minute(w.lowMs) === one.low)
+      .cautions.find((c) => c.word === one.word).sentence),
+    names: vectors.names.map((one) => windowName(one.site_id, startMs + one.low * 60000)),
+  };
+}"""
+
+ENGINE = """async ({ numbers, rules, sun, fromMs, toMs, beds, higherM }) => {
+  const { openTide } = await import('/tides/predict.js');
+  const { accessWindows, lightOf, shorten } = await import('/tides/windows.js');
+  const tide = openTide(numbers);
+  const began = performance.now();
+  const windows = beds.map((bed) => accessWindows(tide, rules, lightOf(sun), fromMs, toMs, bed));
+  const tookMs = performance.now() - began;
+  return { windows, tookMs, shortened: windows[0].map((one) => shorten(one, higherM, tide, rules)) };
+}"""
+
+TURN_BACK = """async () => {
+  const { nextWindow, turnBackState } = await import('/tides/windows.js');
+  const at = (minute) => Date.parse('2026-11-25T15:00:00Z') + minute * 60000;
+  const open = { safe: true, fromMs: at(0), untilMs: at(90), backMs: at(100), closesMs: at(95) };
+  const blocked = { safe: false, fromMs: null, untilMs: null, backMs: at(-200), closesMs: null };
+  const later = { safe: true, fromMs: at(700), untilMs: at(790), backMs: null, closesMs: null };
+  const nothing = { safe: false, fromMs: null, untilMs: null, backMs: null, closesMs: null };
+  const all = [blocked, open, later];
+  const zone = 'America/New_York';
+  return {
+    next: [-600, 0, 89, 90, 790].map((minute) => all.indexOf(nextWindow(all, at(minute)))),
+    states: [[open, 30], [open, 91], [blocked, -230], [nothing, 0]].map(([w, minute]) => turnBackState(w, at(minute), zone)),
+  };
+}"""
+
+
+@pytest.fixture
+def phone(browser):
+    """A blank page of the phone's origin, served from static/ without a server."""
+    context = browser.new_context()
+
+    def answer(route) -> None:
+        path = STATIC / route.request.url.removeprefix(ORIGIN + "/")
+        if path.is_file():
+            route.fulfill(body=path.read_text(), content_type=TYPES[path.suffix])
+        else:
+            route.fulfill(body="<!doctype html>", content_type="text/html")
+
+    context.route(f"{ORIGIN}/**", answer)
+    page = context.new_page()
+    page.goto(f"{ORIGIN}/blank")
+    yield page
+    context.close()
+
+
+def test_every_hand_worked_case_comes_out_on_the_phone(phone, window_vectors: dict) -> None:
+    got = phone.evaluate(HAND_WORKED, window_vectors)
+    for case in window_vectors["cases"]:
+        assert got["cases"][case["name"]] == case["want"], case["name"]
+        assert got["safe"][case["name"]] == [not want["stops"] for want in case["want"]], case["name"]
+    assert got["shortened"] == [case["want"] for case in window_vectors["shortened"]["cases"]]
+    assert got["sentences"] == [case["sentence"] for case in window_vectors["sentences"]]
+    assert got["names"] == [case["name"] for case in window_vectors["names"]]
+
+
+def test_the_time_to_turn_back_is_the_earliest_known(phone) -> None:
+    got = phone.evaluate(TURN_BACK)
+    assert got["next"] == [1, 1, 1, 2, -1]
+    assert [state["leftMs"] for state in got["states"]] == [60 * 60_000, -60_000, 30 * 60_000, None]
+    assert [state["sentence"] for state in got["states"]] == [
+        "Turn back by 11:30: 60 min left.",
+        "Turn back now: it was due at 11:30, 1 min ago.",
+        "Turn back by 06:40: 30 min left.",
+        "No turn-back time is known. Agree one with your leader before anyone walks out.",
+    ]
+
+
+# An invented mixed tide; what it is does not matter, only that both sides make the same of it.
+MIXED = Station(
+    station_id="made-up", name="Skein Bay", lat_deg=41.2, lon_deg=-72.5, kind="harmonic", source="invented",
+    chart_datum="MLLW", datums_m={"MLLW": 0.0, "MSL": 1.1},
+    constituents=(("M2", 0.9, 110.0), ("S2", 0.25, 140.0), ("N2", 0.2, 90.0), ("K1", 0.5, 200.0), ("O1", 0.3, 180.0),
+                  ("M4", 0.12, 30.0), ("SA", 0.08, 130.0)),
+    offsets=None, reference=None, licence="", attribution="",
+)  # fmt: skip
+RULES = SiteRules("s-1", "America/New_York", 41.2, -72.5, 0.5, 0.9, 0.2, 12, 10, 90, 60)
+
+
+def test_a_season_over_new_year_is_the_same_on_both_sides(phone) -> None:
+    start, end = datetime(2026, 11, 25, tzinfo=UTC), datetime(2027, 2, 23, tzinfo=UTC)
+    curve = Curve.for_station(MIXED, start - MARGIN, end + MARGIN)
+    days = daylight(RULES.lat_deg, RULES.lon_deg, RULES.zone, (start - timedelta(days=2)).date(), 94)
+    got = phone.evaluate(ENGINE, {
+        "numbers": phone_numbers(MIXED, start - MARGIN, end + MARGIN), "rules": {**vars(RULES)},
+        "sun": sun_columns(days), "fromMs": start.timestamp() * 1000, "toMs": end.timestamp() * 1000,
+        "beds": [None, 0.3, 1.2, 3.5], "higherM": 0.1,
+    })  # fmt: skip
+    for bed_level_m, theirs in zip([None, 0.3, 1.2, 3.5], got["windows"], strict=True):
+        ours = access_windows(curve, RULES, light_of(days), start, end, bed_level_m)
+        same(ours, theirs)
+        if bed_level_m is None:
+            same([shorten(window, 0.1, curve, RULES) for window in ours], got["shortened"])
+
+
+def same(ours: list, theirs: list[dict]) -> None:
+    """
+    Times within 20 s where the water sets them (levels agree to 1 mm, slow near a low), a minute where light does.
+
+    A window at the edge of a rule (a low within 1 mm of the level, minutes at the least) may fall either way.
+    """
+    assert len(ours) == len(theirs)
+    unlike = 0
+    for one, other in zip(ours, theirs, strict=True):
+        assert abs(one.low_at.timestamp() - other["lowMs"] / 1000) <= 20
+        assert one.low_level_m == pytest.approx(other["lowM"], abs=0.001)
+        if one.safe != other["safe"] or [c.word for c in one.cautions] != [c["word"] for c in other["cautions"]]:
+            unlike += 1
+            continue
+        pairs = [(one.opens_at, "opensMs"), (one.closes_at, "closesMs"), (one.turn_back_at, "backMs"),
+                 (one.usable_from, "fromMs"), (one.usable_until, "untilMs")]  # fmt: skip
+        for at, name in pairs:
+            assert (at is None) == (other[name] is None), (one, other)
+            assert at is None or abs(at.timestamp() - other[name] / 1000) <= 60, (name, one, other)
+        assert abs(one.usable_min - other["usableMin"]) <= 1
+    assert unlike <= len(ours) // 50
