@@ -334,3 +334,17 @@ def test_the_log_is_one_chain(db: Database, crew: Lane) -> None:
     take(db, crew)
     rows: list[sqlite3.Row] = db.execute("SELECT seq, ch FROM log ORDER BY seq").fetchall()
     assert [ch for _seq, ch in rows] == crew.chain[1:]
+
+
+def test_a_restored_server_that_orders_a_line_anew_starts_every_phone_again(tmp_path: Path, crew: Lane) -> None:
+    """The line is the same, its stamp is clamped a second time and later: the chain of the log must show it."""
+    crew.write("unit_check", record_id("c1"), check_of(), s=f"{START_MS + 5 * YEAR_MS:012x}0000")
+    cursors = []
+    for name in ("before", "restored"):
+        create_programme(tmp_path / name, "Alder Spit").close()
+        db = open_programme(tmp_path / name, CATALOGUE, START_MS).db()
+        take(db, crew)
+        cursors.append(take(db, Lane("asker", SITE))["cursor"])
+        crew.now_ms += 60_000
+    assert cursors[0][0] == cursors[1][0] and cursors[0][1] != cursors[1][1]
+    assert take(db, Lane("asker", SITE), cursor=cursors[0])["reset"] is True
