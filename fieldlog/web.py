@@ -60,7 +60,6 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     copies = PhotoCopies(programme, now)
     app = Flask("fieldlog", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
-    app.json.sort_keys = False
     app.extensions.update(programme=programme, photo_copies=copies)
     if os.environ.get("FIELDLOG_BEHIND_PROXY") == "1":
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]

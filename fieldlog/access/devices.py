@@ -134,7 +134,7 @@ def revoke(db: Database, lead: Device, device_id: str, now_ms: int) -> None:
         )
 
 
-def change(db: Database, lead: Device, device_id: str, role: str, sites: frozenset[str] | None) -> Device:
+def change(db: Database, lead: Device, device_id: str, role: object, sites: frozenset[str] | None) -> Device:
     """
     Give a device another role or other sites; its phone starts its pull again by itself (`scope_of`).
 
@@ -144,11 +144,11 @@ def change(db: Database, lead: Device, device_id: str, role: str, sites: frozens
         BadRequest: the role or a site does not exist.
     """
     _led_by(db, lead, device_id)
-    check_role(role)
+    checked_role = check_role(role)
     check_sites(db, lead, sites)
     with write(db):
         db.conn.execute(
-            "UPDATE device SET role = ?, sites = ? WHERE device_id = ?", (role, _sites_json(sites), device_id)
+            "UPDATE device SET role = ?, sites = ? WHERE device_id = ?", (checked_role, _sites_json(sites), device_id)
         )
     return device_of_id(db, device_id)
 

@@ -42,7 +42,7 @@ class Invitation:
 
 
 def invite(
-    db: Database, lead: Device | None, role: str, site_id: str | None, uses: int, hours: int, now_ms: int
+    db: Database, lead: Device | None, role: object, site_id: str | None, uses: object, hours: object, now_ms: int
 ) -> Invitation:
     """
     Make an invitation.
@@ -57,22 +57,21 @@ def invite(
         BadRequest: the role or site does not exist, or uses or hours are out of bounds.
         NotAllowed: the site is not this lead's.
     """
-    check_role(role)
+    checked_role = check_role(role)
     check_sites(db, lead, _sites_of(site_id))
-    _check_whole("uses", uses, MOST_USES)
-    _check_whole("hours", hours, MOST_HOURS)
+    use_count = _whole("uses", uses, MOST_USES)
+    expires_at = now_ms + _whole("hours", hours, MOST_HOURS) * HOUR_MS
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
     made = Invitation(
-        secrets.token_hex(16), f"{code[:4]}-{code[4:]}", role, site_id, uses, now_ms + hours * HOUR_MS
+        secrets.token_hex(16), f"{code[:4]}-{code[4:]}", checked_role, site_id, use_count, expires_at
     )  # fmt: skip
+    made_by = None if lead is None else lead.device_id
+    row = (made.invitation_id, code_hash(code), made.role, site_id, expires_at, use_count, made_by, now_ms)
     with write(db):
         db.conn.execute(
             """INSERT INTO invitation(invitation_id, code_sha256, role, site_id, expires_at, uses_left, made_by, made_at)
                VALUES (?, ?, ?, ?, ?, ?, ?, ?)""",
-            (
-                made.invitation_id, code_hash(code), role, site_id, made.expires_at, uses,
-                None if lead is None else lead.device_id, now_ms,
-            ),  # fmt: skip
+            row,
         )
     return made
 
@@ -145,6 +144,7 @@ def _sites_of(site_id: str | None) -> frozenset[str] | None:
     return None if site_id is None else frozenset([site_id])
 
 
-def _check_whole(name: str, value: object, most: int) -> None:
+def _whole(name: str, value: object, most: int) -> int:
     if type(value) is not int or not 1 <= value <= most:
         raise BadRequest(f"{name} is {value!r}; it must be a whole number from 1 to {most}.", {name: "out of bounds"})
+    return value

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
-from flask import Blueprint, Response, jsonify, request
+from flask import Blueprint, Flask, Response, jsonify, request
 from flask_limiter import Limiter
 
 from fieldlog.access import devices, invitations
@@ -17,7 +17,6 @@ from fieldlog.access.private import private_of
 from fieldlog.errors import BadRequest
 from fieldlog.store import Programme, setting
 
-
 FAILED_JOINS_OF_AN_ADDRESS = "10 per minute"
 FAILED_JOINS_WITH_A_CODE = "5 per hour"
 """Joins that succeed are not counted: a class of students behind one address joins in the same minute."""
@@ -27,7 +26,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     """The routes of access for one programme."""
     routes = Blueprint("access", __name__)
     limiter = Limiter(_address, storage_uri="memory://", headers_enabled=True, retry_after="delta-seconds")
-    routes.record(lambda state: limiter.init_app(state.app))
+    routes.record(lambda state: limiter.init_app(cast(Flask, state.app)))
 
     def lead() -> Device:
         device = current_device(request, programme.db())
@@ -56,7 +55,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     def invite() -> tuple[Response, int]:
         by, said = lead(), json_body(request)
         made = invitations.invite(
-            programme.db(), by, said.get("role"), said.get("site_id"), said.get("uses"), said.get("hours"), _ms(now())
+            programme.db(), by, said.get("role"), _site(said), said.get("uses"), said.get("hours"), _ms(now())
         )
         link = f"/#join={made.code}"
         return jsonify(
@@ -121,6 +120,13 @@ def _text(said: dict[str, Any], name: str, most: int) -> str:
     if not isinstance(value, str) or not value.strip() or len(value) > most:
         raise BadRequest(f"{name} must be a text of 1 to {most} letters.", {name: "missing, empty or too long"})
     return value.strip()
+
+
+def _site(said: dict[str, Any]) -> str | None:
+    site_id = said.get("site_id")
+    if site_id is not None and not isinstance(site_id, str):
+        raise BadRequest("site_id must be a site's id, or null for the whole programme.", {"site_id": "unreadable"})
+    return site_id
 
 
 def _sites(said: dict[str, Any]) -> frozenset[str] | None:

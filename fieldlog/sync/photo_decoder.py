@@ -70,7 +70,8 @@ def _read_heif(data: bytes) -> tuple[str, tuple[int, int], Image.Image]:
     heif = pillow_heif.open_heif(io.BytesIO(data))
     width, height = heif.size
     _check_pixels(heif.size)
-    mode, stride, pixels = heif.mode, heif.stride, memoryview(heif.data)
+    mode, stride = heif.mode, heif.stride
+    pixels: Any = memoryview(heif.data)
     factor = max(1, max(width, height) // MAX_SIDE_PX)
     rows = STRIP_ROWS * factor
     picture = Image.new(mode, (-(-width // factor), -(-height // factor)))

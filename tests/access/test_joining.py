@@ -170,6 +170,12 @@ def test_a_code_that_failed_five_times_is_locked_from_every_address(app):
     assert attempt("WXYZ-2346", "192.0.2.77") == 403
 
 
+@pytest.mark.parametrize("site_id", [7, ["a"], {"a": 1}, "nowhere"])
+def test_an_invitation_to_what_is_no_site_is_a_sentence(client_of, site_id):
+    answer = client_of("lead").post("/api/invitations", json={"role": "crew", "site_id": site_id, "uses": 1, "hours": 1})
+    assert (answer.status_code, answer.json["word"]) == (400, "bad-request")
+
+
 def test_a_lead_invites_with_link_code_and_picture(client_of):
     made = client_of("lead").post("/api/invitations", json={"role": "crew", "site_id": None, "uses": 3, "hours": 2})
     assert made.status_code == 201

@@ -7,11 +7,11 @@ import sys
 import uuid
 
 import pytest
-from a_phone import Lane
 from PIL import Image
-from some_pictures import bomb, drawn, encoded, name_of, noisy, with_metadata
 
+from a_phone import Lane
 from fieldlog.sync.photo_copies import DECODER, Decoder, PhotoCopies
+from some_pictures import bomb, drawn, encoded, name_of, noisy, with_metadata
 
 SITE_1, SITE_2 = str(uuid.uuid4()), str(uuid.uuid4())
 

@@ -6,10 +6,10 @@ import errno
 import threading
 
 import pytest
-from some_pictures import drawn, encoded, name_of
 
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.sync.photos import MAX_PHOTO_BYTES, PhotoShelf, append_bytes
+from some_pictures import drawn, encoded, name_of
 
 CHUNK = 512 * 1024
 DATA = bytes(range(256)) * 5000  # 1.28 MB: three parts

@@ -1,0 +1,63 @@
+"""HTTP of windows: a site's calendar feed, behind a secret address."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+from flask import Blueprint, Response
+from sqlite_utils import Database
+
+from fieldlog.access.calendar_secrets import site_of_secret
+from fieldlog.errors import NotHere, SiteNotReady
+from fieldlog.stations import find
+from fieldlog.store import Programme
+from fieldlog.tides.curve import Curve
+from fieldlog.windows.access import MARGIN, access_windows
+from fieldlog.windows.calendar import calendar_feed
+from fieldlog.windows.daylight import daylight, light_of
+from fieldlog.windows.rules import site_rules
+
+DAYS_BACK, DAYS_AHEAD = 7, 120
+"""What the feed spans; calendars fetch it anew every few hours."""
+
+
+def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
+    """The route of calendar feeds for one programme."""
+    routes = Blueprint("windows", __name__)
+
+    @routes.get("/calendar/<secret>.ics")
+    def calendar(secret: str) -> Response:
+        db = programme.db()
+        site_id = site_of_secret(db, secret)
+        if site_id is None:
+            raise NotHere("There is no calendar at this address. Copy the address from the app again.")
+        return Response(feed_of(db, site_id, now()), mimetype="text/calendar", headers={"Cache-Control": "no-cache"})
+
+    return routes
+
+
+def feed_of(db: Database, site_id: str, now: datetime) -> str:
+    """
+    A site's calendar of safe windows, from a week ago to 120 days ahead.
+
+    Raises:
+        NotHere: the site was removed.
+        SiteNotReady: it has no tide station or levels yet.
+    """
+    site = next(db.query("SELECT * FROM site WHERE record_id = ? AND deleted = 0", [site_id]), None)
+    if site is None:
+        raise NotHere("This site was removed from its programme, and its calendar with it.")
+    (changes,) = db.conn.execute("SELECT count(*) FROM log WHERE kind = 'site' AND record_id = ?", [site_id]).fetchone()
+    if site["tide_station"] is None:
+        raise SiteNotReady(f"{site['name']} has no tide station yet, so it has no calendar. Choose one under Set-up.")
+    station = find(site["tide_station"])
+    rules = site_rules(site, station.chart_datum)
+    today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+    start, end = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
+    curve = Curve.for_station(station, start - 2 * MARGIN, end + 2 * MARGIN)
+    first_day = (start - timedelta(days=2)).date()
+    light = light_of(daylight(rules.lat_deg, rules.lon_deg, rules.zone, first_day, DAYS_BACK + DAYS_AHEAD + 5))
+    changed_at = datetime.fromtimestamp(int(site["changed_eff"][:12], 16) // 1000, UTC)
+    windows = access_windows(curve, rules, light, start, end)
+    return calendar_feed(site["name"], station.name, rules, windows, changed_at, max(0, changes - 1))
