@@ -28,7 +28,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         reply = receive(db, sync_body(request), catalogue, device, int(at.timestamp() * 1000))
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)
-        reply["pack"] = None if device.revoked else pack_etag(db, device, at)
+        reply["pack"] = None if device.revoked else pack_etag(db, catalogue, device, at)
         answer = Response(json.dumps(reply, ensure_ascii=False, separators=(",", ":")), mimetype="application/json")
         set_cookie(answer, request)
         return answer

@@ -1,0 +1,98 @@
+"""
+The command line.
+
+A command's module is loaded when the command is called, so that `fieldlog --help` answers at once. Every fault ends
+here as one sentence on standard error and exit status 2.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from importlib import import_module
+from pathlib import Path
+
+import click
+
+from fieldlog.commands.asking import Asked, json_option
+from fieldlog.errors import FieldlogError
+
+COMMANDS = {
+    "demo": ("serving", "Build the demo programme where it is missing, and serve it."),
+    "init": ("programme", "Make an empty programme and the first lead's invitation."),
+    "serve": ("serving", "Serve a programme; backs it up at start and every night."),
+    "invite": ("programme", "Let phones in: a short code and a link with a role."),
+    "replay": ("programme", "Rebuild every table from the log."),
+    "doctor": ("programme", "Say in sentences whether the programme is sound."),
+    "backup": ("programme", "Write the whole programme into one checked file."),
+    "restore": ("programme", "Put a backup in the place of what the folder holds."),
+    "ingest": ("programme", "Take the file that a phone exported."),
+    "stations": ("tides", "List tide stations near a place."),
+    "tide": ("tides", "Predict a station's highs and lows, or its level in steps."),
+    "windows": ("windows", "List when the site can be walked, and why not."),
+    "flags": ("flags", "List what someone should look at."),
+}
+"""Each command's module and the sentence that the list of commands shows (tests/commands/test_help.py)."""
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands' names and sentences without loading them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands' names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, its module loaded now."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = getattr(import_module(f"fieldlog.commands.{COMMANDS[cmd_name][0]}"), cmd_name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, sentence) for name, (_, sentence) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup)
+@click.option(
+    "--data", metavar="DIR", envvar="FIELDLOG_DATA", type=click.Path(path_type=Path), help="The programme's folder."
+)
+@json_option
+@click.version_option(package_name="fieldlog")
+@click.pass_obj
+def cli(asked: Asked, data: Path | None) -> None:
+    """Fieldlog: what is seen on a living shoreline's reef units, logged without a network."""
+    asked.folder = data
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line; ends the process with its exit status."""
+    asked = Asked(lambda: datetime.now(UTC))
+    try:
+        status = cli.main(arguments, prog_name="fieldlog", standalone_mode=False, obj=asked)
+    except FieldlogError as fault:
+        _end(fault.sentence)
+    except click.exceptions.NoArgsIsHelpError as fault:
+        _end(fault.format_message())
+    except click.ClickException as fault:
+        _end(" ".join(fault.format_message().split()))
+    except sqlite3.DatabaseError as fault:
+        _end(f"The programme's database cannot be read ({fault}). Restore the newest backup: fieldlog restore FILE")
+    except OSError as fault:
+        _end(f"{fault.strerror or fault}: {fault.filename}" if fault.filename else str(fault))
+    except (click.Abort, KeyboardInterrupt):
+        sys.exit(130)
+    sys.exit(status if isinstance(status, int) else 0)
+
+
+def _end(sentence: str) -> None:
+    click.echo(sentence, err=True)
+    sys.exit(2)
+
+
+if __name__ == "__main__":
+    main()

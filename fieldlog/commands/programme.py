@@ -1,0 +1,156 @@
+"""Commands that make, open, check and move a programme."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+
+from fieldlog.access.invitations import Invitation
+from fieldlog.access.invitations import invite as make_invitation
+from fieldlog.backup import make_backup, restore_backup
+from fieldlog.commands.asking import Asked, folder_option, iso_utc, json_option, pass_asked
+from fieldlog.commands.sites import site_called
+from fieldlog.doctor import examine
+from fieldlog.exported import take_exported
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.store import ProgrammeLock, create_programme, set_setting, setting, write
+from fieldlog.sync.apply import replay as replay_log
+from fieldlog.sync.opening import open_programme
+
+LOCAL_ADDRESS = "http://localhost:8080"
+FIRST_LEAD_HOURS = 24 * 7
+FILE = click.Path(path_type=Path, dir_okay=False)
+FILE_HERE = click.Path(path_type=Path, dir_okay=False, exists=True)
+
+
+@click.command()
+@click.option("--name", help="The programme's name; the folder's name where it is left out.")
+@click.option("--address", default=LOCAL_ADDRESS, show_default=True, help="Where phones reach the server.")
+@folder_option
+@json_option
+@pass_asked
+def init(asked: Asked, name: str | None, address: str) -> None:
+    """Make an empty programme and the first lead's invitation."""
+    folder = asked.programme_folder()
+    create_programme(folder, name or folder.resolve().name).close()
+    programme = open_programme(folder, CATALOGUE, asked.now_ms())
+    set_setting(programme.db(), "address", address.rstrip("/"))
+    made = make_invitation(programme.db(), None, "lead", None, 1, FIRST_LEAD_HOURS, asked.now_ms())
+    said = _invitation(made, address)
+    asked.show(
+        {"programme": setting(programme.db(), "programme_name"), "folder": str(folder), "invitation": said},
+        [f"An empty programme is in {folder}. Serve it: fieldlog --data {folder} serve", *_invitation_lines(said)],
+    )
+
+
+@click.command()
+@click.option("--role", type=click.Choice(["lead", "crew", "desk", "reader"]), required=True)
+@click.option("--site", help="The site's name or id; every site where it is left out.")
+@click.option("--uses", type=click.IntRange(1, 500), default=1, show_default=True, help="How many devices it lets in.")
+@click.option("--hours", type=click.IntRange(1, 24 * 366), default=24, show_default=True, help="How long it holds.")
+@folder_option
+@json_option
+@pass_asked
+def invite(asked: Asked, role: str, site: str | None, uses: int, hours: int) -> None:
+    """Let phones in: a short code and a link with a role."""
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    site_id = None if site is None else site_called(programme.db(), site)["record_id"]
+    made = make_invitation(programme.db(), None, role, site_id, uses, hours, asked.now_ms())
+    said = _invitation(made, setting(programme.db(), "address") or LOCAL_ADDRESS)
+    asked.show(said, _invitation_lines(said))
+
+
+def _invitation(made: Invitation, address: str) -> dict[str, object]:
+    return {
+        "code": made.code, "link": f"{address.rstrip('/')}/#join={made.code}", "role": made.role, "site": made.site_id,
+        "uses": made.uses, "expires_at": iso_utc(made.expires_at),
+    }  # fmt: skip
+
+
+def _invitation_lines(said: dict[str, object]) -> list[str]:
+    return [f"To join as {said['role']}: {said['link']}", f"or type the code {said['code']} (until {said['expires_at']})."]
+
+
+@click.command()
+@folder_option
+@json_option
+@pass_asked
+def replay(asked: Asked) -> None:
+    """Rebuild every table from the log."""
+    folder = asked.programme_folder()
+    programme = open_programme(folder, CATALOGUE, asked.now_ms())
+    with ProgrammeLock(folder), write(programme.db()):
+        count = replay_log(programme.db(), CATALOGUE)
+    asked.show({"entries": count}, [f"Every table was rebuilt from {count} entries."])
+
+
+@click.command()
+@folder_option
+@json_option
+@click.pass_context
+@pass_asked
+def doctor(asked: Asked, context: click.Context) -> None:
+    """Say in sentences whether the programme is sound.
+
+    Ends with status 1 where something should be looked at.
+    """
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    found = examine(programme, asked.now_ms())
+    all_well = all(finding.ok for finding in found)
+    asked.show(
+        {"ok": all_well, "findings": [asdict(finding) for finding in found]},
+        (f"{'ok  ' if finding.ok else 'LOOK'}  {finding.sentence}" for finding in found),
+    )
+    context.exit(0 if all_well else 1)
+
+
+@click.command()
+@click.argument("file", type=FILE)
+@folder_option
+@json_option
+@pass_asked
+def backup(asked: Asked, file: Path) -> None:
+    """Write the whole programme into one checked file."""
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    made = make_backup(programme, file, asked.now_ms())
+    asked.show(
+        {"file": str(file), **asdict(made), "made_at": iso_utc(made.made_at)},
+        [f"{file} holds {made.entries} entries and {made.photos} photos; it was opened and checked."],
+    )
+
+
+@click.command()
+@click.argument("file", type=FILE_HERE)
+@folder_option
+@json_option
+@pass_asked
+def restore(asked: Asked, file: Path) -> None:
+    """Put a backup in the place of what the folder holds."""
+    said, aside = restore_backup(file, asked.programme_folder(), CATALOGUE, asked.now_ms())
+    asked.show(
+        {"file": str(file), **asdict(said), "made_at": iso_utc(said.made_at), "before": aside and str(aside)},
+        [
+            f"The programme is as it was at {iso_utc(said.made_at)}: {said.entries} entries, {said.photos} photos.",
+            *([f"What was here before lies in {aside}."] if aside else []),
+        ],
+    )
+
+
+@click.command()
+@click.argument("file", type=FILE_HERE)
+@folder_option
+@json_option
+@pass_asked
+def ingest(asked: Asked, file: Path) -> None:
+    """Take the file that a phone exported."""
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    took = take_exported(programme.db(), file.read_bytes(), CATALOGUE, asked.now_ms(), file.name)
+    asked.show(
+        asdict(took),
+        [
+            f"Of {took.lines} entries {took.taken} were taken, {took.held} held; {took.known} were here already.",
+            *took.sentences,
+        ],
+    )

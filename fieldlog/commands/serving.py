@@ -1,0 +1,80 @@
+"""Commands that serve a programme."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from fieldlog.access.invitations import invite
+from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
+from fieldlog.demo.build import build_demo
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.serving import serve_programme
+from fieldlog.store import Programme, set_setting, setting
+from fieldlog.sync.opening import open_programme
+
+DEMO_FOLDER = Path("demo_data")
+DEMO_HOURS = 24 * 7
+DEMO_USES = {"lead": 10, "crew": 100}
+
+port_option = click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True)
+
+
+@click.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="The address to listen at.")
+@port_option
+@click.option("--address", help="Where phones reach the server, such as https://reef.example.org; kept for invitations.")
+@folder_option
+@json_option
+@pass_asked
+def serve(asked: Asked, host: str, port: int, address: str | None) -> None:
+    """Serve a programme; backs it up at start and every night."""
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    if address is not None:
+        set_setting(programme.db(), "address", address.rstrip("/"))
+
+    def announce(listening: str) -> None:
+        reached = setting(programme.db(), "address")
+        phones = f" Phones reach it at {reached}." if reached and reached != listening else ""
+        asked.show({"address": listening}, [f"Serving at {listening}; Ctrl-C stops it.{phones}"])
+
+    serve_programme(programme, host, port, asked.now, announce)
+
+
+@click.command()
+@port_option
+@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="The day before which the demo's visits lie.")
+@folder_option
+@json_option
+@pass_asked
+def demo(asked: Asked, port: int, today: datetime | None) -> None:
+    """Build the demo programme where it is missing, and serve it."""
+    folder = asked.folder or DEMO_FOLDER
+    if not Programme(folder).path.exists():
+        click.echo("Building the demo programme (once; a few seconds) ...", err=True)
+        build_demo(folder, (today or asked.now().astimezone()).date())
+    programme = open_programme(folder, CATALOGUE, asked.now_ms())
+    built_for = setting(programme.db(), "demo_today")
+    if built_for is None:
+        raise click.UsageError(f"The folder {folder} holds a programme that is no demo. Give another one: --data DIR")
+
+    def announce(listening: str) -> None:
+        set_setting(programme.db(), "address", listening)
+        codes = {
+            role: invite(programme.db(), None, role, None, uses, DEMO_HOURS, asked.now_ms()).code
+            for role, uses in DEMO_USES.items()
+        }
+        links = {role: f"{listening}/#join={code}" for role, code in codes.items()}
+        asked.show(
+            {"address": listening, "built_for": built_for, "links": links, "codes": codes},
+            [
+                f"The demo programme of {built_for} is served; Ctrl-C stops it, deleting {folder} starts it afresh.",
+                f"  Lead:  {links['lead']}",
+                f"  Crew:  {links['crew']}",
+                f"         or open {listening} at phone size, install it, and type the code {codes['crew']} inside it",
+            ],
+        )
+
+    serve_programme(programme, "127.0.0.1", port, asked.now, announce)

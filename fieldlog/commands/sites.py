@@ -1,0 +1,40 @@
+"""Sites as the command line names them: by name or id."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.errors import NotHere
+
+
+def chosen_sites(db: Database, name: str | None) -> list[dict[str, Any]]:
+    """
+    The site of a name or id, or every site.
+
+    Raises:
+        NotHere: there is no such site, or none at all.
+    """
+    sites: list[dict[str, Any]] = list(db.query("SELECT * FROM site WHERE deleted = 0 ORDER BY name, record_id"))
+    if not sites:
+        raise NotHere("This programme has no site yet. A lead adds one under Set-up.")
+    if name is None:
+        return sites
+    return [site_called(db, name)]
+
+
+def site_called(db: Database, name: str) -> dict[str, Any]:
+    """
+    The one site of a name or id.
+
+    Raises:
+        NotHere: there is none, or several have the name.
+    """
+    sites = list(db.query("SELECT * FROM site WHERE deleted = 0 ORDER BY name, record_id"))
+    found = [site for site in sites if site["record_id"] == name or (site["name"] or "").casefold() == name.casefold()]
+    if len(found) == 1:
+        return dict(found[0])
+    known = ", ".join(f"{site['name']} ({site['record_id']})" for site in sites) or "none"
+    what = "Several sites are" if found else "No site is"
+    raise NotHere(f"{what} called {name!r}. Known here: {known}.")

@@ -1,0 +1,1 @@
+"""The demo programme: invented entries, played against today through the same door as a phone's."""

@@ -1,0 +1,68 @@
+"""What is derived of one site for the phone: tide numbers, sun, windows of each row. Costly, so it is kept by its inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
+from typing import Any
+
+from fieldlog.errors import FieldlogError
+from fieldlog.pack.windows_columns import windows_columns
+from fieldlog.stations import find
+from fieldlog.tides.curve import Curve
+from fieldlog.tides.phone import phone_numbers
+from fieldlog.windows.access import MARGIN, access_windows
+from fieldlog.windows.daylight import daylight, light_of, sun_columns
+from fieldlog.windows.rows import no_window_sentence
+from fieldlog.windows.rules import SiteRules, site_rules
+
+DAYS = 400
+"""How far a phone can plan without a network."""
+
+SENTENCE_DAYS = 60
+KEPT = 16
+"""Site parts kept: a few sites, today's and yesterday's."""
+
+Beds = tuple[tuple[str, float], ...]
+
+
+def site_part(site: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], from_day: date) -> dict[str, Any]:
+    """
+    Tide, sun and windows of a site for 400 days.
+
+    Args:
+        site, rows: the records; a row without a bed level is left out.
+        from_day: the first UTC day.
+
+    Returns:
+        {"tide", "sun", "windows", "sentence"}; the first three None where the site is not ready, `sentence` then says
+        why, else why there is no window in the next 60 days, or None.
+    """
+    beds = tuple((row["record_id"], row["bed_level_m"]) for row in rows if row["bed_level_m"] is not None)
+    try:
+        station = find(site["tide_station"] or "")
+        rules = site_rules(site, station.chart_datum)
+        return _derived(station.station_id, rules, beds, from_day)
+    except FieldlogError as fault:
+        return {"tide": None, "sun": None, "windows": None, "sentence": fault.sentence}
+
+
+@lru_cache(KEPT)
+def _derived(station_id: str, rules: SiteRules, beds: Beds, from_day: date) -> dict[str, Any]:
+    station = find(station_id)
+    start = datetime.combine(from_day, time(), UTC)
+    end = start + timedelta(days=DAYS)
+    curve = Curve.for_station(station, start - 2 * MARGIN, end + 2 * MARGIN)
+    days = daylight(rules.lat_deg, rules.lon_deg, rules.zone, from_day - timedelta(days=2), DAYS + 5)
+    light = light_of(days)
+    levels = {"site": access_windows(curve, rules, light, start, end)}
+    for row_id, bed_level_m in beds:
+        levels[row_id] = access_windows(curve, rules, light, start, end, bed_level_m)
+    soon = [window for window in levels["site"] if window.low_at < start + timedelta(days=SENTENCE_DAYS)]
+    return {
+        "tide": phone_numbers(station, start - 2 * MARGIN, end + 2 * MARGIN),
+        "sun": sun_columns(days),
+        "windows": windows_columns(from_day, levels),
+        "sentence": no_window_sentence(soon, rules, SENTENCE_DAYS),
+    }

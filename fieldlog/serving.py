@@ -1,0 +1,97 @@
+"""
+Serving a programme: the production server, the lock, and a backup at start and every night.
+
+One process with a few threads, since SQLite takes one writer at a time.
+"""
+
+from __future__ import annotations
+
+import logging
+import signal
+import sqlite3
+import threading
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import datetime, timedelta
+
+from waitress.server import create_server
+
+from fieldlog import create_app
+from fieldlog.backup import nightly_backup, own_backups
+from fieldlog.errors import FieldlogError
+from fieldlog.store import Programme, ProgrammeLock
+
+THREADS = 8
+BODY_LIMIT = 9 * 1024 * 1024
+"""A little over the largest body that a route takes, so that the route's own sentence answers."""
+
+NIGHT_HOUR = 2
+"""Backups are made at the first look after this hour, by the server's own clock and zone."""
+
+LOOK_S = 60.0
+log = logging.getLogger("fieldlog")
+
+
+def serve_programme(
+    programme: Programme, host: str, port: int, now: Callable[[], datetime], announce: Callable[[str], None]
+) -> None:
+    """
+    Serve until interrupted.
+
+    Args:
+        announce: told the address once requests are taken, such as http://localhost:8080.
+
+    Raises:
+        ProgrammeBusy: another server holds the folder.
+        OSError: the port is taken or not allowed.
+    """
+    stop = threading.Event()
+    with ExitStack() as until_the_end:
+        until_the_end.enter_context(ProgrammeLock(programme.folder))
+        app = create_app(programme.folder, now)
+        server = create_server(
+            app, host=host, port=port, threads=THREADS, max_request_body_size=BODY_LIMIT, ident="fieldlog"
+        )
+        until_the_end.callback(server.close)
+        night = threading.Thread(target=back_up_nightly, args=(programme, now, stop), name="backups")
+        night.start()
+        until_the_end.callback(night.join)
+        until_the_end.callback(stop.set)
+        signal.signal(signal.SIGTERM, _interrupt)
+        announce(f"http://{'localhost' if host in ('127.0.0.1', 'localhost') else host}:{server.effective_port}")
+        server.run()
+
+
+def _interrupt(*_signal: object) -> None:
+    raise KeyboardInterrupt
+
+
+def back_up_nightly(programme: Programme, now: Callable[[], datetime], stop: threading.Event) -> None:
+    """Back up at once, then whenever a night has begun without one, until `stop` is set."""
+    last = None
+    while not stop.is_set():
+        at = now()
+        if last is None or is_due(at, last):
+            last = at
+            try:
+                nightly_backup(programme, int(at.timestamp() * 1000))
+            except (FieldlogError, OSError, sqlite3.Error) as fault:
+                # The phones keep their entries until a backup succeeds, so serving goes on.
+                log.error("The backup failed: %s `fieldlog doctor` tells how old the last one is.", fault)
+        stop.wait(LOOK_S)
+    programme.close()
+
+
+def is_due(at: datetime, last: datetime) -> bool:
+    """Whether a night, which begins at 02:00 local time, lies between the last backup and now."""
+    local, before = at.astimezone(), last.astimezone()
+    night = local.replace(hour=NIGHT_HOUR, minute=0, second=0, microsecond=0)
+    if local < night:
+        night -= timedelta(days=1)
+    return before < night
+
+
+def newest_backup(programme: Programme) -> str | None:
+    """The name of the newest backup that a server made here."""
+    names = [path.name for path in own_backups(programme)]
+    return names[-1] if names else None
