@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+
 import os
 import shutil
 import threading
@@ -11,6 +12,16 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from playwright.sync_api import sync_playwright
+from waitress.server import create_server
+
+from fieldlog.access.bodies import MAX_SYNC_BYTES
+from fieldlog.access.invitations import invite
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.store import Programme, create_programme
+from fieldlog.sync.opening import open_programme
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 CHROMIUM_ON_MACOS = "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome"
@@ -49,8 +60,6 @@ def chromium_path() -> str | None:
 
 @pytest.fixture(scope="session")
 def playwright():
-    from playwright.sync_api import sync_playwright
-
     with sync_playwright() as running:
         yield running
 
@@ -66,3 +75,70 @@ def browser(playwright, chromium_options):
     running = playwright.chromium.launch(**chromium_options)
     yield running
     running.close()
+
+
+@pytest.fixture
+def programme(tmp_path: Path, now: Clock) -> Iterator[Programme]:
+    """An empty programme with this version's record tables."""
+    create_programme(tmp_path / "programme", "Skein Bay").close()
+    opened = open_programme(tmp_path / "programme", CATALOGUE, int(now().timestamp() * 1000))
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def app(programme: Programme, now: Clock) -> Iterator[Flask]:
+    from fieldlog import create_app
+
+    made = create_app(programme.folder, now)
+    yield made
+    made.extensions["photo_copies"].close()
+    made.extensions["programme"].close()
+
+
+def code_for(programme: Programme, role: str, site_id: str | None, now_ms: int) -> str:
+    """A code that lets ten devices in, as the command line makes it."""
+    return invite(programme.db(), None, role, site_id, 10, 24, now_ms).code
+
+
+@pytest.fixture
+def client_of(app: Flask, programme: Programme, now: Clock) -> Callable[..., FlaskClient]:
+    """client_of(role, site_id=None): a client that joined; `.device_id` is its device."""
+
+    def joined(role: str, site_id: str | None = None) -> FlaskClient:
+        client = app.test_client()
+        code = code_for(programme, role, site_id, int(now().timestamp() * 1000))
+        answer = client.post("/api/join", json={"code": code, "device_name": f"{role}'s phone"})
+        assert answer.status_code == 200, answer.json
+        client.device_id = answer.json["device_id"]
+        return client
+
+    return joined
+
+
+@dataclass
+class LiveServer:
+    """The production server on a free port of this machine, by the real clock."""
+
+    url: str
+    programme: Programme
+    app: Flask
+
+    def join_link(self, role: str, site_id: str | None = None) -> str:
+        now_ms = int(datetime.now(UTC).timestamp() * 1000)
+        return f"{self.url}/#join={code_for(self.programme, role, site_id, now_ms)}"
+
+
+@pytest.fixture
+def live_server(programme: Programme) -> Iterator[LiveServer]:
+    from fieldlog import create_app
+
+    made = create_app(programme.folder, lambda: datetime.now(UTC))
+    server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_SYNC_BYTES + 4096)
+    running = threading.Thread(target=server.run, name="live server")
+    running.start()
+    yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made)
+    server.close()
+    running.join()
+    made.extensions["photo_copies"].close()
+    made.extensions["programme"].close()
