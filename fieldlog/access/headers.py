@@ -22,7 +22,7 @@ CONTENT_SECURITY_POLICY = "; ".join(
 )
 OWN = ("accelerometer", "camera", "geolocation", "gyroscope", "magnetometer", "screen-wake-lock")
 NOBODY = (
-    "autoplay", "bluetooth", "browsing-topics", "display-capture", "encrypted-media", "fullscreen", "hid", "idle-detection",
+    "autoplay", "browsing-topics", "display-capture", "encrypted-media", "fullscreen", "hid", "idle-detection",
     "local-fonts", "microphone", "midi", "payment", "picture-in-picture", "publickey-credentials-get", "serial", "usb",
     "xr-spatial-tracking",
 )  # fmt: skip
