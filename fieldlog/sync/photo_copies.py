@@ -92,10 +92,8 @@ class PhotoCopies:
 
     def serve_pending(self) -> int:
         """Want the copies that are missing: a server stopped before it made them, or a backup left them out."""
-        rows = self._programme.db().conn.execute(
-            "SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL AND fault IS NULL ORDER BY complete_at"
-        )
-        missing = [row[0] for row in rows if not self._has_copy(row[0])]
+        rows = self._programme.db().conn.execute("SELECT sha256 FROM photo_file ORDER BY complete_at").fetchall()
+        missing = [sha256 for (sha256,) in rows if self._is_missing(sha256)]
         for sha256 in missing:
             self.want(sha256)
         return len(missing)
@@ -138,6 +136,8 @@ class PhotoCopies:
 
     def _make(self, decoder: Decoder, sha256: str) -> None:
         """What cannot be done for want of room, or of a free database, is pending until the next start."""
+        if not self._is_missing(sha256):
+            return
         folder = self._programme.photos_folder
         said = decoder.make_copy(folder / sha256, folder / f"{sha256}.jpg")
         if "later" in said:
@@ -151,6 +151,12 @@ class PhotoCopies:
                 (served_at, said.get("fault"), said.get("media_type"), said.get("width_px"), said.get("height_px"), sha256),
             )
 
-    def _has_copy(self, sha256: str) -> bool:
+    def _is_missing(self, sha256: str) -> bool:
+        """Whether a photo is here whose copy is neither made nor known to be impossible."""
+        row = self._programme.db().conn.execute(
+            "SELECT served_at, fault FROM photo_file WHERE sha256 = ? AND complete_at IS NOT NULL", (sha256,)
+        ).fetchone()
+        if row is None or row[1] is not None:
+            return False
         copy = self._programme.photos_folder / f"{sha256}.jpg"
-        return copy.exists() and copy.stat().st_size > 0
+        return row[0] is None or not copy.exists() or copy.stat().st_size == 0

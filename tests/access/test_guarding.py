@@ -10,6 +10,7 @@ import pytest
 from fieldlog.access.bodies import MAX_SYNC_BYTES, gunzip
 from fieldlog.access.headers import CONTENT_SECURITY_POLICY
 from fieldlog.errors import BadRequest, TooLarge
+from fieldlog.store import disk_full
 
 PATHS = ("/", "/style.css", "/sw.js", "/healthz", "/api/devices", "/api/openapi.json", "/nothing/here", "/calendar/x.ics")
 
@@ -125,6 +126,16 @@ def test_a_fault_of_the_servers_own_says_no_more_than_that(app):
     assert answer.status_code == 500
     assert "ZeroDivision" not in answer.text
     assert answer.headers["X-Fieldlog"] == "1"
+
+
+def test_a_full_disk_is_a_sentence_and_nothing_else(app):
+    def full():
+        raise disk_full()
+
+    app.add_url_rule("/api/full", "full", full)
+    answer = app.test_client().get("/api/full")
+    assert (answer.status_code, answer.json["word"]) == (507, "disk-full")
+    assert "phones keep their entries" in answer.json["detail"]
 
 
 def test_one_proxy_is_believed_only_when_the_server_was_told(programme, now, monkeypatch):

@@ -52,10 +52,9 @@ def test_what_an_injected_script_would_try_fails(page, attempt):
              const broken = new Promise(done => document.addEventListener('securitypolicyviolation', done, {once: true}));
              return Promise.race([
                broken.then(event => event.effectiveDirective),
-               (async () => { %s; await new Promise(done => setTimeout(done, 1500)); return 'nothing happened'; })()
+               (async () => { ATTEMPT; await new Promise(done => setTimeout(done, 1500)); return 'nothing happened'; })()
                  .catch(() => broken.then(event => event.effectiveDirective)),
              ]);
-           }"""
-        % attempt
+           }""".replace("ATTEMPT", attempt)
     )
     assert outcome in ("require-trusted-types-for", "script-src", "script-src-elem", "trusted-types", "connect-src")

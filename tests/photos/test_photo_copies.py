@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import sys
 import uuid
 
@@ -176,7 +177,7 @@ def test_photos_of_another_site_do_not_exist_for_a_device(crew, copies, client_o
 def test_a_removed_photo_is_not_served(crew, copies):
     name = send(crew, encoded(drawn()))
     assert copies.wait()
-    record_id = __import__("json").loads(crew.lines[-1])["r"]
+    record_id = json.loads(crew.lines[-1])["r"]
     crew.write("photo", record_id, SITE_1, _deleted=True)
     crew.sync()
     assert crew.client.get(f"/api/photos/{name}").status_code == 404
@@ -193,6 +194,25 @@ def test_copies_that_a_stopped_server_left_unmade_are_made_at_start(crew, copies
     assert again.extensions["photo_copies"].wait()
     assert (programme.photos_folder / f"{name}.jpg").exists()
     again.extensions["photo_copies"].close()
+
+
+def test_a_copy_whose_note_was_lost_in_a_crash_is_noted_at_start(crew, copies, programme):
+    name = send(crew, encoded(drawn()))
+    assert copies.wait()
+    programme.db()["photo_file"].update(name, {"served_at": None})
+    assert copies.serve_pending() == 1
+    assert copies.wait()
+    assert shown(crew.client, name)
+    assert copies.serve_pending() == 0
+
+
+def test_a_photo_sent_again_is_not_encoded_again(crew, copies, programme):
+    name = send(crew, encoded(drawn()))
+    assert copies.wait()
+    made = (programme.photos_folder / f"{name}.jpg").stat().st_mtime_ns
+    assert send(crew, encoded(drawn())) == name
+    assert copies.wait()
+    assert (programme.photos_folder / f"{name}.jpg").stat().st_mtime_ns == made
 
 
 def test_a_decoder_that_dies_costs_its_photo_a_sentence_and_the_next_one_nothing(tmp_path):
