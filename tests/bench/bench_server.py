@@ -22,7 +22,7 @@ from PIL import Image
 
 from fieldlog import stations
 from fieldlog.tides.curve import Curve
-from fieldlog.tides.extremes import tide_extremes
+from fieldlog.tides.predict import tide_extremes
 from tests.bench.figures import Figure, seconds
 from fieldlog.windows.access import MARGIN, access_windows
 from fieldlog.windows.daylight import daylight, light_of
@@ -64,11 +64,14 @@ class Server:
     def __init__(self, folder: Path, site_id: str) -> None:
         self.folder, self.site_id = folder, site_id
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "fieldlog", "--data", str(folder), "serve", "--port", "0"],
+            [sys.executable, "-m", "fieldlog", "--data", str(folder), "--json", "serve", "--port", "0"],
             cwd=ROOT, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"},
         )  # fmt: skip
         assert self.process.stdout
-        self.port = next(int(line.rsplit(":", 1)[1].split("/")[0]) for line in self.process.stdout if "http://" in line)
+        told = ""
+        while not told.rstrip().endswith("}"):
+            told += self.process.stdout.readline()
+        self.port = int(json.loads(told)["address"].rsplit(":", 1)[1])
         self.cookie = ""
 
     def call(self, method: str, path: str, body: bytes = b"", **headers: str) -> tuple[int, dict[str, str], bytes]:
@@ -284,16 +287,16 @@ def _large_heic(target: Path) -> None:
 
 
 def _tree_mb(pid: int) -> float:
-    """Resident memory of a process and its children now."""
+    """Memory of a process and its children now, pages they share counted once (the kernel's Pss)."""
     total = 0
     for folder in Path("/proc").glob("[0-9]*"):
         try:
-            said = (folder / "status").read_text()
+            parent = int((folder / "stat").read_text().rsplit(") ", 1)[1].split()[1])
+            if pid in (int(folder.name), parent):
+                rollup = (folder / "smaps_rollup").read_text()
+                total += next(int(line.split()[1]) for line in rollup.splitlines() if line.startswith("Pss:"))
         except OSError:
-            continue
-        facts = dict(line.split(":", 1) for line in said.splitlines() if ":" in line)
-        if int(folder.name) == pid or int(facts["PPid"]) == pid:
-            total += int(facts.get("VmRSS", "0 kB").split()[0])
+            continue  # it ended meanwhile
     return total / 1024
 
 
