@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -16,14 +14,14 @@ from flask.testing import FlaskClient
 from playwright.sync_api import sync_playwright
 from waitress.server import create_server
 
+from fieldlog import create_app
 from fieldlog.access.bodies import MAX_SYNC_BYTES
 from fieldlog.access.invitations import invite
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
+from tests.find_chromium import installed
 
-CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-CHROMIUM_ON_MACOS = "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome"
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
     "--no-first-run", "--disable-quic",
@@ -48,15 +46,6 @@ def now() -> Clock:
     return Clock(datetime(2026, 11, 25, 6, 0, tzinfo=UTC))
 
 
-def chromium_path() -> str | None:
-    """The Chromium to test with; None leaves it to Playwright's own."""
-    told = os.environ.get("FIELDLOG_CHROMIUM")
-    if told:
-        return told
-    found = next(filter(None, map(shutil.which, CHROMIUM_NAMES)), None)
-    return found or (CHROMIUM_ON_MACOS if Path(CHROMIUM_ON_MACOS).exists() else None)
-
-
 @pytest.fixture(scope="session")
 def playwright():
     with sync_playwright() as running:
@@ -66,7 +55,7 @@ def playwright():
 @pytest.fixture(scope="session")
 def chromium_options() -> dict:
     """What a test that starts its own browser gives to `launch` or `launch_persistent_context`."""
-    return {"executable_path": chromium_path(), "args": CHROMIUM_ARGUMENTS, "headless": True}
+    return {"executable_path": installed(), "args": CHROMIUM_ARGUMENTS, "headless": True}
 
 
 @pytest.fixture(scope="session")
@@ -87,8 +76,6 @@ def programme(tmp_path: Path, now: Clock) -> Iterator[Programme]:
 
 @pytest.fixture
 def app(programme: Programme, now: Clock) -> Iterator[Flask]:
-    from fieldlog import create_app
-
     made = create_app(programme.folder, now)
     yield made
     made.extensions["photo_copies"].close()
@@ -130,8 +117,6 @@ class LiveServer:
 
 @pytest.fixture
 def live_server(programme: Programme) -> Iterator[LiveServer]:
-    from fieldlog import create_app
-
     made = create_app(programme.folder, lambda: datetime.now(UTC))
     server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_SYNC_BYTES + 4096)
     running = threading.Thread(target=server.run, name="live server")

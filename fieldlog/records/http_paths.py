@@ -87,6 +87,12 @@ PATHS: dict[str, Shape] = {
             parameters=[in_header("If-None-Match", "The ETag that the phone has", text(), required=False)],
         ),
     },
+    "/api/photos": {
+        "get": operation(
+            "faulty_photos", "What arrived as a photo and cannot be shown (leads)",
+            {"200": answer("All", group(["faulty"], faulty=list_of({"type": "object"})))},
+        ),
+    },
     "/api/photos/{sha256}": {
         "head": operation(
             "photo_state", "How much of a photo is here",

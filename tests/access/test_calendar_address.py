@@ -7,7 +7,7 @@ import uuid
 import icalendar
 import pytest
 
-from a_phone import Lane
+from a_phone import Phone
 from fieldlog.access.calendar_secrets import calendar_path, site_of_secret
 
 SITE_1, SITE_2 = str(uuid.uuid4()), str(uuid.uuid4())
@@ -18,10 +18,10 @@ READY = {
 
 
 @pytest.fixture
-def site(client_of, now) -> Lane:
-    lead = Lane(client_of("lead"), int(now().timestamp() * 1000))
-    lead.write("site", SITE_1, SITE_1, name="Alder Spit", **READY)
-    lead.write("site", SITE_2, SITE_2, name="Gannet Reach")
+def site(client_of, now) -> Phone:
+    lead = Phone(client_of("lead"), int(now().timestamp() * 1000))
+    lead.note("site", SITE_1, SITE_1, name="Alder Spit", **READY)
+    lead.note("site", SITE_2, SITE_2, name="Gannet Reach")
     assert {ack[2] for ack in lead.sync().json["acks"]} == {"ok"}
     return lead
 
@@ -51,7 +51,7 @@ def test_a_changed_site_replaces_what_calendars_hold(site, app, programme):
         return icalendar.Calendar.from_ical(answer.data).walk("VEVENT")[0]["SEQUENCE"]
 
     before = sequence()
-    site.write("site", SITE_1, SITE_1, muster_min=10)
+    site.note("site", SITE_1, SITE_1, muster_min=10)
     site.sync()
     assert sequence() == before + 1
 

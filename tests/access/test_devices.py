@@ -6,7 +6,7 @@ import uuid
 
 import pytest
 
-from a_phone import Lane, texts_pulled
+from a_phone import Phone, texts_pulled
 from fieldlog.access.devices import Device, device_of_token, scope_of
 
 
@@ -23,17 +23,17 @@ def now_ms(now) -> int:
 
 
 @pytest.fixture
-def two_sites(client_of, now_ms) -> Lane:
+def two_sites(client_of, now_ms) -> Phone:
     """A lead's lane that set up two sites, a unit row on each, and one person of the first with private records."""
-    lane = Lane(client_of("lead"), now_ms)
+    lane = Phone(client_of("lead"), now_ms)
     sign_in = new_id()
     for site_id, name in ((SITE_1, "Alder Spit"), (SITE_2, "Gannet Reach")):
-        lane.write("site", site_id, site_id, name=name)
-        lane.write("row", new_id(), site_id, name=f"row of {name}", order_number=1, bed_level_m=-0.2)
-    lane.write("person", PERSON, SITE_1, display_name="Ines Calder", role="volunteer")
-    lane.write("sign_in", sign_in, SITE_1, person_id=PERSON, in_at="2026-11-25T05:00:00Z")
-    lane.write("person_private", new_id(), SITE_1, person_id=PERSON, phone="555 0100")
-    lane.write("sign_in_private", new_id(), SITE_1, sign_in_id=sign_in, medical_note="carries an inhaler")
+        lane.note("site", site_id, site_id, name=name)
+        lane.note("row", new_id(), site_id, name=f"row of {name}", order_number=1, bed_level_m=-0.2)
+    lane.note("person", PERSON, SITE_1, display_name="Ines Calder", role="volunteer")
+    lane.note("sign_in", sign_in, SITE_1, person_id=PERSON, in_at="2026-11-25T05:00:00Z")
+    lane.note("person_private", new_id(), SITE_1, person_id=PERSON, phone="555 0100")
+    lane.note("sign_in_private", new_id(), SITE_1, sign_in_id=sign_in, medical_note="carries an inhaler")
     answer = lane.sync()
     assert {ack[2] for ack in answer.json["acks"]} == {"ok"}, answer.json["acks"]
     return lane
@@ -53,7 +53,7 @@ def test_scope_changes_with_role_and_sites_and_with_nothing_else():
      ("desk", {"person", "row"}), ("reader", {"row"})],
 )  # fmt: skip
 def test_private_kinds_travel_down_to_leads_only(two_sites, client_of, now_ms, role, sees):
-    lines = texts_pulled(Lane(client_of(role), now_ms).sync())
+    lines = texts_pulled(Phone(client_of(role), now_ms).sync())
     private = ("person_private", "sign_in_private", "person", "row")
     assert {kind for kind in private if any(f'"t":"{kind}"' in line for line in lines)} == sees
     if role != "lead":
@@ -61,15 +61,15 @@ def test_private_kinds_travel_down_to_leads_only(two_sites, client_of, now_ms, r
 
 
 def test_a_device_of_one_site_sees_nothing_of_the_other(two_sites, client_of, now_ms):
-    lines = texts_pulled(Lane(client_of("crew", SITE_2), now_ms).sync())
+    lines = texts_pulled(Phone(client_of("crew", SITE_2), now_ms).sync())
     assert any("Gannet Reach" in line for line in lines)
     assert not any("Alder Spit" in line or "Ines" in line for line in lines)
 
 
 def test_a_device_of_one_site_cannot_write_to_the_other(two_sites, client_of, now_ms):
-    lane = Lane(client_of("crew", SITE_2), now_ms)
-    lane.write("visit", new_id(), SITE_1, purpose="walk")
-    lane.write("visit", new_id(), SITE_2, purpose="walk")
+    lane = Phone(client_of("crew", SITE_2), now_ms)
+    lane.note("visit", new_id(), SITE_1, purpose="walk")
+    lane.note("visit", new_id(), SITE_2, purpose="walk")
     first, second = lane.sync().json["acks"]
     assert (first[2], first[4], second[2]) == ("q", "not-permitted", "ok")
 
@@ -86,7 +86,7 @@ def test_a_lead_of_another_site_reads_nothing_of_that_person(two_sites, client_o
 
 
 def test_changing_sites_makes_the_phone_start_its_pull_again(two_sites, client_of, now_ms):
-    phone = Lane(client_of("crew", SITE_1), now_ms)
+    phone = Phone(client_of("crew", SITE_1), now_ms)
     phone.sync()
     assert not phone.sync().json["reset"]
     changed = two_sites.client.patch(f"/api/devices/{phone.client.device_id}", json={"role": "crew", "sites": [SITE_2]})
@@ -97,7 +97,7 @@ def test_changing_sites_makes_the_phone_start_its_pull_again(two_sites, client_o
 
 
 def test_changing_the_role_makes_the_phone_start_its_pull_again(two_sites, client_of, now_ms):
-    phone = Lane(client_of("reader"), now_ms)
+    phone = Phone(client_of("reader"), now_ms)
     phone.sync()
     two_sites.client.patch(f"/api/devices/{phone.client.device_id}", json={"role": "crew", "sites": None})
     answer = phone.sync()
@@ -113,12 +113,12 @@ def test_an_impossible_change_of_a_device_is_refused(two_sites, client_of, body)
 
 
 def test_a_revoked_device_is_told_at_its_sync_and_its_lines_go_to_the_tray(two_sites, client_of, now_ms, programme):
-    phone = Lane(client_of("crew"), now_ms)
+    phone = Phone(client_of("crew"), now_ms)
     phone.sync()
     assert two_sites.client.delete(f"/api/devices/{phone.client.device_id}").status_code == 204
-    two_sites.write("row", new_id(), SITE_1, name="written after", order_number=2, bed_level_m=0)
+    two_sites.note("row", new_id(), SITE_1, name="written after", order_number=2, bed_level_m=0)
     two_sites.sync()
-    phone.write("visit", new_id(), SITE_1, purpose="walk")
+    phone.note("visit", new_id(), SITE_1, purpose="walk")
     answer = phone.sync()
     assert (answer.status_code, answer.json["revoked"]) == (200, True)
     assert answer.json["pull"] == []
@@ -144,7 +144,7 @@ def test_an_unknown_token_is_told_to_join_again(app, two_sites):
 
 
 def test_a_device_that_left_is_unknown_but_still_owns_its_lane(two_sites, client_of, now_ms, programme):
-    phone = Lane(client_of("crew"), now_ms)
+    phone = Phone(client_of("crew"), now_ms)
     phone.sync()
     answer = phone.client.post("/api/leave")
     assert answer.status_code == 204
@@ -156,13 +156,13 @@ def test_a_device_that_left_is_unknown_but_still_owns_its_lane(two_sites, client
 
 
 def test_the_list_of_devices_says_what_a_lead_asks_of_a_phone(two_sites, client_of, now_ms):
-    phone = Lane(client_of("crew", SITE_1), now_ms)
-    phone.write("visit", new_id(), SITE_1, purpose="walk")
-    phone.write("visit", new_id(), SITE_2, purpose="walk")
+    phone = Phone(client_of("crew", SITE_1), now_ms)
+    phone.note("visit", new_id(), SITE_1, purpose="walk")
+    phone.note("visit", new_id(), SITE_2, purpose="walk")
     phone.sync()
     (row,) = [row for row in two_sites.client.get("/api/devices").json["devices"] if row["device_id"] == phone.client.device_id]
     assert (row["name"], row["role"], row["sites"], row["state"]) == ("crew's phone", "crew", [SITE_1], "joined")
-    assert (row["entries"], row["held"], row["unsent"], row["skew_ms"], row["seen_at"]) == (1, 1, 0, 0, now_ms)
+    assert (row["entries"], row["held"], row["unsent"], row["skew_ms"], row["seen_at"]) == (1, 1, 0, 2000, now_ms)
     assert not any("token" in name for name in row)
 
 

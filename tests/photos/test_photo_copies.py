@@ -10,7 +10,7 @@ import uuid
 import pytest
 from PIL import Image
 
-from a_phone import Lane
+from a_phone import Phone
 from fieldlog.sync.photo_copies import DECODER, Decoder, PhotoCopies
 from some_pictures import bomb, drawn, encoded, name_of, noisy, with_metadata
 
@@ -23,20 +23,20 @@ def copies(app) -> PhotoCopies:
 
 
 @pytest.fixture
-def crew(client_of, now) -> Lane:
+def crew(client_of, now) -> Phone:
     """A crew phone on the first of two sites."""
     now_ms = int(now().timestamp() * 1000)
-    lead = Lane(client_of("lead"), now_ms)
+    lead = Phone(client_of("lead"), now_ms)
     for site_id in (SITE_1, SITE_2):
-        lead.write("site", site_id, site_id, name="Alder Spit")
+        lead.note("site", site_id, site_id, name="Alder Spit")
     lead.sync()
-    return Lane(client_of("crew", SITE_1), now_ms)
+    return Phone(client_of("crew", SITE_1), now_ms)
 
 
-def send(lane: Lane, data: bytes, site_id: str = SITE_1) -> str:
+def send(lane: Phone, data: bytes, site_id: str = SITE_1) -> str:
     """Sync a photo's record, then send its bytes. Returns its name."""
     name = name_of(data)
-    lane.write("photo", str(uuid.uuid4()), site_id, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name,
+    lane.note("photo", str(uuid.uuid4()), site_id, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name,
                taken_at="2026-11-25T05:00:00Z")  # fmt: skip
     assert {ack[2] for ack in lane.sync().json["acks"]} == {"ok"}
     for offset in range(0, len(data), 512 * 1024):
@@ -155,7 +155,7 @@ def test_a_decompression_bomb_is_kept_with_a_sentence(crew, copies, programme, d
 def test_a_photo_before_its_copy_and_one_before_its_bytes_are_told_apart(crew, app, copies):
     lane = crew
     data = encoded(drawn())
-    lane.write("photo", str(uuid.uuid4()), SITE_1, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name_of(data),
+    lane.note("photo", str(uuid.uuid4()), SITE_1, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name_of(data),
                taken_at="2026-11-25T05:00:00Z")  # fmt: skip
     lane.sync()
     answer = lane.client.get(f"/api/photos/{name_of(data)}")
@@ -177,8 +177,8 @@ def test_photos_of_another_site_do_not_exist_for_a_device(crew, copies, client_o
 def test_a_removed_photo_is_not_served(crew, copies):
     name = send(crew, encoded(drawn()))
     assert copies.wait()
-    record_id = json.loads(crew.lines[-1])["r"]
-    crew.write("photo", record_id, SITE_1, _deleted=True)
+    record_id = json.loads(crew.texts[-1])["r"]
+    crew.note("photo", record_id, SITE_1, _deleted=True)
     crew.sync()
     assert crew.client.get(f"/api/photos/{name}").status_code == 404
 

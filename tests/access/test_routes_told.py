@@ -1,0 +1,24 @@
+"""The OpenAPI document names every address of the application, and no other."""
+
+from __future__ import annotations
+
+import re
+
+METHODS = {"GET", "POST", "PATCH", "DELETE", "HEAD", "PUT"}
+FILES = {"/", "/sw.js", "/{name}"}
+
+
+def test_what_is_served_is_what_is_told(app):
+    told = {
+        (path, method.upper())
+        for path, said in app.test_client().get("/api/openapi.json").json["paths"].items()
+        for method in said
+        if method.upper() in METHODS
+    }
+    served = set()
+    for rule in app.url_map.iter_rules():
+        path = re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", rule.rule)
+        methods = (rule.methods or set()) & METHODS
+        implied = set() if path == "/api/photos/{sha256}" else {"HEAD"}
+        served |= {(path, method) for method in methods - implied if path not in FILES}
+    assert served == told
