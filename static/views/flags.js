@@ -57,13 +57,13 @@ export async function view(stage) {
   const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
     <div class="two"><button type="button" class="or" @click=${async () => { await deciding?.form.drop(); deciding = null; stage.redraw(); }}>Leave it</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
 
-  const flagRow = (/** @type {any} */ flag) => html`<details class="flag"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.get(flag.unitId)?.tag ?? ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
+  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.get(flag.unitId)?.tag ?? ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
     <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : nothing}
     ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${flag.unitId ? html`<a class="or" href="#/units/${flag.unitId}">See the unit</a>` : nothing}
       ${isLead && flag.rule !== 'overdue' ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;
 
   return {
-    title: () => 'Flags', refresh, where: () => 'What someone should look at, and why',
+    title: () => 'Flags', refresh, where: () => 'As of the last sync',
     body: () => {
       const flags = siteFlags(phone);
       const open = flags.filter((one) => OPEN.includes(one.state));

@@ -47,6 +47,9 @@ export const rowLink = ({ href, tag, said, small, aside, next }) =>
   html`<a class="row${next ? ' next' : ''}" href=${href}>${tag ? html`<span class="tag">${tag}</span>` : nothing}
     <span class="said">${said}${small ? html`<small>${small}</small>` : nothing}</span>${aside ?? chevron}</a>`;
 
+/** So that no choice is left alone on a line. @type {Record<number, string>} */
+const COLUMNS = { 2: 'by-two', 4: 'by-two', 5: 'by-three' };
+
 /**
  * Large radio choices.
  * @param {{name: string, legend: unknown, choices: {value: unknown, label: unknown, words?: string}[], value: unknown,
@@ -54,7 +57,7 @@ export const rowLink = ({ href, tag, said, small, aside, next }) =>
  */
 export const choices = ({ name, legend, choices: list, value, pick, shape = undefined, hideLegend = false }) =>
   html`<fieldset><legend class=${hideLegend ? 'unseen' : ''}>${legend}</legend>
-    <div class="choices ${shape ?? ''}">${list.map(
+    <div class="choices ${shape ?? COLUMNS[list.length] ?? ''}">${list.map(
       (choice) => html`<label class="choice"><input type="radio" name=${name} .checked=${choice.value === value}
         aria-label=${choice.words ?? nothing} @change=${() => pick(choice.value)}><span>${choice.label}</span></label>`,
     )}</div></fieldset>`;

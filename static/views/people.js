@@ -78,10 +78,10 @@ class People {
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
     const about = [labelOf(phone, 'person', 'role', person.role), person.minor ? 'minor' : '', since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
-    return html`<div class="row"><span class="said">${person.display_name}<small>${about}</small></span>${entryMark(signIn.entry_state)}
-      ${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${person.display_name} heard the briefing">${mark('stop')}brief</button>`}
+    return html`<div class="row wrap"><span class="said">${person.display_name}<small>${about}</small></span>${entryMark(signIn.entry_state)}
+      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${person.display_name} heard the briefing">${mark('stop')}brief</button>`}
       ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${person.display_name}" @click=${() => this.signOut([one])}>sign out</button>
-        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${person.display_name}: no time out, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</div>
+        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${person.display_name}: no time out, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</span></div>
       ${asks ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why is there no time out?</label>
         <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}><button class="or">Close with this reason</button></form>` : nothing}`;
   }

@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, fault, mark } from './marks.js';
 import { RecordForm } from './record-form.js';
-import { adjusted, verdict } from './survey-words.js';
+import { movementOf, placeOf } from './survey-words.js';
 import { instant, length } from './words.js';
 
 const SLOTS = [1, 2, 3, 4];
@@ -17,7 +17,7 @@ const WAYS = [
 export class PositionForm {
   /**
    * @param {import('./router.js').Stage} stage
-   * @param {{kind: 'unit'|'plot'|'control_mark', id: string, planned: {east_m: number, north_m: number}|null, marks: any[], fixes: any[], events: any[]}} of
+   * @param {{kind: 'unit'|'plot'|'control_mark', id: string, planned: {east_m: number, north_m: number}|null, marks: any[], fixes: any[], events: any[], azimuthDeg: number}} of
    */
   constructor(stage, of) {
     this.stage = stage;
@@ -63,18 +63,24 @@ export class PositionForm {
     return this.form.ready({ of_kind: this.of.kind, of_id: this.of.id, method: this.method, fixed_at: instant(this.stage.phone.now()) });
   }
 
+  /** What is typed, as a fix of now. */
+  typedFix() {
+    return { ...this.form.read().fields, method: this.method, fixed_at: instant(this.stage.phone.now()) };
+  }
+
+  movement() {
+    return this.method === 'phone_gnss' ? null : movementOf(this.typedFix(), this.of);
+  }
+
   /** What the readings mean, said while still at the mark. */
   said() {
     const { feet } = this.stage.settings;
-    const { fields } = this.form.read();
-    const fix = { ...fields, method: this.method, fixed_at: instant(this.stage.phone.now()) };
-    const place = adjusted(fix, this.of.marks, this.of.planned);
+    const place = placeOf(this.typedFix(), this.of.marks, this.of.planned);
     if (!place) return nothing;
-    if (place.sentence) return doubt(place.sentence);
-    const moved = verdict(fix, this.of);
-    return html`<div class="said-back" role="status"><b>${moved ? moved.sentence : `${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north`}</b>
-      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north${place.radius_m ? html`, 95 % within ${length(place.radius_m, feet)}` : nothing}</small>
-      ${place.warnings.map((/** @type {string} */ warning) => doubt(warning))}</div>`;
+    if (!('covariance' in place)) return fault(place.sentence);
+    return html`<div class="said-back" role="status"><b>${this.movement()?.sentence ?? 'Nothing to compare it with yet.'}</b>
+      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, 19 times of 20 within ${length(place.radius_m, feet)}</small>
+      ${place.warnings.map((warning) => doubt(warning))}</div>`;
   }
 
   draw() {

@@ -149,9 +149,10 @@ export class RecordForm {
   /** @param {any} input */
   lastOf(input) {
     const value = this.last?.[input.name];
+    const unit = this.unitOf(input);
     if (value === null || value === undefined) return input.about || nothing;
     const shown = isNumber(input) ? inBox(value, this.stage.settings.feet && input.unit === 'm') : labelOf(this.stage.phone, this.kind, input.name, value);
-    return `last ${shown} ${this.unitOf(input)}`;
+    return `last ${shown}${unit === '\u00b0' ? '' : ' '}${unit}`;
   }
 
   /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */

@@ -1,14 +1,17 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
 import { openTide } from '../tides/predict.js';
+import { nextWindow, shorten, turnBackState } from '../tides/windows.js';
 import { clock, length, localDay, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
 const VISIT_MS = 16 * 3_600_000;
+/** How long before its opening a visit may start on a low water. */
+const EARLY_MS = 2 * 3_600_000;
+/** Curves are drawn this far to both sides of now. */
+const EDGE_MS = 24 * 3_600_000;
 
 /**
- * @typedef {{id: string|null, lowMs: number, lowM: number, opensMs: number|null, backMs: number|null, closesMs: number|null,
- *   fromMs: number|null, untilMs: number|null, usableMin: number, daylight: string, safe: boolean,
- *   cautions: {word: string, sentence: string}[]}} Window
+ * @typedef {import('../tides/windows.js').Window} Window
  * @typedef {{site: any, visit: any|null, out: {signIn: any, person: any}[], flags: any[], tide: any, windows: Window[],
  *   shiftM: number}} Shore
  */
@@ -83,7 +86,7 @@ export function shiftOf(visit, tide) {
 
 /** @param {Shore} shore @param {number} ms @returns {number|null} metres, the allowance and what was read included */
 export const waterAt = (shore, ms) =>
-  shore.tide ? shore.tide.levelAt(ms) + (shore.site.allowance_m ?? 0.2) + shore.shiftM : null;
+  shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + (shore.site.allowance_m ?? 0.2) + shore.shiftM : null;
 
 /** @param {string} zone @param {number} nowMs @param {any[]} signIns @param {string} personId how often somebody came today, this time included */
 export const turnOf = (zone, nowMs, signIns, personId) =>
@@ -92,23 +95,36 @@ export const turnOf = (zone, nowMs, signIns, personId) =>
 /** @type {WeakMap<object, any>} opened once: the yearly numbers are many */
 const opened = new WeakMap();
 
-/** @param {any} phone @returns {any|null} the site's tide with its station's name, null before the pack came */
+/** @param {any} phone @returns {any|null} the site's tide; null before the pack came, or once it is too old to know today */
 export function tideOf(phone) {
   const numbers = phone.tides(phone.me.site_id);
   if (!numbers) return null;
-  if (!opened.has(numbers)) opened.set(numbers, { ...openTide(numbers), name: numbers.station.name });
-  return opened.get(numbers);
+  if (!opened.has(numbers)) opened.set(numbers, openTide(numbers));
+  const tide = opened.get(numbers);
+  return phone.now() > tide.fromMs + EDGE_MS && phone.now() < tide.toMs - EDGE_MS ? tide : null;
 }
 
 /** @param {Shore} shore @param {number} nowMs @returns {Window|null} the window that is open or opens next */
-export const windowFor = (shore, nowMs) =>
-  shore.windows.find((one) => one.safe && one.untilMs !== null && one.untilMs > nowMs) ?? null;
+export const windowFor = (shore, nowMs) => nextWindow(shore.windows, nowMs);
 
-/** @param {Shore} shore @param {number} nowMs @returns {{atMs: number}|null} when the running visit must turn back */
+/** The low water that the running visit is on, shorter where the water was read higher than predicted. @param {Shore} shore @returns {Window|null} */
+export function visitWindow({ visit, windows, tide, site, shiftM }) {
+  const started = msOf(visit?.started_at);
+  if (started === null) return null;
+  const window = windows.find((one) => one.id !== null && one.id === visit.window_id)
+    ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started);
+  return window ? shorten(window, shiftM, tide, site) : null;
+}
+
+/**
+ * When the running visit must turn back. A low that is no time to be out (too short, dark) still has its times.
+ * @param {Shore} shore @param {number} nowMs @returns {{atMs: number}|null}
+ */
 export function turnBack(shore, nowMs) {
-  const started = msOf(shore.visit?.started_at) ?? nowMs;
-  const window = shore.windows.find((one) => one.backMs !== null && one.opensMs !== null && (one.closesMs ?? one.lowMs) > started);
-  return window?.backMs ? { atMs: window.backMs } : null;
+  const window = visitWindow(shore);
+  if (!window) return null;
+  const atMs = turnBackState(window, nowMs, shore.site.zone).atMs ?? window.backMs ?? window.closesMs;
+  return atMs === null ? null : { atMs };
 }
 
 /** When each row's ground floods in the low water of now. @param {any} phone @param {string[]} rowIds @param {number} nowMs */
@@ -125,7 +141,7 @@ export function whereFrom(shore, { zone, settings }) {
   const allowance = shore.site.allowance_m ?? 0.2;
   const read = shore.shiftM > 0 ? `, plus ${length(shore.shiftM, feet)} as read at ${clock(Date.parse(shore.visit.observed_at), zone)}` : '';
   return [
-    `Predicted for ${shore.tide?.name ?? shore.site.tide_station}, plus ${length(allowance, feet)} allowance${read}.`,
+    `Predicted for ${shore.tide?.station.name ?? shore.site.tide_station}, plus ${length(allowance, feet)} allowance${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }

@@ -71,7 +71,7 @@ class Sightings {
     const found = this.species.filter((/** @type {any} */ one) => `${one.common_name ?? ''} ${one.scientific_name}`.toLowerCase().includes(wanted));
     return html`<div class="field"><label class="label-text" for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
       <input class="line" id="f-taxon" name="taxon" autocomplete="off" .value=${form.typed.taxon ?? ''} @input=${(/** @type {any} */ event) => { this.searched = event.target.value; form.set('taxon', event.target.value); }}></div>
-      <div class="species">${found.slice(0, wanted ? 12 : 8).map((/** @type {any} */ one) => html`<button type="button" class="row" @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span class="said">${nameOf(one)}<small><i>${one.scientific_name}</i></small></span></button>`)}
+      <div class="species">${found.slice(0, wanted ? 12 : 6).map((/** @type {any} */ one) => html`<button type="button" class="row" @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span class="said">${nameOf(one)}<small><i>${one.scientific_name}</i></small></span></button>`)}
       ${wanted && !found.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
   }
 

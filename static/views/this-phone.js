@@ -42,7 +42,7 @@ class ThisPhone {
     const sync = phone.syncState;
     const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) => html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
     return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone', counts.phone)}${line('taken', 'Taken by the programme', counts.taken)}${line('held', 'Held, someone looks', counts.held)}
-        <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd></dl>
+        <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd>${counts.oldest_unsent_ms ? html`<dt>Oldest waits for</dt><dd>${spanWords(phone.now() - counts.oldest_unsent_ms)}</dd>` : nothing}</dl>
       <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.` : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}` : ''}</small></div>`;
   }
 
@@ -63,7 +63,7 @@ class ThisPhone {
   entryRow(entry) {
     const { phone, zone } = this.stage;
     const form = phone.pack()?.forms.kinds[entry.kind];
-    const names = Object.keys(entry.fields ?? {}).slice(0, 4).join(', ').replaceAll('_', ' ');
+    const names = Object.keys(entry.fields ?? {}).map((name) => form?.properties[name]?.title ?? name).slice(0, 4).join(', ');
     return html`<div class="row">${entryMark(entry.state)}<span class="said">${form?.title ?? entry.kind.replaceAll('_', ' ')}<small>${moment(entry.at_ms, phone.now(), zone || 'UTC')}, ${names}</small>
       ${entry.state === 'held' ? doubt(entry.sentence ?? `Held: ${entry.why}.`) : nothing}</span>
       ${entry.state === 'held' && form ? html`<button type="button" class="pill look tap" @click=${() => this.fix(entry)}>fix</button>` : nothing}</div>`;
@@ -136,8 +136,7 @@ class ThisPhone {
     const { phone } = this.stage;
     if (!phone.me) return nothing;
     const counts = phone.counts();
-    const waits = counts.oldest_unsent_ms ? `, oldest ${spanWords(phone.now() - counts.oldest_unsent_ms)}` : '';
-    return html`<button type="button" class="do" ?disabled=${phone.syncState.busy} @click=${() => phone.syncNow()}>${phone.syncState.busy ? 'Syncing' : counts.phone ? `Sync now (${counted(counts.phone, 'entry', 'entries')}${waits})` : 'Sync now'}</button>`;
+    return html`<button type="button" class="do" ?disabled=${phone.syncState.busy} @click=${() => phone.syncNow()}>${phone.syncState.busy ? 'Syncing' : counts.phone ? `Sync now, ${counted(counts.phone, 'entry', 'entries')}` : 'Sync now'}</button>`;
   };
 }
 

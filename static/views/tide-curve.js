@@ -44,6 +44,15 @@ const beside = (/** @type {number} */ x, /** @type {number} */ y, /** @type {num
     ? svg`<text class="end ${of}" x=${(x - 6).toFixed(1)} y=${y}>${words}</text>`
     : svg`<text class=${of} x=${(x + 6).toFixed(1)} y=${y}>${words}</text>`;
 
+/** The work level's name, at the end where the curve is further away, on the side where the curve is not. */
+function levelName(/** @type {CurveOf} */ { at, fromMs, toMs, workM, feet }, /** @type {(ms: number) => number} */ x, /** @type {(level: number) => number} */ y, /** @type {number} */ width) {
+  const room = HOUR_MS;
+  const [left, right] = [at(fromMs + room) - workM, at(toMs - room) - workM];
+  const isLeft = Math.abs(left) > Math.abs(right);
+  const below = (isLeft ? left : right) > 0;
+  return svg`<text class=${isLeft ? '' : 'end'} x=${isLeft ? 2 : width - 2} y=${(y(workM) + (below ? 16 : -6)).toFixed(1)}>work ${length(workM, feet)}</text>`;
+}
+
 /**
  * @param {CurveOf} of
  * `at` gives the level in metres, the allowance included.
@@ -63,7 +72,7 @@ export function tideCurve(of) {
     ${left === null || right <= left ? nothing : svg`<rect class="open" x=${left.toFixed(1)} y="30" width=${(right - left).toFixed(1)} height=${bottom - 30}/>
       <line class="bound" x1=${left.toFixed(1)} x2=${left.toFixed(1)} y1="30" y2=${bottom}/><line class="bound" x1=${right.toFixed(1)} x2=${right.toFixed(1)} y1="30" y2=${bottom}/>`}
     <line class="level" x1="0" x2=${width} y1=${y(workM).toFixed(1)} y2=${y(workM).toFixed(1)}/>
-    <text class="end" x=${width - 2} y=${(y(workM) + 16).toFixed(1)}>work ${length(workM, feet)}</text>
+    ${levelName(of, x, y, width)}
     <path class="water" d=${line}/>
     ${inside(backMs) ? svg`<line class="turn" x1=${x(backMs ?? 0).toFixed(1)} x2=${x(backMs ?? 0).toFixed(1)} y1="20" y2=${bottom}/>${beside(x(backMs ?? 0), 28, width, 'back-text', `turn back ${clock(backMs ?? 0, zone)}`)}` : nothing}
     ${inside(nowMs) ? svg`<line class="now" x1=${x(nowMs).toFixed(1)} x2=${x(nowMs).toFixed(1)} y1="4" y2=${bottom}/>

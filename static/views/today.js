@@ -1,7 +1,7 @@
 /** Today: the time left before turning back while a visit runs, else the next window; water, people out, flags. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { chevron, mark, pill, rowLink, section } from './marks.js';
-import { readShore, turnBack, waterAt, whereFrom, windowFor } from './shore.js';
+import { readShore, turnBack, visitWindow, waterAt, whereFrom, windowFor } from './shore.js';
 import { tideCurve } from './tide-curve.js';
 import { clock, counted, day, length, moment, spanParts, spanWords } from './words.js';
 
@@ -26,7 +26,7 @@ const fact = (label, value) => html`<div><dt>${label}</dt><dd>${value}</dd></div
 function runningBoard(shore, stage, nowMs) {
   const { zone, settings } = stage;
   const back = turnBack(shore, nowMs);
-  const facts = html`<dl class="facts">${fact('Turn back at', back ? clock(back.atMs, zone) : 'no time known')}
+  const facts = html`<dl class="facts">${fact('Turn back at', back ? clock(back.atMs, zone) : 'none')}
     ${fact('Water now', length(waterAt(shore, nowMs), settings.feet))}${fact('People out', shore.out.length)}</dl>`;
   if (!back) {
     return html`<div class="board stop"><div class="label">${mark('stop')}No turn-back time for this visit</div>
@@ -52,22 +52,22 @@ function nextBoard(shore, stage, nowMs) {
   const isOpen = next.fromMs <= nowMs;
   return html`<div class="board"><div class="label">${isOpen ? `Low water window, until ${clock(next.untilMs, zone)}: time left` : 'Next window opens in'}</div>
     ${figure(isOpen ? next.untilMs - nowMs : next.fromMs - nowMs, false)}
-    <p>${isOpen ? nothing : html`${day(next.fromMs, zone)}, ${clock(next.fromMs, zone)} to ${clock(next.untilMs, zone)}. `}${spanWords(next.usableMin * 60_000)} of usable time, ${DAYLIGHT[next.daylight] ?? next.daylight}.</p>
+    <p>${isOpen ? nothing : html`${day(next.fromMs, zone)}, ${clock(next.fromMs, zone)} to ${clock(next.untilMs, zone)}. `}${spanWords(next.usableMin * 60_000)} of usable time, ${DAYLIGHT[/** @type {keyof DAYLIGHT} */ (next.daylight)]}.</p>
     <dl class="facts">${fact('Low', `${clock(next.lowMs, zone)}`)}${fact('Turn back', next.backMs ? clock(next.backMs, zone) : 'none')}${water}</dl></div>`;
 }
-const DAYLIGHT = { day: 'in daylight', partly: 'partly in daylight', dark: 'in the dark' };
+const DAYLIGHT = { day: 'in daylight', partly: 'partly in daylight' };
 
 /** @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
 function picture(shore, stage, nowMs) {
   if (!shore.tide) return html`<p class="why">The tide's numbers have not come yet. Sync once where there is a network.</p>`;
-  const window = windowFor(shore, nowMs);
+  const window = visitWindow(shore) ?? windowFor(shore, nowMs);
   const near = window && window.lowMs - nowMs < 9 * HOUR_MS ? window : null;
   const fromMs = near ? Math.min(nowMs - HOUR_MS / 2, near.lowMs - 4 * HOUR_MS) : nowMs - 3 * HOUR_MS;
   const toMs = near ? Math.max(near.lowMs + 4 * HOUR_MS, nowMs + HOUR_MS) : nowMs + 12 * HOUR_MS;
   const backMs = near ? (turnBack(shore, nowMs)?.atMs ?? near.backMs) : null;
   return html`${tideCurve({
     at: (ms) => waterAt(shore, ms) ?? 0, fromMs, toMs, nowMs, window: near, backMs, workM: shore.site.work_level_m,
-    zone: stage.zone, feet: stage.settings.feet, wide: window !== undefined && matchMedia('(min-width: 900px)').matches,
+    zone: stage.zone, feet: stage.settings.feet, wide: matchMedia('(min-width: 900px)').matches,
   })}<div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}</div>`;
 }
 

@@ -5,7 +5,7 @@ import { photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { inputsOf, labelOf, RecordForm } from './record-form.js';
 import { openFlags, readShore, turnBack } from './shore.js';
-import { grades } from './survey-words.js';
+import { gradesOf } from './survey-words.js';
 import { checkedWhen, nextUnit, readUnits, saidBack } from './unit-facts.js';
 import { instant, spanWords } from './words.js';
 
@@ -53,7 +53,7 @@ class UnitCheck {
     ]);
     const unit = this.known?.unit;
     const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;
-    this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes, events }).start();
+    this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes, events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0 }).start();
     this.withPosition = !this.position.isEmpty;
   }
 
@@ -126,11 +126,11 @@ class UnitCheck {
   /** The computed grade beside the observer's own. Place is only computed. */
   axes() {
     const { form, known } = this;
-    const computed = grades(form.read().fields, known?.design, this.position?.form.typed ?? {}, this.position?.of);
+    const computed = gradesOf(form.read().fields, known?.design, this.withPosition ? (this.position?.movement() ?? null) : null);
     const inputs = inputsOf(this.stage.phone, 'unit_check');
     return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2><span>computed, and yours</span></div>${computed.map((axis) => {
       const name = `${axis.name}_grade`;
-      return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span class="grade">${axis.grade ?? '\u2013'}</span></div><small>${axis.reason}</small>
+      return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span class="grade">${axis.value ?? '\u2013'}</span></div><small>${axis.reason}</small>
         ${GRADED.includes(axis.name) && inputs.has(name) ? choices({
           name, legend: `Your own grade for ${axis.title.toLowerCase()}`, hideLegend: true, shape: 'grades', value: form.typed[name],
           pick: (value) => form.set(name, value), choices: inputs.get(name).choices.map((/** @type {any} */ one) => ({ value: one.value, label: one.value, words: `${axis.title} ${one.value}: ${one.label}` })),

@@ -5,7 +5,7 @@ import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { evidenceRows } from './flags.js';
 import { siteFlags } from './shore.js';
-import { adjusted, verdict } from './survey-words.js';
+import { movementOf, placeOf } from './survey-words.js';
 import { checkWords, readUnits } from './unit-facts.js';
 import { fullDay, instant, length, msOf, moment } from './words.js';
 
@@ -47,10 +47,11 @@ class UnitHistory {
     this.known = known ?? null;
     if (!known) return;
     const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) => (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
-    const [checks, fixes, events, marks, people] = await Promise.all([
+    const [checks, fixes, events, marks, people, site] = await Promise.all([
       phone.rows('unit_check', { where: { unit_id: unitId } }), phone.rows('position_fix', { where: { of_id: unitId } }),
-      phone.rows('unit_event', { where: { unit_id: unitId } }), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }),
+      phone.rows('unit_event', { where: { unit_id: unitId } }), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }), phone.row('site', phone.me.site_id),
     ]);
+    this.site = site;
     this.checks = checks.sort(byTime('checked_at'));
     this.fixes = fixes.sort(byTime('fixed_at'));
     this.events = events.sort(byTime('event_at'));
@@ -72,8 +73,9 @@ class UnitHistory {
   movement() {
     const { fixes, events, marks, known } = this;
     const planned = typeof known?.unit.planned_east_m === 'number' ? { east_m: known.unit.planned_east_m, north_m: known.unit.planned_north_m } : null;
-    const moved = fixes?.length ? verdict(fixes[0], { fixes: fixes.slice(1), events, marks, planned }) : null;
-    return html`<div class="said-back"><b>${moved?.sentence ?? 'No movement can be told yet.'}</b><small>${moved?.why ?? 'That takes two positions by tape or typed coordinates, one of them after it was placed.'}</small></div>`;
+    const told = (fixes ?? []).filter((/** @type {any} */ fix) => fix.method !== 'phone_gnss');
+    const moved = told.length ? movementOf(told[0], { fixes: told.slice(1), events: events ?? [], marks: marks ?? [], planned, azimuthDeg: this.site?.grid_azimuth_deg ?? 0 }) : null;
+    return html`<div class="said-back"><b>${moved?.sentence ?? 'No movement can be told yet.'}</b><small>${moved ? 'Newest position against the first since it was placed.' : 'That takes two positions by tape or typed coordinates.'}</small></div>`;
   }
 
   flagged() {
@@ -123,9 +125,9 @@ class UnitHistory {
   fixList() {
     const { phone, settings } = this.stage;
     return section('Positions', this.fixes?.length ?? 0, this.fixes?.length ? this.fixes.map((/** @type {any} */ fix) => {
-      const place = adjusted(fix, this.marks, null);
+      const place = placeOf(fix, this.marks ?? [], null);
       return html`<div class="row"><span class="said">${labelOf(phone, 'position_fix', 'method', fix.method)}
-        <small>${moment(msOf(fix.fixed_at) ?? 0, phone.now(), this.stage.zone)}${place && !place.sentence ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north` : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : ''}</small></span>${entryMark(fix.entry_state)}</div>`;
+        <small>${moment(msOf(fix.fixed_at) ?? 0, phone.now(), this.stage.zone)}${place && 'covariance' in place ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north` : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : ''}</small></span>${entryMark(fix.entry_state)}</div>`;
     }) : html`<p class="row">No position on record.</p>`);
   }
 

@@ -6,7 +6,7 @@ import { floodsAt, openFlags, runningVisit } from './shore.js';
 import { checkWords, checkedWhen, nextUnit, readUnits } from './unit-facts.js';
 import { clock } from './words.js';
 
-const FLAG_WORDS = { damaged: 'damaged', displaced: 'moved', leaning: 'leaning', undermined: 'undermined', not_found: 'find', overdue: 'overdue', disagreement: 'two say', };
+const FLAG_WORDS = { damaged: 'damaged', displaced: 'moved', leaning: 'leaning', undermined: 'undermined', not_found: 'find', overdue: 'overdue', disagreement: 'two say' };
 
 /** @param {import('./unit-facts.js').Known} known */
 const flagPill = (known) => pill('look', FLAG_WORDS[/** @type {keyof FLAG_WORDS} */ (known.flags[0].rule)] ?? 'look');
@@ -52,7 +52,7 @@ export async function view(stage) {
       if (!visit || !firstRow()) return `${known.length} units, ${openFlagged(known)} flagged`;
       const flood = floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
-      return `${done} of ${known.length} checked. Row ${firstRow().name} first${flood ? `: its ground floods at ${clock(flood, stage.zone)}, predicted` : ': it lies lowest'}`;
+      return `${done} of ${known.length} checked. Row ${firstRow().name} first${flood ? `, floods ${clock(flood, stage.zone)}` : ''}`;
     },
     body: () => {
       const next = visit ? nextUnit(known) : null;

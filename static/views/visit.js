@@ -61,7 +61,7 @@ class Visit {
     return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low water?', shape: 'lines', choices: windows, value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
       ${chosen ? html`<p><b>${chosen.backMs ? `Turn back at ${clock(chosen.backMs, zone)}` : 'No turn-back time: the way stays dry or never is'}</b>, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
-        ${chosen.cautions.map((one) => doubt(one.sentence))}` : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
+        ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}` : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       ${form.input('leader_id', { title: 'Who leads?' })}</div>`;
   }

@@ -33,6 +33,9 @@ export const day = (ms, zone) =>
 export const fullDay = (ms, zone) =>
   format(zone, 'full', { day: 'numeric', month: 'short', year: 'numeric' }).format(ms);
 
+/** @param {number} ms @param {string} zone @returns {string} November 2026 */
+export const month = (ms, zone) => format(zone, 'month', { month: 'long', year: 'numeric' }).format(ms);
+
 /** @param {number} ms @param {string} zone @returns {string} 2026-11-25, the day on the site */
 export const localDay = (ms, zone) =>
   format(zone, 'iso', { year: 'numeric', month: '2-digit', day: '2-digit' })
@@ -87,7 +90,7 @@ export const fromBox = (shown, feet) => (feet ? Number((shown / FEET_IN_A_METRE)
 
 /** @param {number} bytes */
 export const size = (bytes) =>
-  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : `${(bytes / 1e6).toFixed(bytes < 1e8 ? 1 : 0)} MB`;
+  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : bytes < 1e9 ? `${Math.round(bytes / 1e6)} MB` : `${(bytes / 1e9).toFixed(1)} GB`;
 
 /** @param {number} count @param {string} one @param {string} [many] */
 export const counted = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;

@@ -1,11 +1,13 @@
 /** A phone of cardboard for drawing screens: the facade's names over plain arrays, with a clock that stands still. */
 import { startRouter } from '../views/router.js';
-import { records, SITE, VISIT } from './stage_records.js';
+import { unpackWindows } from '../tides/pack.js';
+import { records, SITE } from './stage_records.js';
 
 const told = new URLSearchParams(location.search);
-const NOW = Date.parse(told.get('now') ?? '2026-11-25T11:14:00Z');
-const tables = records(NOW, { visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12) });
 const pack = await (await fetch('/stage_pack.json')).json();
+const NOW = Date.parse(told.get('now') ?? pack.now);
+const tables = records(NOW, {
+  site: pack.site_record, visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12) });
 const listeners = {};
 const drafts = new Map();
 const tell = (event, what) => (listeners[event] ?? []).forEach((listener) => listener(what));
@@ -47,7 +49,7 @@ const phone = {
   async storage() { return { usage: 48_000_000, quota: 2_100_000_000, persisted: !told.has('old') }; },
   pack: () => (isEmpty ? { forms: pack.forms, sites: {}, programme: pack.programme } : pack),
   tides: () => pack.sites[SITE].tide,
-  windows: (siteId, rowId) => pack.windows_of[rowId ?? 'site'],
+  windows: (siteId, rowId) => unpackWindows(pack.sites[SITE].windows, rowId ?? 'site', pack.site_record).map((one) => ({ ...one, id: `w${one.lowMs}` })),
   async syncNow() {}, async join() { throw Object.assign(new Error('no'), { sentence: 'This code does not count: mistyped, used up or too old. Ask your lead for a new one.' }); },
   async leave() {}, async visitId(site, windowId) { return `visit-${windowId}`; }, async signInId() { return newId(); },
   on(event, fn) { (listeners[event] ??= []).push(fn); return () => {}; },
@@ -63,4 +65,3 @@ document.addEventListener('securitypolicyviolation', (event) => window.breaches.
 await startRouter(phone, document.getElementById('screen'));
 document.documentElement.dataset.ready = '';
 if (told.has('fault')) tell('fault', { sentence: 'The phone has no space left. Free some space, then save again.' });
-export { VISIT };

@@ -41,13 +41,13 @@ function entries(now) {
   ];
 }
 
-export function records(now, { visit, out }) {
+export function records(now, { site, visit, out }) {
   const rows = ['A', 'B', 'C', 'D'].map((name, n) => own({ record_id: id('0002', n), name, order_number: n + 1, bed_level_m: [0.75, 0.6, 0.45, 0.3][n] }));
   const all = units(rows);
   const person = NAMES.map((display_name, n) => own({ record_id: id('0006', n), display_name, role: n === 0 || n === 9 ? 'leader' : n < 6 ? 'student' : 'volunteer', minor: n % 5 === 4, waiver_valid: n !== 14 }));
   const fix = (n, days, more) => own({ record_id: id('0009', n), of_kind: 'unit', of_id: all[18].record_id, fixed_at: iso(now - days * DAY_MS), tape_sigma_m: 0.02, ...more });
   return {
-    site: [{ record_id: SITE, site_id: SITE, name: 'Alder Spit', lat_deg: 42.35, lon_deg: -71.05, zone: 'America/New_York', grid_azimuth_deg: 0, tide_station: 'noaa/8443970', level_datum: 'MLLW', work_level_m: 0.6, route_low_level_m: 0.9, allowance_m: 0.2, walk_out_min: 15, muster_min: 10, least_usable_min: 45, check_every_days: 45, lean_look_deg: 15, emergency_card: 'Call the harbour office first, then the emergency number.\nThe way in is the north ramp; its gate code is on the key ring.' }],
+    site: [{ site_id: SITE, ...site }],
     row: rows, unit: all, person,
     unit_design: [{ record_id: id('0003', 0), name: 'Block 450', height_mm: 450, footprint_mm: 500, mass_kg: 62 }],
     casting_batch: [own({ record_id: id('0004', 0), label: 'Spring batch', cast_on: '2025-03-04', design_id: id('0003', 0) })],

@@ -1,0 +1,87 @@
+"""The pack that the cardboard phone shows: real forms, tide and windows; invented flags, tray and devices."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import segno
+
+from fieldlog.pack.site_part import site_part
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.forms import forms
+
+SITE_ID = "01900000-0000-7000-8000-000000000001"
+NOW = "2026-11-28T11:44:00Z"
+"""Half an hour into a morning window of the site below."""
+
+SITE = {
+    "record_id": SITE_ID, "name": "Alder Spit", "lat_deg": 42.35, "lon_deg": -71.05, "zone": "America/New_York",
+    "grid_azimuth_deg": 0, "tide_station": "noaa/8443970", "level_datum": "MLLW", "work_level_m": 0.6,
+    "route_low_level_m": 0.9, "allowance_m": 0.2, "walk_out_min": 15, "muster_min": 10, "latest_after_low_min": None,
+    "least_usable_min": 45, "check_every_days": 45, "lean_look_deg": 15,
+    "emergency_card": "Call the harbour office first, then the emergency number.\n"
+    "The way in is the north ramp; its gate code is on the key ring.",
+}  # fmt: skip
+BEDS_M = {"A": 0.75, "B": 0.6, "C": 0.45, "D": 0.3}
+
+
+def row_id(place: int) -> str:
+    """The id of a row, A being 0."""
+    return f"01900002-0000-7000-8000-{place:012d}"
+
+
+def unit_id(place: int) -> str:
+    """The id of a unit, twelve to a row."""
+    return f"01900001-0000-7000-8000-{place:012d}"
+
+
+def _flag(number: int, unit: int, rule: str, sentence: str, evidence: dict[str, Any], **more: str) -> dict[str, Any]:
+    return {
+        "flag_id": str(number) * 32, "rule": rule, "severity": more.pop("severity", "look"),
+        "subject": {"kind": "unit", "id": unit_id(unit)}, "sentence": sentence, "evidence": evidence,
+        "raised_at": "2026-11-11T13:10:00Z", "state": "open", **more,
+    }  # fmt: skip
+
+
+FLAGS = [
+    _flag(
+        1, 34, "damaged", "C113: a piece broken off (about 15 % of the unit), seen 11 Nov on two photos.",
+        {"lost_volume_pct": 15, "chip_depth_mm": 60, "grade": 3}, severity="act",
+    ),
+    _flag(
+        2, 18, "displaced", "B075: moved 0.32 m towards the east since 31 Oct 2025; surely moved.",
+        {"displacement_m": 0.32, "t2": 64.13, "limit": 5.991, "bearing_deg": 75.5}, severity="act",
+    ),
+    _flag(3, 39, "leaning", "D040: leaning 17°, someone should look from 15° on.", {"tilt_deg": 17, "limit_deg": 15}),
+    _flag(4, 40, "not_found", "D057: searched dry on two visits and not found.", {"dry_searches": 2}),
+    _flag(
+        5, 5, "undermined", "A066: scour at the toe, 12 % of its height.", {"scour_depth_mm": 54}, state="settled",
+        settled_reason="Filled in by itself; measured again on 11 Nov.",
+    ),
+]  # fmt: skip
+TRAY = {
+    "lane_id": "a" * 32, "number": 4, "entry_id": "4" * 32, "why": "beyond-limit:exposed_height_mm",
+    "sentence": "Exposed height is 5000 mm; it must lie between 0 and 3000 mm. Was the decimal point left out?",
+    "received_at": 1795600000000, "line": '{"v":1,"d":"' + "a" * 32 + '","n":4,"t":"unit_check"}',
+}  # fmt: skip
+DEVICES = [
+    {"device_id": "d1", "name": "Office laptop", "role": "lead", "sites": None, "seen_at": 1795609000000, "unsent": 0},
+    {
+        "device_id": "d2", "name": "Phone, blue case", "role": "crew", "sites": None, "seen_at": 1795520000000,
+        "unsent": 14, "skew_ms": 400000,
+    },
+    {"device_id": "d3", "name": "Old phone", "role": "crew", "seen_at": 1794600000000, "revoked_at": 1795000000000},
+]  # fmt: skip
+
+
+def stage_pack() -> dict[str, Any]:
+    """The whole pack, as a lead's phone gets it, and the drawing of a join link beside it."""
+    rows = [{"record_id": row_id(place), "bed_level_m": bed} for place, bed in enumerate(BEDS_M.values())]
+    site = {**site_part(SITE, rows, date(2026, 11, 27)), "flags": FLAGS, "calendar": "/calendar/secret.ics"}
+    return {
+        "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),
+        "attribution": ["Harmonic constants: NOAA CO-OPS, public domain. Not for navigation."],
+        "sites": {SITE_ID: site}, "tray": [TRAY], "devices": DEVICES, "site_record": SITE, "now": NOW,
+        "qr_svg": segno.make("http://localhost/#join=K7QM3XDP").svg_inline(scale=4),
+    }  # fmt: skip
