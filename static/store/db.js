@@ -1,0 +1,165 @@
+/**
+ * The phone's database. Every use goes through `run`: it opens a connection that died in the background anew, gives
+ * text the space that was kept for it, and never lets a failed write pass for a saved one.
+ *
+ * Lines are opaque text that no migration touches; others, records are a cache that is rebuilt from lines.
+ */
+import { openDB } from '../vendor/idb-8.0.4/index.js';
+import { NotSaved, SENTENCES } from './faults.js';
+
+export const SCHEMA_VERSION = 1;
+const BALLAST_PARTS = 8;
+const PART_BYTES = 1024 * 1024;
+/** The most that getRandomValues gives at once. */
+const RANDOM_BYTES = 65_536;
+const CONNECTION_LOST = ['InvalidStateError', 'UnknownError', 'AbortError', 'TimeoutError'];
+const SPACE_LOST = ['QuotaExceededError', 'UnknownError'];
+
+/** @typedef {import('../vendor/idb-8.0.4/index.js').IDBPDatabase<any>} Connection */
+/** @typedef {any} Work a transaction as idb wraps it */
+
+/** @param {Connection} db */
+function layOut(db) {
+  const lines = db.createObjectStore('lines', { keyPath: ['lane', 'n'] });
+  lines.createIndex('id', 'id');
+  lines.createIndex('record', 'record');
+  lines.createIndex('state', ['state', 'lane', 'n']);
+  db.createObjectStore('others', { keyPath: 'id' }).createIndex('record', 'record');
+  const records = db.createObjectStore('records', { keyPath: ['kind', 'id'] });
+  records.createIndex('place', ['kind', 'site']);
+  records.createIndex('ref', 'refs', { multiEntry: true });
+  db.createObjectStore('drafts', { keyPath: 'key' });
+  db.createObjectStore('photos', { keyPath: 'sha256' }).createIndex('sent', 'sent');
+  db.createObjectStore('photo_bytes');
+  db.createObjectStore('meta');
+  db.createObjectStore('ballast');
+}
+
+export class Store {
+  /**
+   * @param {string} name of the database
+   * @param {{onFault: (sentence: string) => void, version?: number}} options `version` differs only where two versions
+   *   of the app meet
+   */
+  constructor(name, { onFault, version = SCHEMA_VERSION }) {
+    this.name = name;
+    this.version = version;
+    this.onFault = onFault;
+    /** @type {Promise<Connection>|null} */ this.opening = null;
+    this.isOutdated = false;
+  }
+
+  /** @returns {Promise<Connection>} */
+  connection() {
+    this.opening ??= openDB(this.name, this.version, {
+      upgrade: (db, from) => { if (from < 1) layOut(db); },
+      blocked: () => this.onFault(SENTENCES.blocked),
+      blocking: (_now, _wanted, event) => {
+        this.isOutdated = true;
+        /** @type {IDBDatabase} */ (event.target).close();
+        this.opening = null;
+        this.onFault(SENTENCES.newer);
+      },
+      terminated: () => { this.opening = null; },
+    });
+    return this.opening;
+  }
+
+  async close() {
+    const opening = this.opening;
+    this.opening = null;
+    if (opening) (await opening).close();
+  }
+
+  /**
+   * Do `work` in one transaction; resolves when it is complete. A write is on the disk then (`strict`).
+   * @template T
+   * @param {string[]} stores @param {'readonly'|'readwrite'} mode @param {(tx: Work) => Promise<T>|T} work awaits
+   *   nothing but this transaction
+   * @param {{durability?: 'strict'|'relaxed'}} [options]
+   * @returns {Promise<T>}
+   */
+  async run(stores, mode, work, { durability = 'strict' } = {}) {
+    /** @type {any} */ let last;
+    for (let attempt = 0; attempt < 3; attempt++) {
+      try {
+        return await this.once(stores, mode, work, durability);
+      } catch (error) {
+        last = error;
+        if (!(await this.mend(last, mode, attempt))) break;
+      }
+    }
+    throw this.fault(last, mode);
+  }
+
+  /** @template T @param {string[]} stores @param {'readonly'|'readwrite'} mode @param {(tx: Work) => Promise<T>|T} work @param {'strict'|'relaxed'} durability @returns {Promise<T>} */
+  async once(stores, mode, work, durability) {
+    const db = await this.connection();
+    const tx = db.transaction(stores, mode, { durability });
+    const done = tx.done.then(() => null, (error) => error ?? tx.error);
+    try {
+      const result = await work(tx);
+      const fault = await done;
+      if (fault) throw fault;
+      return result;
+    } catch (error) {
+      // What failed may be the request that ended the transaction; its own error says why.
+      try { tx.abort(); } catch (ended) { if (/** @type {Error} */ (ended).name !== 'InvalidStateError') throw ended; }
+      throw tx.error ?? error;
+    }
+  }
+
+  /** Whether another try makes sense. @param {any} error @param {string} mode @param {number} attempt */
+  async mend(error, mode, attempt) {
+    if (this.isOutdated) return false;
+    const isWrite = mode === 'readwrite';
+    if (isWrite && SPACE_LOST.includes(error?.name) && (attempt || error.name === 'QuotaExceededError')) {
+      return this.dropBallast();
+    }
+    if (!CONNECTION_LOST.includes(error?.name)) return false;
+    await this.close().catch(() => { this.opening = null; });
+    return attempt < (isWrite ? 2 : 1);
+  }
+
+  /** @param {any} error @param {string} mode */
+  fault(error, mode) {
+    const known = [...CONNECTION_LOST, ...SPACE_LOST, 'VersionError'];
+    if (!known.includes(error?.name)) return error;
+    const sentence = this.isOutdated || error.name === 'VersionError' ? SENTENCES.newer
+      : mode === 'readonly' ? SENTENCES.unread
+        : error.name === 'QuotaExceededError' ? SENTENCES.full : SENTENCES.storage;
+    this.onFault(sentence);
+    return new NotSaved(sentence, error);
+  }
+
+  /** Give back the space that was kept for text. @returns {Promise<boolean>} whether there was any */
+  async dropBallast() {
+    try {
+      return await this.once(['ballast'], 'readwrite', async (tx) => {
+        const parts = await tx.store.count();
+        await tx.store.clear();
+        return parts > 0;
+      }, 'strict');
+    } catch (error) {
+      return false;
+    }
+  }
+
+  /** Keep space for text: random bytes, which no disk compresses. @returns {Promise<boolean>} whether it stands */
+  async layBallast() {
+    const have = await this.run(['ballast'], 'readonly', (tx) => tx.store.count());
+    for (let part = have; part < BALLAST_PARTS; part++) {
+      const bytes = new Uint8Array(PART_BYTES);
+      for (let start = 0; start < PART_BYTES; start += RANDOM_BYTES) {
+        crypto.getRandomValues(bytes.subarray(start, start + RANDOM_BYTES));
+      }
+      try {
+        await this.once(['ballast'], 'readwrite', (tx) => tx.store.put(bytes.buffer, part), 'relaxed');
+      } catch (error) {
+        await this.dropBallast();
+        return false;
+      }
+    }
+    return true;
+  }
+}

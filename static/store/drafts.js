@@ -1,0 +1,57 @@
+/** Forms that are not saved yet: kept within 300 ms of a change, and at once when the app is hidden. */
+import { wasTold } from './faults.js';
+
+const WAIT_MS = 250;
+
+/** @typedef {{key: string, values: Record<string, any>, field: string|null, at_ms: number}} Draft */
+
+export class Drafts {
+  /** @param {import('./db.js').Store} store @param {() => number} now @param {() => void} onChange when a draft came or went */
+  constructor(store, now, onChange) {
+    this.store = store;
+    this.now = now;
+    this.onChange = onChange;
+    /** @type {Map<string, Draft>} */ this.waiting = new Map();
+    /** @type {ReturnType<typeof setTimeout>|undefined} */ this.timer = undefined;
+  }
+
+  /** @param {string} key @param {Record<string, any>} values @param {string|null} field the one that was changed last */
+  keep(key, values, field) {
+    this.waiting.set(key, { key, values, field, at_ms: this.now() });
+    this.timer ??= setTimeout(() => { this.flush().catch(wasTold); }, WAIT_MS);
+  }
+
+  /** Write what waits; called by the timer and when the page is hidden. @returns {Promise<void>} */
+  async flush() {
+    clearTimeout(this.timer);
+    this.timer = undefined;
+    const drafts = [...this.waiting.values()];
+    if (!drafts.length) return;
+    const isNew = await this.store.run(['drafts'], 'readwrite', async (tx) => {
+      const known = await tx.store.count();
+      for (const draft of drafts) tx.store.put(draft);
+      return (await tx.store.count()) > known;
+    }, { durability: 'relaxed' });
+    for (const draft of drafts) if (this.waiting.get(draft.key) === draft) this.waiting.delete(draft.key);
+    if (isNew) this.onChange();
+  }
+
+  /** @param {string} key @returns {Promise<Draft|undefined>} */
+  async read(key) {
+    return this.waiting.get(key) ?? this.store.run(['drafts'], 'readonly', (tx) => tx.store.get(key));
+  }
+
+  /** @returns {Promise<Draft[]>} newest first */
+  async all() {
+    await this.flush();
+    const drafts = await this.store.run(['drafts'], 'readonly', (tx) => tx.store.getAll());
+    return drafts.sort((/** @type {Draft} */ one, /** @type {Draft} */ other) => other.at_ms - one.at_ms);
+  }
+
+  /** @param {string} key */
+  async drop(key) {
+    this.waiting.delete(key);
+    await this.store.run(['drafts'], 'readwrite', (tx) => tx.store.delete(key), { durability: 'relaxed' });
+    this.onChange();
+  }
+}

@@ -1,0 +1,93 @@
+/**
+ * From lines to the records that are shown. Entries are folded in as they come; a record whose past changed (an entry
+ * held, released, or ordered anew) is folded again from its lines. Nothing here awaits anything but the transaction.
+ *
+ * @typedef {import('../sync/merge.js').State} State
+ * @typedef {{lane: string, n: number, id: string, ch: string, text: string|null, s: string, record?: string,
+ *   state: 'phone'|'taken'|'held', eff: string|null, why: string|null, sentence: string|null, fixed?: boolean,
+ *   isPrivate?: boolean}} Line
+ * @typedef {{id: string, eff: string, text: string, record: string}} Other
+ * @typedef {{kind: string, id: string, site: string, refs: string[], state: string, row: Record<string, any>,
+ *   isOpen: boolean, isDeleted: boolean, isOwn: boolean}} Kept a record as it stands in the database
+ * @typedef {{id: string, eff: string, said: any, isOwn: boolean}} Entry
+ */
+import { apply, disagreements, empty, winners } from '../sync/merge.js';
+import { msOfStamp } from '../sync/clock.js';
+import { parsed, recordKey } from '../sync/line.js';
+
+export const FOLDED = ['lines', 'others', 'records'];
+
+/** @param {string} kind @param {string} field @param {string} value @returns {string} where a reference is found */
+export const refKey = (kind, field, value) => `${kind}|${field}|${value}`;
+
+/**
+ * @param {string} kind @param {string} id @param {State} state @param {boolean} isOwn whether this phone wrote any of it
+ * @returns {Kept}
+ */
+export function keptOf(kind, id, state, isOwn) {
+  const values = winners(state);
+  const [, , createdBy, site, visit] = /** @type {NonNullable<State['first']>} */ (state.first);
+  const [changedEff, , changedBy] = /** @type {NonNullable<State['last']>} */ (state.last);
+  const row = {
+    record_id: id, site_id: site, visit_id: visit, ...values,
+    created_by: createdBy, changed_by: changedBy, changed_at_ms: msOfStamp(changedEff),
+  };
+  const refs = Object.entries(row)
+    .filter(([name, value]) => name.endsWith('_id') && typeof value === 'string' && name !== 'record_id' && name !== 'site_id')
+    .map(([name, value]) => refKey(kind, name, value));
+  return {
+    kind, id, site: site ?? '', refs, state: JSON.stringify(state), row,
+    isOpen: Object.keys(disagreements(state)).length > 0, isDeleted: values._deleted === true, isOwn,
+  };
+}
+
+/** Fold entries into the records they change. @param {any} tx @param {Entry[]} entries */
+export async function foldIn(tx, entries) {
+  const records = tx.objectStore('records');
+  /** @type {Map<string, Entry[]>} */ const grouped = new Map();
+  for (const entry of entries) {
+    const key = recordKey(entry.said.t, entry.said.r);
+    const group = grouped.get(key);
+    if (group) group.push(entry);
+    else grouped.set(key, [entry]);
+  }
+  await Promise.all([...grouped.values()].map(async (group) => {
+    const { t: kind, r: id } = group[0].said;
+    /** @type {Kept|undefined} */ const kept = await records.get([kind, id]);
+    const state = kept ? JSON.parse(kept.state) : empty();
+    for (const entry of group) apply(state, entry);
+    records.put(keptOf(kind, id, state, Boolean(kept?.isOwn) || group.some((entry) => entry.isOwn)));
+  }));
+}
+
+/** @param {Line[]} lines @param {Other[]} others @returns {Entry[]} all that counts; what is held does not */
+function entriesOf(lines, others) {
+  const known = new Set(others.map((other) => other.id));
+  const own = lines.filter((line) => line.text !== null && line.state !== 'held' && !known.has(line.id));
+  return [
+    ...others.map(({ id, eff, text }) => ({ id, eff, said: parsed(text), isOwn: false })),
+    ...own.map((line) => ({ id: line.id, eff: line.eff ?? line.s, said: parsed(/** @type {string} */ (line.text)), isOwn: true })),
+  ].filter((entry) => entry.said?.t && entry.said?.r);
+}
+
+/** Fold records again from their lines. @param {any} tx @param {Iterable<string>} keys of `recordKey` */
+export async function rebuild(tx, keys) {
+  const records = tx.objectStore('records');
+  await Promise.all([...keys].map(async (key) => {
+    const [lines, others] = await Promise.all(['lines', 'others'].map((store) => tx.objectStore(store).index('record').getAll(key)));
+    const entries = entriesOf(lines, others);
+    const cut = key.indexOf('|');
+    const [kind, id] = [key.slice(0, cut), key.slice(cut + 1)];
+    if (!entries.length) { records.delete([kind, id]); return; }
+    const state = empty();
+    for (const entry of entries) apply(state, entry);
+    records.put(keptOf(kind, id, state, lines.length > 0));
+  }));
+}
+
+/** Fold everything again. @param {any} tx */
+export async function rebuildAll(tx) {
+  const [lines, others] = await Promise.all(['lines', 'others'].map((store) => tx.objectStore(store).getAll()));
+  tx.objectStore('records').clear();
+  await foldIn(tx, entriesOf(lines, others));
+}

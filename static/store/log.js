@@ -1,0 +1,88 @@
+/** Writing entries: number, stamp, line, chain and the record they change, in one transaction. */
+import { tick } from '../sync/clock.js';
+import { chain, entryId } from '../sync/ids.js';
+import { lineOf, parsed, recordKey } from '../sync/line.js';
+import { apply, basesOf, empty } from '../sync/merge.js';
+import { keptOf } from './folding.js';
+import { putHead, readHead } from './head.js';
+
+/**
+ * @typedef {{kind: string, recordId: string, fields: Record<string, any>, siteId: string|null, visitId: string|null,
+ *   fixes?: string|null}} Change
+ * @typedef {{nowMs: number, person: string|null, privateKinds: Set<string>, random: (bits: number) => string,
+ *   offset: (nowMs: number, skewMs: number) => [number, string, number]|null}} Pen
+ */
+
+export const WRITTEN = ['lines', 'records', 'meta'];
+
+/**
+ * Write entries, all or none.
+ * @param {import('./db.js').Store} store @param {Change[]} changes @param {Pen} pen
+ * @returns {Promise<{recordId: string, entryId: string}[]>} once they are on the disk
+ */
+export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwrite', async (tx) => {
+  const [head, ...kept] = await Promise.all([
+    readHead(tx), ...changes.map(({ kind, recordId }) => tx.objectStore('records').get([kind, recordId])),
+  ]);
+  const states = new Map(changes.map(({ kind, recordId }, place) => [
+    recordKey(kind, recordId), kept[place] ? JSON.parse(kept[place].state) : empty(),
+  ]));
+  const written = changes.map((change) => {
+    const state = states.get(recordKey(change.kind, change.recordId));
+    const line = append(tx, head, textOf(head, change, state, pen));
+    apply(state, { id: line.id, eff: line.s, said: parsed(/** @type {string} */ (line.text)) });
+    return { recordId: change.recordId, entryId: line.id };
+  });
+  for (const { kind, recordId, fixes } of changes) {
+    tx.objectStore('records').put(keptOf(kind, recordId, states.get(recordKey(kind, recordId)), true));
+    if (fixes) await markFixed(tx, fixes);
+  }
+  putHead(tx, head);
+  return written;
+});
+
+/** @param {import('./head.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state @param {Pen} pen */
+function textOf(head, { kind, recordId, fields, siteId, visitId, fixes }, state, pen) {
+  head.hlc = tick(pen.nowMs + head.offsetMs, head.hlc);
+  return lineOf({
+    lane: head.lane, number: head.lanes[head.lane].n + 1, stamp: head.hlc, person: pen.person, kind, record: recordId,
+    site: siteId, visit: visitId, fields,
+    bases: Object.fromEntries(Object.keys(fields).map((name) => [name, basesOf(state, name)])),
+    offset: pen.offset(pen.nowMs, head.skewMs), random: pen.privateKinds.has(kind) ? pen.random(128) : undefined, fixes,
+  });
+}
+
+/**
+ * Put a text at the end of the lane that is written to. `add` refuses a number that another page took.
+ * @param {any} tx @param {import('./head.js').Head} head @param {string} text
+ * @returns {import('./folding.js').Line}
+ */
+export function append(tx, head, text) {
+  const lane = head.lanes[head.lane];
+  const said = parsed(text);
+  const id = entryId(text);
+  lane.n += 1;
+  lane.ch = chain(lane.ch, id);
+  /** @type {import('./folding.js').Line} */ const line = {
+    lane: head.lane, n: lane.n, id, ch: lane.ch, text, s: said?.s ?? '', state: 'phone', eff: null, why: null, sentence: null,
+  };
+  if (said?.t && said.r) line.record = recordKey(said.t, said.r);
+  if (said?.k) line.isPrivate = true;
+  tx.objectStore('lines').add(line);
+  return line;
+}
+
+/** A held entry that a new one mends needs no more attention. @param {any} tx @param {string} id */
+async function markFixed(tx, id) {
+  const line = await tx.objectStore('lines').index('id').get(id);
+  if (line) tx.objectStore('lines').put({ ...line, fixed: true });
+}
+
+/**
+ * Where and when an entry is written, as its line keeps it: minutes east of UTC, the zone's name, how far the clock
+ * was ahead of the server's.
+ * @param {number} nowMs @param {number} skewMs @returns {[number, string, number]}
+ */
+export const offsetHere = (nowMs, skewMs) => [
+  -new Date(nowMs).getTimezoneOffset(), Intl.DateTimeFormat().resolvedOptions().timeZone ?? 'UTC', skewMs,
+];

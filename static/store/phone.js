@@ -1,0 +1,335 @@
+/**
+ * The phone, as views see it. They read and write here and nowhere else; nothing here waits for a network but what its
+ * name says does.
+ */
+import { browserRandom, madeUpId, newId } from '../sync/ids.js';
+import { recordKey } from '../sync/line.js';
+import { Store } from './db.js';
+import { Drafts } from './drafts.js';
+import { NotSaved, Refused, SENTENCES, wasTold } from './faults.js';
+import { openHead } from './head.js';
+import { clearedSince, dropMark, joinedAs, setMark, siteOf } from './identity.js';
+import { offsetHere, writeEntries } from './log.js';
+import { Pack } from './packed.js';
+import { historyOf, keptRows, openFields, ownEntries, rowOf } from './records.js';
+import { Tally } from './tally.js';
+
+const DATABASE = 'fieldlog';
+const NOT_OPEN = new Set(['leader', 'medical']);
+
+/** @typedef {'change'|'sync'|'pack'|'fault'} Event */
+
+/**
+ * @param {{now: () => number, name?: string, random?: (bits: number) => string}} options `name` and `random` differ in tests
+ * @returns {Promise<Phone>}
+ */
+export async function openPhone({ now, name = DATABASE, random = browserRandom }) {
+  const phone = new Phone(name, now, random);
+  await phone.open();
+  return phone;
+}
+
+export class Phone {
+  /** @param {string} name @param {() => number} now @param {(bits: number) => string} random */
+  constructor(name, now, random) {
+    this.now = now;
+    this.random = random;
+    /** @type {Record<string, Set<(what: any) => void>>} */ this.listeners = {};
+    this.store = new Store(name, { onFault: (sentence) => this.emit('fault', { sentence }) });
+    this.tally = new Tally(this.store);
+    this.drafts_ = new Drafts(this.store, now, () => { this.recount().catch(wasTold); });
+    this.packed = new Pack();
+    /** @type {import('./identity.js').Me|null} */ this.me = null;
+    /** @type {{unsent: number}|null} */ this.cleared = null;
+    this.updateReady = false;
+    this.isFull = false;
+    /** @type {import('../sync/session.js').SyncState} */ this.syncState = /** @type {any} */ ({ busy: false, last_ok_ms: null, last_error_sentence: null });
+    /** @type {Promise<import('./online.js').Online>|null} */ this.online_ = null;
+    this.channel = 'BroadcastChannel' in globalThis ? new BroadcastChannel(`fieldlog:${name}`) : null;
+  }
+
+  async open() {
+    this.cleared = clearedSince(this.store.name, !(await this.store.run(['meta'], 'readonly', (tx) => tx.store.count())));
+    await openHead(this.store, this.random);
+    await this.readMeta();
+    await Promise.all([this.tally.read(), this.readSites()]);
+    this.channel?.addEventListener('message', ({ data }) => { this.heard(data).catch(wasTold); });
+    const flush = () => { if (document.hidden) this.drafts_.flush().catch(wasTold); };
+    document.addEventListener('visibilitychange', flush);
+    window.addEventListener('pagehide', () => { this.drafts_.flush().catch(wasTold); });
+  }
+
+  async readMeta() {
+    const names = ['me', 'pack', 'sync', 'full'];
+    const [me, pack, sync, full] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
+    this.me = me ?? null;
+    this.packed.read(pack);
+    Object.assign(this.syncState, sync);
+    this.isFull = Boolean(full);
+  }
+
+  async readSites() {
+    this.packed.readSites(await this.rows('site', {}));
+  }
+
+  /** Another page of this phone wrote. @param {Event} event */
+  async heard(event) {
+    if (event === 'pack') await this.readMeta();
+    await Promise.all([this.tally.read(), this.readSites()]);
+    this.emit(event, null);
+  }
+
+  /** @param {Record<string, any>} values */
+  keepMeta(values) {
+    return this.store.run(['meta'], 'readwrite', (tx) => { for (const [name, value] of Object.entries(values)) tx.store.put(value, name); });
+  }
+
+  /** @param {Event} event @param {(what: any) => void} fn @returns {() => void} to stop listening */
+  on(event, fn) {
+    (this.listeners[event] ??= new Set()).add(fn);
+    return () => { this.listeners[event].delete(fn); };
+  }
+
+  /** @param {Event} event @param {any} what */
+  emit(event, what) {
+    for (const fn of this.listeners[event] ?? []) fn(what);
+  }
+
+  /** Tell this page and the others. @param {Event} event */
+  tell(event) {
+    this.emit(event, null);
+    this.channel?.postMessage(event);
+  }
+
+  /** @param {string|null} personId */
+  async setPerson(personId) {
+    await this.changeMe({ person_id: personId });
+  }
+
+  /** @param {string|null} siteId */
+  async setSite(siteId) {
+    await this.changeMe({ site_id: siteId });
+  }
+
+  /** @param {Partial<import('./identity.js').Me>} changes */
+  async changeMe(changes) {
+    if (!this.me) return;
+    this.me = { ...this.me, ...changes };
+    await this.keepMeta({ me: this.me });
+    this.tell('change');
+  }
+
+  /**
+   * Write one entry. Resolves when it is on the disk; throws NotSaved with a sentence.
+   * @param {string} kind @param {string|null} recordId null: a new record @param {Record<string, any>} fields
+   * @param {{visitId?: string|null, siteId?: string|null, fixes?: string|null}} [envelope]
+   */
+  async write(kind, recordId, fields, envelope = {}) {
+    const [written] = await this.writeMany([{ kind, recordId, fields, ...envelope }]);
+    return written;
+  }
+
+  /**
+   * Write several entries, all or none.
+   * @param {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null,
+   *   siteId?: string|null, fixes?: string|null}[]} list
+   */
+  async writeMany(list) {
+    const nowMs = this.now();
+    const changes = list.map(({ kind, recordId, fields, visitId = null, siteId = this.me?.site_id ?? null, fixes = null }) => ({
+      kind, recordId: recordId ?? this.newId(), fields, visitId, siteId, fixes,
+    }));
+    const written = await writeEntries(this.store, changes, {
+      nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
+      privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
+    });
+    this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs, changes.filter((one) => one.fixes).length);
+    setMark(this.store.name, this.unsent());
+    if (changes.some((one) => one.kind === 'site')) await this.readSites();
+    this.tell('change');
+    this.online_?.then((online) => online.saved());
+    return written;
+  }
+
+  /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} undefined where it is not here, or deleted */
+  async row(kind, id) {
+    const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
+    return kept && !kept.isDeleted ? rowOf(kept, this.tally.stateOf, this.packed.cautious) : undefined;
+  }
+
+  /** @param {string} kind @param {import('./records.js').Wanted} [wanted] @returns {Promise<Record<string, any>[]>} */
+  async rows(kind, wanted = {}) {
+    const kept = await keptRows(this.store, kind, wanted);
+    return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.cautious));
+  }
+
+  /** @param {string} kind @param {string} id */
+  historyOf(kind, id) { return historyOf(this.store, kind, id); }
+
+  /** @param {string} kind @param {string} id */
+  disagreements(kind, id) { return openFields(this.store, kind, id); }
+
+  /** @param {{state?: 'phone'|'taken'|'held', limit?: number}} [wanted] */
+  entries(wanted = {}) { return ownEntries(this.store, wanted); }
+
+  counts() { return this.tally.counts; }
+
+  /** How many things only this phone has. */
+  unsent() { return this.tally.counts.phone + this.tally.counts.photos_waiting; }
+
+  async recount() {
+    await this.tally.read();
+    setMark(this.store.name, this.unsent());
+    this.emit('sync', null);
+  }
+
+  /** @param {string} key @returns {Promise<Record<string, any>|undefined>} the values as they were typed */
+  async draft(key) { return (await this.drafts_.read(key))?.values; }
+
+  /** @param {string} key @param {Record<string, any>} values @param {{field?: string|null}} [where] the input changed last */
+  keepDraft(key, values, { field = null } = {}) { this.drafts_.keep(key, values, field); }
+
+  /** @param {string} key */
+  dropDraft(key) { return this.drafts_.drop(key); }
+
+  drafts() { return this.drafts_.all(); }
+
+  pack() { return this.packed.content; }
+
+  /** @param {string} siteId */
+  tides(siteId) { return this.packed.tides(siteId); }
+
+  /** @param {string} siteId @param {string|null} rowId */
+  windows(siteId, rowId) { return this.packed.windowsOf(siteId, rowId); }
+
+  newId() { return newId(this.now(), this.random); }
+
+  /** @param {string} siteId @param {string} windowId */
+  visitId(siteId, windowId) { return madeUpId(`visit|${siteId}|${windowId}`); }
+
+  /** @param {string} siteId @param {string} day local, YYYY-MM-DD @param {string} personId @param {number} turn 1, 2, .. */
+  signInId(siteId, day, personId, turn) { return madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`); }
+
+  /**
+   * Keep a photo and write its record.
+   * @param {Blob} blob
+   * @param {{of_kind: string, of_id: string, shows?: string|null, visitId?: string|null, taken_at?: string}} about
+   */
+  async addPhoto(blob, { of_kind, of_id, shows = null, visitId = null, taken_at }) {
+    if (this.isFull) throw new NotSaved(SENTENCES.photosFull);
+    const { smaller, keepPicture } = await import('./photos.js');
+    const picture = await smaller(blob);
+    const sha256 = await this.savingPhoto(() => keepPicture(this.store, picture, this.now()));
+    const fields = {
+      of_kind, of_id, sha256, bytes: picture.bytes.byteLength, media_type: picture.type, width_px: picture.width,
+      height_px: picture.height, shows, taken_at: taken_at ?? new Date(this.now()).toISOString(),
+    };
+    const { recordId } = await this.write('photo', null, fields, { visitId });
+    this.tally.counts.photos_waiting += 1;
+    return { recordId, sha256 };
+  }
+
+  /** The first photo that finds no space is the last one, so that text still does. @param {() => Promise<string>} keep */
+  async savingPhoto(keep) {
+    try {
+      return await keep();
+    } catch (error) {
+      if (error instanceof NotSaved) {
+        this.isFull = true;
+        await this.keepMeta({ full: true }).catch(wasTold);
+      }
+      throw error;
+    }
+  }
+
+  /** @param {string} sha256 @returns {Promise<string|null>} an address to show it by; give a blob's back with revokeObjectURL */
+  async photoUrl(sha256) {
+    const { pictureOf } = await import('./photos.js');
+    const picture = await pictureOf(this.store, sha256);
+    if (picture) return URL.createObjectURL(picture);
+    return this.me ? `/api/photos/${sha256}` : null;
+  }
+
+  async exportFile() {
+    const { exportLines } = await import('./export.js');
+    return exportLines(this.store, this.now, this.random);
+  }
+
+  async storage() {
+    const { usage = 0, quota = 0 } = (await navigator.storage?.estimate?.()) ?? {};
+    return { usage, quota, persisted: (await navigator.storage?.persisted?.()) ?? false };
+  }
+
+  /** All that talks to the server, loaded after the first screen. @returns {Promise<import('./online.js').Online>} */
+  online() {
+    this.online_ ??= import('./online.js').then(({ Online }) => new Online(this));
+    return this.online_;
+  }
+
+  async syncNow() { return (await this.online()).sync.run(); }
+
+  /** @param {string} code @param {string} deviceName */
+  async join(code, deviceName) {
+    const online = await this.online();
+    const answer = await online.call('POST', '/api/join', { code, device_name: deviceName });
+    this.me = joinedAs(answer, this.me);
+    this.cleared = null;
+    Object.assign(this.syncState, { needs_join: false, revoked: false, portal: false, last_error_sentence: null });
+    await this.keepMeta({ me: this.me, sync: { last_ok_ms: this.syncState.last_ok_ms, revoked: false } });
+    setMark(this.store.name, this.unsent());
+    this.tell('change');
+    online.sync.run().catch(wasTold);
+  }
+
+  /** Clear this phone; refused while anything waits. */
+  async leave() {
+    const { phone, held, photos_waiting: photos, drafts } = this.counts();
+    if (phone + held + photos + drafts > 0) {
+      throw new Refused(`This phone still holds ${phone} entries, ${held} held, ${photos} photos and ${drafts} open forms that only it has. Sync or export them first.`);
+    }
+    await (await this.online()).call('POST', '/api/leave');
+    await this.store.run([...(await this.store.connection()).objectStoreNames], 'readwrite', (tx) => {
+      for (const name of tx.objectStoreNames) tx.objectStore(name).clear();
+    });
+    dropMark(this.store.name);
+    await openHead(this.store, this.random);
+    await this.readMeta();
+    await this.tally.read();
+    this.tell('pack');
+    this.emit('change', null);
+  }
+
+  /**
+   * After the first screen: see that this browser keeps what it is given, then keep space for text. Where space was
+   * short and is there again, photos are taken again.
+   */
+  async keepReserve() {
+    const probe = this.random(64);
+    await this.keepMeta({ probe });
+    const kept = await this.store.run(['meta'], 'readonly', (tx) => tx.store.get('probe'));
+    if (kept !== probe) this.emit('fault', { sentence: SENTENCES.unusable });
+    const stands = await this.store.layBallast();
+    if (stands === this.isFull) {
+      this.isFull = !stands;
+      await this.keepMeta({ full: this.isFull });
+    }
+  }
+
+  /** The programme changed what this phone may see. @param {string} role @param {string[]|null} sites */
+  async takeScope(role, sites) {
+    if (!this.me || (this.me.role === role && JSON.stringify(this.me.sites) === JSON.stringify(sites))) return;
+    await this.changeMe({ role, sites, site_id: siteOf(sites, this.me.site_id) });
+  }
+
+  /** For lead-only screens that need the server. @param {string} method @param {string} path @param {unknown} [body] */
+  async api(method, path, body) { return (await this.online()).call(method, path, body); }
+
+  /** A new version waits. @param {() => void} take to be called at a tap */
+  offerUpdate(take) {
+    this.updateReady = true;
+    this.takeUpdate = () => { if (!this.counts().drafts) take(); };
+    this.emit('sync', null);
+  }
+
+  takeUpdate = () => {};
+}

@@ -1,0 +1,77 @@
+/** Photos on the phone: made smaller, named by content, kept as bytes with their type (a stored Blob may not be readable later). */
+import { sha256Of } from '../sync/photo-upload.js';
+import { NotSaved, SENTENCES } from './faults.js';
+
+const LONG_SIDE_PX = 2048;
+const QUALITY = 0.85;
+const MOST_BYTES = 8 * 1024 * 1024;
+const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', 'image/heic'];
+
+/** @typedef {{bytes: ArrayBuffer, type: string, width: number|null, height: number|null}} Picture */
+
+/**
+ * A picture of at most 2048 px, upright and without metadata; one that this browser cannot decode stays as it is.
+ * @param {Blob} blob @returns {Promise<Picture>}
+ */
+export async function smaller(blob) {
+  if (!blob.size) throw new NotSaved(SENTENCES.noPicture);
+  const full = await sizeOf(blob);
+  if (!full) return asItIs(blob);
+  const scale = Math.min(1, LONG_SIDE_PX / Math.max(full.width, full.height));
+  const [width, height] = [full.width, full.height].map((side) => Math.max(1, Math.round(side * scale)));
+  const canvas = document.createElement('canvas');
+  Object.assign(canvas, { width, height });
+  const bitmap = await createImageBitmap(blob, { resizeWidth: width, resizeHeight: height, resizeQuality: 'high' });
+  const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext('2d'));
+  pen.drawImage(bitmap, 0, 0, width, height);
+  bitmap.close();
+  const made = await new Promise((resolve) => { canvas.toBlob(resolve, 'image/jpeg', QUALITY); });
+  canvas.width = 0;
+  if (!made) return asItIs(blob);
+  return { bytes: await made.arrayBuffer(), type: 'image/jpeg', width, height };
+}
+
+/** @param {Blob} blob @returns {Promise<Picture>} */
+async function asItIs(blob) {
+  if (blob.size > MOST_BYTES) throw new NotSaved(SENTENCES.photoLarge);
+  const type = KEPT_TYPES.includes(blob.type) ? blob.type : 'image/heic';
+  return { bytes: await blob.arrayBuffer(), type, width: null, height: null };
+}
+
+/** Width and height as shown (turned upright), without decoding all of it. @param {Blob} blob @returns {Promise<{width: number, height: number}|null>} */
+function sizeOf(blob) {
+  const url = URL.createObjectURL(blob);
+  const image = new Image();
+  return new Promise((resolve) => {
+    const done = () => {
+      URL.revokeObjectURL(url);
+      resolve(image.naturalWidth ? { width: image.naturalWidth, height: image.naturalHeight } : null);
+    };
+    image.onload = done;
+    image.onerror = done;
+    image.src = url;
+  });
+}
+
+/**
+ * Keep a picture until its receipt is durable.
+ * @param {import('./db.js').Store} store @param {Picture} picture @param {number} nowMs
+ * @returns {Promise<string>} its name, 64 hex digits
+ */
+export async function keepPicture(store, { bytes, type }, nowMs) {
+  const sha256 = await sha256Of(bytes);
+  await store.run(['photos', 'photo_bytes'], 'readwrite', async (tx) => {
+    if (await tx.objectStore('photos').get(sha256)) return;
+    tx.objectStore('photos').put({
+      sha256, type, size: bytes.byteLength, sent: 0, offset: 0, restarts: 0, at_ms: nowMs, sent_ms: null, covered: null, fault: null,
+    });
+    tx.objectStore('photo_bytes').put(bytes, sha256);
+  });
+  return sha256;
+}
+
+/** @param {import('./db.js').Store} store @param {string} sha256 @returns {Promise<Blob|null>} null where it is not on this phone */
+export const pictureOf = (store, sha256) => store.run(['photos', 'photo_bytes'], 'readonly', async (tx) => {
+  const [photo, bytes] = await Promise.all([tx.objectStore('photos').get(sha256), tx.objectStore('photo_bytes').get(sha256)]);
+  return photo && bytes ? new Blob([bytes], { type: photo.type }) : null;
+});

@@ -1,0 +1,109 @@
+/** Reading records, their history and their disagreements. Rows are read as they stand; the log is not folded. */
+import { disagreements, winners } from '../sync/merge.js';
+import { msOfStamp } from '../sync/clock.js';
+import { parsed, recordKey } from '../sync/line.js';
+import { refKey } from './folding.js';
+
+/** Above every string in an IndexedDB key. @type {any[]} */
+const END = [];
+
+/**
+ * @typedef {{siteId?: string|null, visitId?: string|null, where?: Record<string, any>}} Wanted
+ * @typedef {(key: string, isOwn: boolean) => 'phone'|'taken'|'held'|undefined} StateOf
+ * @typedef {(kind: string) => Record<string, 'lower'|'higher'>} Cautious
+ */
+
+/**
+ * The records of a kind that are not deleted.
+ * @param {import('./db.js').Store} store @param {string} kind
+ * @param {Wanted} wanted records of the whole programme belong to every site
+ * @returns {Promise<import('./folding.js').Kept[]>}
+ */
+export async function keptRows(store, kind, { siteId = null, visitId = null, where = {} }) {
+  const equal = Object.entries(visitId === null ? where : { ...where, visit_id: visitId });
+  const ref = equal.find(([name, value]) => name.endsWith('_id') && name !== 'site_id' && typeof value === 'string');
+  const found = await store.run(['records'], 'readonly', async (tx) => {
+    if (ref) return tx.store.index('ref').getAll(refKey(kind, ref[0], ref[1]));
+    if (siteId === null) return tx.store.getAll(IDBKeyRange.bound([kind], [kind, END]));
+    const place = tx.store.index('place');
+    return (await Promise.all([siteId, ''].map((site) => place.getAll([kind, site])))).flat();
+  });
+  return found.filter((/** @type {import('./folding.js').Kept} */ kept) => !kept.isDeleted
+    && (siteId === null || kept.site === siteId || kept.site === '')
+    && equal.every(([name, value]) => (kept.row[name] ?? null) === value));
+}
+
+/**
+ * A record as views see it.
+ * @param {import('./folding.js').Kept} kept @param {StateOf} stateOf @param {Cautious} cautious
+ * @returns {Record<string, any>}
+ */
+export function rowOf(kept, stateOf, cautious) {
+  const careful = kept.isOpen ? cautious(kept.kind) : {};
+  const values = Object.keys(careful).length ? winners(JSON.parse(kept.state), careful) : {};
+  return { ...kept.row, ...values, entry_state: stateOf(recordKey(kept.kind, kept.id), kept.isOwn) };
+}
+
+/**
+ * Every entry of one record that has its text, oldest first.
+ * @param {import('./db.js').Store} store @param {string} kind @param {string} id
+ */
+export async function historyOf(store, kind, id) {
+  const key = recordKey(kind, id);
+  const [lines, others] = await store.run(['lines', 'others'], 'readonly', (tx) => Promise.all(
+    ['lines', 'others'].map((name) => tx.objectStore(name).index('record').getAll(key)),
+  ));
+  const own = new Set(lines.map((/** @type {import('./folding.js').Line} */ line) => line.id));
+  return [
+    ...lines.filter((/** @type {any} */ line) => line.text !== null).map((/** @type {any} */ line) => shown(line, line.eff ?? line.s, line.state, true)),
+    ...others.filter((/** @type {any} */ other) => !own.has(other.id)).map((/** @type {any} */ other) => shown(other, other.eff, 'taken', false)),
+  ].sort((one, other) => (one.eff < other.eff ? -1 : 1));
+}
+
+/** @param {any} line @param {string} eff @param {string} state @param {boolean} own */
+function shown(line, eff, state, own) {
+  const said = parsed(line.text);
+  return {
+    entryId: line.id, eff, at_ms: msOfStamp(eff), by: said?.u ?? null, fields: said?.f ?? {}, state,
+    why: line.why ?? null, sentence: line.sentence ?? null, own,
+  };
+}
+
+/**
+ * @param {import('./db.js').Store} store @param {string} kind @param {string} id
+ * @returns {Promise<{field: string, winner: any, others: any[]}[]>} values
+ */
+export async function openFields(store, kind, id) {
+  const kept = await store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id]));
+  if (!kept?.isOpen) return [];
+  return Object.entries(disagreements(JSON.parse(kept.state)))
+    .map(([field, { values: [winner, ...others] }]) => ({ field, winner, others }));
+}
+
+/**
+ * Own entries, newest first.
+ * @param {import('./db.js').Store} store
+ * @param {{state?: 'phone'|'taken'|'held', limit?: number}} wanted
+ */
+export const ownEntries = (store, { state, limit = 100 }) => store.run(['lines', 'meta'], 'readonly', async (tx) => {
+  const { lanes } = await tx.objectStore('meta').get('head');
+  const found = (await Promise.all(Object.keys(lanes).map((lane) => newest(tx.objectStore('lines'), lane, state, limit)))).flat();
+  return found.sort((one, other) => (one.s > other.s ? -1 : 1)).slice(0, limit).map((line) => {
+    const said = line.text === null ? null : parsed(line.text);
+    return {
+      lane: line.lane, n: line.n, entryId: line.id, kind: said?.t ?? '', recordId: said?.r ?? null,
+      at_ms: line.s ? msOfStamp(line.s) : 0, state: line.state, why: line.why, sentence: line.sentence,
+      fields: said?.f ?? {}, visitId: said?.y ?? null, isMended: Boolean(line.fixed),
+    };
+  });
+});
+
+/** @param {any} lines @param {string} lane @param {string|undefined} state @param {number} limit */
+async function newest(lines, lane, state, limit) {
+  /** @type {import('./folding.js').Line[]} */ const found = [];
+  let cursor = state
+    ? await lines.index('state').openCursor(IDBKeyRange.bound([state, lane], [state, lane, END]), 'prev')
+    : await lines.openCursor(IDBKeyRange.bound([lane], [lane, END]), 'prev');
+  for (; cursor && found.length < limit; cursor = await cursor.continue()) found.push(cursor.value);
+  return found;
+}

@@ -1,0 +1,79 @@
+/**
+ * What leaves the phone again. Own entries keep their text until a backup covers them and 90 days have passed; private
+ * ones until a backup covers them. Number, id and chain stay. Photos stay until a backup made after their receipt.
+ */
+import { msOfStamp } from '../sync/clock.js';
+import { putHead, readHead } from './head.js';
+import { rebuild } from './folding.js';
+
+const DAY_MS = 86_400_000;
+const TEXT_DAYS = 90;
+/** `durable` says which lines a backup covers; backups are made each night, so one made after a receipt is two nights off. */
+const PHOTO_DAYS = 2;
+
+/** @param {import('./db.js').Store} store @param {number} nowMs */
+export async function letGo(store, nowMs) {
+  await store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
+    const head = await readHead(tx);
+    for (const [laneId, lane] of Object.entries(head.lanes)) await blankLines(tx, laneId, lane, nowMs);
+    putHead(tx, head);
+  }, { durability: 'relaxed' });
+  await letPhotosGo(store, nowMs);
+}
+
+/** @param {any} tx @param {string} laneId @param {import('./head.js').Lane} lane @param {number} nowMs */
+async function blankLines(tx, laneId, lane, nowMs) {
+  if (!lane.durable) return;
+  const lines = tx.objectStore('lines');
+  const covered = await lines.index('state').getAll(IDBKeyRange.bound(['taken', laneId, 1], ['taken', laneId, lane.durable]));
+  for (const line of covered) {
+    const isOld = line.s && nowMs - msOfStamp(line.s) > TEXT_DAYS * DAY_MS;
+    if (line.text === null || !(line.isPrivate || isOld)) continue;
+    if (line.isPrivate) await hide(tx, line.record);
+    else {
+      tx.objectStore('others').put({ id: line.id, eff: line.eff, text: line.text, record: line.record });
+      lane.blank = Math.max(lane.blank, line.n);
+    }
+    lines.put({ ...line, text: null });
+  }
+}
+
+/** Off the screens and out of the file, but a later entry still names what it follows. @param {any} tx @param {string} key */
+async function hide(tx, key) {
+  const cut = key.indexOf('|');
+  const kept = await tx.objectStore('records').get([key.slice(0, cut), key.slice(cut + 1)]);
+  if (!kept) return;
+  const state = JSON.parse(kept.state);
+  for (const cell of Object.values(state.fields)) for (const head of cell.heads) head[2] = null;
+  tx.objectStore('records').put({ ...kept, state: JSON.stringify(state), row: { record_id: kept.id }, refs: [], isDeleted: true, isOpen: false });
+}
+
+/** @param {import('./db.js').Store} store @param {number} nowMs */
+const letPhotosGo = (store, nowMs) => store.run(['photos', 'photo_bytes', 'meta'], 'readwrite', async (tx) => {
+  const [head, sent] = await Promise.all([readHead(tx), tx.objectStore('photos').index('sent').getAll(1)]);
+  for (const { sha256, covered, sent_ms: sentMs } of sent) {
+    const durable = covered ? head.lanes[covered.lane]?.durable ?? 0 : 0;
+    if (!covered || durable < covered.n || nowMs - sentMs < PHOTO_DAYS * DAY_MS) continue;
+    tx.objectStore('photos').delete(sha256);
+    tx.objectStore('photo_bytes').delete(sha256);
+  }
+}, { durability: 'relaxed' });
+
+/**
+ * Wipe what this phone may no longer hold: others' entries of every kind that is not open, own ones once nothing waits.
+ * @param {import('./db.js').Store} store @param {Set<string>} openKinds
+ */
+export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
+  const waits = await tx.objectStore('lines').index('state').getKey(IDBKeyRange.bound(['phone'], ['phone', []]));
+  /** @type {Set<string>} */ const touched = new Set();
+  for (const name of waits ? ['others'] : ['others', 'lines']) {
+    for (const line of await tx.objectStore(name).getAll()) {
+      if (!line.record || openKinds.has(line.record.slice(0, line.record.indexOf('|')))) continue;
+      touched.add(line.record);
+      if (name === 'others') tx.objectStore(name).delete(line.id);
+      else tx.objectStore(name).put({ ...line, text: null });
+    }
+  }
+  await rebuild(tx, touched);
+});
+

@@ -1,0 +1,45 @@
+/** What is not settled yet: kept in memory, so that a screen can be drawn without asking the database. */
+import { msOfStamp } from '../sync/clock.js';
+
+/** @typedef {{phone: number, held: number, taken: number, photos_waiting: number, drafts: number, oldest_unsent_ms: number|null}} Counts */
+
+export class Tally {
+  /** @param {import('./db.js').Store} store */
+  constructor(store) {
+    this.store = store;
+    /** @type {Map<string, 'phone'|'held'>} */ this.unsettled = new Map();
+    /** @type {Counts} */ this.counts = { phone: 0, held: 0, taken: 0, photos_waiting: 0, drafts: 0, oldest_unsent_ms: null };
+  }
+
+  async read() {
+    const stores = ['lines', 'photos', 'drafts'];
+    const [phone, held, taken, photos, drafts] = await this.store.run(stores, 'readonly', (tx) => {
+      const states = tx.objectStore('lines').index('state');
+      const of = (/** @type {string} */ state) => IDBKeyRange.bound([state], [state, []]);
+      return Promise.all([
+        states.getAll(of('phone')), states.getAll(of('held')), states.count(of('taken')),
+        tx.objectStore('photos').index('sent').count(0), tx.objectStore('drafts').count(),
+      ]);
+    });
+    const waiting = held.filter((/** @type {any} */ line) => !line.fixed);
+    this.unsettled = new Map([
+      ...phone.map((/** @type {any} */ line) => [line.record, 'phone']), ...waiting.map((/** @type {any} */ line) => [line.record, 'held']),
+    ]);
+    const stamps = phone.map((/** @type {any} */ line) => line.s).filter(Boolean).sort();
+    this.counts = {
+      phone: phone.length, held: waiting.length, taken: taken + held.length - waiting.length, photos_waiting: photos, drafts,
+      oldest_unsent_ms: stamps.length ? msOfStamp(stamps[0]) : null,
+    };
+  }
+
+  /** A write has been saved. @param {string[]} keys of `recordKey`, one an entry @param {number} atMs @param {number} mended */
+  add(keys, atMs, mended) {
+    for (const key of keys) if (this.unsettled.get(key) !== 'held') this.unsettled.set(key, 'phone');
+    this.counts.phone += keys.length;
+    this.counts.held -= mended;
+    this.counts.oldest_unsent_ms ??= atMs;
+  }
+
+  /** The worst state of this phone's entries on a record. @param {string} key @param {boolean} isOwn @returns {'phone'|'taken'|'held'|undefined} */
+  stateOf = (key, isOwn) => this.unsettled.get(key) ?? (isOwn ? 'taken' : undefined);
+}

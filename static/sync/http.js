@@ -1,0 +1,130 @@
+/**
+ * Talking to the server. A network is trusted for nothing: an answer counts only with our header, in JSON; all else is
+ * a wait or a sentence, and the phone keeps everything.
+ */
+
+const SYNC_TIMEOUT_MS = 60_000;
+const CALL_TIMEOUT_MS = 30_000;
+const PART_TIMEOUT_MS = 60_000;
+/** Smaller bodies gain nothing. */
+const GZIP_FROM_BYTES = 1_000;
+
+/** @typedef {'offline'|'portal'|'busy'|'not-joined'|'too-large'|'outdated'|'revoked'|'refused'|'disk-full'} Word */
+
+export const SENTENCES = {
+  offline: 'No network reaches the programme now. Everything stays on this phone and goes later.',
+  portal: 'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this phone meanwhile.',
+  busy: 'The programme\'s server cannot answer now. Everything stays on this phone; it is tried again.',
+  'not-joined': 'The programme does not know this phone any more. Nothing is lost: join again and it goes on where it stopped.',
+  'too-large': 'The server took less at once than this phone sent. It is tried again with less.',
+  outdated: 'The server does not understand this version of the app. Update the app; export the entries if that does not help. Nothing is lost.',
+  revoked: 'This phone was taken off the programme.',
+  refused: 'The server refused this. Nothing was changed.',
+  'disk-full': 'The server\'s disk is full. Everything stays on this phone; tell your lead.',
+};
+
+export class NoAnswer extends Error {
+  /** @param {Word} word @param {{retryAfterMs?: number, sentence?: string}} [more] */
+  constructor(word, { retryAfterMs = 0, sentence = SENTENCES[word] } = {}) {
+    super(sentence);
+    this.name = 'NoAnswer';
+    this.word = word;
+    this.sentence = sentence;
+    this.retryAfterMs = retryAfterMs;
+  }
+}
+
+/** @param {string} path @param {RequestInit} options @param {number} timeoutMs @returns {Promise<Response>} an answer of our server's, whatever its status */
+async function ask(path, options, timeoutMs) {
+  /** @type {Response} */ let answer;
+  try {
+    answer = await fetch(path, { cache: 'no-store', redirect: 'manual', signal: AbortSignal.timeout(timeoutMs), ...options });
+  } catch (error) {
+    if (!['TypeError', 'TimeoutError', 'AbortError', 'NetworkError'].includes(/** @type {Error} */ (error).name)) throw error;
+    throw new NoAnswer('offline');
+  }
+  if (answer.headers.get('X-Fieldlog') === '1') return answer;
+  if (answer.status === 429 || (answer.status >= 500 && answer.status !== 511)) throw new NoAnswer('busy', { retryAfterMs: retryAfter(answer) });
+  if (answer.status === 413) throw new NoAnswer('too-large');
+  throw new NoAnswer('portal');
+}
+
+/** @param {Response} answer */
+function retryAfter(answer) {
+  const seconds = Number(answer.headers.get('Retry-After'));
+  return Number.isFinite(seconds) ? seconds * 1000 : 0;
+}
+
+/** @param {Response} answer @returns {Promise<any>} null where it is no JSON: a proxy changed it, or it was cut */
+async function json(answer) {
+  try {
+    return await answer.json();
+  } catch (error) {
+    if (!['SyntaxError', 'TypeError', 'AbortError', 'TimeoutError'].includes(/** @type {Error} */ (error).name)) throw error;
+    return null;
+  }
+}
+
+/** @param {Response} answer @returns {Promise<NoAnswer>} */
+async function faultOf(answer) {
+  const said = await json(answer);
+  const told = { sentence: said?.detail, retryAfterMs: retryAfter(answer) };
+  if (answer.status === 401) return new NoAnswer('not-joined');
+  if (answer.status === 413) return new NoAnswer('too-large', told);
+  if (answer.status === 507) return new NoAnswer('disk-full', told);
+  if (said?.word === 'revoked') return new NoAnswer('revoked', told);
+  if (answer.status === 429 || answer.status >= 500) return new NoAnswer('busy', told);
+  return new NoAnswer('refused', told);
+}
+
+/** @param {string} text @returns {Promise<{body: BodyInit, headers: Record<string, string>}>} */
+async function packed(text) {
+  const headers = { 'Content-Type': 'application/x-ndjson' };
+  if (text.length < GZIP_FROM_BYTES || !('CompressionStream' in globalThis)) return { body: text, headers };
+  const stream = new Blob([text]).stream().pipeThrough(new CompressionStream('gzip'));
+  return { body: await new Response(stream).arrayBuffer(), headers: { ...headers, 'Content-Encoding': 'gzip' } };
+}
+
+/** @param {string} text a sync body @returns {Promise<import('./exchange.js').Reply>} */
+async function sync(text) {
+  const answer = await ask('/api/sync', { method: 'POST', ...(await packed(text)) }, SYNC_TIMEOUT_MS);
+  if (answer.status === 400 || answer.status === 426) throw new NoAnswer('outdated');
+  if (!answer.ok) throw await faultOf(answer);
+  const reply = await json(answer);
+  if (!reply || !Array.isArray(reply.acks)) throw new NoAnswer('portal');
+  return reply;
+}
+
+/** @param {string|null} etag of the pack that is here @returns {Promise<string|null>} the new one's text, null where it is the same */
+async function pack(etag) {
+  const answer = await ask('/api/pack', { headers: etag ? { 'If-None-Match': `"${etag}"` } : {} }, CALL_TIMEOUT_MS);
+  if (answer.status === 304) return null;
+  if (!answer.ok) throw await faultOf(answer);
+  return answer.text();
+}
+
+/**
+ * @param {string} sha256 @param {ArrayBuffer} part @param {number} offset @param {number} total bytes
+ * @returns {Promise<{isDone: boolean, offset: number}>} how many bytes the server has
+ */
+async function photoPart(sha256, part, offset, total) {
+  const headers = { 'Content-Type': 'application/octet-stream', 'Upload-Offset': String(offset), 'Upload-Length': String(total) };
+  const answer = await ask(`/api/photos/${sha256}`, { method: 'PATCH', headers, body: part }, PART_TIMEOUT_MS);
+  const have = Number(answer.headers.get('Upload-Offset') ?? 0);
+  if (answer.status === 201) return { isDone: true, offset: total };
+  if ([204, 409, 422].includes(answer.status)) return { isDone: false, offset: have };
+  throw await faultOf(answer);
+}
+
+/**
+ * Any other call: joining, and the lead's screens that need the server.
+ * @param {string} method @param {string} path @param {unknown} [body]
+ */
+async function call(method, path, body) {
+  const headers = body === undefined ? {} : { 'Content-Type': 'application/json' };
+  const answer = await ask(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body) }, CALL_TIMEOUT_MS);
+  if (!answer.ok) throw await faultOf(answer);
+  return answer.status === 204 ? null : json(answer);
+}
+
+export const http = { sync, pack, photoPart, call };

@@ -1,0 +1,81 @@
+/**
+ * How entries become one record, field by field, whatever the order of arrival: the twin of the server's sync/merge.py.
+ *
+ * @typedef {[string, string, any]} Head entry id, effective stamp, value
+ * @typedef {{heads: Head[], waiting: string[]}} Cell
+ * @typedef {{first: [string, string, string|null, string|null, string|null]|null, last: [string, string, string|null]|null,
+ *   fields: Record<string, Cell>}} State
+ * @typedef {{id: string, eff: string, said: any}} Entry a line's id, the stamp it is ordered by, what it says
+ */
+
+/** @returns {State} of a record that no entry has touched */
+export const empty = () => ({ first: null, last: null, fields: {} });
+
+/** @param {string} eff @param {string} id @param {[string, string, ...any[]]} other */
+const isBefore = (eff, id, other) => eff < other[0] || (eff === other[0] && id < other[1]);
+
+/** Fold one entry into a record's state. @param {State} state @param {Entry} entry */
+export function apply(state, { id, eff, said }) {
+  if (!state.first || isBefore(eff, id, state.first)) {
+    state.first = [eff, id, said.u ?? null, said.g ?? null, said.y ?? null];
+  }
+  if (!state.last || isBefore(state.last[0], state.last[1], [eff, id])) state.last = [eff, id, said.u ?? null];
+  for (const [name, value] of Object.entries(said.f)) {
+    write((state.fields[name] ??= { heads: [], waiting: [] }), id, eff, value, said.b?.[name] ?? []);
+  }
+}
+
+/** @param {Cell} cell @param {string} id @param {string} eff @param {any} value @param {string[]} bases */
+function write(cell, id, eff, value, bases) {
+  const named = new Set(bases);
+  const seen = new Set(cell.heads.map((head) => head[0]));
+  const heads = cell.heads.filter((head) => !named.has(head[0]));
+  const waiting = new Set(cell.waiting);
+  for (const base of named) if (!seen.has(base)) waiting.add(base);
+  if (!waiting.delete(id)) heads.push([id, eff, value]);
+  cell.heads = heads.sort((one, other) => (isBefore(one[1], one[0], [other[1], other[0]]) ? -1 : 1));
+  cell.waiting = [...waiting].sort();
+}
+
+/**
+ * @param {State} state
+ * @param {Record<string, 'lower'|'higher'>} [cautious] which value of a safety field is the careful one; it stands while
+ *   the field is in disagreement
+ * @returns {Record<string, any>} the value of each field
+ */
+export function winners(state, cautious = {}) {
+  /** @type {Record<string, any>} */ const row = {};
+  for (const [name, { heads }] of Object.entries(state.fields)) {
+    if (!heads.length) continue;
+    row[name] = heads[heads.length - 1][2];
+    const numbers = heads.map((head) => head[2]).filter((value) => typeof value === 'number');
+    if (Object.hasOwn(cautious, name) && heads.length > 1 && numbers.length) {
+      row[name] = cautious[name] === 'lower' ? Math.min(...numbers) : Math.max(...numbers);
+    }
+  }
+  return row;
+}
+
+/**
+ * The fields with heads of more than one value.
+ * @param {State} state
+ * @returns {Record<string, {ids: string[], values: any[]}>} the winner first, a value once
+ */
+export function disagreements(state) {
+  /** @type {Record<string, {ids: string[], values: any[]}>} */ const found = {};
+  for (const [name, { heads }] of Object.entries(state.fields)) {
+    if (heads.length < 2) continue;
+    /** @type {Map<string, Head>} */ const once = new Map();
+    for (const head of heads.toReversed()) if (!once.has(same(head[2]))) once.set(same(head[2]), head);
+    const kept = [...once.values()];
+    if (kept.length > 1) found[name] = { ids: kept.map((head) => head[0]), values: kept.map((head) => head[2]) };
+  }
+  return found;
+}
+
+/** @param {State|undefined} state @param {string} name @returns {string[]} the entries that a new write of a field names as its base */
+export const basesOf = (state, name) => (state?.fields[name]?.heads ?? []).map((head) => head[0]).sort();
+
+/** A text that is equal for equal JSON values; a number is one value however it was written. @param {any} value */
+const same = (value) => JSON.stringify(value, (_key, part) => (part && typeof part === 'object' && !Array.isArray(part)
+  ? Object.fromEntries(Object.entries(part).sort(([one], [other]) => (one < other ? -1 : 1))) : part));

@@ -1,0 +1,124 @@
+/**
+ * Syncing as the person sees it: one at a time, waiting longer after each failure, with a sentence for what stands in
+ * the way. Sending never gates reading or writing.
+ *
+ * @typedef {{busy: boolean, last_ok_ms: number|null, last_error_sentence: string|null, clock_sentence: string|null,
+ *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean}} SyncState
+ * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (etag: string|null) => Promise<string|null>,
+ *   photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean, offset: number}>}} Transport
+ * @typedef {{onPhoto: () => void, onReply: (reply: import('./exchange.js').Reply) => Promise<void>,
+ *   onState: () => void, onPack: (text: string) => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
+ */
+import { Exchange } from './exchange.js';
+import { NoAnswer } from './http.js';
+import { syncLanes } from './rounds.js';
+import { sendPhotos } from './photo-upload.js';
+
+const FIRST_WAIT_MS = 5_000;
+const LONGEST_WAIT_MS = 5 * 60_000;
+const LOCK = 'fieldlog-sync';
+const CLOCK_OFF_MS = 120_000;
+
+/** @returns {SyncState} */
+export const newState = () => ({
+  busy: false, last_ok_ms: null, last_error_sentence: null, clock_sentence: null, waiting: false, portal: false,
+  needs_join: false, revoked: false, update_app: false,
+});
+
+/**
+ * @param {{db: import('../store/db.js').Store, transport: Transport, now: () => number, random: (bits: number) => string,
+ *   app?: string, ears: Ears, state?: SyncState}} parts
+ */
+export const createSync = (parts) => new Session(parts);
+
+class Session {
+  /** @param {Parameters<typeof createSync>[0]} parts */
+  constructor({ db, transport, now, random, app, ears, state = newState() }) {
+    this.db = db;
+    this.transport = transport;
+    this.now = now;
+    this.random = random;
+    this.ears = ears;
+    this.state = state;
+    this.exchange = new Exchange({ db, now, random, app });
+    this.failures = 0;
+    this.notBeforeMs = 0;
+    /** @type {Promise<boolean>|null} */ this.running = null;
+  }
+
+  /** Sync now, whatever failed before. @returns {Promise<boolean>} whether all went well */
+  run() {
+    this.running ??= this.locked().finally(() => { this.running = null; });
+    return this.running;
+  }
+
+  /** Sync unless a failure is too fresh. @returns {Promise<boolean>} */
+  async runIfDue() {
+    return this.now() < this.notBeforeMs || this.state.needs_join || this.state.update_app ? false : this.run();
+  }
+
+  /** One page of this phone at a time; without locks a stale answer is told by its number. */
+  async locked() {
+    if (!navigator.locks) return this.once();
+    return navigator.locks.request(LOCK, { ifAvailable: true }, (lock) => (lock ? this.once() : false));
+  }
+
+  async once() {
+    this.tell({ busy: true });
+    try {
+      const reply = await syncLanes(this.exchange, this.transport, this.ears.person());
+      this.failures = 0;
+      this.notBeforeMs = 0;
+      const said = { portal: false, needs_join: false, waiting: false, update_app: false, last_error_sentence: null };
+      if (reply) {
+        this.tell({ ...said, last_ok_ms: this.now(), revoked: reply.revoked === true, clock_sentence: clockSentence(this.now() - reply.now) });
+        await this.ears.onReply(reply);
+        if (reply.pack && reply.pack !== this.ears.etag()) await this.fetchPack();
+      }
+      if (!this.state.revoked) await sendPhotos(this.db, this.transport, this.now, this.ears.onPhoto);
+      this.tell({ busy: false });
+      return true;
+    } catch (error) {
+      this.failed(error);
+      return false;
+    }
+  }
+
+  async fetchPack() {
+    const text = await this.transport.pack(this.ears.etag());
+    if (text !== null) await this.ears.onPack(text);
+  }
+
+  /** @param {any} error */
+  failed(error) {
+    const isKnown = error instanceof NoAnswer;
+    if (isKnown) {
+      const wait = Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** this.failures);
+      const jitter = parseInt(this.random(16), 16) / 0xffff;
+      this.failures += 1;
+      this.notBeforeMs = this.now() + Math.max(error.retryAfterMs, wait * (0.5 + jitter / 2));
+    }
+    this.tell({
+      busy: false, waiting: isKnown, last_error_sentence: error.sentence ?? 'Syncing stopped by a fault of the app. Everything stays on this phone.',
+      portal: error.word === 'portal', needs_join: error.word === 'not-joined', update_app: error.word === 'outdated',
+      revoked: this.state.revoked || error.word === 'revoked',
+    });
+    if (!error.sentence) throw error;
+  }
+
+  /** @param {Partial<SyncState>} changes */
+  tell(changes) {
+    Object.assign(this.state, changes);
+    this.ears.onState();
+  }
+}
+
+/** @param {number} aheadMs @returns {string|null} */
+export function clockSentence(aheadMs) {
+  const minutes = Math.round(Math.abs(aheadMs) / 60_000);
+  if (Math.abs(aheadMs) <= CLOCK_OFF_MS) return null;
+  const hours = Math.floor(minutes / 60);
+  const days = Math.floor(hours / 24);
+  const span = days > 1 ? `${days} days` : hours ? `${hours} h ${minutes % 60} min` : `${minutes} min`;
+  return `This phone's clock is ${span} ${aheadMs > 0 ? 'ahead' : 'behind'}. Nothing is lost: set the clock, then sync again.`;
+}
