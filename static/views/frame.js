@@ -61,7 +61,7 @@ function notices(phone, settings, stage) {
       link('See this phone', '#/phone')));
   }
   if (phone.updateReady) list.push(updateNotice(phone, counts));
-  return list.length ? html`<div class="notices">${list}</div>` : nothing;
+  return list.length ? html`<div class="notices ${settings.fault ? 'stays' : ''}">${list}</div>` : nothing;
 }
 
 /** A new version waits for a tap, and for drafts to be saved. @param {any} phone @param {any} counts */
@@ -105,7 +105,7 @@ export function frame(phone, state, settings, stage) {
       <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span class="where">${screen.where?.() ?? nothing}</span></div>
       ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}</header>
     <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
-    <div class="thumb">${foot === nothing ? nothing : html`<div class="foot">${foot}</div>`}
+    <div class="thumb">${foot === nothing ? nothing : html`<section class="foot" aria-label="Actions">${foot}</section>`}
     ${phone.me ? ways(phone, state.name) : nothing}</div></div><div class="told" role="status">${state.told ? html`<p>${mark('phone')}${state.told}</p>` : nothing}</div>`;
 }
 

@@ -164,6 +164,6 @@ class People {
   foot = () => {
     const card = html`<button type="button" class="or" aria-pressed=${String(this.showsCard)} @click=${() => { this.showsCard = !this.showsCard; this.stage.redraw(); }}>Safety card</button>`;
     if (!this.mayWrite) return card;
-    return html`<button type="button" class="do" @click=${() => { document.getElementById('search')?.scrollIntoView({ block: 'center' }); document.getElementById('search')?.focus(); }}>Sign someone in</button>${card}`;
+    return html`<div class="lead"><button type="button" class="do" @click=${() => { document.getElementById('search')?.scrollIntoView({ block: 'center' }); document.getElementById('search')?.focus(); }}>Sign someone in</button>${card}</div>`;
   };
 }

@@ -40,7 +40,7 @@ function hours({ fromMs, toMs, zone, wide }, x, high) {
 
 /** A label beside an upright line, on the side where there is room. */
 const beside = (/** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ width, /** @type {string} */ of, /** @type {string} */ words) =>
-  x > width - 136
+  x > width - 122
     ? svg`<text class="end ${of}" x=${(x - 6).toFixed(1)} y=${y}>${words}</text>`
     : svg`<text class=${of} x=${(x + 6).toFixed(1)} y=${y}>${words}</text>`;
 

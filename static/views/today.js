@@ -103,7 +103,7 @@ export async function view(stage) {
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now()) : nextBoard(shore, stage, phone.now())}
       ${picture(shore, stage, phone.now())}</div><div class="stack">${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit
-      ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or" href="#/visit">Visit, end</a></div>`
+      ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or" href="#/visit">Visit</a></div>`
       : html`<a class="do" href="#/visit">Start a visit</a>`),
   };
 }

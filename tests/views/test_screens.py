@@ -1,0 +1,116 @@
+"""Every screen and state, drawn with data at phone and laptop size: accessible, reachable by thumbs, inside its frame."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import axe_playwright_python
+import pytest
+from views import stage_pack, stage_server
+
+pytestmark = pytest.mark.browser
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
+SIZES = {"phone": (390, 844), "laptop": (1280, 800)}
+LEAST_TARGET_PX = 48
+"""WCAG 2.2 asks for 24 (2.5.8) and 44 (2.5.5, AAA); wet fingers and gloves get more."""
+
+UNIT = stage_pack.unit_id(38)
+SCREENS = {
+    "today while a visit runs": ("", "#/today"),
+    "today": ("?visit=no", "#/today"),
+    "visit that runs": ("", "#/visit"),
+    "visit to start": ("?visit=no", "#/visit"),
+    "people": ("", "#/people"),
+    "units": ("", "#/units"),
+    "unit history": ("", f"#/units/{stage_pack.unit_id(18)}"),
+    "unit check": ("", f"#/units/{UNIT}/check"),
+    "sighting": ("", "#/sighting"),
+    "windows": ("?visit=no", "#/windows"),
+    "flags": ("?role=lead", "#/flags"),
+    "this phone": ("?held&draft", "#/phone"),
+    "set-up": ("?role=lead", "#/set-up"),
+    "set-up list": ("?role=lead", "#/set-up/unit"),
+    "set-up form": ("?role=lead", f"#/set-up/site/{stage_pack.SITE_ID}"),
+    "invitations": ("?role=lead", "#/access"),
+    "devices": ("?role=lead", "#/access/devices"),
+    "held entries": ("?role=lead", "#/access/tray"),
+    "join": ("?joined=no", "#join=K7QM3XDP"),
+    "who are you": ("?joined=nobody", "#/join"),
+    "no site yet": ("?joined=empty", "#/today"),
+    "portal": ("?portal", "#/today"),
+    "phone not known": ("?unknown", "#/today"),
+    "phone taken off": ("?revoked", "#/today"),
+    "not saved": ("?fault", "#/today"),
+    "update": ("?update", "#/today"),
+    "update while a form is open": ("?update&draft", "#/today"),
+    "storage cleared, entries a day old": ("?cleared&old", "#/phone"),
+    "reader": ("?role=reader&visit=no", "#/units"),
+}
+
+OVERLAPPED = """() => {
+  const seen = document.querySelectorAll('a, button, summary, select, textarea, label.choice, .box, input.line, label.file');
+  return [...seen].filter((one) => one.checkVisibility() && !one.classList.contains('skip'))
+    .map((one) => [one.tagName, one.innerText.slice(0, 30), Math.round(one.getBoundingClientRect().height), Math.round(one.getBoundingClientRect().width)])
+    .filter(([, , height, width]) => height < LEAST || width < LEAST);
+}"""
+
+
+@pytest.fixture(scope="module")
+def stage():
+    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
+    yield f"http://127.0.0.1:{server.server_port}/"
+    server.shutdown()
+    server.server_close()
+
+
+@pytest.fixture
+def page(browser, request):
+    width, height = SIZES[getattr(request, "param", "phone")]
+    context = browser.new_context(viewport={"width": width, "height": height})
+    opened = context.new_page()
+    opened.faults = []
+    opened.on("pageerror", lambda fault: opened.faults.append(str(fault)))
+    yield opened
+    context.close()
+    assert opened.faults == []
+
+
+def show(page, stage: str, query: str = "", place: str = "#/today", theme: str = "sun") -> None:
+    """Open one screen and wait until it stands."""
+    page.add_init_script(f"localStorage.setItem('fieldlog.shows', JSON.stringify({{theme: '{theme}'}}))")
+    page.goto(f"{stage}{query}{place}")
+    page.wait_for_selector("html[data-ready]")
+
+
+def unroll(page) -> None:
+    """Make the window as high as the page, so that nothing lies under the actions that stay at its foot."""
+    width, height = page.viewport_size["width"], page.viewport_size["height"]
+    page.set_viewport_size({"width": width, "height": max(height, page.evaluate("document.documentElement.scrollHeight"))})
+
+
+def axe(page, *more: str) -> list[str]:
+    """What axe-core finds, with the rules that are off by default named in `more`."""
+    page.evaluate(AXE)
+    rules = {rule: {"enabled": True} for rule in more}
+    found = page.evaluate("rules => axe.run(document, {rules})", rules)
+    return [f"{one['id']}: {node['html'][:160]} {node['failureSummary'][-160:]}" for one in found["violations"] for node in one["nodes"]]
+
+
+@pytest.mark.parametrize("page", SIZES, indirect=True)
+@pytest.mark.parametrize("name", SCREENS)
+def test_screen_is_accessible_and_inside_its_frame(page, stage, name):
+    show(page, stage, *SCREENS[name])
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    unroll(page)
+    assert axe(page, "color-contrast-enhanced", "target-size") == []
+    assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+    assert page.evaluate(OVERLAPPED.replace("LEAST", str(LEAST_TARGET_PX))) == []
+    assert page.evaluate("window.breaches") == []
+
+
+@pytest.mark.parametrize("name", ["today while a visit runs", "people", "unit check", "windows", "flags", "not saved"])
+def test_night_theme_keeps_its_contrast(page, stage, name):
+    show(page, stage, *SCREENS[name], theme="night")
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(13, 10, 9)"
+    assert axe(page) == []
