@@ -120,6 +120,8 @@ class StormServer:
 class Storm:
     """One schedule: phones of a lead and two of the crew, a server, and what the network did not deliver."""
 
+    phone_type = ModelPhone
+
     def __init__(self, seed: int) -> None:
         self.rnd = random.Random(seed)
         self.now_ms = START_MS
@@ -127,7 +129,7 @@ class Storm:
         self.phones: list[ModelPhone] = []
         self.devices: dict[int, Device] = {}
         for number, role in enumerate(("lead", "crew", "lead")):
-            phone = ModelPhone(self.rnd, lambda: self.now_ms, frozenset({PRIVATE}))
+            phone = self.phone_type(self.rnd, lambda: self.now_ms, frozenset({PRIVATE}))
             self.add(phone, Device(f"device-{number}", role, None, None, False))
         self.late: list[tuple[bytes, Device]] = []
         self.held: list[tuple[ModelPhone, str, dict[str, Any]]] = []
