@@ -51,10 +51,10 @@ export class Store {
 
   /** @returns {Promise<Connection>} */
   connection() {
-    this.opening ??= openDB(this.name, this.version, {
-      upgrade: (db, from) => { if (from < 1) layOut(db); },
+    /** @type {Promise<Connection>} */ const opening = this.opening ?? openDB(this.name, this.version, {
+      upgrade: (/** @type {Connection} */ db, /** @type {number} */ from) => { if (from < 1) layOut(db); },
       blocked: () => this.onFault(SENTENCES.blocked),
-      blocking: (_now, _wanted, event) => {
+      blocking: (/** @type {number} */ _now, /** @type {number|null} */ _wanted, /** @type {Event} */ event) => {
         this.isOutdated = true;
         /** @type {IDBDatabase} */ (event.target).close();
         this.opening = null;
@@ -62,7 +62,8 @@ export class Store {
       },
       terminated: () => { this.opening = null; },
     });
-    return this.opening;
+    this.opening = opening;
+    return opening;
   }
 
   async close() {
@@ -96,7 +97,7 @@ export class Store {
   async once(stores, mode, work, durability) {
     const db = await this.connection();
     const tx = db.transaction(stores, mode, { durability });
-    const done = tx.done.then(() => null, (error) => error ?? tx.error);
+    const done = tx.done.then(() => null, (/** @type {any} */ error) => error ?? tx.error);
     try {
       const result = await work(tx);
       const fault = await done;

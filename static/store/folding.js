@@ -34,7 +34,7 @@ export function keptOf(kind, id, state, isOwn) {
   };
   const refs = Object.entries(row)
     .filter(([name, value]) => name.endsWith('_id') && typeof value === 'string' && name !== 'record_id' && name !== 'site_id')
-    .map(([name, value]) => refKey(kind, name, value));
+    .map(([name, value]) => refKey(kind, name, /** @type {string} */ (value)));
   return {
     kind, id, site: site ?? '', refs, state: JSON.stringify(state), row,
     isOpen: Object.keys(disagreements(state)).length > 0, isDeleted: values._deleted === true, isOwn,

@@ -121,7 +121,7 @@ async function photoPart(sha256, part, offset, total) {
  * @param {string} method @param {string} path @param {unknown} [body]
  */
 async function call(method, path, body) {
-  const headers = body === undefined ? {} : { 'Content-Type': 'application/json' };
+  /** @type {Record<string, string>} */ const headers = body === undefined ? {} : { 'Content-Type': 'application/json' };
   const answer = await ask(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body) }, CALL_TIMEOUT_MS);
   if (!answer.ok) throw await faultOf(answer);
   return answer.status === 204 ? null : json(answer);

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.phone.phone_page import PhonePage
+
 HERE = Path(__file__).parent
 TESTS = HERE.parent
 PLACES = {
@@ -66,3 +68,19 @@ def bench(browser, bench_url: str):
     page.goto(f"{bench_url}/blank")
     yield page
     page.close()
+
+
+@pytest.fixture
+def context(browser, live_server):
+    # Made after the server and closed before it: a server waits for the connections that are open.
+    made = browser.new_context()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def lead(context, live_server) -> PhonePage:
+    """A lead's phone that joined."""
+    phone = PhonePage(context, live_server.url)
+    phone.join(live_server.join_link("lead").split("=")[1])
+    return phone

@@ -1,0 +1,114 @@
+"""
+Writes tests/vectors/sync_*.json with hashlib and uuid alone, never with the code under test.
+
+Run `python tests/phone/make_sync_vectors.py`; the files are committed and read by pytest and by the browser.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import uuid
+from pathlib import Path
+from typing import Any
+
+VECTORS = Path(__file__).resolve().parents[1] / "vectors"
+TEXTS = ["", "abc", '{"f":{"note":"é, 🦪 and \\"quotes\\""}}', "x" * 55, "x" * 56, "x" * 64, "kelp\n" * 500]
+NAMES = [
+    "visit|0192f0c4-0000-7000-8000-000000000001|7fdb38e3-e3b9-57fa-8257-a56d68996c27",
+    "sign_in|0192f0c4-0000-7000-8000-000000000001|2026-11-25|0192f0c4-0000-7000-8000-000000000002|1",
+    "window|0192f0c4-0000-7000-8000-000000000001|2026-11-25T06",
+    "ä" * 60,
+]
+ENTRIES = [f"{number:032x}" for number in range(1, 9)]
+
+
+def sha(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def ids() -> dict[str, Any]:
+    chain, links = "", []
+    for entry_id in ENTRIES:
+        chain = sha(chain + entry_id)[:32]
+        links.append([entry_id, chain])
+    space = uuid.uuid5(uuid.NAMESPACE_URL, "fieldlog")
+    return {
+        "about": "FIPS 180-4 SHA-256 and RFC 9562 UUIDv5, by Python's hashlib and uuid",
+        "entry_ids": [[text, sha(text)[:32]] for text in TEXTS],
+        "chain": links,
+        "made_up_ids": [[name, str(uuid.uuid5(space, name))] for name in NAMES],
+    }
+
+
+def clock() -> dict[str, Any]:
+    """[wall clock in ms, stamp before, stamp after]; written by hand from the rule."""
+    return {
+        "about": "a later wall clock starts the counter anew; else the counter grows; past 7fff the millisecond does",
+        "ticks": [
+            [0x0192F0C45600, "0" * 16, "0192f0c456000000"],
+            [0x0192F0C45601, "0192f0c456000003", "0192f0c456010000"],
+            [0x0192F0C45600, "0192f0c456000003", "0192f0c456000004"],
+            [0x0192F0C45500, "0192f0c456000003", "0192f0c456000004"],
+            [0x0192F0C45600, "0192f0c456007fff", "0192f0c456010000"],
+            [0x0192F0C45600, "0192f0c4ffff7fff", "0192f0c500000000"],
+            [1, "0000000000010000", "0000000000010001"],
+        ],
+    }
+
+
+def write(number: int, eff: str, fields: dict[str, Any], bases: dict[str, list[int]] | None = None) -> list[Any]:
+    named = {name: [ENTRIES[base - 1] for base in ids] for name, ids in (bases or {}).items()}
+    return [ENTRIES[number - 1], f"{eff:0>16}", fields, named]
+
+
+CASES: list[tuple[str, list[list[Any]]]] = [
+    ("one write", [write(1, "1", {"note": "a"})]),
+    ("a later write that saw the first", [write(1, "1", {"note": "a"}), write(2, "2", {"note": "b"}, {"note": [1]})]),
+    ("two blind writes", [write(1, "1", {"note": "a"}), write(2, "2", {"note": "b"})]),
+    ("blind writes at one stamp: the greater id", [write(1, "1", {"note": "a"}), write(2, "1", {"note": "b"})]),
+    ("blind writes of one value", [write(1, "1", {"count": 3}), write(2, "2", {"count": 3})]),
+    ("settled by one that names both", [
+        write(1, "1", {"note": "a"}), write(2, "2", {"note": "b"}), write(3, "3", {"note": "a"}, {"note": [1, 2]})]),
+    ("a base that sorts later by its clock", [write(1, "9", {"note": "a"}), write(2, "2", {"note": "b"}, {"note": [1]})]),
+    ("a base that never comes", [write(2, "2", {"note": "b"}, {"note": [1]})]),
+    ("cleared", [write(1, "1", {"note": "a"}), write(2, "2", {"note": None}, {"note": [1]})]),
+    ("fields stand alone", [write(1, "1", {"note": "a", "count": 1}), write(2, "2", {"count": 2}, {"count": [1]})]),
+    ("deleted and blindly changed", [
+        write(1, "1", {"count": 1}), write(2, "2", {"_deleted": True}), write(3, "3", {"count": 2}, {"count": [1]})]),
+    ("true and one are two values", [write(1, "1", {"a": True}), write(2, "2", {"a": 1})]),
+    ("three blind writes of two values", [
+        write(1, "1", {"a": 1}), write(2, "2", {"a": 2}), write(3, "3", {"a": 1})]),
+]  # fmt: skip
+
+
+def fold(entries: list[list[Any]]) -> dict[str, Any]:
+    """A head is a write that no write names; the greatest (eff, id) wins, other values stand beside it."""
+    found = {}
+    for name in sorted({name for _, _, fields, _ in entries for name in fields}):
+        writes = {entry_id: (eff, entry_id, fields[name]) for entry_id, eff, fields, _ in entries if name in fields}
+        named = {base for _, _, fields, bases in entries if name in fields for base in bases.get(name, [])}
+        heads = sorted((head for entry_id, head in writes.items() if entry_id not in named), key=lambda head: head[:2])
+        others = {json.dumps(head[2]) for head in heads} - {json.dumps(heads[-1][2])}
+        found[name] = {"value": heads[-1][2], "others": sorted(others)}
+    return found
+
+
+def folds() -> dict[str, Any]:
+    return {
+        "about": "each case holds for every order of arrival; entries are [id, effective stamp, fields, bases]",
+        "cases": [
+            {"rule": rule, "entries": entries, "fields": fold(entries)}
+            for rule, entries in CASES
+        ],
+    }
+
+
+def main() -> None:
+    for name, made in {"ids": ids(), "clock": clock(), "fold": folds()}.items():
+        text = json.dumps(made, ensure_ascii=False, indent=1)
+        (VECTORS / f"sync_{name}.json").write_text(text + "\n", "utf-8")
+
+
+if __name__ == "__main__":
+    main()

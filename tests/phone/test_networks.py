@@ -1,0 +1,179 @@
+"""No network is trusted: what it does to a sync is a wait with a sentence, never a loss."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+pytestmark = pytest.mark.browser
+DAY_MS = 86_400_000
+
+
+def log_of(live_server) -> list[str]:
+    rows = live_server.programme.db().conn.execute("SELECT entry_id FROM log ORDER BY seq").fetchall()
+    return [row[0] for row in rows]
+
+
+def test_a_portals_page_is_a_log_in_and_no_answer(lead, live_server) -> None:
+    lead.write(3)
+    page = "<html>Welcome, log in to the guest network</html>"
+    lead.page.route("**/api/sync", lambda route: route.fulfill(status=200, content_type="text/html", body=page))
+    assert lead.sync() is False
+    assert lead.state["portal"] is True
+    assert lead.state["last_error_sentence"].startswith("This network wants a log-in first.")
+    assert lead.states() == ["phone"] * 3
+    lead.page.unroute("**/api/sync")
+    assert lead.sync() is True
+    assert (lead.state["portal"], lead.state["last_error_sentence"]) == (False, None)
+    assert lead.states() == ["taken"] * 3
+    assert len(log_of(live_server)) == 3
+
+
+def test_a_portal_that_redirects_or_answers_in_json_is_no_answer_either(lead) -> None:
+    lead.write()
+    lead.page.route("**/api/sync", lambda route: route.fulfill(status=302, headers={"Location": "/healthz"}))
+    assert (lead.sync(), lead.state["portal"]) == (False, True)
+    lead.page.unroute("**/api/sync")
+    lead.page.route("**/api/sync", lambda route: route.fulfill(status=200, json={"rid": "x", "acks": []}))
+    assert (lead.sync(), lead.state["portal"]) == (False, True)
+    assert lead.states() == ["phone"]
+
+
+def test_a_reply_lost_after_the_server_took_it_doubles_nothing(lead, live_server) -> None:
+    lead.write(30)
+    lost = []
+
+    def lose(route) -> None:
+        if len(lost) < 2:
+            lost.append(route.fetch())
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    lead.page.route("**/api/sync", lose)
+    assert [lead.sync(), lead.sync(), lead.sync()] == [False, False, True]
+    assert lead.states() == ["taken"] * 30
+    assert len(log_of(live_server)) == len(set(log_of(live_server))) == 30
+
+
+def test_an_answer_to_an_earlier_request_is_ignored_whole(lead) -> None:
+    lead.write()
+    stale = []
+
+    def swap(route) -> None:
+        answer = route.fetch()
+        stale.append(answer.json())
+        said = {**stale[-1], "rid": "another"} if len(stale) == 1 else stale[-1]
+        route.fulfill(response=answer, body=json.dumps(said))
+
+    lead.page.route("**/api/sync", swap)
+    assert lead.sync() is True
+    assert len(stale) == 2
+    assert lead.states() == ["taken"]
+
+
+@pytest.mark.parametrize("status", [429, 502, 503])
+def test_a_server_that_cannot_answer_is_asked_later_and_later(lead, status: int) -> None:
+    lead.write()
+    lead.page.route("**/api/sync", lambda route: route.fulfill(status=status, body="later"))
+    due = "const { sync } = await phone.online(); const before = sync.notBeforeMs; await sync.run(); return sync.notBeforeMs - phone.now();"
+    waits = [lead.do(due) for _ in range(8)]
+    assert 2_400 < waits[0] <= 5_000
+    assert 75_000 < waits[5] <= 160_000
+    assert 149_000 < waits[7] <= 300_000
+    assert lead.do("return (await phone.online()).sync.runIfDue();") is False
+    assert lead.states() == ["phone"]
+
+
+def test_a_server_that_names_a_wait_is_left_alone_so_long(lead) -> None:
+    headers = {"Retry-After": "700"}
+    lead.page.route("**/api/sync", lambda route: route.fulfill(status=503, headers=headers, body="later"))
+    lead.sync()
+    assert 690_000 < lead.do("return (await phone.online()).sync.notBeforeMs - phone.now();") <= 700_000
+
+
+def test_an_unknown_phone_keeps_all_and_goes_on_where_it_stopped_when_it_joins_again(lead, live_server, context) -> None:
+    lead.write(2)
+    lead.sync()
+    lead.write(2)
+    context.clear_cookies()
+    assert lead.sync() is False
+    assert lead.state["needs_join"] is True
+    lead.write()
+    assert lead.states() == ["taken"] * 2 + ["phone"] * 3
+    lead.join(live_server.join_link("lead").split("=")[1])
+    lead.sync()
+    assert (lead.states(), lead.state["needs_join"]) == (["taken"] * 5, False)
+    assert lead.do("return Object.keys((await (await phone.online()).sync.exchange.head()).lanes).length;") == 1
+
+
+def test_a_batch_too_large_is_halved_until_it_passes(lead) -> None:
+    lead.write(9)
+    sizes = []
+
+    def small_only(route) -> None:
+        head, *lines = route.request.post_data.split("\n")[:-1]
+        sizes.append(len(lines))
+        if len(lines) > 3:
+            route.fulfill(status=413, body="too large")
+        else:
+            route.continue_()
+
+    lead.do("delete globalThis.CompressionStream;")
+    lead.page.route("**/api/sync", small_only)
+    assert lead.sync() is True
+    assert sizes[:3] == [9, 4, 2]
+    assert lead.states() == ["taken"] * 9
+
+
+def test_a_server_of_another_age_stops_sending_and_asks_for_an_update(lead) -> None:
+    lead.write()
+    lead.page.route("**/api/sync", lambda route: route.fulfill(status=426, headers={"X-Fieldlog": "1"}, json={}))
+    lead.sync()
+    assert lead.state["update_app"] is True
+    assert lead.states() == ["phone"]
+
+
+@pytest.mark.parametrize(("days", "said"), [(-1, "24 h 0 min behind"), (3650, "3650 days ahead")])
+def test_a_wrong_clock_orders_nothing_wrongly_and_is_said(lead, live_server, days: int, said: str) -> None:
+    lead.do("globalThis.skewMs = told;", days * DAY_MS)
+    lead.write()
+    lead.sync()
+    assert said in lead.state["clock_sentence"]
+    assert lead.states() == ["taken"]
+    lead.write()
+    lead.sync()
+    effs = [row[0] for row in live_server.programme.db().conn.execute("SELECT eff FROM log ORDER BY seq")]
+    now_ms = lead.page.evaluate("Date.now()")
+    assert effs == sorted(effs)
+    assert abs(int(effs[1][:12], 16) - now_ms) < 60_000
+
+
+def test_a_sync_with_nothing_new_asks_in_less_than_a_kilobyte(lead) -> None:
+    lead.write(3)
+    lead.sync()
+    with lead.page.expect_request("**/api/sync") as asked:
+        lead.sync()
+    assert len(asked.value.post_data) < 1024
+
+
+def test_a_long_body_is_sent_packed(lead) -> None:
+    lead.write(20)
+    with lead.page.expect_request("**/api/sync") as asked:
+        assert lead.sync() is True
+    assert asked.value.headers["content-encoding"] == "gzip"
+    assert lead.states() == ["taken"] * 20
+
+
+def test_a_phone_taken_off_the_programme_sends_its_last_entries_and_wipes_what_is_not_open(lead, live_server) -> None:
+    lead.do("await phone.write('person', null, { display_name: 'Ada', role: 'leader' }, { siteId: null });")
+    lead.write()
+    lead.sync()
+    lead.write()
+    live_server.programme.db().conn.execute("UPDATE device SET revoked_at = 1")
+    lead.sync()
+    assert lead.state["revoked"] is True
+    assert lead.do("return (await phone.rows('person')).length;") == 0
+    assert lead.do("return (await phone.rows('species')).length;") == 1
+    assert lead.states() == ["taken", "taken", "held"]
