@@ -124,6 +124,7 @@ export class Store {
 
   /** @param {any} error @param {string} mode */
   fault(error, mode) {
+    if (error instanceof NotSaved) this.onFault(error.sentence);
     const known = [...CONNECTION_LOST, ...SPACE_LOST, 'VersionError'];
     if (!known.includes(error?.name)) return error;
     const sentence = this.isOutdated || error.name === 'VersionError' ? SENTENCES.newer

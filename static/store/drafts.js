@@ -28,9 +28,12 @@ export class Drafts {
     const drafts = [...this.waiting.values()];
     if (!drafts.length) return;
     const isNew = await this.store.run(['drafts'], 'readwrite', async (tx) => {
-      const known = await tx.store.count();
+      const before = tx.store.count();
       for (const draft of drafts) tx.store.put(draft);
-      return (await tx.store.count()) > known;
+      const after = tx.store.count();
+      // The page may be gone before the answers come.
+      tx.commit();
+      return (await before) < (await after);
     }, { durability: 'relaxed' });
     for (const draft of drafts) if (this.waiting.get(draft.key) === draft) this.waiting.delete(draft.key);
     if (isNew) this.onChange();

@@ -7,6 +7,7 @@
  *   rid: string|null, from: number, offsetMs: number, skewMs: number, isAskingAll: boolean}} Head
  */
 import { START } from '../sync/clock.js';
+import { NotSaved, SENTENCES } from './faults.js';
 
 /** @returns {Lane} */
 export const newLane = () => ({ n: 0, ch: '', durable: 0, blank: 0 });
@@ -17,8 +18,15 @@ export const newHead = (lane) => ({
   isAskingAll: false,
 });
 
+/** @param {any} tx @returns {Promise<Head|undefined>} */
+const storedHead = (tx) => tx.objectStore('meta').get('head');
+
 /** @param {any} tx @returns {Promise<Head>} */
-export const readHead = (tx) => tx.objectStore('meta').get('head');
+export async function readHead(tx) {
+  const head = await storedHead(tx);
+  if (!head) throw new NotSaved(SENTENCES.cleared);
+  return head;
+}
 
 /** @param {any} tx @param {Head} head */
 export const putHead = (tx, head) => { tx.objectStore('meta').put(head, 'head'); };
@@ -29,11 +37,11 @@ export const putHead = (tx, head) => { tx.objectStore('meta').put(head, 'head');
  * @returns {Promise<Head>}
  */
 export async function openHead(store, random) {
-  const head = await store.run(['meta'], 'readonly', readHead);
+  const head = await store.run(['meta'], 'readonly', storedHead);
   if (head) return head;
   const lane = random(128);
   return store.run(['meta'], 'readwrite', async (tx) => {
-    const other = await readHead(tx);
+    const other = await storedHead(tx);
     if (other) return other;
     const made = newHead(lane);
     putHead(tx, made);

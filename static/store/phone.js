@@ -49,8 +49,10 @@ export class Phone {
   }
 
   async open() {
-    this.cleared = clearedSince(this.store.name, !(await this.store.run(['meta'], 'readonly', (tx) => tx.store.count())));
+    const isNew = !(await this.store.run(['meta'], 'readonly', (tx) => tx.store.count()));
     await openHead(this.store, this.random);
+    const cleared = clearedSince(this.store.name, isNew);
+    if (cleared) await this.keepMeta({ cleared });
     await this.readMeta();
     await Promise.all([this.tally.read(), this.readSites()]);
     this.channel?.addEventListener('message', ({ data }) => { this.heard(data).catch(wasTold); });
@@ -60,12 +62,13 @@ export class Phone {
   }
 
   async readMeta() {
-    const names = ['me', 'pack', 'sync', 'full'];
-    const [me, pack, sync, full] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
+    const names = ['me', 'pack', 'sync', 'full', 'cleared'];
+    const [me, pack, sync, full, cleared] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
     this.me = me ?? null;
     this.packed.read(pack);
     Object.assign(this.syncState, sync);
     this.isFull = Boolean(full);
+    this.cleared = cleared ?? null;
   }
 
   async readSites() {
@@ -275,7 +278,7 @@ export class Phone {
     this.me = joinedAs(answer, this.me);
     this.cleared = null;
     Object.assign(this.syncState, { needs_join: false, revoked: false, portal: false, last_error_sentence: null });
-    await this.keepMeta({ me: this.me, sync: { last_ok_ms: this.syncState.last_ok_ms, revoked: false } });
+    await this.keepMeta({ cleared: null, me: this.me, sync: { last_ok_ms: this.syncState.last_ok_ms, revoked: false } });
     setMark(this.store.name, this.unsent());
     this.tell('change');
     online.sync.run().catch(wasTold);

@@ -20,9 +20,9 @@ SPECIES = "phone.write('species', null, { scientific_name: 'Fucus vesiculosus' }
 class PhonePage:
     """A phone in a page of a browser context."""
 
-    def __init__(self, context: Any, url: str) -> None:
+    def __init__(self, context: Any, url: str, path: str = "/healthz") -> None:
         self.page = context.new_page()
-        self.page.goto(f"{url}/healthz")
+        self.page.goto(url + path)
 
     def do(self, script: str, told: Any = None) -> Any:
         """Run statements with `phone`, `faults`, `told` and `tell` (an error's sentence); the value they return."""

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import gzip
 import json
-import random
 import sys
 from pathlib import Path
 from typing import Any

@@ -113,7 +113,7 @@ def test_a_batch_too_large_is_halved_until_it_passes(lead) -> None:
     sizes = []
 
     def small_only(route) -> None:
-        head, *lines = route.request.post_data.split("\n")[:-1]
+        _head, *lines = route.request.post_data.split("\n")[:-1]
         sizes.append(len(lines))
         if len(lines) > 3:
             route.fulfill(status=413, body="too large")

@@ -1,0 +1,151 @@
+"""A photo is made smaller, kept as bytes, and sent in parts that may be lost."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+
+import pytest
+from PIL import Image
+
+pytestmark = pytest.mark.browser
+PART = 512 * 1024
+ADD = """
+const bytes = Uint8Array.from(atob(told.picture), (letter) => letter.charCodeAt(0));
+const { sha256 } = await phone.addPhoto(new Blob([bytes], { type: told.type }), { of_kind: 'visit', of_id: told.of, shows: 'a block' });
+const [row] = await phone.rows('photo', { where: { sha256 } });
+return { sha256, row };
+"""
+OF = "0192f0c4-0000-7000-8000-000000000001"
+KEEP = """
+const { keepPicture } = await import('/store/photos.js');
+const bytes = new Uint8Array(told.size);
+for (let start = 0; start < told.size; start += 65536) crypto.getRandomValues(bytes.subarray(start, Math.min(told.size, start + 65536)));
+await keepPicture(phone.store, { bytes: bytes.buffer, type: 'image/jpeg' }, phone.now());
+await phone.recount();
+"""
+
+
+def picture(width: int, height: int, **saved: object) -> str:
+    made = io.BytesIO()
+    Image.effect_noise((width // 8, height // 8), 60).resize((width, height)).convert("RGB").save(made, "JPEG", **saved)
+    return base64.b64encode(made.getvalue()).decode()
+
+
+def test_a_large_picture_becomes_one_of_2048_pixels_without_metadata(lead) -> None:
+    exif = Image.Exif()
+    exif[0x010F] = "A camera"
+    told = {"picture": picture(3200, 2400, exif=exif), "type": "image/jpeg", "of": OF}
+    made = lead.do(ADD, told)
+    assert (made["row"]["width_px"], made["row"]["height_px"], made["row"]["media_type"]) == (2048, 1536, "image/jpeg")
+    kept = lead.do("""
+      const { pictureOf } = await import('/store/photos.js');
+      const bytes = await (await pictureOf(phone.store, told)).arrayBuffer();
+      return btoa(Array.from(new Uint8Array(bytes), (byte) => String.fromCharCode(byte)).join(''));
+    """, made["sha256"])  # fmt: skip
+    bytes_ = base64.b64decode(kept)
+    assert hashlib.sha256(bytes_).hexdigest() == made["sha256"]
+    assert made["row"]["bytes"] == len(bytes_)
+    with Image.open(io.BytesIO(bytes_)) as image:
+        assert (image.size, dict(image.getexif())) == ((2048, 1536), {})
+
+
+@pytest.mark.parametrize("turn", range(1, 9))
+def test_a_picture_is_upright_however_the_camera_was_held(lead, turn: int) -> None:
+    """Orientation 5 to 8 swaps the sides (EXIF 2.32, tag 0112); the browser applies it once."""
+    exif = Image.Exif()
+    exif[0x0112] = turn
+    made = lead.do(ADD, {"picture": picture(2560, 1280, exif=exif), "type": "image/jpeg", "of": OF})
+    wanted = (2048, 1024) if turn < 5 else (1024, 2048)
+    assert (made["row"]["width_px"], made["row"]["height_px"]) == wanted
+
+
+def test_a_picture_this_browser_cannot_read_is_kept_as_it_came(lead) -> None:
+    raw = base64.b64encode(b"\x00\x00\x00\x18ftypheic" + b"x" * 3000).decode()
+    made = lead.do(ADD, {"picture": raw, "type": "image/heic", "of": OF})
+    assert (made["row"]["bytes"], made["row"]["media_type"]) == (3012, "image/heic")
+    assert made["sha256"] == hashlib.sha256(base64.b64decode(raw)).hexdigest()
+
+
+def test_a_cut_upload_goes_on_where_the_server_is(lead, live_server) -> None:
+    lead.do(KEEP, {"size": 1_500_000})
+    asked = []
+
+    def cut_second(route) -> None:
+        asked.append(int(route.request.headers["upload-offset"]))
+        if len(asked) == 2:
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    lead.page.route("**/api/photos/*", cut_second)
+    assert lead.sync() is False
+    assert lead.do("return phone.counts().photos_waiting;") == 1
+    assert lead.sync() is True
+    assert asked == [0, PART, PART, 2 * PART]
+    assert lead.do("return phone.counts().photos_waiting;") == 0
+    (file,) = (path for path in live_server.programme.photos_folder.iterdir() if not path.suffix)
+    assert hashlib.sha256(file.read_bytes()).hexdigest() == file.name
+
+
+def test_a_phone_that_forgot_how_far_it_was_is_told(lead) -> None:
+    lead.do(KEEP, {"size": 1_200_000})
+    lost = []
+
+    def lose_answers(route) -> None:
+        route.fetch()
+        lost.append(route.request.headers["upload-offset"])
+        route.abort("connectionreset")
+
+    lead.page.route("**/api/photos/*", lose_answers)
+    lead.sync()
+    lead.page.unroute("**/api/photos/*")
+    assert lead.sync() is True
+    assert lost == ["0"]
+    assert lead.do("return phone.counts().photos_waiting;") == 0
+
+
+def test_text_goes_first_and_small_photos_before_large_ones(lead) -> None:
+    for size in (900_000, 2_000, 300_000):
+        lead.do(KEEP, {"size": size})
+    lead.write()
+    order = []
+    lead.page.on("request", lambda asked: order.append(asked.headers.get("upload-length", asked.url[-4:])))
+    lead.sync()
+    assert order[0] == "sync"
+    assert [int(size) for size in order if size.isdigit()][:3] == [2_000, 300_000, 900_000]
+
+
+def test_a_picture_damaged_on_the_phone_is_never_sent(lead) -> None:
+    lead.do(KEEP, {"size": 5_000})
+    lead.do("""
+      await phone.store.run(['photo_bytes'], 'readwrite', async (tx) => {
+        const [key] = await tx.store.getAllKeys();
+        await tx.store.put(new ArrayBuffer(5000), key);
+      });""")
+    asked = []
+    lead.page.on("request", lambda request: asked.append(request.url))
+    lead.sync()
+    assert not any("/api/photos/" in url for url in asked)
+    (photo,) = lead.do("return phone.store.run(['photos'], 'readonly', (tx) => tx.store.getAll());")
+    assert "damaged" in photo["fault"]
+
+
+def test_photos_leave_the_phone_two_nights_after_a_backup_covers_them(lead) -> None:
+    lead.do(KEEP, {"size": 5_000})
+    lead.write()
+    lead.sync()
+    let_go = """
+      await phone.store.run(['meta'], 'readwrite', async (tx) => {
+        const head = await tx.store.get('head');
+        head.lanes[head.lane].durable = told.durable;
+        tx.store.put(head, 'head');
+      });
+      const { letGo } = await import('/store/retention.js');
+      await letGo(phone.store, phone.now() + told.days * 86400000);
+      return (await phone.store.run(['photo_bytes'], 'readonly', (tx) => tx.store.count()));
+    """
+    assert lead.do(let_go, {"durable": 0, "days": 9}) == 1
+    assert lead.do(let_go, {"durable": 1, "days": 1}) == 1
+    assert lead.do(let_go, {"durable": 1, "days": 2}) == 0

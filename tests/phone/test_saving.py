@@ -1,0 +1,160 @@
+"""What counts as saved is on the disk: whatever is killed, cleared, or written at the same moment."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.phone.phone_page import SPECIES, PhonePage
+
+pytestmark = pytest.mark.browser
+
+
+def process_of(profile: Path) -> int:
+    """The browser that runs on a profile."""
+    found = subprocess.run(["pgrep", "-f", "-o", f"user-data-dir={profile}"], capture_output=True, text=True, check=True)
+    return int(found.stdout.split()[0])
+
+
+def test_a_phone_killed_while_saving_keeps_all_that_was_said_to_be_saved(
+    playwright, chromium_options, bench_url, tmp_path
+) -> None:
+    profile = tmp_path / "profile"
+    context = playwright.chromium.launch_persistent_context(profile, **chromium_options)
+    phone = PhonePage(context, bench_url, "/blank")
+    saved = []
+    phone.page.on("console", lambda message: len(message.text) == 32 and saved.append(message.text))
+    phone.do("phone.keepDraft('unit_check:u1', { note: 'half a sen' }, { field: 'note' });")
+    phone.do(f"(async () => {{ for (;;) {{ const {{ entryId }} = await {SPECIES}; console.log(entryId); }} }})();")
+    phone.page.wait_for_timeout(400)
+    assert len(saved) > 20
+    os.kill(process_of(profile), signal.SIGKILL)
+    context.close()
+    time.sleep(0.5)
+    context = playwright.chromium.launch_persistent_context(profile, **chromium_options)
+    phone = PhonePage(context, bench_url, "/blank")
+    numbers = phone.numbers()
+    assert numbers == list(range(1, len(numbers) + 1))
+    entries = phone.do("return (await phone.entries({ limit: 10000 })).map((entry) => entry.entryId);")
+    assert set(saved) <= set(entries)
+    assert phone.do("return (await phone.rows('species')).length;") == len(numbers)
+    assert phone.do("return phone.draft('unit_check:u1');") == {"note": "half a sen"}
+    phone.write()
+    assert phone.numbers()[-1] == len(numbers) + 1
+    context.close()
+
+
+def test_two_pages_writing_at_once_number_without_a_gap_or_a_double(lead, context, live_server) -> None:
+    other = PhonePage(context, live_server.url)
+    lead.do(f"globalThis.work = (async () => {{ for (let turn = 0; turn < 60; turn++) await {SPECIES}; }})();")
+    other.write(60)
+    lead.do("await work;")
+    assert lead.numbers() == list(range(1, 121))
+    assert lead.sync() is True
+    assert other.states() == ["taken"] * 120
+    other.page.wait_for_timeout(200)
+    assert other.do("return phone.counts().taken;") == 120
+
+
+def test_two_pages_syncing_at_once_without_locks_double_nothing(lead, context, live_server) -> None:
+    other = PhonePage(context, live_server.url)
+    for page in (lead, other):
+        page.do("Object.defineProperty(navigator, 'locks', { value: undefined });")
+    lead.write(50)
+    lead.do("globalThis.work = phone.syncNow();")
+    other.sync()
+    lead.do("await work; await phone.syncNow();")
+    assert lead.states() == ["taken"] * 50
+    assert live_server.programme.db().conn.execute("SELECT count(*) FROM log").fetchone() == (50,)
+
+
+def test_a_connection_that_died_in_the_background_is_opened_anew(lead) -> None:
+    lead.write()
+    lead.do("(await phone.store.connection()).close();")
+    lead.write()
+    assert lead.numbers() == [1, 2]
+    assert lead.do("return faults;") == []
+
+
+def test_a_database_that_stays_dead_is_a_red_not_saved_and_no_silence(lead) -> None:
+    lead.do("""
+      IDBDatabase.prototype.transaction = () => { throw new DOMException('gone', 'UnknownError'); };""")
+    said = lead.do(f"return tell(() => {SPECIES});")
+    assert said.startswith("NOT SAVED.")
+    assert lead.do("return faults;") == [said]
+
+
+def test_storage_cleared_under_an_open_page_never_saves_half(lead, context, live_server) -> None:
+    lead.write(3)
+    session = context.new_cdp_session(lead.page)
+    session.send("Storage.clearDataForOrigin", {"origin": live_server.url, "storageTypes": "indexeddb"})
+    lead.page.wait_for_timeout(300)
+    said = lead.do(f"return tell(() => {SPECIES});")
+    assert said.startswith("NOT SAVED. The browser cleared")
+    assert lead.do("return faults;") == [said]
+
+
+def test_a_page_that_opens_after_the_storage_was_cleared_says_so_with_what_was_lost(lead, context, live_server) -> None:
+    lead.write(3)
+    assert lead.do("return phone.cleared;") is None
+    session = context.new_cdp_session(lead.page)
+    session.send("Storage.clearDataForOrigin", {"origin": live_server.url, "storageTypes": "indexeddb"})
+    lead.page.close()
+    again = PhonePage(context, live_server.url)
+    assert again.do("return phone.cleared;") == {"unsent": 3}
+    assert again.do("return phone.me;") is None
+    again.page.reload()
+    assert again.do("return phone.cleared;") == {"unsent": 3}
+    again.join(live_server.join_link("lead").split("=")[1])
+    assert again.do("return phone.cleared;") is None
+    assert again.numbers() == []
+
+
+def test_a_draft_is_kept_within_300_ms_and_at_once_when_the_page_is_hidden(lead, context, live_server) -> None:
+    lead.do("phone.keepDraft('sighting:new', { count: 4 }, { field: 'count' });")
+    assert lead.do("return phone.draft('sighting:new');") == {"count": 4}
+    lead.page.wait_for_timeout(320)
+    other = PhonePage(context, live_server.url)
+    assert other.do("return phone.draft('sighting:new');") == {"count": 4}
+    lead.do("phone.keepDraft('sighting:new', { count: 5 }, { field: 'count' });")
+    lead.page.evaluate("window.dispatchEvent(new Event('pagehide'))")
+    lead.page.close()
+    assert other.do("return phone.draft('sighting:new');") == {"count": 5}
+    assert [draft["field"] for draft in other.do("return phone.drafts();")] == ["count"]
+    other.do("await phone.dropDraft('sighting:new');")
+    assert other.do("return phone.drafts();") == []
+
+
+def test_leaving_is_refused_while_anything_waits(lead) -> None:
+    lead.write()
+    said = lead.do("return tell(() => phone.leave());")
+    assert said.startswith("This phone still holds 1 entries")
+    lead.sync()
+    lead.do("await phone.leave();")
+    assert lead.do("return [phone.me, (await phone.rows('species')).length, phone.counts().taken];") == [None, 0, 0]
+
+
+def test_a_record_shows_the_worst_state_of_its_own_entries(lead) -> None:
+    made = lead.do(f"return (await {SPECIES}).recordId;")
+    state = "return (await phone.row('species', told)).entry_state;"
+    assert lead.do(state, made) == "phone"
+    lead.sync()
+    assert lead.do(state, made) == "taken"
+    wrong = lead.do("return phone.write('species', told, { no_such_field: 1 }, { siteId: null });", made)
+    lead.sync()
+    assert lead.do(state, made) == "held"
+    assert lead.do("return 'no_such_field' in (await phone.row('species', told));", made) is False
+    assert lead.do("return phone.counts().held;") == 1
+    (held,) = lead.do("return phone.entries({ state: 'held' });")
+    assert (held["entryId"], held["why"]) == (wrong["entryId"], "unknown-field:no_such_field")
+    assert held["sentence"]
+    fix = "await phone.write('species', told.record, { common_name: 'bladder wrack' }, { siteId: null, fixes: told.entry });"
+    lead.do(fix, {"record": made, "entry": wrong["entryId"]})
+    lead.sync()
+    assert lead.do(state, made) == "taken"
+    assert lead.do("return phone.counts().held;") == 0
