@@ -77,17 +77,17 @@ export class Store {
    * @template T
    * @param {string[]} stores @param {'readonly'|'readwrite'} mode @param {(tx: Work) => Promise<T>|T} work awaits
    *   nothing but this transaction
-   * @param {{durability?: 'strict'|'relaxed'}} [options]
+   * @param {{durability?: 'strict'|'relaxed', mayUseReserve?: boolean}} [options] photos leave the reserve to text
    * @returns {Promise<T>}
    */
-  async run(stores, mode, work, { durability = 'strict' } = {}) {
+  async run(stores, mode, work, { durability = 'strict', mayUseReserve = true } = {}) {
     /** @type {any} */ let last;
     for (let attempt = 0; attempt < 3; attempt++) {
       try {
         return await this.once(stores, mode, work, durability);
       } catch (error) {
         last = error;
-        if (!(await this.mend(last, mode, attempt))) break;
+        if (!(await this.mend(last, mode, attempt, mayUseReserve))) break;
       }
     }
     throw this.fault(last, mode);
@@ -110,12 +110,12 @@ export class Store {
     }
   }
 
-  /** Whether another try makes sense. @param {any} error @param {string} mode @param {number} attempt */
-  async mend(error, mode, attempt) {
+  /** Whether another try makes sense. @param {any} error @param {string} mode @param {number} attempt @param {boolean} mayUseReserve */
+  async mend(error, mode, attempt, mayUseReserve) {
     if (this.isOutdated) return false;
     const isWrite = mode === 'readwrite';
     if (isWrite && SPACE_LOST.includes(error?.name) && (attempt || error.name === 'QuotaExceededError')) {
-      return this.dropBallast();
+      return (await this.dropBallast()) && mayUseReserve;
     }
     if (!CONNECTION_LOST.includes(error?.name)) return false;
     await this.close().catch(() => { this.opening = null; });

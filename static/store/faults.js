@@ -27,7 +27,7 @@ export const SENTENCES = {
   newer: 'A newer version of Fieldlog is open in another window. Load this one anew before you go on.',
   blocked: 'Another window of Fieldlog holds on to an older version. Close the other windows; this one then goes on.',
   unusable: 'This browser keeps nothing on the phone (a private window, or storage switched off). Open Fieldlog in a normal window, or install it.',
-  photosFull: 'This phone has no space left for photos. Text is still saved. Sync, so that photos can leave this phone, or free some space.',
+  photosFull: 'NOT SAVED. This phone has no space left for photos. Text is still saved. Sync, so that photos can leave this phone, or free some space.',
   photoLarge: 'This picture is larger than 8 MB and this phone cannot make it smaller. Take it anew at a smaller size.',
   noPicture: 'This file is empty. Take the picture again.',
 };

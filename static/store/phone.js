@@ -237,11 +237,10 @@ export class Phone {
     try {
       return await keep();
     } catch (error) {
-      if (error instanceof NotSaved) {
-        this.isFull = true;
-        await this.keepMeta({ full: true }).catch(wasTold);
-      }
-      throw error;
+      if (!(error instanceof NotSaved)) throw error;
+      this.isFull = true;
+      await this.keepMeta({ full: true }).catch(wasTold);
+      throw new NotSaved(SENTENCES.photosFull, error);
     }
   }
 

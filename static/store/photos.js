@@ -66,7 +66,7 @@ export async function keepPicture(store, { bytes, type }, nowMs) {
       sha256, type, size: bytes.byteLength, sent: 0, offset: 0, restarts: 0, at_ms: nowMs, sent_ms: null, covered: null, fault: null,
     });
     tx.objectStore('photo_bytes').put(bytes, sha256);
-  });
+  }, { mayUseReserve: false });
   return sha256;
 }
 
