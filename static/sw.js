@@ -2,8 +2,10 @@
  * The worker: the app without a network. All files of a version or none; a new version waits until the person agrees.
  * The server fills the list in, so that the worker differs when any file does.
  */
+/** @type {Record<string, string>} each file's path and SHA-256 */
 const SHELL = /*FILES*/{};
 
+const worker = /** @type {any} */ (self);
 const PREFIX = 'shell-';
 /** Never answered from here: these are the server's. */
 const SERVER_PATHS = ['/api/', '/reports/', '/calendar/', '/healthz'];
@@ -52,7 +54,7 @@ async function activate() {
   const mine = await cacheName;
   const names = await caches.keys();
   await Promise.all(names.filter((name) => name.startsWith(PREFIX) && name !== mine).map((name) => caches.delete(name)));
-  await self.clients.claim();
+  await worker.clients.claim();
 }
 
 /** @param {Request} request @returns {string|null} the file that answers, null for the network */
@@ -66,14 +68,16 @@ function fileFor(request) {
 
 /** @param {string} path @param {Request} request */
 async function answer(path, request) {
+  // The page names its files beside itself, so it is shown at its own address.
+  if (request.mode === 'navigate' && new URL(request.url).pathname !== '/') return Response.redirect('/');
   const cache = await caches.open(await cacheName);
   return (await cache.match(path)) ?? fetch(request);
 }
 
-self.addEventListener('install', (event) => event.waitUntil(install()));
-self.addEventListener('activate', (event) => event.waitUntil(activate()));
-self.addEventListener('message', (event) => { if (event.data === 'take-over') self.skipWaiting(); });
-self.addEventListener('fetch', (event) => {
+worker.addEventListener('install', (/** @type {any} */ event) => event.waitUntil(install()));
+worker.addEventListener('activate', (/** @type {any} */ event) => event.waitUntil(activate()));
+worker.addEventListener('message', (/** @type {any} */ event) => { if (event.data === 'take-over') worker.skipWaiting(); });
+worker.addEventListener('fetch', (/** @type {any} */ event) => {
   const path = fileFor(event.request);
   if (path) event.respondWith(answer(path, event.request));
 });

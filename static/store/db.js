@@ -15,7 +15,7 @@ const RANDOM_BYTES = 65_536;
 const CONNECTION_LOST = ['InvalidStateError', 'UnknownError', 'AbortError', 'TimeoutError'];
 const SPACE_LOST = ['QuotaExceededError', 'UnknownError'];
 
-/** @typedef {import('../vendor/idb-8.0.4/index.js').IDBPDatabase<any>} Connection */
+/** @typedef {any} Connection as idb wraps it */
 /** @typedef {any} Work a transaction as idb wraps it */
 
 /** @param {Connection} db */
