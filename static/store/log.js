@@ -13,6 +13,7 @@ import { putHead, readHead } from './head.js';
  *   offset: (nowMs: number, skewMs: number) => [number, string, number]|null}} Pen
  */
 
+const HOUR_MS = 3_600_000;
 export const WRITTEN = ['lines', 'records', 'meta'];
 
 /**
@@ -38,6 +39,8 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
     if (fixes) await markFixed(tx, fixes);
   }
   putHead(tx, head);
+  // Nothing more comes, so the disk need not wait for this thread to hear of each part.
+  tx.commit();
   return written;
 });
 
@@ -78,11 +81,17 @@ async function markFixed(tx, id) {
   if (line) tx.objectStore('lines').put({ ...line, fixed: true });
 }
 
+let [zoneName, zoneOf] = ['UTC', ''];
+
 /**
  * Where and when an entry is written, as its line keeps it: minutes east of UTC, the zone's name, how far the clock
  * was ahead of the server's.
  * @param {number} nowMs @param {number} skewMs @returns {[number, string, number]}
  */
-export const offsetHere = (nowMs, skewMs) => [
-  -new Date(nowMs).getTimezoneOffset(), Intl.DateTimeFormat().resolvedOptions().timeZone ?? 'UTC', skewMs,
-];
+export function offsetHere(nowMs, skewMs) {
+  const offsetMin = -new Date(nowMs).getTimezoneOffset();
+  // Asking for the name is slow; it is asked for again each hour and when the offset changes.
+  const key = `${offsetMin}|${Math.floor(nowMs / HOUR_MS)}`;
+  if (key !== zoneOf) [zoneName, zoneOf] = [Intl.DateTimeFormat().resolvedOptions().timeZone ?? 'UTC', key];
+  return [offsetMin, zoneName, skewMs];
+}

@@ -46,7 +46,7 @@ export class Pack {
     let found = this.windows.get(key);
     if (!found) {
       found = unpackWindows(columns, rowId ?? 'site', site)
-        .map((window) => ({ ...window, id: window.id ?? madeUpId(windowName(siteId, window.lowMs)) }));
+        .map((window) => ({ ...window, get id() { return madeUpId(windowName(siteId, window.lowMs)); } }));
       this.windows.set(key, found);
     }
     return found;

@@ -15,6 +15,7 @@ import { historyOf, keptRows, openFields, ownEntries, rowOf } from './records.js
 import { Tally } from './tally.js';
 
 const DATABASE = 'fieldlog';
+const CHANGE_MS = 30;
 const NOT_OPEN = new Set(['leader', 'medical']);
 
 /** @typedef {'change'|'sync'|'pack'|'fault'} Event */
@@ -42,6 +43,7 @@ export class Phone {
     /** @type {import('./identity.js').Me|null} */ this.me = null;
     /** @type {{unsent: number}|null} */ this.cleared = null;
     this.updateReady = false;
+    /** @type {ReturnType<typeof setTimeout>|undefined} */ this.changeTimer = undefined;
     this.isFull = false;
     /** @type {import('../sync/session.js').SyncState} */ this.syncState = /** @type {any} */ ({ busy: false, last_ok_ms: null, last_error_sentence: null });
     /** @type {Promise<import('./online.js').Online>|null} */ this.online_ = null;
@@ -149,9 +151,17 @@ export class Phone {
     this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs, changes.filter((one) => one.fixes).length);
     setMark(this.store.name, this.unsent());
     if (changes.some((one) => one.kind === 'site')) await this.readSites();
-    this.tell('change');
+    this.changed();
     this.online_?.then((online) => online.saved());
     return written;
+  }
+
+  /** Saving comes first: who shows records reads them again a moment later, once for several writes. */
+  changed() {
+    this.changeTimer ??= setTimeout(() => {
+      this.changeTimer = undefined;
+      this.tell('change');
+    }, CHANGE_MS);
   }
 
   /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} undefined where it is not here, or deleted */

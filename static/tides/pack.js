@@ -44,8 +44,9 @@ export function unpackWindows(columns, level, site) {
     };
     const [stops, minds] = [columns.words[said.stops[place]], columns.words[said.minds[place]]];
     window.safe = !stops.length;
+    // A season has hundreds of windows, a screen shows few of their sentences.
     window.cautions = [...stops, ...minds].map((word, turn) => ({
-      word, sentence: cautionSentence(word, window, rules), stops: turn < stops.length,
+      word, stops: turn < stops.length, get sentence() { return cautionSentence(word, window, rules); },
     }));
     return window;
   });
