@@ -2,7 +2,16 @@
  * Who this phone is to the programme, and whether its storage is still the one it had.
  *
  * @typedef {{device_id: string, role: string, sites: string[]|null, person_id: string|null, site_id: string|null}} Me
+ * @typedef {{busy: boolean, last_ok_ms: number|null, last_error_sentence: string|null, clock_sentence: string|null,
+ *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean}} SyncState how the
+ *   last sync went
  */
+
+/** @returns {SyncState} */
+export const neverSynced = () => ({
+  busy: false, last_ok_ms: null, last_error_sentence: null, clock_sentence: null, waiting: false, portal: false,
+  needs_join: false, revoked: false, update_app: false,
+});
 
 /** Outside the database, so that one is missed when the browser clears the other. */
 const MARK = 'fieldlog-kept';

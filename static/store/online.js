@@ -19,6 +19,7 @@ export class Online {
         etag: () => phone.pack()?.etag ?? null,
         onState: () => phone.emit('sync', null),
         onPhoto: () => { phone.recount().catch(wasTold); },
+        onFault: (sentence) => phone.emit('fault', { sentence }),
         onReply: (reply) => this.afterSync(reply),
         onPack: (text) => this.takePack(text),
       },

@@ -8,6 +8,7 @@ export class Pack {
     /** @type {any} */ this.content = null;
     /** @type {Map<string, any[]>} */ this.windows = new Map();
     /** @type {Map<string, any>} */ this.sites = new Map();
+    this.siteText = '';
   }
 
   /** @param {string|undefined} text */
@@ -18,6 +19,9 @@ export class Pack {
 
   /** Site records, whose words and levels stand in the windows' sentences. @param {any[]} rows */
   readSites(rows) {
+    const text = JSON.stringify(rows);
+    if (text === this.siteText) return;
+    this.siteText = text;
     this.sites = new Map(rows.map((row) => [row.record_id, row]));
     this.windows.clear();
   }

@@ -8,7 +8,7 @@ import { Store } from './db.js';
 import { Drafts } from './drafts.js';
 import { NotSaved, Refused, SENTENCES, wasTold } from './faults.js';
 import { openHead } from './head.js';
-import { clearedSince, dropMark, joinedAs, setMark, siteOf } from './identity.js';
+import { clearedSince, dropMark, joinedAs, neverSynced, setMark, siteOf } from './identity.js';
 import { offsetHere, writeEntries } from './log.js';
 import { Pack } from './packed.js';
 import { historyOf, keptRows, openFields, ownEntries, rowOf } from './records.js';
@@ -45,7 +45,7 @@ export class Phone {
     this.updateReady = false;
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.changeTimer = undefined;
     this.isFull = false;
-    /** @type {import('../sync/session.js').SyncState} */ this.syncState = /** @type {any} */ ({ busy: false, last_ok_ms: null, last_error_sentence: null });
+    this.syncState = neverSynced();
     /** @type {Promise<import('./online.js').Online>|null} */ this.online_ = null;
     this.channel = 'BroadcastChannel' in globalThis ? new BroadcastChannel(`fieldlog:${name}`) : null;
   }
@@ -80,6 +80,7 @@ export class Phone {
   /** Another page of this phone wrote. @param {Event} event */
   async heard(event) {
     if (event === 'pack') await this.readMeta();
+    else this.me = (await this.store.run(['meta'], 'readonly', (tx) => tx.store.get('me'))) ?? null;
     await Promise.all([this.tally.read(), this.readSites()]);
     this.emit(event, null);
   }
@@ -290,6 +291,7 @@ export class Phone {
     await this.keepMeta({ cleared: null, me: this.me, sync: { last_ok_ms: this.syncState.last_ok_ms, revoked: false } });
     setMark(this.store.name, this.unsent());
     this.tell('change');
+    navigator.storage?.persist?.();
     online.sync.run().catch(wasTold);
   }
 

@@ -17,19 +17,20 @@ const MOST_RESTARTS = 3;
 /**
  * Send what waits. Returns when all is sent; throws NoAnswer where the network or the server ends it.
  * @param {import('../store/db.js').Store} db @param {Transport} transport @param {() => number} now
- * @param {() => void} onSent
+ * @param {{onPhoto: () => void, onFault: (sentence: string) => void}} ears a photo went; one never will
  */
-export async function sendPhotos(db, transport, now, onSent) {
+export async function sendPhotos(db, transport, now, ears) {
   /** @type {Photo[]} */ const waiting = await db.run(['photos'], 'readonly', (tx) => tx.store.index('sent').getAll(0));
-  const queue = waiting.filter((photo) => photo.fault === null).sort((one, other) => one.size - other.size);
+  const queue = waiting.sort((one, other) => one.size - other.size);
   if (!queue.length) return;
   const screen = await keepAwake();
   /** @type {unknown} */ let ended = null;
   const worker = async () => {
     for (let photo = queue.shift(); photo && !ended; photo = queue.shift()) {
       try {
-        await sendOne(db, transport, photo, now);
-        onSent();
+        const fault = await sendOne(db, transport, photo, now);
+        if (fault) ears.onFault(fault);
+        ears.onPhoto();
       } catch (error) {
         ended ??= error;
       }
@@ -40,14 +41,12 @@ export async function sendPhotos(db, transport, now, onSent) {
   if (ended) throw ended;
 }
 
-/** @param {import('../store/db.js').Store} db @param {Transport} transport @param {Photo} photo @param {() => number} now */
+/** @param {import('../store/db.js').Store} db @param {Transport} transport @param {Photo} photo @param {() => number} now @returns {Promise<string|null>} why it will never go */
 async function sendOne(db, transport, photo, now) {
   const bytes = await db.run(['photo_bytes'], 'readonly', (tx) => tx.store.get(photo.sha256));
-  const fault = !bytes ? 'Its picture is gone from this phone.'
-    : (await sha256Of(bytes)) !== photo.sha256 ? 'Its picture was damaged on this phone; take it again.' : null;
-  if (fault) {
-    await keep(db, { ...photo, fault });
-    return;
+  if (!bytes) return giveUp(db, photo, 'A photo is gone from this phone and cannot be sent. Take it again.');
+  if ((await sha256Of(bytes)) !== photo.sha256) {
+    return giveUp(db, photo, 'A photo was damaged on this phone and is not sent. Take it again.');
   }
   let { offset, restarts } = photo;
   while (photo.sent === 0) {
@@ -55,14 +54,18 @@ async function sendOne(db, transport, photo, now) {
     const got = await transport.photoPart(photo.sha256, bytes.slice(offset, end), offset, photo.size);
     restarts += got.offset === 0 && !got.isDone ? 1 : 0;
     offset = got.offset;
-    if (restarts > MOST_RESTARTS) {
-      await keep(db, { ...photo, offset: 0, restarts, fault: 'The server could not take its picture; export it for your lead.' });
-      return;
-    }
+    if (restarts > MOST_RESTARTS) return giveUp(db, photo, 'A photo arrived damaged several times and is not sent any more. Take it again.');
     if (got.isDone) await noteSent(db, photo, now());
     else await keep(db, { ...photo, offset, restarts });
     photo = { ...photo, sent: got.isDone ? 1 : 0 };
   }
+  return null;
+}
+
+/** It no longer waits, but what is left of it stays. @param {import('../store/db.js').Store} db @param {Photo} photo @param {string} fault */
+async function giveUp(db, photo, fault) {
+  await keep(db, { ...photo, sent: 1, fault });
+  return fault;
 }
 
 /** @param {import('../store/db.js').Store} db @param {Photo} photo */

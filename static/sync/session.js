@@ -2,11 +2,10 @@
  * Syncing as the person sees it: one at a time, waiting longer after each failure, with a sentence for what stands in
  * the way. Sending never gates reading or writing.
  *
- * @typedef {{busy: boolean, last_ok_ms: number|null, last_error_sentence: string|null, clock_sentence: string|null,
- *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean}} SyncState
+ * @typedef {import('../store/identity.js').SyncState} SyncState
  * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (etag: string|null) => Promise<string|null>,
  *   photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean, offset: number}>}} Transport
- * @typedef {{onPhoto: () => void, onReply: (reply: import('./exchange.js').Reply) => Promise<void>,
+ * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply) => Promise<void>,
  *   onState: () => void, onPack: (text: string) => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
  */
 import { Exchange } from './exchange.js';
@@ -19,21 +18,15 @@ const LONGEST_WAIT_MS = 5 * 60_000;
 const LOCK = 'fieldlog-sync';
 const CLOCK_OFF_MS = 120_000;
 
-/** @returns {SyncState} */
-export const newState = () => ({
-  busy: false, last_ok_ms: null, last_error_sentence: null, clock_sentence: null, waiting: false, portal: false,
-  needs_join: false, revoked: false, update_app: false,
-});
-
 /**
  * @param {{db: import('../store/db.js').Store, transport: Transport, now: () => number, random: (bits: number) => string,
- *   app?: string, ears: Ears, state?: SyncState}} parts
+ *   app?: string, ears: Ears, state: SyncState}} parts
  */
 export const createSync = (parts) => new Session(parts);
 
 class Session {
   /** @param {Parameters<typeof createSync>[0]} parts */
-  constructor({ db, transport, now, random, app, ears, state = newState() }) {
+  constructor({ db, transport, now, random, app, ears, state }) {
     this.db = db;
     this.transport = transport;
     this.now = now;
@@ -75,7 +68,7 @@ class Session {
         await this.ears.onReply(reply);
         if (reply.pack && reply.pack !== this.ears.etag()) await this.fetchPack();
       }
-      if (!this.state.revoked) await sendPhotos(this.db, this.transport, this.now, this.ears.onPhoto);
+      if (!this.state.revoked) await sendPhotos(this.db, this.transport, this.now, this.ears);
       this.tell({ busy: false });
       return true;
     } catch (error) {

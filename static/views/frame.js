@@ -53,7 +53,7 @@ function notices(phone, settings, stage) {
       button('Sync now', () => phone.syncNow())));
   }
   if (phone.cleared) {
-    list.push(notice('look', 'The browser cleared what this phone had stored. Entries that were not taken yet are gone; tell the lead, then join again.',
+    list.push(notice('look', `The browser cleared what this phone had stored${phone.cleared.unsent ? `, with ${counted(phone.cleared.unsent, 'thing')} that only it had` : ''}. Tell the lead, then join again.`,
       link('See this phone', '#/phone')));
   }
   if (counts.oldest_unsent_ms && phone.now() - counts.oldest_unsent_ms > DAY_MS) {

@@ -82,7 +82,7 @@ async function whoAreYou(stage) {
   const save = async () => {
     const fields = adding?.ready();
     if (!adding || !fields) return;
-    const id = phone.newId();
+    const id = adding.recordId;
     if (!(await stage.saving(() => phone.write('person', id, fields, {})))) return;
     await adding.drop();
     await chosen(id);

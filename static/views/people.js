@@ -109,7 +109,7 @@ class People {
     const { phone, zone } = this.stage;
     const now = phone.now();
     const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
-    const recordId = await phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
+    const recordId = phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
     const fields = { person_id: person.record_id, in_at: instant(now), ...(person.role ? { sign_in_role: person.role } : {}), ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
     const saved = await this.stage.saving(() => phone.write('sign_in', recordId, fields, { visitId: this.visit?.record_id ?? null }));
     if (saved) this.stage.say(`${person.display_name} is in, ${clock(now, zone)}.`);
@@ -154,7 +154,7 @@ class People {
   async saveNew(form) {
     const fields = form.ready();
     if (!fields) return;
-    const recordId = this.stage.phone.newId();
+    const { recordId } = form;
     if (!(await this.stage.saving(() => this.stage.phone.write('person', recordId, fields, {})))) return;
     await form.drop();
     Object.assign(this, { adding: null, searched: '' });

@@ -16,6 +16,17 @@ export const photoButton = (word, take) => html`<label class="or file">${photoIc
 const photoIcon = () => html`<span class="inline-icon">${icon('photo')}</span>`;
 
 /**
+ * Keep a photo at once, so that a killed app loses none, and show it.
+ * @param {import('./router.js').Stage} stage @param {Photos} photos @param {File} file
+ * @param {{of_kind: string, of_id: string, shows: string|null, visitId: string|null}} about
+ */
+export async function keepPhoto(stage, photos, file, about) {
+  if (!(await stage.saving(() => stage.phone.addPhoto(file, about)))) return;
+  await photos.read([{ kind: about.of_kind, id: about.of_id }]);
+  stage.say('Photo saved on this phone.');
+}
+
+/**
  * Photos of some records with their addresses. Addresses of pictures on the phone are given back by close().
  */
 export class Photos {

@@ -41,13 +41,16 @@ export class RecordForm {
     /** @type {Record<string, any>} */ this.typed = {};
     this.tried = false;
     this.fromDraft = false;
+    /** The id a new record will have: photos taken before it is saved name it already. @type {string} */ this.recordId = '';
   }
 
   /** @param {Record<string, any>} values start from these, unless a draft is kept */
   async start(values) {
     const draft = await this.stage.phone.draft(this.draftKey);
+    const { _id, ...typed } = draft ?? this.toTyped(values);
     this.fromDraft = Boolean(draft);
-    this.typed = draft ?? this.toTyped(values);
+    this.recordId = _id ?? this.stage.phone.newId();
+    this.typed = typed;
     return this;
   }
 
@@ -76,7 +79,7 @@ export class RecordForm {
 
   /** @param {string} field */
   keep(field) {
-    this.stage.phone.keepDraft(this.draftKey, { ...this.typed }, { field });
+    this.stage.phone.keepDraft(this.draftKey, { ...this.typed, _id: this.recordId }, { field });
     this.stage.redraw();
   }
 

@@ -12,7 +12,7 @@ import { zoneOf } from './shore.js';
  * What a screen is given.
  * @typedef {{phone: any, params: string[], zone: string, settings: import('./settings.js').Settings,
  *   redraw: () => void, say: (sentence: string) => void, go: (hash: string) => void,
- *   saving: (work: () => Promise<void>) => Promise<boolean>}} Stage
+ *   saving: (work: () => Promise<unknown>) => Promise<boolean>}} Stage
  */
 
 const TICK_MS = 5_000;
@@ -87,7 +87,7 @@ export async function startRouter(phone, root) {
     toldTimer = window.setTimeout(() => { state.told = ''; redraw(); }, TOLD_MS);
     redraw();
   };
-  /** @param {() => Promise<void>} work a save; a failed one is never silent */
+  /** @param {() => Promise<unknown>} work a save; a failed one is never silent */
   const saving = async (work) => {
     try {
       await work();

@@ -1,7 +1,7 @@
 /** Sightings: what was seen, how many, or looked for and not there. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { entryMark, section } from './marks.js';
-import { photoButton } from './photo-box.js';
+import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { runningVisit } from './shore.js';
 import { instant, moment, msOf } from './words.js';
@@ -20,7 +20,7 @@ class Sightings {
   /** @param {import('./router.js').Stage} stage */
   constructor(stage) {
     this.stage = stage;
-    /** @type {{blob: Blob, url: string}|null} */ this.photo = null;
+    this.photos = new Photos(stage.phone);
     this.searched = '';
   }
 
@@ -31,6 +31,7 @@ class Sightings {
 
   async fresh() {
     this.form = await new RecordForm(this.stage, 'sighting', DRAFT, { refs: { near_unit_id: this.units } }).start({ found: 'seen' });
+    await this.photos.read([{ kind: 'sighting', id: this.form.recordId }]);
     this.searched = '';
   }
 
@@ -57,8 +58,15 @@ class Sightings {
     return html`${form.input('found', { title: 'Did you see it?' })}${this.chooseSpecies(form)}
       ${isNone ? nothing : html`${this.counter(form)}${form.input('life_stage')}`}
       <details ?open=${Boolean(form.typed.behaviour || form.typed.sureness || form.typed.near_unit_id)}><summary>More: behaviour, how sure, near which unit</summary><div class="stack">${isNone ? nothing : form.input('behaviour')}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
-      ${form.input('note')}${photoButton(this.photo ? 'Another photo instead' : 'Photo', (file) => { this.photo = { blob: file, url: URL.createObjectURL(file) }; this.stage.redraw(); })}
-      ${this.photo ? html`<div class="photos"><figure><img src=${this.photo.url} alt="Photo just taken"></figure></div>` : nothing}`;
+      ${form.input('note')}${photoButton('Photo', (file) => this.take(file))}${this.photos.draw((photo) => photo.shows ?? '')}`;
+  }
+
+  /** @param {File} file */
+  take(file) {
+    const form = /** @type {RecordForm} */ (this.form);
+    form.keep('photo');
+    const shows = form.typed.taxon ?? (form.typed.species_id ? nameOf(this.byId.get(form.typed.species_id)) : null);
+    return keepPhoto(this.stage, this.photos, file, { of_kind: 'sighting', of_id: form.recordId, shows, visitId: this.visit?.record_id ?? null });
   }
 
   /** @param {RecordForm} form */
@@ -97,25 +105,14 @@ class Sightings {
     if (!form.typed.species_id && !form.typed.taxon) { stage.say('Say what was seen or looked for: choose it from the list, or write it.'); document.getElementById('f-taxon')?.focus(); return; }
     const fields = form.ready({ seen_at: instant(phone.now()) });
     if (!fields) return;
-    const recordId = phone.newId();
-    const visitId = this.visit?.record_id ?? null;
-    const { photo } = this;
-    const saved = await stage.saving(async () => {
-      await phone.write('sighting', recordId, fields, { visitId });
-      if (photo) await phone.addPhoto(photo.blob, { of_kind: 'sighting', of_id: recordId, shows: fields.taxon ?? nameOf(this.byId.get(fields.species_id)), visitId });
-    });
-    if (!saved) return;
-    this.close();
+    if (!(await stage.saving(() => phone.write('sighting', form.recordId, fields, { visitId: this.visit?.record_id ?? null })))) return;
     await form.drop();
     await this.fresh();
     stage.say('Sighting saved on this phone.');
     window.scrollTo(0, 0);
   }
 
-  close() {
-    if (this.photo) URL.revokeObjectURL(this.photo.url);
-    this.photo = null;
-  }
+  close = () => this.photos.close();
 }
 
 /** @param {any} species */

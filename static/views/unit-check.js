@@ -1,9 +1,9 @@
 /** One unit's check: how it was found, measures with the last values, five grades, what it means, photo, position. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, mark, pill } from './marks.js';
-import { photoButton, Photos } from './photo-box.js';
+import { choices, pill } from './marks.js';
+import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
-import { inputsOf, labelOf, RecordForm } from './record-form.js';
+import { inputsOf, RecordForm } from './record-form.js';
 import { openFlags, readShore, turnBack } from './shore.js';
 import { gradesOf } from './survey-words.js';
 import { checkedWhen, nextUnit, readUnits, saidBack } from './unit-facts.js';
@@ -37,7 +37,6 @@ class UnitCheck {
     this.photos = new Photos(stage.phone);
     /** @type {Set<string>} */ this.shown = new Set();
     this.withPosition = false;
-    /** @type {{blob: Blob, url: string}[]} */ this.taken = [];
   }
 
   async open() {
@@ -46,6 +45,7 @@ class UnitCheck {
     await this.refresh();
     this.last = this.known?.last ?? null;
     this.form = await new RecordForm(stage, 'unit_check', `unit_check:${unitId}`, { last: this.last }).start({ found_state: 'seen' });
+    await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
     for (const one of DAMAGE) if (one.fields.some((name) => has(this.form.typed, name))) this.shown.add(one.name);
     const [marks, fixes, events] = await Promise.all([
       phone.rows('control_mark', { siteId: phone.me.site_id }),
@@ -76,7 +76,6 @@ class UnitCheck {
 
   close() {
     this.photos.close();
-    for (const one of this.taken) URL.revokeObjectURL(one.url);
   }
 
   get found() {
@@ -139,13 +138,13 @@ class UnitCheck {
   }
 
   extras() {
-    const take = (/** @type {File} */ file) => {
-      this.taken.push({ blob: file, url: URL.createObjectURL(file) });
-      this.stage.redraw();
+    const take = async (/** @type {File} */ file) => {
+      this.form.keep('photo');
+      await keepPhoto(this.stage, this.photos, file, { of_kind: 'unit_check', of_id: this.form.recordId, shows: this.title(), visitId: this.shore?.visit?.record_id ?? null });
     };
     return html`<div class="two">${photoButton('Photo', take)}<button type="button" class="or" aria-expanded=${String(this.withPosition)}
         @click=${() => { this.withPosition = !this.withPosition; this.stage.redraw(); }}>Position</button></div>
-      ${this.taken.length ? html`<div class="photos">${this.taken.map((one) => html`<figure><img src=${one.url} alt="Photo just taken"><figcaption class="small">${mark('phone')} saved with the check</figcaption></figure>`)}</div>` : nothing}
+      ${this.photos.draw((photo) => photo.shows ?? '')}
       ${this.withPosition ? this.position?.draw() : nothing}${this.form.input('note')}
       <a class="or" href="#/units/${this.unitId}">History of ${this.title()}</a>`;
   }
@@ -172,13 +171,9 @@ class UnitCheck {
     if (!fields || (this.withPosition && !this.position?.isEmpty && !fix)) return;
     if (!this.found) for (const name of [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)]) delete fields[name];
     const visitId = this.shore?.visit?.record_id ?? null;
-    const checkId = phone.newId();
-    const saved = await stage.saving(async () => {
-      const writes = [{ kind: 'unit_check', recordId: checkId, fields, visitId }];
-      if (fix) writes.push({ kind: 'position_fix', recordId: phone.newId(), fields: fix, visitId });
-      await phone.writeMany(writes);
-      for (const one of this.taken) await phone.addPhoto(one.blob, { of_kind: 'unit_check', of_id: checkId, shows: `${this.title()}, ${labelOf(phone, 'unit_check', 'found_state', fields.found_state)}`, visitId });
-    });
+    const writes = [{ kind: 'unit_check', recordId: form.recordId, fields, visitId }];
+    if (fix) writes.push({ kind: 'position_fix', recordId: /** @type {PositionForm} */ (this.position).form.recordId, fields: fix, visitId });
+    const saved = await stage.saving(() => phone.writeMany(writes));
     if (!saved) return;
     await Promise.all([form.drop(), this.position?.form.drop()]);
     stage.say(`${this.title()} saved on this phone.`);

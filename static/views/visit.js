@@ -104,7 +104,7 @@ class Visit {
     const fields = form.ready({ started_at: instant(phone.now()) });
     if (!fields) return;
     const windowId = fields.window_id ?? null;
-    const recordId = windowId ? await phone.visitId(phone.me.site_id, windowId) : phone.newId();
+    const recordId = windowId ? phone.visitId(phone.me.site_id, windowId) : phone.newId();
     if (!(await stage.saving(() => phone.write('visit', recordId, fields, { visitId: recordId })))) return;
     await form.drop();
     stage.say('Visit started.');

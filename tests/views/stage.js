@@ -21,7 +21,7 @@ const me = told.get('joined') === 'no' ? null
 
 const phone = {
   me, syncState, newId, now: () => NOW,
-  updateReady: told.has('update'), cleared: told.has('cleared'), takeUpdate: () => {},
+  updateReady: told.has('update'), cleared: told.has('cleared') ? { unsent: 14 } : null, takeUpdate: () => {},
   setPerson: (id) => { phone.me.person_id = id; }, setSite: (id) => { phone.me.site_id = id; },
   async write(kind, recordId, fields, { visitId = null } = {}) {
     if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'The phone has no space left. Free some space, then save again.' });
@@ -41,7 +41,7 @@ const phone = {
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
   async drafts() { return told.has('draft') ? [{ key: 'unit_check:u1', at_ms: NOW - 600_000 }] : []; },
-  async addPhoto() { return { recordId: newId(), sha256: 'a'.repeat(64) }; },
+  async addPhoto(blob, about) { await phone.write('photo', null, { ...about, sha256: 'a'.repeat(64), taken_at: new Date(NOW).toISOString() }); },
   async photoUrl() { return '/stage_photo.png'; },
   async entries({ state } = {}) { return tables.entries.filter((entry) => !state || entry.state === state); },
   counts: () => ({ phone: 14, held: told.has('held') ? 1 : 0, taken: 212, photos_waiting: 2, drafts: told.has('draft') ? 1 : 0, oldest_unsent_ms: told.has('old') ? NOW - 31 * 3_600_000 : NOW - 2 * 3_600_000 }),
@@ -51,7 +51,7 @@ const phone = {
   tides: () => pack.sites[SITE].tide,
   windows: (siteId, rowId) => unpackWindows(pack.sites[SITE].windows, rowId ?? 'site', pack.site_record).map((one) => ({ ...one, id: `w${one.lowMs}` })),
   async syncNow() {}, async join() { throw Object.assign(new Error('no'), { sentence: 'This code does not count: mistyped, used up or too old. Ask your lead for a new one.' }); },
-  async leave() {}, async visitId(site, windowId) { return `visit-${windowId}`; }, async signInId() { return newId(); },
+  async leave() {}, visitId: (site, windowId) => `visit-${windowId}`, signInId: () => newId(),
   on(event, fn) { (listeners[event] ??= []).push(fn); return () => {}; },
   async api(method, path) {
     if (path === '/api/devices') return pack.devices;
