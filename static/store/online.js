@@ -2,7 +2,7 @@
 import { http } from '../sync/http.js';
 import { createSync } from '../sync/session.js';
 import { keepSyncing } from '../sync/schedule.js';
-import { wasTold } from './faults.js';
+import { takeScope } from './membership.js';
 import { letGo, wipePrivate } from './retention.js';
 
 export class Online {
@@ -18,7 +18,7 @@ export class Online {
         person: () => phone.me?.person_id ?? null,
         etag: () => phone.pack()?.etag ?? null,
         onState: () => phone.emit('sync', null),
-        onPhoto: () => { phone.recount().catch(wasTold); },
+        onPhoto: () => phone.recount(),
         onFault: (sentence) => phone.emit('fault', { sentence }),
         onReply: (reply) => this.afterSync(reply),
         onPack: (text) => this.takePack(text),
@@ -44,7 +44,7 @@ export class Online {
   async afterSync(reply) {
     const { phone } = this;
     if (reply.revoked) await wipePrivate(phone.store, phone.packed.kinds((form) => form['x-privacy'] === 'open'));
-    if (reply.role && !reply.revoked) await phone.takeScope(reply.role, reply.sites ?? null);
+    if (reply.role && !reply.revoked) await takeScope(phone, reply.role, reply.sites ?? null);
     const kept = `${reply.durable}|${Math.floor(phone.now() / 86_400_000)}`;
     if (kept !== this.lastKept) await letGo(phone.store, phone.now());
     this.lastKept = kept;

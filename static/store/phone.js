@@ -6,9 +6,9 @@ import { browserRandom, madeUpId, newId } from '../sync/ids.js';
 import { recordKey } from '../sync/line.js';
 import { Store } from './db.js';
 import { Drafts } from './drafts.js';
-import { NotSaved, Refused, SENTENCES, wasTold } from './faults.js';
+import { SENTENCES, wasTold } from './faults.js';
 import { openHead } from './head.js';
-import { clearedSince, dropMark, joinedAs, neverSynced, setMark, siteOf } from './identity.js';
+import { clearedSince, neverSynced, setMark } from './identity.js';
 import { offsetHere, writeEntries } from './log.js';
 import { Pack } from './packed.js';
 import { historyOf, keptRows, openFields, ownEntries, rowOf } from './records.js';
@@ -226,33 +226,12 @@ export class Phone {
 
   /**
    * Keep a photo and write its record.
-   * @param {Blob} blob
-   * @param {{of_kind: string, of_id: string, shows?: string|null, visitId?: string|null, taken_at?: string}} about
+   * @param {Blob} blob @param {import('./photos.js').About} about
+   * @returns {Promise<{recordId: string, sha256: string}>}
    */
-  async addPhoto(blob, { of_kind, of_id, shows = null, visitId = null, taken_at }) {
-    if (this.isFull) throw new NotSaved(SENTENCES.photosFull);
-    const { smaller, keepPicture } = await import('./photos.js');
-    const picture = await smaller(blob);
-    const sha256 = await this.savingPhoto(() => keepPicture(this.store, picture, this.now()));
-    const fields = {
-      of_kind, of_id, sha256, bytes: picture.bytes.byteLength, media_type: picture.type, width_px: picture.width,
-      height_px: picture.height, shows, taken_at: taken_at ?? new Date(this.now()).toISOString(),
-    };
-    const { recordId } = await this.write('photo', null, fields, { visitId });
-    this.tally.counts.photos_waiting += 1;
-    return { recordId, sha256 };
-  }
-
-  /** The first photo that finds no space is the last one, so that text still does. @param {() => Promise<string>} keep */
-  async savingPhoto(keep) {
-    try {
-      return await keep();
-    } catch (error) {
-      if (!(error instanceof NotSaved)) throw error;
-      this.isFull = true;
-      await this.keepMeta({ full: true }).catch(wasTold);
-      throw new NotSaved(SENTENCES.photosFull, error);
-    }
+  async addPhoto(blob, about) {
+    const { addPhoto } = await import('./photos.js');
+    return addPhoto(this, blob, about);
   }
 
   /** @param {string} sha256 @returns {Promise<string|null>} an address to show it by; give a blob's back with revokeObjectURL */
@@ -281,36 +260,16 @@ export class Phone {
 
   async syncNow() { return (await this.online()).sync.run(); }
 
-  /** @param {string} code @param {string} deviceName */
+  /** Join with a code. @param {string} code @param {string} deviceName */
   async join(code, deviceName) {
-    const online = await this.online();
-    const answer = await online.call('POST', '/api/join', { code, device_name: deviceName });
-    this.me = joinedAs(answer, this.me);
-    this.cleared = null;
-    Object.assign(this.syncState, { needs_join: false, revoked: false, portal: false, last_error_sentence: null });
-    await this.keepMeta({ cleared: null, me: this.me, sync: { last_ok_ms: this.syncState.last_ok_ms, revoked: false } });
-    setMark(this.store.name, this.unsent());
-    this.tell('change');
-    navigator.storage?.persist?.();
-    online.sync.run().catch(wasTold);
+    const [online, { join }] = await Promise.all([this.online(), import('./membership.js')]);
+    await join(this, online, code, deviceName);
   }
 
   /** Clear this phone; refused while anything waits. */
   async leave() {
-    const { phone, held, photos_waiting: photos, drafts } = this.counts();
-    if (phone + held + photos + drafts > 0) {
-      throw new Refused(`This phone still holds ${phone} entries, ${held} held, ${photos} photos and ${drafts} open forms that only it has. Sync or export them first.`);
-    }
-    await (await this.online()).call('POST', '/api/leave');
-    await this.store.run([...(await this.store.connection()).objectStoreNames], 'readwrite', (tx) => {
-      for (const name of tx.objectStoreNames) tx.objectStore(name).clear();
-    });
-    dropMark(this.store.name);
-    await openHead(this.store, this.random);
-    await this.readMeta();
-    await this.tally.read();
-    this.tell('pack');
-    this.emit('change', null);
+    const [online, { leave }] = await Promise.all([this.online(), import('./membership.js')]);
+    await leave(this, online);
   }
 
   /**
@@ -327,12 +286,6 @@ export class Phone {
       this.isFull = !stands;
       await this.keepMeta({ full: this.isFull });
     }
-  }
-
-  /** The programme changed what this phone may see. @param {string} role @param {string[]|null} sites */
-  async takeScope(role, sites) {
-    if (!this.me || (this.me.role === role && JSON.stringify(this.me.sites) === JSON.stringify(sites))) return;
-    await this.changeMe({ role, sites, site_id: siteOf(sites, this.me.site_id) });
   }
 
   /** For lead-only screens that need the server. @param {string} method @param {string} path @param {unknown} [body] */

@@ -1,13 +1,16 @@
 /** Photos on the phone: made smaller, named by content, kept as bytes with their type (a stored Blob may not be readable later). */
 import { sha256Of } from '../sync/photo-upload.js';
-import { NotSaved, SENTENCES } from './faults.js';
+import { NotSaved, SENTENCES, wasTold } from './faults.js';
 
 const LONG_SIDE_PX = 2048;
 const QUALITY = 0.85;
 const MOST_BYTES = 8 * 1024 * 1024;
 const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', 'image/heic'];
 
-/** @typedef {{bytes: ArrayBuffer, type: string, width: number|null, height: number|null}} Picture */
+/**
+ * @typedef {{of_kind: string, of_id: string, shows?: string|null, visitId?: string|null, taken_at?: string}} About
+ * @typedef {{bytes: ArrayBuffer, type: string, width: number|null, height: number|null}} Picture
+ */
 
 /**
  * A picture of at most 2048 px, upright and without metadata; one that this browser cannot decode stays as it is.
@@ -68,6 +71,35 @@ export async function keepPicture(store, { bytes, type }, nowMs) {
     tx.objectStore('photo_bytes').put(bytes, sha256);
   }, { mayUseReserve: false });
   return sha256;
+}
+
+/**
+ * Keep a photo and write its record.
+ * @param {import('./phone.js').Phone} phone @param {Blob} blob @param {About} about
+ */
+export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visitId = null, taken_at }) {
+  if (phone.isFull) throw new NotSaved(SENTENCES.photosFull);
+  const picture = await smaller(blob);
+  const sha256 = await keepWhileRoom(phone, picture);
+  const fields = {
+    of_kind, of_id, sha256, bytes: picture.bytes.byteLength, media_type: picture.type, width_px: picture.width,
+    height_px: picture.height, shows, taken_at: taken_at ?? new Date(phone.now()).toISOString(),
+  };
+  const { recordId } = await phone.write('photo', null, fields, { visitId });
+  phone.tally.counts.photos_waiting += 1;
+  return { recordId, sha256 };
+}
+
+/** The first photo that finds no space is the last one, so that text still does. @param {import('./phone.js').Phone} phone @param {Picture} picture */
+export async function keepWhileRoom(phone, picture) {
+  try {
+    return await keepPicture(phone.store, picture, phone.now());
+  } catch (error) {
+    if (!(error instanceof NotSaved)) throw error;
+    phone.isFull = true;
+    await phone.keepMeta({ full: true }).catch(wasTold);
+    throw new NotSaved(SENTENCES.photosFull, error);
+  }
 }
 
 /** @param {import('./db.js').Store} store @param {string} sha256 @returns {Promise<Blob|null>} null where it is not on this phone */

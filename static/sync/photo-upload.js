@@ -17,7 +17,7 @@ const MOST_RESTARTS = 3;
 /**
  * Send what waits. Returns when all is sent; throws NoAnswer where the network or the server ends it.
  * @param {import('../store/db.js').Store} db @param {Transport} transport @param {() => number} now
- * @param {{onPhoto: () => void, onFault: (sentence: string) => void}} ears a photo went; one never will
+ * @param {{onPhoto: () => Promise<void>, onFault: (sentence: string) => void}} ears a photo went; one never will
  */
 export async function sendPhotos(db, transport, now, ears) {
   /** @type {Photo[]} */ const waiting = await db.run(['photos'], 'readonly', (tx) => tx.store.index('sent').getAll(0));
@@ -30,7 +30,7 @@ export async function sendPhotos(db, transport, now, ears) {
       try {
         const fault = await sendOne(db, transport, photo, now);
         if (fault) ears.onFault(fault);
-        ears.onPhoto();
+        await ears.onPhoto();
       } catch (error) {
         ended ??= error;
       }

@@ -15,10 +15,10 @@ pytestmark = pytest.mark.browser
 DISK = "150m"
 FILL = 4 * 1024 * 1024
 ADD_PHOTO = """
-const { keepPicture } = await import('/store/photos.js');
+const { keepWhileRoom } = await import('/store/photos.js');
 const bytes = new Uint8Array(told);
 for (let start = 0; start < told; start += 65536) crypto.getRandomValues(bytes.subarray(start, start + 65536));
-return tell(() => phone.savingPhoto(() => keepPicture(phone.store, { bytes: bytes.buffer, type: 'image/jpeg' }, phone.now())));
+return tell(() => keepWhileRoom(phone, { bytes: bytes.buffer, type: 'image/jpeg' }));
 """
 
 
