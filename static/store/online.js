@@ -18,7 +18,7 @@ export class Online {
         person: () => phone.me?.person_id ?? null,
         etag: () => phone.pack()?.etag ?? null,
         onState: () => phone.emit('sync', null),
-        onPhoto: () => phone.recount(),
+        onPhoto: () => phone.photoLeft(),
         onFault: (sentence) => phone.emit('fault', { sentence }),
         onReply: (reply) => this.afterSync(reply),
         onPack: (text) => this.takePack(text),

@@ -191,6 +191,13 @@ export class Phone {
   /** How many things only this phone has. */
   unsent() { return this.tally.counts.phone + this.tally.counts.photos_waiting; }
 
+  /** One photo fewer waits. */
+  photoLeft() {
+    this.tally.counts.photos_waiting -= 1;
+    setMark(this.store.name, this.unsent());
+    this.emit('sync', null);
+  }
+
   async recount() {
     await this.tally.read();
     setMark(this.store.name, this.unsent());

@@ -17,7 +17,7 @@ const MOST_RESTARTS = 3;
 /**
  * Send what waits. Returns when all is sent; throws NoAnswer where the network or the server ends it.
  * @param {import('../store/db.js').Store} db @param {Transport} transport @param {() => number} now
- * @param {{onPhoto: () => Promise<void>, onFault: (sentence: string) => void}} ears a photo went; one never will
+ * @param {{onPhoto: () => void, onFault: (sentence: string) => void}} ears a photo went; one never will
  */
 export async function sendPhotos(db, transport, now, ears) {
   /** @type {Photo[]} */ const waiting = await db.run(['photos'], 'readonly', (tx) => tx.store.index('sent').getAll(0));
@@ -30,7 +30,7 @@ export async function sendPhotos(db, transport, now, ears) {
       try {
         const fault = await sendOne(db, transport, photo, now);
         if (fault) ears.onFault(fault);
-        await ears.onPhoto();
+        ears.onPhoto();
       } catch (error) {
         ended ??= error;
       }
@@ -76,6 +76,7 @@ const noteSent = (db, photo, nowMs) => db.run(['photos', 'meta'], 'readwrite', a
   const head = await tx.objectStore('meta').get('head');
   const covered = { lane: head.lane, n: head.lanes[head.lane].n };
   tx.objectStore('photos').put({ ...photo, sent: 1, offset: photo.size, sent_ms: nowMs, covered });
+  tx.commit();
 }, { durability: 'relaxed' });
 
 /** @param {ArrayBuffer} bytes @returns {Promise<string>} 64 hex digits */

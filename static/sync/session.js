@@ -5,7 +5,7 @@
  * @typedef {import('../store/identity.js').SyncState} SyncState
  * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (etag: string|null) => Promise<string|null>,
  *   photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean, offset: number}>}} Transport
- * @typedef {{onPhoto: () => Promise<void>, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply) => Promise<void>,
+ * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply) => Promise<void>,
  *   onState: () => void, onPack: (text: string) => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
  */
 import { Exchange } from './exchange.js';
