@@ -10,7 +10,7 @@ from typing import Any, cast
 from marshmallow import RAISE, Schema
 
 from fieldlog.records import sentences
-from fieldlog.records.fields import Declared, YesNo
+from fieldlog.records.fields import Declared, Instant, Number, Ref, Tag, YesNo
 from fieldlog.records.rules import broken_rules
 
 DELETED = "_deleted"
@@ -72,6 +72,13 @@ class Kind:
             if "x-cautious" in declared.metadata
         }
         """Fields that safety hangs on: whether the "lower" or the "higher" value is the careful one."""
+        self.doubted = [name for name, declared in self.fields.items() if isinstance(declared, Number | Tag)]
+        """Fields with values that are possible and unlikely."""
+        self.instants = [name for name, declared in self.fields.items() if isinstance(declared, Instant)]
+        self.refs = {
+            name: str(declared.metadata["x-ref"]) for name, declared in self.fields.items() if isinstance(declared, Ref)
+        }
+        """References: {field: the kind it belongs to, or the field that names the kind}."""
 
     def columns(self) -> dict[str, str]:
         """The table's own columns in the order of declaration: {field: SQLite type}."""

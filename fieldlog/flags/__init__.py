@@ -1,0 +1,1 @@
+"""What someone should look at: one function a rule, each with a sentence and its evidence."""

@@ -1,0 +1,123 @@
+"""Doubts about one record: two phones disagree, its parent is not here, a value is unlikely, a rule is broken, a clock is off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from fieldlog.flags.flag import LOOK, Found, record_rule
+from fieldlog.records.catalogue import Kind
+
+CLOCK_AHEAD = timedelta(minutes=10)
+"""An observation may lie this far after the entry that tells it; more, and the phone's clock was wrong."""
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """A field's values from phones that did not know of each other, the one that stands first."""
+
+    field: str
+    values: Sequence[Any]
+
+
+@dataclass(frozen=True)
+class RecordSeen:
+    """One merged record, its open disagreements, and its references to records that are not here."""
+
+    kind: Kind
+    row: Mapping[str, Any]
+    disagreements: Sequence[Disagreement]
+    missing_parents: Mapping[str, tuple[str, str]]
+    """{field: (kind, record id)}"""
+
+    @property
+    def told_at(self) -> datetime:
+        """When its first entry was written, by the server's reckoning, UTC."""
+        return datetime.fromtimestamp(int(self.row["created_eff"][:12], 16) / 1000, UTC)
+
+    def found(self, sentence: str, evidence: dict[str, Any], part: str = "") -> Found:
+        """A finding that asks for a look."""
+        at = self.told_at.strftime("%Y-%m-%dT%H:%M:%SZ")
+        return Found(LOOK, f"{self.kind.title}: {sentence}", evidence, at, str(self.row["record_id"]), part=part)
+
+
+@record_rule("disagreement")
+def disagreement(seen: RecordSeen) -> list[Found]:
+    """One flag a field. Values are told of records that everyone may read; of others only that they differ."""
+    found = []
+    for open_field in seen.disagreements:
+        declared = seen.kind.fields.get(open_field.field)
+        title = "removed or not" if declared is None else declared.title
+        evidence: dict[str, Any] = {"field": open_field.field}
+        if seen.kind.privacy == "open":
+            said = " or ".join(_said(declared, value) for value in open_field.values)
+            sentence = f"two phones disagree about {title}: {said}. The first stands until a lead or the crew settles it."
+            evidence["values"] = list(open_field.values)
+        else:
+            sentence = f"two phones disagree about {title}. Open the record and settle it."
+        found.append(seen.found(sentence, evidence, part=open_field.field))
+    return found
+
+
+def _said(declared: Any, value: Any) -> str:
+    if value is None:
+        return "nothing"
+    labels = declared.metadata.get("x-labels") if declared is not None else None
+    if labels and str(value) in labels:
+        return str(labels[str(value)])
+    unit = declared.metadata.get("x-unit") if declared is not None else None
+    return f"{value} {unit}" if unit else str(value)
+
+
+@record_rule("orphan")
+def orphan(seen: RecordSeen) -> list[Found]:
+    """A reference to a record that has not come: it may still be on another phone."""
+    return [
+        seen.found(
+            f"{seen.kind.fields[name].title} is not here yet. It may still be on another phone: sync that one.",
+            {"field": name, "parent_kind": kind, "parent_id": record_id},
+            part=name,
+        )
+        for name, (kind, record_id) in seen.missing_parents.items()
+    ]
+
+
+@record_rule("implausible")
+def implausible(seen: RecordSeen) -> list[Found]:
+    """A value that is possible and unlikely."""
+    values = {name: seen.row[name] for name in seen.kind.doubted if seen.row[name] is not None}
+    faults = [fault for fault in seen.kind.check(values) if fault.word == "implausible"]
+    return [seen.found(fault.sentence, {fault.field: values[fault.field]}, part=fault.field) for fault in faults]
+
+
+@record_rule("incomplete")
+def incomplete(seen: RecordSeen) -> list[Found]:
+    """Something required is missing, or two fields do not go together after the merge."""
+    return [seen.found(fault.sentence, {"field": fault.field, "what": fault.word}, part=fault.field) for fault in seen.kind.complete(seen.row)]
+
+
+@record_rule("clock_off")
+def clock_off(seen: RecordSeen) -> list[Found]:
+    """An observation that lies after the moment at which the server says it was told."""
+    found = []
+    for name in seen.kind.instants:
+        value = seen.row[name]
+        if value is None or not name.endswith("_at"):
+            continue
+        ahead = datetime.fromisoformat(value) - seen.told_at
+        if ahead > CLOCK_AHEAD:
+            sentence = (
+                f"{seen.kind.fields[name].title} says {value}, {_span(ahead)} after it was written down."
+                " That phone's clock was ahead: set it, then correct the time."
+            )
+            found.append(seen.found(sentence, {name: value, "ahead_min": round(ahead.total_seconds() / 60)}, part=name))
+    return found
+
+
+def _span(ahead: timedelta) -> str:
+    minutes = round(ahead.total_seconds() / 60)
+    if minutes < 120:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60} min" if minutes < 2880 else f"{minutes // 1440} days"

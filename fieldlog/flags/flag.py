@@ -1,0 +1,80 @@
+"""
+What a flag is, and the register of the rules that raise them.
+
+A rule is a pure function of one subject. It returns what it finds, or None. Severity has two words of ours: "look"
+(someone should look when next there) and "act" (something should be done before the next season's work). Burial has
+no rule: sediment that builds is what the work is for.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+LOOK, ACT = "look", "act"
+OPEN_STATES = ("open", "reopened")
+
+
+@dataclass(frozen=True)
+class Found:
+    """
+    What a rule finds.
+
+    Attributes:
+        sentence: for the crew: what, the value with its unit, when.
+        evidence: values, limits, record ids.
+        raised_at: the time of the newest observation that says so (UTC text), from the record.
+        record_id: the record of that observation.
+        settled_by: the record of a later observation that says otherwise, or None.
+        settled_at: its time.
+        settled_reason: what it says.
+    """
+
+    severity: str
+    sentence: str
+    evidence: dict[str, Any]
+    raised_at: str
+    record_id: str
+    settled_by: str | None = None
+    settled_at: str | None = None
+    settled_reason: str | None = None
+    part: str = ""
+    """Tells two flags of one rule and subject apart: the field that two phones disagree about."""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A registered rule: its name and what it looks at."""
+
+    name: str
+    find: Callable[..., Any]
+
+
+@dataclass
+class Rules:
+    """The rules of one kind of subject, in the order of registration."""
+
+    rules: list[Rule] = field(default_factory=list)
+
+    def __call__(self, name: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+        """Register a rule under its name; the decorated function stays as it is."""
+
+        def registered(find: Callable[..., Any]) -> Callable[..., Any]:
+            self.rules.append(Rule(name, find))
+            return find
+
+        return registered
+
+
+unit_rule = Rules()
+"""`@unit_rule("damaged")`: a function of a `UnitHistory`, returning Found or None."""
+
+record_rule = Rules()
+"""`@record_rule("implausible")`: a function of a `RecordSeen`, returning Found or None."""
+
+
+def flag_id(rule: str, subject_kind: str, subject_id: str, since: str) -> str:
+    """The id of a flag: the same for the same rule, subject and zero epoch (or part), whoever computes it."""
+    return hashlib.sha256(f"{rule}|{subject_kind}|{subject_id}|{since}".encode()).hexdigest()[:32]

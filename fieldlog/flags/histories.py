@@ -1,0 +1,66 @@
+"""Reading the histories of units from the tables: a handful of queries, however many units."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.flags.unit_history import UnitHistory, text_of
+
+NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
+
+
+def of_ids(db: Database, select: str, ids: list[str]) -> list[tuple[Any, ...]]:
+    """The rows of a statement that ends before `IN (these ids)`."""
+    if not ids:
+        return []
+    return db.conn.execute(f"{select} IN (SELECT value FROM json_each(?))", (json.dumps(ids),)).fetchall()
+
+
+def query(db: Database, select: str, ids: list[str]) -> list[dict[str, Any]]:
+    """The same as dicts."""
+    return list(db.query(f"{select} IN (SELECT value FROM json_each(?))", [json.dumps(ids)])) if ids else []
+
+
+def histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
+    """The histories of those of these units that are on record and not removed."""
+    units = query(db, "SELECT * FROM unit WHERE deleted = 0 AND record_id", unit_ids)
+    ids = [unit["record_id"] for unit in units]
+    sites = _by_id(query(db, "SELECT * FROM site WHERE record_id", _named(units, "site_id")))
+    designs = _by_id(query(db, "SELECT * FROM unit_design WHERE record_id", _named(units, "design_id")))
+    checks = _grouped(query(db, "SELECT * FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
+    fixes = query(db, "SELECT * FROM position_fix WHERE deleted = 0 AND of_kind = 'unit' AND of_id", ids)
+    fixes_of = _grouped(fixes, "of_id", "fixed_at")
+    events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND unit_id", ids), "unit_id", "event_at")
+    marks = _by_id(query(db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", list(sites)))
+    check_ids = [check["record_id"] for found in checks.values() for check in found]
+    photos = Counter(
+        row[0] for row in of_ids(db, "SELECT of_id FROM photo WHERE deleted = 0 AND of_kind = 'unit_check' AND of_id", check_ids)
+    )
+    for unit in units:
+        key = unit["record_id"]
+        yield UnitHistory(
+            unit, sites.get(unit["site_id"], NO_SITE), designs.get(unit["design_id"], {}), checks[key], fixes_of[key],
+            [event for event in events[key] if event["event"]], marks, photos,
+        )  # fmt: skip
+
+
+def _named(rows: list[dict[str, Any]], column: str) -> list[str]:
+    return sorted({row[column] for row in rows if row[column] is not None})
+
+
+def _by_id(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    return {row["record_id"]: row for row in rows}
+
+
+def _grouped(rows: list[dict[str, Any]], column: str, when: str) -> defaultdict[str, list[dict[str, Any]]]:
+    """Rows by what they belong to, in time order; one without its time says nothing about order and is left out."""
+    found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
+    timed = [row for row in rows if row[when] is not None]
+    for row in sorted(timed, key=lambda row: (text_of(row[when]), row["record_id"])):
+        found[row[column]].append(row)
+    return found

@@ -1,0 +1,63 @@
+"""Not found: searched on dry ground. Water over the place, or nobody there, is no search; felt by the probe is found."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from fieldlog.flags.flag import ACT, LOOK, Found, unit_rule
+from fieldlog.flags.unit_history import FOUND, Row, UnitHistory
+
+SEARCHES = 2
+"""Dry searches on as many visits before a unit counts as missing: common practice, no source."""
+
+
+@unit_rule("not_found")
+def not_found(history: UnitHistory) -> Found | None:
+    """One dry search asks for another; two on two visits are a missing unit. A later find settles it."""
+    dry: list[Row] = []
+    found: Row | None = None
+    for check in history.recent_checks:
+        if check["found_state"] == "not_found_dry":
+            dry, found = ([check] if found else [*dry, check]), None
+        elif check["found_state"] in FOUND and dry and found is None:
+            found = check
+    if not dry:
+        return None
+    newest = dry[-1]
+    visits = {check["visit_id"] or history.day(check["checked_at"]) for check in dry}
+    day = history.day(newest["checked_at"])
+    if len(visits) >= SEARCHES:
+        first = history.day(dry[0]["checked_at"])
+        severity = ACT
+        said = f"{history.tag}: missing. Searched on dry ground on {len(visits)} visits since {first}, last {day}, and not found."
+    else:
+        severity = LOOK
+        said = f"{history.tag}: not found on dry ground {day}. It may be buried: search once more with the probe at its place."
+    evidence = {"searches": len(visits), "searches_needed": SEARCHES, "check_ids": [check["record_id"] for check in dry]}
+    return Found(
+        severity, said, evidence, newest["checked_at"], newest["record_id"],
+        settled_by=found["record_id"] if found else None,
+        settled_at=found["checked_at"] if found else None,
+        settled_reason=f"Found again on {history.day(found['checked_at'])}." if found else None,
+    )  # fmt: skip
+
+
+def overdue(history: UnitHistory, now: datetime) -> Found | None:
+    """
+    Nobody looked for longer than the site asks. It depends on today, so it is computed when it is read and never stored.
+
+    A check under water or one that did not reach the unit does not count as a look.
+    """
+    every = history.site["check_every_days"]
+    looks = [check for check in history.checks if check["found_state"] in (*FOUND, "not_found_dry")]
+    begun = looks[-1]["checked_at"] if looks else history.epoch["event_at"] if history.epoch else None
+    if every is None or begun is None or history.is_retired:
+        return None
+    due = datetime.fromisoformat(begun) + timedelta(days=every)
+    if now < due:
+        return None
+    days = (now - datetime.fromisoformat(begun)).days
+    what = f"last checked {history.day(begun)}" if looks else f"never checked since it was placed {history.day(begun)}"
+    said = f"{history.tag}: {what}, {days} days ago; this site asks for a check every {every:g} days."
+    evidence = {"days": days, "check_every_days": every}
+    return Found(LOOK, said, evidence, due.strftime("%Y-%m-%dT%H:%M:%SZ"), str(looks[-1]["record_id"] if looks else history.unit["record_id"]))

@@ -1,0 +1,96 @@
+"""Everything on record about one unit, as plain rows in time order: what the rules about units look at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
+from fieldlog.survey.movement import STARTS_ANEW
+
+Row = Mapping[str, Any]
+FOUND = ("seen", "probed")
+
+
+@dataclass(frozen=True)
+class UnitHistory:
+    """
+    One unit. Checks, fixes and events are in time order (their own instant, then record id), none deleted.
+
+    `photos` counts the photos of each check; `marks` are the site's control marks by id.
+    """
+
+    unit: Row
+    site: Row
+    design: Row
+    checks: Sequence[Row]
+    fixes: Sequence[Row]
+    events: Sequence[Row]
+    marks: Mapping[str, Row]
+    photos: Mapping[str, int]
+
+    @cached_property
+    def epoch(self) -> Row | None:
+        """The newest event that makes its place and state count anew, or None."""
+        return next((event for event in reversed(self.events) if event["event"] in STARTS_ANEW), None)
+
+    @cached_property
+    def since(self) -> str:
+        """The id of that event; empty before the first."""
+        return str(self.epoch["record_id"]) if self.epoch else ""
+
+    @cached_property
+    def recent_checks(self) -> list[Row]:
+        """The checks at or after the epoch."""
+        start = text_of(self.epoch["event_at"]) if self.epoch else ""
+        return [check for check in self.checks if text_of(check["checked_at"]) >= start]
+
+    @property
+    def is_retired(self) -> bool:
+        """Whether the newest event but a cleaning took it out of use."""
+        lasting = [event["event"] for event in self.events if event["event"] != "cleaned"]
+        return bool(lasting) and lasting[-1] == "retired"
+
+    @property
+    def tag(self) -> str:
+        """What the crew calls it."""
+        return str(self.unit["tag"] or "A unit without a tag")
+
+    def day(self, instant: str) -> str:
+        """A UTC instant as a day at the site, such as 11 Nov 2026."""
+        at = datetime.fromisoformat(instant).astimezone(ZoneInfo(self.site["zone"] or "UTC"))
+        return f"{at.day} {at:%b %Y}"
+
+
+def text_of(instant: str | None) -> str:
+    """An instant's text in a form that sorts by time: without its Z, milliseconds sort after none."""
+    return (instant or "").removesuffix("Z")
+
+
+def worse(computed: Grade, given: int | None) -> int | None:
+    """The higher of the computed grade and the one the observer gave; None where there is neither."""
+    known = [grade for grade in (computed.value, given) if grade is not None]
+    return max(known, default=None)
+
+
+def body_of(check: Row) -> tuple[int | None, Grade]:
+    """The grade of a check's body that counts, and the computed one with its reason."""
+    computed = body_grade(Damage(*(check[name] for name in Damage.__dataclass_fields__)))
+    return worse(computed, check["body_grade"]), computed
+
+
+def stance_of(check: Row) -> tuple[int | None, Grade]:
+    """The grade of a check's stance that counts, and the computed one."""
+    computed = stance_grade(check["tilt_deg"])
+    return worse(computed, check["stance_grade"]), computed
+
+
+def toe_of(check: Row, height_mm: float | None) -> tuple[int | None, Grade]:
+    """The grade of a check's toe that counts, and the computed one."""
+    rocking = None if check["rocking"] is None else bool(check["rocking"])
+    computed = toe_grade(check["scour_depth_mm"], height_mm, rocking)
+    return worse(computed, check["toe_grade"]), computed
