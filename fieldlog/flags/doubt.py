@@ -34,8 +34,8 @@ class RecordSeen:
 
     @property
     def told_at(self) -> datetime:
-        """When its first entry was written, by the server's reckoning, UTC."""
-        return datetime.fromtimestamp(int(self.row["created_eff"][:12], 16) / 1000, UTC)
+        """When its newest entry was written, by the server's reckoning, UTC."""
+        return datetime.fromtimestamp(int(self.row["changed_eff"][:12], 16) / 1000, UTC)
 
     def found(self, sentence: str, evidence: dict[str, Any], part: str = "") -> Found:
         """A finding that asks for a look."""

@@ -19,6 +19,7 @@ from sqlite_utils import Database
 
 from fieldlog.access.calendar_secrets import calendar_path
 from fieldlog.access.devices import Device, list_devices, may_lead, scope_of
+from fieldlog.flags.flag import OPEN_STATES
 from fieldlog.flags.reading import list_flags
 from fieldlog.pack.site_part import site_part
 from fieldlog.records.catalogue import Catalogue
@@ -119,7 +120,10 @@ def _site(db: Database, site: Mapping[str, Any], now: datetime) -> dict[str, Any
 
 
 def _flags(db: Database, site_id: str, now: datetime) -> list[dict[str, Any]]:
-    return list_flags(db, site_id, now)
+    """The open ones, and those that were settled or accepted in the last 30 days."""
+    since = (now - timedelta(days=SETTLED_DAYS)).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+    found = list_flags(db, site_id, now, all=True)
+    return [flag for flag in found if flag["state"] in OPEN_STATES or (flag["settled_at"] or "") >= since]
 
 
 def _tray(db: Database, lead: Device) -> list[dict[str, Any]]:
