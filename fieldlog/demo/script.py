@@ -53,7 +53,10 @@ def evenings(folder: Path) -> Iterator[Evening]:
     with (folder / FILE).open(encoding="utf-8") as lines:
         for line in lines:
             said = json.loads(line)
-            entries = [Written(*entry[:5], is_unseen="unseen" in entry[5:]) for entry in said["entries"]]
+            entries = [
+                Written(phone, kind, name, minute, fields, "unseen" in more)
+                for phone, kind, name, minute, fields, *more in said["entries"]
+            ]
             yield Evening(said["day"], said["visit"], said["leader"], entries)
 
 

@@ -31,7 +31,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         made = build_pack(db, catalogue, device, at)
         body = json.dumps(made, ensure_ascii=False, separators=(",", ":")).encode()
         answer = Response(body, mimetype="application/json")
-        if "gzip" in request.accept_encodings:
+        if request.accept_encodings.best_match(["gzip"]):
             answer.data = gzip.compress(body, 6)
             answer.content_encoding = "gzip"
         answer.vary.add("Accept-Encoding")

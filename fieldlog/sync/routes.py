@@ -6,11 +6,11 @@ import json
 from collections.abc import Callable
 from datetime import datetime
 
-from fieldlog.pack.build import pack_etag
 from flask import Blueprint, Response, request
 
 from fieldlog.access.bodies import sync_body
 from fieldlog.access.guard import current_device, set_cookie
+from fieldlog.pack.build import pack_etag
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 from fieldlog.sync.receive import receive

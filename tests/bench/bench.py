@@ -9,7 +9,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.bench import bench_server  # noqa: E402  (the checkout is put on the path first)
-from tests.bench.figures import print_table  # noqa: E402
+from tests.bench import bench_server
+from tests.bench.figures import print_table
 
 print_table("The server", bench_server.all_figures())

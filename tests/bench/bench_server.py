@@ -23,10 +23,10 @@ from PIL import Image
 from fieldlog import stations
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.predict import tide_extremes
-from tests.bench.figures import Figure, seconds
 from fieldlog.windows.access import MARGIN, access_windows
 from fieldlog.windows.daylight import daylight, light_of
 from fieldlog.windows.rules import site_rules
+from tests.bench.figures import Figure, seconds
 from tests.sync.lines import Lane, record_id
 
 STATION = "noaa/8443970"

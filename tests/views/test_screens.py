@@ -6,6 +6,7 @@ from pathlib import Path
 
 import axe_playwright_python
 import pytest
+
 from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
