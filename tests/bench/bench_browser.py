@@ -1,0 +1,231 @@
+"""Figures of the app in a real browser: first load, opening, saving, sending, the pack."""
+
+from __future__ import annotations
+
+import gzip
+import statistics
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import BrowserContext, Page, sync_playwright
+from waitress.server import create_server
+
+from fieldlog import create_app
+from fieldlog.access.invitations import invite
+from fieldlog.demo.build import build_demo
+from fieldlog.package_data import packaged
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.static_files import shell_files
+from fieldlog.store import Programme, create_programme
+from fieldlog.sync.opening import open_programme
+from tests.bench.figures import Figure
+from tests.conftest import CHROMIUM_ARGUMENTS
+from tests.find_chromium import installed
+
+SLOWER = 4
+RECORDS = 5000
+SEED_JS = Path(__file__).with_name("seed.js").read_text()
+FAR = {"offline": False, "latency": 300, "uploadThroughput": 125_000, "downloadThroughput": 375_000}
+"""300 ms there and back, 1 Mbit/s up, 3 down."""
+
+
+def first_load() -> list[Figure]:
+    """All of static/ but pictures and lazily loaded vendor files. Floor: the two vendored libraries alone."""
+    static = packaged("static")
+    files = [static / (name.lstrip("/") or "index.html") for name in shell_files(static)] + [static / "sw.js"]
+    size = sum(len(gzip.compress(file.read_bytes(), 9)) for file in files)
+    vendor = sum(len(gzip.compress(file.read_bytes(), 9)) for file in files if "vendor" in file.parts)
+    return [
+        Figure("first load, gzipped", size / 1024, 150, "KB", f"lit-html and idb: {vendor / 1024:.1f} KB"),
+        Figure("  requests", len(files), 60, ""),
+    ]
+
+
+@contextmanager
+def served(programme: Programme) -> Iterator[str]:
+    """The production server on a free port."""
+    app = create_app(programme.folder, lambda: datetime.now(UTC))
+    server = create_server(app, host="127.0.0.1", port=0, threads=8, max_request_body_size=9_000_000)
+    running = threading.Thread(target=server.run)
+    running.start()
+    yield f"http://127.0.0.1:{server.effective_port}"
+    server.close()
+    running.join()
+    app.extensions["photo_copies"].close()
+
+
+def now_ms() -> int:
+    return int(time.time() * 1000)
+
+
+def code(programme: Programme) -> str:
+    return invite(programme.db(), None, "lead", None, 5, 24, now_ms()).code
+
+
+def seeded(context: BrowserContext, url: str, programme: Programme) -> tuple[dict[str, Any], Page]:
+    """A phone that joined, wrote 5,000 records and sent them."""
+    page = context.new_page()
+    page.goto(f"{url}/healthz")
+    told = page.evaluate(SEED_JS, [code(programme), RECORDS])
+    return told, page
+
+
+def opening(context: BrowserContext, url: str) -> list[Figure]:
+    """Offline, the CPU slowed: from the address to a drawn Today. Floor: a blank page."""
+    page = context.new_page()
+    page.goto(url)
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.evaluate("navigator.serviceWorker.ready.then(() => null)")
+    page.wait_for_timeout(2500)
+    page.close()
+    context.set_offline(True)
+    took = [_open(context, url, "html[data-ready]") for _ in range(9)]
+    floor = [_open(context, "about:blank", "body") for _ in range(5)]
+    context.set_offline(False)
+    beside = f"a blank page: {statistics.median(floor):.2f} s; all runs {min(took):.2f} to {max(took):.2f}"
+    return [Figure(f"opening offline, {RECORDS} records, CPU {SLOWER}x slower", statistics.median(took), 0.8, "s", beside)]
+
+
+def _open(context: BrowserContext, url: str, drawn: str) -> float:
+    page = context.new_page()
+    slow(context, page)
+    page.goto(url, wait_until="commit")
+    page.wait_for_selector(drawn, state="attached")
+    ms = page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(() => done(performance.now()), 0)))")
+    page.close()
+    return float(ms) / 1000
+
+
+def slow(context: BrowserContext, page: Page) -> None:
+    context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+
+
+def saving(context: BrowserContext, url: str, units: list[str]) -> list[Figure]:
+    """The real check form: from the tap on Save to durable and painted. Floor: one strict put into IndexedDB and a paint."""
+    page = context.new_page()
+    page.goto(f"{url}/#/units")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    slow(context, page)
+    took = []
+    for unit in units[:40]:
+        page.goto(f"{url}/#/units/{unit}/check")
+        page.wait_for_selector("#f-exposed_height_mm")
+        page.fill("#f-exposed_height_mm", "265")
+        page.wait_for_timeout(450)
+        took.append(page.evaluate(SAVE_JS))
+    floor = page.evaluate(FLOOR_JS)
+    page.close()
+    took.sort()
+    beside = f"one strict put and a paint: p95 {floor:.0f} ms; median {statistics.median(took):.0f} ms"
+    return [Figure(f"saving a check, CPU {SLOWER}x slower, p95", took[int(len(took) * 0.95) - 1], 25, "ms", beside)]
+
+
+SAVE_JS = """() => new Promise((done) => {
+  const save = [...document.querySelectorAll('button.do')].find((one) => one.textContent.startsWith('Save'));
+  let began = 0;
+  const watch = new MutationObserver(() => {
+    if (!document.querySelector('.told')?.textContent.includes('saved on this phone')) return;
+    watch.disconnect();
+    requestAnimationFrame(() => setTimeout(() => done(performance.now() - began), 0));
+  });
+  document.querySelector('.told p')?.remove();
+  watch.observe(document.body, { subtree: true, childList: true, characterData: true });
+  began = performance.now();
+  save.click();
+})"""
+
+FLOOR_JS = """async () => {
+  const db = await new Promise((done, fail) => { const ask = indexedDB.open('floor', 1);
+    ask.onupgradeneeded = () => ask.result.createObjectStore('line', { autoIncrement: true }); ask.onsuccess = () => done(ask.result); ask.onerror = fail; });
+  const took = [];
+  for (let i = 0; i < 40; i++) {
+    const began = performance.now();
+    await new Promise((done, fail) => { const tx = db.transaction('line', 'readwrite', { durability: 'strict' }); tx.objectStore('line').add('x'.repeat(330)); tx.oncomplete = done; tx.onerror = fail; });
+    await new Promise((done) => requestAnimationFrame(() => setTimeout(done, 0)));
+    took.push(performance.now() - began);
+  }
+  db.close();
+  return took.sort((a, b) => a - b)[37];
+}"""
+
+WRITE_JS = """async ([units, site]) => {
+  const more = units.length ? Array.from({ length: 1000 }, (_, i) => ({ kind: 'unit_check', recordId: phone.newId(), siteId: site, fields: {
+    unit_id: units[i % units.length], checked_at: new Date().toISOString(), found_state: 'seen', body_grade: i % 2, exposed_height_mm: 200 + i % 90, tilt_deg: i % 9, note: 'as last time, barnacles on the seaward face' } })) : [];
+  for (let i = 0; i < more.length; i += 100) await phone.writeMany(more.slice(i, i + 100));
+  const began = performance.now();
+  await phone.syncNow();
+  const counts = phone.counts();
+  if (counts.phone) throw new Error(`${counts.phone} entries are still on the phone`);
+  return performance.now() - began;
+}"""
+
+PHOTOS_JS = """async () => {
+  const { keepPicture } = await import('/store/photos.js');
+  for (let i = 0; i < 50; i++) {
+    const bytes = new Uint8Array(300000);
+    for (let at = 0; at < 300000; at += 60000) crypto.getRandomValues(bytes.subarray(at, at + 60000));
+    await keepPicture(phone.store, { bytes: bytes.buffer, type: 'image/jpeg' }, Date.now());
+  }
+  await phone.recount();
+  const began = performance.now();
+  await phone.syncNow();
+  const counts = phone.counts();
+  if (counts.photos_waiting) throw new Error(`${counts.photos_waiting} photos are still waiting`);
+  return performance.now() - began;
+}"""
+
+
+def sending(context: BrowserContext, page: Page, told: dict[str, Any]) -> list[Figure]:
+    """The phone's own exchange, on loopback and far away."""
+    near = page.evaluate(WRITE_JS, [told["units"], told["site"]]) / 1000
+    nothing = page.evaluate(WRITE_JS, [[], told["site"]])
+    photos = min(page.evaluate(PHOTOS_JS) for _ in range(3)) / 1000
+    link = context.new_cdp_session(page)
+    link.send("Network.enable")
+    link.send("Network.emulateNetworkConditions", FAR)
+    far = page.evaluate(WRITE_JS, [told["units"], told["site"]]) / 1000
+    link.send("Network.emulateNetworkConditions", {**FAR, "latency": 0, "uploadThroughput": -1, "downloadThroughput": -1})
+    return [
+        Figure("sync of 1,000 new entries, browser, loopback", near, 0.5, "s"),
+        Figure("sync with nothing new, browser, loopback", nothing, 100, "ms", "the server's share stands above"),
+        Figure("50 photos of 300 KB to the last receipt, browser, best of 3", photos, 1.5, "s"),
+        Figure("1,000 new entries at 300 ms and 1 Mbit/s up", far, 3, "s", "their text alone would take 3.7 s unpacked"),
+    ]
+
+
+def demo_pack(folder: Path) -> list[Figure]:
+    """The demo site: 400 days of windows of five levels."""
+    build_demo(folder, date(2026, 11, 25))
+    programme = open_programme(folder, CATALOGUE, now_ms())
+    app = create_app(folder, lambda: datetime.now(UTC))
+    client = app.test_client()
+    client.post("/api/join", json={"code": code(programme), "device_name": "bench"})
+    body = client.get("/api/pack", headers={"Accept-Encoding": "gzip"}).data
+    app.extensions["photo_copies"].close()
+    return [Figure("the demo site's pack, gzipped", len(body) / 1024, 80, "KB")]
+
+
+def all_figures() -> list[Figure]:
+    """Everything that needs a browser."""
+    figures = first_load()
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as running:
+        figures += demo_pack(Path(folder) / "demo")
+        create_programme(Path(folder) / "programme", "Bench").close()
+        programme = open_programme(Path(folder) / "programme", CATALOGUE, now_ms())
+        with served(programme) as url:
+            context = running.chromium.launch_persistent_context(
+                str(Path(folder) / "profile"), executable_path=installed(), args=CHROMIUM_ARGUMENTS, headless=True,
+                viewport={"width": 390, "height": 844},
+            )  # fmt: skip
+            told, page = seeded(context, url, programme)
+            figures += sending(context, page, told)
+            page.close()
+            figures += opening(context, url) + saving(context, url, told["units"])
+            context.close()
+    return figures
