@@ -45,7 +45,7 @@ lint: $(VENV)/tests-installed
 .PHONY: lint-js
 lint-js: tests/node/node_modules/.installed
 	@echo "tsc ..." && cd tests/node && npx --no-install tsc -p .
-	@echo "eslint ..." && cd tests/node && npx --no-install eslint ../../static
+	@echo "eslint ..." && tests/node/node_modules/.bin/eslint --config tests/node/eslint.config.js static
 
 tests/node/node_modules/.installed: tests/node/package.json tests/node/package-lock.json
 	@echo "Installing the JavaScript checkers in tests/node ..."

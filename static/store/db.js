@@ -142,7 +142,7 @@ export class Store {
         await tx.store.clear();
         return parts > 0;
       }, 'strict');
-    } catch (error) {
+    } catch {
       return false;
     }
   }
@@ -157,7 +157,7 @@ export class Store {
       }
       try {
         await this.once(['ballast'], 'readwrite', (tx) => tx.store.put(bytes.buffer, part), 'relaxed');
-      } catch (error) {
+      } catch {
         await this.dropBallast();
         return false;
       }

@@ -58,7 +58,7 @@ class Access {
 
   title = () => ({ devices: 'Devices', tray: 'Held entries' })[this.part] ?? 'Invitations';
   where = () => 'Set-up';
-  body = () => html`${this.problem ? fault(this.problem) : nothing}${{ devices: () => this.devices(), tray: () => this.tray() }[this.part]?.() ?? this.invitations()}`;
+  body = () => html`${this.problem ? fault(this.problem) : nothing}${this.part === 'devices' ? this.devices() : this.part === 'tray' ? this.tray() : this.invitations()}`;
 
   invitations() {
     return html`<div class="cols even"><div class="stack">${this.made ? this.shown() : this.asked()}</div><div class="stack">
@@ -103,7 +103,7 @@ class Access {
 
   devices() {
     const { phone, zone } = this.stage;
-    return section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${one.person_name ?? one.name ?? 'A phone'}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.name ?? ''}${seenMs(one) ? `, last seen ${moment(seenMs(one), phone.now(), zone || 'UTC')}` : ', never seen'}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
+    return section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${one.person_name ?? one.name ?? 'A phone'}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.name ?? ''}${seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
       ${one.revoked_at || one.revoked ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one') : html`<button type="button" class="pill plain tap" @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
       ${this.ending === one.device_id ? html`<div class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped when it next has a network.</p><div class="two"><button type="button" class="or" @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button" class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`));
   }

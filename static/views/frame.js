@@ -83,7 +83,7 @@ const link = (word, href) => html`<a class="or" href=${href}>${word}</a>`;
 
 /** @param {any} phone @param {string} name the screen shown */
 function ways(phone, name) {
-  const current = UNDER[/** @type {keyof UNDER} */ (name)] ?? name;
+  const current = UNDER[/** @type {keyof typeof UNDER} */ (name)] ?? name;
   const seen = WAYS.filter((way) => !way.role || way.role === phone.me.role);
   return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
     (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}" aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${way.word}</a>`,

@@ -87,6 +87,12 @@ async function whoAreYou(stage) {
     await adding.drop();
     await chosen(id);
   };
+  const leave = async () => {
+    const left = adding;
+    adding = null;
+    await left?.drop();
+    stage.redraw();
+  };
   const list = () => {
     const found = people.filter((one) => one.display_name.toLowerCase().includes(searched.trim().toLowerCase()));
     return html`<div class="field"><label class="label-text" for="search">Find your name</label><input class="line" id="search" type="search" autocomplete="off" .value=${searched} @input=${(/** @type {any} */ event) => { searched = event.target.value; stage.redraw(); }}></div>
@@ -99,7 +105,7 @@ async function whoAreYou(stage) {
     body: () => (!hasForms() ? html`<p role="status">Joined. The roster and the site are coming; keep the app open.</p>`
       : adding ? html`${adding.input('display_name', { hint: 'Others see this name beside what you write.' })}${adding.input('role')}${adding.input('minor')}` : list()),
     foot: () => (!hasForms() ? html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`
-      : adding ? html`<button type="button" class="do" @click=${save}>That is me</button><button type="button" class="or" @click=${async () => { await adding?.drop(); adding = null; stage.redraw(); }}>Back to the roster</button>`
+      : adding ? html`<button type="button" class="do" @click=${save}>That is me</button><button type="button" class="or" @click=${leave}>Back to the roster</button>`
         : html`<button type="button" class="or" @click=${add}>Add myself</button>`),
   };
 }

@@ -25,6 +25,11 @@ class People {
     /** @type {any} a person being added */ this.adding = null;
     /** @type {string|null} a sign-in that gets a reason instead of a time */ this.reasonFor = null;
     this.reason = '';
+    /** @type {any} the visit that runs */ this.visit = null;
+    /** @type {{signIn: any, person: any}[]} */ this.out = [];
+    /** @type {any[]} */ this.signIns = [];
+    /** @type {any[]} on the roster and not out */ this.roster = [];
+    /** @type {any} */ this.site = null;
   }
 
   refresh = async () => {
@@ -35,7 +40,7 @@ class People {
     ]);
     Object.assign(this, { visit, out, signIns, site });
     const outIds = new Set(out.map((one) => one.signIn.person_id));
-    this.roster = roster.filter((person) => !outIds.has(person.record_id)).sort((one, other) => one.display_name.localeCompare(other.display_name));
+    this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id)).sort((/** @type {any} */ one, /** @type {any} */ other) => one.display_name.localeCompare(other.display_name));
   };
 
   title = () => 'People';

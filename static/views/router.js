@@ -67,7 +67,7 @@ export function allowed(phone, wanted) {
  * @param {HTMLElement} root
  */
 export async function startRouter(phone, root) {
-  const state = { name: '', key: '', told: '', /** @type {Screen|null} */ screen: null, due: false, turn: 0 };
+  const state = { name: '', key: '', told: '', screen: /** @type {Screen|null} */ (null), due: false, turn: 0 };
   const settings = readSettings(root.ownerDocument.documentElement);
   let toldTimer = 0;
 
@@ -102,20 +102,20 @@ export async function startRouter(phone, root) {
   /** @param {string} sentence */
   const notSaved = (sentence) => { settings.fault = sentence; redraw(); };
   const stage = {
-    phone, settings, redraw, say, saving, params: /** @type {string[]} */ ([]), zone: 'UTC',
+    phone, settings, redraw, say, saving, params: /** @type {string[]} */ ([]), zone: /** @type {string} */ ('UTC'),
     go: (/** @type {string} */ hash) => { location.hash = hash; },
   };
 
   const refresh = async () => {
     const { screen } = state;
-    stage.zone = await zoneOf(phone);
+    stage.zone = (await zoneOf(phone)) ?? '';
     if (screen?.refresh) await screen.refresh();
     redraw();
   };
   const open = async () => {
     const wanted = allowed(phone, screenOf(location.hash));
     const turn = ++state.turn;
-    stage.zone = await zoneOf(phone);
+    stage.zone = (await zoneOf(phone)) ?? '';
     const name = phone.me && !stage.zone && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
     const module = name === 'nothing-yet' ? await import('./nothing-yet.js') : await SCREENS[name]();
     const screen = await module.view({ ...stage, params: wanted.params });

@@ -30,14 +30,17 @@ export async function zoneOf(phone) {
   return (await phone.row('site', phone.me.site_id))?.zone ?? null;
 }
 
+/** An instant that is there, as milliseconds. @param {string} instant */
+const timeOf = (instant) => msOf(instant) ?? 0;
+
 /** @param {any} phone @returns {Promise<any|null>} the visit that runs now, the newest where two run */
 export async function runningVisit(phone) {
   const visits = await phone.rows('visit', { siteId: phone.me.site_id });
   const earliest = phone.now() - VISIT_MS;
   return (
     visits
-      .filter((visit) => visit.started_at && !visit.ended_at && !visit.joined_to && msOf(visit.started_at) > earliest)
-      .sort((one, other) => msOf(other.started_at) - msOf(one.started_at))[0] ?? null
+      .filter((/** @type {any} */ visit) => visit.started_at && !visit.ended_at && !visit.joined_to && timeOf(visit.started_at) > earliest)
+      .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(other.started_at) - timeOf(one.started_at))[0] ?? null
   );
 }
 
@@ -47,17 +50,17 @@ export async function peopleOut(phone) {
     phone.rows('sign_in', { siteId: phone.me.site_id }),
     phone.rows('person', { siteId: phone.me.site_id }),
   ]);
-  const byId = new Map(people.map((person) => [person.record_id, person]));
+  const byId = new Map(people.map((/** @type {any} */ person) => [person.record_id, person]));
   const earliest = phone.now() - VISIT_MS;
   return signIns
-    .filter((signIn) => !signIn.out_at && !signIn.no_out_reason && msOf(signIn.in_at) > earliest)
-    .sort((one, other) => msOf(one.in_at) - msOf(other.in_at))
-    .map((signIn) => ({ signIn, person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
+    .filter((/** @type {any} */ signIn) => !signIn.out_at && !signIn.no_out_reason && timeOf(signIn.in_at) > earliest)
+    .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
+    .map((/** @type {any} */ signIn) => ({ signIn, person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
 }
 
 /** @param {any} phone @returns {any[]} flags of the site that stand open, act before look */
 export function openFlags(phone) {
-  const weight = { stop: 0, act: 1, look: 2 };
+  /** @type {Record<string, number>} */ const weight = { stop: 0, act: 1, look: 2 };
   return siteFlags(phone)
     .filter((flag) => flag.state === 'open' || flag.state === 'reopened')
     .sort((one, other) => (weight[one.severity] ?? 3) - (weight[other.severity] ?? 3));

@@ -22,6 +22,8 @@ class Sightings {
     this.stage = stage;
     this.photos = new Photos(stage.phone);
     this.searched = '';
+    /** @type {{value: string, label: string}[]} */ this.units = [];
+    /** @type {Map<string, any>} */ this.byId = new Map();
   }
 
   async open() {

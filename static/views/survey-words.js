@@ -69,7 +69,7 @@ export function gradesOf(fields, design, movement) {
     bodyGrade(fields), placeGrade(moved, design?.footprint_mm), stanceGrade(fields.tilt_deg),
     toeGrade(fields.scour_depth_mm, design?.height_mm, fields.rocking), coverGrade(fields.exposed_height_mm, design?.height_mm, probed),
   ].map(({ axis, value, reason }) => {
-    const name = /** @type {keyof TITLES} */ (axis);
+    const name = /** @type {keyof typeof TITLES} */ (axis);
     return { name, title: TITLES[name], value, reason };
   });
 }

@@ -22,6 +22,11 @@ class ThisPhone {
     this.most = SHOWN;
     this.leaving = false;
     /** @type {{entry: any, form: RecordForm}|null} */ this.fixing = null;
+    /** @type {any[]} */ this.entries = [];
+    /** @type {any[]} */ this.drafts = [];
+    /** @type {any[]} */ this.sites = [];
+    /** @type {any} */ this.storage = {};
+    /** @type {any} */ this.me = null;
   }
 
   refresh = async () => {
@@ -143,7 +148,7 @@ class ThisPhone {
 const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person', visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Mended entry' };
 
 /** @param {string} key */
-const draftName = (key) => DRAFT_NAMES[/** @type {keyof DRAFT_NAMES} */ (key.split(':')[0])] ?? `Set-up: ${key.split(':')[0].replaceAll('_', ' ')}`;
+const draftName = (key) => DRAFT_NAMES[/** @type {keyof typeof DRAFT_NAMES} */ (key.split(':')[0])] ?? `Set-up: ${key.split(':')[0].replaceAll('_', ' ')}`;
 
 /** @param {string} key @returns {string|null} where the form is filled in */
 function draftHref(key) {

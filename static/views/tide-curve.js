@@ -58,14 +58,14 @@ function levelName(/** @type {CurveOf} */ { at, fromMs, toMs, workM, feet }, /**
  * `at` gives the level in metres, the allowance included.
  */
 export function tideCurve(of) {
-  const { at, fromMs, toMs, nowMs, window: open, backMs, workM, zone, feet } = of;
+  const { at, fromMs, toMs, nowMs, window: open, backMs, workM, zone } = of;
   const { width, high, points, x, y } = scales(of);
   const line = points.map(([ms, level], n) => `${n ? 'L' : 'M'}${x(ms).toFixed(1)} ${y(level).toFixed(1)}`).join('');
   const bottom = high - FLOOR;
   const [opens, closes] = [open?.opensMs ?? null, open?.closesMs ?? null];
   const inside = (/** @type {number|null} */ ms) => ms !== null && ms >= fromMs && ms <= toMs;
   const left = opens === null ? null : x(Math.max(opens, fromMs));
-  const right = opens === null ? null : x(Math.min(closes ?? toMs, toMs));
+  const right = opens === null ? 0 : x(Math.min(closes ?? toMs, toMs));
   const words = opens === null ? 'no time below the work level' : `below the work level from ${clock(opens, zone)}${closes ? ` to ${clock(closes, zone)}` : ''}`;
   return html`<svg class="curve" viewBox="0 0 ${width} ${high}" role="img" aria-label="Predicted tide from ${clock(fromMs, zone)} to ${clock(toMs, zone)}, ${words}${backMs ? `, turn back at ${clock(backMs, zone)}` : ''}">
     <path class="under" d="${line}L${width} ${bottom}L0 ${bottom}Z"/>

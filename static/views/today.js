@@ -49,10 +49,11 @@ function nextBoard(shore, stage, nowMs) {
     const why = stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence ?? 'No window is known. Sync once where there is a network.';
     return html`<div class="board quiet"><div class="label">${mark('look')}No window ahead</div><p>${why}</p><dl class="facts">${water}</dl></div>`;
   }
-  const isOpen = next.fromMs <= nowMs;
-  return html`<div class="board"><div class="label">${isOpen ? `Low water window, until ${clock(next.untilMs, zone)}: time left` : 'Next window opens in'}</div>
-    ${figure(isOpen ? next.untilMs - nowMs : next.fromMs - nowMs, false)}
-    <p>${isOpen ? nothing : html`${day(next.fromMs, zone)}, ${clock(next.fromMs, zone)} to ${clock(next.untilMs, zone)}. `}${spanWords(next.usableMin * 60_000)} of usable time, ${DAYLIGHT[/** @type {keyof DAYLIGHT} */ (next.daylight)]}.</p>
+  const { fromMs, untilMs } = /** @type {{fromMs: number, untilMs: number}} */ (next);
+  const isOpen = fromMs <= nowMs;
+  return html`<div class="board"><div class="label">${isOpen ? `Low water window, until ${clock(untilMs, zone)}: time left` : 'Next window opens in'}</div>
+    ${figure(isOpen ? untilMs - nowMs : fromMs - nowMs, false)}
+    <p>${isOpen ? nothing : html`${day(fromMs, zone)}, ${clock(fromMs, zone)} to ${clock(untilMs, zone)}. `}${spanWords(next.usableMin * 60_000)} of usable time, ${DAYLIGHT[/** @type {keyof typeof DAYLIGHT} */ (next.daylight)]}.</p>
     <dl class="facts">${fact('Low', `${clock(next.lowMs, zone)}`)}${fact('Turn back', next.backMs ? clock(next.backMs, zone) : 'none')}${water}</dl></div>`;
 }
 const DAYLIGHT = { day: 'in daylight', partly: 'partly in daylight' };
@@ -74,10 +75,10 @@ function picture(shore, stage, nowMs) {
 /** @param {any} flag */
 const flagRow = (flag) => rowLink({
   href: flag.unitId ? `#/units/${flag.unitId}` : '#/flags', said: flag.sentence,
-  aside: pill('look', TODO[/** @type {keyof TODO} */ (flag.rule)] ?? 'look'),
+  aside: pill('look', TODO[/** @type {keyof typeof TODO} */ (flag.rule)] ?? 'look'),
 });
 
-/** The other ways, for thumbs: a laptop has them at its side. @param {any} shore */
+/** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {boolean} isLead */
 const furtherWays = (shore, isLead) => html`<div class="narrow-only">${section('Also', nothing, html`
   ${rowLink({ href: '#/windows', said: 'Windows of the next 60 days' })}
   ${rowLink({ href: '#/flags', said: 'Flags', aside: html`<span>${shore.flags.length}</span>${chevron}` })}

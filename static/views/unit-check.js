@@ -37,6 +37,9 @@ class UnitCheck {
     this.photos = new Photos(stage.phone);
     /** @type {Set<string>} */ this.shown = new Set();
     this.withPosition = false;
+    /** @type {any} the check before this one */ this.last = null;
+    this.form = /** @type {RecordForm} */ (/** @type {unknown} */ (null));
+    this.position = /** @type {PositionForm} */ (/** @type {unknown} */ (null));
   }
 
   async open() {

@@ -9,7 +9,7 @@ import { clock } from './words.js';
 const FLAG_WORDS = { damaged: 'damaged', displaced: 'moved', leaning: 'leaning', undermined: 'undermined', not_found: 'find', overdue: 'overdue', disagreement: 'two say' };
 
 /** @param {import('./unit-facts.js').Known} known */
-const flagPill = (known) => pill('look', FLAG_WORDS[/** @type {keyof FLAG_WORDS} */ (known.flags[0].rule)] ?? 'look');
+const flagPill = (known) => pill('look', FLAG_WORDS[/** @type {keyof typeof FLAG_WORDS} */ (known.flags[0].rule)] ?? 'look');
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {

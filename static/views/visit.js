@@ -20,6 +20,13 @@ class Visit {
     this.stage = stage;
     this.reason = '';
     this.asksReason = false;
+    this.shore = /** @type {import('./shore.js').Shore} */ (/** @type {unknown} */ (null));
+    /** @type {{value: string, label: string}[]} */ this.leaders = [];
+    /** @type {import('./shore.js').Window[]} */ this.near = [];
+    /** @type {Map<string, string>} */ this.names = new Map();
+    /** @type {RecordForm|null} */ this.start = null;
+    /** @type {RecordForm|null} */ this.running = null;
+    /** @type {string|null} */ this.runningId = null;
   }
 
   async open() {

@@ -18,7 +18,7 @@ export async function view(stage) {
   let usableOnly = true;
   const refresh = async () => {
     shore = await readShore(phone);
-    rows = (await phone.rows('row', { siteId: phone.me.site_id })).sort((one, other) => one.order_number - other.order_number);
+    rows = (await phone.rows('row', { siteId: phone.me.site_id })).sort((/** @type {any} */ one, /** @type {any} */ other) => one.order_number - other.order_number);
   };
   await refresh();
   const workM = () => rows.find((row) => row.record_id === rowId)?.bed_level_m ?? shore.site.work_level_m;
