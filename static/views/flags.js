@@ -45,20 +45,19 @@ export async function view(stage) {
     deciding = { flag, form: await new RecordForm(stage, 'flag_decision', `flag_decision:${flag.flag_id}`).start({}) };
     stage.redraw();
   };
-  const save = async () => {
-    if (!deciding) return;
-    const { flag, form } = deciding;
-    const fields = form.ready({ flag_id: flag.flag_id, decided_at: instant(phone.now()) });
-    if (!fields || !(await stage.saving(() => phone.write('flag_decision', null, fields, {})))) return;
-    deciding = null;
-    await form.drop();
-    stage.say('Decision saved on this phone. It counts when it is taken.');
-  };
   const leave = async () => {
     const left = deciding;
     deciding = null;
     await left?.form.drop();
     stage.redraw();
+  };
+  const save = async () => {
+    if (!deciding) return;
+    const { flag, form } = deciding;
+    const fields = form.ready({ flag_id: flag.flag_id, decided_at: instant(phone.now()) });
+    if (!fields || !(await stage.saving(() => phone.write('flag_decision', null, fields, {})))) return;
+    await leave();
+    stage.say('Decision saved on this phone. It counts when it is taken.');
   };
   const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
     <div class="two"><button type="button" class="or" @click=${leave}>Leave it</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
