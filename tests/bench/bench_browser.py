@@ -128,13 +128,13 @@ def saving(context: BrowserContext, url: str, units: list[str]) -> list[Figure]:
 
 SAVE_JS = """() => new Promise((done) => {
   const save = [...document.querySelectorAll('button.do')].find((one) => one.textContent.startsWith('Save'));
+  const tag = document.querySelector('h1').textContent;
   let began = 0;
   const watch = new MutationObserver(() => {
-    if (!document.querySelector('.told')?.textContent.includes('saved on this phone')) return;
+    if (!document.querySelector('.told')?.textContent.includes(`${tag} saved on this phone`)) return;
     watch.disconnect();
     requestAnimationFrame(() => setTimeout(() => done(performance.now() - began), 0));
   });
-  document.querySelector('.told p')?.remove();
   watch.observe(document.body, { subtree: true, childList: true, characterData: true });
   began = performance.now();
   save.click();
