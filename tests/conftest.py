@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -12,15 +10,13 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from playwright.sync_api import sync_playwright
-from waitress.server import create_server
 
 from fieldlog import create_app
-from fieldlog.access.bodies import MAX_SYNC_BYTES
-from fieldlog.access.invitations import invite
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
 from tests.find_chromium import installed
+from tests.live_server import LiveServer, code_for, serving
 
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
@@ -82,11 +78,6 @@ def app(programme: Programme, now: Clock) -> Iterator[Flask]:
     made.extensions["programme"].close()
 
 
-def code_for(programme: Programme, role: str, site_id: str | None, now_ms: int) -> str:
-    """A code that lets ten devices in, as the command line makes it."""
-    return invite(programme.db(), None, role, site_id, 10, 24, now_ms).code
-
-
 @pytest.fixture
 def client_of(app: Flask, programme: Programme, now: Clock) -> Callable[..., FlaskClient]:
     """client_of(role, site_id=None): a client that joined; `.device_id` is its device."""
@@ -102,27 +93,7 @@ def client_of(app: Flask, programme: Programme, now: Clock) -> Callable[..., Fla
     return joined
 
 
-@dataclass
-class LiveServer:
-    """The production server on a free port of this machine, by the real clock."""
-
-    url: str
-    programme: Programme
-    app: Flask
-
-    def join_link(self, role: str, site_id: str | None = None) -> str:
-        now_ms = int(datetime.now(UTC).timestamp() * 1000)
-        return f"{self.url}/#join={code_for(self.programme, role, site_id, now_ms)}"
-
-
 @pytest.fixture
 def live_server(programme: Programme) -> Iterator[LiveServer]:
-    made = create_app(programme.folder, lambda: datetime.now(UTC))
-    server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_SYNC_BYTES + 4096)
-    running = threading.Thread(target=server.run, name="live server")
-    running.start()
-    yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made)
-    server.close()
-    running.join()
-    made.extensions["photo_copies"].close()
-    made.extensions["programme"].close()
+    with serving(programme, lambda: datetime.now(UTC)) as live:
+        yield live

@@ -19,7 +19,8 @@ export const WRITTEN = ['lines', 'records', 'meta'];
 /**
  * Write entries, all or none.
  * @param {import('./db.js').Store} store @param {Change[]} changes @param {Pen} pen
- * @returns {Promise<{recordId: string, entryId: string}[]>} once they are on the disk
+ * @returns {Promise<{written: {recordId: string, entryId: string}[], kept: import('./folding.js').Kept[]}>} once they are on
+ *   the disk: the entries, and the records as they stand now
  */
 export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwrite', async (tx) => {
   const [head, ...kept] = await Promise.all([
@@ -34,14 +35,13 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
     apply(state, { id: line.id, eff: line.s, said: parsed(/** @type {string} */ (line.text)) });
     return { recordId: change.recordId, entryId: line.id };
   });
-  for (const { kind, recordId, fixes } of changes) {
-    tx.objectStore('records').put(keptOf(kind, recordId, states.get(recordKey(kind, recordId)), true));
-    if (fixes) await markFixed(tx, fixes);
-  }
+  const now = changes.map(({ kind, recordId }) => keptOf(kind, recordId, states.get(recordKey(kind, recordId)), true));
+  for (const record of now) tx.objectStore('records').put(record);
+  for (const { fixes } of changes) if (fixes) await markFixed(tx, fixes);
   putHead(tx, head);
   // Nothing more comes, so the disk need not wait for this thread to hear of each part.
   tx.commit();
-  return written;
+  return { written, kept: now };
 });
 
 /** @param {import('./head.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state @param {Pen} pen */

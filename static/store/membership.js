@@ -32,6 +32,7 @@ export async function leave(phone, online) {
     for (const name of tx.objectStoreNames) tx.objectStore(name).clear();
   });
   dropMark(store.name);
+  phone.shown.forget();
   await openHead(store, phone.random);
   await phone.readMeta();
   await phone.tally.read();

@@ -20,7 +20,7 @@ export class Online {
         onState: () => phone.emit('sync', null),
         onPhoto: () => phone.photoLeft(),
         onFault: (sentence) => phone.emit('fault', { sentence }),
-        onReply: (reply) => this.afterSync(reply),
+        onReply: (reply, hasNewRecords) => this.afterSync(reply, hasNewRecords),
         onPack: (text) => this.takePack(text),
       },
     });
@@ -40,18 +40,23 @@ export class Online {
     return this.transport.call(method, path, body);
   }
 
-  /** @param {import('../sync/exchange.js').Reply} reply */
-  async afterSync(reply) {
+  /** @param {import('../sync/exchange.js').Reply} reply @param {boolean} hasNewRecords */
+  async afterSync(reply, hasNewRecords) {
     const { phone } = this;
     if (reply.revoked) await wipePrivate(phone.store, phone.packed.kinds((form) => form['x-privacy'] === 'open'));
     if (reply.role && !reply.revoked) await takeScope(phone, reply.role, reply.sites ?? null);
     const kept = `${reply.durable}|${Math.floor(phone.now() / 86_400_000)}`;
-    if (kept !== this.lastKept) await letGo(phone.store, phone.now());
+    const mayLetGo = kept !== this.lastKept;
+    if (mayLetGo) await letGo(phone.store, phone.now());
     this.lastKept = kept;
     await phone.keepMeta({ sync: { last_ok_ms: phone.syncState.last_ok_ms, revoked: phone.syncState.revoked } });
+    const before = JSON.stringify(phone.counts());
     await phone.recount();
-    await phone.readSites();
-    phone.tell('change');
+    if (hasNewRecords || mayLetGo || reply.revoked) {
+      phone.shown.forget();
+      await phone.readSites();
+    }
+    if (hasNewRecords || reply.revoked || JSON.stringify(phone.counts()) !== before) phone.tell('change');
   }
 
   /** @param {string} text */

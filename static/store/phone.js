@@ -10,8 +10,9 @@ import { SENTENCES, wasTold } from './faults.js';
 import { openHead } from './head.js';
 import { clearedSince, neverSynced, setMark } from './identity.js';
 import { offsetHere, writeEntries } from './log.js';
+import { ShownRows } from './shown.js';
 import { Pack } from './packed.js';
-import { historyOf, keptRows, openFields, ownEntries, rowOf } from './records.js';
+import { historyOf, openFields, ownEntries, rowOf } from './records.js';
 import { Tally } from './tally.js';
 
 const DATABASE = 'fieldlog';
@@ -37,6 +38,7 @@ export class Phone {
     this.random = random;
     /** @type {Record<string, Set<(what: any) => void>>} */ this.listeners = {};
     this.store = new Store(name, { onFault: (sentence) => this.emit('fault', { sentence }) });
+    this.shown = new ShownRows(this.store);
     this.tally = new Tally(this.store);
     this.drafts_ = new Drafts(this.store, now, () => { this.recount().catch(wasTold); });
     this.packed = new Pack();
@@ -79,6 +81,7 @@ export class Phone {
 
   /** Another page of this phone wrote. @param {Event} event */
   async heard(event) {
+    this.shown.forget();
     if (event === 'pack') await this.readMeta();
     else this.me = (await this.store.run(['meta'], 'readonly', (tx) => tx.store.get('me'))) ?? null;
     await Promise.all([this.tally.read(), this.readSites()]);
@@ -145,12 +148,13 @@ export class Phone {
     const changes = list.map(({ kind, recordId, fields, visitId = null, siteId = this.me?.site_id ?? null, fixes = null }) => ({
       kind, recordId: recordId ?? this.newId(), fields, visitId, siteId, fixes,
     }));
-    const written = await writeEntries(this.store, changes, {
+    const { written, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
       privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
     });
     this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs, changes.filter((one) => one.fixes).length);
     setMark(this.store.name, this.unsent());
+    await this.shown.put(kept);
     if (changes.some((one) => one.kind === 'site')) await this.readSites();
     this.changed();
     this.online_?.then((online) => online.saved());
@@ -173,7 +177,7 @@ export class Phone {
 
   /** @param {string} kind @param {import('./records.js').Wanted} [wanted] @returns {Promise<Record<string, any>[]>} */
   async rows(kind, wanted = {}) {
-    const kept = await keptRows(this.store, kind, wanted);
+    const kept = await this.shown.read(kind, wanted);
     return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.cautious));
   }
 

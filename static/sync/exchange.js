@@ -34,6 +34,8 @@ export class Exchange {
     this.now = now;
     this.random = random;
     this.app = app;
+    /** Whether an answer changed records on this phone since somebody last set it back. */
+    this.hasNewRecords = false;
   }
 
   /** @returns {Promise<Head>} */
@@ -81,7 +83,7 @@ export class Exchange {
       head.skewMs = this.now() - reply.now;
       head.offsetMs = Math.abs(head.skewMs) > CLOCK_OFF_MS ? -head.skewMs : 0;
       head.lanes[laneId].durable = reply.durable ?? 0;
-      const again = await settle(tx, head, laneId, reply, this.random);
+      const again = await settle(tx, head, laneId, reply, this);
       putHead(tx, head);
       return again;
     }, { durability: 'relaxed' });
@@ -95,11 +97,13 @@ function fitting(texts) {
   return end < 0 ? texts : texts.slice(0, end);
 }
 
-/** @param {any} tx @param {Head} head @param {string} laneId @param {Reply} reply @param {(bits: number) => string} random */
-async function settle(tx, head, laneId, reply, random) {
+/** @param {any} tx @param {Head} head @param {string} laneId @param {Reply} reply @param {Exchange} exchange */
+async function settle(tx, head, laneId, reply, exchange) {
+  const { random } = exchange;
   /** @type {Set<string>} */ const dirty = new Set();
   await takeVerdicts(tx, head, laneId, reply, dirty);
   await offerAgain(tx, laneId, reply.err === 'diverged' ? 0 : reply.top[0], dirty);
+  if (dirty.size || reply.err || reply.reset) exchange.hasNewRecords = true;
   if (reply.err === 'fork') {
     const last = reply.acks.at(-1);
     await fork(tx, head, laneId, last ? last[0] + 1 : head.from, random);
@@ -119,6 +123,7 @@ async function settle(tx, head, laneId, reply, random) {
     return true;
   }
   const { fresh, isStolen } = await takePulled(tx, head, reply, dirty);
+  if (fresh.length || isStolen || dirty.size) exchange.hasNewRecords = true;
   if (isStolen) {
     await fork(tx, head, head.lane, head.lanes[head.lane].n + 1, random);
     return true;

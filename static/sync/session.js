@@ -5,7 +5,7 @@
  * @typedef {import('../store/identity.js').SyncState} SyncState
  * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (etag: string|null) => Promise<string|null>,
  *   photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean, offset: number}>}} Transport
- * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply) => Promise<void>,
+ * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply, hasNewRecords: boolean) => Promise<void>,
  *   onState: () => void, onPack: (text: string) => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
  */
 import { Exchange } from './exchange.js';
@@ -59,13 +59,14 @@ class Session {
   async once() {
     this.tell({ busy: true });
     try {
+      this.exchange.hasNewRecords = false;
       const reply = await syncLanes(this.exchange, this.transport, this.ears.person());
       this.failures = 0;
       this.notBeforeMs = 0;
       const said = { portal: false, needs_join: false, waiting: false, update_app: false, last_error_sentence: null };
       if (reply) {
         this.tell({ ...said, last_ok_ms: this.now(), revoked: reply.revoked === true, clock_sentence: clockSentence(this.now() - reply.now) });
-        await this.ears.onReply(reply);
+        await this.ears.onReply(reply, this.exchange.hasNewRecords);
         if (reply.pack && reply.pack !== this.ears.etag()) await this.fetchPack();
       }
       if (!this.state.revoked) await sendPhotos(this.db, this.transport, this.now, this.ears);

@@ -16,12 +16,17 @@ export const photoButton = (word, take) => html`<label class="or file">${photoIc
 const photoIcon = () => html`<span class="inline-icon">${icon('photo')}</span>`;
 
 /**
- * Keep a photo at once, so that a killed app loses none, and show it.
+ * Keep a photo at once, so that a killed app loses none, and show it. The form it belongs to comes first: its draft
+ * knows the id that the photo names.
  * @param {import('./router.js').Stage} stage @param {Photos} photos @param {File} file
  * @param {{of_kind: string, of_id: string, shows: string|null, visitId: string|null}} about
  */
 export async function keepPhoto(stage, photos, file, about) {
-  if (!(await stage.saving(() => stage.phone.addPhoto(file, about)))) return;
+  const isKept = await stage.saving(async () => {
+    await stage.phone.drafts();
+    await stage.phone.addPhoto(file, about);
+  });
+  if (!isKept) return;
   await photos.read([{ kind: about.of_kind, id: about.of_id }]);
   stage.say('Photo saved on this phone.');
 }

@@ -20,6 +20,14 @@ export const labelOf = (phone, kind, field, value) =>
 const isNumber = (/** @type {any} */ input) => input.control === 'number';
 
 /**
+ * Only what differs is written, so that two phones that correct different fields do not disagree.
+ * @param {RecordForm} form @param {Record<string, any>} fields @param {Record<string, any>} row the record as it stands
+ * @returns {Record<string, any>} null for what was emptied
+ */
+export const changesOf = (form, fields, row) =>
+  Object.fromEntries([...form.inputs.keys()].filter((name) => (fields[name] ?? null) !== (row[name] ?? null)).map((name) => [name, fields[name] ?? null]));
+
+/**
  * One record being filled in. Numbers stay as typed until they are saved, so a draft keeps even a half-typed one.
  */
 export class RecordForm {
@@ -41,15 +49,16 @@ export class RecordForm {
     /** @type {Record<string, any>} */ this.typed = {};
     this.tried = false;
     this.fromDraft = false;
+    /** @type {{fields: Record<string, any>, faults: any[]}|null} */ this.lastRead = null;
     /** The id a new record will have: photos taken before it is saved name it already. @type {string} */ this.recordId = '';
   }
 
-  /** @param {Record<string, any>} values start from these, unless a draft is kept */
-  async start(values) {
+  /** @param {Record<string, any>} values start from these, unless a draft is kept @param {string} [recordId] of the record that is corrected */
+  async start(values, recordId) {
     const draft = await this.stage.phone.draft(this.draftKey);
     const { _id, ...typed } = draft ?? this.toTyped(values);
     this.fromDraft = Boolean(draft);
-    this.recordId = _id ?? this.stage.phone.newId();
+    this.recordId = _id ?? recordId ?? this.stage.phone.newId();
     this.typed = typed;
     return this;
   }
@@ -79,12 +88,19 @@ export class RecordForm {
 
   /** @param {string} field */
   keep(field) {
+    this.lastRead = null;
     this.stage.phone.keepDraft(this.draftKey, { ...this.typed, _id: this.recordId }, { field });
     this.stage.redraw();
   }
 
   /** @returns {{fields: Record<string, any>, faults: any[]}} what is typed, as values of the record */
   read() {
+    this.lastRead ??= this.readAnew();
+    return { fields: { ...this.lastRead.fields }, faults: [...this.lastRead.faults] };
+  }
+
+  /** Every input asks what is wrong with it at each drawing, so what is typed is judged once a change. */
+  readAnew() {
     const { feet } = this.stage.settings;
     /** @type {Record<string, any>} */ const fields = {};
     const faults = [];
@@ -115,8 +131,8 @@ export class RecordForm {
     const all = { ...fields, ...given };
     this.given = given;
     const wrong = faults.filter((one) => one.hard).concat(complete(this.form, { ...this.base, ...all }));
-    this.stage.redraw();
     if (!wrong.length) return all;
+    this.stage.redraw();
     this.stage.say(wrong[0].sentence);
     queueMicrotask(() => document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`)?.scrollIntoView({ block: 'center' }));
     queueMicrotask(() => /** @type {HTMLElement|null} */ (document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`))?.focus());

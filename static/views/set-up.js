@@ -1,7 +1,7 @@
 /** Set-up, for leads: the site and everything on it, each kind's form made from its description. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
-import { formOf, inputsOf, RecordForm } from './record-form.js';
+import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { counted } from './words.js';
 
 /** kind, words for many, whether it belongs to one site */
@@ -94,7 +94,7 @@ async function oneRecord(stage, of, id) {
   const save = () => {
     const fields = form.ready();
     if (!fields) return;
-    const changed = Object.fromEntries([...form.inputs.keys()].filter((name) => (fields[name] ?? null) !== (row[name] ?? null)).map((name) => [name, fields[name] ?? null]));
+    const changed = changesOf(form, fields, row);
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
     write(changed, 'Saved on this phone.');
   };

@@ -103,7 +103,7 @@ class Sightings {
     const { stage } = this;
     const { phone } = stage;
     const form = /** @type {RecordForm} */ (this.form);
-    if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) delete form.typed[name];
+    if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) form.set(name, '');
     if (!form.typed.species_id && !form.typed.taxon) { stage.say('Say what was seen or looked for: choose it from the list, or write it.'); document.getElementById('f-taxon')?.focus(); return; }
     const fields = form.ready({ seen_at: instant(phone.now()) });
     if (!fields) return;

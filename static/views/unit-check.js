@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, pill } from './marks.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
-import { inputsOf, RecordForm } from './record-form.js';
+import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { openFlags, readShore, turnBack } from './shore.js';
 import { gradesOf } from './survey-words.js';
 import { checkedWhen, nextUnit, readUnits, saidBack } from './unit-facts.js';
@@ -38,6 +38,7 @@ class UnitCheck {
     /** @type {Set<string>} */ this.shown = new Set();
     this.withPosition = false;
     /** @type {any} the check before this one */ this.last = null;
+    /** @type {any} the check of this visit that is corrected here */ this.corrected = null;
     this.form = /** @type {RecordForm} */ (/** @type {unknown} */ (null));
     this.position = /** @type {PositionForm} */ (/** @type {unknown} */ (null));
   }
@@ -46,10 +47,7 @@ class UnitCheck {
     const { stage, unitId } = this;
     const { phone } = stage;
     await this.refresh();
-    this.last = this.known?.last ?? null;
-    this.form = await new RecordForm(stage, 'unit_check', `unit_check:${unitId}`, { last: this.last }).start({ found_state: 'seen' });
-    await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
-    for (const one of DAMAGE) if (one.fields.some((name) => has(this.form.typed, name))) this.shown.add(one.name);
+    await this.openForm(this.known?.checkedNow ? this.known.last : null);
     const [marks, fixes, events] = await Promise.all([
       phone.rows('control_mark', { siteId: phone.me.site_id }),
       phone.rows('position_fix', { where: { of_id: unitId } }), phone.rows('unit_event', { where: { unit_id: unitId } }),
@@ -58,6 +56,23 @@ class UnitCheck {
     const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;
     this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes, events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0 }).start();
     this.withPosition = !this.position.isEmpty;
+  }
+
+  /** A unit checked on this visit opens with that check, to be corrected. @param {any} checked that check, or null for a new one */
+  async openForm(checked) {
+    this.last = (checked ? this.known?.before : this.known?.last) ?? null;
+    const form = new RecordForm(this.stage, 'unit_check', `unit_check:${this.unitId}`, { last: this.last });
+    this.form = await form.start(checked ?? { found_state: 'seen' }, checked?.record_id);
+    this.corrected = this.form.recordId === checked?.record_id ? checked : null;
+    await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
+    this.shown = new Set(DAMAGE.filter((one) => one.fields.some((name) => has(this.form.typed, name))).map((one) => one.name));
+  }
+
+  /** A second check on the same visit, as after a unit was righted. */
+  async anew() {
+    await this.form.drop();
+    await this.openForm(null);
+    this.stage.redraw();
   }
 
   refresh = async () => {
@@ -69,7 +84,7 @@ class UnitCheck {
   };
 
   title = () => this.known?.unit.tag ?? 'No such unit';
-  where = () => (this.known ? `Row ${this.known.row.name}, slot ${this.known.unit.slot_number}. ${this.form?.fromDraft ? 'A form you left open.' : ''}` : nothing);
+  where = () => (this.known ? `Row ${this.known.row.name}, slot ${this.known.unit.slot_number}. ${this.form?.fromDraft ? 'A form you left open.' : this.corrected ? `Checked at ${checkedWhen(this.corrected, this.stage.phone.now(), this.stage.zone)}.` : ''}` : nothing);
   aside = () => {
     const left = this.shore?.visit ? turnBack(this.shore, this.stage.phone.now()) : null;
     if (!left) return undefined;
@@ -114,14 +129,15 @@ class UnitCheck {
       for (const name of DAMAGE.flatMap((one) => one.fields)) delete form.typed[name];
       form.set('body_grade', 0);
     };
-    const toggle = (/** @type {string} */ name) => {
-      if (!shown.delete(name)) shown.add(name);
+    const toggle = (/** @type {typeof DAMAGE[number]} */ one) => {
+      if (shown.delete(one.name)) for (const name of one.fields) form.set(name, null);
+      else shown.add(one.name);
       if (form.typed.body_grade === 0) form.set('body_grade', null);
       stage.redraw();
     };
     return html`<fieldset><legend>Damage</legend><div class="choices">
       <button type="button" class="or" aria-pressed=${String(!shown.size && form.typed.body_grade === 0)} @click=${none}>None</button>
-      ${DAMAGE.map((one) => html`<button type="button" class="or" aria-pressed=${String(shown.has(one.name))} @click=${() => toggle(one.name)}>${one.word}</button>`)}</div></fieldset>
+      ${DAMAGE.map((one) => html`<button type="button" class="or" aria-pressed=${String(shown.has(one.name))} @click=${() => toggle(one)}>${one.word}</button>`)}</div></fieldset>
       ${DAMAGE.filter((one) => shown.has(one.name)).flatMap((one) => one.fields).map((name) => form.input(name))}`;
   }
 
@@ -154,6 +170,10 @@ class UnitCheck {
 
   foot = () => {
     if (!this.known) return nothing;
+    if (this.corrected) {
+      return html`<div class="two"><button type="button" class="or" @click=${() => this.anew()}>Check it anew</button>
+        <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;
+    }
     return html`<div class="two"><button type="button" class="or" ?disabled=${!this.last} @click=${() => this.sameAsLast()}>Same as last time</button>
       <button type="button" class="do" @click=${() => this.save()}>${this.next ? `Save, go to ${this.next.unit.tag}` : 'Save, the last one'}</button></div>`;
   };
@@ -169,17 +189,18 @@ class UnitCheck {
   async save() {
     const { stage, form, unitId } = this;
     const { phone } = stage;
-    const fields = form.ready({ unit_id: unitId, checked_at: instant(phone.now()) });
+    const { corrected } = this;
+    const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()) });
     const fix = this.withPosition ? this.position?.fields() : null;
     if (!fields || (this.withPosition && !this.position?.isEmpty && !fix)) return;
     if (!this.found) for (const name of [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)]) delete fields[name];
     const visitId = this.shore?.visit?.record_id ?? null;
-    const writes = [{ kind: 'unit_check', recordId: form.recordId, fields, visitId }];
+    const written = corrected ? changesOf(form, fields, corrected) : fields;
+    const writes = Object.keys(written).length ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];
     if (fix) writes.push({ kind: 'position_fix', recordId: /** @type {PositionForm} */ (this.position).form.recordId, fields: fix, visitId });
-    const saved = await stage.saving(() => phone.writeMany(writes));
-    if (!saved) return;
+    if (writes.length && !(await stage.saving(() => phone.writeMany(writes)))) return;
+    stage.say(writes.length ? `${this.title()} saved on this phone.` : 'Nothing was changed.');
     await Promise.all([form.drop(), this.position?.form.drop()]);
-    stage.say(`${this.title()} saved on this phone.`);
-    stage.go(this.next ? `#/units/${this.next.unit.record_id}/check` : '#/units');
+    stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');
   }
 }

@@ -48,7 +48,7 @@ class PlayedPhone {
   }
 
   async edit(kind, recordId, fields, id) {
-    const [written] = await writeEntries(this.store, [{ kind, recordId, fields, siteId: null, visitId: null }], {
+    const { written: [written] } = await writeEntries(this.store, [{ kind, recordId, fields, siteId: null, visitId: null }], {
       nowMs: this.nowMs, person: null, privateKinds: PRIVATE, random: this.random, offset: () => null,
     });
     same('entry id', written.entryId, id);

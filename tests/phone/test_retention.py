@@ -15,6 +15,7 @@ await phone.store.run(['meta'], 'readwrite', async (tx) => {
 });
 const { letGo } = await import('/store/retention.js');
 await letGo(phone.store, phone.now() + told.days * 86400000);
+phone.shown.forget();
 return (await phone.store.run(['lines'], 'readonly', (tx) => tx.store.getAll())).map((line) => line.text !== null);
 """
 PRIVATE = "return phone.write('person_private', null, { person_id: told, phone: '555 0100' }, { siteId: null });"

@@ -1,0 +1,50 @@
+"""The production server on a free port of this machine, with a clock of the test's choice."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+
+from flask import Flask
+from waitress.server import create_server
+
+from fieldlog import create_app
+from fieldlog.access.bodies import MAX_SYNC_BYTES
+from fieldlog.access.invitations import invite
+from fieldlog.store import Programme
+
+
+def code_for(programme: Programme, role: str, site_id: str | None, now_ms: int) -> str:
+    """A code that lets ten devices in, as the command line makes it."""
+    return invite(programme.db(), None, role, site_id, 10, 24, now_ms).code
+
+
+@dataclass
+class LiveServer:
+    """A server that runs, and the programme it serves."""
+
+    url: str
+    programme: Programme
+    app: Flask
+    now: Callable[[], datetime]
+
+    def join_link(self, role: str, site_id: str | None = None) -> str:
+        now_ms = int(self.now().timestamp() * 1000)
+        return f"{self.url}/#join={code_for(self.programme, role, site_id, now_ms)}"
+
+
+@contextmanager
+def serving(programme: Programme, now: Callable[[], datetime]) -> Iterator[LiveServer]:
+    """Serve until the end of the block."""
+    made = create_app(programme.folder, now)
+    server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_SYNC_BYTES + 4096)
+    running = threading.Thread(target=server.run, name="live server")
+    running.start()
+    yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made, now)
+    server.close()
+    running.join()
+    made.extensions["photo_copies"].close()
+    made.extensions["programme"].close()
