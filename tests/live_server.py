@@ -41,10 +41,11 @@ def serving(programme: Programme, now: Callable[[], datetime]) -> Iterator[LiveS
     """Serve until the end of the block."""
     made = create_app(programme.folder, now)
     server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_SYNC_BYTES + 4096)
-    running = threading.Thread(target=server.run, name="live server")
+    running = threading.Thread(target=server.run, name="live server", daemon=True)
     running.start()
     yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made, now)
     server.close()
-    running.join()
+    # A page that a failed test left open keeps its connection, and the server's loop with it.
+    running.join(timeout=5)
     made.extensions["photo_copies"].close()
     made.extensions["programme"].close()
