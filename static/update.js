@@ -16,13 +16,15 @@ function workerUrl() {
 export async function watchUpdates(phone) {
   if (!('serviceWorker' in navigator)) return;
   const workers = navigator.serviceWorker;
-  const had = workers.controller !== null;
+  let had = workers.controller !== null;
   let isTaken = false;
   workers.addEventListener('controllerchange', () => {
     // The first worker takes a page over without a change of version.
-    if (!had || isTaken) return;
-    isTaken = true;
-    location.reload();
+    if (had && !isTaken) {
+      isTaken = true;
+      location.reload();
+    }
+    had = true;
   });
   const registration = await workers.register(workerUrl(), { updateViaCache: 'none' });
   const offer = () => {

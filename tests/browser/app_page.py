@@ -106,7 +106,9 @@ class AppPage:
 
     def all_taken(self) -> None:
         self.go("#/phone", "This phone")
-        self.tap(re.compile("^Sync now"))
+        with self.page.expect_response("**/api/sync"):
+            self.tap(re.compile("^Sync now"))
+        expect(self.page.locator(".said-back [role=status]")).to_have_text(re.compile("^Last sync"), timeout=20_000)
         expect(self.page.get_by_role("link", name="all taken")).to_be_visible(timeout=20_000)
 
 
