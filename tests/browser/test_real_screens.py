@@ -1,0 +1,106 @@
+"""Every screen with the demo's own data: accessible, inside its frame, at both sizes, in both lights; and what each role sees."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.app_page import LAPTOP_PX, PHONE_PX
+from tests.views.test_screens import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
+
+pytestmark = pytest.mark.browser
+
+SIZES = {"phone": PHONE_PX, "laptop": LAPTOP_PX}
+PLACES = {
+    "Today": "#/today", "Visit": "#/visit", "People": "#/people", "Units": "#/units", "Sightings": "#/sighting",
+    "Windows": "#/windows", "Flags": "#/flags", "This phone": "#/phone", "Set-up": "#/set-up",
+}  # fmt: skip
+
+
+def faults_of(page) -> list[str]:
+    unroll(page)
+    found = axe(page, "target-size")
+    wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    small = page.evaluate(OVERLAPPED.replace("LEAST", str(LEAST_TARGET_PX)))
+    return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small)]
+
+
+@pytest.mark.parametrize("theme", ["sun", "night"])
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, size, theme) -> None:
+    db = shore.programme.db()
+    app = joined("lead", "Ruth Okafor-Lind")
+    app.page.evaluate("theme => localStorage.setItem('fieldlog.shows', JSON.stringify({ theme }))", theme)
+    (flagged,) = db.execute("SELECT subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
+    tag = db.execute("SELECT tag FROM unit WHERE record_id = ?", [flagged]).fetchone()[0]
+    places = [*PLACES.items(), (tag, f"#/units/{flagged}"), (tag, f"#/units/{flagged}/check")]
+    lists = [("Set-up", "#/set-up/unit"), ("Invitations", "#/access")]
+    found = {}
+    for heading, place in places:
+        app.page.set_viewport_size(SIZES[size])
+        app.open("#/today")
+        app.go(place, heading)
+        if faults := faults_of(app.page):
+            found[place] = faults
+    for _, place in lists:
+        app.page.set_viewport_size(SIZES[size])
+        app.page.evaluate("place => { location.hash = place; }", place)
+        app.page.wait_for_timeout(400)
+        if faults := faults_of(app.page):
+            found[place] = faults
+    assert found == {}
+    assert app.faults == []
+
+
+def test_private_kinds_never_come_down_to_a_crew_phone(joined, shore) -> None:
+    db = shore.programme.db()
+    lead = joined("lead", "Ruth Okafor-Lind")
+    crew = joined("crew", "Zora Plover")
+    private = [json.loads(line) for (line,) in db.execute("SELECT line FROM log WHERE privacy = 'leader'").fetchall()]
+    values = {str(value) for line in private for value in line["f"].values() if isinstance(value, str) and len(value) > 5}
+    assert len(values) >= 5
+    for app in (lead, crew):
+        app.all_taken()
+    told = {app: app.stored() for app in (lead, crew)}
+    assert "Zora Plover" in told[crew]
+    assert [value for value in values if value in told[crew]] == []
+    assert [value for value in values if value not in told[lead]] == [], "the lead's phone has them, so the search is right"
+
+
+def test_a_reader_sees_the_units_and_nobodys_name(joined, shore) -> None:
+    names = [name for (name,) in shore.programme.db().execute("SELECT display_name FROM person").fetchall()]
+    app = joined("reader")
+    app.go("#/units", "Units")
+    expect(app.page.get_by_text("A010").first).to_be_visible()
+    assert app.page.get_by_role("link", name="Start a visit").count() == 0
+    stored = app.stored()
+    assert [name for name in names if name in stored] == []
+    assert app.faults == []
+
+
+def test_the_desk_signs_people_in_and_checks_nothing(joined, shore) -> None:
+    app = joined("desk", "Zora Plover")
+    app.go("#/people", "People")
+    app.page.get_by_role("button", name="Gwen Tidewell").click()
+    expect(app.page.locator(".board .figure")).to_have_text("1")
+    app.all_taken()
+    (kind,) = shore.programme.db().execute("SELECT kind FROM log ORDER BY seq DESC LIMIT 1").fetchone()
+    assert kind == "sign_in"
+    app.go("#/units", "Units")
+    assert app.page.locator("a[href$='/check']").count() == 0
+    assert app.faults == []
+
+
+def test_the_app_can_be_installed(joined) -> None:
+    app = joined("crew", "Zora Plover")
+    app.offline_ready()
+    session = app.context.new_cdp_session(app.page)
+    told = session.send("Page.getAppManifest")
+    assert told["errors"] == []
+    manifest = json.loads(told["data"])
+    assert manifest["display"] == "standalone"
+    assert {icon["sizes"] for icon in manifest["icons"]} >= {"192x192", "512x512"}
+    found = [error["errorId"] for error in session.send("Page.getInstallabilityErrors")["installabilityErrors"]]
+    assert set(found) <= {"in-incognito"}, "a test's context is a private window; nothing else may stand in the way"
