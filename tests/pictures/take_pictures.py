@@ -1,0 +1,166 @@
+"""
+Takes pictures of every screen and state, at phone and laptop size, into pictures/; the newcomer's one into static/pictures/.
+
+``make pictures`` runs it. The demo programme is built anew for a fixed day, behind the real server, so that two runs differ
+only where the app does.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import sys
+import tempfile
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import Browser, sync_playwright
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT))
+
+from fieldlog.commands.windows import site_windows  # noqa: E402
+from fieldlog.demo.build import build_demo  # noqa: E402
+from fieldlog.records.catalogue import CATALOGUE  # noqa: E402
+from fieldlog.sync.opening import open_programme  # noqa: E402
+from tests.browser.app_page import LAPTOP_PX, PHONE_PX, AppPage  # noqa: E402
+from tests.conftest import CHROMIUM_ARGUMENTS  # noqa: E402
+from tests.find_chromium import installed  # noqa: E402
+from tests.live_server import LiveServer, serving  # noqa: E402
+
+FOLDER = ROOT / "pictures"
+NEWCOMERS = ROOT / "static" / "pictures" / "today.png"
+TODAY = date(2026, 11, 25)
+SIZES = {"phone": PHONE_PX, "laptop": LAPTOP_PX}
+SETTLE_MS = 350
+
+
+class Camera:
+    """Takes one picture of what stands on the page, both as it stands and as far as it scrolls."""
+
+    def __init__(self, app: AppPage, size: str) -> None:
+        self.app, self.size = app, size
+
+    def take(self, name: str) -> bytes:
+        self.app.page.wait_for_timeout(SETTLE_MS)
+        picture = self.app.page.screenshot()
+        (FOLDER / f"{self.size} {name}.png").write_bytes(picture)
+        height = self.app.page.evaluate("document.documentElement.scrollHeight")
+        view = SIZES[self.size]
+        if height > view["height"]:
+            self.app.page.set_viewport_size({"width": view["width"], "height": height})
+            self.app.page.wait_for_timeout(SETTLE_MS)
+            self.app.page.screenshot(path=FOLDER / f"{self.size} {name}, all of it.png")
+            self.app.page.set_viewport_size(view)
+        return picture
+
+    def at(self, place: str, name: str) -> bytes:
+        self.app.page.evaluate("place => { location.hash = place; }", place)
+        return self.take(name)
+
+    def light(self, theme: str) -> None:
+        self.app.page.evaluate("theme => localStorage.setItem('fieldlog.shows', JSON.stringify({ theme }))", theme)
+        self.app.page.reload()
+        self.app.page.wait_for_selector("html[data-ready='']")
+
+
+def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
+    """The screens of a visit, before, while and after it runs."""
+    app = camera.app
+    today = camera.at("#/today", "today, no visit runs")
+    if camera.size == "phone":
+        NEWCOMERS.parent.mkdir(exist_ok=True)
+        Image.open(io.BytesIO(today)).convert("P", palette=Image.Palette.ADAPTIVE, colors=96).save(NEWCOMERS, optimize=True)
+    camera.at("#/windows", "windows")
+    camera.at("#/visit", "visit to start")
+    app.tap("Start the visit")
+    app.sees("People")
+    camera.take("people, nobody in yet")
+    for _ in range(5):
+        app.page.locator("button.row:has-text('sign in')").first.click()
+        app.page.wait_for_timeout(150)
+    camera.take("people out")
+    camera.at("#/visit", "visit that runs")
+    camera.at("#/today", "today, a visit runs")
+    camera.at("#/units", "units")
+    camera.at(f"#/units/{flagged}", "unit history")
+    unit = next(iter(units.values()))
+    camera.at(f"#/units/{unit}/check", "unit check")
+    app.fill("tilt_deg", "400")
+    app.tap("Piece off")
+    camera.take("unit check, a value out of bounds")
+    app.fill("tilt_deg", "3")
+    app.fill("lost_volume_pct", "30")
+    app.tap("Position")
+    camera.take("unit check, damaged, with position")
+    app.offline(True)
+    app.tap(re.compile("^Save, "))
+    camera.at("#/sighting", "sightings")
+    camera.at("#/flags", "flags")
+    camera.at("#/phone", "this phone, entries waiting")
+    app.offline(False)
+    camera.light("night")
+    camera.at("#/today", "today, a visit runs, night")
+    camera.at(f"#/units/{flagged}/check", "unit check, night")
+    camera.light("sun")
+
+
+def leads_screens(camera: Camera) -> None:
+    camera.at("#/set-up", "set-up")
+    camera.at("#/set-up/unit", "set-up, units")
+    camera.at("#/set-up/site", "set-up, sites")
+    camera.at("#/access", "invitations")
+    camera.at("#/access/devices", "devices")
+    camera.at("#/access/tray", "held entries")
+
+
+def joining(browser: Browser, live: LiveServer, site_id: str, size: str) -> Camera:
+    app = AppPage(browser.new_context(viewport=SIZES[size]), live)
+    camera = Camera(app, size)
+    app.page.goto(live.join_link("lead", site_id))
+    app.page.wait_for_selector("html[data-ready='']")
+    camera.take("join")
+    app.tap("Join")
+    app.sees("Who are you?")
+    camera.take("who are you")
+    app.page.get_by_role("button", name="Ruth Okafor-Lind").click()
+    app.sees("Today")
+    return camera
+
+
+def opening_of_a_window(find: Callable[[], list[dict]]) -> timedelta:
+    opens = next(window["opens_at"] for window in find() if window["safe"])
+    return datetime.fromisoformat(opens) + timedelta(minutes=20) - datetime.now(UTC)
+
+
+def picture_demo(browser: Browser, folder: Path, size: str) -> None:
+    """Every picture of one size, on a demo of its own."""
+    build_demo(folder, TODAY)
+    programme = open_programme(folder, CATALOGUE, int(datetime.now(UTC).timestamp() * 1000))
+    db = programme.db()
+    (site,) = db.query("SELECT * FROM site")
+    units = dict(db.execute("SELECT tag, record_id FROM unit ORDER BY tag").fetchall())
+    (flagged,) = db.execute("SELECT subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
+    ahead = opening_of_a_window(lambda: site_windows(db, site, TODAY, 30, rows=False)[0])
+    with serving(programme, lambda: datetime.now(UTC) + ahead) as live:
+        camera = joining(browser, live, site["record_id"], size)
+        leads_screens(camera)
+        crews_day(camera, units, flagged)
+        camera.app.context.close()
+    programme.close()
+
+
+def main() -> None:
+    FOLDER.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as scratch, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=installed(), args=CHROMIUM_ARGUMENTS)
+        for size in SIZES:
+            picture_demo(browser, Path(scratch) / size, size)
+        browser.close()
+    print(f"{len(list(FOLDER.glob('*.png')))} pictures in {FOLDER.relative_to(ROOT)}/")
+
+
+if __name__ == "__main__":
+    main()
