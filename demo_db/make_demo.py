@@ -141,7 +141,7 @@ def check_units(story: Story, number: int, day: int, units: list[tuple[str, int]
 def sight(story: Story, number: int, end: int) -> None:
     for place, (scientific, found, most, stage, behaviour) in enumerate(story.dice.sample(SIGHTINGS, 4)):
         minute = 20 + place * 9
-        count = story.dice.randint(1, most) if found == "seen" else 0
+        count = story.dice.randint(1, most) if found == "seen" else None
         row, slot = story.dice.choice(UNITS)
         story.write(CREW[(number + place) % 2 + 1], "sighting", f"sighting/{number:02d}/{place}", min(minute, end - 8), {
             "species_id": f"species/{scientific}", "found": found, "count": count, "life_stage": stage,

@@ -8,12 +8,12 @@ SITE = {
     "name": "Alder Spit", "lat_deg": 32.0288, "lon_deg": -80.9214, "zone": "America/New_York", "grid_azimuth_deg": 24,
     "tide_station": "noaa/8670870", "level_datum": "MLLW", "work_level_m": 0.48, "route_low_level_m": 0.95,
     "allowance_m": 0.2, "walk_out_min": 12, "muster_min": 10, "latest_after_low_min": 75, "least_usable_min": 45,
-    "check_every_days": 75, "lean_look_deg": 15,
+    "check_every_days": 110, "lean_look_deg": 15,
 }  # fmt: skip
 EMERGENCY_CARD = (
     "Emergency: 911. Say: Alder Spit, Skein Bay, by the shore path at the old boat ramp.\n"
     "Nearest road: the ramp's car park, 12 min on foot from the far row.\n"
-    "First aid kit and throw line: in the red barrel at mark M1. Programme lead: Ines Calder, 555-0100."
+    "First aid kit and throw line: in the red barrel at mark M1. The lead on call: 555-0100."
 )
 ROWS = {"A": 0.75, "B": 0.6, "C": 0.48, "D": 0.36}
 """Bed levels in metres above chart datum, the landward row first."""

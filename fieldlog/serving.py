@@ -20,6 +20,7 @@ from fieldlog import create_app
 from fieldlog.backup import nightly_backup, own_backups
 from fieldlog.errors import FieldlogError
 from fieldlog.store import Programme, ProgrammeLock
+from fieldlog.web import is_behind_proxy
 
 THREADS = 8
 BODY_LIMIT = 9 * 1024 * 1024
@@ -50,8 +51,9 @@ def serve_programme(
         until_the_end.enter_context(ProgrammeLock(programme.folder))
         app = create_app(programme.folder, now)
         server = create_server(
-            app, host=host, port=port, threads=THREADS, max_request_body_size=BODY_LIMIT, ident="fieldlog"
-        )
+            app, host=host, port=port, threads=THREADS, max_request_body_size=BODY_LIMIT, ident="fieldlog",
+            clear_untrusted_proxy_headers=not is_behind_proxy(),
+        )  # fmt: skip
         until_the_end.callback(server.close)
         night = threading.Thread(target=back_up_nightly, args=(programme, now, stop), name="backups")
         night.start()

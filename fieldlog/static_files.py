@@ -12,7 +12,9 @@ PLACEHOLDER = "/*FILES*/{}"
 NOT_SHELL = ("pictures/", "vendor/lazy/", "sw.js")
 """Fetched when they are wanted, or never by the app."""
 
-SHELL_SUFFIXES = (".html", ".js", ".css", ".json", ".webmanifest", ".svg", ".png", ".woff2")
+SHELL_SUFFIXES = (".html", ".js", ".css", ".json", ".webmanifest", ".svg", ".woff2")
+"""PNG icons are the installer's, which fetches them itself; no screen shows one."""
+
 MEDIA_TYPES = {".js": "text/javascript", ".webmanifest": "application/manifest+json"}
 
 

@@ -41,6 +41,11 @@ WORDS = {413: "too-large", 429: "too-often"}
 """The fixed words of answers that no FieldlogError stands for; else the status's own name."""
 
 
+def is_behind_proxy() -> bool:
+    """Whether one proxy stands before the server and says, in X-Forwarded-*, who asked and how."""
+    return os.environ.get("FIELDLOG_BEHIND_PROXY") == "1"
+
+
 def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue = CATALOGUE) -> Flask:
     """
     The application for the programme in a folder.
@@ -61,7 +66,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     app = Flask("fieldlog", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
     app.extensions.update(programme=programme, photo_copies=copies)
-    if os.environ.get("FIELDLOG_BEHIND_PROXY") == "1":
+    if is_behind_proxy():
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
     for routes in (
         sync.blueprint(programme, catalogue, now),

@@ -1,8 +1,52 @@
 /** Start: open what is stored and show it, then everything that takes longer. */
 import { openPhone } from './store/phone.js';
-import { SENTENCES } from './store/faults.js';
+import { SENTENCES } from './store/db.js';
 import { startRouter } from './views/router.js';
-import { watchUpdates } from './update.js';
+
+/* The service worker: registered, and a new version offered, never taken unasked. */
+
+const HOURLY_MS = 3_600_000;
+
+/** The worker's address as Trusted Types want it. @returns {string} */
+function workerUrl() {
+  const types = /** @type {any} */ (window).trustedTypes;
+  const make = (/** @type {string} */ path) => {
+    if (path !== '/sw.js') throw new TypeError(`${path} is no worker of this app.`);
+    return path;
+  };
+  return types ? types.createPolicy('fieldlog', { createScriptURL: make }).createScriptURL('/sw.js') : make('/sw.js');
+}
+
+/** @param {import('./store/phone.js').Phone} phone */
+async function watchUpdates(phone) {
+  if (!('serviceWorker' in navigator)) return;
+  const workers = navigator.serviceWorker;
+  let had = workers.controller !== null;
+  let isTaken = false;
+  workers.addEventListener('controllerchange', () => {
+    // The first worker takes a page over without a change of version.
+    if (had && !isTaken) {
+      isTaken = true;
+      location.reload();
+    }
+    had = true;
+  });
+  const registration = await workers.register(workerUrl(), { updateViaCache: 'none' });
+  const offer = () => {
+    const { waiting } = registration;
+    if (waiting && workers.controller) phone.offerUpdate(() => waiting.postMessage('take-over'));
+  };
+  registration.addEventListener('updatefound', () => {
+    registration.installing?.addEventListener('statechange', offer);
+  });
+  offer();
+  window.setInterval(() => { if (!document.hidden) registration.update().catch(isOffline); }, HOURLY_MS);
+}
+
+/** An update that cannot be looked for now is looked for later. @param {Error} error */
+function isOffline(error) {
+  if (!['TypeError', 'NetworkError', 'InvalidStateError', 'SecurityError'].includes(error.name)) throw error;
+}
 
 const screen = /** @type {HTMLElement} */ (document.getElementById('screen'));
 

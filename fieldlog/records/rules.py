@@ -1,6 +1,6 @@
 """
 The few rules between fields of one record, as data: the phone evaluates the same table
-(`static/records/rules.js`).
+(`static/records/validate.js`).
 
 A broken rule never holds an entry: two phones may each have written one of the fields. It is flagged after
 the merge.

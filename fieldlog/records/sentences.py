@@ -2,7 +2,7 @@
 The sentences in which a value is doubted or turned down: what, the value, the limit with its unit, what to
 do.
 
-`static/records/sentences.js` says the same, letter for letter (tests/vectors/records_values.json).
+`static/records/validate.js` says the same, letter for letter (tests/vectors/records_values.json).
 """
 
 from __future__ import annotations

@@ -53,7 +53,7 @@ class Site(Record):
     check_every_days = Number("Check every", unit="d", least=1, most=3650, plausible=(7, 400))
     lean_look_deg = Number("Look at a lean from", unit="°", least=0, most=90, plausible=(5, 45), default=15)
     emergency_card = Text(
-        "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid"
+        "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid; readers see it too"
     )
 
 

@@ -1,4 +1,4 @@
-"""How a measured number is written in a sentence, digit for digit as the phone writes it (`static/survey/rounding.js`)."""
+"""How a measured number is written in a sentence, digit for digit as the phone writes it (`static/survey/movement.js`)."""
 
 from __future__ import annotations
 

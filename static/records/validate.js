@@ -2,9 +2,170 @@
  * Judge what is typed, offline, as the server will: from the form description alone, with the same words.
  * fieldlog/records/fields.py and kind.py are the other half; both run tests/vectors/records_values.json.
  */
-import { brokenRules } from './rules.js';
-import * as say from './sentences.js';
-import { checkTag } from './tags.js';
+/* The few rules between fields of one record, as data; fieldlog/records/rules.py says what each means. */
+
+/** @typedef {{rule: string, field?: string, other?: string, is?: string[], fields?: string[]}} Rule */
+/** @typedef {{field: string, word: string, sentence: string}} Broken */
+/** @typedef {(rule: any, row: Record<string, any>, title: (name: string) => string) => Broken|null} Check */
+
+/** @param {any} value */
+const empty = (value) => value === null || value === undefined;
+
+/** @type {Record<string, Check>} */
+const CHECKS = {
+  'not-before'({ field, other }, row, title) {
+    const later = row[field];
+    const earlier = row[other];
+    // Without its Z, the text with milliseconds sorts after the one without.
+    if (empty(later) || empty(earlier) || later.slice(0, -1) >= earlier.slice(0, -1)) return null;
+    return { field, word: 'out-of-order', sentence: `${title(field)} lies before ${title(other)}. Correct one of the two.` };
+  },
+  'absent-when'({ field, other, is }, row, title) {
+    if (empty(row[field]) || !is.includes(row[other])) return null;
+    const sentence = `${title(field)} does not go with this answer to ${title(other)}. Empty one of the two.`;
+    return { field, word: 'not-together', sentence };
+  },
+  'needed-when'({ field, other, is }, row, title) {
+    if (!empty(row[field]) || !is.includes(row[other])) return null;
+    return { field, word: 'missing', sentence: `${title(field)} is needed with this answer to ${title(other)}. Fill it in.` };
+  },
+  'any-of'({ fields }, row, title) {
+    if (fields.some((/** @type {string} */ name) => !empty(row[name]))) return null;
+    return { field: fields[0], word: 'missing', sentence: `${fields.map(title).join(' or ')} is needed. Fill in one of them.` };
+  },
+  together({ fields }, row, title) {
+    const gaps = fields.filter((/** @type {string} */ name) => empty(row[name]));
+    if (gaps.length === 0 || gaps.length === fields.length) return null;
+    const sentence = `${fields.map(title).join(' and ')} belong together. Fill in both, or neither.`;
+    return { field: gaps[0], word: 'missing', sentence };
+  },
+};
+
+/**
+ * @param {Rule[]} rules
+ * @param {Record<string, any>} row a merged record
+ * @param {(name: string) => string} title a field's title by its name
+ * @returns {Broken[]} in the table's order
+ */
+export const brokenRules = (rules, row, title) =>
+  rules.flatMap((rule) => CHECKS[rule.rule](rule, row, title) ?? []);
+
+/*
+ * The sentences in which a value is doubted or turned down: what, the value, the limit with its unit, what to do.
+ * fieldlog/records/sentences.py says the same, letter for letter (tests/vectors/records_values.json).
+ */
+
+const SHOWN_LETTERS = 40;
+
+/** @param {string} text @returns {string[]} its letters, as code points */
+export const letters = (text) => Array.from(text);
+
+/** @param {string} text */
+const shortened = (text) => {
+  const all = letters(text);
+  return all.length <= SHOWN_LETTERS ? text : `${all.slice(0, SHOWN_LETTERS).join('')}…`;
+};
+
+/** @param {string} number @param {string|undefined} unit */
+const withUnit = (number, unit) => (unit === undefined ? number : unit === '°' ? `${number}°` : `${number} ${unit}`);
+
+/** @param {unknown} value @returns {string} what kind of JSON value this is, said to a person */
+function told(value) {
+  if (typeof value === 'boolean') return value ? 'yes' : 'no';
+  if (typeof value === 'number') return `the number ${value}`;
+  if (typeof value === 'string') return `the text “${shortened(value)}”`;
+  return Array.isArray(value) ? 'a list' : 'a group of values';
+}
+
+/** @param {string} wanted @param {string|undefined} unit */
+export const inUnit = (wanted, unit) =>
+  unit === undefined ? wanted : `${wanted} in ${unit === '°' ? 'degrees' : unit}`;
+
+/** @param {string} title @param {string} wanted @param {unknown} value */
+export const notA = (title, wanted, value) => `${title} must be ${wanted}; ${told(value)} is not. Enter it again.`;
+
+/** @param {number} value @param {number} least @param {number} most @param {boolean} whole */
+function slip(value, least, most, whole) {
+  if (!whole && value > most && [10, 100, 1000].some((power) => least <= value / power && value / power <= most)) {
+    return 'Was the decimal point left out?';
+  }
+  return least <= -value && -value <= most ? 'Is the sign right?' : 'Correct it, then save again.';
+}
+
+/**
+ * @param {string} title @param {number} value @param {number} least @param {number} most @param {string|undefined} unit
+ * @param {boolean} whole it has no decimal point to be left out
+ */
+export const outside = (title, value, least, most, unit, whole) =>
+  `${title} is ${withUnit(String(value), unit)}; it must lie between ${withUnit(`${least} and ${most}`, unit)}. ` +
+  slip(value, least, most, whole);
+
+/** @param {string} title @param {number} value @param {number} least @param {number} most @param {string} [unit] */
+export const unlikely = (title, value, least, most, unit) =>
+  `${title} is ${withUnit(String(value), unit)}; ` +
+  `it usually lies between ${withUnit(`${least} and ${most}`, unit)}. Is that right?`;
+
+/** @param {string} title @param {number} count @param {number} least @param {number} most */
+export const length = (title, count, least, most) =>
+  count > most
+    ? `${title} has ${count} letters; it may have ${most} at most. Shorten it, then save again.`
+    : `${title} has ${count} letters; it must have ${least} at least. Say a little more, then save again.`;
+
+/** @param {string} title @param {string} value @param {string[]} labels */
+export const notOffered = (title, value, labels) =>
+  `${title} is “${shortened(value)}”; it must be one of: ${labels.join('; ')}. Choose again.`;
+
+/** @param {string} kindTitle @param {string} name */
+export const noSuchField = (kindTitle, name) =>
+  `“${kindTitle}” has no field “${shortened(name)}” in this version. ` +
+  'The entry is kept; it is taken as soon as the version that knows it is here.';
+
+/** @param {string} title */
+export const missing = (title) => `${title} is not filled in. Fill it in, then save again.`;
+
+/* Unit tags: row letter, slot in two digits, Damm's check digit. The same as fieldlog/records/tags.py. */
+
+const QUASIGROUP = [
+  '0317598642', '7092154863', '4206871359', '1750983426', '6123045978',
+  '3674209581', '5869720134', '8945362017', '9438617205', '2581436790',
+];
+
+/** @param {string} digits @returns {string} Damm's check digit: "572" gives "4" */
+export function checkDigit(digits) {
+  let interim = 0;
+  for (const digit of digits) interim = Number(QUASIGROUP[interim][Number(digit)]);
+  return String(interim);
+}
+
+/** @param {string} letter @param {string} slotDigits */
+function withCheck(letter, slotDigits) {
+  const place = (letter.charCodeAt(0) - 64) % 10;
+  return `${letter}${slotDigits}${checkDigit(`${place}${slotDigits}`)}`;
+}
+
+/**
+ * @param {string} rowName a single letter, or words that end in one: "D", "Row D"
+ * @param {number} slot 0 to 999
+ * @returns {string|null} the tag; null where the name ends in no single letter or the slot is out of range
+ */
+export function tagFor(rowName, slot) {
+  const letter = /^(?:.* )?([A-Za-z])$/.exec(rowName.trim());
+  if (letter === null || !Number.isInteger(slot) || slot < 0 || slot > 999) return null;
+  return withCheck(letter[1].toUpperCase(), String(slot).padStart(2, '0'));
+}
+
+/** @param {string} text @returns {string|null} why the tag cannot be right; null where it can */
+export function checkTag(text) {
+  const parts = /^([A-Z])([0-9]{2,3})([0-9])$/.exec(text);
+  if (parts === null) {
+    return `Tag ${text} is not a row letter, two or three digits and a check digit, as in ${withCheck('D', '03')}.`;
+  }
+  const wanted = withCheck(parts[1], parts[2]);
+  if (wanted === text) return null;
+  return `Tag ${text} does not fit its check digit: ${parts[1]}${parts[2]} would end in ${wanted.slice(-1)}. Read the tag again.`;
+}
+
+import * as say from './validate.js';
 
 /** @typedef {{field: string, word: string, sentence: string, hard: boolean}} Fault */
 /** @typedef {{word: string, sentence: string, hard: boolean}} Verdict */

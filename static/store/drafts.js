@@ -1,5 +1,5 @@
 /** Forms that are not saved yet: kept within 300 ms of a change, and at once when the app is hidden. */
-import { wasTold } from './faults.js';
+import { wasTold } from './db.js';
 
 const WAIT_MS = 250;
 

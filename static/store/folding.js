@@ -12,8 +12,7 @@
  * @typedef {{id: string, eff: string, said: any, isOwn: boolean}} Entry
  */
 import { apply, disagreements, empty, winners } from '../sync/merge.js';
-import { msOfStamp } from '../sync/clock.js';
-import { parsed, recordKey } from '../sync/line.js';
+import { msOfStamp, parsed, recordKey } from '../sync/line.js';
 
 export const FOLDED = ['lines', 'others', 'records'];
 

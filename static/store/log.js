@@ -1,10 +1,28 @@
 /** Writing entries: number, stamp, line, chain and the record they change, in one transaction. */
-import { tick } from '../sync/clock.js';
-import { chain, entryId } from '../sync/ids.js';
-import { lineOf, parsed, recordKey } from '../sync/line.js';
+import { chain, entryId, lineOf, parsed, recordKey, tick } from '../sync/line.js';
 import { apply, basesOf, empty } from '../sync/merge.js';
 import { keptOf } from './folding.js';
-import { putHead, readHead } from './head.js';
+import { putHead, readHead } from './identity.js';
+
+/* The file that a lead takes in at the laptop: the bodies of a sync, one a lane. */
+
+/**
+ * @param {import('./db.js').Store} store @param {() => number} now @param {(bits: number) => string} random
+ * @returns {Promise<Blob>}
+ */
+export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 'readonly', async (tx) => {
+  const head = await readHead(tx);
+  const bodies = await Promise.all(Object.entries(head.lanes).map(async ([laneId, lane]) => {
+    /** @type {import('./folding.js').Line[]} */ const lines = await tx.objectStore('lines').getAll(IDBKeyRange.bound([laneId], [laneId, []]));
+    const start = lines.findLastIndex((line) => line.text === null) + 1;
+    const header = {
+      p: 1, rid: random(64), d: laneId, from: start + 1, prev: lines[start - 1]?.ch ?? '', mine: lane.n, cursor: null,
+      want: 0, now: now(),
+    };
+    return [JSON.stringify(header), ...lines.slice(start).map((line) => line.text)].map((text) => `${text}\n`).join('');
+  }));
+  return new Blob(bodies, { type: 'application/x-ndjson' });
+});
 
 /**
  * @typedef {{kind: string, recordId: string, fields: Record<string, any>, siteId: string|null, visitId: string|null,
@@ -44,7 +62,7 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
   return { written, kept: now };
 });
 
-/** @param {import('./head.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state @param {Pen} pen */
+/** @param {import('./identity.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state @param {Pen} pen */
 function textOf(head, { kind, recordId, fields, siteId, visitId, fixes }, state, pen) {
   head.hlc = tick(pen.nowMs + head.offsetMs, head.hlc);
   return lineOf({
@@ -57,7 +75,7 @@ function textOf(head, { kind, recordId, fields, siteId, visitId, fixes }, state,
 
 /**
  * Put a text at the end of the lane that is written to. `add` refuses a number that another page took.
- * @param {any} tx @param {import('./head.js').Head} head @param {string} text
+ * @param {any} tx @param {import('./identity.js').Head} head @param {string} text
  * @returns {import('./folding.js').Line}
  */
 export function append(tx, head, text) {

@@ -1,5 +1,5 @@
 /** What the server derived for this phone: forms, tide numbers, windows, flags. Kept as text, read once. */
-import { madeUpId } from '../sync/ids.js';
+import { madeUpId } from '../sync/line.js';
 import { unpackWindows } from '../tides/pack.js';
 import { windowName } from '../tides/windows.js';
 

@@ -2,17 +2,13 @@
  * The phone, as views see it. They read and write here and nowhere else; nothing here waits for a network but what its
  * name says does.
  */
-import { browserRandom, madeUpId, newId } from '../sync/ids.js';
-import { recordKey } from '../sync/line.js';
-import { Store } from './db.js';
+import { browserRandom, madeUpId, newId, recordKey } from '../sync/line.js';
+import { SENTENCES, Store, wasTold } from './db.js';
 import { Drafts } from './drafts.js';
-import { SENTENCES, wasTold } from './faults.js';
-import { openHead } from './head.js';
-import { clearedSince, neverSynced, setMark } from './identity.js';
+import { clearedSince, neverSynced, openHead, setMark } from './identity.js';
 import { offsetHere, writeEntries } from './log.js';
-import { ShownRows } from './shown.js';
+import { historyOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
-import { historyOf, openFields, ownEntries, rowOf } from './records.js';
 import { Tally } from './tally.js';
 
 const DATABASE = 'fieldlog';
@@ -254,7 +250,7 @@ export class Phone {
   }
 
   async exportFile() {
-    const { exportLines } = await import('./export.js');
+    const { exportLines } = await import('./log.js');
     return exportLines(this.store, this.now, this.random);
   }
 
@@ -273,13 +269,13 @@ export class Phone {
 
   /** Join with a code. @param {string} code @param {string} deviceName */
   async join(code, deviceName) {
-    const [online, { join }] = await Promise.all([this.online(), import('./membership.js')]);
+    const [online, { join }] = await Promise.all([this.online(), import('./online.js')]);
     await join(this, online, code, deviceName);
   }
 
   /** Clear this phone; refused while anything waits. */
   async leave() {
-    const [online, { leave }] = await Promise.all([this.online(), import('./membership.js')]);
+    const [online, { leave }] = await Promise.all([this.online(), import('./online.js')]);
     await leave(this, online);
   }
 

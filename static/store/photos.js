@@ -1,6 +1,6 @@
 /** Photos on the phone: made smaller, named by content, kept as bytes with their type (a stored Blob may not be readable later). */
 import { sha256Of } from '../sync/photo-upload.js';
-import { NotSaved, SENTENCES, wasTold } from './faults.js';
+import { NotSaved, SENTENCES, wasTold } from './db.js';
 
 const LONG_SIDE_PX = 2048;
 const QUALITY = 0.85;

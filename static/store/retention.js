@@ -2,8 +2,8 @@
  * What leaves the phone again. Own entries keep their text until a backup covers them and 90 days have passed; private
  * ones until a backup covers them. Number, id and chain stay. Photos stay until a backup made after their receipt.
  */
-import { msOfStamp } from '../sync/clock.js';
-import { putHead, readHead } from './head.js';
+import { msOfStamp } from '../sync/line.js';
+import { putHead, readHead } from './identity.js';
 import { rebuild } from './folding.js';
 
 const DAY_MS = 86_400_000;
@@ -21,7 +21,7 @@ export async function letGo(store, nowMs) {
   await letPhotosGo(store, nowMs);
 }
 
-/** @param {any} tx @param {string} laneId @param {import('./head.js').Lane} lane @param {number} nowMs */
+/** @param {any} tx @param {string} laneId @param {import('./identity.js').Lane} lane @param {number} nowMs */
 async function blankLines(tx, laneId, lane, nowMs) {
   if (!lane.durable) return;
   const lines = tx.objectStore('lines');

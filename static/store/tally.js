@@ -1,5 +1,5 @@
 /** What is not settled yet: kept in memory, so that a screen can be drawn without asking the database. */
-import { msOfStamp } from '../sync/clock.js';
+import { msOfStamp } from '../sync/line.js';
 
 /** @typedef {{phone: number, held: number, taken: number, photos_waiting: number, drafts: number, oldest_unsent_ms: number|null}} Counts */
 

@@ -5,7 +5,20 @@
  *   detectable_m: number, sentence: string}} Movement bearing from true north
  */
 import { Z_95 } from './position.js';
-import { rounded } from './rounding.js';
+
+/* How a measured number is written in a sentence, digit for digit as the server writes it. */
+
+/** @param {number} value @param {number} digits @returns {string} halves rounded up, never "-0" */
+export function rounded(value, digits) {
+  const scale = 10 ** digits;
+  return (Math.floor(value * scale + 0.5) / scale + 0).toFixed(digits);
+}
+
+/** @param {number} value @param {number} digits @returns {string} as `rounded`, without zeros at the end */
+export function shortest(value, digits) {
+  const text = rounded(value, digits);
+  return text.includes('.') ? text.replace(/\.?0+$/, '') : text;
+}
 
 export const CHI2_2_95 = -2 * Math.log(0.05);
 export const R95_TO_SIGMA = 1 / Math.sqrt(CHI2_2_95);

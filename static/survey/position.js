@@ -8,7 +8,7 @@
  * @typedef {{east_m: number, north_m: number, covariance: Covariance, residuals_m: number[], s0: number|null,
  *   ellipse: Ellipse, mirror: Point|null, cut_deg: number, warnings: Doubt[]}} Adjusted
  */
-import { rounded } from './rounding.js';
+import { rounded } from './movement.js';
 
 export const TAPE_SIGMA_M = 0.02;
 export const Z_95 = 1.959963984540054;

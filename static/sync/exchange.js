@@ -8,13 +8,93 @@
  *   pull: Pulled[], cursor: [number, string], more: boolean, reset: boolean, durable?: number, revoked?: boolean,
  *   pack?: string|null, role?: string, sites?: string[]|null}} Reply
  * @typedef {import('../store/folding.js').Line} Line
- * @typedef {import('../store/head.js').Head} Head
+ * @typedef {import('../store/folding.js').Entry} Entry
+ * @typedef {import('../store/identity.js').Head} Head
  */
 import { FOLDED, foldIn, rebuild, rebuildAll } from '../store/folding.js';
-import { observe, putHead, readHead } from '../store/head.js';
-import { fork } from './fork.js';
-import { takePulled } from './take.js';
-import { recordKey } from './line.js';
+import { newLane, observe, putHead, readHead } from '../store/identity.js';
+import { moved, parsed, recordKey } from './line.js';
+import { append } from '../store/log.js';
+
+/* What a pull brings: others' entries, and news of one's own. */
+
+/**
+ * Keep what was pulled.
+ * @param {any} tx @param {import('../store/identity.js').Head} head @param {Reply} reply
+ * @param {Set<string>} dirty records to fold again are added
+ * @returns {Promise<{fresh: Entry[], isStolen: boolean}>} entries to fold in; whether another phone writes under this
+ *   one's lane
+ */
+export async function takePulled(tx, head, reply, dirty) {
+  // The receipt of the same answer says the same of an entry just sent; with one lane nothing else can be meant.
+  const told = Object.keys(head.lanes).length === 1
+    ? new Map(reply.acks.filter((ack) => ack[2] === 'ok').map((ack) => [ack[1], ack[4]])) : new Map();
+  const news = reply.pull.filter(([, id, eff, text]) => text !== null || told.get(id) !== eff);
+  const found = await Promise.all(news.map((pulled) => takeOne(tx, head, pulled, dirty)));
+  return { fresh: found.flatMap((one) => (one.entry ? [one.entry] : [])), isStolen: found.some((one) => one.isStolen) };
+}
+
+/** @param {any} tx @param {import('../store/identity.js').Head} head @param {Pulled} pulled @param {Set<string>} dirty @returns {Promise<{entry?: Entry, isStolen?: boolean}>} */
+async function takeOne(tx, head, [, id, eff, text], dirty) {
+  const said = text === null ? null : parsed(text);
+  const others = tx.objectStore('others');
+  const keep = () => others.put({ id, eff, text, record: recordKey(said.t, said.r) });
+  if (said && !Object.hasOwn(head.lanes, said.d)) {
+    keep();
+    observe(head, eff);
+    return { entry: { id, eff, said, isOwn: false } };
+  }
+  const [own, there, other] = await Promise.all([
+    tx.objectStore('lines').index('id').get(id), said ? tx.objectStore('lines').get([said.d, said.n]) : null, others.get(id),
+  ]);
+  if (own) noteTaken(tx, own, eff, dirty);
+  if (own || said) observe(head, eff);
+  if (other && other.eff !== eff) {
+    others.put({ ...other, eff });
+    dirty.add(other.record);
+  }
+  // The text of an own private entry was taken off this phone for good.
+  if (!said || own?.isPrivate) return {};
+  keep();
+  const isFolded = own && own.text !== null;
+  return { entry: isFolded ? undefined : { id, eff, said, isOwn: false }, isStolen: there?.id !== id && said.d === head.lane };
+}
+
+/** An own id in a pull is taken, whatever the phone thought. @param {any} tx @param {Line} own @param {string} eff @param {Set<string>} dirty */
+function noteTaken(tx, own, eff, dirty) {
+  if (own.record && (own.state === 'held' || (own.eff ?? own.s) !== eff)) dirty.add(own.record);
+  tx.objectStore('lines').put({ ...own, state: 'taken', eff, why: null, sentence: null });
+}
+
+/* When two phones write under one lane (a phone's backup was put on another): write anew what the server has not. */
+
+/**
+ * Cut a lane before `at`, where the server holds another line, and write the rest into a new lane: also what counted as
+ * taken, for that was before the server was restored; a lane has no gaps.
+ * @param {any} tx @param {import('../store/identity.js').Head} head @param {string} laneId @param {number} at
+ * @param {(bits: number) => string} random
+ */
+export async function fork(tx, head, laneId, at, random) {
+  const lines = tx.objectStore('lines');
+  const rest = IDBKeyRange.bound([laneId, at], [laneId, []]);
+  const [redo, before] = await Promise.all([lines.getAll(rest), at > 1 ? lines.get([laneId, at - 1]) : null]);
+  lines.delete(rest);
+  Object.assign(head.lanes[laneId], { n: at - 1, ch: before?.ch ?? '' });
+  if (laneId === head.lane) {
+    head.lane = random(128);
+    head.lanes[head.lane] = newLane();
+  }
+  /** @type {Map<string, string>} */ const renamed = new Map();
+  for (const { id, text } of redo) {
+    if (text === null) continue;
+    const said = parsed(text);
+    const line = append(tx, head, said ? moved(said, id, head.lane, head.lanes[head.lane].n + 1, renamed) : text);
+    if (said) renamed.set(id, line.id);
+  }
+  head.cursor = null;
+  tx.objectStore('others').clear();
+  await rebuildAll(tx);
+}
 
 const BODY_BYTES = 1024 * 1024;
 /** A clock further off than this is corrected for by what the server says. */

@@ -32,7 +32,7 @@ function syncPill(phone) {
   return html`<a class="sync" href="#/phone">${mark(state)}${words}</a>`;
 }
 
-/** @param {any} phone @param {import('./settings.js').Settings} settings @param {import('./router.js').Stage} stage */
+/** @param {any} phone @param {import('./router.js').Settings} settings @param {import('./router.js').Stage} stage */
 function notices(phone, settings, stage) {
   const sync = phone.syncState;
   const counts = phone.counts();
@@ -93,7 +93,7 @@ function ways(phone, name) {
 /**
  * @param {any} phone
  * @param {{name: string, told: string, screen: import('./router.js').Screen|null}} state
- * @param {import('./settings.js').Settings} settings
+ * @param {import('./router.js').Settings} settings
  * @param {import('./router.js').Stage} stage
  */
 export function frame(phone, state, settings, stage) {
@@ -105,8 +105,9 @@ export function frame(phone, state, settings, stage) {
       <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span class="where">${screen.where?.() ?? nothing}</span></div>
       ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}</header>
     <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
-    <div class="thumb">${foot === nothing ? nothing : html`<section class="foot" aria-label="Actions">${foot}</section>`}
-    ${phone.me ? ways(phone, state.name) : nothing}</div></div><div class="told" role="status">${state.told ? html`<p>${mark('phone')}${state.told}</p>` : nothing}</div>`;
+    <div class="thumb"><div class="told" role="status">${state.told ? html`<p>${mark('phone')}${state.told}</p>` : nothing}</div>
+    ${foot === nothing ? nothing : html`<section class="foot" aria-label="Actions">${foot}</section>`}
+    ${phone.me ? ways(phone, state.name) : nothing}</div></div>`;
 }
 
 /** The hash is the router's, so the skip link moves the focus itself. @param {Event} event */

@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, fault, mark } from './marks.js';
 import { RecordForm } from './record-form.js';
-import { movementOf, placeOf } from './survey-words.js';
+import { movementOf, placeOf } from './unit-facts.js';
 import { instant, length } from './words.js';
 
 const SLOTS = [1, 2, 3, 4];
@@ -23,8 +23,9 @@ export class PositionForm {
     this.stage = stage;
     this.of = of;
     this.asked = '';
+    const marks = of.marks.map((one) => ({ value: one.record_id, label: one.label })).sort((one, other) => one.label.localeCompare(other.label));
     this.form = new RecordForm(stage, 'position_fix', `position_fix:${of.id}`, {
-      refs: Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, of.marks.map((one) => ({ value: one.record_id, label: one.label }))])),
+      refs: Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, marks])),
     });
   }
 

@@ -1,8 +1,64 @@
 /** From the hash to a screen: loads its module, draws it in the frame, keeps focus and redraws on change. */
-import { render } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { frame } from './frame.js';
-import { readSettings } from './settings.js';
 import { zoneOf } from './shore.js';
+
+/* How this phone shows things: sun or night, metres or feet. Kept on the phone, never sent. */
+
+/** @typedef {{theme: 'sun'|'night', feet: boolean, fault: string|null, keep: (changed: {theme?: 'sun'|'night', feet?: boolean}) => void}} Settings */
+
+const KEY = 'fieldlog.shows';
+
+/** Some browsers refuse storage in private mode; the settings then last until the app is closed. */
+function stored() {
+  try {
+    return JSON.parse(localStorage.getItem(KEY) ?? '{}');
+  } catch (error) {
+    if (error instanceof DOMException || error instanceof SyntaxError) return {};
+    throw error;
+  }
+}
+
+/** @param {object} shows */
+function store(shows) {
+  try {
+    localStorage.setItem(KEY, JSON.stringify(shows));
+  } catch (error) {
+    if (!(error instanceof DOMException)) throw error;
+  }
+}
+
+/** @param {HTMLElement} page the html element that carries the theme @returns {Settings} */
+function readSettings(page) {
+  const { theme, feet } = stored();
+  /** @type {Settings} */
+  const settings = {
+    theme: theme === 'night' ? 'night' : 'sun',
+    feet: feet === true,
+    fault: null,
+    keep(changed) {
+      Object.assign(settings, changed);
+      store({ theme: settings.theme, feet: settings.feet });
+      page.dataset.theme = settings.theme;
+    },
+  };
+  page.dataset.theme = settings.theme;
+  return settings;
+}
+
+/* Joined, but the site has not come down yet. */
+
+/** @param {Stage} stage @returns {Promise<Screen>} */
+async function nothingYet(stage) {
+  const { phone } = stage;
+  const isLead = phone.me.role === 'lead';
+  return {
+    title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
+    body: () => html`<p role="status">${phone.syncState.busy ? 'The site is coming; keep the app open.' : phone.syncState.last_error_sentence ?? 'The site, its units and the tide come with the first sync. Stay where there is a network until they are here.'}</p>
+      ${isLead && phone.pack() ? html`<p>A new programme has no site. Set one up first: its place, its tide station and its levels.</p><a class="or" href="#/set-up/site/new">Set up a site</a>` : nothing}`,
+    foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
+  };
+}
 
 /**
  * What a screen gives back to be drawn. Every part is called at each redraw.
@@ -10,7 +66,7 @@ import { zoneOf } from './shore.js';
  *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean}} Screen
  *
  * What a screen is given.
- * @typedef {{phone: any, params: string[], zone: string, settings: import('./settings.js').Settings,
+ * @typedef {{phone: any, params: string[], zone: string, settings: Settings,
  *   redraw: () => void, say: (sentence: string) => void, go: (hash: string) => void,
  *   saving: (work: () => Promise<unknown>) => Promise<boolean>}} Stage
  */
@@ -117,8 +173,8 @@ export async function startRouter(phone, root) {
     const turn = ++state.turn;
     stage.zone = (await zoneOf(phone)) ?? '';
     const name = phone.me && !stage.zone && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
-    const module = name === 'nothing-yet' ? await import('./nothing-yet.js') : await SCREENS[name]();
-    const screen = await module.view({ ...stage, params: wanted.params });
+    const shown = { ...stage, params: wanted.params };
+    const screen = await (name === 'nothing-yet' ? nothingYet(shown) : (await SCREENS[name]()).view(shown));
     if (turn !== state.turn) return;
     state.screen?.close?.();
     const first = !state.screen;
@@ -147,4 +203,3 @@ function arrive(root, screen, first) {
   window.scrollTo(0, 0);
   root.querySelector('h1')?.focus({ preventScroll: true });
 }
-

@@ -5,8 +5,7 @@ import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { openFlags, readShore, turnBack } from './shore.js';
-import { gradesOf } from './survey-words.js';
-import { checkedWhen, nextUnit, readUnits, saidBack } from './unit-facts.js';
+import { checkedWhen, gradesOf, nextUnit, readUnits, saidBack } from './unit-facts.js';
 import { instant, spanWords } from './words.js';
 
 /** Which measures belong to which damage. */

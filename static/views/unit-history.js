@@ -5,9 +5,8 @@ import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { evidenceRows } from './flags.js';
 import { siteFlags } from './shore.js';
-import { movementOf, placeOf } from './survey-words.js';
-import { checkWords, readUnits } from './unit-facts.js';
-import { fullDay, instant, length, msOf, moment } from './words.js';
+import { checkWords, movementOf, placeOf, readUnits } from './unit-facts.js';
+import { fullDay, instant, length, moment, msOf } from './words.js';
 
 /** Heights showing over time, as a line of dots. @param {any[]} checks newest first @param {any} design @param {string} zone */
 function heights(checks, design, zone) {

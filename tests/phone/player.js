@@ -1,9 +1,9 @@
 /** Plays recorded storms through the phone: each step on a real database, compared at each answer. */
 import { Store } from '/store/db.js';
-import { openHead, readHead } from '/store/head.js';
+import { openHead, readHead } from '/store/identity.js';
 import { append, writeEntries } from '/store/log.js';
 import { disagreements, winners } from '/sync/merge.js';
-import { entryId } from '/sync/ids.js';
+import { entryId } from '/sync/line.js';
 import { Exchange } from '/sync/exchange.js';
 
 const PRIVATE = new Set(['private_note']);

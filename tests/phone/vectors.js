@@ -1,6 +1,6 @@
 /** The phone's answers to the shared vectors, in the shape of the files. */
-import { tick } from '/sync/clock.js';
-import { chain, entryId, madeUpId } from '/sync/ids.js';
+import { tick } from '/sync/line.js';
+import { chain, entryId, madeUpId } from '/sync/line.js';
 import { apply, disagreements, empty, winners } from '/sync/merge.js';
 
 const read = async (name) => (await fetch(`/vectors/sync_${name}.json`)).json();

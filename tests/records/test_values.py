@@ -71,7 +71,7 @@ def test_the_phone_comes_to_the_same_verdicts_with_the_same_sentences(page) -> N
     found = page.evaluate(
         """async ({form, values, rows, tags}) => {
             const { check, complete } = await import('/records/validate.js');
-            const { checkDigit, checkTag, tagFor } = await import('/records/tags.js');
+            const { checkDigit, checkTag, tagFor } = await import('/records/validate.js');
             return {
                 values: values.map(({field, value}) => check(form, {[field]: value})),
                 rows: rows.map(({row}) => complete(form, row)),
