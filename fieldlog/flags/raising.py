@@ -25,7 +25,7 @@ Subject = tuple[str, str]
 NOT_TOLD = ("leader", "medical")
 """Flags travel to crew phones, so what only leads may read raises none."""
 
-UNIT_OF = {"unit_check": "unit_id", "unit_event": "unit_id", "unit": "record_id"}
+UNIT_OF = {"unit_check": "unit_id", "unit_event": "unit_id", "position_fix": "of_id"}
 
 
 def subjects_of(db: Database, touched: set[Subject]) -> set[Subject]:
@@ -41,9 +41,12 @@ def subjects_of(db: Database, touched: set[Subject]) -> set[Subject]:
 
 
 def _units_of(db: Database, by_kind: dict[str, list[str]]) -> Iterator[str]:
+    yield from by_kind["unit"]
     for kind, column in UNIT_OF.items():
         yield from _ids(db, f'SELECT DISTINCT "{column}" FROM "{kind}" WHERE record_id', by_kind[kind])
-    yield from _ids(db, "SELECT DISTINCT of_id FROM position_fix WHERE of_kind = 'unit' AND record_id", by_kind["position_fix"])
+        # A record that is moved to another unit changes the flags of the one it was of as well.
+        said = f"SELECT DISTINCT json_extract(CAST(line AS TEXT), '$.f.{column}') FROM log WHERE kind = '{kind}' AND record_id"
+        yield from _ids(db, said, by_kind[kind])
     checks = _ids(db, "SELECT DISTINCT of_id FROM photo WHERE of_kind = 'unit_check' AND record_id", by_kind["photo"])
     yield from _ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(checks))
     yield from _ids(db, "SELECT record_id FROM unit WHERE design_id", by_kind["unit_design"])

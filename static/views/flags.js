@@ -27,15 +27,23 @@ const isId = (name) => /(^|_)(id|ids)$/.test(name);
 export const evidenceRows = (flag, stage) => html`<dl class="pairs">${Object.entries(flag.evidence ?? {}).filter(([name]) => !isId(name)).map(([name, value]) => html`<dt>${plain(name)}</dt><dd>${said(value, stage)}</dd>`)}
   <dt>raised</dt><dd>${flag.raised_at ? moment(Date.parse(flag.raised_at), stage.phone.now(), stage.zone) : 'today'}</dd></dl>`;
 
+/** Which unit a record tells of. @param {any} phone @param {{kind: string, id: string}} subject @returns {Promise<string|null>} */
+async function unitOf(phone, subject) {
+  const row = await phone.row(subject.kind, subject.id);
+  return row?.unit_id ?? (row?.of_kind === 'unit' ? row.of_id : null);
+}
+
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const { phone } = stage;
   /** @type {Map<string, any>} */ let units = new Map();
+  /** @type {Map<string, string|null>} */ let unitIds = new Map();
   /** @type {Map<string, any>} */ let own = new Map();
   /** @type {{flag: any, form: RecordForm}|null} */ let deciding = null;
   const isLead = phone.me.role === 'lead';
   const refresh = async () => {
     units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) => [unit.record_id, unit]));
+    unitIds = new Map(await Promise.all(siteFlags(phone).map(async (flag) => /** @type {[string, string|null]} */ ([flag.flag_id, flag.unitId ?? await unitOf(phone, flag.subject)]))));
     const decisions = await phone.rows('flag_decision', { siteId: phone.me.site_id });
     own = new Map(decisions.filter((/** @type {any} */ one) => one.entry_state === 'phone').map((/** @type {any} */ one) => [one.flag_id, one]));
   };
@@ -62,9 +70,9 @@ export async function view(stage) {
   const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
     <div class="two"><button type="button" class="or" @click=${leave}>Leave it</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
 
-  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.get(flag.unitId)?.tag ?? ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
+  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.get(unitIds.get(flag.flag_id) ?? '')?.tag ?? ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
     <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : nothing}
-    ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${flag.unitId ? html`<a class="or" href="#/units/${flag.unitId}">See the unit</a>` : nothing}
+    ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${unitIds.get(flag.flag_id) ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
       ${isLead && flag.rule !== 'overdue' ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;
 
   return {

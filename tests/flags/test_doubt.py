@@ -1,0 +1,97 @@
+"""Doubts about single records: a parent not here, an unlikely value, a missing one, a clock, two phones."""
+
+from __future__ import annotations
+
+import json
+
+from fieldlog.access.devices import Device
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.tags import tag_for
+from fieldlog.sync.receive import receive
+from tests.flags.shore import DESIGN, ROW, SITE, Shore
+from tests.sync.lines import Lane, record_id
+
+JULY = "2026-07-01T10:00:00Z"
+
+
+def test_a_check_of_a_unit_not_here_waits_and_is_right_once_the_unit_comes(shore: Shore) -> None:
+    late = record_id("late unit")
+    shore.check(JULY, unit=late, crack_width_mm=3)
+    assert [flag["rule"] for flag in shore.flags()] == ["orphan"]
+    assert "may still be on another phone" in shore.flag("orphan")["sentence"]
+    shore.write("unit", late, tag=tag_for("A", 3), row_id=ROW, slot_number=3, design_id=DESIGN)
+    assert [flag["rule"] for flag in shore.flags()] == ["damaged"]
+
+
+def test_an_unlikely_value_is_kept_and_flagged(shore: Shore) -> None:
+    shore.check(JULY, crack_width_mm=45)
+    flag = shore.flag("implausible")
+    assert "45" in flag["sentence"]
+    assert flag["evidence"] == {"crack_width_mm": 45.0}
+
+
+def test_what_a_record_lacks_is_told_until_it_comes(shore: Shore) -> None:
+    check = shore.write("unit_check", unit_id=record_id("A010"), checked_at=JULY)
+    assert shore.flag("incomplete")["evidence"]["field"] == "found_state"
+    shore.write("unit_check", check, found_state="seen")
+    assert shore.flags() == []
+
+
+def test_a_sighting_that_was_looked_for_and_not_seen_has_no_count(shore: Shore) -> None:
+    species = shore.write("species", scientific_name="Geukensia demissa", common_name="Ribbed mussel", group="invertebrate", taxon_rank="species")
+    shore.write("sighting", species_id=species, found="looked_for_none", count=3, seen_at=JULY)
+    assert shore.flag("incomplete")["evidence"]["field"] == "count"
+
+
+def test_an_observation_after_it_was_written_tells_of_a_clock(shore: Shore) -> None:
+    """The lane's stamps lie on 21 September 2026: a check of the next day cannot have been made yet."""
+    shore.check("2026-09-22T23:00:00Z")
+    flag = shore.flag("clock_off")
+    assert "clock was ahead" in flag["sentence"]
+    assert flag["evidence"]["ahead_min"] > 600
+
+
+def apart(shore: Shore, kind: str, record: str, name: str, values: tuple) -> None:
+    """Two phones that do not know of each other change one field."""
+    head = shore.write(kind, record, **{name: values[0]})
+    assert head == record
+    bases = {name: [row[0] for row in shore.db.execute("SELECT entry_id FROM log ORDER BY seq DESC LIMIT 1").fetchall()]}
+    for who, value in zip(("one", "other"), values[1:], strict=True):
+        device = Device(f"{who}-device", "lead", None, None, False)
+        shore.db.execute("INSERT INTO device(device_id, token_sha256, role, sites, name, made_at) VALUES (?, ?, 'lead', NULL, 'a phone', 0)", [device.device_id] * 2)
+        lane = Lane(who, SITE)
+        lane.now_ms = shore.lane.now_ms
+        private = {"k": "ab" * 16} if kind.endswith("_private") else {}
+        lane.write(kind, record, {name: value}, b=bases, **private)
+        receive(shore.db, lane.body(), CATALOGUE, device, lane.now_ms)
+
+
+def test_two_phones_that_differ_are_told_with_both_values(shore: Shore) -> None:
+    check = shore.check(JULY)
+    apart(shore, "unit_check", check, "exposed_height_mm", (250, 240, 260))
+    flag = shore.flag("disagreement")
+    assert sorted(flag["evidence"]["values"]) == [240, 260]
+    assert "240 mm" in flag["sentence"]
+    assert "260 mm" in flag["sentence"]
+    shore.write("unit_check", check, exposed_height_mm=240, bases={"exposed_height_mm": heads(shore, check, "exposed_height_mm")})
+    assert shore.flags() == []
+
+
+def heads(shore: Shore, record: str, name: str) -> list[str]:
+    rows = shore.db.execute("SELECT entry_id, line FROM log WHERE record_id = ? ORDER BY seq", [record]).fetchall()
+    return [entry for entry, line in rows if name in json.loads(line)["f"]]
+
+
+def test_values_about_people_stay_out_of_the_flag(shore: Shore) -> None:
+    person = shore.write("person", display_name="Wren Saltmarsh", role="student", minor=False)
+    apart(shore, "person", person, "display_name", ("Wren S.", "Wren Salt", "W. Saltmarsh"))
+    flag = shore.flag("disagreement")
+    assert "Salt" not in json.dumps(flag)
+
+
+def test_kinds_that_only_leads_read_raise_none(shore: Shore) -> None:
+    person = shore.write("person", display_name="Wren Saltmarsh", role="student", minor=False)
+    private = shore.write("person_private", person_id=person, phone="555 0100")
+    apart(shore, "person_private", private, "phone", ("555 0101", "555 0102", "555 0103"))
+    assert shore.flags() == []
+    assert "555" not in "".join(shore.stored())

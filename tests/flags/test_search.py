@@ -1,0 +1,77 @@
+"""Not found is said after a search on dry ground; overdue depends on today and is never stored."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from tests.flags.shore import SITE, Shore
+from tests.sync.lines import record_id
+
+JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
+FIRST, SECOND = record_id("first visit"), record_id("second visit")
+DRY = {"found_state": "not_found_dry"}
+
+
+def test_one_dry_search_asks_for_another(shore: Shore) -> None:
+    shore.check(JULY, visit=FIRST, **DRY)
+    flag = shore.flag("not_found")
+    assert flag["severity"] == "look"
+    assert "search once more" in flag["sentence"]
+    assert flag["evidence"]["searches"] == 1
+
+
+def test_two_dry_searches_on_one_visit_are_one(shore: Shore) -> None:
+    shore.check(JULY, visit=FIRST, **DRY)
+    shore.check("2026-07-01T10:30:00Z", visit=FIRST, **DRY)
+    assert shore.flag("not_found")["evidence"]["searches"] == 1
+
+
+def test_two_dry_searches_on_two_visits_are_a_missing_unit(shore: Shore) -> None:
+    shore.check(JULY, visit=FIRST, **DRY)
+    shore.check(AUGUST, visit=SECOND, **DRY)
+    flag = shore.flag("not_found")
+    assert flag["severity"] == "act"
+    assert "missing" in flag["sentence"]
+
+
+def test_a_search_under_water_or_from_afar_never_counts(shore: Shore) -> None:
+    shore.check(JULY, visit=FIRST, found_state="not_found_under_water")
+    shore.check(AUGUST, visit=SECOND, found_state="not_visited")
+    assert shore.flags() == []
+
+
+def test_a_find_settles_it_and_the_count_begins_anew(shore: Shore) -> None:
+    shore.check(JULY, visit=FIRST, **DRY)
+    shore.check("2026-07-02T10:00:00Z", visit=SECOND, **DRY)
+    shore.check(AUGUST, visit=record_id("third"), found_state="probed", probe_depth_mm=200)
+    assert shore.flag("not_found")["state"] == "settled"
+    shore.check(SEPTEMBER, visit=record_id("fourth"), **DRY)
+    assert (shore.flag("not_found")["state"], shore.flag("not_found")["evidence"]["searches"]) == ("open", 1)
+
+
+def test_overdue_is_reckoned_for_the_day_of_asking(shore: Shore) -> None:
+    shore.check(JULY)
+    on_time = shore.flags("overdue", datetime(2026, 8, 29, tzinfo=UTC))
+    late = shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))
+    assert [flag["sentence"][:4] for flag in on_time] == []
+    assert [flag["sentence"] for flag in late] == ["A010: last checked 1 Jul 2026, 62 days ago; this site asks for a check every 60 days."]
+    assert shore.stored() == []
+
+
+def test_a_unit_placed_and_never_checked_is_overdue_too(shore: Shore) -> None:
+    (flag,) = shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))
+    assert "never checked since it was placed 1 Jun 2026" in flag["sentence"]
+
+
+def test_a_check_that_did_not_reach_the_unit_is_no_look(shore: Shore) -> None:
+    shore.check(JULY)
+    shore.check("2026-08-30T10:00:00Z", found_state="not_visited")
+    assert len(shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))) == 1
+
+
+def test_retired_units_and_sites_without_an_interval_are_never_overdue(shore: Shore) -> None:
+    shore.write("site", SITE, check_every_days=None)
+    assert shore.flags("overdue", datetime(2027, 9, 2, tzinfo=UTC)) == []
+    shore.write("site", SITE, check_every_days=60)
+    shore.event("retired", AUGUST)
+    assert shore.flags("overdue", datetime(2027, 9, 2, tzinfo=UTC)) == []
