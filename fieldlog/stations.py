@@ -15,15 +15,16 @@ import difflib
 import json
 import sqlite3
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from fieldlog.errors import BadRequest, NameAmbiguous, StationUnknown
+from fieldlog.errors import BadRequest, NameAmbiguous, SiteNotReady, StationUnknown
 from fieldlog.tides.predict import level_curve, tide_extremes
 from fieldlog.tides.station import Offsets, Station
 
@@ -68,6 +69,22 @@ def find(station: str) -> Station:
         if row is None:
             row = _by_name(db.execute("SELECT * FROM station ORDER BY station_id").fetchall(), wanted)
         return _station(db, row)
+
+
+def station_of(site: Mapping[str, Any]) -> Station:
+    """
+    The station that a site's tide is taken from.
+
+    Raises:
+        SiteNotReady: none is chosen yet.
+        StationUnknown: the one that is named is not here.
+    """
+    if not site["tide_station"]:
+        raise SiteNotReady(
+            f"{site['name'] or 'This site'} has no tide station yet, so its tide cannot be computed. Choose one under Set-up.",
+            {"tide_station": "missing"},
+        )
+    return find(site["tide_station"])
 
 
 def _by_name(rows: list[sqlite3.Row], wanted: str) -> sqlite3.Row:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from flask.testing import FlaskClient
 from playwright.sync_api import sync_playwright
 
 from fieldlog import create_app
+from fieldlog.demo.build import build_demo
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
@@ -22,6 +24,10 @@ CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
     "--no-first-run", "--disable-quic",
 ]  # fmt: skip
+
+
+DEMO_DAY = date(2026, 11, 25)
+"""The day before which the demo's visits lie in tests."""
 
 
 class Clock:
@@ -59,6 +65,22 @@ def browser(playwright, chromium_options):
     running = playwright.chromium.launch(**chromium_options)
     yield running
     running.close()
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory) -> Path:
+    """The demo programme as it was built; tests get copies."""
+    folder = tmp_path_factory.mktemp("demo") / "programme"
+    build_demo(folder, DEMO_DAY)
+    return folder
+
+
+@pytest.fixture
+def demo_programme(demo_folder: Path, tmp_path: Path) -> Iterator[Programme]:
+    shutil.copytree(demo_folder, tmp_path / "programme")
+    opened = open_programme(tmp_path / "programme", CATALOGUE, int(datetime.now(UTC).timestamp() * 1000))
+    yield opened
+    opened.close()
 
 
 @pytest.fixture

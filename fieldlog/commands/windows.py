@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.sites import chosen_sites
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.stations import find
+from fieldlog.stations import station_of
 from fieldlog.sync.opening import open_programme
 from fieldlog.tides.curve import Curve
 from fieldlog.windows.access import MARGIN, access_windows
@@ -60,7 +60,7 @@ def site_windows(
     Raises:
         SiteNotReady: a number that windows are made from is missing.
     """
-    station = find(site["tide_station"] or "")
+    station = station_of(site)
     rules = site_rules(site, station.chart_datum)
     zone = ZoneInfo(rules.zone)
     start, end = datetime.combine(first, time(), zone), datetime.combine(first + timedelta(days=days), time(), zone)

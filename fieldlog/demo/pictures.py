@@ -23,8 +23,10 @@ def draw_photo(row: str, slot: int, day: int) -> bytes:
     pen.rectangle((0, horizon + 60, WIDTH_PX, HEIGHT_PX), fill=mud)
     _ripples(pen, dice, mud, horizon + 70)
     _block(pen, dice, WIDTH_PX // 2 + dice.randint(-90, 90), 610, 1.0 if row in "AB" else 0.8)
-    grain = Image.effect_noise((WIDTH_PX // 2, HEIGHT_PX // 2), 22).resize((WIDTH_PX, HEIGHT_PX)).convert("RGB")
-    picture = Image.blend(picture, grain, 0.10).filter(ImageFilter.GaussianBlur(0.8))
+    half = (WIDTH_PX // 2, HEIGHT_PX // 2)
+    # Drawn from the same dice as the rest: Pillow's own noise differs at each run.
+    grain = Image.frombytes("L", half, dice.randbytes(half[0] * half[1])).resize((WIDTH_PX, HEIGHT_PX)).convert("RGB")
+    picture = Image.blend(picture, grain, 0.03).filter(ImageFilter.GaussianBlur(0.8))
     written = io.BytesIO()
     picture.save(written, "JPEG", quality=72)
     return written.getvalue()

@@ -9,7 +9,7 @@ from typing import Any
 
 from fieldlog.errors import FieldlogError
 from fieldlog.pack.windows_columns import windows_columns
-from fieldlog.stations import find
+from fieldlog.stations import find, station_of
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.phone import phone_numbers
 from fieldlog.windows.access import MARGIN, access_windows
@@ -41,7 +41,7 @@ def site_part(site: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], from_d
     """
     beds = tuple((row["record_id"], row["bed_level_m"]) for row in rows if row["bed_level_m"] is not None)
     try:
-        station = find(site["tide_station"] or "")
+        station = station_of(site)
         rules = site_rules(site, station.chart_datum)
         return _derived(station.station_id, rules, beds, from_day)
     except FieldlogError as fault:

@@ -2,39 +2,18 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
-from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from fieldlog.commands.windows import site_windows
-from fieldlog.demo.build import build_demo
-from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme
-from fieldlog.sync.opening import open_programme
 from tests.browser.app_page import PHONE_PX, AppPage, PhoneInHand
+from tests.conftest import DEMO_DAY
 from tests.live_server import LiveServer, serving
 
-TODAY = date(2026, 11, 25)
 AFTER_OPENING = timedelta(minutes=6)
-
-
-@pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory) -> Path:
-    """The demo programme as it was built; tests get copies."""
-    folder = tmp_path_factory.mktemp("demo") / "programme"
-    build_demo(folder, TODAY)
-    return folder
-
-
-@pytest.fixture
-def demo_programme(demo_folder: Path, tmp_path: Path) -> Iterator[Programme]:
-    shutil.copytree(demo_folder, tmp_path / "programme")
-    opened = open_programme(tmp_path / "programme", CATALOGUE, int(datetime.now(UTC).timestamp() * 1000))
-    yield opened
-    opened.close()
 
 
 @pytest.fixture
@@ -46,7 +25,7 @@ def site(demo_programme: Programme) -> dict:
 @pytest.fixture
 def shore(demo_programme: Programme, site: dict) -> Iterator[LiveServer]:
     """The server; its clock runs on from a few minutes after the first safe window of the demo opens."""
-    windows, _ = site_windows(demo_programme.db(), site, TODAY, 30, rows=False)
+    windows, _ = site_windows(demo_programme.db(), site, DEMO_DAY, 30, rows=False)
     opens = next(window["opens_at"] for window in windows if window["safe"])
     ahead = datetime.fromisoformat(opens) + AFTER_OPENING - datetime.now(UTC)
     with serving(demo_programme, lambda: datetime.now(UTC) + ahead) as live:

@@ -1,0 +1,208 @@
+"""Making, checking, backing up and restoring a programme by command; the demo is the programme."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+import subprocess
+import sys
+import urllib.request
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.store import ProgrammeLock, existing_programme
+from fieldlog.sync.opening import open_programme
+from tests.a_phone import Phone
+
+ROOT = Path(__file__).parents[2]
+NOT_DERIVED = {"log", "tray", "lane", "setting", "device", "invitation", "photo_file", "migration", "join_attempt"}
+
+
+@pytest.fixture
+def demo(demo_folder: Path, tmp_path: Path) -> Path:
+    folder = tmp_path / "programme"
+    shutil.copytree(demo_folder, folder)
+    return folder
+
+
+def dump(folder: Path) -> dict[str, list[str]]:
+    """Every table's rows as text, sorted."""
+    db = sqlite3.connect(folder / "fieldlog.sqlite")
+    db.row_factory = sqlite3.Row
+    names = [row["name"] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")]
+    told = {name: sorted(repr(tuple(row)) for row in db.execute(f'SELECT * FROM "{name}"')) for name in names}
+    db.close()
+    return told
+
+
+def test_init_makes_an_empty_programme_with_a_leads_invitation(call, tmp_path: Path) -> None:
+    folder = tmp_path / "new"
+    said = call("init", "--name", "Skein Bay", "--address", "https://reef.example/", "--json", data=folder).document
+    assert said["programme"] == "Skein Bay"
+    assert said["invitation"]["role"] == "lead"
+    assert said["invitation"]["link"].startswith("https://reef.example/#join=")
+    assert call("doctor", data=folder).status == 1, "there is no backup yet"
+    invited = call("invite", "--role", "crew", "--uses", 12, "--json", data=folder).document
+    assert (invited["role"], invited["uses"]) == ("crew", 12)
+
+
+def test_init_on_a_programme_is_refused(call, refused, demo: Path) -> None:
+    assert "programme" in refused("init", data=demo)
+    assert call("flags", "--json", data=demo).status == 0
+
+
+@pytest.mark.parametrize("command", [("flags",), ("replay",), ("doctor",), ("windows",), ("invite", "--role", "crew"), ("serve",)])
+def test_a_folder_without_a_programme_is_told_so(refused, tmp_path: Path, command: tuple[str, ...]) -> None:
+    assert str(tmp_path) in refused(*command, data=tmp_path)
+
+
+def test_replay_rebuilds_every_table_to_the_same_content(call, demo: Path) -> None:
+    before = dump(demo)
+    db = sqlite3.connect(demo / "fieldlog.sqlite")
+    spoilt = [name for name in before if name in CATALOGUE.kinds or name in ("flag", "disagreement")]
+    for name in spoilt:
+        db.execute(f'DELETE FROM "{name}"')
+    db.commit()
+    db.close()
+    assert dump(demo) != before
+    assert call("replay", "--json", data=demo).document["entries"] == len(before["log"])
+    after = dump(demo)
+    assert {name for name in before if after[name] != before[name]} == set()
+    assert all(before[name] for name in ("unit_check", "flag", "disagreement", "sighting", "sign_in", "person_private"))
+
+
+def test_a_backup_is_checked_moves_durable_and_can_be_restored(call, demo: Path, tmp_path: Path) -> None:
+    file = tmp_path / "kept" / "all.zip"
+    db = open_programme(demo, CATALOGUE, 0).db()
+    assert db.execute("SELECT max(durable) FROM lane").fetchone() == (0,)
+    said = call("backup", file, "--json", data=demo).document
+    assert said["photos"] == db.execute("SELECT count(*) FROM photo_file").fetchone()[0] > 0
+    assert db.execute("SELECT count(*) FROM lane WHERE durable < top").fetchone() == (0,)
+    before = dump(demo)
+    elsewhere = tmp_path / "elsewhere"
+    assert call("restore", file, data=elsewhere).status == 0
+    after = dump(elsewhere)
+    same = set(before) - {"setting", "lane", "photo_file", "migration"}
+    assert {name for name in same if after[name] != before[name]} == set()
+    photos = sorted(path.name for path in (elsewhere / "photos").iterdir() if len(path.name) == 64)
+    assert photos == sorted(row[0] for row in db.execute("SELECT sha256 FROM photo_file").fetchall())
+    for path in photos[:3]:
+        assert (elsewhere / "photos" / path).read_bytes() == (demo / "photos" / path).read_bytes()
+    assert "are what was written" in call("doctor", data=elsewhere).out
+
+
+def test_restoring_moves_what_was_there_aside(call, demo: Path, tmp_path: Path) -> None:
+    file = tmp_path / "all.zip"
+    call("backup", file, data=demo)
+    said = call("restore", file, "--json", data=demo).document
+    assert (Path(said["before"]) / "fieldlog.sqlite").exists()
+
+
+@pytest.mark.parametrize("harm", ["cut", "byte", "text", "photo"])
+def test_a_backup_that_is_not_what_was_written_is_refused_and_changes_nothing(call, refused, demo: Path, tmp_path: Path, harm: str) -> None:
+    file = tmp_path / "all.zip"
+    call("backup", file, data=demo)
+    whole = file.read_bytes()
+    if harm == "cut":
+        file.write_bytes(whole[: len(whole) // 2])
+    elif harm == "text":
+        file.write_text("not a backup")
+    elif harm == "byte":
+        spoilt = bytearray(whole)
+        spoilt[len(whole) // 2] ^= 0xFF
+        file.write_bytes(bytes(spoilt))
+    else:
+        with zipfile.ZipFile(file) as packed, zipfile.ZipFile(tmp_path / "less.zip", "w") as less:
+            names = packed.namelist()
+            photo = next(name for name in names if name.startswith("photos/"))
+            for name in names:
+                if name != photo:
+                    less.writestr(name, packed.read(name))
+        file = tmp_path / "less.zip"
+    before = dump(demo)
+    assert "backup" in refused("restore", file, data=demo)
+    assert dump(demo) == before
+
+
+def test_a_second_server_or_a_replay_on_the_same_folder_is_refused(refused, demo: Path) -> None:
+    with ProgrammeLock(demo):
+        for command in (("serve",), ("replay",)):
+            assert "another" in refused(*command, data=demo).lower()
+
+
+def test_the_doctor_finds_a_spoilt_line_and_a_spoilt_photo(call, demo: Path) -> None:
+    call("backup", demo / "one.zip", data=demo)
+    assert all(finding["ok"] for finding in call("doctor", "--json", data=demo).document["findings"] if finding["word"] not in ("held", "clock"))
+    db = sqlite3.connect(demo / "fieldlog.sqlite")
+    db.execute("UPDATE log SET line = CAST(replace(CAST(line AS TEXT), 'seen', 'lost') AS BLOB) WHERE seq = (SELECT min(seq) FROM log WHERE kind = 'unit_check')")
+    (sha256,) = db.execute("SELECT sha256 FROM photo_file LIMIT 1").fetchone()
+    db.commit()
+    db.close()
+    (demo / "photos" / sha256).write_bytes(b"spoilt")
+    said = call("doctor", "--json", data=demo)
+    assert said.status == 1
+    unsound = " ".join(finding["sentence"] for finding in said.document["findings"] if finding["word"] == "unsound")
+    assert sha256[:12] in unsound
+    assert "Restore the newest backup" in unsound
+
+
+def test_an_exported_file_is_taken_once(call, client_of, programme, now, tmp_path: Path) -> None:
+    client = client_of("lead")
+    phone = Phone(client, int(now().timestamp() * 1000))
+    for number in range(3):
+        phone.note("species", f"0000000{number}-0000-4000-8000-000000000000", None, scientific_name=f"Invented {number}")
+    file = tmp_path / "phone.ndjson"
+    file.write_bytes(phone.body(device=client.device_id))
+    said = call("ingest", file, "--json", data=programme.folder).document
+    assert (said["lines"], said["taken"], said["known"]) == (3, 3, 0)
+    again = call("ingest", file, "--json", data=programme.folder).document
+    assert (again["taken"], again["known"]) == (0, 3)
+
+
+@pytest.mark.parametrize("text", ["", "hello", '{"p":1}', "\x00\x01"])
+def test_a_file_that_is_no_export_is_refused(call, programme, tmp_path: Path, text: str) -> None:
+    file = tmp_path / "phone.ndjson"
+    file.write_text(text)
+    said = call("ingest", file, data=programme.folder)
+    assert said.status == 2
+    assert "Traceback" not in said.err
+    assert said.err.strip()
+
+
+def test_a_spoilt_database_is_told_without_a_traceback(refused, demo: Path) -> None:
+    for beside in demo.glob("fieldlog.sqlite-*"):
+        beside.unlink()
+    (demo / "fieldlog.sqlite").write_bytes(b"not a database at all" * 400)
+    assert "Restore the newest backup" in refused("flags", data=demo)
+
+
+def test_flags_and_windows_of_the_demo_are_one_json_document_each(call, demo: Path) -> None:
+    flags = call("flags", "--json", data=demo).document
+    assert {"damaged", "displaced"} <= {flag["rule"] for flag in flags}
+    windows = call("windows", "--from", "2026-11-25", "--days", 20, "--rows", "--json", data=demo).document
+    assert {window["row"] for window in windows} == {None, "A", "B", "C", "D"}
+    assert "No site" in call("windows", "--site", "Nowhere", data=demo).err
+    assert existing_programme(demo).folder == demo
+
+
+def test_a_server_is_up_and_a_proxys_word_is_heard_only_when_told(demo: Path) -> None:
+    for told, expected in (("1", True), ("0", False)):
+        served = subprocess.Popen(
+            [sys.executable, "-m", "fieldlog", "--data", str(demo), "serve", "--port", "0"], stdout=subprocess.PIPE, text=True, cwd=ROOT,
+            env={"PATH": "", "FIELDLOG_BEHIND_PROXY": told, "PYTHONUNBUFFERED": "1"},
+        )  # fmt: skip
+        try:
+            said = served.stdout.readline()
+            address = next(word for word in said.split() if word.startswith("http")).rstrip(";.,")
+            asked = urllib.request.Request(f"{address}/healthz", headers={"X-Forwarded-Proto": "https", "X-Forwarded-Host": "reef.example", "X-Forwarded-For": "192.0.2.9"})
+            with urllib.request.urlopen(asked) as answer:
+                assert ("Strict-Transport-Security" in answer.headers) is expected
+                assert json.loads(answer.read())
+        finally:
+            served.terminate()
+            assert served.wait(timeout=20) is not None
+            served.stdout.close()
