@@ -20,6 +20,8 @@ DAMAGED, DISPLACED, HALF = 4, 9, 20
 """Which of the units, in the order of the walk, is found broken, out of place, and half written when the app dies."""
 
 MOVED_EAST_M = 0.62
+DRAFT_MS = 350
+"""A draft is kept within 300 ms of a keystroke."""
 
 
 def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[dict], photo: bytes) -> str:
@@ -58,15 +60,9 @@ def choose_mark(app: AppPage, n: int, mark: dict) -> None:
     app.choose(f"From mark, tape {n}", mark["label"])
 
 
-def test_a_students_day_from_the_join_link_to_the_leads_screen(phone_in_hand, shore, site, joined) -> None:
-    db = shore.programme.db()
-    units = {unit["tag"]: unit for unit in db.query("SELECT * FROM unit")}
-    marks = sorted(db.query("SELECT * FROM control_mark"), key=lambda mark: mark["label"])
-    (before,) = db.conn.execute("SELECT count(*) FROM log").fetchone()
+def joins(phone_in_hand, site: dict) -> AppPage:
+    """By the link's code with one tap; she names herself. Then the app is closed, and opened on the shore without a network."""
     app = phone_in_hand.open()
-    page = app.page
-
-    # Joins by the link's code with one tap and names herself.
     app.join("crew", site["record_id"], None)
     app.tap("Add myself")
     app.fill("display_name", NAME)
@@ -75,114 +71,141 @@ def test_a_students_day_from_the_join_link_to_the_leads_screen(phone_in_hand, sh
     app.tap("That is me")
     app.sees("Today")
     app.offline_ready()
-    expect(page.get_by_role("link", name="all taken")).to_be_visible()
-
-    # The shore: the app is opened there, and no network from here on.
+    expect(app.page.get_by_role("link", name="all taken")).to_be_visible()
     phone_in_hand.close()
+    return opens_offline(phone_in_hand)
+
+
+def opens_offline(phone_in_hand) -> AppPage:
     app = phone_in_hand.open()
-    page = app.page
     app.offline(True)
     app.open()
+    app.sees("Today")
+    return app
+
+
+def starts_the_visit(app: AppPage, leader: str) -> None:
     app.follow("Start a visit")
     app.sees("Visit")
-    app.choose("Who leads?", db.execute("SELECT display_name FROM person WHERE role = 'leader'").fetchone()[0])
+    app.choose("Who leads?", leader)
     app.tap("Start the visit")
-    expect(page.get_by_text("Turn back", exact=False).first).to_be_visible()
-
-    app.go("#/people", "People")
-    roster = page.locator("button.row:has-text('sign in')")
+    app.sees("People")
+    roster = app.page.locator("button.row:has-text('sign in')")
     for n in range(12):
         roster.first.click()
-        expect(page.locator(".board .figure")).to_have_text(str(n + 1))
+        expect(app.page.locator(".board .figure")).to_have_text(str(n + 1))
     app.tap("All heard the briefing")
 
+
+def walks_the_rows(app: AppPage, units: dict[str, dict], marks: list[dict]) -> list[str]:
+    """Checks twenty units in the order that the app gives; their tags, and that of the next one."""
     app.go("#/units", "Units")
     app.follow(re.compile("^Check "))
-    expect(page.get_by_role("heading", level=1)).not_to_have_text("Units")
+    heading = app.page.get_by_role("heading", level=1)
+    expect(heading).not_to_have_text("Units")
     photo = encoded(drawn(3000, 2000))
-    checked = [check_unit(app, n, units, marks, photo) for n in range(20)]
-    assert len(set(checked)) == 20
-    half = page.get_by_role("heading", level=1).inner_text()
+    return [*(check_unit(app, n, units, marks, photo) for n in range(20)), heading.inner_text()]
 
+
+def notes_sightings(app: AppPage) -> None:
     app.go("#/sighting", "Sightings")
     for species, count in ((0, 3), (1, 12), (2, None)):
         if count is None:
             app.choose("Did you see it?", "Looked for, none")
-        page.locator(".species button").nth(species).click()
+        app.page.locator(".species button").nth(species).click()
         if count is not None:
             app.fill("count", count)
         app.tap("Save the sighting")
-        expect(page.get_by_text("Sighting saved on this phone.")).to_be_visible()
+        expect(app.page.get_by_text("Sighting saved on this phone.")).to_be_visible()
 
-    # A form half filled in, and the app is killed.
-    app.go(f"#/units/{units[half]['record_id']}/check", half)
+
+def is_killed_half_way(phone_in_hand, app: AppPage, unit: dict) -> AppPage:
+    """A form is half filled in and the app killed; opened again without a network, the form is as it was, and is saved."""
+    tag = unit["tag"]
+    app.go(f"#/units/{unit['record_id']}/check", tag)
     app.fill("exposed_height_mm", 212)
     app.fill("note", "shell on the north f")
-    page.wait_for_timeout(400)
+    app.page.wait_for_timeout(DRAFT_MS)
     phone_in_hand.kill()
-
-    # Opened again, still without a network: everything is there.
-    app = phone_in_hand.open()
-    page = app.page
-    app.offline(True)
-    app.open()
-    app.sees("Today")
+    app = opens_offline(phone_in_hand)
     app.go("#/phone", "This phone")
-    expect(page.get_by_text("Forms left open")).to_be_visible()
+    expect(app.page.get_by_text("Forms left open")).to_be_visible()
     app.follow("open")
-    app.sees(half)
-    expect(page.locator("#f-exposed_height_mm")).to_have_value("212")
-    expect(page.locator("#f-note")).to_have_value("shell on the north f")
+    app.sees(tag)
+    expect(app.page.locator("#f-exposed_height_mm")).to_have_value("212")
+    expect(app.page.locator("#f-note")).to_have_value("shell on the north f")
     app.fill("tilt_deg", 2)
-    app.tap("None", within=page.get_by_role("group", name="Damage"))
+    app.tap("None", within=app.page.get_by_role("group", name="Damage"))
     app.tap(re.compile("^Save, "))
-    expect(page.get_by_role("heading", level=1)).not_to_have_text(half)
+    expect(app.page.get_by_role("heading", level=1)).not_to_have_text(tag)
+    return app
 
-    # One value is corrected: the check that was made on this visit opens.
-    app.go(f"#/units/{units[checked[1]]['record_id']}/check", checked[1])
-    expect(page.locator("#f-exposed_height_mm")).to_have_value("299")
-    expect(page.get_by_role("img", name=checked[1])).to_be_visible()
+
+def corrects_a_value(app: AppPage, unit: dict) -> None:
+    """The check that was made on this visit opens, with its photo."""
+    app.go(f"#/units/{unit['record_id']}/check", unit["tag"])
+    expect(app.page.locator("#f-exposed_height_mm")).to_have_value("299")
+    expect(app.page.get_by_role("img", name=unit["tag"])).to_be_visible()
     app.fill("exposed_height_mm", 289)
     app.tap("Save the correction")
-    page.wait_for_timeout(300)
+    app.sees("Units")
 
+
+def ends_the_visit(app: AppPage) -> None:
     app.go("#/people", "People")
     app.tap("Sign out all 12")
-    expect(page.get_by_text("Nobody is out.")).to_be_visible()
+    expect(app.page.get_by_text("Nobody is out.")).to_be_visible()
     app.go("#/visit", "Visit")
     app.tap("End the visit")
     app.sees("This phone")
-    waiting = page.locator(".sync").inner_text()
-    assert re.search(r"\d+ on this phone", waiting), waiting
+    assert re.search(r"\d+ on this phone", app.page.locator(".sync").inner_text())
 
-    # Back in the network: every entry is taken, the photo is sent.
+
+def test_a_students_day_from_the_join_link_to_the_leads_screen(phone_in_hand, shore, site, joined) -> None:
+    db = shore.programme.db()
+    units = {unit["tag"]: unit for unit in db.query("SELECT * FROM unit")}
+    marks = sorted(db.query("SELECT * FROM control_mark"), key=lambda mark: mark["label"])
+    (leader,) = db.execute("SELECT display_name FROM person WHERE role = 'leader'").fetchone()
+    (before,) = db.execute("SELECT count(*) FROM log").fetchone()
+
+    app = joins(phone_in_hand, site)
+    starts_the_visit(app, leader)
+    *checked, half = walks_the_rows(app, units, marks)
+    assert len(set(checked)) == 20
+    notes_sightings(app)
+    app = is_killed_half_way(phone_in_hand, app, units[half])
+    corrects_a_value(app, units[checked[1]])
+    ends_the_visit(app)
     app.offline(False)
     app.all_taken()
     assert app.faults == []
-    states = page.locator("dl.pairs dd").all_inner_texts()
-    assert states[0] == "0", states
+    assert app.page.locator("dl.pairs dd").first.inner_text() == "0"
     phone_in_hand.close()
 
+    each_entry_is_in_the_log_once(db, before)
+    newest = "SELECT exposed_height_mm FROM unit_check WHERE unit_id = ? ORDER BY checked_at DESC LIMIT 1"
+    assert db.execute(newest, [units[checked[1]]["record_id"]]).fetchone() == (289,)
+    the_lead_sees(joined("lead", "Ruth Okafor-Lind"), db, units[checked[DAMAGED]], units[checked[DISPLACED]])
+
+
+def each_entry_is_in_the_log_once(db, before: int) -> None:
     rows = db.execute("SELECT entry_id, line FROM log ORDER BY seq").fetchall()[before:]
     assert len({entry for entry, _ in rows}) == len(rows)
-    of_visit = [json.loads(body) for _, body in rows]
-    numbers = [line["n"] for line in of_visit]
-    assert all(other == one + 1 for one, other in pairwise(numbers)), "each number of her lane once and in order"
-    kinds = [line["t"] for line in of_visit]
-    assert len({line["r"] for line in of_visit if line["t"] == "unit_check"}) == 21
-    assert len({line["r"] for line in of_visit if line["t"] == "sign_in"}) == 12
-    assert kinds.count("sighting") == 3
-    assert kinds.count("photo") == 1
-    (height,) = db.execute(
-        "SELECT exposed_height_mm FROM unit_check WHERE unit_id = ? ORDER BY checked_at DESC LIMIT 1", [units[checked[1]]["record_id"]]
-    ).fetchone()
-    assert height == 289
+    told = [json.loads(line) for _, line in rows]
+    assert all(other["n"] == one["n"] + 1 for one, other in pairwise(told)), "each number of her lane once and in order"
+    records = {(line["t"], line["r"]) for line in told}
+    kinds = [kind for kind, _ in records]
+    assert {kind: kinds.count(kind) for kind in ("unit_check", "sign_in", "sighting", "photo", "visit")} == {
+        "unit_check": 21, "sign_in": 12, "sighting": 3, "photo": 1, "visit": 1,
+    }  # fmt: skip
 
-    # The lead sees the damaged and the displaced unit, each with what it rests on.
-    lead = joined("lead", "Ruth Okafor-Lind")
-    for tag, rule in ((checked[DAMAGED], "damaged"), (checked[DISPLACED], "displaced")):
-        (flag,) = db.query("SELECT * FROM flag WHERE subject_id = ? AND rule = ?", [units[tag]["record_id"], rule])
-        assert flag["state"] == "open"
+
+def the_lead_sees(lead: AppPage, db, damaged: dict, displaced: dict) -> None:
+    """Both units flagged, each with what it rests on."""
+    for unit, rule, evidence in ((damaged, "damaged", "lost volume, %"), (displaced, "displaced", "displacement, m")):
+        (flag,) = db.query("SELECT * FROM flag WHERE subject_id = ? AND rule = ? AND state = 'open'", [unit["record_id"], rule])
         lead.go("#/flags", "Flags")
-        expect(lead.page.get_by_text(flag["sentence"]).first).to_be_visible()
+        row = lead.page.locator("details.flag", has_text=flag["sentence"])
+        row.locator("summary").click()
+        expect(row.get_by_text(evidence)).to_be_visible()
     assert lead.faults == []

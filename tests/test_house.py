@@ -1,0 +1,128 @@
+"""How the house is built: who may import whom, how long things get, and that nothing comes from elsewhere."""
+
+from __future__ import annotations
+
+import ast
+import hashlib
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE, STATIC = ROOT / "fieldlog", ROOT / "static"
+PYTHON = sorted([*PACKAGE.rglob("*.py"), *(p for p in (ROOT / "tests").rglob("*.py") if "node_modules" not in p.parts)])
+SCRIPTS = sorted(p for p in STATIC.rglob("*.js") if "vendor" not in p.parts)
+MOST_LINES, MOST_LINES_A_FUNCTION = 350, 50
+
+PURE = {"errors"}
+MAY_IMPORT = {
+    "errors": set(),
+    "migrations": set(),
+    "store": {"errors", "migrations"},
+    "stations": {"errors", "tides"},
+    "records": {"errors", "store"},
+    "tides": PURE,
+    "survey": PURE,
+    "windows": {"errors", "store", "stations", "tides", "access"},
+    "flags": {"errors", "records", "survey"},
+    "access": {"errors", "store"},
+    "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
+    "sync": {"errors", "access", "flags", "pack", "records", "store"},
+    "soundness": {"sync"},
+    "backup": {"errors", "records", "soundness", "store", "sync"},
+    "doctor": {"backup", "soundness", "store"},
+    "exported": {"access", "errors", "records", "sync"},
+    "demo": {"access", "package_data", "records", "stations", "store", "sync", "tides", "windows"},
+    "package_data": set(),
+    "static_files": {"package_data"},
+}
+"""A room on the left may import the rooms on the right. What is not named (web, serving, commands, __main__) may import all."""
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).with_suffix("").parts[0]
+
+
+def imported_rooms(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("fieldlog."):
+            yield node.module.split(".")[1]
+
+
+@pytest.mark.parametrize("room", MAY_IMPORT)
+def test_a_room_imports_only_what_it_may(room: str) -> None:
+    files = [path for path in PACKAGE.rglob("*.py") if room_of(path) == room]
+    assert files
+    found = {imported for path in files for imported in imported_rooms(path)} - {room}
+    assert found <= MAY_IMPORT[room]
+
+
+@pytest.mark.parametrize("word", ["flask", "click"])
+def test_only_doors_know_flask_and_click(word: str) -> None:
+    knows = re.compile(rf"^(from|import) {word}\b", re.MULTILINE)
+    files = {path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py") if knows.search(path.read_text("utf-8"))}
+    doors = {
+        "flask": r"web\.py|static_files\.py|(\w+)/(\w+_)?routes\.py|access/(guard|bodies|headers|cookies)\.py",
+        "click": r"__main__\.py|commands/\w+\.py",
+    }
+    assert {file for file in files if not re.fullmatch(doors[word], file)} == set()
+
+
+@pytest.mark.parametrize("room", ["tides", "survey"])
+def test_the_science_asks_no_clock_and_no_database(room: str) -> None:
+    for path in (PACKAGE / room).glob("*.py"):
+        assert not re.search(r"\.now\(|sqlite|\btime\.time\(", path.read_text("utf-8")), path.name
+
+
+@pytest.mark.parametrize("path", [*PYTHON, *SCRIPTS], ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_a_module_stays_short_enough_to_read(path: Path) -> None:
+    assert len(path.read_text("utf-8").splitlines()) <= MOST_LINES
+
+
+def own_lines(function: ast.FunctionDef) -> int:
+    """Lines of a function without those of functions inside it: a blueprint is a list of its routes."""
+    inner = [node for node in ast.walk(function) if isinstance(node, ast.FunctionDef) and node is not function]
+    return function.end_lineno - function.lineno + 1 - sum(node.end_lineno - node.lineno + 1 for node in inner)
+
+
+def test_a_function_fits_on_a_screen() -> None:
+    long = [
+        f"{path.relative_to(ROOT)}:{node.name}"
+        for path in PYTHON
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.FunctionDef) and own_lines(node) > MOST_LINES_A_FUNCTION
+    ]
+    assert long == []
+
+
+def test_the_clock_is_read_at_the_doors_only() -> None:
+    reads = re.compile(r"datetime\.now\(|time\.time\(")
+    files = {path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py") if reads.search(path.read_text("utf-8"))}
+    assert files <= {"__main__.py", "commands/serving.py"}
+    assert [path.name for path in SCRIPTS if "Date.now()" in path.read_text("utf-8")] == ["app.js"]
+
+
+def test_vendored_files_are_what_their_list_says() -> None:
+    vendor = STATIC / "vendor"
+    listed = dict(re.findall(r"^\| ([\w./-]+)[^|]*\|[^|]*\|[^|]*\|[^|]*\| ([0-9a-f]{64}) \|$", (vendor / "ORIGIN.md").read_text("utf-8"), re.MULTILINE))
+    files = {path.relative_to(vendor).as_posix(): path for path in vendor.rglob("*") if path.is_file() and path.name != "ORIGIN.md"}
+    assert set(files) == set(listed)
+    for name, path in files.items():
+        assert hashlib.sha256(path.read_bytes()).hexdigest() == listed[name], name
+
+
+def test_the_app_names_no_address_but_its_own() -> None:
+    allowed = ("http://www.w3.org/2000/svg", "http://www.w3.org/1999/xhtml")
+    for path in [*SCRIPTS, STATIC / "index.html", STATIC / "style.css", STATIC / "app.webmanifest"]:
+        found = [one for one in re.findall(r"https?://[^\s'\"`)<]+", path.read_text("utf-8")) if not one.startswith(allowed)]
+        assert found == [], path.name
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_documents_name_only_files_that_are_here(name: str) -> None:
+    text = (ROOT / name).read_text("utf-8")
+    named = set(re.findall(r"`((?:fieldlog|static|tests|demo_db)/[\w./*-]*)`", text)) | set(re.findall(r"\]\(([\w./-]+)\)", text))
+    assert named
+    assert [one for one in sorted(named) if not list(ROOT.glob(one.rstrip("/")))] == []
