@@ -10,7 +10,15 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.flags.unit_history import UnitHistory, text_of
+from fieldlog.survey.grades import Damage
 
+AT_ONCE = 6
+"""Units read at a time: years of checks of all of them would fill the server's memory."""
+
+CHECK_COLUMNS = ", ".join((
+    "record_id", "unit_id", "visit_id", "checked_at", "found_state", "body_grade", "stance_grade", "toe_grade", "tilt_deg",
+    "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
+))  # fmt: skip
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
 
 
@@ -28,11 +36,16 @@ def query(db: Database, select: str, ids: list[str]) -> list[dict[str, Any]]:
 
 def histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
     """The histories of those of these units that are on record and not removed."""
+    for first in range(0, len(unit_ids), AT_ONCE):
+        yield from _read(db, unit_ids[first : first + AT_ONCE])
+
+
+def _read(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
     units = query(db, "SELECT * FROM unit WHERE deleted = 0 AND record_id", unit_ids)
     ids = [unit["record_id"] for unit in units]
     sites = _by_id(query(db, "SELECT * FROM site WHERE record_id", _named(units, "site_id")))
     designs = _by_id(query(db, "SELECT * FROM unit_design WHERE record_id", _named(units, "design_id")))
-    checks = _grouped(query(db, "SELECT * FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
+    checks = _grouped(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
     fixes = query(db, "SELECT * FROM position_fix WHERE deleted = 0 AND of_kind = 'unit' AND of_id", ids)
     fixes_of = _grouped(fixes, "of_id", "fixed_at")
     events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND unit_id", ids), "unit_id", "event_at")
