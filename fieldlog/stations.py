@@ -44,7 +44,7 @@ _OF_SOURCE = {"NOAA": ATTRIBUTION[1], "TICON-4": ATTRIBUTION[2], "Kartverket": A
 
 @dataclass(frozen=True)
 class Nearby:
-    """A station near a place, as the command line prints it."""
+    """A station near a place, as the command line prints it and the set-up of a site offers it."""
 
     id: str
     name: str
@@ -53,6 +53,7 @@ class Nearby:
     distance_km: float
     kind: str
     source: str
+    chart_datum: str
 
 
 def find(station: str) -> Station:
@@ -138,6 +139,7 @@ def _nearby(row: sqlite3.Row, distance_km: float) -> Nearby:
         distance_km=round(distance_km, 2),
         kind=row["kind"],
         source=row["source"],
+        chart_datum=row["chart_datum"],
     )
 
 

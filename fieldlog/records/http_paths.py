@@ -52,6 +52,11 @@ def in_header(name: str, about: str, shape: Shape, *, required: bool = True) -> 
     return {"name": name, "in": "header", "required": required, "description": about, "schema": shape}
 
 
+def in_query(name: str, about: str) -> Shape:
+    """A part of the address after the question mark."""
+    return {"name": name, "in": "query", "required": True, "description": about, "schema": text()}
+
+
 _SYNC_BODY = {
     "application/x-ndjson": {
         "schema": text(
@@ -85,6 +90,13 @@ PATHS: dict[str, Shape] = {
             "pack", "What the server works out: forms, tides, windows, flags",
             {"200": answer("The pack", ref("pack")), "304": answer("The phone has this one")},
             parameters=[in_header("If-None-Match", "The ETag that the phone has", text(), required=False)],
+        ),
+    },
+    "/api/stations": {
+        "get": operation(
+            "stations", "The tide stations nearest to a place (leads)",
+            {"200": answer("Nearest first", group(["stations"], stations=list_of({"type": "object"})))},
+            parameters=[in_query("near", "Latitude and longitude in degrees, such as 32.03,-80.92")],
         ),
     },
     "/api/photos": {

@@ -1,16 +1,17 @@
-"""HTTP of windows: a site's calendar feed, behind a secret address."""
+"""HTTP of windows: a site's calendar feed, behind a secret address, and the tide stations that a site may take."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
-from flask import Blueprint, Response
+from flask import Blueprint, Response, jsonify, request
 from sqlite_utils import Database
 
 from fieldlog.access.calendar_secrets import site_of_secret
-from fieldlog.errors import NotHere, SiteNotReady
-from fieldlog.stations import find
+from fieldlog.access.guard import current_device, require
+from fieldlog.errors import BadRequest, NotHere
+from fieldlog.stations import nearest_rows, station_of
 from fieldlog.store import Programme
 from fieldlog.tides.curve import Curve
 from fieldlog.windows.access import MARGIN, access_windows
@@ -18,6 +19,7 @@ from fieldlog.windows.calendar import calendar_feed
 from fieldlog.windows.daylight import daylight, light_of
 from fieldlog.windows.rules import site_rules
 
+STATIONS_TOLD = 6
 DAYS_BACK, DAYS_AHEAD = 7, 120
 """What the feed spans; calendars fetch it anew every few hours."""
 
@@ -34,6 +36,15 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
             raise NotHere("There is no calendar at this address. Copy the address from the app again.")
         return Response(feed_of(db, site_id, now()), mimetype="text/calendar", headers={"Cache-Control": "no-cache"})
 
+    @routes.get("/api/stations")
+    def stations() -> Response:
+        require(current_device(request, programme.db()), "lead")
+        try:
+            lat_deg, lon_deg = map(float, request.args.get("near", "").split(","))
+        except ValueError:
+            raise BadRequest("Say near which place: near=LAT,LON in degrees, such as near=32.03,-80.92.") from None
+        return jsonify({"stations": nearest_rows(lat_deg, lon_deg, STATIONS_TOLD)})
+
     return routes
 
 
@@ -49,9 +60,7 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
     if site is None:
         raise NotHere("This site was removed from its programme, and its calendar with it.")
     (changes,) = db.conn.execute("SELECT count(*) FROM log WHERE kind = 'site' AND record_id = ?", [site_id]).fetchone()
-    if site["tide_station"] is None:
-        raise SiteNotReady(f"{site['name']} has no tide station yet, so it has no calendar. Choose one under Set-up.")
-    station = find(site["tide_station"])
+    station = station_of(site)
     rules = site_rules(site, station.chart_datum)
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
     start, end = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)

@@ -1,19 +1,14 @@
-"""Windows as the plain rows that the command line and the pack speak, and the ids that outlive a recomputation."""
+"""Windows as the plain rows that the command line and the pack speak."""
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from datetime import datetime, timedelta
+from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from fieldlog.windows.access import Window
 from fieldlog.windows.rules import SiteRules
-
-SAME_WINDOW = timedelta(hours=2)
-"""A recomputed low this near to an old one is still the old window."""
 
 
 def window_row(window: Window, site: str, row: str | None = None) -> dict[str, Any]:
@@ -45,28 +40,6 @@ def window_row(window: Window, site: str, row: str | None = None) -> dict[str, A
 def told(at: datetime | None) -> str | None:
     """A UTC instant as text, to the second: 2026-11-25T06:12:00Z."""
     return None if at is None else at.strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-def keep_ids(old_rows: Sequence[Mapping[str, Any]], windows: Sequence[Window]) -> list[Window]:
-    """
-    The windows, each under the id of the old row whose low is nearest, where that is within two hours.
-
-    Args:
-        old_rows: as `window_row` makes them, of the same site.
-    """
-    known = sorted((datetime.fromisoformat(row["low_at"]), row["window_id"]) for row in old_rows)
-    pairs = []
-    for place, window in enumerate(windows):
-        first = bisect_left(known, (window.low_at - SAME_WINDOW, ""))
-        beyond = bisect_right(known, (window.low_at + SAME_WINDOW, "~"))
-        pairs += [(abs(at - window.low_at), place, old_id) for at, old_id in known[first:beyond]]
-    kept: dict[int, str] = {}
-    taken: set[str] = set()
-    for _, place, old_id in sorted(pairs):
-        if place not in kept and old_id not in taken:
-            kept[place] = old_id
-            taken.add(old_id)
-    return [replace(window, window_id=kept.get(k, window.window_id)) for k, window in enumerate(windows)]
 
 
 def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -> str | None:

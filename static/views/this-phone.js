@@ -48,7 +48,7 @@ class ThisPhone {
     const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) => html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
     return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone', counts.phone)}${line('taken', 'Taken by the programme', counts.taken)}${line('held', 'Held, someone looks', counts.held)}
         <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd>${counts.oldest_unsent_ms ? html`<dt>Oldest waits for</dt><dd>${spanWords(phone.now() - counts.oldest_unsent_ms)}</dd>` : nothing}</dl>
-      <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.` : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}` : ''}</small></div>`;
+      <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.` : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}` : ''}</small>${sync.clock_sentence ? doubt(sync.clock_sentence) : nothing}</div>`;
   }
 
   openForms() {

@@ -69,7 +69,7 @@ class AppPage:
 
     def sees(self, heading: str | re.Pattern[str]) -> None:
         """The screen with this heading stands; the router has put its own content there."""
-        expect(self.page.get_by_role("heading", level=1, name=heading)).to_be_visible()
+        expect(self.page.get_by_role("heading", level=1, name=heading, exact=True)).to_be_visible()
 
     def tap(self, name: str | re.Pattern[str], within: Locator | None = None, exact: bool = True) -> None:
         (within or self.page).get_by_role("button", name=name, exact=exact).first.click()

@@ -1,4 +1,4 @@
-"""Rows for programs, ids that stay, and the sentence of a site without a window."""
+"""Rows for programs, and the sentence of a site without a window."""
 
 import json
 from dataclasses import replace
@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 from fieldlog.windows.access import Window, access_windows
 from fieldlog.windows.daylight import Light
-from fieldlog.windows.rows import keep_ids, no_window_sentence, window_row
+from fieldlog.windows.rows import no_window_sentence, window_row
 from fieldlog.windows.rules import SiteRules
 from windows.drawn_tides import CosineTide
 
@@ -38,25 +38,6 @@ def test_a_low_above_the_work_level_has_a_reason_and_null_times() -> None:
     assert (row["safe"], row["usable_min"], row["cautions"][0]["stops"]) == (False, 0, True)
 
 
-def test_a_window_whose_low_moved_by_less_than_two_hours_keeps_its_id() -> None:
-    old = windows_of(0.0)
-    rows = [window_row(window, "Alder Spit") for window in old]
-    moved = [replace(w, low_at=w.low_at + timedelta(minutes=90), window_id=f"new-{k}") for k, w in enumerate(old)]
-    assert [w.window_id for w in keep_ids(rows, moved)] == [w.window_id for w in old]
-    far = [replace(w, low_at=w.low_at + timedelta(minutes=121)) for w in moved]
-    assert [w.window_id for w in keep_ids(rows, far)] == ["new-0", "new-1", "new-2"]
-
-
-def test_an_old_id_goes_to_the_nearest_low_only() -> None:
-    first = windows_of(0.0)[0]
-    rows = [window_row(first, "Alder Spit")]
-    near = [
-        replace(first, window_id="a", low_at=LOW + timedelta(hours=1)),
-        replace(first, window_id="b", low_at=LOW + timedelta(minutes=5)),
-    ]
-    assert [w.window_id for w in keep_ids(rows, near)] == ["a", first.window_id]
-
-
 def test_a_site_with_a_window_needs_no_sentence() -> None:
     assert no_window_sentence(windows_of(0.0), RULES, 60) is None
 
@@ -86,3 +67,15 @@ def test_the_reasons_are_counted_most_first() -> None:
 
 def test_no_lows_at_all_is_a_sentence_too() -> None:
     assert "tide station" in (no_window_sentence([], RULES, 60) or "")
+
+
+def test_a_lead_is_told_the_stations_near_a_place_and_others_are_not(client_of) -> None:
+    lead = client_of("lead")
+    found = lead.get("/api/stations?near=32.03,-80.92").json["stations"]
+    assert found[0]["distance_km"] <= found[-1]["distance_km"]
+    assert {"id", "name", "kind", "source", "chart_datum"} <= set(found[0])
+    for wrong in ("", "?near=", "?near=here", "?near=1,2,3", "?near=95,0", "?near=nan,0"):
+        answer = lead.get(f"/api/stations{wrong}")
+        assert answer.status_code == 400, wrong
+        assert answer.json["detail"]
+    assert client_of("crew").get("/api/stations?near=32,-80").status_code == 403

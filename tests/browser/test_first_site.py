@@ -1,0 +1,82 @@
+"""A lead with an empty programme sets up the first site, and a second one, on the phone."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.app_page import LAPTOP_PX, AppPage
+from tests.live_server import serving
+
+pytestmark = pytest.mark.browser
+
+SITE = {
+    "name": "Alder Spit", "lat_deg": "32.03", "lon_deg": "-80.92", "zone": "America/New_York", "tide_station": "noaa/8670870",
+    "level_datum": "MLLW", "work_level_m": "0.5", "route_low_level_m": "0.9", "walk_out_min": "12", "muster_min": "10",
+    "least_usable_min": "45",
+}  # fmt: skip
+SECOND = SITE | {"name": "Heron Bar", "lat_deg": "42.35", "lon_deg": "-71.0", "tide_station": "noaa/8443970", "work_level_m": "0.4"}
+
+
+def set_up_site(app: AppPage, fields: dict[str, str]) -> None:
+    app.go("#/set-up/site/new", "New: site")
+    for name, value in fields.items():
+        app.fill(name, value)
+    if not fields["tide_station"]:
+        app.tap("Find tide stations near this place")
+        app.page.get_by_role("button", name=re.compile("Fort Pulaski")).first.click()
+        expect(app.page.locator("#f-level_datum")).to_have_value("MLLW")
+    app.tap("Save")
+    app.sees("Site")
+
+
+@pytest.fixture
+def lead(browser, programme):
+    with serving(programme, lambda: datetime.now(UTC)) as live:
+        context = browser.new_context(viewport=LAPTOP_PX)
+        app = AppPage(context, live)
+        app.join("lead", None, None)
+        app.tap("Add myself")
+        app.fill("display_name", "Ines Calder")
+        app.choose("Under 18", "No")
+        app.tap("That is me")
+        yield app
+        context.close()
+
+
+def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programme) -> None:
+    lead.sees("No site yet")
+    lead.follow("Set up a site")
+    lead.sees("New: site")
+    lead.tap("Save")
+    expect(lead.page.get_by_text("is not filled in").first).to_be_visible()
+    set_up_site(lead, SITE | {"tide_station": "", "level_datum": ""})
+    lead.all_taken()
+    lead.go("#/today", "Today")
+    expect(lead.page.get_by_text("Fort Pulaski").first).to_be_visible()
+    lead.go("#/windows", "Windows")
+    expect(lead.page.get_by_text("usable").first).to_be_visible()
+
+    set_up_site(lead, SECOND)
+    lead.all_taken()
+    lead.choose("Site", "Heron Bar")
+    lead.sees("Today")
+    expect(lead.page.get_by_text("Boston").first).to_be_visible()
+    assert lead.faults == []
+    sites = list(programme.db().query("SELECT name, site_id, record_id FROM site ORDER BY name"))
+    assert [site["name"] for site in sites] == ["Alder Spit", "Heron Bar"]
+    assert all(site["site_id"] == site["record_id"] for site in sites), "other sites' crews do not get it"
+
+
+def test_a_station_that_is_not_here_is_told_on_the_screen(lead) -> None:
+    lead.sees("No site yet")
+    set_up_site(lead, SITE | {"tide_station": "noaa/0000000"})
+    lead.all_taken()
+    lead.go("#/today", "Today")
+    expect(lead.page.get_by_text("No tide station 'noaa/0000000'").first).to_be_visible()
+    lead.go("#/windows", "Windows")
+    expect(lead.page.get_by_text("noaa/0000000").first).to_be_visible()
+    assert lead.faults == []
