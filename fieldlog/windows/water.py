@@ -104,12 +104,13 @@ def _stays_below(between: Sequence[Extreme], level_m: float) -> bool:
 
 def _stretch(group: list[tuple[int, float, int]], extremes: Sequence[Extreme]) -> list[Low]:
     first, last = group[0], group[-1]
-    begins_s, ends_s = first[0] - REACH_S, last[0] + REACH_S
+    deepest = min(group, key=lambda low: (low[1], low[0]))
+    # Crossings are known a day around the low that carries the stretch: it must not reach beyond what is known.
+    begins_s, ends_s = deepest[0] - REACH_S, deepest[0] + REACH_S
     if first[2] > 0:
         begins_s = max(begins_s, round(extremes[first[2] - 1].at_utc.timestamp()))
     if last[2] + 1 < len(extremes):
         ends_s = min(ends_s, round(extremes[last[2] + 1].at_utc.timestamp()))
-    deepest = min(group, key=lambda low: (low[1], low[0]))
     return [Low(at_s, level_m, begins_s, ends_s, place != deepest[2]) for at_s, level_m, place in group]
 
 

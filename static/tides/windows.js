@@ -149,10 +149,11 @@ function lowsOf(extremes, dryBelowM) {
 /** @param {number[]} group @param {Extreme[]} extremes @returns {Low[]} */
 function lowsOfGroup(group, extremes) {
   const [first, last] = [group[0], group[group.length - 1]];
-  const reaches = [wholeSecond(extremes[first].ms) - REACH_MS, wholeSecond(extremes[last].ms) + REACH_MS];
-  const beginsMs = Math.max(reaches[0], first > 0 ? wholeSecond(extremes[first - 1].ms) : -Infinity);
-  const endsMs = Math.min(reaches[1], last + 1 < extremes.length ? wholeSecond(extremes[last + 1].ms) : Infinity);
   const deepest = group.reduce((best, place) => (extremes[place].level_m < extremes[best].level_m ? place : best));
+  // Crossings are known a day around the low that carries the stretch: it must not reach beyond what is known.
+  const carriesMs = wholeSecond(extremes[deepest].ms);
+  const beginsMs = Math.max(carriesMs - REACH_MS, first > 0 ? wholeSecond(extremes[first - 1].ms) : -Infinity);
+  const endsMs = Math.min(carriesMs + REACH_MS, last + 1 < extremes.length ? wholeSecond(extremes[last + 1].ms) : Infinity);
   return group.map((place) => ({
     atMs: wholeSecond(extremes[place].ms), levelM: extremes[place].level_m, beginsMs, endsMs, isJoined: place !== deepest,
   }));

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from fieldlog.windows.access import Window, access_windows, shorten, window_name
@@ -171,7 +171,14 @@ def level_at(tide: LineTide, at: datetime) -> float:
     raise AssertionError(f"{at} lies outside the tide")
 
 
+A_DAY_OF_JOINED_LOWS = [
+    (30, 0.0), (30, 1.25), (30, 2.0), (30, 1.0), (32, 1.0), (163, 1.0), (257, 3.0), (222, 3.0), (257, 3.0), (126, 2.0), (353, 3.0)
+]  # fmt: skip
+"""The last low carries a stretch that begins more than a day before it, where its crossings are not looked for."""
+
+
 @settings(max_examples=300, deadline=None)
+@example(A_DAY_OF_JOINED_LOWS, rules(work_level_m=2.0, route_low_level_m=2.0, allowance_m=0.0, walk_out_min=0, muster_min=0, least_usable_min=2))
 @given(DRAWN, ASKED)
 def test_no_usable_minute_has_water_over_the_work_area_or_needs_a_flooded_way_out(steps: list, asked: SiteRules) -> None:
     tide = zigzag(steps)
