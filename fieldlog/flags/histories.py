@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags.unit_history import UnitHistory, text_of
+from fieldlog.flags.unit_history import LOOKED, UnitHistory, text_of
 from fieldlog.survey.grades import Damage
 
 AT_ONCE = 6
@@ -60,6 +60,25 @@ def _read(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
             unit, sites.get(unit["site_id"], NO_SITE), designs.get(unit["design_id"], {}), checks[key], fixes_of[key],
             [event for event in events[key] if event["event"]], marks, photos,
         )  # fmt: skip
+
+
+def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
+    """The histories of a site's units with no more than what tells when each was last looked at: its newest look and events."""
+    units = list(db.query("SELECT * FROM unit WHERE deleted = 0 AND site_id = ?", [site_id]))
+    ids = [unit["record_id"] for unit in units]
+    sites = _by_id(query(db, "SELECT * FROM site WHERE record_id", [site_id]))
+    events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND unit_id", ids), "unit_id", "event_at")
+    newest = db.query(
+        f"""SELECT record_id, unit_id, found_state, checked_at, max(rtrim(checked_at, 'Z')) FROM unit_check
+            WHERE deleted = 0 AND unit_id IN (SELECT record_id FROM unit WHERE site_id = ?)
+            AND found_state IN ({", ".join("?" * len(LOOKED))}) GROUP BY unit_id""",
+        [site_id, *LOOKED],
+    )
+    looks = {check["unit_id"]: check for check in newest}
+    for unit in units:
+        key = unit["record_id"]
+        done = [looks[key]] if key in looks else []
+        yield UnitHistory(unit, sites.get(site_id, NO_SITE), {}, done, [], [event for event in events[key] if event["event"]], {}, {})
 
 
 def _named(rows: list[dict[str, Any]], column: str) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.flags.flag import OPEN_STATES, Found, flag_id
-from fieldlog.flags.histories import histories
+from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
 
 SEVERITY_ORDER = {"act": 0, "look": 1}
@@ -45,9 +45,8 @@ def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:
 
 
 def _overdue(db: Database, site_id: str, now: datetime) -> list[dict[str, Any]]:
-    ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE site_id = ? AND deleted = 0", (site_id,))]
     flags = []
-    for history in histories(db, ids):
+    for history in last_looks(db, site_id):
         found: Found | None = overdue(history, now)
         if found is not None:
             key = history.unit["record_id"]

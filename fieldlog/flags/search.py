@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from fieldlog.flags.flag import ACT, LOOK, Found, unit_rule
-from fieldlog.flags.unit_history import FOUND, Row, UnitHistory
+from fieldlog.flags.unit_history import FOUND, LOOKED, Row, UnitHistory
 
 SEARCHES = 2
 """Dry searches on as many visits before a unit counts as missing: common practice, no source."""
@@ -49,7 +49,7 @@ def overdue(history: UnitHistory, now: datetime) -> Found | None:
     A check under water or one that did not reach the unit does not count as a look.
     """
     every = history.site["check_every_days"]
-    looks = [check for check in history.checks if check["found_state"] in (*FOUND, "not_found_dry")]
+    looks = [check for check in history.checks if check["found_state"] in LOOKED]
     begun = looks[-1]["checked_at"] if looks else history.epoch["event_at"] if history.epoch else None
     if every is None or begun is None or history.is_retired:
         return None

@@ -14,6 +14,9 @@ from fieldlog.survey.movement import STARTS_ANEW
 
 Row = Mapping[str, Any]
 FOUND = ("seen", "probed")
+LOOKED = (*FOUND, "not_found_dry")
+"""Under water or from afar nobody looked."""
+
 
 
 @dataclass(frozen=True)
