@@ -6,6 +6,7 @@ One process with a few threads, since SQLite takes one writer at a time.
 
 from __future__ import annotations
 
+import ctypes
 import logging
 import signal
 import sqlite3
@@ -30,6 +31,9 @@ NIGHT_HOUR = 2
 """Backups are made at the first look after this hour, by the server's own clock and zone."""
 
 LOOK_S = 60.0
+M_ARENA_MAX = -8
+"""The number of this option in glibc's malloc.h."""
+
 log = logging.getLogger("fieldlog")
 
 
@@ -46,6 +50,7 @@ def serve_programme(
         ProgrammeBusy: another server holds the folder.
         OSError: the port is taken or not allowed.
     """
+    _share_free_memory()
     stop = threading.Event()
     with ExitStack() as until_the_end:
         until_the_end.enter_context(ProgrammeLock(programme.folder))
@@ -62,6 +67,17 @@ def serve_programme(
         signal.signal(signal.SIGTERM, _interrupt)
         announce(f"http://{'localhost' if host in ('127.0.0.1', 'localhost') else host}:{server.effective_port}")
         server.run()
+
+
+def _share_free_memory() -> None:
+    """
+    Let all threads take from one pool of free memory where the C library is glibc.
+
+    By default each of the eight threads keeps what it once needed: 25 MB more after 30,000 entries.
+    """
+    libc = ctypes.CDLL(None)
+    if hasattr(libc, "mallopt"):
+        libc.mallopt(M_ARENA_MAX, 1)
 
 
 def _interrupt(*_signal: object) -> None:

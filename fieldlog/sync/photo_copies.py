@@ -7,6 +7,7 @@ The process is started for the first photo and ends a few seconds after the last
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import threading
@@ -57,8 +58,10 @@ class Decoder:
         if self._process is None:
             # -P: the modules beside the program must not hide the standard library's
             self._process = subprocess.Popen(
-                [sys.executable, "-P", str(self._program)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-            )
+                [sys.executable, "-P", str(self._program)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+                # glibc keeps an arena of free memory for each of the decoder's threads unless told not to.
+                env={**os.environ, "MALLOC_ARENA_MAX": "1"},
+            )  # fmt: skip
         return self._process
 
     def close(self) -> None:
