@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import mimetypes
 import shutil
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
@@ -14,6 +15,7 @@ from playwright.sync_api import sync_playwright
 
 from fieldlog import create_app
 from fieldlog.demo.build import build_demo
+from fieldlog.package_data import packaged
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
@@ -26,6 +28,7 @@ CHROMIUM_ARGUMENTS = [
 ]  # fmt: skip
 
 
+ORIGIN = "https://phone.invalid"
 DEMO_DAY = date(2026, 11, 25)
 """The day before which the demo's visits lie in tests."""
 
@@ -65,6 +68,24 @@ def browser(playwright, chromium_options):
     running = playwright.chromium.launch(**chromium_options)
     yield running
     running.close()
+
+
+@pytest.fixture
+def modules_page(browser):
+    """An empty page of its own origin; `import('/records/validate.js')` works in it."""
+    page = browser.new_page()
+
+    def answer(route) -> None:
+        path = packaged("static") / route.request.url.removeprefix(f"{ORIGIN}/")
+        if path.is_file():
+            route.fulfill(body=path.read_bytes(), content_type=mimetypes.guess_type(path)[0])
+        else:
+            route.fulfill(body="<!doctype html><title>Empty</title>", content_type="text/html")
+
+    page.route("**/*", answer)
+    page.goto(f"{ORIGIN}/")
+    yield page
+    page.close()
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,6 @@ import pytest
 
 from fieldlog import create_app
 from fieldlog.commands.windows import site_windows
-from fieldlog.package_data import packaged
 from tests.conftest import DEMO_DAY
 from tests.live_server import code_for
 
@@ -60,23 +59,17 @@ def test_nobody_gets_one_without_joining(demo_client, demo_programme) -> None:
 
 
 @pytest.mark.browser
-def test_the_phone_unpacks_the_windows_that_the_server_computed(demo_client, demo_programme, browser) -> None:
+def test_the_phone_unpacks_the_windows_that_the_server_computed(demo_client, demo_programme, modules_page) -> None:
     (site,) = demo_programme.db().query("SELECT * FROM site")
     sent = demo_client("crew").get("/api/pack").json
     (part,) = sent["sites"].values()
-    static, origin = packaged("static"), "http://localhost"
-    context = browser.new_context()
-    context.route(f"{origin}/**", lambda route: answer_from(static, origin, route))
-    page = context.new_page()
-    page.goto(f"{origin}/blank")
-    told = page.evaluate(
+    told = modules_page.evaluate(
         """async ([part, site]) => {
           const { unpackWindows } = await import('/tides/pack.js');
           return unpackWindows(part.windows, 'site', site);
         }""",
         [part, {**site}],
     )
-    context.close()
     expected, _ = site_windows(demo_programme.db(), site, DEMO_DAY, 40, rows=False)
     by_low = {round(window["lowMs"] / 60_000): window for window in told}
     for window in expected[2:]:
@@ -87,11 +80,3 @@ def test_the_phone_unpacks_the_windows_that_the_server_computed(demo_client, dem
         if window["opens_at"]:
             assert one["opensMs"] / 1000 == pytest.approx(datetime.fromisoformat(window["opens_at"]).timestamp(), abs=60)
     assert len(told) > 500
-
-
-def answer_from(static, origin: str, route) -> None:
-    path = static / route.request.url.removeprefix(origin + "/")
-    if path.is_file():
-        route.fulfill(body=path.read_text("utf-8"), content_type="text/javascript")
-    else:
-        route.fulfill(body="<!doctype html>", content_type="text/html")

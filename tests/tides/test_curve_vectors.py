@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fieldlog.package_data import packaged
 from fieldlog.stations import find
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.phone import phone_numbers
@@ -17,7 +16,6 @@ from fieldlog.tides.predict import predict_levels
 
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "tides_curve.json").read_text("utf-8"))
 CASES = VECTORS["cases"]
-ORIGIN = "http://localhost"
 MILLIMETRE = 0.001
 
 ENGINE = """async ({ numbers, atMs, levels }) => {
@@ -40,26 +38,6 @@ def name_of(case: dict) -> str:
     return case["numbers"]["station"]["name"]
 
 
-@pytest.fixture(scope="module")
-def phone(browser):
-    """A page with the phone's modules, without a server."""
-    static = packaged("static")
-    context = browser.new_context()
-
-    def answer(route) -> None:
-        path = static / route.request.url.removeprefix(ORIGIN + "/")
-        if path.is_file():
-            route.fulfill(body=path.read_text("utf-8"), content_type="text/javascript")
-        else:
-            route.fulfill(body="<!doctype html>", content_type="text/html")
-
-    context.route(f"{ORIGIN}/**", answer)
-    page = context.new_page()
-    page.goto(f"{ORIGIN}/blank")
-    yield page
-    context.close()
-
-
 @pytest.mark.parametrize("case", CASES, ids=name_of)
 def test_the_servers_numbers_and_levels_are_those_of_the_file(case: dict) -> None:
     numbers = case["numbers"]
@@ -75,9 +53,9 @@ def test_the_servers_numbers_and_levels_are_those_of_the_file(case: dict) -> Non
 
 @pytest.mark.browser
 @pytest.mark.parametrize("case", CASES, ids=name_of)
-def test_the_phone_draws_the_same_curve_to_a_millimetre(phone, case: dict) -> None:
+def test_the_phone_draws_the_same_curve_to_a_millimetre(modules_page, case: dict) -> None:
     asked = {"numbers": case["numbers"], "atMs": times_of(case), "levels": [one["level_m"] for one in case["crossings"]]}
-    told = phone.evaluate(ENGINE, asked)
+    told = modules_page.evaluate(ENGINE, asked)
     assert max(abs(one - other) for one, other in zip(told["levels"], case["levels_m"], strict=True)) <= MILLIMETRE
     assert [kind for _, _, kind in told["extremes"]] == [kind for _, _, kind in case["extremes"]]
     for (ms, level_m, _), (other_ms, other_m, _) in zip(told["extremes"], case["extremes"], strict=True):

@@ -92,22 +92,8 @@ TURN_BACK = """async () => {
 
 
 @pytest.fixture
-def phone(browser):
-    """A blank page of the phone's origin, served from static/ without a server."""
-    context = browser.new_context()
-
-    def answer(route) -> None:
-        path = STATIC / route.request.url.removeprefix(ORIGIN + "/")
-        if path.is_file():
-            route.fulfill(body=path.read_text(), content_type=TYPES[path.suffix])
-        else:
-            route.fulfill(body="<!doctype html>", content_type="text/html")
-
-    context.route(f"{ORIGIN}/**", answer)
-    page = context.new_page()
-    page.goto(f"{ORIGIN}/blank")
-    yield page
-    context.close()
+def phone(modules_page):
+    return modules_page
 
 
 def test_every_hand_worked_case_comes_out_on_the_phone(phone, window_vectors: dict) -> None:
