@@ -63,7 +63,7 @@ export async function view(stage) {
     if (!deciding) return;
     const { flag, form } = deciding;
     const fields = form.ready({ flag_id: flag.flag_id, decided_at: instant(phone.now()) });
-    if (!fields || !(await stage.saving(() => phone.write('flag_decision', null, fields, {})))) return;
+    if (!fields || !(await stage.saving(() => phone.write('flag_decision', form.recordId, fields, {})))) return;
     await leave();
     stage.say('Decision saved on this phone. It counts when it is taken.');
   };

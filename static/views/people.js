@@ -111,6 +111,11 @@ class People {
 
   /** @param {any} person */
   async signIn(person) {
+    if (!this.stage.isSecondTap()) await this.signInNow(person);
+  }
+
+  /** @param {any} person */
+  async signInNow(person) {
     const { phone, zone } = this.stage;
     const now = phone.now();
     const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
@@ -122,6 +127,7 @@ class People {
 
   /** @param {{signIn: any, person: any}[]} these */
   async signOut(these) {
+    if (this.stage.isSecondTap()) return;
     const { phone, zone } = this.stage;
     const out_at = instant(phone.now());
     const saved = await this.stage.saving(() => phone.writeMany(these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }))));
@@ -163,7 +169,7 @@ class People {
     if (!(await this.stage.saving(() => this.stage.phone.write('person', recordId, fields, {})))) return;
     await form.drop();
     Object.assign(this, { adding: null, searched: '' });
-    await this.signIn({ record_id: recordId, ...fields });
+    await this.signInNow({ record_id: recordId, ...fields });
   }
 
   foot = () => {

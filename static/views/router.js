@@ -68,11 +68,13 @@ async function nothingYet(stage) {
  * What a screen is given.
  * @typedef {{phone: any, params: string[], zone: string, settings: Settings,
  *   redraw: () => void, say: (sentence: string) => void, go: (hash: string) => void,
- *   saving: (work: () => Promise<unknown>) => Promise<boolean>}} Stage
+ *   saving: (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean}} Stage
  */
 
 const TICK_MS = 5_000;
 const TOLD_MS = 5_000;
+/** A cold finger taps twice; the second tap must not hit what has just come under it. */
+const DOUBLE_TAP_MS = 350;
 
 /** @type {Record<string, () => Promise<{view: (stage: Stage) => Promise<Screen>}>>} */
 const SCREENS = {
@@ -126,6 +128,7 @@ export async function startRouter(phone, root) {
   const state = { name: '', key: '', told: '', screen: /** @type {Screen|null} */ (null), due: false, turn: 0 };
   const settings = readSettings(root.ownerDocument.documentElement);
   let toldTimer = 0;
+  let tappedMs = -DOUBLE_TAP_MS;
 
   const draw = () => {
     state.due = false;
@@ -157,8 +160,15 @@ export async function startRouter(phone, root) {
   };
   /** @param {string} sentence */
   const notSaved = (sentence) => { settings.fault = sentence; redraw(); };
+  /** Asked once by what a tap starts. @returns {boolean} whether it is the second half of a double tap */
+  const isSecondTap = () => {
+    const nowMs = performance.now();
+    if (nowMs - tappedMs < DOUBLE_TAP_MS) return true;
+    tappedMs = nowMs;
+    return false;
+  };
   const stage = {
-    phone, settings, redraw, say, saving, params: /** @type {string[]} */ ([]), zone: /** @type {string} */ ('UTC'),
+    phone, settings, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]), zone: /** @type {string} */ ('UTC'),
     go: (/** @type {string} */ hash) => { location.hash = hash; },
   };
 
@@ -180,6 +190,7 @@ export async function startRouter(phone, root) {
     const first = !state.screen;
     if (first) root.replaceChildren();
     Object.assign(state, { screen, name });
+    tappedMs = performance.now();
     draw();
     arrive(root, screen, first);
   };

@@ -85,7 +85,7 @@ async function oneRecord(stage, of, id) {
   const back = `#/set-up/${of.kind}`;
   /** @param {Record<string, any>} fields @param {string} said */
   const write = async (fields, said) => {
-    const recordId = isNew ? phone.newId() : id;
+    const recordId = isNew ? form.recordId : id;
     const siteId = of.kind === 'site' ? recordId : of.ofSite ? phone.me.site_id : null;
     if (!(await stage.saving(() => phone.write(of.kind, recordId, fields, { siteId })))) return;
     await form.drop();

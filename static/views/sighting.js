@@ -101,6 +101,7 @@ class Sightings {
 
   async save() {
     const { stage } = this;
+    if (stage.isSecondTap()) return;
     const { phone } = stage;
     const form = /** @type {RecordForm} */ (this.form);
     if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) form.set(name, '');

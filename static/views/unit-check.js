@@ -187,6 +187,7 @@ class UnitCheck {
 
   async save() {
     const { stage, form, unitId } = this;
+    if (stage.isSecondTap()) return;
     const { phone } = stage;
     const { corrected } = this;
     const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()) });

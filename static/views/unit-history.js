@@ -115,7 +115,7 @@ class UnitHistory {
   async saveEvent() {
     const { stage, event } = this;
     const fields = event?.ready({ unit_id: this.unitId, event_at: instant(stage.phone.now()) });
-    if (!event || !fields || !(await stage.saving(() => stage.phone.write('unit_event', null, fields, {})))) return;
+    if (!event || !fields || !(await stage.saving(() => stage.phone.write('unit_event', event.recordId, fields, {})))) return;
     await event.drop();
     this.event = null;
     stage.say('Event saved on this phone.');

@@ -15,6 +15,7 @@ from tests.live_server import LiveServer
 from tests.phone.test_saving import process_of
 
 PHONE_PX = {"width": 390, "height": 844}
+CALM_MS = 400
 LAPTOP_PX = {"width": 1280, "height": 800}
 
 WORKER_READY = """async () => { await navigator.serviceWorker.ready; for (let turn = 0; turn < 100; turn++) {
@@ -73,6 +74,11 @@ class AppPage:
 
     def tap(self, name: str | re.Pattern[str], within: Locator | None = None, exact: bool = True) -> None:
         (within or self.page).get_by_role("button", name=name, exact=exact).first.click()
+
+    def save(self, name: str | re.Pattern[str]) -> None:
+        """Tap what saves, as a person does: not within a third of a second of the last such tap or of the screen's opening."""
+        self.page.wait_for_timeout(CALM_MS)
+        self.tap(name)
 
     def follow(self, name: str | re.Pattern[str]) -> None:
         self.page.get_by_role("link", name=name).first.click()

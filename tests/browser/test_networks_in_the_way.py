@@ -21,7 +21,7 @@ def note_sighting(app) -> None:
     app.go("#/sighting", "Sightings")
     app.page.locator(".species button").first.click()
     app.fill("count", 2)
-    app.tap("Save the sighting")
+    app.save("Save the sighting")
     expect(app.page.get_by_text("Sighting saved on this phone.")).to_be_visible()
 
 

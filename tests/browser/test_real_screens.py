@@ -7,7 +7,7 @@ import json
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.app_page import LAPTOP_PX, PHONE_PX
+from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX
 from tests.views.test_screens import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
 
 pytestmark = pytest.mark.browser
@@ -84,6 +84,7 @@ def test_a_reader_sees_the_units_and_nobodys_name(joined, shore) -> None:
 def test_the_desk_signs_people_in_and_checks_nothing(joined, shore) -> None:
     app = joined("desk", "Zora Plover")
     app.go("#/people", "People")
+    app.page.wait_for_timeout(CALM_MS)
     app.page.get_by_role("button", name="Gwen Tidewell").click()
     expect(app.page.locator(".board .figure")).to_have_text("1")
     app.all_taken()

@@ -10,7 +10,7 @@ from itertools import pairwise
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.app_page import AppPage
+from tests.browser.app_page import CALM_MS, AppPage
 from tests.some_pictures import drawn, encoded
 
 pytestmark = pytest.mark.browser
@@ -51,7 +51,7 @@ def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[di
             east, north = units[tag]["planned_east_m"] + MOVED_EAST_M, units[tag]["planned_north_m"]
             app.fill(f"range_{n}_m", f"{math.hypot(east - mark['east_m'], north - mark['north_m']):.2f}")
         expect(page.get_by_text(re.compile("moved 0\\.6\\d m", re.IGNORECASE)).last).to_be_visible()
-    app.tap(re.compile("^Save, go to "))
+    app.save(re.compile("^Save, go to "))
     expect(page.get_by_role("heading", level=1)).not_to_have_text(tag)
     return tag
 
@@ -92,6 +92,7 @@ def starts_the_visit(app: AppPage, leader: str) -> None:
     app.sees("People")
     roster = app.page.locator("button.row:has-text('sign in')")
     for n in range(12):
+        app.page.wait_for_timeout(CALM_MS)
         roster.first.click()
         expect(app.page.locator(".board .figure")).to_have_text(str(n + 1))
     app.tap("All heard the briefing")
@@ -115,7 +116,7 @@ def notes_sightings(app: AppPage) -> None:
         app.page.locator(".species button").nth(species).click()
         if count is not None:
             app.fill("count", count)
-        app.tap("Save the sighting")
+        app.save("Save the sighting")
         expect(app.page.get_by_text("Sighting saved on this phone.")).to_be_visible()
 
 
@@ -136,7 +137,7 @@ def is_killed_half_way(phone_in_hand, app: AppPage, unit: dict) -> AppPage:
     expect(app.page.locator("#f-note")).to_have_value("shell on the north f")
     app.fill("tilt_deg", 2)
     app.tap("None", within=app.page.get_by_role("group", name="Damage"))
-    app.tap(re.compile("^Save, "))
+    app.save(re.compile("^Save, "))
     expect(app.page.get_by_role("heading", level=1)).not_to_have_text(tag)
     return app
 
@@ -147,13 +148,13 @@ def corrects_a_value(app: AppPage, unit: dict) -> None:
     expect(app.page.locator("#f-exposed_height_mm")).to_have_value("299")
     expect(app.page.get_by_role("img", name=unit["tag"])).to_be_visible()
     app.fill("exposed_height_mm", 289)
-    app.tap("Save the correction")
+    app.save("Save the correction")
     app.sees("Units")
 
 
 def ends_the_visit(app: AppPage) -> None:
     app.go("#/people", "People")
-    app.tap("Sign out all 12")
+    app.save("Sign out all 12")
     expect(app.page.get_by_text("Nobody is out.")).to_be_visible()
     app.go("#/visit", "Visit")
     app.tap("End the visit")

@@ -7,6 +7,8 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.app_page import CALM_MS
+
 pytestmark = pytest.mark.browser
 
 
@@ -25,6 +27,7 @@ def test_two_phones_on_one_visit_make_one_visit_and_one_sign_in_a_person(joined,
         app.offline(True)
         start_visit(app)
         app.go("#/people", "People")
+        app.page.wait_for_timeout(CALM_MS)
         app.page.get_by_role("button", name=re.compile("Gwen Tidewell")).click()
         expect(app.page.locator(".board .figure")).to_have_text("1")
     for app in [*phones, phones[0]]:
@@ -46,7 +49,7 @@ def test_two_corrections_of_one_value_are_shown_to_the_lead(joined, shore) -> No
     start_visit(phones[0])
     phones[0].go(f"#/units/{unit['record_id']}/check", unit["tag"])
     phones[0].fill("exposed_height_mm", 250)
-    phones[0].tap(re.compile("^Save, "))
+    phones[0].save(re.compile("^Save, "))
     expect(phones[0].page.get_by_role("heading", level=1)).not_to_have_text(unit["tag"])
     for app in phones:
         app.all_taken()
@@ -56,7 +59,7 @@ def test_two_corrections_of_one_value_are_shown_to_the_lead(joined, shore) -> No
         app.go(f"#/units/{unit['record_id']}/check", unit["tag"])
         expect(app.page.locator("#f-exposed_height_mm")).to_have_value("250")
         app.fill("exposed_height_mm", height_mm)
-        app.tap("Save the correction")
+        app.save("Save the correction")
         app.sees("Units")
     for app in phones:
         app.offline(False)
@@ -68,3 +71,26 @@ def test_two_corrections_of_one_value_are_shown_to_the_lead(joined, shore) -> No
     expect(lead.page.get_by_text(flag["sentence"]).first).to_be_visible()
     assert "240" in flag["sentence"] + flag["evidence"] and "260" in flag["sentence"] + flag["evidence"]
     assert lead.faults == []
+
+
+def test_a_double_tap_saves_once_and_signs_in_one_person(joined, shore) -> None:
+    db = shore.programme.db()
+    app = joined("crew", "Zora Plover")
+    start_visit(app)
+    app.page.wait_for_timeout(CALM_MS)
+    app.page.locator("button.row:has-text('sign in')").first.dblclick()
+    expect(app.page.locator(".board .figure")).to_have_text("1")
+    app.go("#/units", "Units")
+    app.follow(re.compile("^Check "))
+    first = app.page.get_by_role("heading", level=1)
+    expect(first).not_to_have_text("Units")
+    tag = first.inner_text()
+    app.page.wait_for_timeout(CALM_MS)
+    app.page.get_by_role("button", name=re.compile("^Save, go to ")).dblclick()
+    expect(first).not_to_have_text(tag)
+    app.page.wait_for_timeout(CALM_MS)
+    (before,) = db.execute("SELECT count(*) FROM unit_check").fetchone()
+    app.all_taken()
+    assert db.execute("SELECT count(*) FROM unit_check").fetchone() == (before + 1,)
+    assert db.execute("SELECT count(*) FROM sign_in WHERE out_at IS NULL").fetchone() == (1,)
+    assert app.faults == []

@@ -52,7 +52,7 @@ def test_a_new_version_waits_for_open_forms_and_a_tap(joined, own_files, shore) 
     assert version_shown(app) == "old"
 
     app.fill("count", 4)
-    app.tap("Save the sighting")
+    app.save("Save the sighting")
     take = app.page.get_by_role("button", name="Take the new version")
     expect(take).to_be_visible()
     assert app.page.evaluate("window.isSamePage") is True, "nothing reloads unasked"

@@ -80,7 +80,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     camera.take("people, nobody in yet")
     for _ in range(5):
         app.page.locator("button.row:has-text('sign in')").first.click()
-        app.page.wait_for_timeout(150)
+        app.page.wait_for_timeout(400)
     camera.take("people out")
     camera.at("#/visit", "visit that runs")
     camera.at("#/today", "today, a visit runs")
@@ -96,7 +96,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     app.tap("Position")
     camera.take("unit check, damaged, with position")
     app.offline(True)
-    app.tap(re.compile("^Save, "))
+    app.save(re.compile("^Save, "))
     app.page.wait_for_timeout(SETTLE_MS)
     camera.at("#/sighting", "sightings")
     camera.at("#/flags", "flags")
