@@ -7,6 +7,7 @@ One process with a few threads, since SQLite takes one writer at a time.
 from __future__ import annotations
 
 import ctypes
+import gc
 import logging
 import signal
 import sqlite3
@@ -65,6 +66,9 @@ def serve_programme(
         until_the_end.callback(night.join)
         until_the_end.callback(stop.set)
         signal.signal(signal.SIGTERM, _interrupt)
+        # What is loaded by now stays: the collector need not look through it again at each request.
+        gc.collect()
+        gc.freeze()
         announce(f"http://{'localhost' if host in ('127.0.0.1', 'localhost') else host}:{server.effective_port}")
         server.run()
 

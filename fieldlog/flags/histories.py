@@ -31,7 +31,11 @@ def of_ids(db: Database, select: str, ids: list[str]) -> list[tuple[Any, ...]]:
 
 def query(db: Database, select: str, ids: list[str]) -> list[dict[str, Any]]:
     """The same as dicts."""
-    return list(db.query(f"{select} IN (SELECT value FROM json_each(?))", [json.dumps(ids)])) if ids else []
+    if not ids:
+        return []
+    found = db.conn.execute(f"{select} IN (SELECT value FROM json_each(?))", (json.dumps(ids),))
+    names = [column[0] for column in found.description]
+    return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
 
 def histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:

@@ -29,6 +29,9 @@ ENVELOPE = {
 BATCH = 400
 """Keys a statement asks for at once: well under SQLite's limit of bound values."""
 
+_COMPACT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+"""Made once: `json.dumps` makes an encoder a call where its options are not the usual ones."""
+
 
 def load_states(db: Database, keys: Iterable[Key]) -> dict[Key, merge.State]:
     """The merge states of these records; a record the log does not know gets an empty one."""
@@ -51,7 +54,7 @@ def store_states(db: Database, catalogue: Catalogue, states: dict[Key, merge.Sta
     """Write merge states, the rows they amount to, and their open disagreements: one statement a kind."""
     db.conn.executemany(
         "INSERT OR REPLACE INTO record_state(kind, record_id, state) VALUES (?, ?, ?)",
-        [(*key, json.dumps(state, ensure_ascii=False, separators=(",", ":"))) for key, state in states.items()],
+        [(*key, _COMPACT(state)) for key, state in states.items()],
     )
     by_kind: dict[str, list[tuple[str, merge.State]]] = {}
     for (kind, record_id), state in states.items():

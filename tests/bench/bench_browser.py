@@ -117,7 +117,7 @@ def saving(context: BrowserContext, url: str, units: list[str]) -> list[Figure]:
         page.goto(f"{url}/#/units/{unit}/check")
         page.wait_for_selector("#f-exposed_height_mm")
         page.fill("#f-exposed_height_mm", "265")
-        page.wait_for_timeout(450)
+        page.wait_for_timeout(1500)  # the screen stands, and the last save's sync is over
         took.append(page.evaluate(SAVE_JS))
     floor = page.evaluate(FLOOR_JS)
     page.close()
