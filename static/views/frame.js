@@ -1,5 +1,5 @@
 /** What stands round every screen: header with the sync state, notices, actions, the ways on. */
-import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { icon, mark } from './marks.js';
 import { counted, spanWords } from './words.js';
 
@@ -92,7 +92,7 @@ function ways(phone, name) {
 
 /**
  * @param {any} phone
- * @param {{name: string, told: string, screen: import('./router.js').Screen|null}} state
+ * @param {{name: string, screen: import('./router.js').Screen|null}} state
  * @param {import('./router.js').Settings} settings
  * @param {import('./router.js').Stage} stage
  */
@@ -105,9 +105,15 @@ export function frame(phone, state, settings, stage) {
       <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span class="where">${screen.where?.() ?? nothing}</span></div>
       ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}</header>
     <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
-    <div class="thumb"><div class="told" role="status">${state.told ? html`<p>${mark('phone')}${state.told}</p>` : nothing}</div>
+    <div class="thumb"><div class="told" role="status"></div>
     ${foot === nothing ? nothing : html`<section class="foot" aria-label="Actions">${foot}</section>`}
     ${phone.me ? ways(phone, state.name) : nothing}</div></div>`;
+}
+
+/** What was just said, drawn by itself so that it shows at once. @param {string} sentence @param {HTMLElement} root */
+export function told(sentence, root) {
+  const place = /** @type {HTMLElement|null} */ (root.querySelector('.told'));
+  if (place) render(sentence ? html`<p>${mark('phone')}${sentence}</p>` : nothing, place);
 }
 
 /** The hash is the router's, so the skip link moves the focus itself. @param {Event} event */

@@ -1,6 +1,6 @@
 /** From the hash to a screen: loads its module, draws it in the frame, keeps focus and redraws on change. */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { frame } from './frame.js';
+import { frame, told } from './frame.js';
 import { zoneOf } from './shore.js';
 
 /* How this phone shows things: sun or night, metres or feet. Kept on the phone, never sent. */
@@ -125,7 +125,7 @@ export function allowed(phone, wanted) {
  * @param {HTMLElement} root
  */
 export async function startRouter(phone, root) {
-  const state = { name: '', key: '', told: '', screen: /** @type {Screen|null} */ (null), due: false, turn: 0 };
+  const state = { name: '', key: '', screen: /** @type {Screen|null} */ (null), due: false, turn: 0 };
   const settings = readSettings(root.ownerDocument.documentElement);
   let toldTimer = 0;
   let tappedMs = -DOUBLE_TAP_MS;
@@ -142,9 +142,8 @@ export async function startRouter(phone, root) {
   /** @param {string} sentence */
   const say = (sentence) => {
     clearTimeout(toldTimer);
-    state.told = sentence;
-    toldTimer = window.setTimeout(() => { state.told = ''; redraw(); }, TOLD_MS);
-    redraw();
+    told(sentence, root);
+    toldTimer = window.setTimeout(() => told('', root), TOLD_MS);
   };
   /** @param {() => Promise<unknown>} work a save; a failed one is never silent */
   const saving = async (work) => {
@@ -196,7 +195,15 @@ export async function startRouter(phone, root) {
   };
 
   window.addEventListener('hashchange', open);
-  phone.on('change', refresh);
+  let isRefreshDue = false;
+  phone.on('change', () => {
+    if (isRefreshDue) return;
+    isRefreshDue = true;
+    const run = () => { isRefreshDue = false; refresh(); };
+    // What was said of the change is painted first; a hidden page paints nothing.
+    if (document.hidden) setTimeout(run);
+    else requestAnimationFrame(() => setTimeout(run));
+  });
   phone.on('pack', async () => (state.name === 'nothing-yet' || state.name === 'join' ? open() : refresh()));
   phone.on('sync', redraw);
   phone.on('fault', (/** @type {{sentence: string}} */ event) => notSaved(event.sentence));
