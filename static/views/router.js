@@ -181,7 +181,8 @@ export async function startRouter(phone, root) {
     const wanted = allowed(phone, screenOf(location.hash));
     const turn = ++state.turn;
     stage.zone = (await zoneOf(phone)) ?? '';
-    const name = phone.me && !stage.zone && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
+    const isReady = Boolean(stage.zone && phone.pack()?.forms);
+    const name = phone.me && !isReady && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
     const shown = { ...stage, params: wanted.params };
     const screen = await (name === 'nothing-yet' ? nothingYet(shown) : (await SCREENS[name]()).view(shown));
     if (turn !== state.turn) return;
@@ -199,7 +200,7 @@ export async function startRouter(phone, root) {
   phone.on('change', () => {
     if (isRefreshDue) return;
     isRefreshDue = true;
-    const run = () => { isRefreshDue = false; refresh(); };
+    const run = () => { isRefreshDue = false; (state.name === 'nothing-yet' ? open() : refresh()); };
     // What was said of the change is painted first; a hidden page paints nothing.
     if (document.hidden) setTimeout(run);
     else requestAnimationFrame(() => setTimeout(run));

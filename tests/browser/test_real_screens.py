@@ -7,7 +7,7 @@ import json
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX
+from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX, AppPage
 from tests.views.test_screens import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
 
 pytestmark = pytest.mark.browser
@@ -78,6 +78,25 @@ def test_a_reader_sees_the_units_and_nobodys_name(joined, shore) -> None:
     assert app.page.get_by_role("link", name="Start a visit").count() == 0
     stored = app.stored()
     assert [name for name in names if name in stored] == []
+    assert app.faults == []
+
+
+def test_a_screen_opened_before_the_pack_came_waits_for_it(browser, shore, site) -> None:
+    context = browser.new_context(viewport=PHONE_PX)
+    held = []
+    context.route("**/api/pack", lambda route: held.append(route))
+    app = AppPage(context, shore)
+    app.page.goto(shore.join_link("reader", site["record_id"]))
+    app.page.wait_for_selector("html[data-ready='']")
+    app.tap("Join")
+    app.page.wait_for_timeout(1500)
+    assert held, "the records are here, the pack is on its way"
+    app.page.evaluate("location.hash = '#/units'")
+    app.sees("No site yet")
+    for route in held:
+        route.continue_()
+    app.sees("Units")
+    context.close()
     assert app.faults == []
 
 
