@@ -105,6 +105,20 @@ def _by_name(rows: list[sqlite3.Row], wanted: str) -> sqlite3.Row:
     raise StationUnknown(f"No tide station {wanted!r}. {ask}")
 
 
+def place_of(text: str) -> tuple[float, float]:
+    """
+    Latitude and longitude in degrees out of "32.03,-80.92".
+
+    Raises:
+        BadRequest: the text is no such pair.
+    """
+    try:
+        lat_deg, lon_deg = map(float, text.split(","))
+    except ValueError:
+        raise BadRequest(f"{text!r} is not a place; write latitude,longitude in degrees as 32.03,-80.92.") from None
+    return lat_deg, lon_deg
+
+
 def near(lat_deg: float, lon_deg: float, count: int) -> list[Nearby]:
     """
     The stations nearest to a place, nearest first.

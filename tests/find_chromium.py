@@ -51,5 +51,11 @@ def main() -> None:
         sys.exit("No Chromium could be found or fetched. Install one, or name it: FIELDLOG_CHROMIUM=/path make test")
 
 
+def process_of(profile: Path) -> int:
+    """The browser that runs on a profile."""
+    found = subprocess.run(["pgrep", "-f", "-o", f"user-data-dir={profile}"], capture_output=True, text=True, check=True)
+    return int(found.stdout.split()[0])
+
+
 if __name__ == "__main__":
     main()

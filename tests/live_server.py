@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, date, datetime, timedelta
 
 from flask import Flask
 from waitress.server import create_server
@@ -14,12 +14,22 @@ from waitress.server import create_server
 from fieldlog import create_app
 from fieldlog.access.bodies import MAX_SYNC_BYTES
 from fieldlog.access.invitations import invite
+from fieldlog.commands.windows import site_windows
 from fieldlog.store import Programme
 
 
 def code_for(programme: Programme, role: str, site_id: str | None, now_ms: int) -> str:
     """A code that lets ten devices in, as the command line makes it."""
     return invite(programme.db(), None, role, site_id, 10, 24, now_ms).code
+
+
+def at_an_opening(programme: Programme, day: date, after: timedelta) -> Callable[[], datetime]:
+    """A clock that runs on from so long after the first safe window of the programme's one site from `day` on opens."""
+    (site,) = programme.db().query("SELECT * FROM site")
+    windows, _ = site_windows(programme.db(), site, day, 30, rows=False)
+    opens = next(window["opens_at"] for window in windows if window["safe"])
+    ahead = datetime.fromisoformat(opens) + after - datetime.now(UTC)
+    return lambda: datetime.now(UTC) + ahead
 
 
 @dataclass

@@ -8,31 +8,13 @@ from datetime import datetime, timedelta
 import click
 
 from fieldlog.commands.asking import Asked, Moment, json_option, pass_asked
-from fieldlog.stations import extreme_rows, find, level_rows, nearest_rows
+from fieldlog.stations import extreme_rows, find, level_rows, nearest_rows, place_of
 
 UNITS_S = {"s": 1, "m": 60, "h": 3600}
 MOST_LEVELS = 1_000_000
 """Rows one call prints at most: about two years a minute."""
 
 CAUTION = "Predicted, above chart datum; wind, pressure and rain move the water. Not for navigation."
-
-
-class Place(click.ParamType[tuple[float, float]]):
-    """A position: latitude and longitude in degrees."""
-
-    name = "LAT,LON"
-
-    def convert(
-        self, value: object, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float]:
-        """The two numbers, within their limits."""
-        try:
-            lat_deg, lon_deg = map(float, str(value).split(","))
-        except ValueError:
-            self.fail(f"{value} is not a position; write latitude,longitude in degrees as 32.03,-80.90.", param, ctx)
-        if not (-90 <= lat_deg <= 90 and -180 <= lon_deg <= 180):
-            self.fail(f"{value} is off the globe; latitude -90 to 90, then longitude -180 to 180.", param, ctx)
-        return lat_deg, lon_deg
 
 
 class Step(click.ParamType[timedelta]):
@@ -49,13 +31,13 @@ class Step(click.ParamType[timedelta]):
 
 
 @click.command()
-@click.option("--near", type=Place(), required=True, help="Where: latitude and longitude in degrees.")
+@click.option("--near", metavar="LAT,LON", required=True, help="Where: latitude and longitude in degrees.")
 @click.option("--count", type=click.IntRange(1, 1000), default=5, show_default=True, help="How many.")
 @json_option
 @pass_asked
-def stations(asked: Asked, near: tuple[float, float], count: int) -> None:
+def stations(asked: Asked, near: str, count: int) -> None:
     """List tide stations near a place."""
-    rows = nearest_rows(*near, count)
+    rows = nearest_rows(*place_of(near), count)
     asked.show(
         rows, (f"{row['distance_km']:8.1f} km  {row['id']:<22} {row['name']} ({row['kind']})" for row in rows)
     )

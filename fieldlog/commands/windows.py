@@ -15,11 +15,9 @@ from fieldlog.commands.sites import chosen_sites
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.stations import station_of
 from fieldlog.sync.opening import open_programme
-from fieldlog.tides.curve import Curve
-from fieldlog.windows.access import MARGIN, access_windows
-from fieldlog.windows.daylight import daylight, light_of
 from fieldlog.windows.rows import no_window_sentence, window_row
 from fieldlog.windows.rules import site_rules
+from fieldlog.windows.season import season
 
 MOST_DAYS = 800
 
@@ -64,16 +62,13 @@ def site_windows(
     rules = site_rules(site, station.chart_datum)
     zone = ZoneInfo(rules.zone)
     start, end = datetime.combine(first, time(), zone), datetime.combine(first + timedelta(days=days), time(), zone)
-    last = end - timedelta(seconds=1)
-    curve = Curve.for_station(station, start - 2 * MARGIN, end + 2 * MARGIN)
-    light = light_of(daylight(rules.lat_deg, rules.lon_deg, rules.zone, first - timedelta(days=2), days + 4))
-    own = access_windows(curve, rules, light, start, last)
+    asked = season(station, rules, start, end - timedelta(seconds=1))
+    own = asked.windows()
     found = [window_row(window, site["name"]) for window in own]
     if rows:
         beds = db.query("SELECT name, bed_level_m FROM row WHERE site_id = ? AND deleted = 0 ORDER BY order_number", [site["record_id"]])
         for bed in beds:
-            levels = access_windows(curve, rules, light, start, last, bed["bed_level_m"])
-            found += [window_row(window, site["name"], bed["name"]) for window in levels]
+            found += [window_row(window, site["name"], bed["name"]) for window in asked.windows(bed["bed_level_m"])]
     return found, no_window_sentence(own, rules, days)
 
 

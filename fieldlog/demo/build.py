@@ -24,14 +24,14 @@ from fieldlog.demo.pictures import HEIGHT_PX, WIDTH_PX, draw_photo
 from fieldlog.demo.script import Evening, Scene, Written, evenings, noon, record_id
 from fieldlog.package_data import packaged
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.stations import find
+from fieldlog.stations import station_of
 from fieldlog.store import create_programme, set_setting, write
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.photos import PhotoShelf
 from fieldlog.tides.curve import Curve
-from fieldlog.windows.access import MARGIN, Window, access_windows
-from fieldlog.windows.daylight import daylight, light_of
+from fieldlog.windows.access import Window
 from fieldlog.windows.rules import site_rules
+from fieldlog.windows.season import season
 
 PROGRAMME = "Skein Bay living shorelines"
 AFTER_LOW = timedelta(hours=5)
@@ -84,14 +84,11 @@ def build_demo(folder: Path, today: date) -> int:
 
 def _stage(db: Database, shelf: PhotoShelf, script: Sequence[Evening], anchor: date) -> Stage:
     site = next(entry.fields for entry in script[0].entries if entry.kind == "site")
-    station = find(site["tide_station"])
+    station = station_of(site)
     rules = site_rules(site | {"record_id": record_id("site")}, station.chart_datum)
     start = noon(anchor + timedelta(days=script[0].day), site["zone"])
-    end = noon(anchor, site["zone"])
-    curve = Curve.for_station(station, start - 2 * MARGIN, end + 2 * MARGIN)
-    days = daylight(rules.lat_deg, rules.lon_deg, rules.zone, start.date() - timedelta(days=2), (end - start).days + 5)
-    windows = access_windows(curve, rules, light_of(days), start, end)
-    return Stage(db, shelf, site, anchor, [window for window in windows if window.safe], curve, start)
+    span = season(station, rules, start, noon(anchor, site["zone"]))
+    return Stage(db, shelf, site, anchor, [window for window in span.windows() if window.safe], span.curve, start)
 
 
 def _play(stage: Stage, evening: Evening) -> None:

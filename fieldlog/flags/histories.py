@@ -52,7 +52,7 @@ def _read(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
     checks = _grouped(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
     fixes = query(db, "SELECT * FROM position_fix WHERE deleted = 0 AND of_kind = 'unit' AND of_id", ids)
     fixes_of = _grouped(fixes, "of_id", "fixed_at")
-    events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND unit_id", ids), "unit_id", "event_at")
+    events = _events(db, ids)
     marks = _by_id(query(db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", list(sites)))
     check_ids = [check["record_id"] for found in checks.values() for check in found]
     photos = Counter(
@@ -62,7 +62,7 @@ def _read(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
         key = unit["record_id"]
         yield UnitHistory(
             unit, sites.get(unit["site_id"], NO_SITE), designs.get(unit["design_id"], {}), checks[key], fixes_of[key],
-            [event for event in events[key] if event["event"]], marks, photos,
+            events[key], marks, photos,
         )  # fmt: skip
 
 
@@ -70,11 +70,11 @@ def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
     """The histories of a site's units with no more than what tells when each was last looked at: its newest look and events."""
     units = list(db.query("SELECT * FROM unit WHERE deleted = 0 AND site_id = ?", [site_id]))
     ids = [unit["record_id"] for unit in units]
-    sites = _by_id(query(db, "SELECT * FROM site WHERE record_id", [site_id]))
-    events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND unit_id", ids), "unit_id", "event_at")
+    site = next(iter(query(db, "SELECT * FROM site WHERE record_id", [site_id])), NO_SITE)
+    events = _events(db, ids)
     newest = db.query(
         f"""SELECT record_id, unit_id, found_state, checked_at, max(rtrim(checked_at, 'Z')) FROM unit_check
-            WHERE deleted = 0 AND unit_id IN (SELECT record_id FROM unit WHERE site_id = ?)
+            WHERE deleted = 0 AND checked_at IS NOT NULL AND unit_id IN (SELECT record_id FROM unit WHERE site_id = ?)
             AND found_state IN ({", ".join("?" * len(LOOKED))}) GROUP BY unit_id""",
         [site_id, *LOOKED],
     )
@@ -82,7 +82,11 @@ def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
     for unit in units:
         key = unit["record_id"]
         done = [looks[key]] if key in looks else []
-        yield UnitHistory(unit, sites.get(site_id, NO_SITE), {}, done, [], [event for event in events[key] if event["event"]], {}, {})
+        yield UnitHistory(unit, site, {}, done, [], events[key], {}, {})
+
+
+def _events(db: Database, unit_ids: list[str]) -> defaultdict[str, list[dict[str, Any]]]:
+    return _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND event IS NOT NULL AND unit_id", unit_ids), "unit_id", "event_at")
 
 
 def _named(rows: list[dict[str, Any]], column: str) -> list[str]:

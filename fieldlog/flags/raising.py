@@ -43,16 +43,18 @@ def subjects_of(db: Database, touched: set[Subject]) -> set[Subject]:
 def _units_of(db: Database, by_kind: dict[str, list[str]]) -> Iterator[str]:
     yield from by_kind["unit"]
     for kind, column in UNIT_OF.items():
-        yield from _ids(db, f'SELECT DISTINCT "{column}" FROM "{kind}" WHERE record_id', by_kind[kind])
-        # A record that is moved to another unit changes the flags of the one it was of as well.
-        said = f"SELECT DISTINCT json_extract(CAST(line AS TEXT), '$.f.{column}') FROM log WHERE kind = '{kind}' AND record_id"
-        yield from _ids(db, said, by_kind[kind])
-    checks = _ids(db, "SELECT DISTINCT of_id FROM photo WHERE of_kind = 'unit_check' AND record_id", by_kind["photo"])
-    yield from _ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(checks))
+        yield from _ever_named(db, kind, column, by_kind[kind])
+    checks = _ever_named(db, "photo", "of_id", by_kind["photo"])
+    yield from _ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", checks)
     yield from _ids(db, "SELECT record_id FROM unit WHERE design_id", by_kind["unit_design"])
     yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", by_kind["site"])
     sites = _ids(db, "SELECT DISTINCT site_id FROM control_mark WHERE record_id", by_kind["control_mark"])
     yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", list(sites))
+
+
+def _ever_named(db: Database, kind: str, column: str, ids: list[str]) -> list[str]:
+    """What these records name and ever named: one that is moved changes the flags of what it was of as well."""
+    return _ids(db, f"SELECT DISTINCT json_extract(CAST(line AS TEXT), '$.f.{column}') FROM log WHERE kind = '{kind}' AND record_id", ids)
 
 
 def _ids(db: Database, select: str, ids: list[str]) -> list[str]:

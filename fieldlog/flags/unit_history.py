@@ -18,7 +18,6 @@ LOOKED = (*FOUND, "not_found_dry")
 """Under water or from afar nobody looked."""
 
 
-
 @dataclass(frozen=True)
 class UnitHistory:
     """

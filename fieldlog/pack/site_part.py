@@ -10,12 +10,11 @@ from typing import Any
 from fieldlog.errors import FieldlogError
 from fieldlog.pack.windows_columns import windows_columns
 from fieldlog.stations import find, station_of
-from fieldlog.tides.curve import Curve
 from fieldlog.tides.phone import phone_numbers
-from fieldlog.windows.access import MARGIN, access_windows
-from fieldlog.windows.daylight import daylight, light_of, sun_columns
+from fieldlog.windows.daylight import sun_columns
 from fieldlog.windows.rows import no_window_sentence
 from fieldlog.windows.rules import SiteRules, site_rules
+from fieldlog.windows.season import season
 
 DAYS = 400
 """How far a phone can plan without a network."""
@@ -52,17 +51,12 @@ def site_part(site: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], from_d
 def _derived(station_id: str, rules: SiteRules, beds: Beds, from_day: date) -> dict[str, Any]:
     station = find(station_id)
     start = datetime.combine(from_day, time(), UTC)
-    end = start + timedelta(days=DAYS)
-    curve = Curve.for_station(station, start - 2 * MARGIN, end + 2 * MARGIN)
-    days = daylight(rules.lat_deg, rules.lon_deg, rules.zone, from_day - timedelta(days=2), DAYS + 5)
-    light = light_of(days)
-    levels = {"site": access_windows(curve, rules, light, start, end)}
-    for row_id, bed_level_m in beds:
-        levels[row_id] = access_windows(curve, rules, light, start, end, bed_level_m)
+    span = season(station, rules, start, start + timedelta(days=DAYS))
+    levels = {"site": span.windows()} | {row_id: span.windows(bed_level_m) for row_id, bed_level_m in beds}
     soon = [window for window in levels["site"] if window.low_at < start + timedelta(days=SENTENCE_DAYS)]
     return {
-        "tide": phone_numbers(station, start - 2 * MARGIN, end + 2 * MARGIN),
-        "sun": sun_columns(days),
+        "tide": phone_numbers(station, *span.reach),
+        "sun": sun_columns(span.days),
         "windows": windows_columns(from_day, levels),
         "sentence": no_window_sentence(soon, rules, SENTENCE_DAYS),
     }

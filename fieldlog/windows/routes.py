@@ -10,14 +10,12 @@ from sqlite_utils import Database
 
 from fieldlog.access.calendar_secrets import site_of_secret
 from fieldlog.access.guard import current_device, require
-from fieldlog.errors import BadRequest, NotHere
-from fieldlog.stations import nearest_rows, station_of
+from fieldlog.errors import NotHere
+from fieldlog.stations import nearest_rows, place_of, station_of
 from fieldlog.store import Programme
-from fieldlog.tides.curve import Curve
-from fieldlog.windows.access import MARGIN, access_windows
 from fieldlog.windows.calendar import calendar_feed
-from fieldlog.windows.daylight import daylight, light_of
 from fieldlog.windows.rules import site_rules
+from fieldlog.windows.season import season
 
 STATIONS_TOLD = 6
 DAYS_BACK, DAYS_AHEAD = 7, 120
@@ -39,11 +37,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     @routes.get("/api/stations")
     def stations() -> Response:
         require(current_device(request, programme.db()), "lead")
-        try:
-            lat_deg, lon_deg = map(float, request.args.get("near", "").split(","))
-        except ValueError:
-            raise BadRequest("Say near which place: near=LAT,LON in degrees, such as near=32.03,-80.92.") from None
-        return jsonify({"stations": nearest_rows(lat_deg, lon_deg, STATIONS_TOLD)})
+        return jsonify({"stations": nearest_rows(*place_of(request.args.get("near", "")), STATIONS_TOLD)})
 
     return routes
 
@@ -64,9 +58,6 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
     rules = site_rules(site, station.chart_datum)
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
     start, end = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
-    curve = Curve.for_station(station, start - 2 * MARGIN, end + 2 * MARGIN)
-    first_day = (start - timedelta(days=2)).date()
-    light = light_of(daylight(rules.lat_deg, rules.lon_deg, rules.zone, first_day, DAYS_BACK + DAYS_AHEAD + 5))
     changed_at = datetime.fromtimestamp(int(site["changed_eff"][:12], 16) // 1000, UTC)
-    windows = access_windows(curve, rules, light, start, end)
+    windows = season(station, rules, start, end).windows()
     return calendar_feed(site["name"], station.name, rules, windows, changed_at, max(0, changes - 1))

@@ -125,7 +125,7 @@ export function allowed(phone, wanted) {
  * @param {HTMLElement} root
  */
 export async function startRouter(phone, root) {
-  const state = { name: '', key: '', screen: /** @type {Screen|null} */ (null), due: false, turn: 0 };
+  const state = { name: '', screen: /** @type {Screen|null} */ (null), due: false, turn: 0 };
   const settings = readSettings(root.ownerDocument.documentElement);
   let toldTimer = 0;
   let tappedMs = -DOUBLE_TAP_MS;
@@ -196,15 +196,7 @@ export async function startRouter(phone, root) {
   };
 
   window.addEventListener('hashchange', open);
-  let isRefreshDue = false;
-  phone.on('change', () => {
-    if (isRefreshDue) return;
-    isRefreshDue = true;
-    const run = () => { isRefreshDue = false; (state.name === 'nothing-yet' ? open() : refresh()); };
-    // What was said of the change is painted first; a hidden page paints nothing.
-    if (document.hidden) setTimeout(run);
-    else requestAnimationFrame(() => setTimeout(run));
-  });
+  phone.on('change', () => (state.name === 'nothing-yet' ? open() : refresh()));
   phone.on('pack', async () => (state.name === 'nothing-yet' || state.name === 'join' ? open() : refresh()));
   phone.on('sync', redraw);
   phone.on('fault', (/** @type {{sentence: string}} */ event) => notSaved(event.sentence));

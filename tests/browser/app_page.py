@@ -11,8 +11,8 @@ from typing import Any
 
 from playwright.sync_api import BrowserContext, BrowserType, Locator, expect
 
+from tests.find_chromium import process_of
 from tests.live_server import LiveServer
-from tests.phone.test_saving import process_of
 
 PHONE_PX = {"width": 390, "height": 844}
 CALM_MS = 400

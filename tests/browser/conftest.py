@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import pytest
 
-from fieldlog.commands.windows import site_windows
 from fieldlog.store import Programme
 from tests.browser.app_page import PHONE_PX, AppPage, PhoneInHand
 from tests.conftest import DEMO_DAY
-from tests.live_server import LiveServer, serving
+from tests.live_server import LiveServer, at_an_opening, serving
 
 AFTER_OPENING = timedelta(minutes=6)
 
@@ -23,12 +22,9 @@ def site(demo_programme: Programme) -> dict:
 
 
 @pytest.fixture
-def shore(demo_programme: Programme, site: dict) -> Iterator[LiveServer]:
+def shore(demo_programme: Programme) -> Iterator[LiveServer]:
     """The server; its clock runs on from a few minutes after the first safe window of the demo opens."""
-    windows, _ = site_windows(demo_programme.db(), site, DEMO_DAY, 30, rows=False)
-    opens = next(window["opens_at"] for window in windows if window["safe"])
-    ahead = datetime.fromisoformat(opens) + AFTER_OPENING - datetime.now(UTC)
-    with serving(demo_programme, lambda: datetime.now(UTC) + ahead) as live:
+    with serving(demo_programme, at_an_opening(demo_programme, DEMO_DAY, AFTER_OPENING)) as live:
         yield live
 
 

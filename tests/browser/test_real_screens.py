@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX, AppPage
-from tests.views.test_screens import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
+from tests.screen_checks import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
 
 pytestmark = pytest.mark.browser
 

@@ -44,8 +44,8 @@ def test_help_loads_no_command() -> None:
         (["tide", "noaa/8443970", "--from", "2026-01-01T00:00Z", "--to", "2036-01-02T00:00Z", "--step", "1s"], "levels"),
         (["tide", "Nowhere Sound", "--from", "2026-01-01T00:00Z", "--to", "2026-01-02T00:00Z", "--extremes"], "No tide station"),
         (["tide", "noaa/8443970", "--from", "2126-01-01T00:00Z", "--to", "2126-01-02T00:00Z", "--extremes"], "before 2100"),
-        (["stations", "--near", "here"], "is not a position"),
-        (["stations", "--near", "95,0"], "off the globe"),
+        (["stations", "--near", "here"], "is not a place"),
+        (["stations", "--near", "95,0"], "Latitude lies between"),
         (["invite", "--role", "captain", "--data", "x"], "captain"),
     ],
 )

@@ -49,13 +49,13 @@ class Shore:
             self.write("unit", unit, tag=tag, row_id=ROW, slot_number=slot, design_id=DESIGN, **place)
         self.event("placed", PLACED)
 
-    def write(self, kind: str, record: str | None = None, *, bases: dict[str, list[str]] | None = None, **fields: Any) -> str:
+    def write(self, kind: str, record: str | None = None, *, bases: dict[str, list[str]] | None = None, visit: str | None = None, **fields: Any) -> str:
         """Write and send an entry. Returns the record's id."""
         self.made += 1
         record = record or record_id(f"made {self.made}")
         private = {"k": "ab" * 16} if kind.endswith("_private") else {}
         known = {name: [self.heads[record, name]] for name in fields if (record, name) in self.heads}
-        entry = self.lane.write(kind, record, fields, b=known if bases is None else bases, **private)
+        entry = self.lane.write(kind, record, fields, b=known if bases is None else bases, y=visit, **private)
         self.heads |= {(record, name): entry for name in fields}
         reply = receive(self.db, self.lane.body(self.sent + 1), CATALOGUE, LEAD, self.lane.now_ms)
         assert [ack[2] for ack in reply["acks"]] == ["ok"] * len(reply["acks"]), reply["acks"]
@@ -63,12 +63,7 @@ class Shore:
         return record
 
     def check(self, at: str, unit: str = UNIT, visit: str | None = None, **fields: Any) -> str:
-        self.made += 1
-        record = record_id(f"check {self.made}")
-        self.lane.write("unit_check", record, {"unit_id": unit, "checked_at": at, "found_state": "seen", **fields}, y=visit)
-        receive(self.db, self.lane.body(self.sent + 1), CATALOGUE, LEAD, self.lane.now_ms)
-        self.sent = len(self.lane.texts)
-        return record
+        return self.write("unit_check", visit=visit, **{"unit_id": unit, "checked_at": at, "found_state": "seen", **fields})
 
     def event(self, event: str, at: str, unit: str = UNIT) -> str:
         return self.write("unit_event", unit_id=unit, event=event, event_at=at)

@@ -1,4 +1,8 @@
-"""Damaged, leaning, undermined: what raises, what does not, what settles; burial never does."""
+"""
+Damaged, leaning, undermined: what raises, what does not, what settles; burial never does.
+
+The limits themselves are this project's own proposal, without a published source; tests/vectors/survey_cases.json has them.
+"""
 
 from __future__ import annotations
 
@@ -109,6 +113,14 @@ def test_a_removed_check_takes_its_flag_away(shore: Shore) -> None:
     check = shore.check(JULY, lost_volume_pct=60)
     shore.write("unit_check", check, _deleted=True)
     assert shore.flags() == []
+
+
+def test_a_photo_that_is_moved_to_another_check_is_counted_there(shore: Shore) -> None:
+    broken, other = shore.check(JULY, lost_volume_pct=60), shore.check(JULY, unit=OTHER)
+    photo = shore.write("photo", of_kind="unit_check", of_id=broken, taken_at=JULY, sha256="ab" * 32)
+    assert shore.flag("damaged")["evidence"]["photos"] == 1
+    shore.write("photo", photo, of_id=other)
+    assert shore.flag("damaged")["evidence"]["photos"] == 0
 
 
 def test_a_photo_of_the_check_is_counted_in_the_evidence(shore: Shore) -> None:

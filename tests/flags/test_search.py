@@ -69,6 +69,12 @@ def test_a_check_that_did_not_reach_the_unit_is_no_look(shore: Shore) -> None:
     assert len(shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))) == 1
 
 
+def test_a_check_without_its_time_is_no_look(shore: Shore) -> None:
+    shore.write("unit_check", unit_id=record_id("A010"), found_state="seen")
+    (flag,) = shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))
+    assert "never checked since it was placed" in flag["sentence"]
+
+
 def test_retired_units_and_sites_without_an_interval_are_never_overdue(shore: Shore) -> None:
     shore.write("site", SITE, check_every_days=None)
     assert shore.flags("overdue", datetime(2027, 9, 2, tzinfo=UTC)) == []

@@ -4,21 +4,14 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
 import time
-from pathlib import Path
 
 import pytest
 
+from tests.find_chromium import process_of
 from tests.phone.phone_page import SPECIES, PhonePage
 
 pytestmark = pytest.mark.browser
-
-
-def process_of(profile: Path) -> int:
-    """The browser that runs on a profile."""
-    found = subprocess.run(["pgrep", "-f", "-o", f"user-data-dir={profile}"], capture_output=True, text=True, check=True)
-    return int(found.stdout.split()[0])
 
 
 def test_a_phone_killed_while_saving_keeps_all_that_was_said_to_be_saved(

@@ -11,8 +11,7 @@ import io
 import re
 import sys
 import tempfile
-from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from PIL import Image
@@ -21,18 +20,17 @@ from playwright.sync_api import Browser, sync_playwright
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from fieldlog.commands.windows import site_windows  # noqa: E402
 from fieldlog.demo.build import build_demo  # noqa: E402
 from fieldlog.records.catalogue import CATALOGUE  # noqa: E402
 from fieldlog.sync.opening import open_programme  # noqa: E402
 from tests.browser.app_page import LAPTOP_PX, PHONE_PX, AppPage  # noqa: E402
-from tests.conftest import CHROMIUM_ARGUMENTS  # noqa: E402
+from tests.conftest import CHROMIUM_ARGUMENTS, DEMO_DAY  # noqa: E402
 from tests.find_chromium import installed  # noqa: E402
-from tests.live_server import LiveServer, serving  # noqa: E402
+from tests.live_server import LiveServer, at_an_opening, serving  # noqa: E402
 
 FOLDER = ROOT / "pictures"
 NEWCOMERS = ROOT / "static" / "pictures" / "today.png"
-TODAY = date(2026, 11, 25)
+AFTER_OPENING = timedelta(minutes=20)
 SIZES = {"phone": PHONE_PX, "laptop": LAPTOP_PX}
 SETTLE_MS = 350
 
@@ -132,21 +130,15 @@ def joining(browser: Browser, live: LiveServer, site_id: str, size: str) -> Came
     return camera
 
 
-def opening_of_a_window(find: Callable[[], list[dict]]) -> timedelta:
-    opens = next(window["opens_at"] for window in find() if window["safe"])
-    return datetime.fromisoformat(opens) + timedelta(minutes=20) - datetime.now(UTC)
-
-
 def picture_demo(browser: Browser, folder: Path, size: str) -> None:
     """Every picture of one size, on a demo of its own."""
-    build_demo(folder, TODAY)
+    build_demo(folder, DEMO_DAY)
     programme = open_programme(folder, CATALOGUE, int(datetime.now(UTC).timestamp() * 1000))
     db = programme.db()
     (site,) = db.query("SELECT * FROM site")
     units = dict(db.execute("SELECT tag, record_id FROM unit ORDER BY tag").fetchall())
     (flagged,) = db.execute("SELECT subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
-    ahead = opening_of_a_window(lambda: site_windows(db, site, TODAY, 30, rows=False)[0])
-    with serving(programme, lambda: datetime.now(UTC) + ahead) as live:
+    with serving(programme, at_an_opening(programme, DEMO_DAY, AFTER_OPENING)) as live:
         camera = joining(browser, live, site["record_id"], size)
         leads_screens(camera)
         crews_day(camera, units, flagged)

@@ -60,7 +60,10 @@ def test_equilibrium_argument_is_that_of_table_15(name: str) -> None:
 
 
 def test_sun_and_moon_stand_where_pyephem_sees_them() -> None:
-    """A general reference library: the mean longitude is within the equation of the centre of the true one (6.3 degrees)."""
+    """
+    PyEphem, a general reference library. A mean longitude differs from the true one by the equation of the centre and, for
+    the Moon, the evection: under 8 degrees for the Moon and 2 for the Sun (from memory).
+    """
     import ephem
 
     for year in (1995, 2026, 2050):

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-import axe_playwright_python
 import pytest
 
+from tests.screen_checks import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
 from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
 
-AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
 SIZES = {"phone": (390, 844), "laptop": (1280, 800)}
-LEAST_TARGET_PX = 48
-"""WCAG 2.2 asks for 24 (2.5.8) and 44 (2.5.5, AAA); wet fingers and gloves get more."""
 
 UNIT = stage_pack.unit_id(38)
 SCREENS = {
@@ -49,14 +44,6 @@ SCREENS = {
     "reader": ("?role=reader&visit=no", "#/units"),
 }
 
-OVERLAPPED = """() => {
-  const seen = document.querySelectorAll('a, button, summary, select, textarea, label.choice, .box, input.line, label.file');
-  return [...seen].filter((one) => one.checkVisibility() && !one.classList.contains('skip'))
-    .map((one) => [one.tagName, one.innerText.slice(0, 30), Math.round(one.getBoundingClientRect().height), Math.round(one.getBoundingClientRect().width)])
-    .filter(([, , height, width]) => height < LEAST || width < LEAST);
-}"""
-
-
 @pytest.fixture(scope="module")
 def stage():
     server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
@@ -82,20 +69,6 @@ def show(page, stage: str, query: str = "", place: str = "#/today", theme: str =
     page.add_init_script(f"localStorage.setItem('fieldlog.shows', JSON.stringify({{theme: '{theme}'}}))")
     page.goto(f"{stage}{query}{place}")
     page.wait_for_selector("html[data-ready]")
-
-
-def unroll(page) -> None:
-    """Make the window as high as the page, so that nothing lies under the actions that stay at its foot."""
-    width, height = page.viewport_size["width"], page.viewport_size["height"]
-    page.set_viewport_size({"width": width, "height": max(height, page.evaluate("document.documentElement.scrollHeight"))})
-
-
-def axe(page, *more: str) -> list[str]:
-    """What axe-core finds, with the rules that are off by default named in `more`."""
-    page.evaluate(AXE)
-    rules = {rule: {"enabled": True} for rule in more}
-    found = page.evaluate("rules => axe.run(document, {rules})", rules)
-    return [f"{one['id']}: {node['html'][:160]} {node['failureSummary'][-160:]}" for one in found["violations"] for node in one["nodes"]]
 
 
 @pytest.mark.parametrize("page", SIZES, indirect=True)

@@ -1,0 +1,32 @@
+"""What every screen is held to, whatever fills it: axe-core's rules, targets for wet fingers, its frame."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import axe_playwright_python
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
+LEAST_TARGET_PX = 48
+"""WCAG 2.2 asks for 24 (2.5.8) and 44 (2.5.5, AAA); wet fingers and gloves get more."""
+
+OVERLAPPED = """() => {
+  const seen = document.querySelectorAll('a, button, summary, select, textarea, label.choice, .box, input.line, label.file');
+  return [...seen].filter((one) => one.checkVisibility() && !one.classList.contains('skip'))
+    .map((one) => [one.tagName, one.innerText.slice(0, 30), Math.round(one.getBoundingClientRect().height), Math.round(one.getBoundingClientRect().width)])
+    .filter(([, , height, width]) => height < LEAST || width < LEAST);
+}"""
+
+
+def unroll(page) -> None:
+    """Make the window as high as the page, so that nothing lies under the actions that stay at its foot."""
+    width, height = page.viewport_size["width"], page.viewport_size["height"]
+    page.set_viewport_size({"width": width, "height": max(height, page.evaluate("document.documentElement.scrollHeight"))})
+
+
+def axe(page, *more: str) -> list[str]:
+    """What axe-core finds, with the rules that are off by default named in `more`."""
+    page.evaluate(AXE)
+    rules = {rule: {"enabled": True} for rule in more}
+    found = page.evaluate("rules => axe.run(document, {rules})", rules)
+    return [f"{one['id']}: {node['html'][:160]} {node['failureSummary'][-160:]}" for one in found["violations"] for node in one["nodes"]]
