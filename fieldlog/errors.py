@@ -4,6 +4,8 @@ What can go wrong, as one tree.
     FieldlogError
     ├── BadRequest          400  the request cannot be read
     │   ├── BadSpan         400  a span of time that holds nothing, or too much
+    │   ├── BadRecord       400  a logger's file that cannot be read as levels and times
+    │   ├── RecordTooShort  400  a record too short for what is asked of it
     │   └── BadHeader       400  a sync body without a readable header line
     ├── NotJoined           401  the token is unknown here: join again
     ├── NotAllowed          403  this role may not do that
@@ -132,6 +134,14 @@ class SiteNotReady(FieldlogError):
 
 class BadSpan(BadRequest):
     word = "bad-span"
+
+
+class BadRecord(BadRequest):
+    word = "bad-record"
+
+
+class RecordTooShort(BadRequest):
+    word = "record-too-short"
 
 
 class OutsideCurve(FieldlogError):

@@ -204,9 +204,7 @@ def _station(db: sqlite3.Connection, row: sqlite3.Row) -> Station:
     if row["reference_id"] is not None:
         of_reference = db.execute("SELECT * FROM station WHERE station_id = ?", (row["reference_id"],)).fetchone()
         reference = _station(db, of_reference)
-        offsets = Offsets(
-            row["minutes_high"], row["minutes_low"], row["height_kind"], row["height_high"], row["height_low"]
-        )
+        offsets = _offsets(row)
     return Station(
         station_id=row["station_id"],
         name=_full_name(row),
@@ -222,6 +220,12 @@ def _station(db: sqlite3.Connection, row: sqlite3.Row) -> Station:
         licence=row["licence"],
         attribution=f"{_OF_SOURCE[row['source']]} {ATTRIBUTION[0]}",
     )
+
+
+def _offsets(row: sqlite3.Row) -> Offsets:
+    if row["height_kind"] == "ratio":
+        return Offsets(row["minutes_high"], row["minutes_low"], times_high=row["height_high"], times_low=row["height_low"])
+    return Offsets(row["minutes_high"], row["minutes_low"], plus_high_m=row["height_high"], plus_low_m=row["height_low"])
 
 
 def _constants(db: sqlite3.Connection, packed: bytes) -> tuple[tuple[str, float, float], ...]:

@@ -21,10 +21,12 @@ _SMALLEST_RISE_M = 0.01
 def own_events(offsets: Offsets, points: TurningPoints) -> TurningPoints:
     """The station's own highs and lows, one for each of its reference's, before the list rule."""
     minutes = np.where(points.is_high, offsets.minutes_high, offsets.minutes_low)
-    height = np.where(points.is_high, offsets.height_high, offsets.height_low)
+    times = np.where(points.is_high, offsets.times_high, offsets.times_low)
+    plus_m = np.where(points.is_high, offsets.plus_high_m, offsets.plus_low_m)
 
     def changed(level_m: np.ndarray) -> np.ndarray:
-        return level_m * height if offsets.kind == "ratio" else level_m + height
+        own_m: np.ndarray = level_m * times + plus_m
+        return own_m
 
     return TurningPoints(
         points.t_s + 60 * minutes, changed(points.level_m), changed(points.before_m), points.is_high, points.node

@@ -51,11 +51,7 @@ def _rounded(numbers: YearNumbers) -> dict[str, Any]:
 
 
 def _by_kind(offsets: Offsets) -> dict[str, dict[str, float]]:
-    is_ratio = offsets.kind == "ratio"
     return {
-        kind: {"minutes": minutes, "times": height if is_ratio else 1, "plus_m": 0 if is_ratio else height}
-        for kind, minutes, height in (
-            ("high", offsets.minutes_high, offsets.height_high),
-            ("low", offsets.minutes_low, offsets.height_low),
-        )
+        "high": {"minutes": offsets.minutes_high, "times": offsets.times_high, "plus_m": offsets.plus_high_m},
+        "low": {"minutes": offsets.minutes_low, "times": offsets.times_low, "plus_m": offsets.plus_low_m},
     }

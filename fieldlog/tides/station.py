@@ -8,17 +8,17 @@ from dataclasses import dataclass
 @dataclass(frozen=True, eq=False)
 class Offsets:
     """
-    How a subordinate station's highs and lows follow from those of its reference station.
+    How a station's highs and lows follow from those of its reference station: minutes later, height times and plus.
 
-    ``kind`` is "ratio" (height times ``height_high`` or ``height_low``) or "added" (that many metres more);
-    both work on heights above the reference station's chart datum.
+    Heights are above each station's own chart datum. Published tables give either a ratio (``times``) or metres to add.
     """
 
     minutes_high: float
     minutes_low: float
-    kind: str
-    height_high: float
-    height_low: float
+    times_high: float = 1.0
+    plus_high_m: float = 0.0
+    times_low: float = 1.0
+    plus_low_m: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -96,6 +96,13 @@ def yearly_numbers(station: Station, year: int) -> YearNumbers:
     )
 
 
+def argument_at(name: str, at_utc: datetime) -> tuple[float, float]:
+    """f and V + u (degrees, 0 to 360) of a verified constituent at an instant, by the numbers of its UTC year."""
+    start = datetime(at_utc.year, 1, 1, tzinfo=UTC)
+    f, argument_deg = equilibrium(name, *_equilibrium_of_year(at_utc.year))
+    return f, (argument_deg + speed_deg_per_h(name) * (at_utc - start).total_seconds() / 3600) % 360
+
+
 def mean_level_m(station: Station) -> float:
     """Mean sea level above the station's chart datum; zero where levels are given above mean sea level."""
     if station.chart_datum == "MSL":
