@@ -36,6 +36,9 @@ SPECTRUM_SIDES = float(np.sqrt(2))
 """UTide 0.4.0 splits the power of a one-sided spectrum between cosine and sine, each of which has all of it: its
 intervals come out this much too narrow (they hold 79 % instead of 95 %; test_harmonic)."""
 
+REFERENCE = "the reference port"
+"""What ``inferred_from`` says of a constituent taken over whole."""
+
 _THEIR_NAMES = {"LAM2": "LDA2", "RHO": "RHO1", "M1": "NO1", "2MK3": "MO3"}
 """UTide's spelling of the same frequency."""
 
@@ -49,8 +52,8 @@ class FittedConstituent:
     """
     One constituent: amplitude (m) and Greenwich phase lag (deg), each with half its 95 % interval.
 
-    ``inferred_from`` names the constituent that it was taken from where the record is too short for it; its intervals are then
-    those of that constituent, scaled. ``is_lost`` is true where noise covers it.
+    ``inferred_from`` names the constituent (or REFERENCE) that it was taken from where the record is too short for it; its
+    intervals are then those of that constituent, scaled, or nothing. ``is_lost`` is true where noise covers it.
     """
 
     name: str
@@ -112,18 +115,23 @@ def fit_constants(
     kept, left = parted(days, {name: height for name, (height, _) in known.items()})
     record = _Record(*hourly(t_s, level_m), lat_deg)
     assumed = inferences(kept, left, known)
+    # The year's own wave is the same along a coast, and a short record would lose it: it is taken off before and put back.
+    seasonal = tuple(
+        FittedConstituent(name, *known[name], 0.0, 0.0, REFERENCE, False) for name in ("SA", "SSA") if name not in kept and name in known
+    )
     constituents: tuple[FittedConstituent, ...] = ()
+    borrowed_m = record.predicted(seasonal)
     off_m: np.ndarray | float = 0.0
     for turn in (1, 2):
         tell(f"fitting {len(kept)} constituents to {len(record.at_s):,} hourly levels, pass {turn} of 2")
-        mean_m, solved = record.solved(record.level_m - off_m, kept, assumed)
+        mean_m, solved = record.solved(record.level_m - borrowed_m - off_m, kept, assumed)
         constituents = record.constants(solved, assumed)
         # UTide's cosines have one f and u for the whole record, a prediction a pair for each year: the second pass fits
         # what stands once the difference of the two is taken off.
         off_m = record.predicted(constituents) - record.pure(solved)
-    residual_m = record.level_m - record.predicted(constituents) - mean_m
+    residual_m = record.level_m - borrowed_m - record.predicted(constituents) - mean_m
     left_m = float(np.sqrt(np.nanmean(residual_m**2)))
-    return Constants(constituents, mean_m, left_m, days, tuple(left))
+    return Constants((*constituents, *seasonal), mean_m, left_m, days, tuple(left))
 
 
 class _Record:

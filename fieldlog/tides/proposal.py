@@ -1,0 +1,237 @@
+"""
+The better of three for a site: the reference port as it is, offsets against it, or the site's own constants.
+
+Each is made from the first part of the record and tried on the last, which it has not seen: the error on these held-back
+days is what a person chooses by. Then each is made again from the whole record. Levels end up above the chart datum of
+the reference port, by the site's datums. Loads UTide (harmonic.py): for a child process only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+
+import numpy as np
+
+from fieldlog.errors import BadSpan, RecordTooShort
+from fieldlog.tides.curve import Curve
+from fieldlog.tides.datums import Means, SiteDatums, alone, by_comparison, means_of, method_of
+from fieldlog.tides.fitting import FittedOffsets, fit_offsets
+from fieldlog.tides.harmonic import Constants, fit_constants
+from fieldlog.tides.highs_lows import Tops, highs_and_lows
+from fieldlog.tides.record import Levels
+from fieldlog.tides.station import Station
+from fieldlog.tides.yearly import mean_level_m
+
+Kind = Literal["station", "offsets", "constants"]
+
+HELD_BACK = 0.3
+"""The last part of the record that nothing is fitted to."""
+
+LEAST_DAYS = 4.0
+CLEARLY_BETTER = 0.97
+"""A way with more numbers is proposed where its error is below this share of the simpler one's; our own choice."""
+
+ANOMALY_M = 0.08
+"""How far a month's mean sea level usually lies from the year's once the seasonal wave is known; from memory, no source."""
+
+_EDGE_S = 3 * 86_400
+
+
+@dataclass(frozen=True)
+class Tried:
+    """Error on the held-back days, metres: root mean square, and what 95 % of levels stay within; how many days."""
+
+    rms_m: float
+    p95_m: float
+    days: float
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One way to predict the site's tide; ``station`` is ready to use, above the reference port's chart datum."""
+
+    kind: Kind
+    station: Station
+    tried: Tried
+    offsets: FittedOffsets | None = None
+    constants: Constants | None = None
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """The ways in the order of their numbers, the one proposed, the datums above the record's zero, and the chart datum there."""
+
+    candidates: tuple[Candidate, ...]
+    proposed: Kind
+    datums: SiteDatums
+    chart_datum_m: float
+    reasons: tuple[str, ...]
+
+
+def propose(
+    levels: Levels,
+    reference: Station,
+    place: tuple[float, float],
+    control: Levels | None = None,
+    zero_above_chart_datum_m: float | None = None,
+    tell: Callable[[str], None] = lambda _step: None,
+) -> Proposal:
+    """
+    Try every way that the record is long enough for.
+
+    Args:
+        levels: without faults, metres above the record's zero.
+        reference: the reference port.
+        place: the site's latitude and longitude, degrees.
+        control: what the reference port's gauge observed over the same days, metres above its chart datum; its prediction
+            stands in where there is none.
+        zero_above_chart_datum_m: where the record's zero was levelled in.
+        tell: is called with the name of each step.
+
+    Raises:
+        RecordTooShort: under four days.
+    """
+    if levels.days < LEAST_DAYS:
+        raise RecordTooShort(f"The record holds {levels.days:.1f} days, fewer than {LEAST_DAYS:.0f}: leave the logger out for a month.")
+    curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
+    tell("datums against the control station")
+    datums = site_datums(levels, reference, curve, place, control)
+    if zero_above_chart_datum_m is None:
+        chart_datum_m = _chart_datum(datums, reference)
+    else:
+        chart_datum_m = -zero_above_chart_datum_m
+    frame = _Frame(reference, curve, place, datums.above_zero_m["MSL"] - chart_datum_m, chart_datum_m)
+    split_s = levels.t_s[-1] - min(max(HELD_BACK * levels.days, 2.0), 90.0) * 86_400
+    first, last = levels.only(levels.t_s < split_s), levels.only(levels.t_s >= split_s)
+    candidates: list[Candidate] = []
+    reasons: list[str] = []
+    for kind in ("station", "offsets", "constants"):
+        try:
+            tell(f"trying {kind} on {last.days:.0f} held-back days")
+            tried = _try(frame.made(kind, first, tell), first, last)
+            whole = frame.made(kind, levels, tell)
+        except (RecordTooShort, BadSpan) as fault:
+            reasons.append(fault.sentence)
+            continue
+        candidates.append(replace(whole, tried=tried))
+    return Proposal(tuple(candidates), _best(candidates), datums, chart_datum_m, tuple(reasons))
+
+
+@dataclass(frozen=True, eq=False)
+class _Frame:
+    """What every way is made within: levels in metres above the reference port's chart datum."""
+
+    reference: Station
+    curve: Curve
+    place: tuple[float, float]
+    msl_m: float
+    chart_datum_m: float
+
+    def made(self, kind: Kind, levels: Levels, tell: Callable[[str], None]) -> Candidate:
+        """The candidate of a kind out of some levels, not yet tried."""
+        untried = Tried(0.0, 0.0, 0.0)
+        if kind == "station":
+            return Candidate(kind, self.reference, untried)
+        above = Levels(levels.t_s, levels.level_m - self.chart_datum_m)
+        if kind == "offsets":
+            fitted = fit_offsets(highs_and_lows(above), self._reference_tops())
+            base = self.reference.harmonic
+            own = replace(self._own(kind), kind="offset", offsets=fitted.offsets, reference=base, constituents=())
+            return Candidate(kind, own, untried, offsets=fitted)
+        constants = fit_constants(
+            above.t_s, above.level_m, self.place[0], {name: (height, lag) for name, height, lag in self.reference.harmonic.constituents}, tell
+        )
+        own = replace(self._own(kind), constituents=constants.used)
+        return Candidate(kind, own, untried, constants=constants)
+
+    def _own(self, kind: Kind) -> Station:
+        return Station(
+            station_id=f"own/{kind}", name=f"Own {kind}", lat_deg=self.place[0], lon_deg=self.place[1], kind="harmonic",
+            source="own record", chart_datum=self.reference.chart_datum,
+            datums_m={self.reference.chart_datum: 0.0, "MSL": self.msl_m}, constituents=(), offsets=None, reference=None,
+            licence="", attribution="",
+        )  # fmt: skip
+
+    def _reference_tops(self) -> Tops:
+        base = self.curve if self.reference.offsets is None else Curve.for_station(self.reference.harmonic, self.curve.from_utc, self.curve.to_utc)
+        found = base.extremes()
+        return Tops(
+            np.array([one.at_utc.timestamp() for one in found]),
+            np.array([one.level_m for one in found]),
+            np.array([one.kind == "high" for one in found]),
+        )
+
+
+def site_datums(
+    levels: Levels, reference: Station, curve: Curve, place: tuple[float, float], control: Levels | None
+) -> SiteDatums:
+    """The site's datums above the record's zero, by comparison with the reference port where its datums are known."""
+    tops = highs_and_lows(levels)
+    if tops.is_high.sum() < 3 or (~tops.is_high).sum() < 3:
+        raise RecordTooShort("The record has fewer than three highs and lows: it is too short, or its gaps are too many.")
+    site = means_of(levels, tops)
+    port = reference.harmonic
+    accepted = {name: level - port.datums_m[port.chart_datum] for name, level in port.datums_m.items() if port.chart_datum in port.datums_m}
+    if any(name not in accepted for name in ("MHHW", "MHW", "MSL", "MLW", "MLLW")):
+        return alone(site)
+    if control is None:
+        if reference.offsets is not None:
+            curve = Curve.for_station(port, curve.from_utc, curve.to_utc)
+        beside = Levels(levels.t_s, curve.levels_at((levels.t_s * 1000).astype("datetime64[ms]")))
+        found = by_comparison(site, _means(beside), accepted, method_of(*place))
+        error = float(np.hypot(found.error_m, ANOMALY_M))
+        return replace(found, method=f"{found.method}'s predictions", error_m=error)
+    start, end = max(levels.t_s[0], control.t_s[0]), min(levels.t_s[-1], control.t_s[-1])
+    both = [one.only((one.t_s >= start) & (one.t_s <= end)) for one in (levels, control)]
+    if both[0].days < LEAST_DAYS:
+        raise RecordTooShort("The control station's record and the site's share fewer than four days. Fetch the control's for the same days.")
+    return by_comparison(_means(both[0]), _means(both[1]), accepted, method_of(*place))
+
+
+def _means(levels: Levels) -> Means:
+    return means_of(levels, highs_and_lows(levels))
+
+
+def _chart_datum(datums: SiteDatums, reference: Station) -> float:
+    """Where the reference port's chart datum lies at the site, metres above the record's zero."""
+    port = reference.harmonic
+    known = datums.above_zero_m.get(port.chart_datum)
+    if known is not None:
+        return known
+    # Any other datum lies below mean sea level as at the port, in the proportion of the ranges.
+    site_range = datums.above_zero_m["MHW"] - datums.above_zero_m["MLW"]
+    port_range = port.datums_m.get("MHW", 0.0) - port.datums_m.get("MLW", 0.0)
+    ratio = site_range / port_range if port_range > 0.01 else 1.0
+    return datums.above_zero_m["MSL"] - mean_level_m(port) * ratio
+
+
+def _try(candidate: Candidate, first: Levels, last: Levels) -> Tried:
+    """The error on held-back levels, the zero taken from the levels before them."""
+    zero = float(np.mean(first.level_m - _predicted(candidate.station, first)))
+    off = np.abs(last.level_m - zero - _predicted(candidate.station, last))
+    return Tried(float(np.sqrt(np.mean(off**2))), float(np.percentile(off, 95)), last.days)
+
+
+def _predicted(station: Station, levels: Levels) -> np.ndarray:
+    curve = Curve.for_station(station, _at(levels.t_s[0]) - timedelta(hours=1), _at(levels.t_s[-1]) + timedelta(hours=1))
+    return curve.levels_at((levels.t_s * 1000).astype("datetime64[ms]"))
+
+
+def _best(candidates: list[Candidate]) -> Kind:
+    best = candidates[0]
+    for one in candidates[1:]:
+        if one.tried.rms_m < CLEARLY_BETTER * best.tried.rms_m:
+            best = one
+    return best.kind
+
+
+def _at(seconds: float) -> datetime:
+    return datetime.fromtimestamp(float(seconds), UTC)
+
+
+def constants_by_name(station: Station) -> Mapping[str, tuple[float, float]]:
+    """(amplitude m, phase lag deg) of a harmonic station by constituent."""
+    return {name: (height, lag) for name, height, lag in station.constituents}
