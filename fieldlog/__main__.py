@@ -31,6 +31,7 @@ COMMANDS = {
     "ingest": ("programme", "Take the file that a phone exported."),
     "stations": ("tides", "List tide stations near a place."),
     "tide": ("tides", "Predict a station's highs and lows, or its level in steps."),
+    "water-level": ("water_level", "Make a site's own tide from its logger's record."),
     "windows": ("windows", "List when the site can be walked, and why not."),
     "flags": ("flags", "List what someone should look at."),
 }
@@ -48,7 +49,7 @@ class LazyGroup(click.Group):
         """The command of that name, its module loaded now."""
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = getattr(import_module(f"fieldlog.commands.{COMMANDS[cmd_name][0]}"), cmd_name)
+        command: click.Command = getattr(import_module(f"fieldlog.commands.{COMMANDS[cmd_name][0]}"), cmd_name.replace("-", "_"))
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

@@ -20,6 +20,7 @@ What can go wrong, as one tree.
     ├── WrongOffset         409  a photo's part does not begin where the stored part ends
     ├── TooLarge            413  more bytes than the limit
     ├── WrongBytes          422  a photo's bytes are not those its name is the hash of
+    ├── WorkFailed          422  a long piece of work found its input faulty, or stopped
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
     ├── BackupUnsound       409  a backup file is not what was written
@@ -76,6 +77,11 @@ class NotHere(FieldlogError):
 class TooLarge(FieldlogError):
     word = "too-large"
     status = 413
+
+
+class WorkFailed(FieldlogError):
+    word = "work-failed"
+    status = 422
 
 
 class NoProgramme(FieldlogError):

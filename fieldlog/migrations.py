@@ -65,3 +65,18 @@ def m003_flags(db: Database) -> None:
         "CREATE INDEX flag_place ON flag(site_id, state)",
     ):
         db.execute(statement)
+
+
+@migrations()
+def m004_own_tides(db: Database) -> None:
+    """Water-level records of sites, as they came, and the stations made from them; calendar events as they were last told."""
+    for statement in (
+        """CREATE TABLE water_record(water_id TEXT PRIMARY KEY, site_id TEXT NOT NULL, name TEXT NOT NULL, made_at INTEGER NOT NULL,
+           job BLOB NOT NULL, state TEXT NOT NULL, step TEXT, fault TEXT, result TEXT) WITHOUT ROWID""",
+        "CREATE INDEX water_record_site ON water_record(site_id)",
+        """CREATE TABLE own_station(station_id TEXT PRIMARY KEY, site_id TEXT NOT NULL, water_id TEXT NOT NULL,
+           station TEXT NOT NULL) WITHOUT ROWID""",
+        """CREATE TABLE calendar_event(site_id TEXT NOT NULL, uid TEXT NOT NULL, low_at INTEGER NOT NULL, digest TEXT NOT NULL,
+           sequence INTEGER NOT NULL, changed_at INTEGER NOT NULL, event TEXT NOT NULL, PRIMARY KEY(site_id, uid)) WITHOUT ROWID""",
+    ):
+        db.execute(statement)

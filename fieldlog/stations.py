@@ -23,10 +23,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from sqlite_utils import Database
 
 from fieldlog.errors import BadRequest, NameAmbiguous, SiteNotReady, StationUnknown
 from fieldlog.tides.predict import level_curve, tide_extremes
-from fieldlog.tides.station import Offsets, Station
+from fieldlog.tides.station import Offsets, Station, station_from
 
 ATTRIBUTION = (
     "Stations: Neaps tide database (github.com/openwatersio/tide-database), CC BY 4.0, modified.",
@@ -72,9 +73,17 @@ def find(station: str) -> Station:
         return _station(db, row)
 
 
-def station_of(site: Mapping[str, Any]) -> Station:
+OWN = "own/"
+"""What ids of stations begin with that were made from a site's own record."""
+
+
+def station_of(db: Database, site: Mapping[str, Any]) -> Station:
     """
-    The station that a site's tide is taken from.
+    The station that a site's tide is taken from: a packaged one, or one made from the site's own record.
+
+    Args:
+        db: the programme's.
+        site: its row.
 
     Raises:
         SiteNotReady: none is chosen yet.
@@ -85,7 +94,15 @@ def station_of(site: Mapping[str, Any]) -> Station:
             f"{site['name'] or 'This site'} has no tide station yet, so its tide cannot be computed. Choose one under Set-up.",
             {"tide_station": "missing"},
         )
-    return find(site["tide_station"])
+    wanted: str = site["tide_station"]
+    if not wanted.startswith(OWN):
+        return find(wanted)
+    row = db.conn.execute("SELECT station FROM own_station WHERE station_id = ?", (wanted,)).fetchone()
+    if row is None:
+        raise StationUnknown(
+            f"The tide {wanted!r} was made from a water-level record that is not in this programme. Choose another under Set-up."
+        )
+    return station_from(json.loads(row[0]))
 
 
 def _by_name(rows: list[sqlite3.Row], wanted: str) -> sqlite3.Row:

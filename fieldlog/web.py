@@ -18,6 +18,8 @@ from fieldlog.access.bodies import MAX_BODY_BYTES
 from fieldlog.access.guard import check_sender
 from fieldlog.access.headers import add_headers
 from fieldlog.errors import FieldlogError
+from fieldlog.gauge import routes as gauge
+from fieldlog.gauge.works import Works
 from fieldlog.pack import routes as pack
 from fieldlog.package_data import packaged
 from fieldlog.records import routes as records
@@ -56,16 +58,18 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         catalogue: the record kinds.
 
     Returns:
-        The Flask application; `app.extensions` has the `programme` and the `photo_copies` of this server.
+        The Flask application; `app.extensions` has the `programme`, the `photo_copies` and the `works` (records being
+        worked out) of this server.
 
     Raises:
         NoProgramme: the folder holds none.
     """
     programme = open_programme(data, catalogue, int(now().timestamp() * 1000))
     copies = PhotoCopies(programme, now)
+    works = Works(programme)
     app = Flask("fieldlog", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
-    app.extensions.update(programme=programme, photo_copies=copies)
+    app.extensions.update(programme=programme, photo_copies=copies, works=works)
     if is_behind_proxy():
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
     for routes in (
@@ -74,6 +78,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         access.blueprint(programme, now),
         pack.blueprint(programme, catalogue, now),
         windows.blueprint(programme, now),
+        gauge.blueprint(programme, now, works),
         records.blueprint(catalogue),
         static_files.blueprint(packaged("static")),
     ):
@@ -84,6 +89,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     app.register_error_handler(FieldlogError, _own_fault)
     app.register_error_handler(HTTPException, _http_fault)
     copies.serve_pending()
+    works.resume()
     return app
 
 

@@ -26,6 +26,8 @@ MAY_IMPORT = {
     "tides": PURE,
     "survey": PURE,
     "windows": {"errors", "store", "stations", "tides", "access"},
+    "child": {"errors"},
+    "gauge": {"errors", "access", "child", "stations", "store", "tides"},
     "flags": {"errors", "records", "survey"},
     "access": {"errors", "store"},
     "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},

@@ -58,7 +58,7 @@ def site_windows(
     Raises:
         SiteNotReady: a number that windows are made from is missing.
     """
-    station = station_of(site)
+    station = station_of(db, site)
     rules = site_rules(site, station.chart_datum)
     zone = ZoneInfo(rules.zone)
     start, end = datetime.combine(first, time(), zone), datetime.combine(first + timedelta(days=days), time(), zone)

@@ -84,7 +84,7 @@ def build_demo(folder: Path, today: date) -> int:
 
 def _stage(db: Database, shelf: PhotoShelf, script: Sequence[Evening], anchor: date) -> Stage:
     site = next(entry.fields for entry in script[0].entries if entry.kind == "site")
-    station = station_of(site)
+    station = station_of(db, site)
     rules = site_rules(site | {"record_id": record_id("site")}, station.chart_datum)
     start = noon(anchor + timedelta(days=script[0].day), site["zone"])
     span = season(station, rules, start, noon(anchor, site["zone"]))

@@ -115,7 +115,7 @@ def _site(db: Database, site: Mapping[str, Any], now: datetime) -> dict[str, Any
         )
     )
     # From yesterday on: a window of last evening may still run, and no zone is a day behind UTC.
-    part = site_part(site, rows, _day(now) - timedelta(days=1))
+    part = site_part(db, site, rows, _day(now) - timedelta(days=1))
     return {**part, "flags": _flags(db, site_id, now), "calendar": calendar_path(db, site_id)}
 
 

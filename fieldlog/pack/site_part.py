@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Any
 
+from sqlite_utils import Database
+
 from fieldlog.errors import FieldlogError
 from fieldlog.pack.windows_columns import windows_columns
-from fieldlog.stations import find, station_of
+from fieldlog.stations import station_of
 from fieldlog.tides.phone import phone_numbers
+from fieldlog.tides.station import Station
 from fieldlog.windows.daylight import sun_columns
 from fieldlog.windows.rows import no_window_sentence
 from fieldlog.windows.rules import SiteRules, site_rules
@@ -26,11 +30,20 @@ KEPT = 16
 Beds = tuple[tuple[str, float], ...]
 
 
-def site_part(site: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], from_day: date) -> dict[str, Any]:
+@dataclass(frozen=True)
+class _Tide:
+    """A station for a cache to tell apart by its id: what an id names never changes."""
+
+    station_id: str
+    station: Station = field(compare=False)
+
+
+def site_part(db: Database, site: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], from_day: date) -> dict[str, Any]:
     """
     Tide, sun and windows of a site for 400 days.
 
     Args:
+        db: the programme's, which holds the tides made from its own records.
         site, rows: the records; a row without a bed level is left out.
         from_day: the first UTC day.
 
@@ -40,16 +53,16 @@ def site_part(site: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], from_d
     """
     beds = tuple((row["record_id"], row["bed_level_m"]) for row in rows if row["bed_level_m"] is not None)
     try:
-        station = station_of(site)
+        station = station_of(db, site)
         rules = site_rules(site, station.chart_datum)
-        return _derived(station.station_id, rules, beds, from_day)
+        return _derived(_Tide(station.station_id, station), rules, beds, from_day)
     except FieldlogError as fault:
         return {"tide": None, "sun": None, "windows": None, "sentence": fault.sentence}
 
 
 @lru_cache(KEPT)
-def _derived(station_id: str, rules: SiteRules, beds: Beds, from_day: date) -> dict[str, Any]:
-    station = find(station_id)
+def _derived(tide: _Tide, rules: SiteRules, beds: Beds, from_day: date) -> dict[str, Any]:
+    station = tide.station
     start = datetime.combine(from_day, time(), UTC)
     span = season(station, rules, start, start + timedelta(days=DAYS))
     levels = {"site": span.windows()} | {row_id: span.windows(bed_level_m) for row_id, bed_level_m in beds}

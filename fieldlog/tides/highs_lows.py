@@ -9,7 +9,7 @@ import numpy as np
 from fieldlog.tides.evenly import interval_s
 from fieldlog.tides.record import Levels
 
-_FIT_HALF_MIN = 90.0
+_FIT_HALF_MIN = 60.0
 """A high or low is the top of the parabola through the levels this near to it (two at least on either side)."""
 
 _LEAST_APART_S = 2 * 3600

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,3 +49,21 @@ class Station:
     def harmonic(self) -> Station:
         """The station whose constants are summed: itself, or its reference station."""
         return self if self.reference is None else self.reference
+
+
+def station_values(station: Station) -> dict[str, Any]:
+    """A station as JSON can hold it, its reference station inside."""
+    return asdict(station)
+
+
+def station_from(values: dict[str, Any]) -> Station:
+    """The station of such values."""
+    offsets, reference = values["offsets"], values["reference"]
+    return Station(
+        **{
+            **values,
+            "constituents": tuple((str(name), float(height), float(lag)) for name, height, lag in values["constituents"]),
+            "offsets": None if offsets is None else Offsets(**offsets),
+            "reference": None if reference is None else station_from(reference),
+        }
+    )

@@ -54,7 +54,7 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
     if site is None:
         raise NotHere("This site was removed from its programme, and its calendar with it.")
     (changes,) = db.conn.execute("SELECT count(*) FROM log WHERE kind = 'site' AND record_id = ?", [site_id]).fetchone()
-    station = station_of(site)
+    station = station_of(db, site)
     rules = site_rules(site, station.chart_datum)
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
     start, end = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)

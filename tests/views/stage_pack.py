@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 import segno
+from sqlite_utils import Database
 
 from fieldlog.pack.site_part import site_part
 from fieldlog.records.catalogue import CATALOGUE
@@ -78,7 +79,7 @@ DEVICES = [
 def stage_pack() -> dict[str, Any]:
     """The whole pack, as a lead's phone gets it, and the drawing of a join link beside it."""
     rows = [{"record_id": row_id(place), "bed_level_m": bed} for place, bed in enumerate(BEDS_M.values())]
-    site = {**site_part(SITE, rows, date(2026, 11, 27)), "flags": FLAGS, "calendar": "/calendar/secret.ics"}
+    site = {**site_part(Database(memory=True), SITE, rows, date(2026, 11, 27)), "flags": FLAGS, "calendar": "/calendar/secret.ics"}
     return {
         "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),
         "attribution": ["Harmonic constants: NOAA CO-OPS, public domain. Not for navigation."],

@@ -1,0 +1,55 @@
+"""What was found in a water-level record, in sentences."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from fieldlog.tides.record import Fault
+
+
+def fault_sentence(fault: Fault, zone: str) -> str:
+    """One fault as a person reads it; times on the site's clock."""
+    first, last = day(fault.from_s, zone), day(fault.to_s, zone)
+    match fault.word:
+        case "gap":
+            return f"A gap of {fault.size:.1f} h from {moment(fault.from_s, zone)}. What lies in it is not guessed."
+        case "spike":
+            return f"{fault.count} levels stood alone, up to {fault.size:.2f} m off their neighbours, from {first} to {last}. They are left out."
+        case "dry":
+            return (
+                f"The logger fell dry at {fault.count} low waters from {first} to {last}: the record is flat there at {fault.size:.2f} m. "
+                "These stretches are left out, so low waters below that are not in the record."
+            )
+        case "moved":
+            return (
+                f"The level steps by {fault.size:+.2f} m at {moment(fault.from_s, zone)} and stays there: the logger seems to have been "
+                "moved. Only the longest part without a step is used."
+            )
+        case "drift":
+            return (
+                f"The clock seems to have drifted by {fault.size:+.0f} min against the tide over the record. Compare it with a clock that "
+                "is right; times from this record are that uncertain."
+            )
+        case "clock-jump":
+            return (
+                f"The clock jumps by {fault.size:+.0f} min about {day(fault.to_s, zone)}. Was it summer time, or a new battery? Give the zone "
+                "as an offset such as UTC-05:00, or cut the file there."
+            )
+        case "out-of-order":
+            return f"{fault.count} lines stand before an earlier one. They were put in order."
+        case "doubled":
+            return f"{fault.count} times stand in the file twice. The first reading of each counts."
+    raise ValueError(fault.word)
+
+
+def moment(at_s: float, zone: str) -> str:
+    """An instant on the site's clock, such as 4 Mar 2026 06:12."""
+    at = datetime.fromtimestamp(at_s, ZoneInfo(zone))
+    return f"{at.day} {at:%b %Y %H:%M}"
+
+
+def day(at_s: float, zone: str) -> str:
+    """Its day."""
+    at = datetime.fromtimestamp(at_s, ZoneInfo(zone))
+    return f"{at.day} {at:%b %Y}"

@@ -1,0 +1,198 @@
+"""
+A water-level record worked out, from the file's text to the ways to predict the site's tide; run as a child process.
+
+It loads UTide and what UTide needs, about 150 MB, which the server never does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from fieldlog.child import Tell, answer
+from fieldlog.errors import BadRecord, RecordTooShort
+from fieldlog.gauge.sentences import fault_sentence, moment
+from fieldlog.tides.curve import Curve
+from fieldlog.tides.evenly import interval_s
+from fieldlog.tides.logger import Columns, Readings, read
+from fieldlog.tides.pressure import STANDARD_AIR_KPA, air_at, depth_m, seawater_density_kg_m3
+from fieldlog.tides.proposal import LEAST_DAYS, Candidate, Proposal, propose
+from fieldlog.tides.record import Fault, Levels, examine, in_order
+from fieldlog.tides.residuals import Residuals, at_lows
+from fieldlog.tides.station import Station, station_from, station_values
+
+_EDGE_S = 4 * 86_400
+
+
+def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """
+    Work a record out.
+
+    Args:
+        job: `text`, `columns` of the logger's file; `barometer`, `control`: None or the same of a second and third file;
+            `salinity_psu`, `temperature_c`; `zero_above_chart_datum_m` or None; `site` with `name`, `lat_deg`, `lon_deg`,
+            `zone`; `station`, the reference port's values; `station_id`, what the ids of the made stations begin with.
+
+    Returns:
+        What a lead is shown and chooses from: `record`, `faults`, `datums`, `candidates`, `proposed`, `reasons`.
+    """
+    reference, site = station_from(job["station"]), job["site"]
+    tell("reading the file")
+    levels, faults, told = _levels(job)
+    tell(f"looking for faults in {len(levels.t_s):,} levels")
+    curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
+    clear, found = examine(levels, lambda t_s: curve.levels_at((t_s * 1000).astype("datetime64[ms]")))
+    faults += found
+    used = _longest_part(clear, faults)
+    if used.days < LEAST_DAYS:
+        raise RecordTooShort(
+            f"What can be used of the record is {used.days:.1f} days long, fewer than {LEAST_DAYS:.0f}. Found: "
+            + " ".join(fault_sentence(fault, site["zone"]) for fault in faults)
+        )
+    control = None if job.get("control") is None else _control(job["control"])
+    place = (site["lat_deg"], site["lon_deg"])
+    proposal = propose(used, reference, place, control, job.get("zero_above_chart_datum_m"), tell)
+    tell("residuals")
+    above = Levels(used.t_s, used.level_m - proposal.chart_datum_m)
+    return {
+        "record": {
+            "from": moment(levels.t_s[0], site["zone"]), "to": moment(levels.t_s[-1], site["zone"]), "levels": len(levels.t_s),
+            "days": round(levels.days, 2), "used_days": round(used.days, 2), "interval_min": round(interval_s(levels.t_s) / 60, 2), **told,
+        },
+        "faults": [{"word": fault.word, "sentence": fault_sentence(fault, site["zone"])} for fault in _shown(faults)],
+        "datums": _datums(proposal, reference),
+        "candidates": [_candidate(one, above, place, job["station_id"], site["name"]) for one in proposal.candidates],
+        "proposed": proposal.proposed,
+        "reasons": list(proposal.reasons),
+    }  # fmt: skip
+
+
+def _levels(job: dict[str, Any]) -> tuple[Levels, list[Fault], dict[str, Any]]:
+    columns = Columns(**job["columns"])
+    readings = read(job["text"], columns)
+    told: dict[str, Any] = {"unread": readings.unread, "unread_lines": list(readings.unread_lines), "air": None}
+    values = readings.value
+    if columns.is_pressure:
+        density = seawater_density_kg_m3(job["salinity_psu"], job["temperature_c"])
+        air, told["air"] = _air(job.get("barometer"), readings)
+        told["density_kg_m3"] = round(density, 2)
+        values = depth_m(values, air, density)
+    good = np.isfinite(values)
+    if good.sum() < 10:
+        raise BadRecord("The barometer's file says nothing about the days of the logger's. Are its zone and its days right?")
+    levels, faults = in_order(readings.t_s[good], values[good])
+    if not good.all():
+        told["air"] += f" {int((~good).sum())} levels have no air pressure beside them and are left out."
+    return levels, faults, told
+
+
+def _air(barometer: dict[str, Any] | None, readings: Readings) -> tuple[np.ndarray | float, str]:
+    """Air pressure at the readings' times, and where it comes from."""
+    if barometer is None:
+        return STANDARD_AIR_KPA, (
+            f"No barometer's file was given: {STANDARD_AIR_KPA} kPa stands for the air throughout, so that each hPa of weather "
+            "counts as 1 cm of water."
+        )
+    columns = Columns(**barometer["columns"])
+    if not columns.is_pressure:
+        raise BadRecord(f"The barometer's file is read in {columns.unit}, which is no unit of pressure. Give kPa, hPa, mbar or inHg.")
+    air = read(barometer["text"], columns)
+    order = np.argsort(air.t_s, kind="stable")
+    return air_at(readings.t_s, air.t_s[order], air.value[order]), f"The air is the barometer's, {len(air.t_s):,} readings."
+
+
+def _control(control: dict[str, Any]) -> Levels:
+    columns = Columns(**control["columns"])
+    if columns.is_pressure:
+        raise BadRecord("The control station's file holds pressures; it must hold levels above the station's chart datum.")
+    readings = read(control["text"], columns)
+    return in_order(readings.t_s, readings.value)[0]
+
+
+def _longest_part(levels: Levels, faults: list[Fault]) -> Levels:
+    """The longest part between two moves of the logger, or jumps of its clock."""
+    cuts = sorted((fault.from_s + fault.to_s) / 2 for fault in faults if fault.word in ("moved", "clock-jump"))
+    edges = [-np.inf, *cuts, np.inf]
+    parts = [levels.only((levels.t_s > start) & (levels.t_s <= end)) for start, end in zip(edges[:-1], edges[1:], strict=True)]
+    return max(parts, key=lambda part: part.days)
+
+
+def _shown(faults: list[Fault], most_gaps: int = 8) -> list[Fault]:
+    """All of them but the smallest gaps of many."""
+    holes = sorted((fault for fault in faults if fault.word == "gap"), key=lambda fault: -fault.size)
+    left_out = holes[most_gaps:]
+    return [fault for fault in faults if fault not in left_out]
+
+
+def _datums(proposal: Proposal, reference: Station) -> dict[str, Any]:
+    found = proposal.datums
+    return {
+        "chart_datum": reference.chart_datum,
+        "method": found.method,
+        "error_m": round(found.error_m, 3),
+        "days": round(found.days, 1),
+        "chart_datum_above_zero_m": round(proposal.chart_datum_m, 3),
+        "above_chart_datum_m": {name: round(level - proposal.chart_datum_m, 3) for name, level in found.above_zero_m.items()},
+    }
+
+
+def _candidate(one: Candidate, above: Levels, place: tuple[float, float], prefix: str, site_name: str) -> dict[str, Any]:
+    station_id = one.station.station_id if one.kind == "station" else f"{prefix}/{one.kind}"
+    name = one.station.name if one.kind == "station" else f"{site_name}, own {one.kind}"
+    station = replace(one.station, station_id=station_id, name=name)
+    residuals = _residuals(one.station, above, place[0])
+    shown: dict[str, Any] = {
+        "kind": one.kind, "station_id": station_id, "name": name, "rms_m": round(one.tried.rms_m, 3),
+        "p95_m": round(one.tried.p95_m, 3), "held_back_days": round(one.tried.days, 1), "residuals": _spreads(residuals),
+        "station": None if one.kind == "station" else station_values(station),
+    }  # fmt: skip
+    if one.offsets is not None:
+        o = one.offsets.offsets
+        shown["offsets"] = {
+            "minutes_high": round(o.minutes_high, 1), "minutes_low": round(o.minutes_low, 1), "times": round(o.times_high, 4),
+            "plus_high_m": round(o.plus_high_m, 3), "plus_low_m": round(o.plus_low_m, 3), "events": one.offsets.events,
+        }  # fmt: skip
+    if one.constants is not None:
+        shown["constants"] = [
+            {
+                "name": c.name, "amplitude_m": round(c.amplitude_m, 4), "phase_deg": round(c.phase_deg, 1),
+                "amplitude_ci_m": round(c.amplitude_ci_m, 4), "phase_ci_deg": round(min(c.phase_ci_deg, 180.0), 1),
+                "inferred_from": c.inferred_from, "is_lost": c.is_lost,
+            }
+            for c in sorted(one.constants.constituents, key=lambda c: -c.amplitude_m)
+        ]  # fmt: skip
+        shown["not_parted"] = [
+            {"name": n.name, "beside": n.beside, "needs_days": round(n.needs_days, 1)} for n in one.constants.not_parted
+        ]
+    return shown
+
+
+def _residuals(station: Station, above: Levels, lat_deg: float) -> Residuals | None:
+    curve = Curve.for_station(station, _at(above.t_s[0] - 7200), _at(above.t_s[-1] + 7200))
+    lows = [one.at_utc.timestamp() for one in curve.extremes() if one.kind == "low"]
+    return at_lows(above, lambda t_s: curve.levels_at((t_s * 1000).astype("datetime64[ms]")), lows, lat_deg)
+
+
+def _spreads(residuals: Residuals | None) -> dict[str, Any] | None:
+    if residuals is None:
+        return None
+
+    def rounded(metres: dict[int, float]) -> dict[str, float]:
+        return {f"p{p}": round(value, 3) for p, value in metres.items()}
+
+    return {
+        "lows": residuals.whole.count, **rounded(residuals.whole.metres), "allowance_m": residuals.allowance_m,
+        "basis": residuals.basis,
+        "seasons": {name: {"lows": part.count, **rounded(part.metres)} for name, part in residuals.seasons.items()},
+    }  # fmt: skip
+
+
+def _at(seconds: float) -> datetime:
+    return datetime.fromtimestamp(float(seconds), UTC)
+
+
+if __name__ == "__main__":
+    answer(work)

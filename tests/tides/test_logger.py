@@ -1,0 +1,107 @@
+"""Loggers' files, as differently as people export them: guessed, told, read; what is not known is asked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from fieldlog.errors import BadRecord
+from fieldlog.tides.logger import look, read, told
+
+
+def text(head: str, line: str, count: int = 40) -> str:
+    rows = [line.format(day=1 + n // 24, hour=n % 24, hour12=(n % 12) or 12, half="AM" if n % 24 < 12 else "PM", n=n, z=f"{n % 7}.5") for n in range(count)]
+    return head + "\n" + "\n".join(rows) + "\n"
+
+
+FILES = {
+    "iso and metres": (text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}"), "m", "iso", 0.5),
+    "a zone of its own": (text("time,level (cm)", "2026-03-{day:02d}T{hour:02d}:00:00Z,{z}"), "cm", "iso", 0.005),
+    "pressure, half days": (text("no,taken at,pressure (kPa),temp (C)", "{n},03/{day:02d}/2026 {hour12:02d}:00:00 {half},{z},20"), "kPa", "%m/%d/%Y %I:%M:%S %p", 0.5),
+    "points in the date": (text("day;time;stage ft", "{day:02d}.03.2026;{hour:02d}:00;{z}"), "ft", "%d.%m.%Y %H:%M", 0.1524),
+    "tabs and a preface": (text("Alder Spit\nserial 12\ntime\tdepth [mm]", "2026/03/{day:02d} {hour:02d}:00\t{z}"), "mm", "%Y/%m/%d %H:%M", 0.0005),
+    "hectopascals": (text("time,air hPa", "2026-03-{day:02d} {hour:02d}:00,{z}"), "hPa", "iso", 0.05),
+}
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_file_is_guessed_and_read(name: str) -> None:
+    content, unit, form, first = FILES[name]
+    found = look(content, "UTC")
+    assert (found.columns.unit, found.columns.time_form) == (unit, form)
+    readings = read(content, found.columns)
+    assert len(readings.t_s) == 40
+    assert readings.t_s[0] == datetime(2026, 3, 1, tzinfo=UTC).timestamp()
+    assert np.diff(readings.t_s) == pytest.approx(3600)
+    assert readings.value[0] == pytest.approx(first)
+    assert readings.unread == 0
+
+
+def test_a_decimal_comma_is_read() -> None:
+    content = "time;level m\n" + "".join(f"2026-03-01 {n:02d}:00;1,{n:02d}\n" for n in range(20))
+    found = look(content, "UTC")
+    assert found.columns.decimal_comma
+    assert read(content, found.columns).value[7] == pytest.approx(1.07)
+
+
+def test_times_without_a_zone_are_asked_about_and_read_by_the_sites_clock() -> None:
+    content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}")
+    found = look(content, "America/New_York")
+    assert any("carry no zone" in question and "UTC-05:00" in question for question in found.questions)
+    assert read(content, found.columns).t_s[0] == datetime(2026, 3, 1, 5, tzinfo=UTC).timestamp()
+    standard = replace(found.columns, zone="UTC-05:00")
+    assert read(content, standard).t_s[0] == datetime(2026, 3, 1, 5, tzinfo=UTC).timestamp()
+
+
+def test_the_hour_that_autumn_shows_twice_goes_on_from_the_line_before() -> None:
+    clock = ["00:00", "00:30", "01:00", "01:30", "01:00", "01:30", "02:00", "02:30", "03:00", "03:30", "04:00"]
+    content = "time,level m\n" + "".join(f"2026-11-01 {at},{n}.0\n" for n, at in enumerate(clock))
+    readings = read(content, look(content, "America/New_York").columns)
+    assert np.diff(readings.t_s) == pytest.approx(1800)
+
+
+def test_a_day_that_may_be_a_month_is_asked_about() -> None:
+    content = "time,level m\n" + "".join(f"03/04/2026 {n:02d}:00,1.{n}\n" for n in range(20))
+    assert any("month first" in question for question in look(content, "UTC").questions)
+    later = "time,level m\n" + "".join(f"{13 + n // 10}/04/2026 {n % 10:02d}:00,1.{n}\n" for n in range(20))
+    found = look(later, "UTC")
+    assert found.columns.time_form.startswith("%d/%m")
+    assert not any("first" in question for question in found.questions)
+
+
+def test_days_that_follow_one_another_settle_day_or_month() -> None:
+    content = "time,level m\n" + "".join(f"0{1 + n // 12}/04/2026 {2 * (n % 12):02d}:00,1.{n}\n" for n in range(36))
+    assert look(content, "UTC").columns.time_form.startswith("%d/%m")
+
+
+def test_a_column_without_a_unit_is_asked_about() -> None:
+    assert any("names no unit" in one for one in look(text("time,val", "2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC").questions)
+
+
+def test_lines_that_cannot_be_read_are_counted_not_swallowed() -> None:
+    content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}") + "2026-03-09 00:00,ERR\nLogger stopped\n"
+    readings = read(content, look(content, "UTC").columns)
+    assert (readings.unread, readings.unread_lines) == (2, (42, 43))
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [
+        ("nothing here\nat all\n", "No line of this file begins with a date and a time"),
+        (text("time,word", "2026-03-{day:02d} {hour:02d}:00,wet"), "No column of numbers"),
+        (text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}", 5), "only 5 readings"),
+    ],
+)
+def test_what_is_no_record_is_refused_in_a_sentence(content: str, sentence: str) -> None:
+    with pytest.raises(BadRecord, match=sentence):
+        read(content, look(content, "UTC").columns)
+
+
+@pytest.mark.parametrize("wrong", [{"zone": "Mars/Base"}, {"zone": "UTC+19:00"}, {"unit": "furlong"}])
+def test_a_zone_or_unit_that_is_none_is_refused(wrong: dict[str, object]) -> None:
+    content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}")
+    with pytest.raises(BadRecord, match=r"zone|unit|offset"):
+        read(content, told(look(content, "UTC").columns, wrong))

@@ -1,0 +1,130 @@
+"""Offsets, residuals and the choice between the ways, on made records whose truth is known, and on a published station."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from made import BEGIN, beside, tide_of, times, weather
+
+from fieldlog.errors import RecordTooShort
+from fieldlog.stations import find
+from fieldlog.tides.curve import Curve
+from fieldlog.tides.fitting import fit_offsets
+from fieldlog.tides.highs_lows import Tops, highs_and_lows
+from fieldlog.tides.proposal import propose
+from fieldlog.tides.record import Levels
+from fieldlog.tides.residuals import at_lows, of_readings, season_of
+
+FORT = find("noaa/8670870")
+
+
+def tops(curve: Curve) -> Tops:
+    found = curve.extremes()
+    return Tops(np.array([e.at_utc.timestamp() for e in found]), np.array([e.level_m for e in found]), np.array([e.kind == "high" for e in found]))
+
+
+def test_published_offsets_of_a_station_are_found_again_from_a_month_of_its_levels() -> None:
+    """Hudson, New York, by NOAA's published offsets: high 418 and low 439 minutes later, heights 0.88 and 0.86 times."""
+    hudson = find("noaa/8518974")
+    t = times(BEGIN, 45)
+    curve = Curve.for_station(hudson.harmonic, BEGIN - timedelta(days=3), BEGIN + timedelta(days=48))
+    found = fit_offsets(highs_and_lows(Levels(t, tide_of(hudson, BEGIN, 45)(t) + np.random.default_rng(2).normal(0, 0.02, len(t)))), tops(curve))
+    assert hudson.offsets
+    assert found.offsets.minutes_high == pytest.approx(hudson.offsets.minutes_high, abs=3)
+    assert found.offsets.minutes_low == pytest.approx(hudson.offsets.minutes_low, abs=4)
+    high = found.offsets.times_high * 1.3 + found.offsets.plus_high_m
+    assert high == pytest.approx(hudson.offsets.times_high * 1.3, abs=0.02)
+
+
+def test_a_few_days_give_offsets_and_fewer_a_sentence() -> None:
+    t = times(BEGIN, 5)
+    curve = Curve.for_station(FORT, BEGIN - timedelta(days=3), BEGIN + timedelta(days=8))
+    own = tide_of(FORT, BEGIN, 5)(t - 1500) * 1.15 + 0.3
+    found = fit_offsets(highs_and_lows(Levels(t, own)), tops(curve)).offsets
+    assert found.minutes_high == pytest.approx(25, abs=2)
+    assert found.minutes_low == pytest.approx(25, abs=2)
+    assert (found.times_low, found.plus_low_m) == (pytest.approx(1.15, abs=0.01), pytest.approx(0.3, abs=0.02))
+    with pytest.raises(RecordTooShort, match="three days or more"):
+        fit_offsets(highs_and_lows(Levels(t[:300], own[:300])), tops(curve))
+
+
+@pytest.mark.parametrize(("days", "ways"), [(6, ["station", "offsets"]), (45, ["station", "offsets", "constants"]), (380, ["station", "offsets", "constants"])])
+def test_each_way_is_tried_on_days_it_has_not_seen_and_the_better_is_proposed(days: float, ways: list[str]) -> None:
+    rng = np.random.default_rng(4)
+    site = beside(FORT, rng)
+    t = times(BEGIN, days)
+    levels = Levels(t, tide_of(site, BEGIN, days)(t) + weather(len(t), 360.0, 0.03, rng) - 3.2)
+    found = propose(levels, FORT, (32.0, -80.9))
+    assert [one.kind for one in found.candidates] == ways
+    errors = {one.kind: one.tried.rms_m for one in found.candidates}
+    assert errors[found.proposed] <= min(errors.values()) * 1.04
+    assert found.proposed != "station"
+    assert errors["offsets"] < 0.6 * errors["station"]
+    assert all(one.tried.days >= 1.8 for one in found.candidates)
+    if days > 300:
+        assert found.proposed == "constants"
+    # What is made of it speaks of the reference port's chart datum, which lies where the comparison says.
+    best = next(one for one in found.candidates if one.kind == found.proposed)
+    later = BEGIN + timedelta(days=days + 20)
+    ahead = tide_of(best.station, later, 5)(times(later, 5)) + found.chart_datum_m
+    assert np.sqrt(np.mean((ahead - (tide_of(site, later, 5)(times(later, 5)) - 3.2)) ** 2)) < 0.14
+
+
+def test_a_levelled_zero_counts_in_place_of_the_comparison() -> None:
+    t = times(BEGIN, 20)
+    found = propose(Levels(t, tide_of(FORT, BEGIN, 20)(t) + 1.5), FORT, (32.0, -80.9), zero_above_chart_datum_m=-1.5)
+    assert found.chart_datum_m == 1.5
+
+
+def test_observed_control_levels_take_the_weather_out_of_the_datums() -> None:
+    t = times(BEGIN, 31)
+    surge = 0.2 + weather(len(t), 360.0, 0.08, np.random.default_rng(9))
+    tide = tide_of(FORT, BEGIN, 31)(t)
+    site = Levels(t, 5.0 + tide * 0.9 + surge)
+    seen = propose(site, FORT, (32.0, -80.9), control=Levels(t, tide + surge))
+    blind = propose(site, FORT, (32.0, -80.9))
+    assert seen.chart_datum_m == pytest.approx(5.0, abs=0.01)
+    assert abs(blind.chart_datum_m - 5.0) > 0.1
+    assert blind.datums.error_m > seen.datums.error_m + 0.03
+
+
+def test_an_allowance_is_exceeded_on_one_low_in_twenty() -> None:
+    t = times(BEGIN, 200)
+    tide = tide_of(FORT, BEGIN, 200)
+    rng = np.random.default_rng(1)
+    levels = Levels(t, tide(t) + weather(len(t), 360.0, 0.10, rng))
+    curve = Curve.for_station(FORT, BEGIN, BEGIN + timedelta(days=200))
+    lows = [one.at_utc.timestamp() for one in curve.extremes() if one.kind == "low"]
+    found = at_lows(levels, tide, lows, 32.0)
+    assert found is not None and found.allowance_m is not None
+    higher = 0
+    for low in lows[1:-1]:
+        near = np.abs(t - low) <= 7200
+        left = np.convolve((levels.level_m - tide(t))[near], np.ones(10) / 10, "valid")
+        higher += bool(left.max() > found.allowance_m)
+    assert higher / (len(lows) - 2) == pytest.approx(0.05, abs=0.015)
+    assert found.basis == f"exceeded on 5 % of low waters, {found.whole.count} lows, 2026"
+    assert sum(part.count for part in found.seasons.values()) == found.whole.count
+
+
+def test_a_wave_of_known_size_has_known_percentiles() -> None:
+    """By hand: residuals 0.01, 0.02 ... 1.00 m; the 95th percentile between the 95th and the 96th of 100 is 0.9505."""
+    at = [datetime(2025, 1, 1, tzinfo=UTC).timestamp() + 86400 * n for n in range(100)]
+    found = of_readings(at, [0.01 * (n + 1) for n in range(100)], 40.0)
+    assert found is not None
+    assert found.whole.metres[50] == pytest.approx(0.505)
+    assert found.whole.metres[95] == pytest.approx(0.9505)
+    assert found.allowance_m == 0.96
+
+
+def test_few_readings_say_no_allowance() -> None:
+    found = of_readings([0.0] * 19, [0.1] * 19, 40.0)
+    assert found is not None and found.allowance_m is None
+    assert of_readings([], [], 40.0) is None
+
+
+def test_seasons_are_turned_south_of_the_equator() -> None:
+    january = datetime(2026, 1, 15, tzinfo=UTC).timestamp()
+    assert (season_of(january, 40.0), season_of(january, -40.0)) == ("winter", "summer")

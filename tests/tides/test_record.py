@@ -1,0 +1,98 @@
+"""Faults put into a made record are found, told and taken out; a record without faults is left alone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from made import BEGIN, tide_of, times, weather
+
+from fieldlog.stations import find
+from fieldlog.tides.record import Levels, examine, in_order
+
+DAYS = 120
+TIDE = tide_of(find("noaa/8670870"), BEGIN, DAYS)
+T = times(BEGIN, DAYS)
+
+
+def level(t: np.ndarray = T, seed: int = 2) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    return TIDE(t) + weather(len(t), 360.0, 0.06, rng) + rng.normal(0, 0.003, len(t))
+
+
+def found(t: np.ndarray, z: np.ndarray) -> tuple[Levels, dict[str, list]]:
+    levels, faults = in_order(t, z)
+    clear, more = examine(levels, TIDE)
+    by_word: dict[str, list] = {}
+    for fault in faults + more:
+        by_word.setdefault(fault.word, []).append(fault)
+    return clear, by_word
+
+
+@pytest.mark.parametrize("seed", [2, 3, 4, 5])
+def test_a_sound_record_is_left_alone(seed: int) -> None:
+    clear, faults = found(T, level(seed=seed))
+    assert faults == {}
+    assert len(clear.t_s) == len(T)
+
+
+@pytest.mark.parametrize("floor_m", [-0.1, 0.1, 0.3])
+def test_a_logger_that_fell_dry_is_told_and_its_flat_lows_go(floor_m: float) -> None:
+    z = level()
+    dry = z < floor_m
+    clear, faults = found(T, np.maximum(z, floor_m + np.random.default_rng(1).normal(0, 0.002, len(T))))
+    assert faults["dry"][0].count > 3
+    assert faults["dry"][0].size == pytest.approx(floor_m, abs=0.01)
+    gone = ~np.isin(T, clear.t_s)
+    assert (gone & dry).sum() > 0.8 * dry.sum()
+    assert (gone & (z > floor_m + 0.03)).sum() == 0
+
+
+@pytest.mark.parametrize("step_m", [0.22, -0.3])
+def test_a_moved_logger_is_told_with_when_and_how_far(step_m: float) -> None:
+    z = level()
+    z[20_000:] += step_m
+    _, faults = found(T, z)
+    (moved,) = faults["moved"]
+    assert abs(moved.from_s - T[20_000]) < 7200
+    assert moved.size == pytest.approx(step_m, abs=0.08)
+
+
+def test_spikes_are_told_and_go_and_nothing_else_does() -> None:
+    z = level()
+    z[[100, 5000, 20_000]] += [1.0, -0.8, 3.0]
+    clear, faults = found(T, z)
+    assert faults["spike"][0].count == 3
+    assert faults["spike"][0].size == pytest.approx(3, abs=0.1)
+    assert sorted(np.flatnonzero(~np.isin(T, clear.t_s)).tolist()) == [100, 5000, 20_000]
+
+
+def test_a_gap_is_told_with_its_hours() -> None:
+    keep = np.ones(len(T), bool)
+    keep[1000:3000] = False
+    _, faults = found(T[keep], level()[keep])
+    (gap,) = faults["gap"]
+    assert gap.size == pytest.approx(200.1)
+    assert gap.from_s == T[999]
+
+
+def test_a_drifting_clock_is_told_with_its_minutes() -> None:
+    shifted = T - (T - T[0]) / (T[-1] - T[0]) * 15 * 60
+    _, faults = found(T, TIDE(shifted) + weather(len(T), 360.0, 0.04, np.random.default_rng(3)))
+    assert faults["drift"][0].size == pytest.approx(15, abs=2)
+    assert "moved" not in faults
+
+
+def test_an_hour_of_summer_time_is_told_as_a_jump() -> None:
+    _, faults = found(T, TIDE(T - np.where(T > T[14_000], 3600, 0)) + weather(len(T), 360.0, 0.04, np.random.default_rng(3)))
+    assert faults["clock-jump"][0].size == pytest.approx(60, abs=10)
+    assert abs(faults["clock-jump"][0].from_s - T[14_000]) < 8 * 86400
+    assert set(faults) <= {"clock-jump", "spike"}  # the one level read twice at the jump may stand alone
+
+
+def test_doubled_and_disordered_times_are_told_and_each_time_counts_once() -> None:
+    z = level()
+    t, doubled = np.concatenate([T[500:], T[:500], T[:10]]), np.concatenate([z[500:], z[:500], z[:10]])
+    clear, faults = found(t, doubled)
+    assert faults["doubled"][0].count == 10
+    assert faults["out-of-order"][0].count == 2
+    assert np.array_equal(clear.t_s, T)
