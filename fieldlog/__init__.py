@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,10 @@ if TYPE_CHECKING:
     from fieldlog.web import create_app
 
 __all__ = ["create_app"]
+
+# pandas comes along with ortools, and sqlite-utils loads it wherever it is installed: half a second and 60 MB of a server
+# that has no use for it. A process that already has it keeps it.
+sys.modules.setdefault("pandas", None)  # type: ignore[arg-type]
 
 
 def __getattr__(name: str) -> object:

@@ -32,10 +32,10 @@ READ = click.Path(exists=True, dir_okay=False, path_type=Path)
 @folder_option
 @json_option
 @pass_asked
-def water_level(asked: Asked, file: Path, site: str | None, is_kept: bool, **said: Any) -> None:
-    """Make a site's own tide from its logger's FILE.
+def water_level(asked: Asked, /, file: Path, site: str | None, is_kept: bool, **said: Any) -> None:
+    """Make a site's own tide from its logger's record.
 
-    Without --keep nothing is stored: check how the file is read, then call again with --keep. A lead then chooses under
+    FILE is its CSV. Without --keep nothing is stored: check how it is read, then call again with --keep. A lead then chooses under
     Set-up which tide the site takes.
     """
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())

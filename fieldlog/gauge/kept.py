@@ -15,7 +15,7 @@ from fieldlog.child import Tell, run
 from fieldlog.errors import BadRecord, FieldlogError, NotHere, SiteNotReady
 from fieldlog.stations import OWN, find
 from fieldlog.store import write
-from fieldlog.tides.logger import look, told
+from fieldlog.tides.logger_look import look, told
 from fieldlog.tides.station import Station, station_from, station_values
 
 FILES = ("barometer", "control")

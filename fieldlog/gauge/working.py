@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -116,7 +117,7 @@ def _longest_part(levels: Levels, faults: list[Fault]) -> Levels:
     """The longest part between two moves of the logger, or jumps of its clock."""
     cuts = sorted((fault.from_s + fault.to_s) / 2 for fault in faults if fault.word in ("moved", "clock-jump"))
     edges = [-np.inf, *cuts, np.inf]
-    parts = [levels.only((levels.t_s > start) & (levels.t_s <= end)) for start, end in zip(edges[:-1], edges[1:], strict=True)]
+    parts = [levels.only((levels.t_s > start) & (levels.t_s <= end)) for start, end in pairwise(edges)]
     return max(parts, key=lambda part: part.days)
 
 

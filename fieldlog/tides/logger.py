@@ -1,8 +1,7 @@
 """
-Reading a logger's file: which columns hold time and value, in which unit and zone; guessed, shown, then read.
+Reading a logger's file as told: which columns hold time and value, in which unit and zone (logger_look.py guesses them).
 
-Any delimited text with a line of column names somewhere near its top. Nothing is converted in silence: `look` says what it
-takes the columns for and what it cannot know (day or month first, summer time), and `read` counts the lines it cannot read.
+Nothing is converted in silence, and the lines that cannot be read are counted.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ import csv
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -23,20 +22,10 @@ METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 KILOPASCALS = {"kPa": 1.0, "hPa": 0.1, "mbar": 0.1, "bar": 100.0, "dbar": 10.0, "psi": 6.894757293168, "inHg": 3.386389}
 """Inch of mercury at 0 °C; psi from the international pound and inch (exact definitions, rounded)."""
 
-LINES_SHOWN = 4
-_LINES_LOOKED = 60
-_BAD_SHOWN = 5
+IN_THE_FILE = "in the file"
+"""Stands for the zone where each time carries its own."""
 
-_SPELLINGS = {
-    "m": r"m|metres?|meters?", "cm": "cm", "mm": "mm", "ft": r"ft|feet|foot", "in": r"in|inch(es)?",
-    "kPa": "kpa", "hPa": "hpa", "mbar": r"mbars?|millibars?", "bar": "bar", "dbar": r"dbars?", "psi": r"psia?", "inHg": "inhg",
-}  # fmt: skip
-_TIMES = (
-    "%Y-%m-%d %H:%M:%S", "%Y-%m-%d %H:%M", "%Y/%m/%d %H:%M:%S", "%Y/%m/%d %H:%M", "%d.%m.%Y %H:%M:%S", "%d.%m.%Y %H:%M",
-    "%m/%d/%Y %H:%M:%S", "%m/%d/%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%d/%m/%Y %H:%M", "%m/%d/%Y %I:%M:%S %p",
-    "%m/%d/%Y %I:%M %p", "%d/%m/%Y %I:%M:%S %p", "%d/%m/%Y %I:%M %p", "%m/%d/%y %I:%M:%S %p", "%m/%d/%y %I:%M %p",
-    "%m/%d/%y %H:%M:%S", "%m/%d/%y %H:%M", "%d/%m/%y %H:%M:%S", "%d/%m/%y %H:%M", "%d-%b-%Y %H:%M:%S", "%d-%b-%Y %H:%M",
-)  # fmt: skip
+_BAD_SHOWN = 5
 
 
 @dataclass(frozen=True)
@@ -66,16 +55,6 @@ class Columns:
 
 
 @dataclass(frozen=True)
-class Look:
-    """What a file seems to hold: the columns' names, the guess, its first lines, and questions in sentences."""
-
-    names: tuple[str, ...]
-    columns: Columns
-    first_rows: tuple[tuple[str, ...], ...]
-    questions: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class Readings:
     """Times (seconds since 1970 UTC) and values (metres or kilopascals) as they stand in the file, and what could not be read."""
 
@@ -85,46 +64,6 @@ class Readings:
     unread_lines: tuple[int, ...]
 
 
-def look(text: str, zone: str) -> Look:
-    """
-    Guess how a file is to be read.
-
-    Args:
-        zone: the site's IANA zone, taken where the times carry none.
-
-    Raises:
-        BadRecord: no column of times or none of numbers is found.
-    """
-    delimiter, rows = _rows(text[:40_000])
-    first = next((n for n, row in enumerate(rows) if _time_columns(row)), None)
-    if first is None:
-        raise BadRecord(
-            "No line of this file begins with a date and a time that are known here. Write them as 2026-11-25 06:12, "
-            "one reading a line, with commas, semicolons or tabs between the columns."
-        )
-    data = [row for row in rows[first : first + _LINES_LOOKED] if len(row) >= 2]
-    date, time = _time_columns(data[0]) or (None, 0)
-    names = _names(rows[:first], len(data[0]))
-    value = _value_column(data, names, {date, time})
-    form, questions = _time_form([_stamp(row, date, time) for row in data])
-    unit, unit_question = _unit(names[value], " ".join(" ".join(row) for row in rows[:first]))
-    questions += unit_question
-    comma = delimiter != "," and any("," in row[value] for row in data)
-    if form == "iso" and re.search(r"(Z|[+-]\d\d:?\d\d)$", _stamp(data[0], date, time)):
-        zone = "in the file"
-    else:
-        named = re.search(r"(?:UTC|GMT)\s*([+-]\d{1,2}(?::?\d\d)?)?", " ".join(names))
-        if named:
-            zone = _offset_name(named[1])
-        else:
-            questions.append(
-                f"The times carry no zone. They are read as the clock of {zone}, summer time included; many loggers keep "
-                "standard time all year: then give the zone as an offset, such as UTC-05:00."
-            )
-    columns = Columns(delimiter, first, time, date, value, form, zone, unit, comma)
-    return Look(tuple(names), columns, tuple(tuple(row) for row in data[:LINES_SHOWN]), tuple(questions))
-
-
 def read(text: str, columns: Columns) -> Readings:
     """
     Read a file as told.
@@ -132,10 +71,8 @@ def read(text: str, columns: Columns) -> Readings:
     Raises:
         BadRecord: fewer than ten lines can be read, or the zone or unit is not known.
     """
-    scale = METRES.get(columns.unit) or KILOPASCALS.get(columns.unit)
-    if scale is None:
-        raise BadRecord(f"The unit {columns.unit!r} is not known. Known are: {', '.join([*METRES, *KILOPASCALS])}.")
-    clock = None if columns.zone == "in the file" else zone_of(columns.zone)
+    scale = scale_of(columns.unit)
+    clock = None if columns.zone == IN_THE_FILE else zone_of(columns.zone)
     times: list[float] = []
     values: list[float] = []
     unread: list[int] = []
@@ -147,8 +84,8 @@ def read(text: str, columns: Columns) -> Readings:
         try:
             if len(row) < width:
                 raise ValueError("cut line")
-            naive = parsed(_stamp(row, columns.date, columns.time), columns.time_form)
-            value = _number(row[columns.value], columns.decimal_comma)
+            naive = parsed(stamp_of(row, columns.date, columns.time), columns.time_form)
+            value = number_of(row[columns.value], columns.decimal_comma)
         except ValueError:
             unread.append(number)
             continue
@@ -196,138 +133,25 @@ def _instant(naive: datetime, clock: timezone | ZoneInfo | None, last: datetime 
     return later if last is not None and at <= last < later else at
 
 
-def _rows(text: str) -> tuple[str, list[list[str]]]:
-    """The delimiter that parts most lines alike, and the rows."""
-    lines = text.lstrip("\ufeff").splitlines()[: _LINES_LOOKED * 3]
-    body = lines[len(lines) // 3 :]
-    delimiter = max(",;\t", key=lambda sign: sum(line.count(sign) > 0 for line in body) + 0.001 * (sign != ","))
-    return delimiter, list(csv.reader(lines, delimiter=delimiter))
-
-
-def _time_columns(row: Sequence[str]) -> tuple[int | None, int] | None:
-    """(None, column) where one cell is date and time; (date, time) where two neighbours are."""
-    for place, cell in enumerate(row[:-1]):
-        if _forms(cell.strip()):
-            return None, place
-        if place + 2 < len(row) and _forms(f"{cell.strip()} {row[place + 1].strip()}"):
-            return place, place + 1
-    return None
-
-
-def _forms(stamp: str) -> list[str]:
-    """The forms that fit a stamp."""
-    if not re.search(r"\d{1,4}[-/.].*\d{1,2}:\d\d", stamp):
-        return []
-    found = []
-    for form in ("iso", *_TIMES):
-        try:
-            parsed(stamp, form)
-        except ValueError:
-            continue
-        found.append(form)
-    return found
-
-
-def _time_form(stamps: Sequence[str]) -> tuple[str, list[str]]:
-    fitting = [form for form in ("iso", *_TIMES) if all(form in _forms(stamp) for stamp in stamps)]
-    if not fitting:
-        raise BadRecord(f"The times do not keep one form: {stamps[0]!r} and others. Give one reading a line.")
-    if len(fitting) > 1 and fitting[0] != "iso" and "/" in stamps[0]:
-        # Readings follow one another: of two readings of the same digits, the one whose days do not jump.
-        def unevenness(form: str) -> float:
-            at = [parsed(stamp, form) for stamp in stamps]
-            steps = [(after - before).total_seconds() for before, after in zip(at, at[1:], strict=False)]
-            return max(steps, default=0) - min(steps, default=0)
-
-        fitting.sort(key=unevenness)
-        if unevenness(fitting[0]) == unevenness(fitting[1]):
-            first = "month" if fitting[0].startswith("%m") else "day"
-            return fitting[0], [f"{stamps[0]} is read with the {first} first. If the other is right, say so before storing."]
-    return fitting[0], []
-
-
-def _stamp(row: Sequence[str], date: int | None, time: int) -> str:
-    return row[time].strip() if date is None else f"{row[date].strip()} {row[time].strip()}"
-
-
-def _names(above: Sequence[Sequence[str]], width: int) -> list[str]:
-    titled = next((row for row in reversed(above) if len(row) >= 2 and any(cell.strip() for cell in row)), [])
-    return [(titled[n].strip() if n < len(titled) else "") or f"column {n + 1}" for n in range(width)]
-
-
-def _value_column(data: Sequence[Sequence[str]], names: Sequence[str], taken: set[int | None]) -> int:
-    """The column of numbers whose name speaks of water or pressure, or else the first that varies."""
-    numeric = [n for n in range(len(data[0])) if n not in taken and _share_of_numbers(data, n) > 0.8]
-    if not numeric:
-        raise BadRecord("No column of numbers stands beside the times. The file needs a level or a pressure in each line.")
-    wanted = re.compile(r"level|depth|water|stage|height|press|sensor|kpa|psi|mbar", re.IGNORECASE)
-    unwanted = re.compile(r"temp|°|batt|volt|salin|conduct|\bn\b|#|count|record|sigma|flag", re.IGNORECASE)
-    by_name = [n for n in numeric if wanted.search(names[n]) and not unwanted.search(names[n])]
-    varying = [n for n in numeric if len({row[n] for row in data if n < len(row)}) > 2 and not unwanted.search(names[n])]
-    counting = [n for n in varying if not _counts(data, n)]
-    return (by_name or counting or varying or numeric)[0]
-
-
-def _counts(data: Sequence[Sequence[str]], n: int) -> bool:
-    """Whether a column is the number of the line."""
-    try:
-        values = [float(row[n]) for row in data]
-    except (ValueError, IndexError):
-        return False
-    return len(values) > 2 and all(after - before == 1 for before, after in zip(values, values[1:], strict=False))
-
-
-def _share_of_numbers(data: Sequence[Sequence[str]], n: int) -> float:
-    good = 0
-    for row in data:
-        try:
-            _number(row[n], comma=True)
-            good += 1
-        except (ValueError, IndexError):
-            continue
-    return good / len(data)
-
-
-def _number(cell: str, comma: bool) -> float:
+def number_of(cell: str, comma: bool) -> float:
     value = float(cell.strip().replace(",", ".") if comma else cell)
     if not math.isfinite(value):
         raise ValueError("not a finite number")
     return value
 
 
-def _unit(name: str, above: str) -> tuple[str, list[str]]:
-    for text in (name, above):
-        for unit, spelling in _SPELLINGS.items():
-            if re.search(rf"(?:^|[\s,(\[_/:;])(?:{spelling})(?:$|[\s,)\]_/:;])", text, re.IGNORECASE):
-                return unit, []
-    if re.search("press", name, re.IGNORECASE):
-        return "kPa", [f"The column {name!r} names no unit; kilopascals are assumed. Check it."]
-    return "m", [f"The column {name!r} names no unit; metres are assumed. Check it."]
+def stamp_of(row: Sequence[str], date: int | None, time: int) -> str:
+    return row[time].strip() if date is None else f"{row[date].strip()} {row[time].strip()}"
 
 
-def _offset_name(offset: str | None) -> str:
-    if not offset:
-        return "UTC"
-    sign, digits = offset[0], offset[1:].replace(":", "")
-    hours, minutes = (digits[:-2], digits[-2:]) if len(digits) > 2 else (digits, "00")
-    return "UTC" if int(hours) == int(minutes) == 0 else f"UTC{sign}{int(hours):02d}:{minutes}"
-
-
-def told(columns: Columns, said: dict[str, object]) -> Columns:
+def scale_of(unit: str) -> float:
     """
-    The guess with what a person says instead; names left out or empty stay as guessed.
+    Metres or kilopascals of one of a unit.
 
     Raises:
-        BadRecord: a name is not one of the columns', or a value not of its kind.
+        BadRecord: it is not known.
     """
-    given = {name: value for name, value in said.items() if value not in (None, "")}
-    wrong = [name for name in given if name not in Columns.__dataclass_fields__]
-    if wrong:
-        raise BadRecord(f"Nothing is read by {', '.join(wrong)}. Known are: {', '.join(Columns.__dataclass_fields__)}.")
-    for name in ("first_line", "time", "date", "value"):
-        if name in given:
-            try:
-                given[name] = int(str(given[name]))
-            except ValueError:
-                raise BadRecord(f"{name} is the number of a line or column; {given[name]!r} is none.") from None
-    return replace(columns, **given)  # type: ignore[arg-type]
+    scale = METRES.get(unit) or KILOPASCALS.get(unit)
+    if scale is None:
+        raise BadRecord(f"The unit {unit!r} is not known. Known are: {', '.join([*METRES, *KILOPASCALS])}.")
+    return scale

@@ -22,9 +22,9 @@ def seawater_density_kg_m3(salinity_psu: float, temperature_c: float) -> float:
     s, t = salinity_psu, temperature_c
 
     def of_t(coefficients: tuple[float, ...]) -> float:
-        return sum(c * t**power for power, c in enumerate(coefficients))
+        return float(sum(c * t**power for power, c in enumerate(coefficients)))
 
-    return of_t(_WATER) + of_t(_SALT) * s + of_t(_SALT_ROOT) * s**1.5 + _SALT_SQUARE * s * s
+    return float(of_t(_WATER) + of_t(_SALT) * s + of_t(_SALT_ROOT) * s**1.5 + _SALT_SQUARE * s * s)
 
 
 def depth_m(pressure_kpa: np.ndarray, air_kpa: np.ndarray | float, density_kg_m3: float) -> np.ndarray:

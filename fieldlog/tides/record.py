@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -265,7 +266,7 @@ def lags(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray], chunk_days
     """
     centres, found = [], []
     edges = np.arange(levels.t_s[0], levels.t_s[-1] + 1, chunk_days * _DAY_S)
-    for start, end in zip(edges[:-1], edges[1:], strict=True):
+    for start, end in pairwise(edges):
         part = levels.only((levels.t_s >= start) & (levels.t_s < end))
         if len(part.t_s) < 40 or part.days < chunk_days / 2:
             continue

@@ -18,7 +18,8 @@ from made import tide_of, times, weather
 from fieldlog.stations import find
 from fieldlog.tides.datums import Means, alone, by_comparison, expected_error_m, means_of, method_of
 from fieldlog.tides.highs_lows import highs_and_lows
-from fieldlog.tides.logger import look, read
+from fieldlog.tides.logger import read
+from fieldlog.tides.logger_look import look
 from fieldlog.tides.record import Levels
 
 SAMPLE = (Path(__file__).parents[1] / "data" / "tides" / "tadc_hourly_oct2022.csv").read_text("utf-8")

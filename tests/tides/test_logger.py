@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from fieldlog.errors import BadRecord
-from fieldlog.tides.logger import look, read, told
+from fieldlog.tides.logger import read
+from fieldlog.tides.logger_look import look, told
 
 
 def text(head: str, line: str, count: int = 40) -> str:
