@@ -70,9 +70,9 @@ def set_up(story: Story) -> None:
     for person, fields in PRIVATE.items():
         story.write(LEAD, "person_private", f"private/{person}", 1, {"person_id": person, **fields})
     for order, (row, bed_level_m) in enumerate(reversed(ROWS.items()), 1):
-        story.write(LEAD, "row", f"row/{row}", 2, {"name": row, "order_number": order, "bed_level_m": bed_level_m})
+        story.write(LEAD, "row", f"row/{row}", 2, {"name": row, "order_number": order, "bed_level_m": bed_level_m, "level_datum": SITE["level_datum"]})
     for label, (east_m, north_m, level_m) in MARKS.items():
-        place = {"east_m": east_m, "north_m": north_m, "level_m": level_m, "sigma_m": 0.01}
+        place = {"east_m": east_m, "north_m": north_m, "level_m": level_m, "level_datum": SITE["level_datum"], "sigma_m": 0.01}
         story.write(LEAD, "control_mark", f"mark/{label}", 3, {"label": label, **place})
     for design, fields in DESIGNS.items():
         story.write(LEAD, "unit_design", f"design/{design}", 4, {"name": design, **fields})
@@ -114,7 +114,7 @@ def open_visit(story: Story, number: int, day: int, purpose: str, residual_m: fl
             "person_id": person, "sign_in_role": PEOPLE[person][1], "briefing_heard": True, "in_at": minute * 0.5,
             "waiver_version": "2025-2", "task": task,
         })  # fmt: skip
-    story.write(leader, "visit", visit, 12, {"observed_level_m": {"predicted_plus": residual_m}, "observed_at": 12})
+    story.write(leader, "visit", visit, 12, {"observed_level_m": {"predicted_plus": residual_m}, "observed_at": 12, "level_datum": SITE["level_datum"]})
     return came
 
 

@@ -8,9 +8,12 @@ import hashlib
 from collections.abc import Iterable
 
 from fieldlog.records.casting_batch import CASTING_BATCH
+from fieldlog.records.closure import CLOSURE
 from fieldlog.records.control_mark import CONTROL_MARK
+from fieldlog.records.datum_offset import DATUM_OFFSET
 from fieldlog.records.flag_decision import FLAG_DECISION
 from fieldlog.records.kind import Fault, Kind
+from fieldlog.records.level_word import LEVEL_WORD
 from fieldlog.records.person import PERSON
 from fieldlog.records.person_private import PERSON_PRIVATE
 from fieldlog.records.photo import PHOTO
@@ -27,6 +30,7 @@ from fieldlog.records.unit_check import UNIT_CHECK
 from fieldlog.records.unit_design import UNIT_DESIGN
 from fieldlog.records.unit_event import UNIT_EVENT
 from fieldlog.records.visit import VISIT
+from fieldlog.records.visit_plan import VISIT_PLAN
 
 __all__ = ["CATALOGUE", "Catalogue", "Fault", "Kind"]
 
@@ -51,8 +55,9 @@ class Catalogue:
 
 CATALOGUE = Catalogue(
     [
-        SITE, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE,
+        SITE, CLOSURE, DATUM_OFFSET, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE,
         SIGN_IN_PRIVATE,
         VISIT, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, FLAG_DECISION,
+        LEVEL_WORD, VISIT_PLAN,
     ]
 )  # fmt: skip

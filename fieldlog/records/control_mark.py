@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Number, Text
 from fieldlog.records.kind import Kind, Record
-from fieldlog.records.places import east, level, north
+from fieldlog.records.places import east, level, level_datum, north
 
 
 class ControlMark(Record):
@@ -12,6 +12,7 @@ class ControlMark(Record):
     east_m = east(required=True)
     north_m = north(required=True)
     level_m = level("Level")
+    level_datum = level_datum()
     sigma_m = Number(
         "Uncertainty of an axis", unit="m", least=0, most=10, plausible=(0, 0.1), description="One sigma"
     )

@@ -75,6 +75,17 @@ _INVITE_BODY = {
     }
 }
 _CHANGE_BODY = {JSON: {"schema": group(["role", "sites"], role=ROLE, sites=SITES)}}
+_SITE = in_path("site_id", "The site's record id")
+_FILE = group(["text"], text=text(), columns=or_null({"type": "object"}))
+_RECORD_BODY = {
+    JSON: {
+        "schema": group(
+            ["text"], name=text(), text=text("The logger's file, 32 MB at most"), columns=or_null({"type": "object"}),
+            barometer=or_null(_FILE), control=or_null(_FILE), salinity_psu=or_null({"type": "number"}),
+            temperature_c=or_null({"type": "number"}), zero_above_chart_datum_m=or_null({"type": "number"}),
+        )
+    }
+}
 _BYTES: Shape = {"application/octet-stream": {"schema": {}}}
 
 PATHS: dict[str, Shape] = {
@@ -97,6 +108,24 @@ PATHS: dict[str, Shape] = {
             "stations", "The tide stations nearest to a place (leads)",
             {"200": answer("Nearest first", group(["stations"], stations=list_of({"type": "object"})))},
             parameters=[in_query("near", "Latitude and longitude in degrees, such as 32.03,-80.92")],
+        ),
+    },
+    "/api/sites/{site_id}/water-records": {
+        "post": operation(
+            "bring_water_record", "Store a logger's record and have it worked out (leads)",
+            {"202": answer("Stored; its state is listed", group(["water_id"], water_id=text()))},
+            body=_RECORD_BODY, parameters=[_SITE],
+        ),
+        "get": operation(
+            "water_records", "A site's records, their states and what came of them (leads)",
+            {"200": answer("Newest first", group(["records"], records=list_of({"type": "object"})))}, parameters=[_SITE],
+        ),
+    },
+    "/api/sites/{site_id}/water-records/look": {
+        "post": operation(
+            "look_at_water_record", "How a logger's file would be read; stores nothing (leads)",
+            {"200": answer("Columns, units, zone, first lines, questions", {"type": "object"})},
+            body=_RECORD_BODY, parameters=[_SITE],
         ),
     },
     "/api/photos": {

@@ -74,6 +74,9 @@ class Kind:
         """Fields that safety hangs on: whether the "lower" or the "higher" value is the careful one."""
         self.doubted = [name for name, declared in self.fields.items() if isinstance(declared, Number | Tag)]
         """Fields with values that are possible and unlikely."""
+        self._datums = {
+            name: str(declared.metadata["x-datum"]) for name, declared in self.fields.items() if "x-datum" in declared.metadata
+        }
         self.instants = [name for name, declared in self.fields.items() if isinstance(declared, Instant)]
         self.refs = {
             name: str(declared.metadata["x-ref"]) for name, declared in self.fields.items() if isinstance(declared, Ref)
@@ -89,7 +92,7 @@ class Kind:
         Judge the fields of one entry, which need not be all. Null empties a field and is always allowed.
 
         Returns:
-            Every fault, hard ones (unknown-field, bad-type, beyond-limit) and soft ones (implausible).
+            Every fault, hard ones (unknown-field, bad-type, beyond-limit, no-datum) and soft ones (implausible).
         """
         faults = []
         for name, value in fields.items():
@@ -99,6 +102,9 @@ class Kind:
                 faults.append(Fault(name, "unknown-field", said, hard=True))
             elif value is not None and (verdict := judge(value)) is not None:
                 faults.append(Fault(name, *verdict))
+            elif value is not None and name in self._datums and not fields.get(self._datums[name]):
+                # A level means nothing without its datum, and a later change of the record's datum must not move it.
+                faults.append(Fault(name, "no-datum", sentences.no_datum(self._titles[name]), hard=True))
         return faults
 
     def complete(self, row: Mapping[str, Any]) -> list[Fault]:

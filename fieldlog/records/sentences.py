@@ -106,6 +106,11 @@ def no_such_field(kind_title: str, name: str) -> str:
     )
 
 
+def no_datum(title: str) -> str:
+    """A level without the name of what it is above."""
+    return f"{title} is a level without its datum. Say in the same entry what it is above, such as MLLW or NAVD88."
+
+
 def missing(title: str) -> str:
     """A field that a complete record needs is empty."""
     return f"{title} is not filled in. Fill it in, then save again."

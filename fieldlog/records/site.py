@@ -5,9 +5,12 @@ from.
 
 from __future__ import annotations
 
-from fieldlog.records.fields import Number, Text, Zone
+from fieldlog.records.fields import Choice, Number, Text, Zone
 from fieldlog.records.kind import Kind, Record
-from fieldlog.records.places import latitude, level, longitude
+from fieldlog.records.places import east, latitude, level, longitude, north
+
+
+VISIT_WEEKDAYS = {"any": "Any day", "weekend": "Saturday and Sunday", "weekday": "Monday to Friday"}
 
 
 class Site(Record):
@@ -36,6 +39,7 @@ class Site(Record):
         "Allowance for wind and surge", unit="m", least=0, most=5, plausible=(0.05, 1), default=0.2,
         description="Added to every predicted level", cautious="higher",
     )  # fmt: skip
+    allowance_basis = Text("Where the allowance comes from", 200)
     walk_out_min = Number(
         "Walk out", unit="min", least=0, most=600, plausible=(1, 120), required=True,
         description="From the far row to firm ground, the slowest person", cautious="higher",
@@ -50,6 +54,12 @@ class Site(Record):
     least_usable_min = Number(
         "Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True
     )
+    travel_min = Number(
+        "Way from home", unit="min", least=0, most=1440, plausible=(5, 240), description="To the shore; the calendar tells when to leave",
+    )  # fmt: skip
+    visit_weekday = Choice("Days to go on", VISIT_WEEKDAYS)
+    access_east_m = east("Where the way meets the grid, east")
+    access_north_m = north("Where the way meets the grid, north")
     check_every_days = Number("Check every", unit="d", least=1, most=3650, plausible=(7, 400))
     lean_look_deg = Number("Look at a lean from", unit="°", least=0, most=90, plausible=(5, 45), default=15)
     emergency_card = Text(
@@ -57,4 +67,7 @@ class Site(Record):
     )
 
 
-SITE = Kind("site", "Site", Site, writers={"lead"}, site_bound=False)
+SITE = Kind(
+    "site", "Site", Site, writers={"lead"}, site_bound=False,
+    rules=[{"rule": "together", "fields": ["access_east_m", "access_north_m"]}],
+)  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Ref, Tag, Whole
 from fieldlog.records.kind import Kind, Record
-from fieldlog.records.places import east, north
+from fieldlog.records.places import east, level, level_datum, north
 
 
 class Unit(Record):
@@ -15,6 +15,8 @@ class Unit(Record):
     slot_number = Whole("Slot", least=0, most=999, required=True)
     planned_east_m = east("Planned east")
     planned_north_m = north("Planned north")
+    bed_level_m = level("Bed level", cautious="lower", description="Where it differs from its row's")
+    level_datum = level_datum()
 
 
 UNIT = Kind(

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fieldlog.records.fields import Choice, Instant, Ref, Text, YesNo
+from fieldlog.records.fields import Choice, Instant, Number, Ref, Text, YesNo
 from fieldlog.records.kind import Kind, Record
-from fieldlog.records.places import level
+from fieldlog.records.places import level, level_datum
 
 PURPOSES = {
     "walk": "Walk",
@@ -22,7 +22,12 @@ class Visit(Record):
     leader_id = Ref("Leader", "person")
     conditions = Text("Conditions", 500, description="Wind, waves, rain, visibility")
     observed_level_m = level("Observed level")
+    level_datum = level_datum()
     observed_at = Instant("Level observed at")
+    walk_timed_min = Number(
+        "Walk, as timed", unit="min", least=0, most=600, plausible=(1, 120), cautious="higher",
+        description="From the far row to firm ground, the slowest person",
+    )  # fmt: skip
     briefing_done = YesNo("Briefing done")
     joined_to = Ref("Same visit as", "visit")
 

@@ -110,20 +110,21 @@ class Curve:
         self, level_m: float, from_utc: datetime | None = None, to_utc: datetime | None = None
     ) -> list[Crossing]:
         """Every instant from one time to another (default: the span) at which the level passes ``level_m``."""
-        t_s, is_rising = self._all_crossings(level_m)
+        t_s, is_rising = self.crossing_times(level_m)
         start = np.searchsorted(t_s, (from_utc or self.from_utc).timestamp(), side="left")
         end = np.searchsorted(t_s, (to_utc or self.to_utc).timestamp(), side="right")
         return [Crossing(_instant(t_s[i]), bool(is_rising[i])) for i in range(start, end)]
 
     def next_crossing(self, level_m: float, after_utc: datetime, is_rising: bool | None = None) -> Crossing | None:
         """The first crossing strictly after an instant, of either direction or of one; None where the span has none."""
-        t_s, rising = self._all_crossings(level_m)
+        t_s, rising = self.crossing_times(level_m)
         for i in range(int(np.searchsorted(t_s, after_utc.timestamp(), side="right")), len(t_s)):
             if is_rising is None or rising[i] == is_rising:
                 return Crossing(_instant(t_s[i]), bool(rising[i]))
         return None
 
-    def _all_crossings(self, level_m: float) -> tuple[np.ndarray, np.ndarray]:
+    def crossing_times(self, level_m: float) -> tuple[np.ndarray, np.ndarray]:
+        """The span's crossings of a level as arrays: seconds since 1970 UTC, and whether the level rises there."""
         if level_m not in self._crossings:
             t_s, is_rising = crossings_in(self._trace, level_m)
             t_s = np.round(t_s, 3)

@@ -203,7 +203,8 @@ def _stops(window: Window, low: Low, water: Water, rules: SiteRules) -> list[str
         return ["same-window"]
     if not water.is_below_work:
         return ["above-work"]
-    words = []
+    closure = rules.closure_on(window.low_at)
+    words = ["closed"] if closure and closure.stops else []
     if not water.is_route_dry:
         words.append("route-wet")
     elif window.turn_back_at and window.opens_at and window.turn_back_at <= window.opens_at:
@@ -219,7 +220,8 @@ def _stops(window: Window, low: Low, water: Water, rules: SiteRules) -> list[str
 
 def _minds(window: Window, low: Low, water: Water, rules: SiteRules) -> list[str]:
     """What to mind, as words, whether or not the window is one to use."""
-    words = []
+    closure = rules.closure_on(window.low_at)
+    words = ["care"] if closure and not closure.stops else []
     if window.usable_min > _dry_min(window, water) >= rules.least_usable_min:
         words.append("route-late")
     if window.daylight == "partly" and window.usable_from:
@@ -252,6 +254,7 @@ def _numbers(window: Window, rules: SiteRules) -> Numbers:
         usable_until=window.usable_until,
         usable_min=window.usable_min,
         least_usable_min=rules.least_usable_min,
+        closure=rules.closure_on(window.low_at) if rules.closures else None,
     )
 
 

@@ -12,6 +12,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fieldlog.windows.daylight import LIGHT_WORDS
+from fieldlog.windows.rules import Closure
 
 USUAL = (
     "Predicted from the tide alone: wind, waves, air pressure and rain move the water. "
@@ -56,6 +57,7 @@ class Numbers:
     usable_until: datetime | None
     usable_min: int
     least_usable_min: float
+    closure: Closure | None = None
 
 
 def caution(word: str, numbers: Numbers, stops: bool) -> Caution:
@@ -109,7 +111,25 @@ def _water_higher(n: Numbers) -> str:
     return f"The water stood higher than predicted: turn back by {clock(n.usable_until or n.turn_back_at, n.zone)}."
 
 
+def _closed(n: Numbers) -> str:
+    return f"Closed: {_closure(n)}. Go by the permit and the local authority."
+
+
+def _care(n: Numbers) -> str:
+    return f"Go with care: {_closure(n)}."
+
+
+def _closure(n: Numbers) -> str:
+    if n.closure is None:
+        return "a closure"
+    first, last = n.closure.from_day, n.closure.to_day
+    years = ("", "") if n.closure.every_year else (f" {first.year}", f" {last.year}")
+    return f"{n.closure.name}, {first.day} {first:%b}{years[0]} to {last.day} {last:%b}{years[1]}"
+
+
 _MADE = {
+    "closed": _closed,
+    "care": _care,
     "above-work": _above_work,
     "route-wet": _route_wet,
     "turn-back-first": _turn_back_first,

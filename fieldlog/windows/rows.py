@@ -78,5 +78,6 @@ _REASONS = {
     "short": "too short",
     "dark": "in the dark",
     "polar-night": "in the polar night",
+    "closed": "on closed days",
     "same-window": "within another low's window",
 }

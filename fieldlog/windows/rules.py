@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fieldlog.errors import SiteNotReady
 
@@ -15,7 +17,32 @@ ALLOWANCE_M = 0.20
 WALK_OUT_FACTOR = 1.5
 """The measured walk-out is stretched by this before it is kept free; common practice, no source."""
 
+TRAVEL_MIN = 60.0
+"""From home to the shore where the site does not say; our own proposal."""
+
 _NEEDED = ("zone", "lat_deg", "lon_deg", "work_level_m", "route_low_level_m", "walk_out_min", "muster_min", "least_usable_min")
+
+
+@dataclass(frozen=True)
+class Closure:
+    """
+    Days, both included, on which nobody goes (`stops`) or goes with care.
+
+    `every_year` makes of the two dates a stretch of each year, which may reach across New Year.
+    """
+
+    name: str
+    from_day: date
+    to_day: date
+    every_year: bool
+    stops: bool
+
+    def holds(self, day: date) -> bool:
+        """Whether a local day lies in it."""
+        if not self.every_year:
+            return self.from_day <= day <= self.to_day
+        first, last, this = ((one.month, one.day) for one in (self.from_day, self.to_day, day))
+        return first <= this <= last if first <= last else this >= first or this <= last
 
 
 @dataclass(frozen=True)
@@ -37,6 +64,15 @@ class SiteRules:
     muster_min: float
     latest_after_low_min: float | None
     least_usable_min: float
+    closures: tuple[Closure, ...] = ()
+    travel_min: float = TRAVEL_MIN
+    visit_weekday: str = "any"
+
+    def closure_on(self, at_utc: datetime) -> Closure | None:
+        """The closure that holds on the local day of an instant: one that stops before one that asks for care."""
+        day = at_utc.astimezone(ZoneInfo(self.zone)).date()
+        holding = sorted((one for one in self.closures if one.holds(day)), key=lambda one: not one.stops)
+        return holding[0] if holding else None
 
     @property
     def walk_s(self) -> int:
@@ -44,13 +80,14 @@ class SiteRules:
         return math.ceil(WALK_OUT_FACTOR * self.walk_out_min * 60)
 
 
-def site_rules(site: Mapping[str, Any], chart_datum: str) -> SiteRules:
+def site_rules(site: Mapping[str, Any], chart_datum: str, closures: Iterable[Mapping[str, Any]] = ()) -> SiteRules:
     """
     The rules in a `site` record.
 
     Args:
         site: its row, `record_id` included.
         chart_datum: the name of the datum that the site's tide station measures from.
+        closures: the site's `closure` records; one that lacks a day or its meaning is left out.
 
     Raises:
         SiteNotReady: a number is missing, or the site's levels are on another datum than the station's.
@@ -74,5 +111,18 @@ def site_rules(site: Mapping[str, Any], chart_datum: str) -> SiteRules:
         site_id=site["record_id"],
         allowance_m=ALLOWANCE_M if allowance_m is None else allowance_m,
         latest_after_low_min=site.get("latest_after_low_min"),
+        closures=tuple(_closure(one) for one in closures if one["from_day"] and one["to_day"] and one["closure"]),
+        travel_min=TRAVEL_MIN if site.get("travel_min") is None else site["travel_min"],
+        visit_weekday=site.get("visit_weekday") or "any",
         **{field: site[field] for field in _NEEDED},
+    )
+
+
+def _closure(row: Mapping[str, Any]) -> Closure:
+    return Closure(
+        name=row["name"] or "a closure",
+        from_day=date.fromisoformat(row["from_day"]),
+        to_day=date.fromisoformat(row["to_day"]),
+        every_year=bool(row["every_year"]),
+        stops=row["closure"] == "closed",
     )

@@ -11,6 +11,7 @@ from fieldlog.tides.curve import Curve
 from fieldlog.tides.station import Station
 from fieldlog.windows.access import MARGIN, Window, access_windows
 from fieldlog.windows.daylight import Day, Light, daylight, light_of
+from fieldlog.windows.exposures import Exposures, exposures
 from fieldlog.windows.rules import SiteRules
 
 
@@ -29,6 +30,10 @@ class Season:
     def light(self) -> list[Light]:
         """The stretches of light."""
         return light_of(self.days)
+
+    def exposures(self, beds_m: Sequence[float]) -> Exposures:
+        """The windows of many levels as columns, metres above chart datum."""
+        return exposures(self.curve, self.rules, self.light, self.start, self.end, beds_m)
 
     def windows(self, bed_level_m: float | None = None) -> list[Window]:
         """The windows of the site's own work level or of a row's, metres above chart datum, in time order."""

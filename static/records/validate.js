@@ -121,6 +121,10 @@ export const noSuchField = (kindTitle, name) =>
   'The entry is kept; it is taken as soon as the version that knows it is here.';
 
 /** @param {string} title */
+export const noDatum = (title) =>
+  `${title} is a level without its datum. Say in the same entry what it is above, such as MLLW or NAVD88.`;
+
+/** @param {string} title */
 export const missing = (title) => `${title} is not filled in. Fill it in, then save again.`;
 
 /* Unit tags: row letter, slot in two digits, Damm's check digit. The same as fieldlog/records/tags.py. */
@@ -277,7 +281,9 @@ export function check(form, fields) {
     }
     const of = form.properties[field];
     const verdict = value === null ? null : (JUDGES[of['x-type']] ?? judgePatterned)(of, value);
-    return verdict === null ? [] : { field, ...verdict };
+    if (verdict !== null) return { field, ...verdict };
+    const datum = of['x-datum'];
+    return value !== null && datum && !fields[datum] ? { field, ...hard('no-datum', say.noDatum(of.title)) } : [];
   });
 }
 

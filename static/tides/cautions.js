@@ -16,8 +16,41 @@ const FIXED = {
   'route-stays-dry': 'The route is not predicted to flood within a day after this low, so it sets no turn-back time.',
 };
 
+/** @typedef {{name: string, from_day: string, to_day: string, every_year: boolean, stops: boolean}} Closure days of the site's clock, both included */
+
+const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
+
+/** @param {string} day 2026-04-15 @param {boolean} withYear */
+const dayWords = (day, withYear) => `${Number(day.slice(8))} ${MONTHS[Number(day.slice(5, 7)) - 1]}${withYear ? ` ${day.slice(0, 4)}` : ''}`;
+
+/** @param {Closure} one @param {string} day */
+function holds({ from_day: first, to_day: last, every_year: everyYear }, day) {
+  if (!everyYear) return first <= day && day <= last;
+  const [from, to, at] = [first, last, day].map((one) => one.slice(5));
+  return from <= to ? from <= at && at <= to : at >= from || at <= to;
+}
+
+/**
+ * The closure that holds on the site's day of an instant: one that stops before one that asks for care.
+ * @param {import('./windows.js').Rules} rules @param {number} ms @returns {Closure|null}
+ */
+export function closureOn({ zone, closures = [] }, ms) {
+  if (!closures.length) return null;
+  const day = localDay(ms, zone);
+  const holding = closures.filter((one) => holds(one, day));
+  return holding.find((one) => one.stops) ?? holding[0] ?? null;
+}
+
+/** @param {import('./windows.js').Window} window @param {import('./windows.js').Rules} rules */
+function closureWords(window, rules) {
+  const one = closureOn(rules, window.lowMs);
+  return one ? `${one.name}, ${dayWords(one.from_day, !one.every_year)} to ${dayWords(one.to_day, !one.every_year)}` : 'a closure';
+}
+
 /** @type {Record<string, (window: import('./windows.js').Window, rules: import('./windows.js').Rules) => string>} */
 const MADE = {
+  closed: (window, rules) => `Closed: ${closureWords(window, rules)}. Go by the permit and the local authority.`,
+  care: (window, rules) => `Go with care: ${closureWords(window, rules)}.`,
   'above-work': (window, rules) =>
     `The low stays above the work level: ${sum(window, rules)}, work level ${metres(window.bedLevelM ?? rules.work_level_m)}.`,
   'route-wet': (window, rules) =>
@@ -46,6 +79,19 @@ const sum = (window, rules) => `${metres(window.lowM)} predicted plus ${metres(r
 
 /** @param {number} m */
 const metres = (m) => `${m.toFixed(2)} m`;
+
+/** @type {Map<string, Intl.DateTimeFormat>} */
+const days = new Map();
+
+/** The site's day of an instant, such as 2026-04-15. @param {number} ms @param {string} zone */
+export function localDay(ms, zone) {
+  let format = days.get(zone);
+  if (!format) {
+    format = new Intl.DateTimeFormat('en-GB', { timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit' });
+    days.set(zone, format);
+  }
+  return format.format(ms).split('/').reverse().join('-');
+}
 
 /** @type {Map<string, Intl.DateTimeFormat>} */
 const clocks = new Map();

@@ -9,8 +9,8 @@
  *   crossings(levelM: number, fromMs: number, toMs: number): Crossing[], warnings: readonly string[]}} Tide
  *   what `openTide` of predict.js gives
  * @typedef {{zone: string, work_level_m: number, route_low_level_m: number, allowance_m?: number|null,
- *   walk_out_min: number, muster_min: number, latest_after_low_min?: number|null, least_usable_min: number}} Rules
- *   a site's row
+ *   walk_out_min: number, muster_min: number, latest_after_low_min?: number|null, least_usable_min: number,
+ *   closures?: import('./cautions.js').Closure[]}} Rules a site's row, and the pack's closures of it
  * @typedef {{startsMs: number, endsMs: number}} Light
  * @typedef {{word: string, sentence: string, stops: boolean}} Caution
  * @typedef {'day'|'partly'|'dark'|'polar night'} Daylight
@@ -22,7 +22,7 @@
  *   driesMs: number|null, floodsMs: number|null}} Water
  * @typedef {{fromMs: number, untilMs: number, daylight: Daylight}} Bounds
  */
-import { cautionSentence, clock } from './cautions.js';
+import { cautionSentence, clock, closureOn } from './cautions.js';
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
@@ -251,7 +251,7 @@ function windowOf(tide, rules, low, water, bounds, bedLevelM) {
 function stopsOf(window, low, water, rules) {
   if (low.isJoined) return ['same-window'];
   if (!water.isBelowWork) return ['above-work'];
-  const words = [];
+  const words = closureOn(rules, window.lowMs)?.stops ? ['closed'] : [];
   const least = rules.least_usable_min;
   if (!water.isRouteDry) words.push('route-wet');
   else if (window.backMs !== null && window.opensMs !== null && window.backMs <= window.opensMs) words.push('turn-back-first');
@@ -264,7 +264,7 @@ function stopsOf(window, low, water, rules) {
 
 /** What to mind. @param {Window} window @param {Low} low @param {Water} water @param {Rules} rules @returns {string[]} */
 function mindsOf(window, low, water, rules) {
-  const words = [];
+  const words = closureOn(rules, window.lowMs)?.stops === false ? ['care'] : [];
   const dry = dryMin(window, water);
   if (window.usableMin > dry && dry >= rules.least_usable_min) words.push('route-late');
   if (window.daylight === 'partly' && window.fromMs !== null) words.push('partly');

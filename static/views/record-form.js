@@ -24,8 +24,12 @@ const isNumber = (/** @type {any} */ input) => input.control === 'number';
  * @param {RecordForm} form @param {Record<string, any>} fields @param {Record<string, any>} row the record as it stands
  * @returns {Record<string, any>} null for what was emptied
  */
-export const changesOf = (form, fields, row) =>
-  Object.fromEntries([...form.inputs.keys()].filter((name) => (fields[name] ?? null) !== (row[name] ?? null)).map((name) => [name, fields[name] ?? null]));
+export function changesOf(form, fields, row) {
+  const changed = [...form.inputs.keys()].filter((name) => (fields[name] ?? null) !== (row[name] ?? null));
+  // A level goes with the name of its datum, always.
+  const datums = changed.filter((name) => fields[name] !== undefined).map((name) => form.form.properties[name]['x-datum']).filter(Boolean);
+  return Object.fromEntries([...changed, ...datums].map((name) => [name, fields[name] ?? null]));
+}
 
 /**
  * One record being filled in. Numbers stay as typed until they are saved, so a draft keeps even a half-typed one.
@@ -47,6 +51,7 @@ export class RecordForm {
     this.form = formOf(stage.phone, kind);
     this.inputs = inputsOf(stage.phone, kind);
     /** @type {Record<string, any>} */ this.typed = {};
+    /** What levels are above where nobody says otherwise. @type {string|null} */ this.datum = null;
     this.tried = false;
     this.fromDraft = false;
     /** @type {{fields: Record<string, any>, faults: any[]}|null} */ this.lastRead = null;
@@ -56,6 +61,8 @@ export class RecordForm {
   /** @param {Record<string, any>} values start from these, unless a draft is kept @param {string} [recordId] of the record that is corrected */
   async start(values, recordId) {
     const draft = await this.stage.phone.draft(this.draftKey);
+    const { phone } = this.stage;
+    if (this.kind !== 'site' && this.inputs.has('level_datum')) this.datum = (await phone.row('site', phone.me.site_id))?.level_datum ?? null;
     const { _id, ...typed } = draft ?? this.toTyped(values);
     this.fromDraft = Boolean(draft);
     this.recordId = _id ?? recordId ?? this.stage.phone.newId();
@@ -111,6 +118,8 @@ export class RecordForm {
       if (number === null) faults.push({ field: name, word: 'bad-type', hard: true, sentence: `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
       else fields[name] = fromBox(number, feet && input.unit === 'm');
     }
+    const hasLevel = Object.keys(fields).some((name) => this.form.properties[name]['x-datum']);
+    if (this.datum && hasLevel) fields.level_datum ??= this.datum;
     return { fields, faults: faults.concat(check(this.form, fields)) };
   }
 

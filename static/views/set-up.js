@@ -7,6 +7,8 @@ import { counted } from './words.js';
 /** kind, words for many, whether it belongs to one site */
 const KINDS = [
   { kind: 'site', many: 'Site', ofSite: true },
+  { kind: 'closure', many: 'Closures', ofSite: true },
+  { kind: 'datum_offset', many: 'Datums', ofSite: true },
   { kind: 'row', many: 'Rows', ofSite: true },
   { kind: 'control_mark', many: 'Control marks', ofSite: true },
   { kind: 'unit_design', many: 'Unit designs', ofSite: false },
@@ -18,7 +20,7 @@ const KINDS = [
 ];
 
 /** @param {any} record */
-const nameOf = (record) => record.tag ?? record.display_name ?? record.common_name ?? record.name ?? record.label ?? record.scientific_name ?? 'without a name';
+const nameOf = (record) => record.tag ?? record.display_name ?? record.common_name ?? record.name ?? record.label ?? record.scientific_name ?? record.datum ?? 'without a name';
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -77,6 +79,8 @@ async function oneRecord(stage, of, id) {
   const { phone } = stage;
   const isNew = id === 'new';
   const initial = [...inputsOf(phone, of.kind).values()].filter((input) => input.initial !== null).map((input) => [input.name, input.initial]);
+  const datum = of.kind === 'site' ? undefined : (await phone.row('site', phone.me.site_id))?.level_datum;
+  if (datum && inputsOf(phone, of.kind).has('level_datum')) initial.push(['level_datum', datum]);
   const row = isNew ? {} : ((await phone.row(of.kind, id)) ?? {});
   const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`, { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
   const others = isNew ? [] : await phone.disagreements(of.kind, id);

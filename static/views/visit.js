@@ -131,7 +131,7 @@ class Visit {
     const { fields, faults } = form.read();
     const wrong = faults.find((one) => one.field === 'observed_level_m');
     if (wrong || fields.observed_level_m === undefined) { this.stage.say(wrong?.sentence ?? 'Type the level first.'); return; }
-    if (await this.change({ observed_level_m: fields.observed_level_m, observed_at: instant(this.stage.phone.now()) }, 'Level saved; the turn-back time follows it.')) form.set('observed_level_m', '');
+    if (await this.change({ observed_level_m: fields.observed_level_m, level_datum: fields.level_datum, observed_at: instant(this.stage.phone.now()) }, 'Level saved; the turn-back time follows it.')) form.set('observed_level_m', '');
   }
 
   async saveConditions() {

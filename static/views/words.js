@@ -1,5 +1,5 @@
 /** Times, levels and lengths as people read them. Times are always in the site's zone. */
-
+import { localDay } from '../tides/cautions.js';
 const MINUTE = 60_000;
 const FEET_IN_A_METRE = 1 / 0.3048;
 
@@ -36,13 +36,7 @@ export const fullDay = (ms, zone) =>
 /** @param {number} ms @param {string} zone @returns {string} November 2026 */
 export const month = (ms, zone) => format(zone, 'month', { month: 'long', year: 'numeric' }).format(ms);
 
-/** @param {number} ms @param {string} zone @returns {string} 2026-11-25, the day on the site */
-export const localDay = (ms, zone) =>
-  format(zone, 'iso', { year: 'numeric', month: '2-digit', day: '2-digit' })
-    .format(ms)
-    .split('/')
-    .reverse()
-    .join('-');
+export { localDay };
 
 /**
  * The moment as short as it stays clear: only the time for today.

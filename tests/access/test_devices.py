@@ -29,7 +29,7 @@ def two_sites(client_of, now_ms) -> Phone:
     sign_in = new_id()
     for site_id, name in ((SITE_1, "Alder Spit"), (SITE_2, "Gannet Reach")):
         lane.note("site", site_id, site_id, name=name)
-        lane.note("row", new_id(), site_id, name=f"row of {name}", order_number=1, bed_level_m=-0.2)
+        lane.note("row", new_id(), site_id, name=f"row of {name}", order_number=1, bed_level_m=-0.2, level_datum="MLLW")
     lane.note("person", PERSON, SITE_1, display_name="Ines Calder", role="volunteer")
     lane.note("sign_in", sign_in, SITE_1, person_id=PERSON, in_at="2026-11-25T05:00:00Z")
     lane.note("person_private", new_id(), SITE_1, person_id=PERSON, phone="555 0100")
@@ -116,7 +116,7 @@ def test_a_revoked_device_is_told_at_its_sync_and_its_lines_go_to_the_tray(two_s
     phone = Phone(client_of("crew"), now_ms)
     phone.sync()
     assert two_sites.client.delete(f"/api/devices/{phone.client.device_id}").status_code == 204
-    two_sites.note("row", new_id(), SITE_1, name="written after", order_number=2, bed_level_m=0)
+    two_sites.note("row", new_id(), SITE_1, name="written after", order_number=2, bed_level_m=0, level_datum="MLLW")
     two_sites.sync()
     phone.note("visit", new_id(), SITE_1, purpose="walk")
     answer = phone.sync()

@@ -40,7 +40,7 @@ class Shore:
 
     def set_up(self) -> None:
         self.write("site", SITE, **SITE_FIELDS)
-        self.write("row", ROW, name="A", order_number=1, bed_level_m=0.3)
+        self.write("row", ROW, name="A", order_number=1, bed_level_m=0.3, level_datum="MLLW")
         self.write("unit_design", DESIGN, name="Step block", height_mm=450, footprint_mm=500)
         for label, (east_m, north_m) in MARKS.items():
             self.write("control_mark", record_id(label), label=label, east_m=east_m, north_m=north_m, sigma_m=0.01)

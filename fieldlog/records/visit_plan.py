@@ -1,0 +1,25 @@
+"""
+Which units in which order on one low water, by team: what a visit's list follows.
+
+The stops are one text, a line each: team, unit id, minutes after the low at which to begin (negative before it), minutes it
+takes. A plan is replaced whole, so its lines are no records of their own.
+"""
+
+from __future__ import annotations
+
+from fieldlog.records.fields import Instant, Text, Whole
+from fieldlog.records.kind import Kind, Record
+
+
+class VisitPlan(Record):
+    window_id = Text("Safe window", 80, required=True)
+    low_at = Instant("Low water", required=True)
+    made_at = Instant("Made at", required=True)
+    teams = Whole("Teams", least=1, most=20, required=True)
+    stops = Text("Stops", 20_000, required=True)
+    left_out = Text("Does not fit", 10_000)
+    bring = Text("To bring", 2000)
+    tides_needed = Whole("Low waters needed for all", least=1, most=200)
+
+
+VISIT_PLAN = Kind("visit_plan", "Visit plan", VisitPlan, writers={"lead"})

@@ -1,0 +1,70 @@
+"""Columns of many levels say what access.py says of one low after another, on real tides of every kind."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fieldlog.stations import find
+from fieldlog.windows.rules import Closure, SiteRules
+from fieldlog.windows.season import Season, season
+
+START = datetime(2026, 3, 20, tzinfo=UTC)
+PLACES = {
+    "semidiurnal": ("noaa/8443970", 42.35, -71.05, "America/New_York"),
+    "mixed": ("noaa/9447130", 47.6, -122.3, "America/Los_Angeles"),
+    "diurnal": ("noaa/8729840", 30.4, -87.2, "America/Chicago"),
+    "by offsets": ("noaa/8518974", 42.25, -73.8, "America/New_York"),
+    "polar": ("noaa/8443970", 78.2, 15.6, "Arctic/Longyearbyen"),
+}
+NESTING = Closure("Tern nesting", date(2026, 4, 15), date(2026, 7, 31), every_year=True, stops=True)
+
+
+def rules(place: str, **said: object) -> SiteRules:
+    _, lat, lon, zone = PLACES[place]
+    usual = {
+        "site_id": "s", "zone": zone, "lat_deg": lat, "lon_deg": lon, "work_level_m": 0.5, "route_low_level_m": 0.8, "allowance_m": 0.2,
+        "walk_out_min": 12, "muster_min": 10, "latest_after_low_min": None, "least_usable_min": 45, "closures": (NESTING,),
+    }  # fmt: skip
+    return SiteRules(**{**usual, **said})
+
+
+def assert_same(span: Season, beds: list[float]) -> None:
+    columns = span.exposures(beds)
+    for row, bed in enumerate(beds):
+        windows = span.windows(bed)
+        assert [w.low_at.timestamp() for w in windows] == columns.low_s.tolist()
+        assert [w.safe for w in windows] == columns.safe[row].tolist()
+        assert [w.usable_min for w in windows] == columns.usable_min[row].tolist()
+        for name, column in (("opens_at", columns.opens_s), ("closes_at", columns.closes_s), ("usable_from", columns.from_s), ("usable_until", columns.until_s)):
+            ours = [getattr(w, name) for w in windows]
+            theirs = [None if np.isnan(at) else at for at in column[row]]
+            assert [None if at is None else at.timestamp() for at in ours] == theirs, (name, bed)
+
+
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize("said", [{}, {"latest_after_low_min": 40, "least_usable_min": 0}, {"route_low_level_m": 1.6, "closures": ()}, {"work_level_m": 5, "route_low_level_m": 6}])
+def test_columns_are_the_windows_of_each_level(place: str, said: dict) -> None:
+    span = season(find(PLACES[place][0]), rules(place, **said), START, START + timedelta(days=60))
+    assert_same(span, [-0.3, 0.1, 0.2, 0.35, 0.5, 0.9, 2.0, 6.0])
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    place=st.sampled_from(list(PLACES)), day=st.integers(0, 360), bed=st.floats(-1, 4), route=st.floats(-0.5, 5),
+    allowance=st.sampled_from([0.0, 0.2, 0.6]), walk=st.integers(0, 60), muster=st.integers(0, 40), least=st.integers(0, 200),
+    latest=st.none() | st.integers(0, 300),
+)  # fmt: skip
+def test_columns_are_the_windows_whatever_the_rules(
+    place: str, day: int, bed: float, route: float, allowance: float, walk: int, muster: int, least: int, latest: int | None
+) -> None:
+    asked = rules(
+        place, route_low_level_m=route, allowance_m=allowance, walk_out_min=walk, muster_min=muster, least_usable_min=least,
+        latest_after_low_min=latest,
+    )  # fmt: skip
+    start = START + timedelta(days=day)
+    assert_same(season(find(PLACES[place][0]), asked, start, start + timedelta(days=8)), [bed])
