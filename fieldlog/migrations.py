@@ -76,7 +76,7 @@ def m004_own_tides(db: Database) -> None:
         "CREATE INDEX water_record_site ON water_record(site_id)",
         """CREATE TABLE own_station(station_id TEXT PRIMARY KEY, site_id TEXT NOT NULL, water_id TEXT NOT NULL,
            station TEXT NOT NULL) WITHOUT ROWID""",
-        """CREATE TABLE calendar_event(site_id TEXT NOT NULL, uid TEXT NOT NULL, low_at INTEGER NOT NULL, digest TEXT NOT NULL,
+        """CREATE TABLE calendar_event(site_id TEXT NOT NULL, uid TEXT NOT NULL, low_at INTEGER NOT NULL,
            sequence INTEGER NOT NULL, changed_at INTEGER NOT NULL, event TEXT NOT NULL, PRIMARY KEY(site_id, uid)) WITHOUT ROWID""",
     ):
         db.execute(statement)

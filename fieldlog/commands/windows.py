@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -13,10 +13,12 @@ from sqlite_utils import Database
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.sites import chosen_sites
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.stations import station_of
 from fieldlog.sync.opening import open_programme
+from fieldlog.windows.access import Window
+from fieldlog.windows.beds import ground_of
+from fieldlog.windows.ranking import ranked
 from fieldlog.windows.rows import no_window_sentence, window_row
-from fieldlog.windows.rules import site_rules
+from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.season import season
 
 MOST_DAYS = 800
@@ -27,10 +29,12 @@ MOST_DAYS = 800
 @click.option("--from", "start", type=click.DateTime(["%Y-%m-%d"]), help="First local day; today where it is left out.")
 @click.option("--days", type=click.IntRange(1, MOST_DAYS), default=60, show_default=True, help="How many days.")
 @click.option("--rows", is_flag=True, help="Each row's own windows too.")
+@click.option("--units", is_flag=True, help="Each unit's own windows too.")
+@click.option("--best", type=click.IntRange(1), metavar="N", help="Only the N best to use, best first, with their points.")
 @folder_option
 @json_option
 @pass_asked
-def windows(asked: Asked, site: str | None, start: datetime | None, days: int, rows: bool) -> None:
+def windows(asked: Asked, /, site: str | None, start: datetime | None, best: int | None, **wanted: Any) -> None:
     """List when the site can be walked, and why not.
 
     Times are predicted: wind, waves, air pressure and rain move the water.
@@ -40,41 +44,53 @@ def windows(asked: Asked, site: str | None, start: datetime | None, days: int, r
     lines: list[str] = []
     for chosen in chosen_sites(programme.db(), site):
         first = (start or asked.now().astimezone(ZoneInfo(chosen["zone"] or "UTC"))).date()
-        of_site, sentence = site_windows(programme.db(), chosen, first, days, rows=rows)
+        of_site, sentences = site_windows(programme.db(), chosen, first, best=best, **wanted)
         found += of_site
-        lines += [*_lines(of_site, chosen), *([sentence] if sentence else [])]
+        zone = ZoneInfo(chosen["zone"])
+        lines += [*(_line(row, zone) for row in of_site), *sentences]
     asked.show(found, lines)
 
 
 def site_windows(
-    db: Database, site: Mapping[str, Any], first: date, days: int, *, rows: bool
-) -> tuple[list[dict[str, Any]], str | None]:
+    db: Database, site: Mapping[str, Any], first: date, days: int, *, rows: bool, units: bool = False, best: int | None = None
+) -> tuple[list[dict[str, Any]], list[str]]:
     """
     The rows of a site's windows whose low lies on one of `days` local days from `first` on.
 
+    Args:
+        rows, units: also those of each row's and each unit's own ground.
+        best: only so many of each, those to be chosen first, with `rank`, `points` and `margin_m`.
+
     Returns:
-        The rows, the site's own level first, and the sentence that says why there is none to use, or None.
+        The rows, the site's own level first, and sentences: why there is none to use, which levels could not be used.
 
     Raises:
         SiteNotReady: a number that windows are made from is missing.
     """
-    station = station_of(db, site)
-    rules = site_rules(site, station.chart_datum)
+    ground = ground_of(db, site)
+    rules = ground.rules
     zone = ZoneInfo(rules.zone)
     start, end = datetime.combine(first, time(), zone), datetime.combine(first + timedelta(days=days), time(), zone)
-    asked = season(station, rules, start, end - timedelta(seconds=1))
+    asked = season(ground.station, rules, start, end - timedelta(seconds=1))
     own = asked.windows()
-    found = [window_row(window, site["name"]) for window in own]
-    if rows:
-        beds = db.query("SELECT name, bed_level_m FROM row WHERE site_id = ? AND deleted = 0 ORDER BY order_number", [site["record_id"]])
-        for bed in beds:
-            found += [window_row(window, site["name"], bed["name"]) for window in asked.windows(bed["bed_level_m"])]
-    return found, no_window_sentence(own, rules, days)
+    found = _rows_of(own, rules, best, site["name"])
+    for bed in ground.rows if rows else ():
+        found += _rows_of(asked.windows(bed.bed_level_m), rules, best, site["name"], row=bed.name)
+    for bed in ground.units if units else ():
+        found += _rows_of(asked.windows(bed.bed_level_m), rules, best, site["name"], unit=bed.name)
+    sentence = no_window_sentence(own, rules, days)
+    return found, [*([sentence] if sentence else []), *ground.doubts]
 
 
-def _lines(found: list[dict[str, Any]], site: Mapping[str, Any]) -> list[str]:
-    zone = ZoneInfo(site["zone"])
-    return [_line(row, zone) for row in found]
+def _rows_of(
+    windows: Sequence[Window], rules: SiteRules, best: int | None, site: str, row: str | None = None, unit: str | None = None
+) -> list[dict[str, Any]]:
+    if best is None:
+        return [window_row(window, site, row, unit) for window in windows]
+    return [
+        {**window_row(one.window, site, row, unit), "rank": place, "score": one.score, "points": one.points, "margin_m": round(one.margin_m, 3)}
+        for place, one in enumerate(ranked(windows, rules)[:best], 1)
+    ]
 
 
 def _line(row: dict[str, Any], zone: ZoneInfo) -> str:
@@ -82,8 +98,9 @@ def _line(row: dict[str, Any], zone: ZoneInfo) -> str:
         return "--:--" if row[name] is None else f"{datetime.fromisoformat(row[name]).astimezone(zone):%H:%M}"
 
     low = datetime.fromisoformat(row["low_at"]).astimezone(zone)
-    place = row["site"] if row["row"] is None else f"{row['site']}, row {row['row']}"
+    place = row["site"] + (f", row {row['row']}" if row["row"] else "") + (f", unit {row['unit']}" if row["unit"] else "")
+    rank = f"{row['rank']:3d}. {row['score']:3d} points  " if "rank" in row else ""
     why = " ".join(caution["sentence"] for caution in row["cautions"] if caution["stops"])
     times = f"opens {clock('opens_at')}  turn back {clock('turn_back_at')}  closes {clock('closes_at')}"
     usable = f"{row['usable_min']:4d} min  {times}" if row["safe"] else f"not to use: {why}"
-    return f"{place}  {low:%a %d %b %Y}  low {low:%H:%M} {row['low_level_m']:5.2f} m  {usable}"
+    return f"{rank}{place}  {low:%a %d %b %Y}  low {low:%H:%M} {row['low_level_m']:5.2f} m  {usable}"

@@ -19,13 +19,15 @@ from sqlite_utils import Database
 
 from fieldlog.access.calendar_secrets import calendar_path
 from fieldlog.access.devices import Device, list_devices, may_lead, scope_of
+from fieldlog.errors import FieldlogError
 from fieldlog.flags.flag import OPEN_STATES
 from fieldlog.flags.reading import list_flags
-from fieldlog.pack.site_part import site_part
+from fieldlog.pack.site_part import no_part, site_part
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.forms import forms
 from fieldlog.stations import ATTRIBUTION
 from fieldlog.store import setting
+from fieldlog.windows.beds import ground_of
 
 SETTLED_DAYS = 30
 """Flags settled this long ago stay in the pack, so that a crew sees what became of them."""
@@ -108,14 +110,11 @@ def _forms(catalogue: Catalogue) -> dict[str, Any]:
 
 def _site(db: Database, site: Mapping[str, Any], now: datetime) -> dict[str, Any]:
     site_id = site["record_id"]
-    rows = list(
-        db.query(
-            "SELECT record_id, bed_level_m FROM row WHERE site_id = ? AND deleted = 0 ORDER BY order_number, record_id",
-            [site_id],
-        )
-    )
     # From yesterday on: a window of last evening may still run, and no zone is a day behind UTC.
-    part = site_part(db, site, rows, _day(now) - timedelta(days=1))
+    try:
+        part = site_part(ground_of(db, site), _day(now) - timedelta(days=1))
+    except FieldlogError as fault:
+        part = no_part(fault)
     return {**part, "flags": _flags(db, site_id, now), "calendar": calendar_path(db, site_id)}
 
 

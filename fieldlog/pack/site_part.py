@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Any
 
-from sqlite_utils import Database
-
 from fieldlog.errors import FieldlogError
 from fieldlog.pack.windows_columns import windows_columns
-from fieldlog.stations import station_of
 from fieldlog.tides.phone import phone_numbers
 from fieldlog.tides.station import Station
+from fieldlog.windows.beds import Ground
 from fieldlog.windows.daylight import sun_columns
 from fieldlog.windows.rows import no_window_sentence
-from fieldlog.windows.rules import SiteRules, site_rules
+from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.season import season
 
 DAYS = 400
@@ -38,26 +35,31 @@ class _Tide:
     station: Station = field(compare=False)
 
 
-def site_part(db: Database, site: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], from_day: date) -> dict[str, Any]:
+def site_part(ground: Ground, from_day: date) -> dict[str, Any]:
     """
     Tide, sun and windows of a site for 400 days.
 
     Args:
-        db: the programme's, which holds the tides made from its own records.
-        site, rows: the records; a row without a bed level is left out.
+        ground: the site's tide, rules and levels.
         from_day: the first UTC day.
 
     Returns:
-        {"tide", "sun", "windows", "sentence"}; the first three None where the site is not ready, `sentence` then says
-        why, else why there is no window in the next 60 days, or None.
+        {"tide", "sun", "windows", "sentence", "closures", "beds", "doubts"}: `sentence` says why there is no window in the next 60
+        days, or is None; `beds` has the ground of units that were levelled themselves, by id, metres above chart datum.
     """
-    beds = tuple((row["record_id"], row["bed_level_m"]) for row in rows if row["bed_level_m"] is not None)
-    try:
-        station = station_of(db, site)
-        rules = site_rules(site, station.chart_datum)
-        return _derived(_Tide(station.station_id, station), rules, beds, from_day)
-    except FieldlogError as fault:
-        return {"tide": None, "sun": None, "windows": None, "sentence": fault.sentence}
+    beds = tuple((bed.record_id, bed.bed_level_m) for bed in ground.rows)
+    derived = _derived(_Tide(ground.station.station_id, ground.station), ground.rules, beds, from_day)
+    return {
+        **derived,
+        "closures": [{**asdict(one), "from_day": one.from_day.isoformat(), "to_day": one.to_day.isoformat()} for one in ground.rules.closures],
+        "beds": {bed.record_id: round(bed.bed_level_m, 3) for bed in ground.units if bed.own},
+        "doubts": list(ground.doubts),
+    }
+
+
+def no_part(fault: FieldlogError) -> dict[str, Any]:
+    """The same of a site that is not ready, with the sentence that says why."""
+    return {"tide": None, "sun": None, "windows": None, "sentence": fault.sentence, "closures": [], "beds": {}, "doubts": []}
 
 
 @lru_cache(KEPT)

@@ -9,7 +9,6 @@ from fieldlog.records.fields import Choice, Number, Text, Zone
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import east, latitude, level, longitude, north
 
-
 VISIT_WEEKDAYS = {"any": "Any day", "weekend": "Saturday and Sunday", "weekday": "Monday to Friday"}
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fieldlog.windows.access import Window
@@ -19,17 +21,67 @@ _CONTROLS = {code: None for code in range(32) if chr(code) not in "\t\n"}
 _ESCAPES = _CONTROLS | str.maketrans({"\\": "\\\\", ";": "\\;", ",": "\\,", "\n": "\\n"})
 
 
-def calendar_feed(
-    site_name: str, station_name: str, rules: SiteRules, windows: Sequence[Window], changed_at: datetime, sequence: int
-) -> str:
+@dataclass(frozen=True)
+class Event:
     """
-    The feed's text, of the windows that nothing stops, with two alarms each.
+    One window as a calendar's event: its id and low, and its lines but UID, DTSTAMP, SEQUENCE and STATUS.
+
+    `sequence` counts how often it has changed, `changed_at` says when last; a greater sequence replaces what a calendar
+    holds. `is_cancelled`: it was told before and is not to be used any more.
+    """
+
+    uid: str
+    low_at: datetime
+    lines: tuple[str, ...]
+    sequence: int = 0
+    changed_at: datetime | None = None
+    is_cancelled: bool = False
+
+    @property
+    def digest(self) -> str:
+        """Changes with anything that a calendar shows."""
+        return hashlib.sha256("\n".join(self.lines).encode()).hexdigest()[:32]
+
+
+def events_of(site_name: str, station_name: str, rules: SiteRules, windows: Sequence[Window]) -> list[Event]:
+    """
+    The windows that nothing stops, as events with alarms to leave home, to gather, and to turn back.
 
     Args:
-        station_name: the reference port that the levels are predicted for.
-        changed_at: UTC; when the site's set-up last changed, so that an unchanged window reads the same at every fetch.
-        sequence: how often the site's set-up has changed; a greater number replaces what a calendar holds.
+        station_name: the tide that the levels are predicted by.
     """
+    return [
+        Event(window.window_id, window.low_at, tuple(_lines(site_name, station_name, rules, window)))
+        for window in windows
+        if window.safe and window.usable_from and window.usable_until
+    ]
+
+
+def _lines(site_name: str, station_name: str, rules: SiteRules, window: Window) -> list[str]:
+    assert window.usable_from and window.usable_until
+    back = f"{site_name}: turn back by {clock(window.usable_until, rules.zone)}"
+    leave_at = leaves_home_at(window.usable_from, rules)
+    leave = f"{site_name}: leave home now, to be at the shore by {clock(window.usable_from, rules.zone)}. Look at the weather and the water first."
+    return [
+        f"DTSTART:{_utc(window.usable_from)}",
+        f"DTEND:{_utc(window.usable_until)}",
+        f"SUMMARY:{escaped(back)} (predicted)",
+        f"DESCRIPTION:{escaped(_description(station_name, rules, window, leave_at))}",
+        f"LOCATION:{escaped(site_name)}",
+        "TRANSP:TRANSPARENT",
+        *_alarm(leave_at, leave),
+        *_alarm(window.usable_until - WARNING, f"{back}. Gather people and tools."),
+        *_alarm(window.usable_until, f"{back}. That is now."),
+    ]
+
+
+def leaves_home_at(usable_from: datetime, rules: SiteRules) -> datetime:
+    """When to leave home so as to stand on the far row as it opens: the way there, and the walk out as long as the walk back."""
+    return usable_from - timedelta(minutes=rules.travel_min + rules.walk_out_min)
+
+
+def calendar_feed(site_name: str, events: Sequence[Event]) -> str:
+    """The feed's text, of events as calendar_events.py keeps them."""
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
@@ -38,25 +90,18 @@ def calendar_feed(
         f"X-WR-CALNAME:{escaped(site_name)} low water windows",
         "REFRESH-INTERVAL;VALUE=DURATION:PT6H",
     ]
-    for window in windows:
-        if window.safe and window.usable_from and window.usable_until:
-            back = f"{site_name}: turn back by {clock(window.usable_until, rules.zone)}"
-            lines += [
-                "BEGIN:VEVENT",
-                f"UID:{window.window_id}",
-                f"DTSTAMP:{_utc(changed_at)}",
-                f"SEQUENCE:{sequence}",
-                f"DTSTART:{_utc(window.usable_from)}",
-                f"DTEND:{_utc(window.usable_until)}",
-                f"SUMMARY:{escaped(back)} (predicted)",
-                f"DESCRIPTION:{escaped(_description(station_name, rules, window))}",
-                f"LOCATION:{escaped(site_name)}",
-                "STATUS:TENTATIVE",
-                "TRANSP:TRANSPARENT",
-                *_alarm(window.usable_until - WARNING, f"{back}. Gather people and tools."),
-                *_alarm(window.usable_until, f"{back}. That is now."),
-                "END:VEVENT",
-            ]
+    for event in events:
+        assert event.changed_at
+        lines += [
+            "BEGIN:VEVENT",
+            f"UID:{event.uid}",
+            f"DTSTAMP:{_utc(event.changed_at)}",
+            f"LAST-MODIFIED:{_utc(event.changed_at)}",
+            f"SEQUENCE:{event.sequence}",
+            f"STATUS:{'CANCELLED' if event.is_cancelled else 'TENTATIVE'}",
+            *event.lines,
+            "END:VEVENT",
+        ]
     return "".join(folded(line) for line in [*lines, "END:VCALENDAR"])
 
 
@@ -70,7 +115,7 @@ def _alarm(at: datetime, text: str) -> list[str]:
     ]
 
 
-def _description(station_name: str, rules: SiteRules, window: Window) -> str:
+def _description(station_name: str, rules: SiteRules, window: Window, leave_at: datetime) -> str:
     zone = rules.zone
     work_level_m = rules.work_level_m if window.bed_level_m is None else window.bed_level_m
     times = [
@@ -85,6 +130,7 @@ def _description(station_name: str, rules: SiteRules, window: Window) -> str:
             f"{window.usable_min} usable minutes. " + " ".join(said) + f" Times in {zone}.",
             f"Low {window.low_level_m:.2f} m predicted for {station_name}, {rules.allowance_m:.2f} m allowance added; "
             f"work level {work_level_m:.2f} m, lowest point of the route {rules.route_low_level_m:.2f} m.",
+            f"Leave home by {clock(leave_at, zone)}: {rules.travel_min:.0f} min on the way and {rules.walk_out_min:.0f} min to walk out.",
             *(caution.sentence for caution in window.cautions),
         ]
     )

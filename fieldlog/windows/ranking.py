@@ -2,7 +2,7 @@
 Which windows to choose first: usable minutes, how far the low falls below the work level, daylight, the weekday.
 
 A score of 0 to 100, the sum of four parts that are told beside it; our own proposal, no source. It puts windows that can be
-used in an order and says nothing of those that cannot. `static/tides/ranking.js` computes the same.
+used in an order and says nothing of those that cannot. `static/tides/windows.js` computes the same.
 """
 
 from __future__ import annotations

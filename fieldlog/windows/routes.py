@@ -11,10 +11,11 @@ from sqlite_utils import Database
 from fieldlog.access.calendar_secrets import site_of_secret
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import NotHere
-from fieldlog.stations import nearest_rows, place_of, station_of
+from fieldlog.stations import nearest_rows, place_of
 from fieldlog.store import Programme
-from fieldlog.windows.calendar import calendar_feed
-from fieldlog.windows.rules import site_rules
+from fieldlog.windows.beds import ground_of
+from fieldlog.windows.calendar import calendar_feed, events_of
+from fieldlog.windows.calendar_events import in_place
 from fieldlog.windows.season import season
 
 STATIONS_TOLD = 6
@@ -53,11 +54,9 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
     site = next(db.query("SELECT * FROM site WHERE record_id = ? AND deleted = 0", [site_id]), None)
     if site is None:
         raise NotHere("This site was removed from its programme, and its calendar with it.")
-    (changes,) = db.conn.execute("SELECT count(*) FROM log WHERE kind = 'site' AND record_id = ?", [site_id]).fetchone()
-    station = station_of(db, site)
-    rules = site_rules(site, station.chart_datum)
+    ground = ground_of(db, site)
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
     start, end = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
-    changed_at = datetime.fromtimestamp(int(site["changed_eff"][:12], 16) // 1000, UTC)
-    windows = season(station, rules, start, end).windows()
-    return calendar_feed(site["name"], station.name, rules, windows, changed_at, max(0, changes - 1))
+    windows = season(ground.station, ground.rules, start, end).windows()
+    events = events_of(site["name"], ground.station.name, ground.rules, windows)
+    return calendar_feed(site["name"], in_place(db, site_id, events, start, now))

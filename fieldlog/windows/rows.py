@@ -11,16 +11,17 @@ from fieldlog.windows.access import Window
 from fieldlog.windows.rules import SiteRules
 
 
-def window_row(window: Window, site: str, row: str | None = None) -> dict[str, Any]:
+def window_row(window: Window, site: str, row: str | None = None, unit: str | None = None) -> dict[str, Any]:
     """
     A window as JSON: UTC instants, metres above chart datum, whole minutes.
 
     Args:
-        site, row: the names or ids to show; `row` None where the levels are the site's own.
+        site, row, unit: the names or ids to show; `row` and `unit` None where the levels are the site's own.
     """
     return {
         "site": site,
         "row": row,
+        "unit": unit,
         "window_id": window.window_id,
         "opens_at": told(window.opens_at),
         "low_at": told(window.low_at),

@@ -22,7 +22,7 @@
  *   driesMs: number|null, floodsMs: number|null}} Water
  * @typedef {{fromMs: number, untilMs: number, daylight: Daylight}} Bounds
  */
-import { cautionSentence, clock, closureOn } from './cautions.js';
+import { cautionSentence, clock, closureOn, localDay } from './cautions.js';
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
@@ -94,6 +94,31 @@ export function shorten(window, seenMinusPredictedM, tide, rules) {
  */
 export const nextWindow = (windows, nowMs) =>
   windows.find((window) => window.safe && window.untilMs !== null && window.untilMs > nowMs) ?? null;
+
+const ENOUGH_MIN = 180;
+const ENOUGH_MARGIN_M = 0.5;
+const POINTS = { minutes: 50, margin: 20, daylight: 20, weekday: 10 };
+
+/**
+ * The windows that nothing stops, best first, of equals the earlier: the same points as the server's windows/ranking.py.
+ * @param {Window[]} windows @param {Rules & {visit_weekday?: string|null}} rules
+ * @returns {{window: Window, score: number, points: Record<string, number>, marginM: number}[]}
+ */
+export const ranked = (windows, rules) => windows.filter(({ safe }) => safe).map((window) => rankOf(window, rules))
+  .sort((one, other) => other.score - one.score || one.window.lowMs - other.window.lowMs);
+
+/** @param {Window} window @param {Rules & {visit_weekday?: string|null}} rules */
+function rankOf(window, rules) {
+  const marginM = levelsOf(rules, window.bedLevelM).workM - window.lowM;
+  const part = (/** @type {keyof typeof POINTS} */ name, /** @type {number} */ share) => Math.floor(POINTS[name] * Math.min(1, Math.max(0, share)) + 0.5);
+  const isWeekend = [0, 6].includes(new Date(localDay(window.lowMs, rules.zone)).getUTCDay());
+  const isWanted = !rules.visit_weekday || rules.visit_weekday === 'any' || (rules.visit_weekday === 'weekend') === isWeekend;
+  const points = {
+    minutes: part('minutes', window.usableMin / ENOUGH_MIN), margin: part('margin', marginM / ENOUGH_MARGIN_M),
+    daylight: window.daylight === 'day' ? POINTS.daylight : POINTS.daylight / 2, weekday: isWanted ? POINTS.weekday : 0,
+  };
+  return { window, points, marginM, score: Object.values(points).reduce((sum, one) => sum + one, 0) };
+}
 
 /**
  * When to turn back, and how long that is away: the first of turn-back time, closing, and the last light to walk in.

@@ -6,11 +6,13 @@ from datetime import date
 from typing import Any
 
 import segno
-from sqlite_utils import Database
 
 from fieldlog.pack.site_part import site_part
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.forms import forms
+from fieldlog.stations import find
+from fieldlog.windows.beds import Bed, Ground
+from fieldlog.windows.rules import site_rules
 
 SITE_ID = "01900000-0000-7000-8000-000000000001"
 NOW = "2026-11-28T11:44:00Z"
@@ -78,8 +80,9 @@ DEVICES = [
 
 def stage_pack() -> dict[str, Any]:
     """The whole pack, as a lead's phone gets it, and the drawing of a join link beside it."""
-    rows = [{"record_id": row_id(place), "bed_level_m": bed} for place, bed in enumerate(BEDS_M.values())]
-    site = {**site_part(Database(memory=True), SITE, rows, date(2026, 11, 27)), "flags": FLAGS, "calendar": "/calendar/secret.ics"}
+    rows = tuple(Bed(row_id(place), name, bed, row_id(place)) for place, (name, bed) in enumerate(BEDS_M.items()))
+    ground = Ground(find(SITE["tide_station"]), site_rules(SITE, "MLLW"), rows, (), ())
+    site = {**site_part(ground, date(2026, 11, 27)), "flags": FLAGS, "calendar": "/calendar/secret.ics"}
     return {
         "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),
         "attribution": ["Harmonic constants: NOAA CO-OPS, public domain. Not for navigation."],

@@ -1,7 +1,7 @@
 """Opens, turn back, closes, usable minutes and reasons, on tides whose answers are known."""
 
 import math
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 
 import pytest
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from fieldlog.windows.access import Window, access_windows, shorten, window_name
 from fieldlog.windows.daylight import Light
-from fieldlog.windows.rules import SiteRules
+from fieldlog.windows.rules import Closure, SiteRules
 from windows.drawn_tides import CosineTide, LineTide
 
 MINUTE = timedelta(minutes=1)
@@ -25,7 +25,12 @@ def rules(**changes: object) -> SiteRules:
         "route_low_level_m": 0.8, "allowance_m": 0.0, "walk_out_min": 10, "muster_min": 10,
         "latest_after_low_min": None, "least_usable_min": 60,
     }  # fmt: skip
-    return SiteRules(**{**usual, **changes})
+    closures = [one if isinstance(one, Closure) else closure(one) for one in changes.pop("closures", ())]
+    return SiteRules(**{**usual, **changes, "closures": tuple(closures)})
+
+
+def closure(said: dict) -> Closure:
+    return Closure(**{**said, "from_day": date.fromisoformat(said["from_day"]), "to_day": date.fromisoformat(said["to_day"])})
 
 
 class Case:

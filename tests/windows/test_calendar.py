@@ -7,8 +7,10 @@ import icalendar
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldlog.windows.access import access_windows
-from fieldlog.windows.calendar import calendar_feed, escaped, folded
+from fieldlog.store import Programme
+from fieldlog.windows.access import Window, access_windows
+from fieldlog.windows.calendar import calendar_feed, escaped, events_of, folded
+from fieldlog.windows.calendar_events import in_place
 from fieldlog.windows.daylight import Light
 from fieldlog.windows.rules import SiteRules
 from windows.drawn_tides import CosineTide
@@ -27,7 +29,8 @@ BLOCKED = [
 
 
 def feed(sequence: int = 7) -> str:
-    return calendar_feed(NAME, "Boston", RULES, BLOCKED, CHANGED, sequence)
+    events = events_of(NAME, "Boston", RULES, BLOCKED)
+    return calendar_feed(NAME, [replace(event, sequence=sequence, changed_at=CHANGED) for event in events])
 
 
 def test_a_calendar_program_reads_each_window_that_nothing_stops() -> None:
@@ -53,11 +56,16 @@ def test_the_words_say_why_and_promise_nothing() -> None:
     assert "safe" not in feed().lower()
 
 
-def test_an_alarm_sounds_at_the_turn_back_time_and_one_before() -> None:
+def test_alarms_sound_to_leave_home_to_gather_and_to_turn_back() -> None:
     event = icalendar.Calendar.from_ical(feed()).walk("VEVENT")[0]
     triggers = [alarm.decoded("TRIGGER") for alarm in event.walk("VALARM")]
     assert WINDOWS[0].usable_until is not None
-    assert triggers == [WINDOWS[0].usable_until - timedelta(minutes=15), WINDOWS[0].usable_until]
+    assert WINDOWS[0].usable_from is not None
+    # 60 min on the way where the site does not say, and 10 to walk out.
+    assert triggers == [
+        WINDOWS[0].usable_from - timedelta(minutes=70), WINDOWS[0].usable_until - timedelta(minutes=15), WINDOWS[0].usable_until,
+    ]  # fmt: skip
+    assert "leave home now" in str(event.walk("VALARM")[0]["DESCRIPTION"])
 
 
 def test_the_same_set_up_gives_the_same_bytes() -> None:
@@ -91,3 +99,45 @@ def test_what_is_folded_unfolds_to_the_same(text: str) -> None:
 
 def test_text_is_escaped_and_control_characters_are_left_out() -> None:
     assert escaped("a;b,c\\d\ne\r\x07f") == "a\\;b\\,c\\\\d\\nef"
+
+
+def told(programme: Programme, windows: list[Window], now: datetime, rules: SiteRules = RULES) -> list:
+    """The feed's events as a calendar reads them, kept in a programme between one fetch and the next."""
+    events = in_place(programme.db(), "s-1", events_of("Alder Spit", "Boston", rules, windows), LOW - timedelta(days=7), now)
+    return icalendar.Calendar.from_ical(calendar_feed("Alder Spit", events)).walk("VEVENT")
+
+
+def test_an_unchanged_window_reads_the_same_at_every_fetch(programme: Programme) -> None:
+    first, again = told(programme, WINDOWS, CHANGED), told(programme, WINDOWS, CHANGED + timedelta(hours=6))
+    assert [event.to_ical() for event in first] == [event.to_ical() for event in again]
+
+
+def test_a_changed_window_keeps_its_uid_and_raises_its_sequence(programme: Programme) -> None:
+    before = told(programme, WINDOWS, CHANGED)
+    after = told(programme, WINDOWS, CHANGED + timedelta(days=1), replace(RULES, travel_min=90))
+    assert [event["UID"] for event in after] == [event["UID"] for event in before]
+    assert {int(event["SEQUENCE"]) for event in before} == {0}
+    assert {int(event["SEQUENCE"]) for event in after} == {1}
+    assert {event.decoded("LAST-MODIFIED") for event in after} == {CHANGED + timedelta(days=1)}
+
+
+def test_another_tide_that_moves_the_low_into_another_hour_changes_the_same_event(programme: Programme) -> None:
+    before = told(programme, WINDOWS, CHANGED)
+    moved = [
+        replace(w, window_id=f"other {n}", low_at=w.low_at + timedelta(minutes=40), usable_from=w.usable_from + timedelta(minutes=40))
+        for n, w in enumerate(WINDOWS)
+    ]
+    after = told(programme, moved, CHANGED + timedelta(days=1))
+    assert [event["UID"] for event in after] == [event["UID"] for event in before]
+    assert after[0].decoded("DTSTART") == before[0].decoded("DTSTART") + timedelta(minutes=40)
+    # From the other side too: nothing is told twice, and the next fetch changes nothing more.
+    assert [int(event["SEQUENCE"]) for event in told(programme, moved, CHANGED + timedelta(days=2))] == [1] * len(WINDOWS)
+
+
+def test_a_window_that_is_not_to_be_used_any_more_is_cancelled_and_may_come_back(programme: Programme) -> None:
+    before = told(programme, WINDOWS, CHANGED)
+    closed = told(programme, WINDOWS[1:], CHANGED + timedelta(days=1))
+    gone = next(event for event in closed if event["UID"] == before[0]["UID"])
+    assert (str(gone["STATUS"]), int(gone["SEQUENCE"])) == ("CANCELLED", 1)
+    back = told(programme, WINDOWS, CHANGED + timedelta(days=2))[0]
+    assert (str(back["STATUS"]), int(back["SEQUENCE"]), back["UID"]) == ("TENTATIVE", 2, before[0]["UID"])

@@ -12,6 +12,7 @@ from fieldlog.tides.phone import phone_numbers
 from fieldlog.tides.station import Station
 from fieldlog.windows.access import MARGIN, access_windows, shorten
 from fieldlog.windows.daylight import daylight, light_of, sun_columns
+from fieldlog.windows.ranking import Ranked, ranked
 from fieldlog.windows.rules import SiteRules
 
 pytestmark = pytest.mark.browser
@@ -67,12 +68,12 @@ HAND_WORKED = """async (vectors) => {
 
 ENGINE = """async ({ numbers, rules, sun, fromMs, toMs, beds, higherM }) => {
   const { openTide } = await import('/tides/predict.js');
-  const { accessWindows, lightOf, shorten } = await import('/tides/windows.js');
+  const { accessWindows, lightOf, ranked, shorten } = await import('/tides/windows.js');
   const tide = openTide(numbers);
   const began = performance.now();
   const windows = beds.map((bed) => accessWindows(tide, rules, lightOf(sun), fromMs, toMs, bed));
   const tookMs = performance.now() - began;
-  return { windows, tookMs, shortened: windows[0].map((one) => shorten(one, higherM, tide, rules)) };
+  return { windows, tookMs, ranks: ranked(windows[0], rules).map(({ window, points, score }) => ({ lowMs: window.lowMs, points, score })), shortened: windows[0].map((one) => shorten(one, higherM, tide, rules)) };
 }"""
 
 TURN_BACK = """async () => {
@@ -126,7 +127,7 @@ MIXED = Station(
                   ("M4", 0.12, 30.0), ("SA", 0.08, 130.0)),
     offsets=None, reference=None, licence="", attribution="",
 )  # fmt: skip
-RULES = SiteRules("s-1", "America/New_York", 41.2, -72.5, 0.5, 0.9, 0.2, 12, 10, 90, 60)
+RULES = SiteRules("s-1", "America/New_York", 41.2, -72.5, 0.5, 0.9, 0.2, 12, 10, 90, 60, visit_weekday="weekend")
 
 
 def test_a_season_over_new_year_is_the_same_on_both_sides(phone) -> None:
@@ -143,6 +144,19 @@ def test_a_season_over_new_year_is_the_same_on_both_sides(phone) -> None:
         same(ours, theirs)
         if bed_level_m is None:
             same([shorten(window, 0.1, curve, RULES) for window in ours], got["shortened"])
+            same_order(ranked(ours, RULES), got["ranks"])
+
+
+def same_order(ours: list[Ranked], theirs: list[dict]) -> None:
+    """The same points; a point may tip where minutes or millimetres do, and then places of equals with it."""
+    assert len(ours) == len(theirs)
+    by_low = {round(one["lowMs"] / 60_000): one for one in theirs}
+    for one in ours:
+        minute = round(one.window.low_at.timestamp() / 60)
+        other = by_low.get(minute) or by_low.get(minute - 1) or by_low[minute + 1]
+        assert all(abs(one.points[part] - other["points"][part]) <= 1 for part in one.points)
+    scores = [one["score"] for one in theirs]
+    assert scores == sorted(scores, reverse=True)
 
 
 def same(ours: list, theirs: list[dict]) -> None:

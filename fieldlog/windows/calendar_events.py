@@ -1,0 +1,86 @@
+"""
+What a site's calendar has told before, so that an event changes in place: the same UID, a greater SEQUENCE (RFC 5545,
+section 3.8.7.4).
+
+A window that another tide or another level moves by up to two hours is still the same event. One that can no longer be used is
+told as cancelled, since a calendar that only misses it may keep it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from sqlite_utils import Database
+
+from fieldlog.store import write
+from fieldlog.windows.calendar import Event
+
+SAME_S = 2 * 3600
+
+
+def in_place(db: Database, site_id: str, events: Sequence[Event], from_at: datetime, now: datetime) -> list[Event]:
+    """
+    Events with the UID, sequence and time of change that calendars know them by, cancelled ones included, in time order.
+
+    Args:
+        events: what is to be told now.
+        from_at: older ones are forgotten.
+        now: the time of a change that is found.
+    """
+    told = _told(db, site_id, from_at)
+    left, found, changed = dict(told), [], []
+    for event in events:
+        before = _same(left, event)
+        if before is None:
+            kept = replace(event, changed_at=now)
+            changed.append(kept)
+        else:
+            del left[before.uid]
+            kept = before
+            if before.digest != event.digest or before.is_cancelled:
+                kept = replace(event, uid=before.uid, sequence=before.sequence + 1, changed_at=now)
+                changed.append(kept)
+        found.append(kept)
+    for gone in left.values():
+        if not gone.is_cancelled:
+            gone = replace(gone, is_cancelled=True, sequence=gone.sequence + 1, changed_at=now)
+            changed.append(gone)
+        found.append(gone)
+    if changed:
+        _keep(db, site_id, changed, from_at)
+    return sorted(found, key=lambda event: (event.low_at, event.uid))
+
+
+def _same(left: dict[str, Event], event: Event) -> Event | None:
+    """The event told before that this one is: of the same id, or else the nearest within two hours."""
+    if event.uid in left:
+        return left[event.uid]
+    near = [one for one in left.values() if abs((one.low_at - event.low_at).total_seconds()) <= SAME_S]
+    return min(near, key=lambda one: abs((one.low_at - event.low_at).total_seconds()), default=None)
+
+
+def _told(db: Database, site_id: str, from_at: datetime) -> dict[str, Event]:
+    rows = db.query("SELECT * FROM calendar_event WHERE site_id = ? AND low_at >= ?", [site_id, int(from_at.timestamp())])
+    found = {}
+    for row in rows:
+        kept = json.loads(row["event"])
+        found[row["uid"]] = Event(
+            row["uid"], datetime.fromtimestamp(row["low_at"], UTC), tuple(kept["lines"]), row["sequence"],
+            datetime.fromtimestamp(row["changed_at"], UTC), kept["is_cancelled"],
+        )  # fmt: skip
+    return found
+
+
+def _keep(db: Database, site_id: str, changed: Sequence[Event], from_at: datetime) -> None:
+    with write(db):
+        db.execute("DELETE FROM calendar_event WHERE site_id = ? AND low_at < ?", [site_id, int(from_at.timestamp())])
+        for one in changed:
+            assert one.changed_at
+            text = json.dumps({"lines": one.lines, "is_cancelled": one.is_cancelled}, ensure_ascii=False)
+            db.execute(
+                "INSERT OR REPLACE INTO calendar_event(site_id, uid, low_at, sequence, changed_at, event) VALUES (?, ?, ?, ?, ?, ?)",
+                [site_id, one.uid, int(one.low_at.timestamp()), one.sequence, int(one.changed_at.timestamp()), text],
+            )
