@@ -33,6 +33,7 @@ COMMANDS = {
     "tide": ("tides", "Predict a station's highs and lows, or its level in steps."),
     "water-level": ("water_level", "Make a site's own tide from its logger's record."),
     "windows": ("windows", "List when the site can be walked, and why not."),
+    "plan": ("plan", "Plan the next visit: which units, in which order."),
     "flags": ("flags", "List what someone should look at."),
 }
 """Each command's module and the sentence that the list of commands shows (tests/commands/test_help.py)."""

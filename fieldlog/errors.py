@@ -15,6 +15,7 @@ What can go wrong, as one tree.
     ├── NotHere             404  nothing of that name
     │   ├── StationUnknown  404  no tide station of that id or name
     │   └── NameAmbiguous   404  several tide stations bear that name
+    ├── NoWindow            409  no window to plan a visit in
     ├── OutsideCurve        409  a time outside the span a tide curve was made for
     ├── SiteNotReady        409  a site's set-up lacks what its windows are made from
     ├── WrongOffset         409  a photo's part does not begin where the stored part ends
@@ -140,6 +141,11 @@ class SiteNotReady(FieldlogError):
 
 class BadSpan(BadRequest):
     word = "bad-span"
+
+
+class NoWindow(FieldlogError):
+    word = "no-window"
+    status = 409
 
 
 class BadRecord(BadRequest):

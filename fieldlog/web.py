@@ -22,6 +22,7 @@ from fieldlog.gauge import routes as gauge
 from fieldlog.gauge.works import Works
 from fieldlog.pack import routes as pack
 from fieldlog.package_data import packaged
+from fieldlog.plan import routes as plan
 from fieldlog.records import routes as records
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.store import Programme
@@ -79,6 +80,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         pack.blueprint(programme, catalogue, now),
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
+        plan.blueprint(programme, now),
         records.blueprint(catalogue),
         static_files.blueprint(packaged("static")),
     ):

@@ -28,6 +28,7 @@ MAY_IMPORT = {
     "windows": {"errors", "store", "stations", "tides", "access"},
     "child": {"errors"},
     "gauge": {"errors", "access", "child", "stations", "store", "tides"},
+    "plan": {"access", "child", "errors", "flags", "store", "windows"},
     "flags": {"errors", "records", "survey"},
     "access": {"errors", "store"},
     "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},

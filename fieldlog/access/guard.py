@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlite_utils import Database
 from werkzeug.wrappers import Request, Response
 
 from fieldlog.access.devices import Device, device_of_token
-from fieldlog.errors import ForeignPage, NotAllowed, NotJoined, Revoked
+from fieldlog.errors import ForeignPage, NotAllowed, NotHere, NotJoined, Revoked
 
 COOKIE_DAYS = 400
 """Browsers keep no cookie for longer; it is set again at each sync."""
@@ -45,6 +47,22 @@ def require(device: Device, *roles: str) -> None:
         raise Revoked("The lead ended this phone's access. What it still sends is kept for the lead to read.")
     if device.role not in roles:
         raise NotAllowed(f"This is for the role {' or '.join(roles)}; yours is {device.role}. Ask the lead.")
+
+
+def site_for(db: Database, device: Device, site_id: str) -> dict[str, Any]:
+    """
+    The row of a site that a device may see.
+
+    Raises:
+        NotAllowed: it is not one of the device's sites.
+        NotHere: there is none.
+    """
+    if device.sites is not None and site_id not in device.sites:
+        raise NotAllowed("This site is not one of yours. Ask the lead who invited you.")
+    site = next(db.query("SELECT * FROM site WHERE record_id = ? AND deleted = 0", [site_id]), None)
+    if site is None:
+        raise NotHere("There is no such site here. Sync once, then open it again.")
+    return dict(site)
 
 
 def check_sender(request: Request) -> None:

@@ -128,6 +128,21 @@ PATHS: dict[str, Shape] = {
             body=_RECORD_BODY, parameters=[_SITE],
         ),
     },
+    "/api/sites/{site_id}/plan": {
+        "post": operation(
+            "plan", "Plan a visit: stops in order, what does not fit (leads); stores nothing",
+            {"200": answer("The plan, and `record`, the fields of a visit_plan", {"type": "object"})},
+            body={
+                JSON: {
+                    "schema": group(
+                        [], window_id=or_null(text()), teams=whole(minimum=1, maximum=20), samples={"type": "boolean"},
+                        everything={"type": "boolean"},
+                    )
+                }
+            },
+            parameters=[_SITE],
+        ),
+    },
     "/api/photos": {
         "get": operation(
             "faulty_photos", "What arrived as a photo and cannot be shown (leads)",

@@ -29,11 +29,12 @@ class Exposures:
     """
     Columns of shape (levels, lows) but the lows' own, (lows,); times in seconds since 1970 UTC, NaN where they do not happen.
 
-    `opens_s` and `closes_s`: the ground's; `from_s` and `until_s`: what the way, the light and the turn-back time leave of it.
+    `dries_s`, (lows,): when the way falls dry before the low. `opens_s` and `closes_s`: the ground's; `from_s` and `until_s`: what the way, the light and the turn-back time leave of it.
     """
 
     low_s: np.ndarray
     low_m: np.ndarray
+    dries_s: np.ndarray
     opens_s: np.ndarray
     closes_s: np.ndarray
     from_s: np.ndarray
@@ -56,7 +57,7 @@ def exposures(
     around = _Lows(curve, rules, light, from_utc.timestamp(), to_utc.timestamp())
     rows = [around.at_level(bed_m) for bed_m in beds_m]
     columns = [np.array(column) for column in zip(*rows, strict=True)]
-    return Exposures(around.low_s, around.low_m, *columns)
+    return Exposures(around.low_s, around.low_m, around.dries_s, *columns)
 
 
 class _Lows:

@@ -1,0 +1,57 @@
+"""The command that plans the next visit."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import click
+
+from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
+from fieldlog.commands.sites import chosen_sites
+from fieldlog.errors import BadRequest
+from fieldlog.plan import making
+from fieldlog.plan.routes import MOST_TEAMS
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.sync.opening import open_programme
+
+
+@click.command()
+@click.option("--site", help="The site's name or id; may be left out where there is one.")
+@click.option("--window", type=click.IntRange(1), default=1, show_default=True, help="Which of the windows to use, from now on.")
+@click.option("--teams", type=click.IntRange(1, MOST_TEAMS), default=1, show_default=True, help="Teams, of two people or more each.")
+@click.option("--samples", is_flag=True, help="Each plot too.")
+@click.option("--everything", is_flag=True, help="Every unit, due or not.")
+@folder_option
+@json_option
+@pass_asked
+def plan(asked: Asked, /, site: str | None, **said: Any) -> None:
+    """Plan the next visit: which units, in which order."""
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    sites = chosen_sites(programme.db(), site)
+    if len(sites) > 1:
+        raise BadRequest(f"There are {len(sites)} sites. Say which: --site NAME.")
+    made = making.make_plan(programme.db(), sites[0], making.Asked(**said), asked.now())
+    asked.show(made, _lines(made, ZoneInfo(sites[0]["zone"])))
+
+
+def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
+    def clock(text: str | None) -> str:
+        return "--:--" if text is None else f"{datetime.fromisoformat(text).astimezone(zone):%H:%M}"
+
+    window = made["window"]
+    low = datetime.fromisoformat(window["low_at"]).astimezone(zone)
+    lines = [
+        f"{window['site']}, {low:%a %d %b %Y}: low {low:%H:%M} at {window['low_level_m']:.2f} m, usable {clock(window['usable_from'])} to "
+        f"{clock(window['usable_until'])}, turn back {clock(window['turn_back_at'])}. Predicted: trust what you see.",
+    ]
+    for team in range(1, made["teams"] + 1):
+        stops = [one for one in made["stops"] if one["team"] == team]
+        lines.append(f"Team {team}, two people or more: {len(stops)} stops")
+        lines += [f"  {clock(one['begins_at'])}  {one['tag']:<6} {one['minutes']:4.1f} min, ground floods {clock(one['until'])}  {' '.join(one['reasons'])}" for one in stops]
+    if made["left_out"]:
+        needed = made["tides_needed"]
+        lines.append(f"{len(made['left_out'])} do not fit; all need {needed or 'more than 40'} low waters:")
+        lines += [f"  {one['tag']:<6} {one['why']}" for one in made["left_out"]]
+    return [*lines, "Bring: " + "; ".join(made["bring"]) + ".", *(f"Counted: {said}." for said in made["basis"])]

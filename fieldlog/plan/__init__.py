@@ -1,0 +1,1 @@
+"""The visit plan: which units in which order on one low water, by how many teams."""

@@ -1,0 +1,88 @@
+"""What is due at a site: flags to act on or look at, checks that are overdue or soon will be, plots to sample."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.flags.histories import last_looks
+from fieldlog.flags.reading import list_flags
+from fieldlog.plan.minutes import EXTRA_MIN, SAMPLE_MIN, Learned
+
+WEIGHTS = {"act": 8, "overdue": 5, "look": 4, "sample": 3, "check": 1}
+"""How much a stop matters beside a plain check; our own proposal."""
+
+SOON_PART = 0.75
+"""A unit is taken along once this part of the time between checks has passed."""
+
+BRING = {
+    "displaced": "two tapes of 30 m and the list of control marks", "leaning": "inclinometer", "damaged": "crack gauge and camera",
+    "undermined": "scour rod", "not_found": "probe and the unit's distances from two marks", "sample": "quadrat frame and ruler",
+}  # fmt: skip
+ALWAYS = ("phone, charged, with this plan on it", "water, warm dry clothes, first aid kit, throw line", "whistle", "folding rule")
+
+
+@dataclass(frozen=True)
+class Due:
+    """One stop that is due: the unit or plot, why in words, how much it matters, minutes, and what to bring for it."""
+
+    stop_id: str
+    tag: str
+    kind: str
+    reasons: tuple[str, ...]
+    weight: int
+    minutes: float
+    bring: tuple[str, ...]
+
+
+def what_is_due(db: Database, site_id: str, now: datetime, learned: Learned, *, samples: bool, everything: bool) -> list[Due]:
+    """
+    The stops of a next visit.
+
+    Args:
+        samples: each plot too.
+        everything: every unit, due or not.
+    """
+    flags: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for flag in list_flags(db, site_id, now):
+        if flag["subject"]["kind"] == "unit":
+            flags[flag["subject"]["id"]].append(flag)
+    found = []
+    for history in last_looks(db, site_id):
+        unit_id = history.unit["record_id"]
+        if history.is_retired:
+            continue
+        raised = flags.get(unit_id, [])
+        if raised:
+            found.append(_flagged(unit_id, history.tag, raised, learned))
+        elif everything or _is_soon(history.checks, history.site["check_every_days"], now):
+            found.append(Due(unit_id, history.tag, "unit", ("check",), WEIGHTS["check"], learned.minutes, ()))
+    if samples:
+        plots = db.query("SELECT record_id, label FROM plot WHERE site_id = ? AND deleted = 0 ORDER BY label, record_id", [site_id])
+        found += [Due(one["record_id"], one["label"] or "a plot", "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (BRING["sample"],)) for one in plots]
+    return found
+
+
+def _flagged(unit_id: str, tag: str, raised: list[dict[str, Any]], learned: Learned) -> Due:
+    rules = [flag["rule"] for flag in raised]
+    weight = max(WEIGHTS["overdue"] if flag["rule"] == "overdue" else WEIGHTS[flag["severity"]] for flag in raised)
+    minutes = learned.minutes + sum(EXTRA_MIN.get(rule, 0.0) for rule in set(rules))
+    bring = tuple(dict.fromkeys(BRING[rule] for rule in rules if rule in BRING))
+    return Due(unit_id, tag, "unit", tuple(flag["sentence"] for flag in raised), weight, minutes, bring)
+
+
+def _is_soon(checks: Iterable[Any], every_days: float | None, now: datetime) -> bool:
+    newest = max((check["checked_at"] for check in checks), default=None)
+    if newest is None or every_days is None:
+        return True
+    return now - datetime.fromisoformat(newest) >= timedelta(days=SOON_PART * every_days)
+
+
+def to_bring(due: Iterable[Due]) -> list[str]:
+    """What to bring for these stops, each thing once."""
+    return list(dict.fromkeys([*ALWAYS, *(thing for one in due for thing in one.bring)]))

@@ -1,0 +1,234 @@
+"""From a site's records to the plan of its next visit: window, stops with their ground's times, order, what does not fit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from sqlite_utils import Database
+
+from fieldlog.child import Tell, run
+from fieldlog.errors import NoWindow
+from fieldlog.plan.due import Due, to_bring, what_is_due
+from fieldlog.plan.minutes import learned_minutes
+from fieldlog.plan.problem import WALK_M_PER_MIN, Problem, Route, Stop, Visit
+from fieldlog.plan.simple import simple_order
+from fieldlog.windows.access import Window
+from fieldlog.windows.beds import Ground, ground_of
+from fieldlog.windows.exposures import Exposures
+from fieldlog.windows.rows import told, window_row
+from fieldlog.windows.season import Season, season
+
+MODULE = "fieldlog.plan.solving"
+DAYS_AHEAD = 60
+MOST_TIDES = 40
+SPACING_M = (2.5, 6.0)
+"""Between slots and between rows where units have no planned place; our own guess, told."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a plan is asked for: which window (counted from 1, or by its id), how many teams, plots and units not yet due too."""
+
+    window: int | str = 1
+    teams: int = 1
+    samples: bool = False
+    everything: bool = False
+
+
+def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime, tell: Tell = lambda _step: None) -> dict[str, Any]:
+    """
+    The plan of a visit.
+
+    Args:
+        site: its row.
+        now: aware; the first window that has not ended by then is number 1.
+
+    Returns:
+        `window` (a window row), `teams`, `stops` in walking order (team, tag, stop_id, kind, begins_at, ends_at, minutes, reasons,
+        row's flood time `closes_at`), `left_out` (tag, stop_id, why), `bring`, `tides_needed`, `basis` (sentences),
+        `walk_min`, `simple_stops`: how many the simple order reaches.
+
+    Raises:
+        NoWindow: there is no such window.
+        SiteNotReady: numbers are missing.
+        WorkFailed: the solver stopped.
+    """
+    ground = ground_of(db, site)
+    span = season(ground.station, ground.rules, now - timedelta(days=1), now + timedelta(days=DAYS_AHEAD))
+    windows = [window for window in span.windows() if window.safe and window.usable_until and window.usable_until > now]
+    place = _chosen(windows, asked, site["name"])
+    learned = learned_minutes(db, site["record_id"])
+    due = what_is_due(db, site["record_id"], now, learned, samples=asked.samples, everything=asked.everything)
+    shore = _Shore(db, site, ground, span, due)
+    problem = shore.problem(windows[place], asked.teams, range(len(due)))
+    answer = run(MODULE, _job(problem), tell)
+    routes = [tuple(Visit(stop, begins) for stop, begins in route) for route in answer["routes"]]
+    visited = {visit.stop for route in routes for visit in route}
+    left = [n for n in range(len(due)) if n not in visited]
+    return {
+        "window": window_row(windows[place], site["name"]),
+        "teams": asked.teams,
+        "stops": [shore.row(problem, windows[place], team, visit) for team, route in enumerate(routes, 1) for visit in route],
+        "left_out": [{"tag": due[n].tag, "stop_id": due[n].stop_id, "kind": due[n].kind, "why": shore.why(problem, n)} for n in left],
+        "bring": to_bring(due[n] for n in sorted(visited)),
+        "tides_needed": shore.tides_needed(windows[place:], asked.teams, left),
+        "walk_min": round(sum(_walked_s(problem, route) for route in routes) / 60),
+        "simple_stops": sum(len(route) for route in simple_order(problem)),
+        "basis": [learned.basis, f"walking {WALK_M_PER_MIN:g} m a minute along and across the rows", *ground.doubts, *shore.doubts],
+    }
+
+
+def _chosen(windows: Sequence[Window], asked: Asked, name: str) -> int:
+    if isinstance(asked.window, str):
+        found = next((n for n, window in enumerate(windows) if window.window_id == asked.window), None)
+        if found is not None:
+            return found
+        raise NoWindow(f"That window of {name} is over, or is not one to use any more. Choose another.")
+    if not windows:
+        raise NoWindow(f"{name} has no window to use in the next {DAYS_AHEAD} days. fieldlog windows says why.")
+    if not 1 <= asked.window <= len(windows):
+        raise NoWindow(f"{name} has {len(windows)} windows to use in the next {DAYS_AHEAD} days; there is no number {asked.window}.")
+    return asked.window - 1
+
+
+def _job(problem: Problem) -> dict[str, Any]:
+    return {**asdict(problem), "stops": [asdict(stop) for stop in problem.stops]}
+
+
+def _walked_s(problem: Problem, route: Route) -> int:
+    stops = [-1, *(visit.stop for visit in route)]
+    return sum(problem.walk_s(one, other) for one, other in pairwise(stops))
+
+
+class _Shore:
+    """Where the stops are and when their ground is out of the water, low by low."""
+
+    def __init__(self, db: Database, site: Mapping[str, Any], ground: Ground, span: Season, due: Sequence[Due]) -> None:
+        self.due, self.ground = due, ground
+        self.doubts: list[str] = []
+        beds = {bed.record_id: bed for bed in ground.units} | {bed.record_id: bed for bed in ground.rows}
+        rows = {bed.record_id: n for n, bed in enumerate(ground.rows)}
+        self.place = _places(db, site["record_id"], due, rows, self.doubts)
+        row_of_plot = {row["record_id"]: row["row_id"] for row in db.query("SELECT record_id, row_id FROM plot WHERE site_id = ?", [site["record_id"]])}
+        self.bed_m = [self._bed(one, beds, row_of_plot) for one in due]
+        levels = sorted(set(self.bed_m))
+        self.level = {bed_m: n for n, bed_m in enumerate(levels)}
+        low, high = (levels[0], levels[-1]) if levels else (0.0, 0.0)
+        self.lowness = [(high - bed_m) / (high - low) if high > low else 0.0 for bed_m in self.bed_m]
+        self.out: Exposures | None = span.exposures(levels) if levels else None
+        self.access_m = _access(site, self.place, self.bed_m)
+
+    def _bed(self, one: Due, beds: Mapping[str, Any], row_of_plot: Mapping[str, str]) -> float:
+        bed = beds.get(one.stop_id) or beds.get(row_of_plot.get(one.stop_id, ""))
+        return bed.bed_level_m if bed else self.ground.rules.work_level_m
+
+    def problem(self, window: Window, teams: int, which: Sequence[int]) -> Problem:
+        """The problem of some of the stops in a window."""
+        stops = []
+        for n in which:
+            from_s, until_s = self._times(window, n)
+            stops.append(
+                Stop(
+                    self.due[n].stop_id, *self.place[n], from_s, until_s, round(self.due[n].minutes * 60), self.due[n].weight, self.lowness[n]
+                )
+            )
+        assert window.usable_until
+        end_s = int((window.usable_until - window.low_at).total_seconds())
+        # High ground is out of the water longer than the site's own level: the turn-back time, not the window, ends its work.
+        back_s = end_s if window.turn_back_at is None else int((window.turn_back_at - window.low_at).total_seconds())
+        starts = [stop.from_s for stop in stops if stop.until_s > stop.from_s]
+        start_s = min(starts, default=-end_s)
+        return Problem(tuple(stops), teams, start_s, max(end_s, min(back_s, max((s.until_s for s in stops), default=end_s))), self.access_m)
+
+    def _times(self, window: Window, n: int) -> tuple[int, int]:
+        """When a stop's ground can be worked, seconds after the low; an empty stretch where it cannot."""
+        assert self.out is not None
+        at = int(np.argmin(np.abs(self.out.low_s - window.low_at.timestamp())))
+        row = self.level[self.bed_m[n]]
+        from_s, until_s = self.out.from_s[row, at], self.out.until_s[row, at]
+        if np.isnan(from_s):
+            return 0, -1
+        # Nobody walks out before the way is dry, even where the ground already is.
+        low_s, dries_s = window.low_at.timestamp(), self.out.dries_s[at]
+        return int(np.ceil(np.fmax(from_s, dries_s) - low_s)), int(until_s - low_s)
+
+    def row(self, problem: Problem, window: Window, team: int, visit: Visit) -> dict[str, Any]:
+        """A stop of the plan as JSON."""
+        due, stop = self.due[visit.stop], problem.stops[visit.stop]
+        begins = window.low_at + timedelta(seconds=visit.begins_s)
+        return {
+            "team": team, "tag": due.tag, "stop_id": due.stop_id, "kind": due.kind, "begins_at": told(begins),
+            "ends_at": told(begins + timedelta(seconds=stop.minutes_s)), "after_low_min": round(visit.begins_s / 60),
+            "minutes": round(due.minutes, 1), "reasons": list(due.reasons),
+            "until": told(window.low_at + timedelta(seconds=stop.until_s)),
+        }  # fmt: skip
+
+    def why(self, problem: Problem, n: int) -> str:
+        """Why a stop is left out."""
+        stop = problem.stops[n]
+        if stop.until_s <= stop.from_s:
+            return "its ground is not out of the water, or not in the light, in this window"
+        if stop.until_s - stop.from_s < stop.minutes_s:
+            return f"its ground is out for {(stop.until_s - stop.from_s) // 60} min, the work takes {stop.minutes_s // 60}"
+        return "no time is left for it"
+
+    def tides_needed(self, windows: Sequence[Window], teams: int, left: Sequence[int]) -> int | None:
+        """How many windows all stops take, this one included, by the simple order on what is left; None where 40 are too few."""
+        count = 1
+        for window in windows[1:MOST_TIDES]:
+            if not left:
+                break
+            problem = self.problem(window, teams, left)
+            reached = {visit.stop for route in simple_order(problem) for visit in route}
+            left = [n for k, n in enumerate(left) if k not in reached]
+            count += 1
+        return None if left else count
+
+
+def _places(
+    db: Database, site_id: str, due: Sequence[Due], rows: Mapping[str, int], doubts: list[str]
+) -> list[tuple[float, float]]:
+    units = {row["record_id"]: row for row in db.query("SELECT * FROM unit WHERE site_id = ?", [site_id])}
+    plots = {row["record_id"]: row for row in db.query("SELECT * FROM plot WHERE site_id = ?", [site_id])}
+    found, guessed = [], 0
+    for one in due:
+        record = units.get(one.stop_id) or plots[one.stop_id]
+        east, north = ("planned_east_m", "planned_north_m") if one.stop_id in units else ("east_m", "north_m")
+        if record[east] is not None and record[north] is not None:
+            found.append((float(record[east]), float(record[north])))
+        else:
+            guessed += 1
+            slot = record.get("slot_number") or 0
+            found.append((slot * SPACING_M[0], rows.get(record["row_id"], 0) * SPACING_M[1]))
+    if guessed:
+        doubts.append(f"{guessed} stops have no place on the grid: {SPACING_M[0]:g} m between slots and {SPACING_M[1]:g} m between rows are assumed")
+    return found
+
+
+def _access(site: Mapping[str, Any], place: Sequence[tuple[float, float]], bed_m: Sequence[float]) -> tuple[float, float]:
+    """Where the way meets the grid: as the site says, else at the highest ground's nearest end."""
+    if site["access_east_m"] is not None and site["access_north_m"] is not None:
+        return site["access_east_m"], site["access_north_m"]
+    if not place:
+        return 0.0, 0.0
+    top = max(bed_m)
+    return min(where for where, level in zip(place, bed_m, strict=True) if level == top)
+
+
+def as_text(plan: Mapping[str, Any]) -> dict[str, Any]:
+    """A plan as the fields of a visit_plan record, but when it was made."""
+    low = datetime.fromisoformat(plan["window"]["low_at"])
+    return {
+        "window_id": plan["window"]["window_id"],
+        "low_at": told(low.astimezone(UTC)),
+        "teams": plan["teams"],
+        "stops": "\n".join(f"{one['team']} {one['stop_id']} {one['after_low_min']} {one['minutes']:g}" for one in plan["stops"]),
+        "left_out": "\n".join(f"{one['stop_id']} {one['why']}" for one in plan["left_out"]) or None,
+        "bring": "\n".join(plan["bring"]),
+        "tides_needed": plan["tides_needed"],
+    }

@@ -1,0 +1,72 @@
+"""How long a check takes here, learned from past visits: the time from one check to the next, less the walk between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby, pairwise
+from statistics import median
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.plan.problem import WALK_M_PER_MIN
+
+USUAL_MIN = 4.0
+"""Where too few checks are on record; our own proposal."""
+
+LEAST_COUNT = 20
+LONGEST_MIN, SHORTEST_MIN = 20.0, 1.0
+"""A longer break is lunch or rain, a shorter one a check filled in afterwards; neither tells how long a check takes."""
+
+EXTRA_MIN = {"displaced": 4.0, "leaning": 1.0, "not_found": 8.0, "damaged": 2.0, "undermined": 2.0}
+"""More for what a flag asks: tapes from marks, an inclinometer, a probe search, photos; our own proposal."""
+
+SAMPLE_MIN = 6.0
+"""A stake or a quadrat; our own proposal."""
+
+
+@dataclass(frozen=True)
+class Learned:
+    """Minutes of a plain check, and from how many it was learned (0: the usual ones)."""
+
+    minutes: float
+    count: int
+
+    @property
+    def basis(self) -> str:
+        """Where it comes from, in words."""
+        if not self.count:
+            return f"{self.minutes:g} min a check, our own proposal: too few checks follow one another on record"
+        return f"{self.minutes:g} min a check, the median of {self.count} on past visits"
+
+
+def learned_minutes(db: Database, site_id: str) -> Learned:
+    """The median of a site's checks; people who work at once are told apart by who wrote the check."""
+    rows = db.query(
+        """SELECT c.visit_id, c.created_by, c.checked_at, u.planned_east_m AS east_m, u.planned_north_m AS north_m
+           FROM unit_check c JOIN unit u ON u.record_id = c.unit_id
+           WHERE c.site_id = ? AND c.deleted = 0 AND c.visit_id IS NOT NULL AND c.checked_at IS NOT NULL
+           ORDER BY c.visit_id, c.created_by, c.checked_at, c.record_id""",
+        [site_id],
+    )
+    found = [
+        minutes
+        for _, checks in groupby(rows, key=lambda row: (row["visit_id"], row["created_by"]))
+        for minutes in _between(checks)
+        if SHORTEST_MIN <= minutes <= LONGEST_MIN
+    ]
+    if len(found) < LEAST_COUNT:
+        return Learned(USUAL_MIN, 0)
+    return Learned(round(median(found) * 2) / 2, len(found))
+
+
+def _between(checks: Iterable[Mapping[str, Any]]) -> list[float]:
+    found = []
+    for before, after in pairwise(checks):
+        minutes = (datetime.fromisoformat(after["checked_at"]) - datetime.fromisoformat(before["checked_at"])).total_seconds() / 60
+        if None not in (before["east_m"], before["north_m"], after["east_m"], after["north_m"]):
+            minutes -= (abs(before["east_m"] - after["east_m"]) + abs(before["north_m"] - after["north_m"])) / WALK_M_PER_MIN
+        found.append(minutes)
+    return found

@@ -1,0 +1,148 @@
+"""A plan of the demo's next visit: what is due, while its ground is exposed, what is left, as rows, records and words."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+from fieldlog import create_app
+from fieldlog.errors import NoWindow
+from fieldlog.plan.due import what_is_due
+from fieldlog.plan.making import Asked, as_text, make_plan
+from fieldlog.plan.minutes import USUAL_MIN, Learned, learned_minutes
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.store import Programme, write
+from fieldlog.windows.beds import ground_of
+from fieldlog.windows.season import season
+from tests.live_server import code_for
+
+NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
+
+
+def site_of(programme: Programme) -> dict[str, Any]:
+    return next(iter(programme.db().query("SELECT * FROM site")))
+
+
+def plan_of(programme: Programme, **asked: Any) -> dict[str, Any]:
+    return make_plan(programme.db(), site_of(programme), Asked(**asked), NOW)
+
+
+def at(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+def test_each_stop_is_worked_while_its_ground_is_out_of_the_water(demo_programme: Programme) -> None:
+    made = plan_of(demo_programme, teams=2, everything=True)
+    ground = ground_of(demo_programme.db(), site_of(demo_programme))
+    level = {bed.record_id: bed.bed_level_m for bed in ground.units}
+    low = at(made["window"]["low_at"])
+    span = season(ground.station, ground.rules, low - timedelta(hours=1), low + timedelta(hours=1))
+    assert len(made["stops"]) + len(made["left_out"]) == 48
+    for stop in made["stops"]:
+        (window,) = span.windows(level[stop["stop_id"]])
+        assert window.opens_at and window.closes_at and window.turn_back_at
+        assert window.opens_at <= at(stop["begins_at"]) + timedelta(seconds=1)
+        assert at(stop["ends_at"]) <= min(window.closes_at, window.turn_back_at)
+
+
+def test_teams_walk_in_order_and_no_one_is_in_two_places(demo_programme: Programme) -> None:
+    made = plan_of(demo_programme, teams=2)
+    for team in (1, 2):
+        stops = [stop for stop in made["stops"] if stop["team"] == team]
+        assert len(stops) >= 3
+        for before, after in pairwise(stops):
+            assert at(before["ends_at"]) <= at(after["begins_at"])
+    assert len({stop["stop_id"] for stop in made["stops"]}) == len(made["stops"])
+
+
+def test_what_is_flagged_matters_most_and_says_what_to_bring(demo_programme: Programme) -> None:
+    made = plan_of(demo_programme)
+    due = what_is_due(demo_programme.db(), site_of(demo_programme)["record_id"], NOW, Learned(4, 0), samples=False, everything=False)
+    flagged = {one.stop_id for one in due if one.weight >= 4}
+    assert len(flagged) > 10
+    assert flagged <= {stop["stop_id"] for stop in made["stops"]}
+    assert any("two tapes" in thing for thing in made["bring"])
+    assert any("probe" in thing for thing in made["bring"])
+
+
+def test_what_does_not_fit_is_told_with_why_and_how_many_lows_all_need(demo_programme: Programme) -> None:
+    made = plan_of(demo_programme, everything=True, samples=True)
+    assert len(made["left_out"]) > 5
+    assert {one["why"] for one in made["left_out"]} == {"no time is left for it"}
+    assert made["tides_needed"] >= 2
+    assert made["simple_stops"] <= len(made["stops"])
+
+
+def test_ground_that_never_falls_dry_is_told_so(demo_programme: Programme) -> None:
+    with write(demo_programme.db()) as db:
+        db.execute("UPDATE unit SET bed_level_m = -2, level_datum = 'MLLW' WHERE slot_number = 1")
+    made = plan_of(demo_programme, everything=True, teams=3)
+    assert [one["why"] for one in made["left_out"]] == ["its ground is not out of the water, or not in the light, in this window"] * 4
+    assert made["tides_needed"] is None
+
+
+def test_minutes_are_learned_from_past_visits_or_said_to_be_ours(demo_programme: Programme) -> None:
+    site_id = site_of(demo_programme)["record_id"]
+    learned = learned_minutes(demo_programme.db(), site_id)
+    assert learned.count > 100
+    assert 1.5 <= learned.minutes <= 8
+    with write(demo_programme.db()) as db:
+        db.execute("DELETE FROM unit_check")
+    assert learned_minutes(demo_programme.db(), site_id).minutes == USUAL_MIN
+    assert "our own proposal" in learned_minutes(demo_programme.db(), site_id).basis
+
+
+def test_the_same_data_give_the_same_window_and_another_number_the_next(demo_programme: Programme) -> None:
+    first, second = plan_of(demo_programme), plan_of(demo_programme, window=2)
+    assert at(first["window"]["low_at"]) < at(second["window"]["low_at"])
+    assert plan_of(demo_programme, window=first["window"]["window_id"])["window"] == first["window"]
+
+
+@pytest.mark.parametrize(("window", "sentence"), [(999, "there is no number 999"), ("gone", "is over, or is not one to use")])
+def test_a_window_that_is_none_is_told(demo_programme: Programme, window: int | str, sentence: str) -> None:
+    with pytest.raises(NoWindow, match=sentence):
+        plan_of(demo_programme, window=window)
+
+
+def test_a_plan_is_a_record_that_phones_take(demo_programme: Programme) -> None:
+    made = plan_of(demo_programme, teams=2)
+    fields = as_text(made) | {"made_at": "2026-11-25T12:00:00Z"}
+    assert CATALOGUE.kinds["visit_plan"].check(fields) == []
+    team, stop_id, minute, takes = fields["stops"].splitlines()[0].split()
+    assert (int(team), stop_id) == (made["stops"][0]["team"], made["stops"][0]["stop_id"])
+    assert int(minute) == made["stops"][0]["after_low_min"]
+    assert float(takes) == made["stops"][0]["minutes"]
+
+
+def test_a_lead_plans_over_http_and_a_crew_does_not(demo_programme: Programme) -> None:
+    app = create_app(demo_programme.folder, lambda: NOW)
+    path = f"/api/sites/{site_of(demo_programme)['record_id']}/plan"
+    answers = {}
+    for role in ("lead", "crew"):
+        client = app.test_client()
+        code = code_for(demo_programme, role, None, int(NOW.timestamp() * 1000))
+        client.post("/api/join", json={"code": code, "device_name": role})
+        answers[role] = client.post(path, json={"teams": 2})
+        if role == "lead":
+            wrong = client.post(path, json={"teams": 0})
+    assert answers["lead"].status_code == 200
+    assert answers["lead"].json["record"]["teams"] == 2
+    assert answers["crew"].status_code == 403
+    assert (wrong.status_code, "from 1 to 20" in wrong.json["detail"]) == (400, True)
+    app.extensions["photo_copies"].close()
+
+
+def test_the_command_prints_the_plan(demo_programme: Programme) -> None:
+    command = [sys.executable, "-m", "fieldlog", "--data", str(demo_programme.folder), "plan", "--teams", "2"]
+    told = subprocess.run([*command, "--json"], capture_output=True, text=True, check=True)
+    made = json.loads(told.stdout)
+    assert {"window", "stops", "left_out", "bring", "tides_needed"} <= set(made)
+    words = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert "Team 2, two people or more" in words
+    assert "Bring: phone" in words
