@@ -68,13 +68,17 @@ def test_the_plan_is_sound_and_never_worse_than_the_simple_order(count: int, tea
     assert cost(problem, found) <= cost(problem, simple)
 
 
-def test_the_simple_order_walks_down_with_the_ebb() -> None:
-    problem = made(12, 1, 8, 10_800)
-    (route,) = simple_order(problem)
-    assert len(route) == 12
-    off_low = {visit.stop: abs(visit.begins_s) for visit in route}
-    lowest = sorted(range(12), key=lambda n: -problem.stops[n].lowness)
-    assert sum(off_low[n] for n in lowest[:4]) < sum(off_low[n] for n in lowest[-4:])
+def test_low_rows_are_worked_at_the_turn_and_high_ones_on_the_way() -> None:
+    """Three rows of eight; the low one is out for an hour, the high one for three."""
+    rows = [(0, 5400, 0.0), (1, 3600, 0.5), (2, 1800, 1.0)]
+    stops = tuple(Stop(f"{row}{n}", 2.5 * n, -6.0 * row, -half, half, 240, 1, lowness) for row, half, lowness in rows for n in range(8))
+    problem = Problem(stops, 1, -5400, 5400, (0.0, 3.0))
+    found = best_of(problem, simple_order(problem), solve(problem, simple_order(problem), 0.5))
+    begins = {problem.stops[visit.stop].stop_id: visit.begins_s for route in found for visit in route}
+    assert len(begins) == 24
+    off = [sum(abs(at) for stop, at in begins.items() if stop.startswith(row)) / 8 for row in "012"]
+    assert off[2] < off[1] < off[0]
+    assert off[2] < 1200
 
 
 def test_an_unsound_plan_is_told() -> None:
