@@ -9,8 +9,8 @@ from pathlib import Path
 from flask import Blueprint, Response, send_from_directory
 
 PLACEHOLDER = "/*FILES*/{}"
-NOT_SHELL = ("pictures/", "vendor/lazy/", "sw.js")
-"""Fetched when they are wanted, or never by the app."""
+NOT_SHELL = ("online/", "pictures/", "vendor/lazy/", "sw.js")
+"""Fetched when they are wanted, or never by the app; screens in online/ can do nothing without the server."""
 
 SHELL_SUFFIXES = (".html", ".js", ".css", ".json", ".webmanifest", ".svg", ".woff2")
 """PNG icons are the installer's, which fetches them itself; no screen shows one."""

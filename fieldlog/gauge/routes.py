@@ -10,6 +10,7 @@ from flask import Blueprint, Response, jsonify, request
 from fieldlog.access.bodies import long_json_body
 from fieldlog.access.devices import Device
 from fieldlog.access.guard import current_device, require, site_for
+from fieldlog.gauge import readings
 from fieldlog.gauge.kept import keep, records, seen
 from fieldlog.gauge.works import Works
 from fieldlog.store import Programme
@@ -36,8 +37,8 @@ def blueprint(programme: Programme, now: Callable[[], datetime], works: Works) -
     @routes.get("/api/sites/<site_id>/water-records")
     def shown(site_id: str) -> Response:
         db = programme.db()
-        site_for(db, _lead(programme), site_id)
-        return jsonify(records=records(db, site_id))
+        site = site_for(db, _lead(programme), site_id)
+        return jsonify(records=records(db, site_id), readings=readings.shown(readings.residuals_of_readings(db, site)))
 
     return routes
 

@@ -164,7 +164,7 @@ class _Shore:
         return {
             "team": team, "tag": due.tag, "stop_id": due.stop_id, "kind": due.kind, "begins_at": told(begins),
             "ends_at": told(begins + timedelta(seconds=stop.minutes_s)), "after_low_min": round(visit.begins_s / 60),
-            "minutes": round(due.minutes, 1), "reasons": list(due.reasons),
+            "minutes": round(due.minutes, 1), "weight": due.weight, "reasons": list(due.reasons),
             "until": told(window.low_at + timedelta(seconds=stop.until_s)),
         }  # fmt: skip
 
@@ -227,7 +227,7 @@ def as_text(plan: Mapping[str, Any]) -> dict[str, Any]:
         "window_id": plan["window"]["window_id"],
         "low_at": told(low.astimezone(UTC)),
         "teams": plan["teams"],
-        "stops": "\n".join(f"{one['team']} {one['stop_id']} {one['after_low_min']} {one['minutes']:g}" for one in plan["stops"]),
+        "stops": "\n".join(f"{one['team']} {one['stop_id']} {one['after_low_min']} {one['minutes']:g} {one['weight']}" for one in plan["stops"]),
         "left_out": "\n".join(f"{one['stop_id']} {one['why']}" for one in plan["left_out"]) or None,
         "bring": "\n".join(plan["bring"]),
         "tides_needed": plan["tides_needed"],

@@ -118,7 +118,7 @@ PATHS: dict[str, Shape] = {
         ),
         "get": operation(
             "water_records", "A site's records, their states and what came of them (leads)",
-            {"200": answer("Newest first", group(["records"], records=list_of({"type": "object"})))}, parameters=[_SITE],
+            {"200": answer("Newest first", group(["records", "readings"], records=list_of({"type": "object"}), readings=or_null({"type": "object"})))}, parameters=[_SITE],
         ),
     },
     "/api/sites/{site_id}/water-records/look": {

@@ -2,7 +2,7 @@
 Which units in which order on one low water, by team: what a visit's list follows.
 
 The stops are one text, a line each: team, unit id, minutes after the low at which to begin (negative before it), minutes it
-takes. A plan is replaced whole, so its lines are no records of their own.
+takes, and how much it matters. A plan is replaced whole, so its lines are no records of their own.
 """
 
 from __future__ import annotations

@@ -41,11 +41,17 @@ export class Pack {
   /** @param {string} siteId @returns {any|null} the numbers that `openTide` reads */
   tides = (siteId) => this.content?.sites?.[siteId]?.tide ?? null;
 
+  /** What windows of a site are made by: its record with the closures that the pack brought. @param {string} siteId @returns {any|null} */
+  rulesOf = (siteId) => {
+    const site = this.sites.get(siteId);
+    return site ? { ...site, closures: this.content?.sites?.[siteId]?.closures ?? [] } : null;
+  };
+
   /** @param {string} siteId @param {string|null} rowId a row's own level, or the site's @returns {any[]} in time order, empty before the pack came */
   windowsOf(siteId, rowId) {
     const key = `${siteId}|${rowId ?? 'site'}`;
     const columns = this.content?.sites?.[siteId]?.windows;
-    const site = this.sites.get(siteId);
+    const site = this.rulesOf(siteId);
     if (!columns || !site) return [];
     let found = this.windows.get(key);
     if (!found) {

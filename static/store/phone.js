@@ -223,6 +223,9 @@ export class Phone {
   /** @param {string} siteId @param {string|null} rowId */
   windows(siteId, rowId) { return this.packed.windowsOf(siteId, rowId); }
 
+  /** @param {string} siteId */
+  rules(siteId) { return this.packed.rulesOf(siteId); }
+
   newId() { return newId(this.now(), this.random); }
 
   /** @param {string} siteId @param {string} windowId */

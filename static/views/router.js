@@ -89,9 +89,20 @@ const SCREENS = {
   flags: () => import('./flags.js'),
   phone: () => import('./this-phone.js'),
   'set-up': () => import('./set-up.js'),
-  access: () => import('./access.js'),
+  'turn-back': () => import('./turn-back.js'),
+  plan: () => import('./plan.js'),
+  access: () => withServer(import('../online/access.js')),
+  'site-tide': () => withServer(import('../online/site-tide.js')),
   join: () => import('./join.js'),
 };
+/**
+ * A screen that is fetched when it is opened, since it can do nothing without the server.
+ * @param {Promise<{view: (stage: Stage) => Promise<Screen>}>} module
+ */
+const withServer = (module) => module.catch((error) => {
+  if (!(error instanceof TypeError || error instanceof SyntaxError)) throw error;
+  return { view: async () => ({ title: () => 'Needs the server', back: '#/set-up', narrow: true, body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a new version is offered, take it first.</p>` }) };
+});
 const WITHOUT_SITE = ['join', 'phone', 'set-up', 'access'];
 
 /**

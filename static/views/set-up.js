@@ -43,7 +43,8 @@ async function hub(stage) {
   const tray = () => phone.pack()?.tray?.length ?? 0;
   return {
     title: () => 'Set-up', where: () => phone.pack()?.programme?.name ?? '', refresh,
-    body: () => html`<div class="cols even">${section('The site and what stands on it', nothing, KINDS.map((of, n) => rowLink({ href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` })))}
+    body: () => html`<div class="cols even">${section('The site and what stands on it', nothing, html`${KINDS.map((of, n) => rowLink({ href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` }))}
+        ${rowLink({ href: '#/site-tide', said: 'The tide at this site', small: 'a logger\u2019s record, datums, the allowance' })}`)}
       ${section('Phones and people who join', nothing, html`${rowLink({ href: '#/access', said: 'Invitations', small: 'link, QR code and short code' })}
         ${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who holds one, last seen, take one off' })}
         ${rowLink({ href: '#/access/tray', said: 'Held entries', small: 'what could not be taken, and why', aside: html`<span>${tray()}</span>${chevron}` })}`)}</div>`,

@@ -1,19 +1,23 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
 import { openTide } from '../tides/predict.js';
-import { nextWindow, shorten, turnBackState } from '../tides/windows.js';
+import { accessWindows, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
 import { clock, length, localDay, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
 const VISIT_MS = 16 * 3_600_000;
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
+/** Where a site says nothing; our own proposal. */
+const ALLOWANCE_M = 0.2;
 /** Curves are drawn this far to both sides of now. */
 const EDGE_MS = 24 * 3_600_000;
 
 /**
  * @typedef {import('../tides/windows.js').Window} Window
  * @typedef {{site: any, visit: any|null, out: {signIn: any, person: any}[], flags: any[], tide: any, windows: Window[],
- *   shiftM: number}} Shore
+ *   light: import('../tides/windows.js').Light[], seenM: number|null, shiftM: number, allowsM: number, slowestMin: number|null}} Shore
+ * seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
+ * slowestMin: the slowest walk that was timed on any visit
  */
 
 /**
@@ -73,23 +77,46 @@ export const siteFlags = (phone) =>
 /** @param {any} phone @returns {Promise<Shore>} */
 export async function readShore(phone) {
   const siteId = phone.me.site_id;
-  const [site, visit, out] = await Promise.all([phone.row('site', siteId), runningVisit(phone), peopleOut(phone)]);
+  const [record, visit, out, visits, words] = await Promise.all([
+    phone.row('site', siteId), runningVisit(phone), peopleOut(phone), phone.rows('visit', { siteId }), phone.rows('level_word', { siteId }),
+  ]);
   const tide = tideOf(phone);
-  return { site, visit, out, flags: openFlags(phone), tide, windows: phone.windows(siteId, null), shiftM: shiftOf(visit, tide) };
+  const packed = phone.pack()?.sites?.[siteId];
+  const site = record && { ...record, closures: packed?.closures ?? [] };
+  const seenM = seenOf(visit, tide);
+  const allowsM = allowedOf(words, visit);
+  const timed = visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
+  return {
+    site, visit, out, flags: openFlags(phone), tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
+    seenM, allowsM, shiftM: shiftOf(seenM, allowsM, site?.allowance_m ?? ALLOWANCE_M), slowestMin: timed.length ? Math.max(...timed) : null,
+  };
 }
 
 /**
- * How much higher the water stood than predicted when somebody read it. It may only shorten a window, so never below 0.
- * @param {any} visit @param {any} tide @returns {number} metres
+ * The last reading of a visit less the prediction for its moment.
+ * @param {any} visit @param {any} tide @returns {number|null} metres; null where nobody read, or on a datum that the tide does not speak
  */
-export function shiftOf(visit, tide) {
-  if (!tide || visit?.observed_level_m === null || visit?.observed_level_m === undefined || !visit.observed_at) return 0;
-  return Math.max(0, visit.observed_level_m - tide.levelAt(Date.parse(visit.observed_at)));
+export function seenOf(visit, tide) {
+  if (!tide || visit?.observed_level_m === null || visit?.observed_level_m === undefined || !visit.observed_at) return null;
+  if (visit.level_datum && visit.level_datum !== tide.station.chart_datum) return null;
+  return visit.observed_level_m - tide.levelAt(Date.parse(visit.observed_at));
 }
+
+/** How much lower water a lead lets count on a visit: the newest word, and only one said after the reading. @param {any[]} words @param {any} visit @returns {number} metres */
+export function allowedOf(words, visit) {
+  const said = words.filter((one) => visit && one.of_visit_id === visit.record_id && (msOf(one.said_at) ?? 0) >= (msOf(visit.observed_at) ?? Infinity));
+  return said.sort((one, other) => timeOf(other.said_at) - timeOf(one.said_at))[0]?.allows_m ?? 0;
+}
+
+/**
+ * What of a reading counts: higher water always, lower water only as far as a lead says, and never more than the allowance.
+ * @param {number|null} seenM @param {number} allowsM @param {number} allowanceM @returns {number} metres
+ */
+export const shiftOf = (seenM, allowsM, allowanceM) => (seenM === null ? 0 : Math.max(seenM, -Math.min(allowsM, allowanceM)) || 0);
 
 /** @param {Shore} shore @param {number} ms @returns {number|null} metres, the allowance and what was read included */
 export const waterAt = (shore, ms) =>
-  shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + (shore.site.allowance_m ?? 0.2) + shore.shiftM : null;
+  shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + (shore.site.allowance_m ?? ALLOWANCE_M) + shore.shiftM : null;
 
 /** @param {string} zone @param {number} nowMs @param {any[]} signIns @param {string} personId how often somebody came today, this time included */
 export const turnOf = (zone, nowMs, signIns, personId) =>
@@ -111,40 +138,62 @@ export function tideOf(phone) {
 export const windowFor = (shore, nowMs) => nextWindow(shore.windows, nowMs);
 
 /** The low water that the running visit is on, shorter where the water was read higher than predicted. @param {Shore} shore @returns {Window|null} */
-export function visitWindow({ visit, windows, tide, site, shiftM }) {
+export function visitWindow({ visit, windows, tide, site, shiftM, light }) {
   const started = msOf(visit?.started_at);
   if (started === null) return null;
   const window = windows.find((one) => one.id !== null && one.id === visit.window_id)
     ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started);
-  return window ? shorten(window, shiftM, tide, site) : null;
+  if (!window || shiftM >= 0) return window ? shorten(window, shiftM, tide, site) : null;
+  const lower = { ...site, allowance_m: (site.allowance_m ?? ALLOWANCE_M) + shiftM };
+  const [longer] = accessWindows(tide, lower, light, window.lowMs - 60_000, window.lowMs + 60_000, window.bedLevelM);
+  return longer ? { ...longer, id: window.id } : window;
 }
 
 /**
- * When the running visit must turn back. A low that is no time to be out (too short, dark) still has its times.
- * @param {Shore} shore @param {number} nowMs @returns {{atMs: number}|null}
+ * When the running visit must turn back. A low that is no time to be out (too short, dark) still has its times. A walk that was
+ * timed slower than the site says, and a crowd to gather, bring it forward.
+ * @param {Shore} shore @param {number} nowMs @returns {{atMs: number, slowerMin: number, crowdMin: number}|null}
  */
 export function turnBack(shore, nowMs) {
   const window = visitWindow(shore);
   if (!window) return null;
   const atMs = turnBackState(window, nowMs, shore.site.zone).atMs ?? window.backMs ?? window.closesMs;
-  return atMs === null ? null : { atMs };
+  if (atMs === null) return null;
+  const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.out.length);
+  return { atMs: atMs - (slowerMin + crowdMin) * MINUTE_MS, slowerMin, crowdMin };
 }
 
-/** When each row's ground floods in the low water of now. @param {any} phone @param {string[]} rowIds @param {number} nowMs */
-export function floodsAt(phone, rowIds, nowMs) {
+const MINUTE_MS = 60_000;
+const WALK_OUT_FACTOR = 1.5;
+/** The site's muster is for so many people; each further one takes half a minute to gather. Our own proposal. */
+const MUSTERED = 10;
+
+/**
+ * Minutes beside the site's own: a walk that took longer than it says, stretched as it is, and more people than it musters.
+ * @param {{walk_out_min: number}} site @param {number|null} slowestMin @param {number} people
+ */
+export const extraMinutes = (site, slowestMin, people) => ({
+  slowerMin: Math.ceil(WALK_OUT_FACTOR * Math.max(0, (slowestMin ?? 0) - site.walk_out_min)),
+  crowdMin: Math.ceil(Math.max(0, people - MUSTERED) / 2),
+});
+
+/** When each row's ground floods in the low water of now, sooner where the water was read higher. @param {any} phone @param {Shore} shore @param {string[]} rowIds @param {number} nowMs */
+export function floodsAt(phone, { site, tide, shiftM }, rowIds, nowMs) {
   return new Map([...new Set(rowIds)].map((rowId) => {
     const window = phone.windows(phone.me.site_id, rowId).find((/** @type {Window} */ one) => one.closesMs !== null && one.closesMs > nowMs);
-    return [rowId, window?.closesMs ?? null];
+    return [rowId, (window && shiftM > 0 ? shorten(window, shiftM, tide, site) : window)?.closesMs ?? null];
   }));
 }
 
 /** Under every figure that safety hangs on. @param {Shore} shore @param {import('./router.js').Stage} stage @returns {string[]} */
 export function whereFrom(shore, { zone, settings }) {
   const { feet } = settings;
-  const allowance = shore.site.allowance_m ?? 0.2;
-  const read = shore.shiftM > 0 ? `, plus ${length(shore.shiftM, feet)} as read at ${clock(Date.parse(shore.visit.observed_at), zone)}` : '';
+  const allowance = shore.site.allowance_m ?? ALLOWANCE_M;
+  const at = shore.visit?.observed_at ? clock(Date.parse(shore.visit.observed_at), zone) : '';
+  const read = shore.shiftM > 0 ? `, plus ${length(shore.shiftM, feet)} as read at ${at}` : shore.shiftM < 0 ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
+  const basis = shore.site.allowance_m === null || shore.site.allowance_m === undefined ? 'our own proposal, since no record of this site says better' : shore.site.allowance_basis ?? 'set by a lead, without a record';
   return [
-    `Predicted for ${shore.tide?.station.name ?? shore.site.tide_station}, plus ${length(allowance, feet)} allowance${read}.`,
+    `Predicted for ${shore.tide?.station.name ?? shore.site.tide_station}, plus ${length(allowance, feet)} allowance (${basis})${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }

@@ -1,6 +1,6 @@
 /** The tide as a picture: the curve, the time that is open, now, and where to turn back. SVG only. */
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { clock, length } from './words.js';
+import { clock, length, localDay } from './words.js';
 
 const STEP_MS = 6 * 60_000;
 const HOUR_MS = 3_600_000;
@@ -98,4 +98,45 @@ export function spark(at, window, workM) {
     ${opens === null || closes === null ? nothing : svg`<rect class="open" x=${x(opens).toFixed(1)} y="0" width=${Math.max(0, x(closes) - x(opens)).toFixed(1)} height="44"/>`}
     <line class="level" x1="0" x2="104" y1=${y(workM).toFixed(1)} y2=${y(workM).toFixed(1)}/><path class="water" d=${line}/>
     ${window.backMs === null ? nothing : svg`<line class="turn" x1=${x(window.backMs).toFixed(1)} x2=${x(window.backMs).toFixed(1)} y1="0" y2="44"/>`}</svg>`;
+}
+
+const CELL = 15;
+const WEEKDAYS = ['Mo', '', 'We', '', 'Fr', '', 'Su'];
+/** So many usable minutes fill a day's cell. */
+const FULL_MIN = 180;
+const DAY_MS = 24 * HOUR_MS;
+
+/**
+ * The year as a picture: a cell a day, a week a column, filled from below by the day's longest usable stretch.
+ * @param {{windows: import('./shore.js').Window[], fromMs: number, days: number, zone: string, chosen: string|null}} of
+ */
+export function yearPicture({ windows, fromMs, days, zone, chosen }) {
+  /** @type {Map<string, {usableMin: number, isShut: boolean}>} */ const byDay = new Map();
+  for (const one of windows) {
+    const key = localDay(one.lowMs, zone);
+    const before = byDay.get(key);
+    const isShut = (before?.isShut ?? false) || one.cautions.some(({ word }) => word === 'closed');
+    byDay.set(key, { usableMin: Math.max(before?.usableMin ?? 0, one.safe ? one.usableMin : 0), isShut });
+  }
+  const first = Date.parse(localDay(fromMs, zone));
+  const monday = first - ((new Date(first).getUTCDay() + 6) % 7) * DAY_MS;
+  const last = first + (days - 1) * DAY_MS;
+  const columns = Math.floor((last - monday) / (7 * DAY_MS)) + 1;
+  const cells = [];
+  const months = [];
+  for (let at = first; at <= last; at += DAY_MS) {
+    const key = new Date(at).toISOString().slice(0, 10);
+    const column = Math.floor((at - monday) / (7 * DAY_MS));
+    const [x, y] = [26 + column * CELL, 18 + ((new Date(at).getUTCDay() + 6) % 7) * CELL];
+    const { usableMin = 0, isShut = false } = byDay.get(key) ?? {};
+    const high = Math.min(1, usableMin / FULL_MIN) * (CELL - 2);
+    cells.push(svg`<rect class="day ${isShut ? 'shut' : ''}" x=${x} y=${y} width=${CELL - 2} height=${CELL - 2}/>
+      ${high > 0 ? svg`<rect class="use" x=${x} y=${(y + CELL - 2 - high).toFixed(1)} width=${CELL - 2} height=${high.toFixed(1)}/>` : nothing}
+      ${key === chosen ? svg`<rect class="chosen" x=${x - 1} y=${y - 1} width=${CELL} height=${CELL}/>` : nothing}`);
+    if (new Date(at).getUTCDate() === 1) months.push(svg`<text x=${x} y="12">${new Intl.DateTimeFormat('en-GB', { month: 'short', timeZone: 'UTC' }).format(at)}</text>`);
+  }
+  const usable = [...byDay.values()].filter(({ usableMin }) => usableMin > 0).length;
+  const wide = 26 + columns * CELL;
+  return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="The year, scrolls sideways"><svg class="year" width=${wide} height=${20 + 7 * CELL} viewBox="0 0 ${wide} ${20 + 7 * CELL}" role="img"
+    aria-label="${usable} of ${days} days have a window to plan with">${months}${WEEKDAYS.map((name, n) => svg`<text x="0" y=${18 + n * CELL + 11}>${name}</text>`)}${cells}</svg></div>`;
 }

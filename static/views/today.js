@@ -81,6 +81,8 @@ const flagRow = (flag) => rowLink({
 /** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {boolean} isLead */
 const furtherWays = (shore, isLead) => html`<div class="narrow-only">${section('Also', nothing, html`
   ${rowLink({ href: '#/windows', said: 'Windows of the next 60 days' })}
+  ${rowLink({ href: '#/plan', said: 'Visit plan' })}
+  ${rowLink({ href: '#/visit', said: 'Visit' })}
   ${rowLink({ href: '#/flags', said: 'Flags', aside: html`<span>${shore.flags.length}</span>${chevron}` })}
   ${isLead ? rowLink({ href: '#/set-up', said: 'Set-up, invitations, devices' }) : nothing}`)}</div>`;
 
@@ -104,7 +106,7 @@ export async function view(stage) {
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now()) : nextBoard(shore, stage, phone.now())}
       ${picture(shore, stage, phone.now())}</div><div class="stack">${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit
-      ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or" href="#/visit">Visit</a></div>`
+      ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or" href="#/turn-back">Clock</a></div>`
       : html`<a class="do" href="#/visit">Start a visit</a>`),
   };
 }

@@ -26,6 +26,7 @@ class Visit {
     /** @type {Map<string, string>} */ this.names = new Map();
     /** @type {RecordForm|null} */ this.start = null;
     /** @type {RecordForm|null} */ this.running = null;
+    /** @type {RecordForm|null} */ this.word = null;
     /** @type {string|null} */ this.runningId = null;
   }
 
@@ -41,6 +42,13 @@ class Visit {
     const { visit } = this.shore;
     this.running = visit ? await new RecordForm(this.stage, 'visit', `visit:${visit.record_id}`).start({ conditions: visit.conditions }) : null;
     this.runningId = visit?.record_id ?? null;
+    await this.openWord();
+  }
+
+  async openWord() {
+    const { visit, seenM } = this.shore;
+    if (this.word || !visit || this.stage.phone.me.role !== 'lead' || seenM === null || seenM >= 0) return;
+    this.word = await new RecordForm(this.stage, 'level_word', `level_word:${visit.record_id}`).start({});
   }
 
   refresh = async () => {
@@ -51,6 +59,7 @@ class Visit {
     this.names = new Map(people.map((/** @type {any} */ one) => [one.record_id, one.display_name]));
     const now = phone.now();
     this.near = this.shore.windows.filter((one) => one.opensMs !== null && (one.closesMs ?? one.lowMs) > now - HOUR_MS && one.lowMs < now + 30 * HOUR_MS).slice(0, 3);
+    await this.openWord();
     if (this.start && this.runningId !== (this.shore.visit?.record_id ?? null)) await this.openRunning();
   };
 
@@ -83,11 +92,13 @@ class Visit {
         <dt>Turn back at</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>People out</dt><dd>${this.shore.out.length}</dd></dl>
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       <section class="stack"><div class="bar"><h2>Water as you see it</h2></div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
-        <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water never puts it back.</p></section>
+        <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water puts it back only on a lead's word.</p>${this.leadsWord()}</section>
+      <section class="stack"><div class="bar"><h2>Walk, as timed</h2></div>${form.input('walk_timed_min', { title: 'Far row to firm ground', hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min` : `the site says ${this.shore.site.walk_out_min} min; time the slowest person` })}
+        <button type="button" class="or" @click=${() => this.saveWalk()}>Save the walk</button></section>
       <section class="stack"><div class="bar"><h2>Conditions</h2></div>${form.input('conditions', { title: 'Wind, waves, sight, ground' })}<button type="button" class="or" @click=${() => this.saveConditions()}>Save conditions</button></section>
       ${section('Briefing', visit.briefing_done ? 'given' : 'not yet', html`<p class="row">Tides and turn-back time, the way out and in, who leads, signals, cold, who to call.</p>
         <button type="button" class="or" aria-pressed=${String(Boolean(visit.briefing_done))} @click=${() => this.change({ briefing_done: !visit.briefing_done }, visit.briefing_done ? 'Briefing marked as not given.' : 'Briefing given.')}>${visit.briefing_done ? 'Briefing given' : 'The briefing was given'}</button>`)}
-      ${section('Go on', nothing, html`${rowLink({ href: '#/people', said: 'Sign people in and out' })}${rowLink({ href: '#/units', said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
+      ${section('Go on', nothing, html`${rowLink({ href: '#/turn-back', said: 'Turn-back clock', small: 'large, with sound' })}${rowLink({ href: '#/people', said: 'Sign people in and out' })}${rowLink({ href: '#/units', said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
       ${this.asksReason ? this.reasonForm() : nothing}`;
   }
 
@@ -124,6 +135,34 @@ class Visit {
     const saved = await this.stage.saving(() => this.stage.phone.write('visit', visit.record_id, fields, { visitId: visit.record_id }));
     if (saved) this.stage.say(said);
     return saved;
+  }
+
+  /** A lead's word that lower water may count; asked only where the water was read lower, and never more than was read. */
+  leadsWord() {
+    const { phone, settings } = this.stage;
+    const { seenM, allowsM } = this.shore;
+    if (phone.me.role !== 'lead' || seenM === null || seenM >= 0) return nothing;
+    const form = /** @type {RecordForm} */ (this.word);
+    return html`<div class="tight"><p>The water was read ${length(-seenM, settings.feet)} lower than predicted. ${allowsM ? `${length(allowsM, settings.feet)} of it may count, on a lead's word.` : 'It lengthens nothing unless you say so.'}</p>
+      ${form.input('allows_m')}${form.input('reason', { title: 'Why' })}<button type="button" class="or" @click=${() => this.saveWord()}>Let lower water count</button></div>`;
+  }
+
+  async saveWord() {
+    const { phone } = this.stage;
+    const fields = /** @type {RecordForm} */ (this.word).ready({ of_visit_id: this.shore.visit.record_id, said_at: instant(phone.now()) });
+    if (!fields) return;
+    if (!(await this.stage.saving(() => phone.write('level_word', null, fields, { visitId: this.shore.visit.record_id })))) return;
+    await this.word?.drop();
+    this.word = null;
+    this.stage.say('Lower water counts now. Read it again soon.');
+  }
+
+  async saveWalk() {
+    const form = /** @type {RecordForm} */ (this.running);
+    const { fields, faults } = form.read();
+    const wrong = faults.find((one) => one.field === 'walk_timed_min');
+    if (wrong?.hard || fields.walk_timed_min === undefined) { this.stage.say(wrong?.sentence ?? 'Type the minutes first.'); return; }
+    if (await this.change({ walk_timed_min: fields.walk_timed_min }, 'Walk saved; the turn-back time follows it.')) form.set('walk_timed_min', '');
   }
 
   async saveLevel() {

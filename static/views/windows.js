@@ -1,12 +1,17 @@
-/** Windows of the next 60 days, for the site's work level or a row's own, each with its reasons. */
+/** Windows of the next 60 days, for the site's work level, a row's or a unit's own, each with its reasons; and the year as a picture. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, mark, section } from './marks.js';
 import { readShore, waterAt, whereFrom } from './shore.js';
-import { spark } from './tide-curve.js';
-import { clock, counted, day, length, month, spanWords } from './words.js';
+import { accessWindows, ranked } from '../tides/windows.js';
+import { spark, tideCurve, yearPicture } from './tide-curve.js';
+import { clock, counted, day, length, localDay, month, spanWords } from './words.js';
 
 const DAY_MS = 86_400_000;
 const DAYS = 60;
+const HOUR_MS = 3_600_000;
+const YEAR_DAYS = 396;
+/** How many of the best are told. */
+const BEST = 12;
 const DAYLIGHT = { day: 'daylight', partly: 'partly dark', dark: 'dark', 'polar night': 'no daylight at all' };
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -15,16 +20,32 @@ export async function view(stage) {
   /** @type {any} */ let shore;
   /** @type {any[]} */ let rows = [];
   /** @type {string|null} */ let rowId = params[0] ?? null;
-  let usableOnly = true;
+  /** @type {any[]} */ let units = [];
+  /** @type {'use'|'best'|'all'} */ let which = 'use';
+  /** @type {string|null} */ let chosen = null;
+  /** @type {Map<string, any[]>} */ const computed = new Map();
+  const packed = () => phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  /** The ground of units that were levelled themselves. @returns {Record<string, number>} */
+  const beds = () => packed().beds ?? {};
   const refresh = async () => {
     shore = await readShore(phone);
+    computed.clear();
+    units = (await phone.rows('unit', { siteId: phone.me.site_id })).filter((/** @type {any} */ one) => one.record_id in beds());
     rows = (await phone.rows('row', { siteId: phone.me.site_id })).sort((/** @type {any} */ one, /** @type {any} */ other) => one.order_number - other.order_number);
   };
   await refresh();
-  const workM = () => rows.find((row) => row.record_id === rowId)?.bed_level_m ?? shore.site.work_level_m;
+  const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m ?? shore.site.work_level_m;
+  /** Of the site and its rows the pack has them; a unit's own are made here, of the days that are listed. */
+  const windowsOf = () => {
+    const bedM = beds()[rowId ?? ''];
+    if (bedM === undefined || !shore.tide) return phone.windows(phone.me.site_id, rowId);
+    const now = phone.now();
+    if (!computed.has(rowId ?? '')) computed.set(rowId ?? '', accessWindows(shore.tide, shore.site, shore.light, now - 12 * HOUR_MS, now + DAYS * DAY_MS, bedM));
+    return computed.get(rowId ?? '') ?? [];
+  };
   const listed = () => {
     const now = phone.now();
-    return phone.windows(phone.me.site_id, rowId).filter((/** @type {any} */ one) => (one.closesMs ?? one.lowMs) > now && one.lowMs < now + DAYS * DAY_MS);
+    return windowsOf().filter((/** @type {any} */ one) => (one.closesMs ?? one.lowMs) > now && one.lowMs < now + DAYS * DAY_MS);
   };
 
   /** @param {import('./shore.js').Window} one */
@@ -39,6 +60,22 @@ export async function view(stage) {
       ${one.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}</div></details>`;
   };
 
+  /** One day: the tide's curve with its windows shaded. */
+  const dayPicture = () => {
+    if (!chosen || !shore.tide) return nothing;
+    const { zone, settings } = stage;
+    const ofDay = windowsOf().filter((/** @type {any} */ one) => localDay(one.lowMs, zone) === chosen);
+    const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
+    if (middle - 12 * HOUR_MS < shore.tide.fromMs || middle + 12 * HOUR_MS > shore.tide.toMs) return html`<p>The tide of that day is not on this phone.</p>`;
+    return html`${ofDay.map((/** @type {any} */ one) => html`${tideCurve({ at: (ms) => waterAt(shore, ms) ?? 0, fromMs: one.lowMs - 6 * HOUR_MS, toMs: one.lowMs + 6 * HOUR_MS, nowMs: phone.now(), window: one, backMs: one.backMs, workM: workM(), zone, feet: settings.feet, wide: false })}${windowRow(one)}`)}
+      ${ofDay.length ? nothing : html`<p>No low water is on that day.</p>`}`;
+  };
+  const year = () => section('The year', 'fuller: more usable time', html`${yearPicture({ windows: phone.windows(phone.me.site_id, rowId && rowId in beds() ? null : rowId), fromMs: phone.now(), days: YEAR_DAYS, zone: stage.zone, chosen })}
+    <p class="small">A column is a week, Monday on top. A full cell has three hours or more; an outlined one is closed.${rowId && rowId in beds() ? ' The year is drawn for the site\u2019s own level.' : ''}</p>
+    <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day" type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value || null; stage.redraw(); }}></div>${dayPicture()}`);
+
+  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => html`${windowRow(one)}<p class="small">${score} of 100 points: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)} under the ground, the allowance taken off), daylight ${points.daylight}, weekday ${points.weekday}.</p>`)}`;
+
   const byMonth = (/** @type {any[]} */ list) => {
     /** @type {Map<string, any[]>} */ const months = new Map();
     for (const one of list) {
@@ -52,14 +89,15 @@ export async function view(stage) {
     title: () => 'Windows', where: () => `The next ${DAYS} days, predicted`, refresh,
     body: () => {
       const all = listed();
-      const shown = usableOnly ? all.filter((/** @type {any} */ one) => one.safe) : all;
-      const { calendar, sentence } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
-      return html`<div class="cols"><div class="stack">${sentence ? doubt(sentence) : nothing}
-          ${shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'), list.map(windowRow))) : html`<p>No window to plan with. Look at all lows for the reasons.</p>`}</div>
+      const shown = which === 'all' ? all : all.filter((/** @type {any} */ one) => one.safe);
+      const { calendar, sentence, doubts = [] } = packed();
+      return html`<div class="cols"><div class="stack">${sentence ? doubt(sentence) : nothing}${doubts.map(doubt)}${year()}
+          ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'), best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'), list.map(windowRow))) : html`<p>No window to plan with. Look at all lows for the reasons.</p>`}</div>
         <div class="stack first">${choices({ name: 'level', legend: 'Whose ground?', value: rowId, pick: (value) => { rowId = value; stage.redraw(); },
             choices: [{ value: null, label: 'The site' }, ...rows.map((row) => ({ value: row.record_id, label: `Row ${row.name}` }))] })}
+          ${units.length ? html`<div class="field"><label class="label-text" for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level" @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option value="">None</option>${units.map((one) => html`<option value=${one.record_id} .selected=${one.record_id === rowId}>${one.tag}</option>`)}</select></div>` : nothing}
           <p>Work level ${length(workM(), stage.settings.feet)} above ${shore.site.level_datum}.</p>
-          ${choices({ name: 'which', legend: 'Which lows?', value: usableOnly, pick: (value) => { usableOnly = value; stage.redraw(); }, choices: [{ value: true, label: 'To plan with' }, { value: false, label: 'All, with reasons' }] })}
+          ${choices({ name: 'which', legend: 'Which lows?', value: which, pick: (value) => { which = value; stage.redraw(); }, choices: [{ value: 'use', label: 'To plan with' }, { value: 'best', label: 'Best first' }, { value: 'all', label: 'All, with reasons' }] })}
           <div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}<p>A window listed here is a time to plan with, not a promise. Local rules and what you see go first.</p></div>
           ${calendar ? html`<a class="or" href=${calendar}>Add to a calendar</a>` : nothing}</div></div>`;
     },

@@ -114,9 +114,10 @@ def test_a_plan_is_a_record_that_phones_take(demo_programme: Programme) -> None:
     made = plan_of(demo_programme, teams=2)
     fields = as_text(made) | {"made_at": "2026-11-25T12:00:00Z"}
     assert CATALOGUE.kinds["visit_plan"].check(fields) == []
-    team, stop_id, minute, takes = fields["stops"].splitlines()[0].split()
+    team, stop_id, minute, takes, weight = fields["stops"].splitlines()[0].split()
     assert (int(team), stop_id) == (made["stops"][0]["team"], made["stops"][0]["stop_id"])
     assert int(minute) == made["stops"][0]["after_low_min"]
+    assert int(weight) == made["stops"][0]["weight"]
     assert float(takes) == made["stops"][0]["minutes"]
 
 

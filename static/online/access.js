@@ -1,7 +1,7 @@
 /** For leads: who may join and how, the devices that did, and entries that are held. Needs the network. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, doubt, fault, mark, pill, section } from './marks.js';
-import { counted, fullDay, moment, spanWords } from './words.js';
+import { choices, doubt, fault, mark, pill, section } from '../views/marks.js';
+import { counted, fullDay, moment, spanWords } from '../views/words.js';
 
 const ROLES = [
   { value: 'crew', label: 'Crew', says: 'checks units, signs people in, notes sightings' },
@@ -11,7 +11,7 @@ const ROLES = [
 ];
 const ROLE_WORDS = Object.fromEntries(ROLES.map((role) => [role.value, role.label.toLowerCase()]));
 
-/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+/** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
   if (stage.phone.me.role !== 'lead') return { title: () => 'Access', body: () => html`<p>Invitations and devices are a lead's work.</p>` };
   const screen = new Access(stage);
@@ -20,7 +20,7 @@ export async function view(stage) {
 }
 
 class Access {
-  /** @param {import('./router.js').Stage} stage */
+  /** @param {import('../views/router.js').Stage} stage */
   constructor(stage) {
     this.stage = stage;
     this.part = stage.params[0] ?? 'invitations';

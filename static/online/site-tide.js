@@ -1,0 +1,189 @@
+/** The tide at this site, for leads: bring a logger's record, see how it is read and what is wrong with it, choose a tide and an allowance. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { doubt, fault, mark, section } from '../views/marks.js';
+import { counted, fullDay, length } from '../views/words.js';
+
+const LOOK_MS = 1000;
+const UNITS = ['m', 'cm', 'mm', 'ft', 'in', 'kPa', 'hPa', 'mbar', 'bar', 'dbar', 'psi', 'inHg'];
+const FILES = [
+  { name: 'logger', label: 'The logger\u2019s file', about: 'CSV: a time and a level or a pressure in each line' },
+  { name: 'barometer', label: 'A barometer\u2019s file', about: 'only beside a pressure logger; air pressure over the same days' },
+  { name: 'control', label: 'The reference port\u2019s own gauge', about: 'optional: what it observed on these days, above its chart datum; makes the datums far better' },
+];
+const NUMBERS = [
+  { name: 'salinity_psu', label: 'Salinity of the water', unit: 'psu' },
+  { name: 'temperature_c', label: 'Its temperature', unit: '\u00b0C' },
+  { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was levelled', unit: 'm' },
+];
+const WAYS = { station: 'The reference port as it is', offsets: 'Offsets against the reference port', constants: 'The site\u2019s own constants' };
+/** Under this many days a record has not seen every season. */
+const YEAR_DAYS = 330;
+
+/** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
+export async function view(stage) {
+  const screen = new SiteTide(stage);
+  if (stage.phone.me.role !== 'lead') return { title: () => 'The tide at this site', body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
+  await screen.list();
+  return screen;
+}
+
+class SiteTide {
+  /** @param {import('../views/router.js').Stage} stage */
+  constructor(stage) {
+    this.stage = stage;
+    /** @type {any} */ this.site = null;
+    /** @type {any[]} */ this.records = [];
+    /** @type {any} */ this.readings = null;
+    /** @type {Record<string, {name: string, text: string, columns: Record<string, any>}>} */ this.files = {};
+    /** @type {Record<string, string>} */ this.numbers = {};
+    /** @type {any} */ this.seen = null;
+    this.said = '';
+    /** @type {ReturnType<typeof setTimeout>|undefined} */ this.timer = undefined;
+  }
+
+  title = () => 'The tide at this site';
+  where = () => this.site?.name ?? '';
+  back = '#/set-up';
+
+  path = (rest = '') => `/api/sites/${this.stage.phone.me.site_id}/water-records${rest}`;
+
+  /** @param {Promise<any>} work */
+  async told(work) {
+    try {
+      const answer = await work;
+      this.said = '';
+      return answer;
+    } catch (error) {
+      const { sentence } = /** @type {{sentence?: string}} */ (error);
+      if (!sentence) throw error;
+      this.said = sentence;
+      return null;
+    } finally {
+      this.stage.redraw();
+    }
+  }
+
+  async list() {
+    const { phone } = this.stage;
+    this.site = await phone.row('site', phone.me.site_id);
+    const found = await this.told(phone.api('GET', this.path()));
+    if (found) Object.assign(this, { records: found.records, readings: found.readings });
+    clearTimeout(this.timer);
+    if (this.records.some(({ state }) => state === 'waiting' || state === 'working')) this.timer = setTimeout(() => { this.list(); }, LOOK_MS);
+  }
+
+  refresh = async () => { this.site = await this.stage.phone.row('site', this.stage.phone.me.site_id); };
+  close = () => clearTimeout(this.timer);
+
+  request() {
+    const { logger, ...further } = this.files;
+    const numbers = Object.fromEntries(Object.entries(this.numbers).filter(([, text]) => text.trim()).map(([name, text]) => [name, Number(text.replace(',', '.'))]));
+    return { name: logger?.name, text: logger?.text, columns: logger?.columns, ...numbers, ...Object.fromEntries(Object.entries(further).map(([name, { text, columns }]) => [name, { text, columns }])) };
+  }
+
+  /** @param {string} name @param {any} event */
+  choose = async (name, event) => {
+    const file = event.target.files[0];
+    if (!file) return;
+    this.files[name] = { name: file.name, text: await file.text(), columns: {} };
+    await this.look();
+  };
+
+  async look() {
+    this.seen = this.files.logger ? await this.told(this.stage.phone.api('POST', this.path('/look'), this.request())) : null;
+    this.stage.redraw();
+  }
+
+  /** @param {string} file @param {string} column @param {string} value */
+  say = (file, column, value) => { this.files[file].columns[column] = value; this.look(); };
+
+  keep = async () => {
+    if (!(await this.told(this.stage.phone.api('POST', this.path(), this.request())))) return;
+    [this.files, this.seen] = [{}, null];
+    await this.list();
+  };
+
+  /** @param {Record<string, any>} fields @param {string} said */
+  async take(fields, said) {
+    const { phone } = this.stage;
+    const id = phone.me.site_id;
+    if (await this.stage.saving(() => phone.write('site', id, fields, { siteId: id }))) this.stage.say(said);
+  }
+
+  body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}</div>
+    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No record was brought yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(this.site?.allowance_m ?? 0.2, this.stage.settings.feet)}: ${this.site?.allowance_basis ?? (this.site?.allowance_m === null || this.site?.allowance_m === undefined ? 'our own proposal, no source' : 'set by a lead, without a record')}.</p>`}</div></div>`;
+
+  bring() {
+    return html`<section class="stack"><div class="bar"><h2>Bring a record</h2></div>
+      ${FILES.map(({ name, label, about }) => (name === 'logger' || this.files.logger ? html`<div class="field"><label class="label-text" for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file" accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
+        ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name]) : nothing}` : nothing))}
+      ${this.seen ? html`${NUMBERS.map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => { this.numbers[name] = event.target.value; }}><i>${unit}</i></div></div>`)}
+        <button type="button" class="do" @click=${this.keep}>Store it and work it out</button>` : nothing}
+      <p role="status">${this.said ? fault(this.said) : nothing}</p>
+      <p class="small">Nothing is stored before you have seen how it is read. Set the logger deep enough to stay wet at the lowest low, and level it in if you can; work on the shore only inside a window.</p></section>`;
+  }
+
+  /** @param {string} file @param {any} seen */
+  howRead(file, seen) {
+    if (!seen) return nothing;
+    const { columns, names, first_rows: rows, questions } = seen;
+    return html`<div class="said-back"><p>Read so: times from <b>${names[columns.time]}</b>, on the clock of <b>${columns.zone}</b>; values from <b>${names[columns.value]}</b> in <b>${columns.unit}</b>.</p>
+      <div class="wide-scroll" tabindex="0" role="group" aria-label="First lines of the file"><table class="plain"><thead><tr>${names.map((/** @type {string} */ name) => html`<th>${name}</th>`)}</tr></thead><tbody>${rows.map((/** @type {string[]} */ row) => html`<tr>${row.map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody></table></div>
+      ${questions.map((/** @type {string} */ question) => doubt(question))}
+      <div class="field"><label class="label-text" for="zone-${file}">Zone of the times<small>an IANA name, or an offset such as UTC-05:00</small></label><input class="line" id="zone-${file}" .value=${columns.zone} @change=${(/** @type {any} */ event) => this.say(file, 'zone', event.target.value)}></div>
+      <div class="two"><div class="field"><label class="label-text" for="value-${file}">Column of the values</label><select class="line" id="value-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'value', event.target.value)}>${names.map((/** @type {string} */ name, /** @type {number} */ n) => html`<option value=${n} .selected=${n === columns.value}>${name}</option>`)}</select></div>
+        <div class="field"><label class="label-text" for="unit-${file}">Their unit</label><select class="line" id="unit-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'unit', event.target.value)}>${UNITS.map((unit) => html`<option .selected=${unit === columns.unit}>${unit}</option>`)}</select></div></div></div>`;
+  }
+
+  crew() {
+    const { readings } = this;
+    const { feet } = this.stage.settings;
+    return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none', !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
+      <p>Half stood within ${length(readings.p50, feet)} of the prediction or below it, 95 % within ${length(readings.p95, feet)}.</p>
+      ${readings.allowance_m === null ? html`<p>${readings.least} readings say an allowance; ${readings.count} are too few.</p>`
+        : html`<p>An allowance of ${length(readings.allowance_m, feet)} is ${readings.basis}.</p><button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
+  }
+
+  /** @param {any} one */
+  record(one) {
+    const heading = `${one.name}, ${fullDay(one.made_at, this.stage.zone || 'UTC')}`;
+    if (one.state === 'failed') return section(heading, 'cannot be used', fault(one.fault));
+    if (one.state !== 'done') return section(heading, 'being worked out', html`<p role="status">${one.step ?? 'waiting'} \u2026</p>`);
+    const { record, faults, datums, candidates, reasons } = one.result;
+    const { feet } = this.stage.settings;
+    return html`<div class="stack"><div class="bar"><h2>${heading}</h2><span>${record.used_days} days used</span></div>
+      <p>${record.levels.toLocaleString('en')} levels every ${record.interval_min} min from ${record.from} to ${record.to}. ${record.air ?? ''} ${record.density_kg_m3 ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread ? `${record.unread} lines could not be read, the first: ${record.unread_lines.join(', ')}.` : ''}</p>
+      ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence)) : html`<p>No fault was found in it.</p>`}
+      ${candidates.map((/** @type {any} */ way) => this.way(way, one.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
+      ${section('Datums', `above ${datums.chart_datum}`, html`<table class="plain"><tbody>${Object.entries(datums.above_chart_datum_m).map(([name, level]) => html`<tr><th scope="row">${name}</th><td class="num">${length(level, feet)}</td></tr>`)}</tbody></table>
+        <p class="small">${datums.method}, over ${datums.days} days; each within ${length(2 * datums.error_m, feet)} (95 %). The record's zero lies ${length(-datums.chart_datum_above_zero_m, feet)} above ${datums.chart_datum}.</p>`)}</div>`;
+  }
+
+  /** @param {any} way @param {any} result */
+  way(way, result) {
+    const { feet } = this.stage.settings;
+    const isTaken = this.site?.tide_station === way.station_id;
+    const { residuals } = way;
+    const allowance = residuals?.allowance_m ?? null;
+    return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2><span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
+      <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of levels within ${length(way.p95_m, feet)}.</p>
+      ${residuals ? html`<p>Around low water it stood up to ${length(residuals.p50, feet)} higher on half of ${residuals.lows} lows, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
+        <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div class="stack"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th class="num">P90</th><th class="num">P95</th><th class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>${this.constants(way)}</div></details>` : nothing}
+      ${allowance === null ? html`<p>Too few lows for an allowance.</p>` : html`<p><b>Allowance ${length(allowance, feet)}:</b> ${residuals.basis}.</p>`}
+      ${allowance !== null && result.record.used_days < YEAR_DAYS ? doubt(`The record holds ${Math.round(result.record.used_days)} days, of ${Object.keys(residuals.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger allowance until they are.`) : nothing}
+      <div class="two"><button type="button" class="or" ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id }, 'The site takes this tide. Its windows come with the next sync.')}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
+        <button type="button" class="or" ?disabled=${allowance === null} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis }, 'The allowance follows the record.')}>Take the allowance</button></div></section>`;
+  }
+
+  /** @param {any} way */
+  constants(way) {
+    if (way.offsets) {
+      const { minutes_high: high, minutes_low: low, times, plus_high_m: up, plus_low_m: down, events } = way.offsets;
+      return html`<p>Highs ${high} min and lows ${low} min after the port's; heights ${times} times the port's, plus ${up} m at high and ${down} m at low; from ${events} highs and lows.</p>`;
+    }
+    if (!way.constants) return nothing;
+    return html`<table class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th class="num">Phase lag, \u00b0</th><th></th></tr></thead><tbody>
+        ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td class="num">${one.amplitude_m.toFixed(3)} \u00b1 ${one.amplitude_ci_m.toFixed(3)}</td><td class="num">${one.phase_deg.toFixed(1)} \u00b1 ${one.phase_ci_deg.toFixed(1)}</td><td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td></tr>`)}</tbody></table>
+      ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn: ${way.not_parted.map((/** @type {any} */ one) => `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich phase lags; \u00b1 is half the 95 % interval.</p>` : nothing}`;
+  }
+}
