@@ -15,10 +15,12 @@ def fault_sentence(fault: Fault, zone: str) -> str:
         case "gap":
             return f"A gap of {fault.size:.1f} h from {moment(fault.from_s, zone)}. What lies in it is not guessed."
         case "spike":
+            if fault.count == 1:
+                return f"One level, of {moment(fault.from_s, zone)}, stood {fault.size:.2f} m off its neighbours. It is left out."
             return f"{fault.count} levels stood alone, up to {fault.size:.2f} m off their neighbours, from {first} to {last}. They are left out."
         case "dry":
             return (
-                f"The logger fell dry at {fault.count} low waters from {first} to {last}: the record is flat there at {fault.size:.2f} m. "
+                f"The logger fell dry at {_counted(fault.count, 'low water')} from {first} to {last}: the record is flat there at {fault.size:.2f} m. "
                 "These stretches are left out, so low waters below that are not in the record."
             )
         case "moved":
@@ -37,10 +39,14 @@ def fault_sentence(fault: Fault, zone: str) -> str:
                 "as an offset such as UTC-05:00, or cut the file there."
             )
         case "out-of-order":
-            return f"{fault.count} lines stand before an earlier one. They were put in order."
+            return f"Times go back at {_counted(fault.count, 'line')} of the file. They were put in order."
         case "doubled":
-            return f"{fault.count} times stand in the file twice. The first reading of each counts."
+            return f"{_counted(fault.count, 'reading')} had a time that stands in the file already. The first of each counts."
     raise ValueError(fault.word)
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def moment(at_s: float, zone: str) -> str:

@@ -15,6 +15,7 @@ const NUMBERS = [
   { name: 'temperature_c', label: 'Its temperature', unit: '\u00b0C' },
   { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was levelled', unit: 'm' },
 ];
+const DATUMS = ['MHHW', 'MHW', 'MTL', 'MSL', 'MLW', 'MLLW'];
 const WAYS = { station: 'The reference port as it is', offsets: 'Offsets against the reference port', constants: 'The site\u2019s own constants' };
 /** Under this many days a record has not seen every season. */
 const YEAR_DAYS = 330;
@@ -90,7 +91,10 @@ class SiteTide {
   };
 
   async look() {
-    this.seen = this.files.logger ? await this.told(this.stage.phone.api('POST', this.path('/look'), this.request())) : null;
+    if (!this.files.logger) return;
+    // What was understood before stays on the screen, so that a wrong word can be mended where it was typed.
+    const seen = await this.told(this.stage.phone.api('POST', this.path('/look'), this.request()));
+    if (seen) this.seen = seen;
     this.stage.redraw();
   }
 
@@ -118,7 +122,7 @@ class SiteTide {
       ${FILES.map(({ name, label, about }) => (name === 'logger' || this.files.logger ? html`<div class="field"><label class="label-text" for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file" accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
         ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name]) : nothing}` : nothing))}
       ${this.seen ? html`${NUMBERS.map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => { this.numbers[name] = event.target.value; }}><i>${unit}</i></div></div>`)}
-        <button type="button" class="do" @click=${this.keep}>Store it and work it out</button>` : nothing}
+        <button type="button" class="do" ?disabled=${this.said !== ''} @click=${this.keep}>Store it and work it out</button>` : nothing}
       <p role="status">${this.said ? fault(this.said) : nothing}</p>
       <p class="small">Nothing is stored before you have seen how it is read. Set the logger deep enough to stay wet at the lowest low, and level it in if you can; work on the shore only inside a window.</p></section>`;
   }
@@ -130,7 +134,7 @@ class SiteTide {
     return html`<div class="said-back"><p>Read so: times from <b>${names[columns.time]}</b>, on the clock of <b>${columns.zone}</b>; values from <b>${names[columns.value]}</b> in <b>${columns.unit}</b>.</p>
       <div class="wide-scroll" tabindex="0" role="group" aria-label="First lines of the file"><table class="plain"><thead><tr>${names.map((/** @type {string} */ name) => html`<th>${name}</th>`)}</tr></thead><tbody>${rows.map((/** @type {string[]} */ row) => html`<tr>${row.map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody></table></div>
       ${questions.map((/** @type {string} */ question) => doubt(question))}
-      <div class="field"><label class="label-text" for="zone-${file}">Zone of the times<small>an IANA name, or an offset such as UTC-05:00</small></label><input class="line" id="zone-${file}" .value=${columns.zone} @change=${(/** @type {any} */ event) => this.say(file, 'zone', event.target.value)}></div>
+      <div class="field"><label class="label-text" for="zone-${file}">Zone of the times<small>an IANA name, or an offset such as UTC-05:00</small></label><input class="line" id="zone-${file}" .value=${this.files[file].columns.zone ?? columns.zone} @change=${(/** @type {any} */ event) => this.say(file, 'zone', event.target.value)}></div>
       <div class="two"><div class="field"><label class="label-text" for="value-${file}">Column of the values</label><select class="line" id="value-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'value', event.target.value)}>${names.map((/** @type {string} */ name, /** @type {number} */ n) => html`<option value=${n} .selected=${n === columns.value}>${name}</option>`)}</select></div>
         <div class="field"><label class="label-text" for="unit-${file}">Their unit</label><select class="line" id="unit-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'unit', event.target.value)}>${UNITS.map((unit) => html`<option .selected=${unit === columns.unit}>${unit}</option>`)}</select></div></div></div>`;
   }
@@ -139,7 +143,7 @@ class SiteTide {
     const { readings } = this;
     const { feet } = this.stage.settings;
     return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none', !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
-      <p>Half stood within ${length(readings.p50, feet)} of the prediction or below it, 95 % within ${length(readings.p95, feet)}.</p>
+      <p>Against the prediction the water stood ${length(readings.p50, feet)} on half of them or less, ${length(readings.p95, feet)} on 95 %.</p>
       ${readings.allowance_m === null ? html`<p>${readings.least} readings say an allowance; ${readings.count} are too few.</p>`
         : html`<p>An allowance of ${length(readings.allowance_m, feet)} is ${readings.basis}.</p><button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
   }
@@ -155,8 +159,8 @@ class SiteTide {
       <p>${record.levels.toLocaleString('en')} levels every ${record.interval_min} min from ${record.from} to ${record.to}. ${record.air ?? ''} ${record.density_kg_m3 ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread ? `${record.unread} lines could not be read, the first: ${record.unread_lines.join(', ')}.` : ''}</p>
       ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence)) : html`<p>No fault was found in it.</p>`}
       ${candidates.map((/** @type {any} */ way) => this.way(way, one.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
-      ${section('Datums', `above ${datums.chart_datum}`, html`<table class="plain"><tbody>${Object.entries(datums.above_chart_datum_m).map(([name, level]) => html`<tr><th scope="row">${name}</th><td class="num">${length(level, feet)}</td></tr>`)}</tbody></table>
-        <p class="small">${datums.method}, over ${datums.days} days; each within ${length(2 * datums.error_m, feet)} (95 %). The record's zero lies ${length(-datums.chart_datum_above_zero_m, feet)} above ${datums.chart_datum}.</p>`)}</div>`;
+      ${section('Datums', `above ${datums.chart_datum}`, html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td class="num">${length(datums.above_chart_datum_m[name], feet)}</td></tr>`)}</tbody></table>
+        <p class="small">${datums.method}, over ${datums.days} days; each within ${length(2 * datums.error_m, feet)} (95 %). The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)} ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
   }
 
   /** @param {any} way @param {any} result */
@@ -167,7 +171,7 @@ class SiteTide {
     const allowance = residuals?.allowance_m ?? null;
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2><span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
       <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of levels within ${length(way.p95_m, feet)}.</p>
-      ${residuals ? html`<p>Around low water it stood up to ${length(residuals.p50, feet)} higher on half of ${residuals.lows} lows, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
+      ${residuals ? html`<p>Within two hours of ${residuals.lows} lows the water stood against it by ${length(residuals.p50, feet)} at most on half of them, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
         <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div class="stack"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th class="num">P90</th><th class="num">P95</th><th class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>${this.constants(way)}</div></details>` : nothing}
       ${allowance === null ? html`<p>Too few lows for an allowance.</p>` : html`<p><b>Allowance ${length(allowance, feet)}:</b> ${residuals.basis}.</p>`}
       ${allowance !== null && result.record.used_days < YEAR_DAYS ? doubt(`The record holds ${Math.round(result.record.used_days)} days, of ${Object.keys(residuals.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger allowance until they are.`) : nothing}

@@ -79,6 +79,7 @@ export async function view(stage) {
       if (!visit || !firstRow()) return `${known.length} units, ${openFlagged(known)} flagged`;
       const flood = floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
+      if (planned.length) return `${done} of ${known.length} checked, by the plan for team ${team}`;
       return `${done} of ${known.length} checked. Row ${firstRow().name} first${flood ? `, floods ${clock(flood, stage.zone)}` : ''}`;
     },
     body: () => {

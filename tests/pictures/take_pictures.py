@@ -14,14 +14,18 @@ import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 from playwright.sync_api import Browser, sync_playwright
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "tides")]
+
+from made import beside, tide_of, times, weather  # noqa: E402
 
 from fieldlog.demo.build import build_demo  # noqa: E402
 from fieldlog.records.catalogue import CATALOGUE  # noqa: E402
+from fieldlog.stations import find  # noqa: E402
 from fieldlog.sync.opening import open_programme  # noqa: E402
 from tests.browser.app_page import LAPTOP_PX, PHONE_PX, AppPage  # noqa: E402
 from tests.conftest import CHROMIUM_ARGUMENTS, DEMO_DAY  # noqa: E402
@@ -72,6 +76,15 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
         NEWCOMERS.parent.mkdir(exist_ok=True)
         Image.open(io.BytesIO(today)).convert("P", palette=Image.Palette.ADAPTIVE, colors=96).save(NEWCOMERS, optimize=True)
     camera.at("#/windows", "windows")
+    app.page.get_by_role("radio", name="Best first").check(force=True)
+    camera.take("windows, best first")
+    camera.at("#/plan", "plan to make")
+    app.page.get_by_role("radio", name="2", exact=True).check(force=True)
+    app.tap("Plan the visit")
+    app.page.get_by_role("button", name="Take this plan").wait_for(timeout=20_000)
+    camera.take("plan, proposed")
+    app.tap("Take this plan")
+    app.page.wait_for_timeout(SETTLE_MS)
     camera.at("#/visit", "visit to start")
     app.tap("Start the visit")
     app.sees("People")
@@ -82,6 +95,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     camera.take("people out")
     camera.at("#/visit", "visit that runs")
     camera.at("#/today", "today, a visit runs")
+    camera.at("#/turn-back", "turn-back clock")
     camera.at("#/units", "units")
     camera.at(f"#/units/{flagged}", "unit history")
     unit = next(iter(units.values()))
@@ -106,10 +120,30 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     camera.light("sun")
 
 
+def loggers_file() -> bytes:
+    """A made record near the demo's reference port, with a gap, a spike and lows at which it fell dry."""
+    rng = np.random.default_rng(4)
+    begin = datetime(2026, 8, 1, tzinfo=UTC)
+    t = times(begin, 75)
+    level = tide_of(beside(find("noaa/8670870"), rng), begin, 75)(t) + weather(len(t), 360.0, 0.06, rng)
+    level = np.maximum(level, -0.05)
+    level[8000] += 1.2
+    lines = [f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M},{z + 1.4:.3f}" for at, z in zip(t, level, strict=True)]
+    del lines[3000:3200]
+    return "\n".join(["time UTC,level m", *lines]).encode()
+
+
 def leads_screens(camera: Camera) -> None:
     camera.at("#/set-up", "set-up")
     camera.at("#/set-up/unit", "set-up, units")
     camera.at("#/set-up/site", "set-up, sites")
+    camera.at("#/site-tide", "the tide at this site, nothing brought")
+    camera.app.page.set_input_files("#file-logger", {"name": "row-d-post.csv", "mimeType": "text/csv", "buffer": loggers_file()})
+    camera.app.page.get_by_role("button", name="Store it and work it out").wait_for()
+    camera.take("the tide at this site, how it is read")
+    camera.app.tap("Store it and work it out")
+    camera.app.page.get_by_role("button", name="Take this tide").first.wait_for(timeout=30_000)
+    camera.take("the tide at this site, worked out")
     camera.at("#/access", "invitations")
     camera.at("#/access/devices", "devices")
     camera.at("#/access/tray", "held entries")

@@ -1,0 +1,104 @@
+"""A lead brings a logger's record and takes its tide, plans the visit; a crew phone follows the plan without a network."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from made import beside, tide_of, times, weather
+from playwright.sync_api import expect
+
+from fieldlog.stations import find
+from tests.browser.app_page import CALM_MS
+
+pytestmark = pytest.mark.browser
+
+RECORD_BEGINS = datetime(2026, 9, 20, tzinfo=UTC)
+
+
+def record(days: float = 40) -> bytes:
+    rng = np.random.default_rng(7)
+    t = times(RECORD_BEGINS, days)
+    level = tide_of(beside(find("noaa/8670870"), rng), RECORD_BEGINS, days)(t) + weather(len(t), 360.0, 0.05, rng) + 2.1
+    lines = [f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M},{z:.3f}" for at, z in zip(t, level, strict=True)]
+    return "\n".join(["time UTC,level m", *lines]).encode()
+
+
+def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, shore, site) -> None:
+    lead = joined("lead", "Ruth Okafor-Lind")
+    lead.go("#/set-up", "Set-up")
+    lead.follow("The tide at this site")
+    lead.sees("The tide at this site")
+    before = shore.programme.db().execute("SELECT count(*) FROM water_record").fetchone()
+    lead.page.set_input_files("#file-logger", {"name": "post D.csv", "mimeType": "text/csv", "buffer": record()})
+    expect(lead.page.get_by_text("on the clock of")).to_be_visible()
+    assert shore.programme.db().execute("SELECT count(*) FROM water_record").fetchone() == before == (0,)
+    lead.page.locator("#zone-logger").fill("Mars")
+    lead.page.locator("#zone-logger").blur()
+    expect(lead.page.get_by_text("No time zone 'Mars' is known")).to_be_visible()
+    lead.page.locator("#zone-logger").fill("UTC")
+    lead.page.locator("#zone-logger").blur()
+    expect(lead.page.get_by_text("No time zone 'Mars' is known")).to_have_count(0)
+    lead.tap("Store it and work it out")
+    expect(lead.page.get_by_role("heading", name="The site’s own constants")).to_be_visible(timeout=60_000)
+    expect(lead.page.get_by_text("storms of other seasons are not in it").first).to_be_visible()
+    lead.page.wait_for_timeout(CALM_MS)
+    lead.page.get_by_role("button", name="Take this tide").first.click()
+    expect(lead.page.get_by_role("button", name="Taken")).to_be_visible()
+    lead.all_taken()
+    lead.go("#/today", "Today")
+    expect(lead.page.get_by_text(re.compile("Predicted for Alder Spit, own (offsets|constants)")).first).to_be_visible(timeout=15_000)
+    station_id = shore.programme.db().execute("SELECT tide_station FROM site").fetchone()[0]
+    assert station_id.startswith("own/")
+    assert lead.faults == []
+
+
+def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_to_turn(joined, shore, site) -> None:
+    lead = joined("lead", "Ruth Okafor-Lind")
+    lead.go("#/plan", "Visit plan")
+    lead.page.get_by_role("radio", name="2", exact=True).check(force=True)
+    lead.tap("Plan the visit")
+    expect(lead.page.get_by_role("button", name="Take this plan")).to_be_visible(timeout=30_000)
+    lead.save("Take this plan")
+    expect(lead.page.get_by_text("The plan goes to every phone")).to_be_visible()
+    lead.all_taken()
+
+    crew = joined("crew", "Zora Plover")
+    crew.all_taken()
+    crew.offline_ready()
+    crew.offline(True)
+    crew.go("#/visit", "Visit")
+    crew.save("Start the visit")
+    crew.sees("People")
+    crew.page.wait_for_timeout(CALM_MS)
+    crew.page.locator("button.row:has-text('sign in')").first.click()
+    crew.go("#/units", "Units")
+    expect(crew.page.get_by_role("heading", name="Plan, team 1")).to_be_visible()
+    crew.page.get_by_role("radio", name="Team 2").check(force=True)
+    expect(crew.page.get_by_role("heading", name="Plan, team 2")).to_be_visible()
+    first = crew.page.locator("a.row.next .tag").first.inner_text()
+    crew.page.locator("a.row.next").first.click()
+    expect(crew.page.get_by_role("heading", level=1, name=first)).to_be_visible()
+    crew.go("#/plan", "Visit plan")
+    expect(crew.page.get_by_text("To bring")).to_be_visible()
+    crew.go("#/turn-back", "Turn-back clock")
+    expect(crew.page.get_by_role("timer")).to_contain_text("Turn back in")
+    expect(crew.page.get_by_text("does not know waves, fog, lightning, soft mud")).to_be_visible()
+    at = crew.page.locator(".arm .at").inner_text()
+    crew.tap("Call by sound and vibration")
+    expect(crew.page.get_by_role("button", name="tap to hear it")).to_have_attribute("aria-pressed", "true")
+    crew.go("#/visit", "Visit")
+    crew.fill("observed_level_m", "1.4")
+    crew.save("Save the level")
+    crew.go("#/turn-back", "Turn-back clock")
+    expect(crew.page.locator(".arm .at")).not_to_have_text(at)
+    assert crew.faults == []
+
+
+def test_a_screen_that_needs_the_server_says_so_without_one(joined) -> None:
+    lead = joined("lead", "Ruth Okafor-Lind")
+    lead.offline_ready()
+    lead.offline(True)
+    lead.go("#/site-tide", "Needs the server")

@@ -1,0 +1,72 @@
+"""The plan on the phone: read out of its record, kept to while the crew does, re-ordered when it runs late."""
+
+from __future__ import annotations
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+LOW = "2026-06-14T12:00:00Z"
+RUN = """async ({ plans, lowMs, team, done, nowMin, until, backMin }) => {
+  const { stopsOf, planFor, orderNow } = await import('/views/plan.js');
+  const low = Date.parse('2026-06-14T12:00:00Z');
+  const plan = planFor(plans, lowMs === undefined ? low : lowMs);
+  if (!plan) return null;
+  const stops = stopsOf(plan).filter((one) => one.team === team);
+  const told = orderNow(stops, new Set(done), low + nowMin * 60e3, (id) => (until[id] === undefined ? null : low + until[id] * 60e3), backMin === null ? null : low + backMin * 60e3);
+  const minute = (ms) => (ms - low) / 60e3;
+  return { stops: told.stops.map((one) => [one.stopId, minute(one.beginsMs), one.isLate]), dropped: told.dropped.map((one) => one.stopId), lateMin: told.lateMs / 60e3 };
+}"""
+PLAN = {"low_at": LOW, "made_at": "2026-06-13T08:00:00Z", "stops": "1 a -40 5 1\n1 b -34 5 4\n1 c -28 10 8\n1 d -17 5 1\n2 e -40 5 1"}
+FLOODS = {"a": 60, "b": 60, "c": 20, "d": 60}
+
+
+def run(page, **said: object) -> dict:
+    asked = {"plans": [PLAN], "team": 1, "done": [], "nowMin": -45, "until": FLOODS, "backMin": 70, **said}
+    return page.evaluate(RUN, asked)
+
+
+def test_a_crew_in_time_has_the_plan_as_it_was_made(modules_page) -> None:
+    told = run(modules_page)
+    assert told["stops"] == [["a", -40, False], ["b", -34, False], ["c", -28, False], ["d", -17, False]]
+    assert (told["dropped"], told["lateMin"]) == ([], 0)
+
+
+def test_a_few_minutes_late_only_moves_the_times(modules_page) -> None:
+    told = run(modules_page, done=["a"], nowMin=-31)
+    assert [stop for stop, *_ in told["stops"]] == ["b", "c", "d"]
+    assert told["stops"][0][1] == -31
+    assert told["lateMin"] == 3
+
+
+def test_late_but_all_fits_keeps_the_order(modules_page) -> None:
+    told = run(modules_page, done=["a"], nowMin=-10)
+    assert [stop for stop, *_ in told["stops"]] == ["b", "c", "d"]
+    assert told["stops"][0][1] == -10
+
+
+def test_too_late_goes_by_what_floods_first(modules_page) -> None:
+    """At 6 min c must be begun by 10: b first would cost it."""
+    told = run(modules_page, done=["a"], nowMin=6)
+    assert [stop for stop, *_ in told["stops"]] == ["c", "b", "d"]
+    assert told["dropped"] == []
+
+
+def test_what_cannot_be_done_in_time_is_left_out_the_lightest_first(modules_page) -> None:
+    told = run(modules_page, done=["a"], nowMin=6, backMin=23)
+    assert [stop for stop, *_ in told["stops"]] == ["c", "b"]
+    assert told["dropped"] == ["d"]
+    told = run(modules_page, nowMin=60)
+    assert told["stops"] == [] or all(begins + 5 <= 60 for _, begins, _ in told["stops"])
+    assert set(told["dropped"]) >= {"c"}
+
+
+def test_each_team_has_its_own_stops(modules_page) -> None:
+    assert [stop for stop, *_ in run(modules_page, team=2)["stops"]] == ["e"]
+
+
+def test_the_newest_plan_of_that_low_counts(modules_page) -> None:
+    newer = {**PLAN, "made_at": "2026-06-14T07:00:00Z", "stops": "1 d -40 5 1"}
+    other = {**PLAN, "low_at": "2026-06-15T12:50:00Z", "made_at": "2026-06-14T09:00:00Z", "stops": "1 b -40 5 1"}
+    assert [stop for stop, *_ in run(modules_page, plans=[PLAN, newer, other])["stops"]] == ["d"]
+    assert modules_page.evaluate(RUN, {"plans": [PLAN], "lowMs": None, "team": 1, "done": [], "nowMin": 0, "until": {}, "backMin": None}) is None

@@ -1,0 +1,172 @@
+"""The turn-back clock stepped through whole visits, a night when the clocks change included, and what may move it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+
+import pytest
+
+from fieldlog.stations import find
+from fieldlog.tides.phone import phone_numbers
+from fieldlog.tides.predict import tide_extremes
+from fieldlog.windows.daylight import daylight, sun_columns
+
+pytestmark = pytest.mark.browser
+
+SITE = {
+    "record_id": "s", "name": "Alder Spit", "zone": "America/New_York", "lat_deg": 42.35, "lon_deg": -71.05, "work_level_m": 0.6,
+    "route_low_level_m": 0.9, "allowance_m": 0.2, "walk_out_min": 12, "muster_min": 10, "latest_after_low_min": None,
+    "least_usable_min": 30, "closures": [],
+}  # fmt: skip
+
+STEPPED = """async ({ numbers, sun, site, fromMs, toMs, events }) => {
+  const { openTide } = await import('/tides/predict.js');
+  const { accessWindows, lightOf } = await import('/tides/windows.js');
+  const shoreOf = await import('/views/shore.js');
+  const { calls, clockState, surelyClock } = await import('/views/turn-back.js');
+  const tide = openTide(numbers);
+  tide.station ??= numbers.station;
+  const light = lightOf(sun);
+  const windows = accessWindows(tide, site, light, fromMs - 3600e3, toMs).map((one, n) => ({ ...one, id: `w${n}` }));
+  const visit = { record_id: 'v', started_at: new Date(fromMs).toISOString(), window_id: null };
+  const out = Array.from({ length: 4 }, () => ({}));
+  const shore = { site, tide, light, windows, visit, out, words: [], slowestMin: null };
+  const steps = [];
+  for (let nowMs = fromMs; nowMs <= toMs; nowMs += 60e3) {
+    for (const event of events.filter((one) => one.atMs === nowMs)) {
+      if (event.seenM !== undefined) Object.assign(visit, { observed_at: new Date(nowMs).toISOString(), observed_level_m: tide.levelAt(nowMs) + event.seenM, level_datum: event.datum ?? 'MLLW' });
+      if (event.allows_m !== undefined) shore.words.push({ of_visit_id: 'v', allows_m: event.allows_m, said_at: new Date(nowMs).toISOString() });
+      if (event.slowest !== undefined) shore.slowestMin = event.slowest;
+      if (event.out !== undefined) shore.out = Array.from({ length: event.out }, () => ({}));
+    }
+    shore.seenM = shoreOf.seenOf(visit, tide);
+    shore.shiftM = shoreOf.shiftOf(shore.seenM, shoreOf.allowedOf(shore.words, visit), site.allowance_m);
+    const back = shoreOf.turnBack(shore, nowMs);
+    const of = { atMs: back?.atMs ?? null, nowMs, out: shore.out.length };
+    steps.push({ nowMs, atMs: of.atMs, ...clockState(of), calls: calls({ ...of, beforeMs: nowMs - 60e3 }), said: of.atMs === null ? null : surelyClock(of.atMs, nowMs, site.zone), shiftM: shore.shiftM });
+  }
+  return steps;
+}"""
+
+
+def stepped(page, low_after: datetime, site: dict, events: list[dict] | None = None, hours: float = 6.0) -> list[dict]:
+    """The clock a minute at a time, from an hour and a half before the first low after a moment."""
+    station = find("noaa/8443970")
+    start, end = low_after - timedelta(days=3), low_after + timedelta(days=4)
+    numbers = phone_numbers(station, start, end)
+    sun = sun_columns(daylight(SITE["lat_deg"], SITE["lon_deg"], SITE["zone"], start.date(), 8))
+    low = next(one.at_utc for one in tide_extremes(station, low_after, end) if one.kind == "low").replace(second=0, microsecond=0)
+    from_ms = int((low - timedelta(minutes=90)).timestamp() * 1000)
+    told = [{**event, "atMs": from_ms + int(event["after_min"] * 60_000)} for event in events or []]
+    return page.evaluate(STEPPED, {
+        "numbers": numbers, "sun": sun, "site": site, "fromMs": from_ms, "toMs": from_ms + int(hours * 3_600_000), "events": told,
+    })  # fmt: skip
+
+
+def by_day(page, events: list[dict] | None = None, **site: object) -> list[dict]:
+    return stepped(page, datetime(2026, 6, 14, 12, tzinfo=UTC), {**SITE, **site}, events)
+
+
+def test_a_whole_visit_counts_down_by_the_minute_and_calls_as_it_should(modules_page) -> None:
+    steps = by_day(modules_page)
+    assert len({step["atMs"] for step in steps}) == 1
+    lefts = [step["leftMs"] for step in steps]
+    assert {before - after for before, after in pairwise(lefts)} == {60_000}
+    phases = list(dict.fromkeys(step["phase"] for step in steps))
+    assert phases == ["quiet", "out", "gather", "now", "past"]
+    called = [step["leftMs"] / 60_000 for step in steps if step["calls"] and step["leftMs"] > -60_000]
+    assert all(mark - 1 < minute <= mark for minute, mark in zip(called, (30, 15, 5, 0), strict=True))
+    late = [step for step in steps if step["phase"] == "past"]
+    assert all(step["calls"] for step in late)
+    assert "4 people still out" in late[0]["sentence"]
+    assert not any("safe" in step["sentence"] for step in steps)
+
+
+@pytest.mark.parametrize(
+    ("night", "names"),
+    [(datetime(2026, 11, 1, 3, tzinfo=UTC), {"GMT-4", "GMT-5"}), (datetime(2027, 3, 14, 4, tzinfo=UTC), {"GMT-5", "GMT-4"})],
+    ids=["autumn, an hour twice", "spring, an hour left out"],
+)
+def test_on_the_night_the_clocks_change_minutes_stay_minutes_and_times_name_their_zone(modules_page, night: datetime, names: set[str]) -> None:
+    """A midsummer light is lent to the night, since only the clock is looked at."""
+    site = {**SITE, "lat_deg": 42.35}
+    steps = stepped(modules_page, night, site, hours=9.0)
+    known = [step for step in steps if step["leftMs"] is not None]
+    assert len(known) == len(steps)
+    lefts = [step["leftMs"] for step in known]
+    assert {before - after for before, after in pairwise(lefts)} == {60_000}
+    assert all(step["said"].split()[-1] in names for step in known)
+    local = {step["nowMs"]: step["said"] for step in known}
+    assert len(set(local.values())) == 1, "the time to turn back is one and the same all night"
+
+
+def test_higher_water_brings_the_time_forward_at_once_and_lower_water_does_not_put_it_back(modules_page) -> None:
+    plain = by_day(modules_page)[0]["atMs"]
+    higher = by_day(modules_page, [{"after_min": 30, "seenM": 0.2}])
+    assert higher[29]["atMs"] == plain
+    assert 10 <= (plain - higher[30]["atMs"]) / 60_000 <= 60
+    lower = by_day(modules_page, [{"after_min": 30, "seenM": -0.15}])
+    assert {step["atMs"] for step in lower} == {plain}
+
+
+def test_lower_water_counts_on_a_leads_word_only_as_far_as_it_goes_and_until_the_next_reading(modules_page) -> None:
+    plain = by_day(modules_page)[0]["atMs"]
+    steps = by_day(modules_page, [
+        {"after_min": 30, "seenM": -0.15}, {"after_min": 40, "allows_m": 0.1}, {"after_min": 90, "seenM": -0.02}, {"after_min": 120, "seenM": 0.1},
+    ])  # fmt: skip
+    assert steps[39]["atMs"] == plain
+    assert steps[40]["shiftM"] == pytest.approx(-0.1)
+    assert steps[40]["atMs"] > plain
+    assert steps[90]["shiftM"] == 0, "a newer reading wants a newer word"
+    assert steps[120]["atMs"] < plain
+
+
+def test_a_word_never_lets_more_count_than_the_allowance(modules_page) -> None:
+    steps = by_day(modules_page, [{"after_min": 10, "seenM": -0.6}, {"after_min": 11, "allows_m": 0.5}])
+    assert steps[11]["shiftM"] == pytest.approx(-0.2)
+
+
+def test_a_reading_on_another_datum_moves_nothing(modules_page) -> None:
+    steps = by_day(modules_page, [{"after_min": 30, "seenM": 0.5, "datum": "NAVD88"}])
+    assert {step["atMs"] for step in steps} == {steps[0]["atMs"]}
+
+
+def test_a_slower_walk_and_a_crowd_bring_it_forward_by_the_minute(modules_page) -> None:
+    """By hand: 1.5 x (20 - 12) = 12 min; 16 people are 6 more than ten, half a minute each: 3 min."""
+    steps = by_day(modules_page, [{"after_min": 20, "slowest": 20}, {"after_min": 40, "out": 16}, {"after_min": 60, "out": 4}])
+    plain = steps[0]["atMs"]
+    assert (plain - steps[20]["atMs"]) / 60_000 == 12
+    assert (plain - steps[40]["atMs"]) / 60_000 == 15
+    assert (plain - steps[60]["atMs"]) / 60_000 == 12
+
+
+def test_with_everyone_in_it_stays_silent(modules_page) -> None:
+    steps = by_day(modules_page, [{"after_min": 0, "out": 0}])
+    assert {step["phase"] for step in steps} == {"back"}
+    assert not any(step["calls"] for step in steps)
+
+
+def test_the_27_minutes_that_20_cm_cost(modules_page) -> None:
+    """
+    A cosine of 12.42 h and 2.0 m range whose way floods 0.6 m above low: 2 h 17.5 min after low; with 0.2 m more water 1 h 50.0 min,
+    27.5 min lost; with a walk of 15 min stretched by half, turn back at 1 h 27.5 min (worked from the cosine itself).
+    """
+    told = modules_page.evaluate("""async () => {
+      const { accessWindows, shorten } = await import('/tides/windows.js');
+      const low = Date.parse('2026-06-14T12:00:00Z');
+      const period = 12.42 * 3600e3;
+      const level = (ms) => 1 - Math.cos((2 * Math.PI * (ms - low)) / period);
+      const at = (m) => (Math.acos(1 - m) / (2 * Math.PI)) * period;
+      const tide = { extremes: () => [-1, 0, 1].flatMap((k) => [{ ms: low + k * period, level_m: 0, kind: 'low' }, { ms: low + (k + 0.5) * period, level_m: 2, kind: 'high' }]),
+        crossings: (m) => (m <= 0 || m >= 2 ? [] : [-1, 0, 1].flatMap((k) => [{ ms: low + k * period - at(m), rising: false }, { ms: low + k * period + at(m), rising: true }])),
+        fromMs: low - 2 * period, toMs: low + 2 * period, isEstimated: false, warnings: [], levelAt: level };
+      const rules = { zone: 'UTC', work_level_m: 1.5, route_low_level_m: 0.6, allowance_m: 0, walk_out_min: 0, muster_min: 0, least_usable_min: 0 };
+      const light = [{ startsMs: 0, endsMs: 1e15 }];
+      const [one] = accessWindows(tide, rules, light, low - 1000, low + 1000);
+      const higher = shorten(one, 0.2, tide, rules);
+      const walk = shorten(accessWindows(tide, { ...rules, walk_out_min: 15 }, light, low - 1000, low + 1000)[0], 0.2, tide, { ...rules, walk_out_min: 15 });
+      return [one, higher, walk].map(({ backMs }) => (backMs - low) / 60e3);
+    }""")
+    assert told == [pytest.approx(137.5, abs=0.1), pytest.approx(110.0, abs=0.1), pytest.approx(87.5, abs=0.1)]
+    assert told[0] - told[1] == pytest.approx(27.5, abs=0.1)
