@@ -52,15 +52,29 @@ def sum_constituents(numbers: YearNumbers, first_s: float, step_s: float, count:
     starts need cosines, and the rest is one matrix product.
     """
     speed = np.radians(numbers.speed_deg_per_h) / 3600
-    phase = np.radians(numbers.phase_deg)
-    blocks = math.ceil(count / _BLOCK)
-    within = np.outer(speed, step_s * np.arange(_BLOCK))
-    starts = np.outer(first_s + step_s * _BLOCK * np.arange(blocks), speed) + phase
-    cosine, sine = np.cos(starts) * numbers.amplitude_m, np.sin(starts) * numbers.amplitude_m
+    cosine, sine, within = _phasors(numbers, first_s, step_s, count)
+    blocks = len(cosine)
     left = np.vstack([np.hstack([cosine, -sine]), np.hstack([-sine * speed, -cosine * speed])])
-    both = left @ np.vstack([np.cos(within), np.sin(within)])
+    both = left @ within
     levels = both[:blocks].ravel()[:count] + numbers.mean_level_m
     return levels, both[blocks:].ravel()[:count]
+
+
+def sum_levels(numbers: YearNumbers, first_s: float, step_s: float, count: int) -> np.ndarray:
+    """The levels of sum_constituents without the slopes."""
+    cosine, sine, within = _phasors(numbers, first_s, step_s, count)
+    levels: np.ndarray = (np.hstack([cosine, -sine]) @ within).ravel()[:count] + numbers.mean_level_m
+    return levels
+
+
+def _phasors(numbers: YearNumbers, first_s: float, step_s: float, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Cosines and sines of the blocks' starts, amplitudes in them, and those within a block, one over the other."""
+    speed = np.radians(numbers.speed_deg_per_h) / 3600
+    blocks = math.ceil(count / _BLOCK)
+    within = np.outer(speed, step_s * np.arange(_BLOCK))
+    starts = np.outer(first_s + step_s * _BLOCK * np.arange(blocks), speed) + np.radians(numbers.phase_deg)
+    cosine, sine = np.cos(starts) * numbers.amplitude_m, np.sin(starts) * numbers.amplitude_m
+    return cosine, sine, np.vstack([np.cos(within), np.sin(within)])
 
 
 def trace_of_year(numbers: YearNumbers, from_utc: datetime, to_utc: datetime) -> Trace:
