@@ -19,6 +19,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -151,14 +152,23 @@ def near(lat_deg: float, lon_deg: float, count: int) -> list[Nearby]:
         )
     if count < 1:
         raise BadRequest(f"A list of {count} stations holds nothing: ask for one or more.")
-    with _station_file() as db:
-        rows = db.execute("SELECT * FROM station ORDER BY station_id").fetchall()
-    lat, lon = np.radians([(row["lat_deg"], row["lon_deg"]) for row in rows]).T
+    ids, lat, lon = _places()
     here_lat, here_lon = np.radians((lat_deg, lon_deg))
     haversine = np.sin((lat - here_lat) / 2) ** 2 + np.cos(lat) * np.cos(here_lat) * np.sin((lon - here_lon) / 2) ** 2
     distance_km = 2 * _EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.minimum(haversine, 1)))
     nearest = np.argsort(distance_km, kind="stable")[:count].tolist()
-    return [_nearby(rows[i], float(distance_km[i])) for i in nearest]
+    with _station_file() as db:
+        rows = [db.execute("SELECT * FROM station WHERE station_id = ?", (ids[i],)).fetchone() for i in nearest]
+    return [_nearby(row, float(distance_km[i])) for row, i in zip(rows, nearest, strict=True)]
+
+
+@cache
+def _places() -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
+    """Every station's id, latitude and longitude in radians, by id: the file never changes while the program runs."""
+    with _station_file() as db:
+        rows = db.execute("SELECT station_id, lat_deg, lon_deg FROM station ORDER BY station_id").fetchall()
+    lat, lon = np.radians([(row["lat_deg"], row["lon_deg"]) for row in rows]).T
+    return tuple(row["station_id"] for row in rows), lat, lon
 
 
 def _nearby(row: sqlite3.Row, distance_km: float) -> Nearby:
