@@ -47,14 +47,16 @@ def seen(asked: Mapping[str, Any], zone: str) -> dict[str, Any]:
     return found
 
 
-def _seen(file: Mapping[str, Any], zone: str) -> dict[str, Any]:
+def _seen(file: Any, zone: str) -> dict[str, Any]:
+    said = (file.get("columns") or {}) if isinstance(file, Mapping) else None
+    if not isinstance(said, Mapping):
+        raise BadRecord("A file is sent as its text and what is said of its columns. Load the page again; if it stays, update the app.")
     text = file.get("text")
     if not isinstance(text, str) or not text.strip():
         raise BadRecord("The file is empty. Choose the logger's file as text, such as CSV.")
     found = look(text, zone)
-    said = file.get("columns") or {}
     return {
-        "names": list(found.names), "columns": asdict(told(found.columns, dict(said))),
+        "names": list(found.names), "columns": asdict(told(found, dict(said))),
         "first_rows": [list(row) for row in found.first_rows], "questions": list(found.questions),
     }  # fmt: skip
 

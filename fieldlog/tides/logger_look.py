@@ -187,7 +187,7 @@ def _offset_name(offset: str | None) -> str:
     return "UTC" if int(hours) == int(minutes) == 0 else f"UTC{sign}{int(hours):02d}:{minutes}"
 
 
-def told(columns: Columns, said: dict[str, object]) -> Columns:
+def told(found: Look, said: dict[str, object]) -> Columns:
     """
     The guess with what a person says instead; names left out or empty stay as guessed.
 
@@ -204,7 +204,12 @@ def told(columns: Columns, said: dict[str, object]) -> Columns:
                 given[name] = int(str(given[name]))
             except ValueError:
                 raise BadRecord(f"{name} is the number of a line or column; {given[name]!r} is none.") from None
-    whole = replace(columns, **given)  # type: ignore[arg-type]
+            if not 0 <= int(str(given[name])) < (10_000 if name == "first_line" else len(found.names)):
+                raise BadRecord(f"There is no {name} column number {given[name]}: the file has {len(found.names)}, counted from 0.")
+    if not isinstance(given.get("delimiter", ","), str) or len(str(given.get("delimiter", ","))) != 1:
+        raise BadRecord(f"The delimiter is one character; {given['delimiter']!r} is not.")
+    given = {name: str(value) if name in ("zone", "unit", "time_form") else value for name, value in given.items()}
+    whole = replace(found.columns, **given)  # type: ignore[arg-type]
     if whole.zone != IN_THE_FILE:
         zone_of(whole.zone)
     scale_of(whole.unit)

@@ -21,7 +21,7 @@ from fieldlog.tides.datums import Means, SiteDatums, alone, by_comparison, means
 from fieldlog.tides.fitting import FittedOffsets, fit_offsets
 from fieldlog.tides.harmonic import Constants, fit_constants
 from fieldlog.tides.highs_lows import Tops, highs_and_lows
-from fieldlog.tides.record import Levels
+from fieldlog.tides.record import Levels, lags
 from fieldlog.tides.station import Station
 from fieldlog.tides.yearly import mean_level_m
 
@@ -36,6 +36,9 @@ CLEARLY_BETTER = 0.97
 
 ANOMALY_M = 0.08
 """How far a month's mean sea level usually lies from the year's once the seasonal wave is known; from memory, no source."""
+
+LEAST_TIMES = 0.05
+"""A site whose range is a smaller part of the port's than this does not follow it."""
 
 _EDGE_S = 3 * 86_400
 
@@ -170,11 +173,13 @@ def site_datums(
 ) -> SiteDatums:
     """The site's datums above the record's zero, by comparison with the reference port where its datums are known."""
     tops = highs_and_lows(levels)
-    if tops.is_high.sum() < 3 or (~tops.is_high).sum() < 3:
-        raise RecordTooShort("The record has fewer than three highs and lows: it is too short, or its gaps are too many.")
-    site = means_of(levels, tops)
     port = reference.harmonic
     accepted = {name: level - port.datums_m[port.chart_datum] for name, level in port.datums_m.items() if port.chart_datum in port.datums_m}
+    if tops.is_high.sum() < 3:
+        raise RecordTooShort("The record has fewer than three high waters: it is too short, or its gaps are too many.")
+    if (~tops.is_high).sum() < 3:
+        return _without_lows(levels, curve, accepted)
+    site = means_of(levels, tops)
     if any(name not in accepted for name in ("MHHW", "MHW", "MSL", "MLW", "MLLW")):
         return alone(site)
     if control is None:
@@ -189,6 +194,28 @@ def site_datums(
     if both[0].days < LEAST_DAYS:
         raise RecordTooShort("The control station's record and the site's share fewer than four days. Fetch the control's for the same days.")
     return by_comparison(_means(both[0]), _means(both[1]), accepted, method_of(*place))
+
+
+def _without_lows(levels: Levels, curve: Curve, accepted: Mapping[str, float]) -> SiteDatums:
+    """Datums of a record whose logger fell dry at every low: the port's own, through the curve that fits what is left."""
+
+    def tide_at(t_s: np.ndarray) -> np.ndarray:
+        return curve.levels_at((t_s * 1000).astype("datetime64[ms]"))
+
+    _, lag_min = lags(levels, tide_at)
+    lag_s = float(np.median(lag_min)) * 60 if len(lag_min) else 0.0
+    tide = tide_at(levels.t_s - lag_s)
+    times, plus = np.polyfit(tide, levels.level_m, 1)
+    left = levels.level_m - (plus + times * tide)
+    if times < LEAST_TIMES or not any(name in accepted for name in ("MLLW", "MLW", "MSL")) or np.std(left) > np.std(levels.level_m) / 2:
+        raise RecordTooShort(
+            "The record has fewer than three low waters, and what is left does not follow the reference port's tide. "
+            "Set the logger deeper, or choose another port."
+        )
+    found = {name: float(plus + times * accepted[name]) for name in ("MHHW", "MHW", "MSL", "MLW", "MLLW") if name in accepted}
+    found["MTL"] = (found.get("MHW", found["MSL"]) + found.get("MLW", found["MSL"])) / 2
+    error = float(np.hypot(np.hypot(0.06, ANOMALY_M), np.std(left)))
+    return SiteDatums(found, "the reference port's curve fitted to the record, since no low water is in it", error, levels.days)
 
 
 def _means(levels: Levels) -> Means:

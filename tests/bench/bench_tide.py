@@ -16,7 +16,7 @@ from scipy.signal import argrelextrema
 
 sys.path.append(str(Path(__file__).resolve().parents[1] / "tides"))
 
-from made import beside, tide_of, times, weather  # noqa: E402  (the made records stand beside their tests)
+from made import beside, tide_of, times, weather
 
 from fieldlog import child, stations
 from fieldlog.gauge.kept import MODULE as GAUGE

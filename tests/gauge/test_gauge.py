@@ -141,12 +141,26 @@ def test_a_record_too_short_keeps_its_sentence(lead: FlaskClient, demo_programme
         ({"text": logger_file(2), "columns": {"zone": "Mars"}}, "No time zone 'Mars'"),
         ({"text": logger_file(2), "columns": {"unit": "furlong"}}, "The unit 'furlong'"),
         ({"text": logger_file(2), "columns": {"value": "second"}}, "value is the number of a"),
+        ({"text": logger_file(2), "columns": {"value": 7}}, "There is no value column number 7"),
+        ({"text": logger_file(2), "columns": ["zone"]}, "A file is sent as its text"),
+        ({"text": logger_file(2), "barometer": "air.csv"}, "A file is sent as its text"),
+        ({"text": 7}, "The file is empty"),
     ],
 )
 def test_what_cannot_be_a_record_is_refused_at_once_or_told(lead: FlaskClient, demo_programme: Programme, asked: dict[str, Any], sentence: str) -> None:
     answer = lead.post(at(site_of(demo_programme)), json=asked)
     assert answer.status_code == 400
     assert sentence in answer.json["detail"]
+
+
+def test_the_crews_own_readings_say_an_allowance_where_there_are_enough(lead: FlaskClient, demo_programme: Programme) -> None:
+    said = lead.get(at(site_of(demo_programme))).json["readings"]
+    assert said["count"] >= 15
+    assert said["basis"].startswith("exceeded in 5 % of staff readings")
+    assert (said["allowance_m"] is None) == (said["count"] < said["least"])
+    with write(demo_programme.db()) as db:
+        db.execute("UPDATE visit SET level_datum = 'NAVD88'")
+    assert lead.get(at(site_of(demo_programme))).json["readings"] is None, "a level on another datum is compared with nothing"
 
 
 @pytest.mark.parametrize("role", ["crew", "desk", "reader"])

@@ -101,8 +101,8 @@ def test_what_is_no_record_is_refused_in_a_sentence(content: str, sentence: str)
         read(content, look(content, "UTC").columns)
 
 
-@pytest.mark.parametrize("wrong", [{"zone": "Mars/Base"}, {"zone": "UTC+19:00"}, {"unit": "furlong"}])
+@pytest.mark.parametrize("wrong", [{"zone": "Mars/Base"}, {"zone": "UTC+19:00"}, {"unit": "furlong"}, {"value": 9}, {"time": -1}, {"delimiter": "ab"}, {"delimiter": 7}, {"zone": ["UTC"]}, {"nothing": 1}])
 def test_a_zone_or_unit_that_is_none_is_refused(wrong: dict[str, object]) -> None:
     content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}")
-    with pytest.raises(BadRecord, match=r"zone|unit|offset"):
-        read(content, told(look(content, "UTC").columns, wrong))
+    with pytest.raises(BadRecord, match=r"zone|unit|offset|column|delimiter|Nothing"):
+        read(content, told(look(content, "UTC"), wrong))

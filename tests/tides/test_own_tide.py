@@ -128,3 +128,26 @@ def test_few_readings_say_no_allowance() -> None:
 def test_seasons_are_turned_south_of_the_equator() -> None:
     january = datetime(2026, 1, 15, tzinfo=UTC).timestamp()
     assert (season_of(january, 40.0), season_of(january, -40.0)) == ("winter", "summer")
+
+
+def test_a_logger_dry_at_every_low_still_gives_constants_and_datums_with_a_larger_error() -> None:
+    """Cut at 0.9 m above the chart datum: no low water is left in it."""
+    days = 60
+    t = times(BEGIN, days)
+    own = tide_of(FORT, BEGIN, days)(t - 900) * 1.05
+    wet = own > 0.9
+    found = propose(Levels(t[wet], own[wet] + 2.0), FORT, (32.0, -80.9))
+    assert "no low water is in it" in found.datums.method
+    assert found.chart_datum_m == pytest.approx(2.0, abs=0.03)
+    assert found.datums.error_m > 0.09
+    assert [one.kind for one in found.candidates] == ["station", "constants"]
+    assert any("offsets need" in reason for reason in found.reasons)
+    best = found.candidates[-1]
+    ahead = tide_of(best.station, BEGIN, days)(t) - tide_of(FORT, BEGIN, days)(t - 900) * 1.05
+    assert np.sqrt(np.mean(ahead**2)) < 0.12
+
+
+def test_a_record_without_a_tide_is_told() -> None:
+    t = times(BEGIN, 20)
+    with pytest.raises(RecordTooShort, match="fewer than three high waters"):
+        propose(Levels(t, 1.0 + 1e-5 * (t - t[0]) / 3600), FORT, (32.0, -80.9))
