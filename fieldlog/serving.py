@@ -19,13 +19,14 @@ from datetime import datetime, timedelta
 from waitress.server import create_server
 
 from fieldlog import create_app
+from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.backup import nightly_backup, own_backups
 from fieldlog.errors import FieldlogError
 from fieldlog.store import Programme, ProgrammeLock
 from fieldlog.web import is_behind_proxy
 
 THREADS = 8
-BODY_LIMIT = 9 * 1024 * 1024
+BODY_LIMIT = MAX_RECORD_BYTES + 1024 * 1024
 """A little over the largest body that a route takes, so that the route's own sentence answers."""
 
 NIGHT_HOUR = 2

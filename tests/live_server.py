@@ -12,7 +12,7 @@ from flask import Flask
 from waitress.server import create_server
 
 from fieldlog import create_app
-from fieldlog.access.bodies import MAX_SYNC_BYTES
+from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.access.invitations import invite
 from fieldlog.commands.windows import site_windows
 from fieldlog.store import Programme
@@ -50,10 +50,12 @@ class LiveServer:
 def serving(programme: Programme, now: Callable[[], datetime]) -> Iterator[LiveServer]:
     """Serve until the end of the block."""
     made = create_app(programme.folder, now)
-    server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_SYNC_BYTES + 4096)
+    server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_RECORD_BYTES + 4096)
     running = threading.Thread(target=server.run, name="live server", daemon=True)
     running.start()
     yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made, now)
+    # What is being answered is finished first, or a worker would call on sockets that are gone.
+    server.task_dispatcher.shutdown(cancel_pending=True, timeout=5)
     server.close()
     # A page that a failed test left open keeps its connection, and the server's loop with it.
     running.join(timeout=5)

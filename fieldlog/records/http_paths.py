@@ -80,7 +80,7 @@ _FILE = group(["text"], text=text(), columns=or_null({"type": "object"}))
 _RECORD_BODY = {
     JSON: {
         "schema": group(
-            ["text"], name=text(), text=text("The logger's file, 32 MB at most"), columns=or_null({"type": "object"}),
+            ["text"], name=text(), text=text("The logger's file, 16 MB at most"), columns=or_null({"type": "object"}),
             barometer=or_null(_FILE), control=or_null(_FILE), salinity_psu=or_null({"type": "number"}),
             temperature_c=or_null({"type": "number"}), zero_above_chart_datum_m=or_null({"type": "number"}),
         )

@@ -18,7 +18,8 @@ from flask.testing import FlaskClient
 from made import BEGIN, beside, tide_of, times, weather
 from sqlite_utils import Database
 
-from fieldlog import child, create_app
+from fieldlog import child, create_app, serving
+from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.errors import SiteNotReady, StationUnknown, WorkFailed
 from fieldlog.gauge.kept import records, work_out
 from fieldlog.stations import find, station_of
@@ -232,3 +233,7 @@ def test_a_record_that_is_not_here_is_told() -> None:
 def test_the_server_never_loads_the_heavy_libraries() -> None:
     code = "import sys; import fieldlog.web, fieldlog.__main__; print([m for m in ('utide', 'scipy', 'pandas', 'ortools') if sys.modules.get(m)])"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+
+
+def test_the_server_takes_a_body_as_large_as_a_record_may_be() -> None:
+    assert serving.BODY_LIMIT > MAX_RECORD_BYTES
