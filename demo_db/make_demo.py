@@ -69,6 +69,11 @@ def set_up(story: Story) -> None:
         story.write(LEAD, "person", person, 1, {"display_name": name, "role": role, "minor": is_minor, "waiver_valid": True})
     for person, fields in PRIVATE.items():
         story.write(LEAD, "person_private", f"private/{person}", 1, {"person_id": person, **fields})
+    closure = {
+        "name": "Tern nesting", "from_day": -225, "to_day": -118, "every_year": True, "closure": "care",
+        "source": "Invented permit SB-7, condition 4",
+    }  # fmt: skip
+    story.write(LEAD, "closure", "closure/terns", 2, closure)
     for order, (row, bed_level_m) in enumerate(reversed(ROWS.items()), 1):
         story.write(LEAD, "row", f"row/{row}", 2, {"name": row, "order_number": order, "bed_level_m": bed_level_m, "level_datum": SITE["level_datum"]})
     for label, (east_m, north_m, level_m) in MARKS.items():

@@ -8,7 +8,7 @@ SITE = {
     "name": "Alder Spit", "lat_deg": 32.0288, "lon_deg": -80.9214, "zone": "America/New_York", "grid_azimuth_deg": 24,
     "tide_station": "noaa/8670870", "level_datum": "MLLW", "work_level_m": 0.48, "route_low_level_m": 0.95,
     "allowance_m": 0.2, "walk_out_min": 12, "muster_min": 10, "latest_after_low_min": 75, "least_usable_min": 45,
-    "check_every_days": 110, "lean_look_deg": 15,
+    "check_every_days": 110, "lean_look_deg": 15, "travel_min": 35, "access_east_m": 14, "access_north_m": -5,
 }  # fmt: skip
 EMERGENCY_CARD = (
     "Emergency: 911. Say: Alder Spit, Skein Bay, by the shore path at the old boat ramp.\n"
