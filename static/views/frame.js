@@ -18,7 +18,7 @@ const WAYS = [
   { name: 'set-up', word: 'Set-up', wide: true, role: 'lead' },
 ];
 /** Which way is marked on screens that are not ways themselves. */
-const UNDER = { 'unit-history': 'units', 'unit-check': 'units', access: 'set-up', 'site-tide': 'set-up', plan: 'units', 'turn-back': 'today', 'nothing-yet': 'today' };
+const UNDER = { 'unit-history': 'units', 'unit-check': 'units', access: 'set-up', 'site-tide': 'set-up', plan: 'units', 'plan-making': 'units', 'turn-back': 'today', 'nothing-yet': 'today' };
 
 /** @param {any} phone */
 function syncPill(phone) {

@@ -92,6 +92,7 @@ const SCREENS = {
   'turn-back': () => import('./turn-back.js'),
   plan: () => import('./plan.js'),
   access: () => withServer(import('../online/access.js')),
+  'plan-making': () => withServer(import('../online/plan-making.js')),
   'site-tide': () => withServer(import('../online/site-tide.js')),
   join: () => import('./join.js'),
 };
@@ -101,7 +102,7 @@ const SCREENS = {
  */
 const withServer = (module) => module.catch((error) => {
   if (!(error instanceof TypeError || error instanceof SyntaxError)) throw error;
-  return { view: async () => ({ title: () => 'Needs the server', back: '#/set-up', narrow: true, body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a new version is offered, take it first.</p>` }) };
+  return { view: async () => ({ title: () => 'Needs the server', back: '#/today', narrow: true, body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a new version is offered, take it first.</p>` }) };
 });
 const WITHOUT_SITE = ['join', 'phone', 'set-up', 'access'];
 

@@ -86,7 +86,8 @@ async function oneRecord(stage, of, id) {
   const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`, { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
   let removing = false;
-  const near = /** @type {Near} */ ({ list: [], said: '' });
+  const near = { list: /** @type {any[]} */ ([]), said: '' };
+  const finder = of.kind === 'site' ? await import('../online/stations.js').catch(() => null) : null;
   const back = `#/set-up/${of.kind}`;
   /** @param {Record<string, any>} fields @param {string} said */
   const write = async (fields, said) => {
@@ -101,42 +102,18 @@ async function oneRecord(stage, of, id) {
     const fields = form.ready();
     if (!fields) return;
     const changed = changesOf(form, fields, row);
+    // Where an allowance comes from is not true of another one.
+    if ('allowance_m' in changed && !('allowance_basis' in changed) && row.allowance_basis) changed.allowance_basis = null;
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
     write(changed, 'Saved on this phone.');
   };
   return {
     title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : nameOf(row)), back, narrow: true,
     where: () => of.many,
-    body: () => html`${others.length ? html`<div class="notice look"><div class="said"><p>Two phones wrote different values for ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving settles it.</p></div></div>` : nothing}${form.all()}${of.kind === 'site' ? stationsNear(stage, form, near) : nothing}
+    body: () => html`${others.length ? html`<div class="notice look"><div class="said"><p>Two phones wrote different values for ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving settles it.</p></div></div>` : nothing}${form.all()}${finder?.stationsNear(stage, form, near) ?? nothing}
       ${isNew ? nothing : removing
         ? html`<div class="two"><button type="button" class="or" @click=${() => { removing = false; stage.redraw(); }}>Keep it</button><button type="button" class="do stop" @click=${() => write({ _deleted: true }, 'Removed. The log keeps what was.')}>Remove it</button></div>`
         : html`<button type="button" class="or short" @click=${() => { removing = true; stage.redraw(); }}>Remove</button>`}`,
     foot: () => html`<button type="button" class="do" @click=${save}>Save</button>`,
   };
-}
-
-/** @typedef {{list: any[], said: string}} Near stations found, and what to say of the search */
-
-/**
- * The tide stations nearest to the place that is typed; one tap takes a station and the datum that it speaks.
- * @param {import('./router.js').Stage} stage @param {RecordForm} form @param {Near} near
- */
-function stationsNear(stage, form, near) {
-  const ask = async () => {
-    const { lat_deg, lon_deg } = form.read().fields;
-    if (typeof lat_deg !== 'number' || typeof lon_deg !== 'number') { near.said = 'Fill in latitude and longitude first.'; stage.redraw(); return; }
-    try {
-      near.list = (await stage.phone.api('GET', `/api/stations?near=${lat_deg},${lon_deg}`)).stations;
-      near.said = '';
-    } catch (error) {
-      const { sentence } = /** @type {{sentence?: string}} */ (error);
-      if (!sentence) throw error;
-      near.said = sentence;
-    }
-    stage.redraw();
-  };
-  const take = (/** @type {any} */ one) => { form.fill({ tide_station: one.id, level_datum: one.chart_datum }); stage.say(`${one.name}: levels are above ${one.chart_datum}.`); };
-  return html`<section class="stack"><div class="bar"><h2>Reference port</h2></div><button type="button" class="or" @click=${ask}>Find tide stations near this place</button>
-    <p role="status">${near.said}</p>${near.list.map((one) => html`<button type="button" class="row" @click=${() => take(one)}><span class="said">${one.name}<small>${one.distance_km.toFixed(1)} km, ${one.source}, ${one.kind === 'offset' ? 'by offsets: highs and lows published, the curve between estimated' : 'with its own constants'}</small></span><span class="pill plain">${one.id === form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}
-    <p class="small">The nearest is not always the best: prefer one on the same water. Tides are predictions, not for navigation.</p></section>`;
 }

@@ -58,6 +58,8 @@ def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, s
 def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_to_turn(joined, shore, site) -> None:
     lead = joined("lead", "Ruth Okafor-Lind")
     lead.go("#/plan", "Visit plan")
+    lead.follow("Make a plan")
+    lead.sees("Make a plan")
     lead.page.get_by_role("radio", name="2", exact=True).check(force=True)
     lead.tap("Plan the visit")
     expect(lead.page.get_by_role("button", name="Take this plan")).to_be_visible(timeout=30_000)

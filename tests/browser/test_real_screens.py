@@ -36,7 +36,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, size, theme)
     (flagged,) = db.execute("SELECT subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
     tag = db.execute("SELECT tag FROM unit WHERE record_id = ?", [flagged]).fetchone()[0]
     places = [*PLACES.items(), (tag, f"#/units/{flagged}"), (tag, f"#/units/{flagged}/check")]
-    lists = [("Set-up", "#/set-up/unit"), ("Invitations", "#/access"), ("Clock", "#/turn-back"), ("Plan", "#/plan"), ("Tide", "#/site-tide")]
+    lists = [("Set-up", "#/set-up/unit"), ("Invitations", "#/access"), ("Clock", "#/turn-back"), ("Plan", "#/plan"), ("Plan", "#/plan-making"), ("Tide", "#/site-tide")]
     found = {}
     for heading, place in places:
         app.page.set_viewport_size(SIZES[size])

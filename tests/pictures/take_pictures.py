@@ -78,7 +78,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     camera.at("#/windows", "windows")
     app.page.get_by_role("radio", name="Best first").check(force=True)
     camera.take("windows, best first")
-    camera.at("#/plan", "plan to make")
+    camera.at("#/plan-making", "plan to make")
     app.page.get_by_role("radio", name="2", exact=True).check(force=True)
     app.tap("Plan the visit")
     app.page.get_by_role("button", name="Take this plan").wait_for(timeout=20_000)
