@@ -48,33 +48,42 @@ def sum_constituents(numbers: YearNumbers, first_s: float, step_s: float, count:
     """
     Levels (m) and slopes (m/s) at ``count`` times, ``step_s`` apart, from ``first_s`` seconds after the year's start.
 
-    Block phasors: the cosine of a sum of two angles is split, so that only one block's times and the blocks'
-    starts need cosines, and the rest is one matrix product.
+    Block phasors: a rotation by a sum of two angles is the product of two, so only one block's times and the blocks'
+    starts are rotated, and the rest is one matrix product.
     """
-    speed = np.radians(numbers.speed_deg_per_h) / 3600
-    cosine, sine, within = _phasors(numbers, first_s, step_s, count)
-    blocks = len(cosine)
-    left = np.vstack([np.hstack([cosine, -sine]), np.hstack([-sine * speed, -cosine * speed])])
-    both = left @ within
-    levels = both[:blocks].ravel()[:count] + numbers.mean_level_m
-    return levels, both[blocks:].ravel()[:count]
+    starts, within = _phasors(numbers, first_s, step_s, count)
+    speed = np.radians(numbers.speed_deg_per_h)[:, None] / 3600
+    return _real_product(starts, within, count) + numbers.mean_level_m, _real_product(1j * speed * starts, within, count)
 
 
 def sum_levels(numbers: YearNumbers, first_s: float, step_s: float, count: int) -> np.ndarray:
     """The levels of sum_constituents without the slopes."""
-    cosine, sine, within = _phasors(numbers, first_s, step_s, count)
-    levels: np.ndarray = (np.hstack([cosine, -sine]) @ within).ravel()[:count] + numbers.mean_level_m
+    levels = _real_product(*_phasors(numbers, first_s, step_s, count), count)
+    levels += numbers.mean_level_m
     return levels
 
 
-def _phasors(numbers: YearNumbers, first_s: float, step_s: float, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Cosines and sines of the blocks' starts, amplitudes in them, and those within a block, one over the other."""
+def _phasors(numbers: YearNumbers, first_s: float, step_s: float, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Each constituent's phasor at the blocks' starts, shape (n, blocks), and its rotation within a block, (n, _BLOCK)."""
     speed = np.radians(numbers.speed_deg_per_h) / 3600
-    blocks = math.ceil(count / _BLOCK)
-    within = np.outer(speed, step_s * np.arange(_BLOCK))
-    starts = np.outer(first_s + step_s * _BLOCK * np.arange(blocks), speed) + np.radians(numbers.phase_deg)
-    cosine, sine = np.cos(starts) * numbers.amplitude_m, np.sin(starts) * numbers.amplitude_m
-    return cosine, sine, np.vstack([np.cos(within), np.sin(within)])
+    first = numbers.amplitude_m * np.exp(1j * (np.radians(numbers.phase_deg) + speed * first_s))
+    starts = first[:, None] * _rotations(speed * step_s * _BLOCK, math.ceil(count / _BLOCK))
+    return starts, _rotations(speed * step_s, _BLOCK)
+
+
+def _rotations(step_rad: np.ndarray, count: int) -> np.ndarray:
+    """exp(i k step) for k from 0 to count - 1, shape (n, count), split once more: a cosine costs far more than a product."""
+    inner = math.isqrt(count - 1) + 1
+    fine = np.exp(1j * np.outer(step_rad, np.arange(inner)))
+    coarse = np.exp(1j * np.outer(step_rad * inner, np.arange(math.ceil(count / inner))))
+    return (coarse[:, :, None] * fine[:, None, :]).reshape(len(step_rad), -1)[:, :count]
+
+
+def _real_product(starts: np.ndarray, within: np.ndarray, count: int) -> np.ndarray:
+    """The real part of starts times within, summed over the constituents, block after block: shape (count,)."""
+    left, right = np.concatenate([starts.real, -starts.imag]), np.concatenate([within.real, within.imag])
+    summed: np.ndarray = (left.T @ right).ravel()[:count]
+    return summed
 
 
 def trace_of_year(numbers: YearNumbers, from_utc: datetime, to_utc: datetime) -> Trace:
