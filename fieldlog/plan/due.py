@@ -40,13 +40,16 @@ class Due:
     bring: tuple[str, ...]
 
 
-def what_is_due(db: Database, site_id: str, now: datetime, learned: Learned, *, samples: bool, everything: bool) -> list[Due]:
+def what_is_due(
+    db: Database, site_id: str, now: datetime, learned: Learned, *, samples: bool, everything: bool, begun: datetime | None = None
+) -> list[Due]:
     """
     The stops of a next visit.
 
     Args:
         samples: each plot too.
         everything: every unit, due or not.
+        begun: when the visit that is planned began or will; what was checked since is done.
     """
     flags: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for flag in list_flags(db, site_id, now):
@@ -55,7 +58,7 @@ def what_is_due(db: Database, site_id: str, now: datetime, learned: Learned, *, 
     found = []
     for history in last_looks(db, site_id):
         unit_id = history.unit["record_id"]
-        if history.is_retired:
+        if history.is_retired or (begun is not None and _was_checked(history.checks, begun)):
             continue
         raised = flags.get(unit_id, [])
         if raised:
@@ -81,6 +84,10 @@ def _is_soon(checks: Iterable[Any], every_days: float | None, now: datetime) -> 
     if newest is None or every_days is None:
         return True
     return now - datetime.fromisoformat(newest) >= timedelta(days=SOON_PART * every_days)
+
+
+def _was_checked(checks: Iterable[Any], since: datetime) -> bool:
+    return any(datetime.fromisoformat(check["checked_at"]) >= since for check in checks)
 
 
 def to_bring(due: Iterable[Due]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
@@ -46,11 +47,11 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
 
     Args:
         site: its row.
-        now: aware; the first window that has not ended by then is number 1.
+        now: aware; the first window that has not ended by then is number 1, and nobody sets out before it.
 
     Returns:
         `window` (a window row), `teams`, `stops` in walking order (team, tag, stop_id, kind, begins_at, ends_at, minutes, reasons,
-        row's flood time `closes_at`), `left_out` (tag, stop_id, why), `bring`, `tides_needed`, `basis` (sentences),
+        `until`: when its ground floods, or when to turn back, whichever is first), `left_out` (tag, stop_id, why), `bring`, `tides_needed`, `basis` (sentences),
         `walk_min`, `simple_stops`: how many the simple order reaches.
 
     Raises:
@@ -63,8 +64,9 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
     windows = [window for window in span.windows() if window.safe and window.usable_until and window.usable_until > now]
     place = _chosen(windows, asked, site["name"])
     learned = learned_minutes(db, site["record_id"])
-    due = what_is_due(db, site["record_id"], now, learned, samples=asked.samples, everything=asked.everything)
-    shore = _Shore(db, site, ground, span, due)
+    begun = windows[place].usable_from
+    due = what_is_due(db, site["record_id"], now, learned, samples=asked.samples, everything=asked.everything, begun=begun)
+    shore = _Shore(db, site, ground, span, due, now)
     problem = shore.problem(windows[place], asked.teams, range(len(due)))
     answer = run(MODULE, _job(problem), tell)
     routes = [tuple(Visit(stop, begins) for stop, begins in route) for route in answer["routes"]]
@@ -108,8 +110,8 @@ def _walked_s(problem: Problem, route: Route) -> int:
 class _Shore:
     """Where the stops are and when their ground is out of the water, low by low."""
 
-    def __init__(self, db: Database, site: Mapping[str, Any], ground: Ground, span: Season, due: Sequence[Due]) -> None:
-        self.due, self.ground = due, ground
+    def __init__(self, db: Database, site: Mapping[str, Any], ground: Ground, span: Season, due: Sequence[Due], now: datetime) -> None:
+        self.due, self.ground, self.now = due, ground, now
         self.doubts: list[str] = []
         beds = {bed.record_id: bed for bed in ground.units} | {bed.record_id: bed for bed in ground.rows}
         rows = {bed.record_id: n for n, bed in enumerate(ground.rows)}
@@ -142,7 +144,7 @@ class _Shore:
         # High ground is out of the water longer than the site's own level: the turn-back time, not the window, ends its work.
         back_s = end_s if window.turn_back_at is None else int((window.turn_back_at - window.low_at).total_seconds())
         starts = [stop.from_s for stop in stops if stop.until_s > stop.from_s]
-        start_s = min(starts, default=-end_s)
+        start_s = max(min(starts, default=-end_s), math.ceil((self.now - window.low_at).total_seconds()))
         return Problem(tuple(stops), teams, start_s, max(end_s, min(back_s, max((s.until_s for s in stops), default=end_s))), self.access_m)
 
     def _times(self, window: Window, n: int) -> tuple[int, int]:

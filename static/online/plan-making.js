@@ -1,7 +1,7 @@
 /** Making a visit's plan, for leads: which low water, how many teams, what; the server proposes, the lead takes it. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices } from '../views/marks.js';
-import { planParts, tagsOf } from '../views/plan.js';
+import { planParts, stopRows } from '../views/plan.js';
 import { runningVisit } from '../views/shore.js';
 import { clock, counted, day, instant } from '../views/words.js';
 
@@ -12,7 +12,7 @@ const WINDOWS = 8;
 export async function view(stage) {
   const { phone, zone } = stage;
   const siteId = phone.me.site_id;
-  const [tags, visit] = await Promise.all([tagsOf(phone), runningVisit(phone)]);
+  const [rows, visit] = await Promise.all([stopRows(phone), runningVisit(phone)]);
   const ahead = () => phone.windows(siteId, null).filter((/** @type {any} */ one) => one.safe && one.untilMs > phone.now()).slice(0, WINDOWS);
   const asked = { window_id: visit?.window_id ?? ahead()[0]?.id ?? null, teams: 1, samples: false, everything: false };
   /** @type {any} */ let made = null;
@@ -40,7 +40,7 @@ export async function view(stage) {
     ${choices({ name: 'samples', legend: 'Plots too?', value: asked.samples, pick: (value) => choose({ samples: value }), choices: yesNo })}
     <p role="status">${said}</p></div>`;
   const proposal = () => html`<div class="stack"><div class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of walking</span></div>
-    ${planParts(made.record, tags, zone)}<div class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
+    ${planParts(made.record, rows, zone)}<div class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
   if (phone.me.role !== 'lead') return { title: () => 'Make a plan', back: '#/plan', body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
   return {
     title: () => 'Make a plan', back: '#/plan',

@@ -147,17 +147,6 @@ function withCheck(letter, slotDigits) {
   return `${letter}${slotDigits}${checkDigit(`${place}${slotDigits}`)}`;
 }
 
-/**
- * @param {string} rowName a single letter, or words that end in one: "D", "Row D"
- * @param {number} slot 0 to 999
- * @returns {string|null} the tag; null where the name ends in no single letter or the slot is out of range
- */
-export function tagFor(rowName, slot) {
-  const letter = /^(?:.* )?([A-Za-z])$/.exec(rowName.trim());
-  if (letter === null || !Number.isInteger(slot) || slot < 0 || slot > 999) return null;
-  return withCheck(letter[1].toUpperCase(), String(slot).padStart(2, '0'));
-}
-
 /** @param {string} text @returns {string|null} why the tag cannot be right; null where it can */
 export function checkTag(text) {
   const parts = /^([A-Z])([0-9]{2,3})([0-9])$/.exec(text);

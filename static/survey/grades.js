@@ -16,8 +16,6 @@ const STANCE_DEG = [5, 15, 30, 60];
 const TOE_PCT = [10, 25];
 const COVER_PCT = [10, 25, 50, 90];
 const PLACE_WIDTHS = [0.25, 1, 3];
-const ACTION_AXES = ['body', 'place', 'stance', 'toe'];
-const DEGREES = 180 / Math.PI;
 
 /** @param {Measured} value @returns {value is number} */
 const isKnown = (value) => value !== null && value !== undefined;
@@ -101,17 +99,5 @@ export function coverGrade(exposed_height_mm, height_mm, probed) {
   return grade('cover', passed(COVER_PCT, (limit) => buried > limit), `${shortest(buried, 1)} % buried.`);
 }
 
-/** @param {Grade[]} grades @returns {number|null} the greatest grade of the axes that call for work */
-export function overallAction(grades) {
-  const known = grades.filter((one) => ACTION_AXES.includes(one.axis) && one.value !== null).map((one) => Number(one.value));
-  return known.length ? Math.max(...known) : null;
-}
-
 /** @param {number} height_mm @param {number} exposed_height_mm @returns {number} 0 to 100 % of the height under sediment */
 export const burialPct = (height_mm, exposed_height_mm) => Math.min(100, Math.max(0, 100 * (1 - exposed_height_mm / height_mm)));
-
-/** @param {number} pitch_deg @param {number} roll_deg @returns {number} arccos(cos p cos r) */
-export const tiltFromPitchRoll = (pitch_deg, roll_deg) => Math.acos(Math.cos(pitch_deg / DEGREES) * Math.cos(roll_deg / DEGREES)) * DEGREES;
-
-/** @param {number} rise_mm @param {number} chord_mm @returns {number|null} the tilt of a rim whose ends differ in level */
-export const tiltFromRim = (rise_mm, chord_mm) => (rise_mm >= 0 && rise_mm <= chord_mm && chord_mm > 0 ? Math.asin(rise_mm / chord_mm) * DEGREES : null);

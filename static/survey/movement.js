@@ -4,7 +4,6 @@
  * @typedef {{verdict: 'moved'|'not_moved'|'cannot_tell', displacement_m: number, bearing_deg: number, t2: number, limit: number,
  *   detectable_m: number, sentence: string}} Movement bearing from true north
  */
-import { Z_95 } from './position.js';
 
 /* How a measured number is written in a sentence, digit for digit as the server writes it. */
 
@@ -21,7 +20,6 @@ export function shortest(value, digits) {
 }
 
 export const CHI2_2_95 = -2 * Math.log(0.05);
-export const R95_TO_SIGMA = 1 / Math.sqrt(CHI2_2_95);
 const PHONE = 'phone_gnss';
 const STARTS_ANEW = ['placed', 'reset', 'righted', 'replaced'];
 const COMPASS = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
@@ -55,10 +53,6 @@ function sentence(verdict, shift, bearing, t2, detectable) {
 
 /** @param {number} bearing_deg @returns {string} the nearest of eight directions */
 export const compassWord = (bearing_deg) => COMPASS[Math.floor(bearing_deg / 45 + 0.5) % 8];
-
-/** @param {number} first_m @param {number} firstSigma_m @param {number} second_m @param {number} secondSigma_m @returns {boolean} */
-export const levelChanged = (first_m, firstSigma_m, second_m, secondSigma_m) =>
-  Math.abs(second_m - first_m) > Z_95 * Math.hypot(firstSigma_m, secondSigma_m);
 
 /** Instants as they sort: without its Z, the text with milliseconds comes after the one without. @param {string} at */
 const sortable = (at) => at.replace('Z', '');

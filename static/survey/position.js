@@ -11,7 +11,7 @@
 import { rounded } from './movement.js';
 
 export const TAPE_SIGMA_M = 0.02;
-export const Z_95 = 1.959963984540054;
+const Z_95 = 1.959963984540054;
 const K_95 = Math.sqrt(-2 * Math.log(0.05));
 const CHI2_1_95 = Z_95 ** 2;
 const LEAST_CUT_DEG = 30;
@@ -24,9 +24,6 @@ const pairs = (list) => list.flatMap((one, n) => list.slice(n + 1).map((two) => 
 
 /** @param {Point} one @param {Point} two */
 const apart = (one, two) => Math.hypot(two.east_m - one.east_m, two.north_m - one.north_m);
-
-/** @param {number} slope_m @param {number} rise_m @returns {number|null} the horizontal distance under a sloping tape */
-export const levelRange = (slope_m, rise_m) => (slope_m > Math.abs(rise_m) ? Math.sqrt(slope_m ** 2 - rise_m ** 2) : null);
 
 /**
  * The place that fits the tapes best.

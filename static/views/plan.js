@@ -4,6 +4,8 @@
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, rowLink, section } from './marks.js';
+import { floodsAt, turnBack, visitWindow } from './shore.js';
+import { nextUnit } from './unit-facts.js';
 import { clock, counted, day, msOf } from './words.js';
 
 const MINUTE_MS = 60_000;
@@ -24,6 +26,9 @@ export function stopsOf(plan) {
     return { team: Number(team), stopId, beginsMs: lowMs + Number(minute) * MINUTE_MS, minutes: Number(minutes), weight: Number(weight ?? 1) };
   });
 }
+
+/** @param {Stop} one */
+const endOf = (one) => one.beginsMs + one.minutes * MINUTE_MS;
 
 /**
  * The newest plan of a low water.
@@ -76,19 +81,57 @@ function walkOf(stops) {
   return gaps.length ? Math.min(gaps[Math.floor(gaps.length / 2)], 3 * MINUTE_MS) : 0;
 }
 
-/** The tags of a site's units and plots by their ids. @param {any} phone @returns {Promise<Map<string, string>>} */
-export async function tagsOf(phone) {
-  const [units, plots] = await Promise.all(['unit', 'plot'].map((kind) => phone.rows(kind, { siteId: phone.me.site_id })));
-  return new Map([...units, ...plots].map((one) => [one.record_id, one.tag ?? one.label]));
+/**
+ * What a phone follows on the running visit: the plan's stops, and what is left of its team's. A unit is done once it is checked on
+ * this visit, a plot once somebody ticks it on this phone.
+ * @param {import('./router.js').Stage} stage @param {import('./shore.js').Shore} shore @param {import('./unit-facts.js').Known[]} known
+ */
+export async function followed({ phone, settings }, shore, known) {
+  const siteId = phone.me.site_id;
+  const { visit } = shore;
+  const [plans, plots] = await Promise.all(['visit_plan', 'plot'].map((kind) => phone.rows(kind, { siteId })));
+  const plan = visit ? planFor(plans, visitWindow(shore)?.lowMs ?? null) : null;
+  const rowOf = new Map([...plots, ...known.map(({ unit }) => unit)].map((one) => [one.record_id, one.row_id]));
+  const stops = plan ? stopsOf(plan).filter(({ stopId }) => rowOf.has(stopId)) : [];
+  const teams = [...new Set(stops.map(({ team }) => team))];
+  const floods = visit ? floodsAt(phone, shore, [...rowOf.values()], phone.now()) : new Map();
+  const backMs = turnBack(shore, phone.now())?.atMs ?? null;
+  const checked = known.filter((one) => one.checkedNow).map(({ unit }) => unit.record_id);
+  const mark = (/** @type {string} */ stopId) => `${visit?.record_id} ${stopId}`;
+  const team = () => (teams.includes(settings.team) ? settings.team : teams[0]);
+  const order = () => {
+    const done = new Set([...checked, ...stops.map(({ stopId }) => stopId).filter((stopId) => settings.ticked.includes(mark(stopId)))]);
+    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(), (stopId) => floods.get(rowOf.get(stopId)) ?? null, backMs);
+  };
+  return {
+    teams, team, order, floods,
+    plots: new Map(plots.map((/** @type {any} */ one) => [one.record_id, one])),
+    tick: (/** @type {string} */ stopId) => settings.keep({ ticked: [...settings.ticked.filter((one) => one.startsWith(mark(''))), mark(stopId)] }),
+    /** The unit to go to: the plan's next; none after its last; without a plan the next in walking order. @param {string|null} [afterId] */
+    next: (afterId = null) => {
+      const planned = order().stops.map(({ stopId }) => known.find(({ unit }) => unit.record_id === stopId)).find((one) => one && one.unit.record_id !== afterId);
+      return planned ?? (stops.some((one) => one.stopId === afterId && one.team === team()) ? null : nextUnit(known, afterId));
+    },
+  };
 }
 
-/** A plan as it is read. @param {any} plan a visit_plan's fields @param {Map<string, string>} tags @param {string} zone */
-export function planParts(plan, tags, zone) {
+/** The units and plots of a site by their ids. @param {any} phone @returns {Promise<Map<string, any>>} */
+export async function stopRows(phone) {
+  const [units, plots] = await Promise.all(['unit', 'plot'].map((kind) => phone.rows(kind, { siteId: phone.me.site_id })));
+  return new Map([...units, ...plots].map((one) => [one.record_id, one]));
+}
+
+/** A plan as it is read. @param {any} plan a visit_plan's fields @param {Map<string, any>} rows the units and plots @param {string} zone */
+export function planParts(plan, rows, zone) {
   const stops = stopsOf(plan);
+  const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.tag ?? rows.get(stopId)?.label ?? '?';
+  const minutes = (/** @type {Stop} */ one) => `${one.minutes} min`;
+  const whole = (/** @type {Stop[]} */ list) => `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
   const left = String(plan.left_out ?? '').split('\n').filter(Boolean);
-  const stopRow = (/** @type {Stop} */ one) => rowLink({ href: `#/units/${one.stopId}`, tag: tags.get(one.stopId) ?? '?', said: clock(one.beginsMs, zone), small: `${one.minutes} min` });
-  return html`${[...new Set(stops.map(({ team }) => team))].map((team) => section(`Team ${team}`, counted(stops.filter((one) => one.team === team).length, 'stop'), stops.filter((one) => one.team === team).map(stopRow)))}
-    ${left.length ? section('Does not fit', counted(left.length, 'stop'), html`${left.map((line) => html`<p class="row"><b class="tag">${tags.get(line.split(' ')[0]) ?? '?'}</b><span class="said">${line.slice(line.indexOf(' ') + 1)}</span></p>`)}
+  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.tag ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: minutes(one) })
+    : html`<p class="row"><span class="said">${clock(one.beginsMs, zone)}, plot ${tagOf(one.stopId)}<small>${minutes(one)}</small></span></p>`);
+  return html`${[...new Set(stops.map(({ team }) => team))].map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`, whole(list), list.map(stopRow)); })}
+    ${left.length ? section('Does not fit', counted(left.length, 'stop'), html`${left.map((line) => html`<p class="row"><b class="tag">${tagOf(line.split(' ')[0])}</b><span class="said">${line.slice(line.indexOf(' ') + 1)}</span></p>`)}
       <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.` : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}
     ${section('To bring', nothing, String(plan.bring ?? '').split('\n').filter(Boolean).map((line) => html`<p class="row">${line}</p>`))}`;
 }
@@ -96,19 +139,19 @@ export function planParts(plan, tags, zone) {
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view({ phone, zone }) {
   /** @type {any[]} */ let plans = [];
-  /** @type {Map<string, string>} */ let tags = new Map();
+  /** @type {Map<string, any>} */ let rows = new Map();
   const refresh = async () => {
     const found = await phone.rows('visit_plan', { siteId: phone.me.site_id });
     plans = found.filter((/** @type {any} */ one) => (msOf(one.low_at) ?? 0) > phone.now() - 6 * 3_600_000)
       .sort((/** @type {any} */ one, /** @type {any} */ other) => (msOf(one.low_at) ?? 0) - (msOf(other.low_at) ?? 0));
-    tags = await tagsOf(phone);
+    rows = await stopRows(phone);
   };
   await refresh();
   const next = () => (plans.length ? planFor(plans, msOf(plans[0].low_at)) : null);
   return {
     title: () => 'Visit plan', back: '#/units', refresh, narrow: true,
     where: () => (next() ? `Low ${day(msOf(next().low_at) ?? 0, zone)}, ${clock(msOf(next().low_at) ?? 0, zone)}` : 'None made yet'),
-    body: () => (next() ? planParts(next(), tags, zone) : doubt('No plan is made for a low water ahead. Without one, units are listed by what floods first.')),
+    body: () => (next() ? planParts(next(), rows, zone) : doubt('No plan is made for a low water ahead. Without one, units are listed by what floods first.')),
     foot: () => (phone.me.role === 'lead' ? html`<a class="do" href="#/plan-making">Make a plan</a>` : nothing),
   };
 }

@@ -3,9 +3,12 @@ import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { frame, told } from './frame.js';
 import { zoneOf } from './shore.js';
 
-/* How this phone shows things: sun or night, metres or feet. Kept on the phone, never sent. */
+/* How this phone shows things: sun or night, metres or feet, whose plan. Kept on the phone, never sent. */
 
-/** @typedef {{theme: 'sun'|'night', feet: boolean, fault: string|null, keep: (changed: {theme?: 'sun'|'night', feet?: boolean}) => void}} Settings */
+/**
+ * @typedef {{theme: 'sun'|'night', feet: boolean, team: number, ticked: string[]}} Shows ticked: "visit stop" of plots that are done
+ * @typedef {Shows & {fault: string|null, keep: (changed: Partial<Shows>) => void}} Settings
+ */
 
 const KEY = 'fieldlog.shows';
 
@@ -30,15 +33,18 @@ function store(shows) {
 
 /** @param {HTMLElement} page the html element that carries the theme @returns {Settings} */
 function readSettings(page) {
-  const { theme, feet } = stored();
+  const { theme, feet, team, ticked } = stored();
   /** @type {Settings} */
   const settings = {
     theme: theme === 'night' ? 'night' : 'sun',
     feet: feet === true,
+    team: team ?? 1,
+    ticked: ticked ?? [],
     fault: null,
     keep(changed) {
       Object.assign(settings, changed);
-      store({ theme: settings.theme, feet: settings.feet });
+      const { fault: _fault, keep: _keep, ...shows } = settings;
+      store(shows);
       page.dataset.theme = settings.theme;
     },
   };

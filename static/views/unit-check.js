@@ -4,8 +4,9 @@ import { choices, pill } from './marks.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
+import { followed } from './plan.js';
 import { openFlags, readShore, turnBack } from './shore.js';
-import { checkedWhen, gradesOf, nextUnit, readUnits, saidBack } from './unit-facts.js';
+import { checkedWhen, gradesOf, readUnits, saidBack } from './unit-facts.js';
 import { instant, spanWords } from './words.js';
 
 /** Which measures belong to which damage. */
@@ -79,7 +80,7 @@ class UnitCheck {
     this.shore = await readShore(phone);
     this.all = await readUnits(phone, this.shore.visit, openFlags(phone));
     this.known = this.all.find((one) => one.unit.record_id === this.unitId) ?? null;
-    this.next = nextUnit(this.all, this.unitId);
+    this.next = (await followed(this.stage, this.shore, this.all)).next(this.unitId);
   };
 
   title = () => this.known?.unit.tag ?? 'No such unit';

@@ -2,9 +2,9 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { chevron, choices, entryMark, pill, rowLink } from './marks.js';
 import { labelOf } from './record-form.js';
-import { orderNow, planFor, stopsOf } from './plan.js';
-import { readShore, floodsAt, turnBack, visitWindow } from './shore.js';
-import { checkWords, checkedWhen, nextUnit, readUnits } from './unit-facts.js';
+import { followed } from './plan.js';
+import { readShore } from './shore.js';
+import { checkWords, checkedWhen, readUnits } from './unit-facts.js';
 import { clock, counted } from './words.js';
 
 const FLAG_WORDS = { damaged: 'damaged', displaced: 'moved', leaning: 'leaning', undermined: 'undermined', not_found: 'find', overdue: 'overdue', disagreement: 'two say' };
@@ -14,23 +14,16 @@ const flagPill = (known) => pill('look', FLAG_WORDS[/** @type {keyof typeof FLAG
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
-  const { phone } = stage;
+  const { phone, settings } = stage;
   /** @type {any} */ let visit;
   /** @type {import('./unit-facts.js').Known[]} */ let known = [];
-  /** @type {Map<string, number|null>} */ let floods = new Map();
-  /** @type {import('./plan.js').Stop[]} */ let planned = [];
-  /** @type {number|null} */ let backMs = null;
-  let team = 1;
+  /** @type {Awaited<ReturnType<typeof followed>>} */ let plan;
   const canCheck = phone.me.role === 'lead' || phone.me.role === 'crew';
   const refresh = async () => {
     const shore = await readShore(phone);
     visit = shore.visit;
     known = await readUnits(phone, visit, shore.flags);
-    const lowMs = visitWindow(shore)?.lowMs ?? null;
-    const plan = planFor(await phone.rows('visit_plan', { siteId: phone.me.site_id }), lowMs);
-    planned = plan ? stopsOf(plan).filter(({ stopId }) => known.some(({ unit }) => unit.record_id === stopId)) : [];
-    backMs = turnBack(shore, phone.now())?.atMs ?? null;
-    floods = visit ? floodsAt(phone, shore, known.map((one) => one.row.record_id), phone.now()) : new Map();
+    plan = await followed(stage, shore, known);
   };
   await refresh();
   const foundWords = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state);
@@ -49,49 +42,53 @@ export async function view(stage) {
   };
   const rowBlock = (/** @type {string} */ rowId, /** @type {any} */ next) => {
     const inRow = known.filter((one) => one.row.record_id === rowId);
-    const flood = floods.get(rowId);
+    const flood = plan.floods.get(rowId);
     const done = inRow.filter((one) => one.checkedNow).length;
     return html`<section><div class="bar"><h2>Row ${inRow[0].row.name}</h2><span>${flood ? `floods ${clock(flood, stage.zone)}` : visit ? 'no flood time known' : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
       ${inRow.map((one) => unitRow(one, next))}</section>`;
   };
   const firstRow = () => known[0]?.row;
-  const done = () => new Set(known.filter((one) => one.checkedNow).map(({ unit }) => unit.record_id));
-  const floodOf = (/** @type {string} */ stopId) => floods.get(known.find(({ unit }) => unit.record_id === stopId)?.row.record_id ?? '') ?? null;
-  const order = () => orderNow(planned.filter((one) => one.team === team), done(), phone.now(), floodOf, backMs);
-  const nextOf = () => (planned.length ? known.find(({ unit }) => unit.record_id === order().stops[0]?.stopId) ?? nextUnit(known) : nextUnit(known));
+  const tick = (/** @type {string} */ stopId) => {
+    if (stage.isSecondTap()) return;
+    plan.tick(stopId);
+    stage.redraw();
+  };
   /** The team's list as the plan has it, or as it must be now that the crew is late. */
   const planBlock = () => {
-    const { stops, dropped, lateMs } = order();
-    const teams = [...new Set(planned.map((one) => one.team))];
+    const { stops, dropped, lateMs } = plan.order();
+    const [team, { teams, plots }] = [plan.team(), plan];
     const at = (/** @type {any} */ one) => /** @type {import('./unit-facts.js').Known} */ (known.find(({ unit }) => unit.record_id === one.stopId));
-    const row = (/** @type {any} */ one, /** @type {number} */ n) => rowLink({
-      href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: at(one).unit.tag, next: n === 0, said: n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`,
-      small: `${one.minutes} min${one.untilMs ? `, floods ${clock(one.untilMs, stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}`,
-    });
+    const row = (/** @type {any} */ one, /** @type {number} */ n) => {
+      const small = `${one.minutes} min${one.untilMs ? `, floods ${clock(one.untilMs, stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`;
+      const said = n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`;
+      const plot = plots.get(one.stopId);
+      if (plot) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="said">${said}, plot ${plot.label}<small>${small}</small></span><span class="pill plain">tap when done</span></button>`;
+      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: at(one).unit.tag, next: n === 0, said, small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
+    };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2><span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late` : ''}</span></div>
-      ${teams.length > 1 ? choices({ name: 'team', legend: 'Which team is this?', hideLegend: true, value: team, pick: (value) => { team = value; stage.redraw(); }, choices: teams.map((n) => ({ value: n, label: `Team ${n}` })) }) : nothing}
-      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for ${dropped.map((one) => at(one).unit.tag).join(', ')}.</p>` : nothing}
+      ${teams.length > 1 ? choices({ name: 'team', legend: 'Which team is this?', hideLegend: true, value: team, pick: (value) => { settings.keep({ team: value }); stage.redraw(); }, choices: teams.map((n) => ({ value: n, label: `Team ${n}` })) }) : nothing}
+      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for ${dropped.map((one) => plots.get(one.stopId)?.label ?? at(one).unit.tag).join(', ')}.</p>` : nothing}
       ${stops.length ? stops.map(row) : html`<p class="row">Nothing is left of this team's plan.</p>`}</section>`;
   };
   return {
     title: () => 'Units', refresh,
     where: () => {
       if (!visit || !firstRow()) return `${known.length} units, ${openFlagged(known)} flagged`;
-      const flood = floods.get(firstRow().record_id);
+      const flood = plan.floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
-      if (planned.length) return `${done} of ${known.length} checked, by the plan for team ${team}`;
+      if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
       return `${done} of ${known.length} checked. Row ${firstRow().name} first${flood ? `, floods ${clock(flood, stage.zone)}` : ''}`;
     },
     body: () => {
-      const next = visit ? nextOf() : null;
+      const next = visit ? plan.next() : null;
       const rowIds = [...new Set(known.map((one) => one.row.record_id))];
       return known.length
-        ? html`${visit && planned.length ? planBlock() : nothing}<div class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next))}</div>
+        ? html`${plan.teams.length ? planBlock() : nothing}<div class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next))}</div>
           ${phone.me.role === 'desk' ? nothing : rowLink({ href: '#/plan', said: 'Visit plan', small: 'which units in which order, what to bring' })}`
         : html`<p>No unit is set up yet. A lead adds rows, designs and units under Set-up.</p>`;
     },
     foot: () => {
-      const next = visit && canCheck ? nextOf() : null;
+      const next = visit && canCheck ? plan.next() : null;
       if (next) return html`<a class="do" href="#/units/${next.unit.record_id}/check">Check ${next.unit.tag}</a>`;
       return visit || !canCheck ? nothing : html`<a class="do" href="#/visit">Start a visit</a>`;
     },

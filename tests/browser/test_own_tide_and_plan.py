@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -61,6 +62,7 @@ def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_
     lead.follow("Make a plan")
     lead.sees("Make a plan")
     lead.page.get_by_role("radio", name="2", exact=True).check(force=True)
+    lead.page.get_by_role("radio", name="Yes", exact=True).check(force=True)
     lead.tap("Plan the visit")
     expect(lead.page.get_by_role("button", name="Take this plan")).to_be_visible(timeout=30_000)
     lead.save("Take this plan")
@@ -80,9 +82,7 @@ def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_
     expect(crew.page.get_by_role("heading", name="Plan, team 1")).to_be_visible()
     crew.page.get_by_role("radio", name="Team 2").check(force=True)
     expect(crew.page.get_by_role("heading", name="Plan, team 2")).to_be_visible()
-    first = crew.page.locator("a.row.next .tag").first.inner_text()
-    crew.page.locator("a.row.next").first.click()
-    expect(crew.page.get_by_role("heading", level=1, name=first)).to_be_visible()
+    follow_the_list(crew)
     crew.go("#/plan", "Visit plan")
     expect(crew.page.get_by_text("To bring")).to_be_visible()
     crew.go("#/turn-back", "Turn-back clock")
@@ -97,6 +97,34 @@ def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_
     crew.go("#/turn-back", "Turn-back clock")
     expect(crew.page.locator(".arm .at")).not_to_have_text(at)
     assert crew.faults == []
+
+
+def follow_the_list(crew) -> None:
+    """Team 2's list stop by stop: a check leads to the plan's next unit, a plot is ticked, the team is remembered."""
+    listed = crew.page.locator("section", has=crew.page.get_by_role("heading", name="Plan, team 2"))
+    rows = listed.locator(".row")
+    before = rows.count()
+    order = [tag.inner_text() for tag in listed.locator("a.row .tag").all()]
+    plots = listed.get_by_role("button").filter(has_text="plot ")
+    assert len(order) >= 3 and plots.count() >= 1 and before == len(order) + plots.count()
+    walked = sorted(order)
+    assert order != walked, "the plan's order must differ from the rows' for this test to tell them apart"
+    listed.locator("a.row").first.click()
+    for tag, after in pairwise(order[:3]):
+        crew.sees(tag)
+        crew.tap("Same as last time")
+        crew.save(re.compile("^Save, "))
+        crew.sees(after)
+    crew.go("#/units", "Units")
+    expect(crew.page.get_by_role("heading", name="Plan, team 2")).to_be_visible()
+    expect(rows).to_have_count(before - 2)
+    crew.page.wait_for_timeout(CALM_MS)
+    plots.first.click()
+    expect(rows).to_have_count(before - 3)
+    crew.page.reload()
+    crew.sees("Units")
+    expect(crew.page.get_by_role("heading", name="Plan, team 2")).to_be_visible()
+    expect(rows).to_have_count(before - 3)
 
 
 def test_a_screen_that_needs_the_server_says_so_without_one(joined) -> None:

@@ -61,6 +61,34 @@ def test_teams_walk_in_order_and_no_one_is_in_two_places(demo_programme: Program
     assert len({stop["stop_id"] for stop in made["stops"]}) == len(made["stops"])
 
 
+def test_nobody_sets_out_before_now(demo_programme: Programme) -> None:
+    """Planned anew in the middle of a window: what is left of it is planned, and less fits."""
+    site = site_of(demo_programme)
+    early = plan_of(demo_programme, everything=True)
+    low, until = at(early["window"]["low_at"]), at(early["window"]["usable_until"])
+    late = make_plan(demo_programme.db(), site, Asked(early["window"]["window_id"], everything=True), low)
+    assert late["window"]["window_id"] == early["window"]["window_id"]
+    assert late["stops"] and min(at(stop["begins_at"]) for stop in late["stops"]) >= low
+    assert len(late["stops"]) < len(early["stops"])
+    last = make_plan(demo_programme.db(), site, Asked(early["window"]["window_id"], everything=True), until - timedelta(seconds=30))
+    assert last["stops"] == [] and len(last["left_out"]) == 48
+    assert {stop["why"] for stop in last["left_out"]} <= {"no time is left for it", "its ground is not out of the water, or not in the light, in this window"}
+
+
+def test_what_this_visit_checked_already_is_not_planned_again(demo_programme: Programme) -> None:
+    db, site = demo_programme.db(), site_of(demo_programme)
+    before = plan_of(demo_programme)
+    low, done = at(before["window"]["low_at"]), before["stops"][0]["stop_id"]
+    (newest,) = db.execute("SELECT record_id FROM unit_check WHERE unit_id = ? ORDER BY checked_at DESC", [done]).fetchone()
+    with db.conn:
+        db.execute("UPDATE unit_check SET checked_at = ? WHERE record_id = ?", [f"{low - timedelta(minutes=5):%Y-%m-%dT%H:%M:%SZ}", newest])
+    again = make_plan(db, site, Asked(before["window"]["window_id"]), low)
+    assert again["window"]["window_id"] == before["window"]["window_id"]
+    planned = {stop["stop_id"] for stop in [*again["stops"], *again["left_out"]]}
+    assert done not in planned
+    assert planned == {stop["stop_id"] for stop in [*before["stops"], *before["left_out"]]} - {done}
+
+
 def test_what_is_flagged_matters_most_and_says_what_to_bring(demo_programme: Programme) -> None:
     made = plan_of(demo_programme)
     due = what_is_due(demo_programme.db(), site_of(demo_programme)["record_id"], NOW, Learned(4, 0), samples=False, everything=False)
