@@ -155,12 +155,14 @@ class SiteTide {
     if (one.state !== 'done') return section(heading, 'being worked out', html`<p role="status">${one.step ?? 'waiting'} \u2026</p>`);
     const { record, faults, datums, candidates, reasons } = one.result;
     const { feet } = this.stage.settings;
+    const told = candidates.find((/** @type {any} */ way) => way.residuals)?.residuals;
     return html`<div class="stack"><div class="bar"><h2>${heading}</h2><span>${record.used_days} days used</span></div>
       <p>${record.levels.toLocaleString('en')} levels every ${record.interval_min} min from ${record.from} to ${record.to}. ${record.air ?? ''} ${record.density_kg_m3 ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread ? `${record.unread} lines could not be read, the first: ${record.unread_lines.join(', ')}.` : ''}</p>
       ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence)) : html`<p>No fault was found in it.</p>`}
+      ${told && record.used_days < YEAR_DAYS ? doubt(`The record holds ${Math.round(record.used_days)} days, of ${Object.keys(told.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger allowance until they are.`) : nothing}
       ${candidates.map((/** @type {any} */ way) => this.way(way, one.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
       ${section('Datums', `above ${datums.chart_datum}`, html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td class="num">${length(datums.above_chart_datum_m[name], feet)}</td></tr>`)}</tbody></table>
-        <p class="small">${datums.method}, over ${datums.days} days; each within ${length(2 * datums.error_m, feet)} (95 %). The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)} ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
+        <p class="small">By ${datums.method}, over ${datums.days} days; each within ${length(2 * datums.error_m, feet)} (95 %). The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)} ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
   }
 
   /** @param {any} way @param {any} result */
@@ -174,7 +176,6 @@ class SiteTide {
       ${residuals ? html`<p>Within two hours of ${residuals.lows} lows the water stood against it by ${length(residuals.p50, feet)} at most on half of them, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
         <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div class="stack"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th class="num">P90</th><th class="num">P95</th><th class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>${this.constants(way)}</div></details>` : nothing}
       ${allowance === null ? html`<p>Too few lows for an allowance.</p>` : html`<p><b>Allowance ${length(allowance, feet)}:</b> ${residuals.basis}.</p>`}
-      ${allowance !== null && result.record.used_days < YEAR_DAYS ? doubt(`The record holds ${Math.round(result.record.used_days)} days, of ${Object.keys(residuals.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger allowance until they are.`) : nothing}
       <div class="two"><button type="button" class="or" ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id }, 'The site takes this tide. Its windows come with the next sync.')}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
         <button type="button" class="or" ?disabled=${allowance === null} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis }, 'The allowance follows the record.')}>Take the allowance</button></div></section>`;
   }

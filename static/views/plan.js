@@ -129,7 +129,7 @@ export function planParts(plan, rows, zone) {
   const whole = (/** @type {Stop[]} */ list) => `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
   const left = String(plan.left_out ?? '').split('\n').filter(Boolean);
   const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.tag ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: minutes(one) })
-    : html`<p class="row"><span class="said">${clock(one.beginsMs, zone)}, plot ${tagOf(one.stopId)}<small>${minutes(one)}</small></span></p>`);
+    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span class="said">${clock(one.beginsMs, zone)}, plot<small>${minutes(one)}</small></span></p>`);
   return html`${[...new Set(stops.map(({ team }) => team))].map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`, whole(list), list.map(stopRow)); })}
     ${left.length ? section('Does not fit', counted(left.length, 'stop'), html`${left.map((line) => html`<p class="row"><b class="tag">${tagOf(line.split(' ')[0])}</b><span class="said">${line.slice(line.indexOf(' ') + 1)}</span></p>`)}
       <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.` : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}

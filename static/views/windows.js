@@ -35,12 +35,12 @@ export async function view(stage) {
   };
   await refresh();
   const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m ?? shore.site.work_level_m;
-  /** Of the site and its rows the pack has them; a unit's own are made here, of the days that are listed. */
+  /** Of the site and its rows the pack has them; a unit's own are made here. */
   const windowsOf = () => {
     const bedM = beds()[rowId ?? ''];
     if (bedM === undefined || !shore.tide) return phone.windows(phone.me.site_id, rowId);
-    const now = phone.now();
-    if (!computed.has(rowId ?? '')) computed.set(rowId ?? '', accessWindows(shore.tide, shore.site, shore.light, now - 12 * HOUR_MS, now + DAYS * DAY_MS, bedM));
+    const from = phone.now() - 12 * HOUR_MS;
+    if (!computed.has(rowId ?? '')) computed.set(rowId ?? '', accessWindows(shore.tide, shore.site, shore.light, from, Math.min(from + YEAR_DAYS * DAY_MS, shore.tide.toMs - DAY_MS), bedM));
     return computed.get(rowId ?? '') ?? [];
   };
   const listed = () => {
@@ -48,11 +48,11 @@ export async function view(stage) {
     return windowsOf().filter((/** @type {any} */ one) => (one.closesMs ?? one.lowMs) > now && one.lowMs < now + DAYS * DAY_MS);
   };
 
-  /** @param {import('./shore.js').Window} one */
-  const windowRow = (one) => {
+  /** @param {import('./shore.js').Window} one @param {unknown} [further] */
+  const windowRow = (one, further = nothing) => {
     const { zone, settings } = stage;
     const times = one.opensMs === null ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}` : `${clock(one.opensMs, zone)} to ${one.closesMs ? clock(one.closesMs, zone) : 'no end'}`;
-    return html`<details class="window"><summary>${spark((ms) => waterAt(shore, ms) ?? 0, one, workM())}<span class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0 ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small></span>
+    return html`<details class="window"><summary>${spark((ms) => waterAt(shore, ms) ?? 0, one, workM())}<span class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0 ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
       ${one.safe ? nothing : html`<span class="pill look">${mark('look')}no</span>`}</summary>
       <div class="stack"><dl class="pairs"><dt>Low</dt><dd>${clock(one.lowMs, zone)}, ${length(one.lowM, settings.feet)}</dd>
         <dt>Turn back at</dt><dd>${one.backMs ? clock(one.backMs, zone) : 'none'}</dd>
@@ -70,11 +70,11 @@ export async function view(stage) {
     return html`${ofDay.map((/** @type {any} */ one) => html`${tideCurve({ at: (ms) => waterAt(shore, ms) ?? 0, fromMs: one.lowMs - 6 * HOUR_MS, toMs: one.lowMs + 6 * HOUR_MS, nowMs: phone.now(), window: one, backMs: one.backMs, workM: workM(), zone, feet: settings.feet, wide: false })}${windowRow(one)}`)}
       ${ofDay.length ? nothing : html`<p>No low water is on that day.</p>`}`;
   };
-  const year = () => section('The year', 'fuller: more usable time', html`${yearPicture({ windows: phone.windows(phone.me.site_id, rowId && rowId in beds() ? null : rowId), fromMs: phone.now(), days: YEAR_DAYS, zone: stage.zone, chosen })}
-    <p class="small">A column is a week, Monday on top. A full cell has three hours or more; an outlined one is closed.${rowId && rowId in beds() ? ' The year is drawn for the site\u2019s own level.' : ''}</p>
+  const year = () => section('The year', 'fuller: more usable time', html`${yearPicture({ windows: windowsOf(), fromMs: phone.now(), days: YEAR_DAYS, zone: stage.zone, chosen })}
+    <p class="small">A column is a week, Monday on top. A full cell has three hours or more; an outlined one is closed.</p>
     <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day" type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value || null; stage.redraw(); }}></div>${dayPicture()}`);
 
-  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => html`${windowRow(one)}<p class="small">${score} of 100 points: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)} under the ground, the allowance taken off), daylight ${points.daylight}, weekday ${points.weekday}.</p>`)}`;
+  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => windowRow(one, html`<small>${score} of 100 points: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)} under the ground, the allowance taken off), daylight ${points.daylight}, weekday ${points.weekday}.</small>`))}`;
 
   const byMonth = (/** @type {any[]} */ list) => {
     /** @type {Map<string, any[]>} */ const months = new Map();
@@ -92,7 +92,7 @@ export async function view(stage) {
       const shown = which === 'all' ? all : all.filter((/** @type {any} */ one) => one.safe);
       const { calendar, sentence, doubts = [] } = packed();
       return html`<div class="cols"><div class="stack">${sentence ? doubt(sentence) : nothing}${doubts.map(doubt)}${year()}
-          ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'), best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'), list.map(windowRow))) : html`<p>No window to plan with. Look at all lows for the reasons.</p>`}</div>
+          ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'), best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'), list.map((one) => windowRow(one)))) : html`<p>No window to plan with. Look at all lows for the reasons.</p>`}</div>
         <div class="stack first">${choices({ name: 'level', legend: 'Whose ground?', value: rowId, pick: (value) => { rowId = value; stage.redraw(); },
             choices: [{ value: null, label: 'The site' }, ...rows.map((row) => ({ value: row.record_id, label: `Row ${row.name}` }))] })}
           ${units.length ? html`<div class="field"><label class="label-text" for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level" @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option value="">None</option>${units.map((one) => html`<option value=${one.record_id} .selected=${one.record_id === rowId}>${one.tag}</option>`)}</select></div>` : nothing}

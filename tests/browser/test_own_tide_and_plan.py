@@ -105,7 +105,7 @@ def follow_the_list(crew) -> None:
     rows = listed.locator(".row")
     before = rows.count()
     order = [tag.inner_text() for tag in listed.locator("a.row .tag").all()]
-    plots = listed.get_by_role("button").filter(has_text="plot ")
+    plots = listed.get_by_role("button").filter(has_text="tap when done")
     assert len(order) >= 3 and plots.count() >= 1 and before == len(order) + plots.count()
     walked = sorted(order)
     assert order != walked, "the plan's order must differ from the rows' for this test to tell them apart"
