@@ -14,6 +14,25 @@ def fault_sentence(fault: Fault, zone: str) -> str:
     match fault.word:
         case "gap":
             return f"A gap of {fault.size:.1f} h from {moment(fault.from_s, zone)}. What lies in it is not guessed."
+        case "more-gaps":
+            return f"{_counted(fault.count, 'smaller gap')} more from {first} to {last}, {fault.size:.1f} h together."
+        case "not-the-tide":
+            return (
+                f"Only {max(0.0, 100 * fault.size):.0f} % of what the record moves follows the reference port's tide: it cannot be this shore's water. "
+                "Is it the pressure of the air, another column, or a logger that lay dry? Bring another file, or say which column."
+            )
+        case "too-large":
+            return f"The record moves by {fault.size:,.0f} m (standard deviation), more than any tide. Is its unit right? Say the unit, or bring another file."
+        case "weak":
+            return (
+                f"Only {max(0.0, 100 * fault.size):.0f} % of what the record moves follows the reference port's tide; the rest is weather, a river, or "
+                "something else than water. Do not plan by it before you know which."
+            )
+        case "range":
+            return (
+                f"The tide in this record is {fault.size:.2g} times as large as the reference port's. A sheltered or choked shore may be so; so is a "
+                "wrong unit. Compare one reading with a staff."
+            )
         case "spike":
             if fault.count == 1:
                 return f"One level, of {moment(fault.from_s, zone)}, stood {fault.size:.2f} m off its neighbours. It is left out."

@@ -47,6 +47,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
     clear, found = examine(levels, lambda t_s: curve.levels_at((t_s * 1000).astype("datetime64[ms]")))
     faults += found
+    _refuse(faults, site["zone"])
     used = _longest_part(clear, faults)
     if used.days < LEAST_DAYS:
         raise RecordTooShort(
@@ -121,11 +122,24 @@ def _longest_part(levels: Levels, faults: list[Fault]) -> Levels:
     return max(parts, key=lambda part: part.days)
 
 
+def _refuse(faults: list[Fault], zone: str) -> None:
+    """Nothing may be proposed from what is no water level of this shore."""
+    for fault in faults:
+        if fault.word in ("not-the-tide", "too-large"):
+            raise BadRecord(fault_sentence(fault, zone))
+
+
 def _shown(faults: list[Fault], most_gaps: int = 8) -> list[Fault]:
-    """All of them but the smallest gaps of many."""
+    """All of them, the smallest gaps of many as one."""
     holes = sorted((fault for fault in faults if fault.word == "gap"), key=lambda fault: -fault.size)
-    left_out = holes[most_gaps:]
-    return [fault for fault in faults if fault not in left_out]
+    small = holes[most_gaps:]
+    if not small:
+        return faults
+    first, last = min(fault.from_s for fault in small), max(fault.to_s for fault in small)
+    folded = Fault("more-gaps", len(small), first, last, sum(fault.size for fault in small))
+    shown = [fault for fault in faults if fault not in small]
+    place = 1 + max(n for n, fault in enumerate(shown) if fault.word == "gap")
+    return [*shown[:place], folded, *shown[place:]]
 
 
 def _datums(proposal: Proposal, reference: Station) -> dict[str, Any]:

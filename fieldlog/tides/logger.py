@@ -27,6 +27,8 @@ IN_THE_FILE = "in the file"
 
 _BAD_SHOWN = 5
 
+_NO_READING = re.compile(r"-?(?=(?:.*9){3})9+[.,]?9*0*")
+
 
 @dataclass(frozen=True)
 class Columns:
@@ -66,7 +68,7 @@ class Readings:
 
 def read(text: str, columns: Columns) -> Readings:
     """
-    Read a file as told.
+    Read a file as told. All nines, far from everything else, are a logger's word for no reading (-9999) and count as unread.
 
     Raises:
         BadRecord: fewer than ten lines can be read, or the zone or unit is not known.
@@ -76,6 +78,8 @@ def read(text: str, columns: Columns) -> Readings:
     times: list[float] = []
     values: list[float] = []
     unread: list[int] = []
+    lines: list[int] = []
+    nines: list[int] = []
     last: datetime | None = None
     width = max(columns.time, columns.date or 0, columns.value) + 1
     for number, row in enumerate(csv.reader(text.splitlines(), delimiter=columns.delimiter), 1):
@@ -89,15 +93,30 @@ def read(text: str, columns: Columns) -> Readings:
         except ValueError:
             unread.append(number)
             continue
+        if _NO_READING.fullmatch(row[columns.value].strip()):
+            nines.append(len(values))
         last = _instant(naive, clock, last)
         times.append(last.timestamp())
         values.append(value * scale)
+        lines.append(number)
+    absent = _absent(np.array(values), nines)
+    unread = sorted([*unread, *(lines[n] for n in absent)])
+    times, values = (np.delete(np.array(column), absent).tolist() for column in (times, values))
     if len(times) < 10:
         raise BadRecord(
             f"Only {len(times)} lines could be read as a time and a number. Are the columns right? "
             f"The first that could not: line {unread[0]}." if unread else f"The file holds only {len(times)} readings."
         )
     return Readings(np.array(times), np.array(values), len(unread), tuple(unread[:_BAD_SHOWN]))
+
+
+def _absent(values: np.ndarray, nines: list[int]) -> list[int]:
+    """Those of the places written in nines that lie three times the spread of all others away from them."""
+    others = np.delete(values, nines)
+    if not nines or not len(others):
+        return []
+    middle, spread = float(np.median(others)), float(np.ptp(others))
+    return [n for n in nines if abs(values[n] - middle) > 3 * spread]
 
 
 def zone_of(name: str) -> timezone | ZoneInfo:

@@ -65,7 +65,7 @@ def look(text: str, zone: str) -> Look:
     form, questions = _time_form([stamp_of(row, date, time) for row in data])
     unit, unit_question = _unit(names[value], " ".join(" ".join(row) for row in rows[:first]))
     questions += unit_question
-    comma = delimiter != "," and any("," in row[value] for row in data)
+    comma = any("," in row[value] for row in data)
     if form == "iso" and re.search(r"(Z|[+-]\d\d:?\d\d)$", stamp_of(data[0], date, time)):
         zone = IN_THE_FILE
     else:

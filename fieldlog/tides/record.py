@@ -23,6 +23,19 @@ DRY_LEAST_MIN = 40.0
 DRY_SHARPNESS = 3.0
 """Flat ground is left with a kink: the water falls this many times faster before it than a low's parabola would."""
 
+NOT_THE_TIDE = 0.05
+WEAK = 0.5
+"""Under these shares of a record's movement following the tide nearby, it is no water level of this shore, or a doubtful one."""
+
+LEAST_TIDE_M = 0.10
+"""Where the tide moves by less than this (standard deviation) the weather may well move the water more."""
+
+LARGEST_M = 5.0
+"""No tide's standard deviation is larger: the largest, of 16 m range, has about 5 m."""
+
+UNLIKE_TIMES = 2.5
+"""A range so many times the port's, or its inverse, may be the shore's own, or a wrong unit: feet read as metres are 3.3."""
+
 MOVED_M = 0.10
 DRIFT_MIN = 5.0
 JUMP_MIN = 20.0
@@ -55,7 +68,7 @@ class Fault:
     from_s: float
     to_s: float
     size: float
-    """Hours for a gap, metres for a spike or a move, minutes for a clock."""
+    """Hours for a gap, metres for a spike or a move, minutes for a clock, a share or a ratio for what does not follow the tide."""
 
 
 def in_order(t_s: np.ndarray, level_m: np.ndarray) -> tuple[Levels, list[Fault]]:
@@ -86,7 +99,8 @@ def without_spikes(levels: Levels) -> tuple[Levels, list[Fault]]:
     z = levels.level_m
     if len(z) < 7:
         return levels, []
-    padded = np.pad(z, 3, mode="edge")
+    # Mirrored at the ends, so that a wild first level is not its own neighbour.
+    padded = np.pad(z, 3, mode="reflect")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 7)
     off = np.abs(z - np.median(windows, axis=1))
     # A steep tide moves its own neighbours apart: the usual distance tells how much.
@@ -216,13 +230,34 @@ def clock_faults(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) ->
     largest = int(np.argmax(np.abs(steps)))
     others = np.delete(steps, largest)
     if abs(steps[largest]) >= JUMP_MIN and abs(steps[largest]) > 4 * float(np.median(np.abs(others))):
-        return [Fault("clock-jump", 1, float(centre[largest]), float(centre[largest + 1]), float(steps[largest]))]
+        return [_jump(levels, tide_at, lag_min, centre, largest)]
     slope, _ = np.polyfit(centre, lag_min, 1)
     whole = float(slope * (levels.t_s[-1] - levels.t_s[0]))
     error = float(np.std(lag_min - np.polyval(np.polyfit(centre, lag_min, 1), centre)))
     if abs(whole) >= max(DRIFT_MIN, 2.5 * error):
         return [Fault("drift", 1, float(levels.t_s[0]), float(levels.t_s[-1]), whole)]
     return []
+
+
+def _jump(
+    levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray], lag_min: np.ndarray, centre: np.ndarray, week: int
+) -> Fault:
+    """
+    When a clock jumped, between two weeks' lags: where one lag before and another after leave the least of the level unexplained.
+
+    The week of the jump has a lag between the two, so the weeks beside it tell them.
+    """
+    before, after = float(np.median(lag_min[: max(1, week)])), float(np.median(lag_min[min(week + 2, len(lag_min) - 1) :]))
+    near = (levels.t_s > centre[week] - 5 * _DAY_S) & (levels.t_s < centre[week + 1] + 5 * _DAY_S)
+    part = levels.only(near)
+    off = []
+    for lag in (before, after):
+        tide = tide_at(part.t_s - 60 * lag)
+        slope, level = np.polyfit(tide, part.level_m, 1)
+        off.append((part.level_m - level - slope * tide) ** 2)
+    unexplained = np.cumsum(off[0] - off[1])
+    at = min(int(np.argmin(unexplained)), len(part.t_s) - 2)
+    return Fault("clock-jump", 1, float(part.t_s[at]), float(part.t_s[at + 1]), after - before)
 
 
 def examine(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> tuple[Levels, list[Fault]]:
@@ -238,18 +273,46 @@ def examine(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> tupl
         faults += found
     faults += clock_faults(levels, tide_at)
     if levels.days >= 4:
-        faults += moves(levels, _fitted(levels, tide_at))
+        fitted, times = _fitted(levels, tide_at)
+        faults += likeness(levels, fitted, times) + moves(levels, fitted)
     return levels, faults
 
 
-def _fitted(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-    """The nearby tide brought to the record's own range and weekly lag."""
+def likeness(levels: Levels, fitted_m: np.ndarray, times: float) -> list[Fault]:
+    """
+    Whether the record moves as the tide nearby does: a barometer's file, another column and a wrong unit do not.
+
+    Args:
+        fitted_m: the nearby tide brought to the record's range, shape (n,).
+        times: the record's range in the nearby tide's.
+
+    Returns:
+        "not-the-tide" (size: the share of the movement that follows the tide), "too-large" (its standard deviation, metres),
+        "weak" (the share) or "range" (how many times the nearby range).
+    """
+    def fault(word: str, size: float) -> list[Fault]:
+        return [Fault(word, len(levels.t_s), float(levels.t_s[0]), float(levels.t_s[-1]), size)]
+
+    moved_m = float(np.std(levels.level_m))
+    share = 0.0 if times <= 0 or moved_m == 0 else 1 - float(np.var(levels.level_m - fitted_m)) / moved_m**2
+    tide_m = float(np.std(fitted_m)) / abs(times) if times else 0.0
+    if moved_m > LARGEST_M:
+        return fault("too-large", moved_m)
+    if share < NOT_THE_TIDE and (tide_m > LEAST_TIDE_M or moved_m == 0):
+        return fault("not-the-tide", share)
+    if share < WEAK:
+        return fault("weak", share)
+    return [] if 1 / UNLIKE_TIMES <= times <= UNLIKE_TIMES else fault("range", times)
+
+
+def _fitted(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> tuple[np.ndarray, float]:
+    """The nearby tide brought to the record's own range and weekly lag, and that range in the tide's."""
     centres, lag_min = lags(levels, tide_at)
     lag_s = np.zeros(len(levels.t_s)) if not len(centres) else 60 * _nearest(levels.t_s, centres, lag_min)
     tide = tide_at(levels.t_s - lag_s)
     b, a = np.polyfit(tide, levels.level_m, 1)
     fitted: np.ndarray = a + b * tide
-    return fitted
+    return fitted, float(b)
 
 
 def _nearest(t_s: np.ndarray, centres: np.ndarray, values: np.ndarray) -> np.ndarray:

@@ -127,6 +127,28 @@ def test_faults_of_a_record_are_told_in_sentences(lead: FlaskClient, demo_progra
     assert "low waters below that are not in the record" in dry["sentence"]
 
 
+@pytest.mark.parametrize(
+    ("times", "plus", "sentence"), [(0.0, 1.0, "cannot be this shore's water"), (100.0, 0.0, "Is its unit right?"), (-1.0, 0.0, "another column")]
+)
+def test_what_is_no_tide_of_this_shore_proposes_nothing(lead: FlaskClient, demo_programme: Programme, times: float, plus: float, sentence: str) -> None:
+    lines = logger_file(10).splitlines()
+    text = "\n".join([lines[0], *(f"{line[:17]}{times * float(line[17:]) + plus:.4f}" for line in lines[1:])])
+    found = brought(lead, demo_programme, text=text)
+    assert found["state"] == "failed"
+    assert sentence in found["fault"]
+
+
+def test_many_small_gaps_are_told_as_one(lead: FlaskClient, demo_programme: Programme) -> None:
+    head, *lines = logger_file(20).splitlines()
+    text = "\n".join([head, *(line for n, line in enumerate(lines) if n % 100 and not 2000 < n < 2100)])
+    found = brought(lead, demo_programme, text=text)
+    told = [fault["sentence"] for fault in found["result"]["faults"] if fault["word"] in ("gap", "more-gaps")]
+    # 4,800 levels less each hundredth: 47 gaps after the first level, of which two are the ends of the long one.
+    assert len(told) == 8 + 1
+    assert sum("A gap of 10.2 h" in one for one in told) == 1
+    assert told[-1].startswith("38 smaller gaps more from")
+
+
 def test_a_record_too_short_keeps_its_sentence(lead: FlaskClient, demo_programme: Programme) -> None:
     found = brought(lead, demo_programme, text=logger_file(2))
     assert found["state"] == "failed"

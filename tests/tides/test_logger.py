@@ -48,6 +48,28 @@ def test_a_decimal_comma_is_read() -> None:
     assert read(content, found.columns).value[7] == pytest.approx(1.07)
 
 
+def test_a_quoted_decimal_comma_is_read() -> None:
+    content = "time,level m\n" + "".join(f'2026-03-01 {n:02d}:00,"1,{n:02d}"\n' for n in range(20))
+    assert read(content, look(content, "UTC").columns).value[7] == pytest.approx(1.07)
+
+
+@pytest.mark.parametrize("nines", ["-9999", "9999.0", "-999.99", "-999", "99999"])
+def test_nines_far_from_all_else_are_no_reading(nines: str) -> None:
+    """Also where they come in a run, which no neighbour tells apart."""
+    head, *lines = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}").splitlines()
+    lines[10:20] = [f"{line.rsplit(',', 1)[0]},{nines}" for line in lines[10:20]]
+    content = "\n".join([head, *lines])
+    readings = read(content, look(content, "UTC").columns)
+    assert (readings.unread, readings.unread_lines) == (10, (12, 13, 14, 15, 16))
+    assert readings.value.max() < 7 and len(readings.t_s) == 30
+
+
+def test_nines_among_their_like_are_a_reading() -> None:
+    content = "time,pressure hPa\n" + "".join(f"2026-03-01 {n:02d}:00,{999 - 9 + n}\n" for n in range(20))
+    readings = read(content, look(content, "UTC").columns)
+    assert readings.unread == 0 and len(readings.value) == 20
+
+
 def test_times_without_a_zone_are_asked_about_and_read_by_the_sites_clock() -> None:
     content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}")
     found = look(content, "America/New_York")

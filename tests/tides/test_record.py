@@ -66,6 +66,37 @@ def test_spikes_are_told_and_go_and_nothing_else_does() -> None:
     assert sorted(np.flatnonzero(~np.isin(T, clear.t_s)).tolist()) == [100, 5000, 20_000]
 
 
+def test_a_wild_first_or_last_level_is_a_spike_too() -> None:
+    z = level()
+    z[0], z[-1] = -9999.0, 50.0
+    clear, faults = found(T, z)
+    assert (faults["spike"][0].count, set(faults)) == (2, {"spike"})
+    assert len(clear.t_s) == len(T) - 2
+
+
+def air() -> np.ndarray:
+    """A barometer's day by day, as water: 0.1 m of it, no tide."""
+    return weather(len(T), 360.0, 0.1, np.random.default_rng(5)) + 10.3
+
+
+@pytest.mark.parametrize(
+    ("z", "word", "size"),
+    [
+        (air(), "not-the-tide", 0.0),
+        (np.full(len(T), 1.5), "not-the-tide", 0.0),
+        (-level(), "not-the-tide", 0.0),
+        (level() * 100, "too-large", 75.0),
+        (level() * 3.28, "range", 3.28),
+        (level() / 3.28, "range", 0.305),
+        (level() + weather(len(T), 360.0, 0.9, np.random.default_rng(6)), "weak", 0.4),
+    ],
+)
+def test_what_does_not_move_as_the_tide_does_is_told(z: np.ndarray, word: str, size: float) -> None:
+    _, faults = found(T, z)
+    assert set(faults) & {"not-the-tide", "too-large", "range", "weak"} == {word}
+    assert faults[word][0].size == pytest.approx(size, abs=0.05 if size < 1 else 0.1 * size)
+
+
 def test_a_gap_is_told_with_its_hours() -> None:
     keep = np.ones(len(T), bool)
     keep[1000:3000] = False
@@ -82,10 +113,12 @@ def test_a_drifting_clock_is_told_with_its_minutes() -> None:
     assert "moved" not in faults
 
 
-def test_an_hour_of_summer_time_is_told_as_a_jump() -> None:
-    _, faults = found(T, TIDE(T - 3600 * (np.arange(len(T)) > 14_000)) + weather(len(T), 360.0, 0.04, np.random.default_rng(3)))
-    assert faults["clock-jump"][0].size == pytest.approx(60, abs=10)
-    assert abs(faults["clock-jump"][0].from_s - T[14_000]) < 8 * 86400
+@pytest.mark.parametrize("hours", [1, -1])
+@pytest.mark.parametrize("place", [2_000, 14_000, 15_100, 26_500])
+def test_an_hour_of_summer_time_is_told_as_a_jump_with_when_it_was(place: int, hours: int) -> None:
+    _, faults = found(T, TIDE(T - 3600 * hours * (np.arange(len(T)) > place)) + weather(len(T), 360.0, 0.04, np.random.default_rng(3)))
+    assert faults["clock-jump"][0].size == pytest.approx(60 * hours, abs=3)
+    assert abs(faults["clock-jump"][0].from_s - T[place]) < 6 * 3600
     assert set(faults) <= {"clock-jump", "spike"}  # the one level read twice at the jump may stand alone
 
 
