@@ -27,6 +27,9 @@ from fieldlog.tides.station import Station, station_from, station_values
 
 _EDGE_S = 4 * 86_400
 
+CONTROL_OFF_M = 0.5
+"""Weather does not hold a month's middle level farther from the prediction; another datum or unit does. Our own choice."""
+
 
 def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     """
@@ -54,7 +57,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
             f"What can be used of the record is {used.days:.1f} days long, fewer than {LEAST_DAYS:.0f}. Found: "
             + " ".join(fault_sentence(fault, site["zone"]) for fault in faults)
         )
-    control = None if job.get("control") is None else _control(job["control"])
+    control = None if job.get("control") is None else _control(job["control"], reference)
     place = (site["lat_deg"], site["lon_deg"])
     proposal = propose(used, reference, place, control, job.get("zero_above_chart_datum_m"), tell)
     tell("residuals")
@@ -106,12 +109,21 @@ def _air(barometer: dict[str, Any] | None, readings: Readings) -> tuple[np.ndarr
     return air_at(readings.t_s, air.t_s[order], air.value[order]), f"The air is the barometer's, {len(air.t_s):,} readings."
 
 
-def _control(control: dict[str, Any]) -> Levels:
+def _control(control: dict[str, Any], reference: Station) -> Levels:
     columns = Columns(**control["columns"])
     if columns.is_pressure:
         raise BadRecord("The control station's file holds pressures; it must hold levels above the station's chart datum.")
     readings = read(control["text"], columns)
-    return in_order(readings.t_s, readings.value)[0]
+    levels, _ = in_order(readings.t_s, readings.value)
+    port = reference.harmonic
+    curve = Curve.for_station(port, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
+    off_m = float(np.median(levels.level_m - curve.levels_at((levels.t_s * 1000).astype("datetime64[ms]"))))
+    if abs(off_m) > CONTROL_OFF_M:
+        raise BadRecord(
+            f"The control station's levels stand {off_m:+.2f} m off its own prediction on half of the days. They must be above its chart "
+            f"datum, {port.chart_datum}, in the unit and zone that were said: fetch them so."
+        )
+    return levels
 
 
 def _longest_part(levels: Levels, faults: list[Fault]) -> Levels:

@@ -145,7 +145,7 @@ class SiteTide {
     return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none', !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
       <p>Against the prediction the water stood ${length(readings.p50, feet)} on half of them or less, ${length(readings.p95, feet)} on 95 %.</p>
       ${readings.allowance_m === null ? html`<p>${readings.least} readings say an allowance; ${readings.count} are too few.</p>`
-        : html`<p>An allowance of ${length(readings.allowance_m, feet)} is ${readings.basis}.</p><button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
+        : html`<p>An allowance of ${length(readings.allowance_m, feet)} is ${readings.basis}.</p>${doubt('Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a record says one.')}<button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
   }
 
   /** @param {any} one */

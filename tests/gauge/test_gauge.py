@@ -127,6 +127,36 @@ def test_faults_of_a_record_are_told_in_sentences(lead: FlaskClient, demo_progra
     assert "low waters below that are not in the record" in dry["sentence"]
 
 
+def control_file(days: float, plus_m: float = 0.0, unit: str = "level m") -> str:
+    """What the reference port's gauge observed, above its chart datum."""
+    t = times(BEGIN, days)
+    level = tide_of(FORT, BEGIN, days)(t) + weather(len(t), 360.0, 0.05, np.random.default_rng(9)) + plus_m
+    stamps = (datetime.fromtimestamp(at, UTC).strftime("%Y-%m-%d %H:%M") for at in t)
+    return f"time UTC,{unit}\n" + "".join(f"{stamp},{value:.3f}\n" for stamp, value in zip(stamps, level, strict=True))
+
+
+def test_the_ports_own_gauge_makes_the_datums_better(lead: FlaskClient, demo_programme: Programme) -> None:
+    alone = brought(lead, demo_programme, text=logger_file(20))["result"]["datums"]
+    lead.post(at(site_of(demo_programme)), json={"text": logger_file(20), "control": {"text": control_file(20)}})
+    assert lead.application.extensions["works"].wait()
+    newest = lead.get(at(site_of(demo_programme))).json["records"][0]
+    beside = newest["result"]["datums"]
+    assert (beside["method"], alone["method"]) == (
+        "modified range ratio with the control station", "modified range ratio with the control station's predictions",
+    )
+    assert beside["error_m"] < 0.7 * alone["error_m"]
+
+
+@pytest.mark.parametrize(
+    ("control", "sentence"),
+    [(control_file(10, 1.2), "stand +1.2"), (control_file(10, 0.0, "level ft"), "its chart datum, MLLW"), (control_file(10, 0.0, "pressure kPa"), "holds pressures")],
+)
+def test_a_control_record_on_another_datum_is_refused(lead: FlaskClient, demo_programme: Programme, control: str, sentence: str) -> None:
+    found = brought(lead, demo_programme, text=logger_file(10), control={"text": control})
+    assert found["state"] == "failed"
+    assert sentence in found["fault"]
+
+
 @pytest.mark.parametrize(
     ("times", "plus", "sentence"), [(0.0, 1.0, "cannot be this shore's water"), (100.0, 0.0, "Is its unit right?"), (-1.0, 0.0, "another column")]
 )
