@@ -8,9 +8,9 @@
  * @typedef {{from_day: string, low_s: Column, low_mm: Column, words: string[][], levels: Record<string, Level>}} Columns
  */
 import { cautionSentence } from './cautions.js';
+import { ALLOWANCE_M } from './windows.js';
 
 const MINUTE_MS = 60_000;
-const ALLOWANCE_M = 0.2;
 
 /** @type {Record<string, import('./windows.js').Daylight>} */
 const DAYLIGHT = { d: 'day', p: 'partly', k: 'dark', n: 'polar night' };

@@ -33,7 +33,8 @@ const JOIN_MS = 8 * HOUR_MS;
 /** How far beyond the lows asked for the curve is looked at. */
 const MARGIN_MS = 36 * HOUR_MS;
 const HALF_DAY_MS = 12 * HOUR_MS;
-const ALLOWANCE_M = 0.2;
+/** Where a site says nothing; our own proposal. */
+export const ALLOWANCE_M = 0.2;
 const WALK_OUT_FACTOR = 1.5;
 
 /** @param {number} ms */

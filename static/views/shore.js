@@ -1,14 +1,12 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
 import { openTide } from '../tides/predict.js';
-import { accessWindows, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
+import { ALLOWANCE_M, accessWindows, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
 import { clock, length, localDay, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
 const VISIT_MS = 16 * 3_600_000;
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
-/** Where a site says nothing; our own proposal. */
-const ALLOWANCE_M = 0.2;
 /** Curves are drawn this far to both sides of now. */
 const EDGE_MS = 24 * 3_600_000;
 
