@@ -87,25 +87,22 @@ function walkOf(stops) {
  * @param {import('./router.js').Stage} stage @param {import('./shore.js').Shore} shore @param {import('./unit-facts.js').Known[]} known
  */
 export async function followed({ phone, settings }, shore, known) {
-  const siteId = phone.me.site_id;
   const { visit } = shore;
-  const [plans, plots] = await Promise.all(['visit_plan', 'plot'].map((kind) => phone.rows(kind, { siteId })));
+  const [plans, rows] = await Promise.all([phone.rows('visit_plan', { siteId: phone.me.site_id }), stopRows(phone)]);
   const plan = visit ? planFor(plans, visitWindow(shore)?.lowMs ?? null) : null;
-  const rowOf = new Map([...plots, ...known.map(({ unit }) => unit)].map((one) => [one.record_id, one.row_id]));
-  const stops = plan ? stopsOf(plan).filter(({ stopId }) => rowOf.has(stopId)) : [];
+  const stops = plan ? stopsOf(plan).filter(({ stopId }) => rows.has(stopId)) : [];
   const teams = [...new Set(stops.map(({ team }) => team))];
-  const floods = visit ? floodsAt(phone, shore, [...rowOf.values()], phone.now()) : new Map();
+  const floods = visit ? floodsAt(phone, shore, [...rows.values()].map((one) => one.row_id), phone.now()) : new Map();
   const backMs = turnBack(shore, phone.now())?.atMs ?? null;
   const checked = known.filter((one) => one.checkedNow).map(({ unit }) => unit.record_id);
   const mark = (/** @type {string} */ stopId) => `${visit?.record_id} ${stopId}`;
   const team = () => (teams.includes(settings.team) ? settings.team : teams[0]);
   const order = () => {
     const done = new Set([...checked, ...stops.map(({ stopId }) => stopId).filter((stopId) => settings.ticked.includes(mark(stopId)))]);
-    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(), (stopId) => floods.get(rowOf.get(stopId)) ?? null, backMs);
+    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(), (stopId) => floods.get(rows.get(stopId).row_id) ?? null, backMs);
   };
   return {
-    teams, team, order, floods,
-    plots: new Map(plots.map((/** @type {any} */ one) => [one.record_id, one])),
+    teams, team, order, floods, rows,
     tick: (/** @type {string} */ stopId) => settings.keep({ ticked: [...settings.ticked.filter((one) => one.startsWith(mark(''))), mark(stopId)] }),
     /** The unit to go to: the plan's next; none after its last; without a plan the next in walking order. @param {string|null} [afterId] */
     next: (afterId = null) => {

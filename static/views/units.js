@@ -56,18 +56,18 @@ export async function view(stage) {
   /** The team's list as the plan has it, or as it must be now that the crew is late. */
   const planBlock = () => {
     const { stops, dropped, lateMs } = plan.order();
-    const [team, { teams, plots }] = [plan.team(), plan];
+    const [team, { teams, rows }] = [plan.team(), plan];
     const at = (/** @type {any} */ one) => /** @type {import('./unit-facts.js').Known} */ (known.find(({ unit }) => unit.record_id === one.stopId));
     const row = (/** @type {any} */ one, /** @type {number} */ n) => {
       const small = `${one.minutes} min${one.untilMs ? `, floods ${clock(one.untilMs, stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`;
       const said = n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`;
-      const plot = plots.get(one.stopId);
-      if (plot) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${plot.label}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">tap when done</span></button>`;
-      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: at(one).unit.tag, next: n === 0, said, small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
+      const { tag, label } = rows.get(one.stopId);
+      if (!tag) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${label}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">tap when done</span></button>`;
+      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag, next: n === 0, said, small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
     };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2><span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late` : ''}</span></div>
       ${teams.length > 1 ? choices({ name: 'team', legend: 'Which team is this?', hideLegend: true, value: team, pick: (value) => { settings.keep({ team: value }); stage.redraw(); }, choices: teams.map((n) => ({ value: n, label: `Team ${n}` })) }) : nothing}
-      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for ${dropped.map((one) => plots.get(one.stopId)?.label ?? at(one).unit.tag).join(', ')}.</p>` : nothing}
+      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for ${dropped.map((one) => rows.get(one.stopId).tag ?? rows.get(one.stopId).label).join(', ')}.</p>` : nothing}
       ${stops.length ? stops.map(row) : html`<p class="row">Nothing is left of this team's plan.</p>`}</section>`;
   };
   return {
