@@ -40,12 +40,12 @@ export async function view(stage) {
     ${choices({ name: 'samples', legend: 'Plots too?', value: asked.samples, pick: (value) => choose({ samples: value }), choices: yesNo })}
     <p role="status">${said}</p></div>`;
   const proposal = () => html`<div class="stack"><div class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of walking</span></div>
-    ${planParts(made.record, rows, zone)}<div class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
+    ${made.stops.length ? nothing : html`<p>${made.left_out.length ? 'Nothing of what is due can be reached on this low water. Choose another.' : 'Nothing is due. Choose every unit to plan all the same.'}</p>`}${planParts(made.record, rows, zone)}<div class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
   if (phone.me.role !== 'lead') return { title: () => 'Make a plan', back: '#/plan', body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
   return {
     title: () => 'Make a plan', back: '#/plan',
     body: () => html`<div class="cols even">${asking()}${made ? proposal() : nothing}</div>`,
-    foot: () => (made ? html`<div class="lead"><button type="button" class="do" @click=${take}>Take this plan</button><button type="button" class="or" @click=${() => show(null, '', false)}>Drop it</button></div>`
+    foot: () => (made ? html`<div class="lead"><button type="button" class="do" ?disabled=${!made.stops.length} @click=${take}>Take this plan</button><button type="button" class="or" @click=${() => show(null, '', false)}>Drop it</button></div>`
       : html`<button type="button" class="do" ?disabled=${busy || !asked.window_id} @click=${ask}>Plan the visit</button>`),
   };
 }

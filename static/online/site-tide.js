@@ -5,15 +5,16 @@ import { doubt, fault, mark, section } from '../views/marks.js';
 import { counted, fullDay, length } from '../views/words.js';
 
 const LOOK_MS = 1000;
-const UNITS = ['m', 'cm', 'mm', 'ft', 'in', 'kPa', 'hPa', 'mbar', 'bar', 'dbar', 'psi', 'inHg'];
+const PRESSURES = ['kPa', 'hPa', 'mbar', 'bar', 'dbar', 'psi', 'inHg'];
+const UNITS = ['m', 'cm', 'mm', 'ft', 'in', ...PRESSURES];
 const FILES = [
   { name: 'logger', label: 'The logger\u2019s file', about: 'CSV: a time and a level or a pressure in each line' },
-  { name: 'barometer', label: 'A barometer\u2019s file', about: 'only beside a pressure logger; air pressure over the same days' },
+  { name: 'barometer', label: 'A barometer\u2019s file', about: 'air pressure over the same days', withPressure: true },
   { name: 'control', label: 'The reference port\u2019s own gauge', about: 'optional: what it observed on these days, above its chart datum; makes the datums far better' },
 ];
 const NUMBERS = [
-  { name: 'salinity_psu', label: 'Salinity of the water', unit: 'psu' },
-  { name: 'temperature_c', label: 'Its temperature', unit: '\u00b0C' },
+  { name: 'salinity_psu', label: 'Salinity of the water', unit: 'psu', withPressure: true },
+  { name: 'temperature_c', label: 'Its temperature', unit: '\u00b0C', withPressure: true },
   { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was levelled', unit: 'm' },
 ];
 const DATUMS = ['MHHW', 'MHW', 'MTL', 'MSL', 'MLW', 'MLLW'];
@@ -105,6 +106,10 @@ class SiteTide {
   keep = async () => {
     if (!(await this.told(this.stage.phone.api('POST', this.path(), this.request())))) return;
     [this.files, this.seen] = [{}, null];
+    for (const { name } of FILES) {
+      const input = /** @type {HTMLInputElement|null} */ (document.getElementById(`file-${name}`));
+      if (input) input.value = '';
+    }
     await this.list();
   };
 
@@ -119,10 +124,12 @@ class SiteTide {
     <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No record was brought yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(this.site?.allowance_m ?? ALLOWANCE_M, this.stage.settings.feet)}: ${this.site?.allowance_basis ?? (this.site?.allowance_m === null || this.site?.allowance_m === undefined ? 'our own proposal, no source' : 'set by a lead, without a record')}.</p>`}</div></div>`;
 
   bring() {
+    const isPressure = PRESSURES.includes(this.seen?.columns.unit);
+    const isAsked = (/** @type {{withPressure?: boolean}} */ one) => isPressure || !one.withPressure;
     return html`<section class="stack"><div class="bar"><h2>Bring a record</h2></div>
-      ${FILES.map(({ name, label, about }) => (name === 'logger' || this.files.logger ? html`<div class="field"><label class="label-text" for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file" accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
+      ${FILES.filter(isAsked).map(({ name, label, about }) => (name === 'logger' || this.files.logger ? html`<div class="field"><label class="label-text" for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file" accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
         ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name]) : nothing}` : nothing))}
-      ${this.seen ? html`${NUMBERS.map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => { this.numbers[name] = event.target.value; }}><i>${unit}</i></div></div>`)}
+      ${this.seen ? html`${NUMBERS.filter(isAsked).map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => { this.numbers[name] = event.target.value; }}><i>${unit}</i></div></div>`)}
         <button type="button" class="do" ?disabled=${this.said !== ''} @click=${this.keep}>Store it and work it out</button>` : nothing}
       <p role="status">${this.said ? fault(this.said) : nothing}</p>
       <p class="small">Nothing is stored before you have seen how it is read. Set the logger deep enough to stay wet at the lowest low, and level it in if you can; work on the shore only inside a window.</p></section>`;

@@ -74,7 +74,8 @@ export async function view(stage) {
     <p class="small">A column is a week, Monday on top. A full cell has three hours or more; an outlined one is closed.</p>
     <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day" type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value || null; stage.redraw(); }}></div>${dayPicture()}`);
 
-  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => windowRow(one, html`<small>${score} of 100 points: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)} under the ground, the allowance taken off), daylight ${points.daylight}, weekday ${points.weekday}.</small>`))}`;
+  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => windowRow(one, html`<small>${score}: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)}), light ${points.daylight}, weekday ${points.weekday}</small>`))}
+    <p class="small">Points of 100: usable minutes up to 50, daylight 20, weekday 10, and 20 for the margin, by which the low lies under the ground with the allowance taken off.</p>`;
 
   const byMonth = (/** @type {any[]} */ list) => {
     /** @type {Map<string, any[]>} */ const months = new Map();

@@ -22,9 +22,12 @@ RECORD_BEGINS = datetime(2026, 9, 20, tzinfo=UTC)
 def record(days: float = 40) -> bytes:
     rng = np.random.default_rng(7)
     t = times(RECORD_BEGINS, days)
-    level = tide_of(beside(find("noaa/8670870"), rng), RECORD_BEGINS, days)(t) + weather(len(t), 360.0, 0.05, rng) + 2.1
-    lines = [f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M},{z:.3f}" for at, z in zip(t, level, strict=True)]
-    return "\n".join(["time UTC,level m", *lines]).encode()
+    return lines_of("level m", t, tide_of(beside(find("noaa/8670870"), rng), RECORD_BEGINS, days)(t) + weather(len(t), 360.0, 0.05, rng) + 2.1)
+
+
+def lines_of(column: str, t: np.ndarray, values: np.ndarray) -> bytes:
+    lines = [f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M},{value:.3f}" for at, value in zip(t, values, strict=True)]
+    return "\n".join([f"time UTC,{column}", *lines]).encode()
 
 
 def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, shore, site) -> None:
@@ -36,6 +39,7 @@ def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, s
     lead.page.set_input_files("#file-logger", {"name": "post D.csv", "mimeType": "text/csv", "buffer": record()})
     expect(lead.page.get_by_text("on the clock of")).to_be_visible()
     assert shore.programme.db().execute("SELECT count(*) FROM water_record").fetchone() == before == (0,)
+    expect(lead.page.locator("#file-barometer, #n-salinity_psu")).to_have_count(0)
     lead.page.locator("#zone-logger").fill("Mars")
     lead.page.locator("#zone-logger").blur()
     expect(lead.page.get_by_text("No time zone 'Mars' is known")).to_be_visible()
@@ -74,6 +78,24 @@ def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, s
     expect(lead.page.get_by_text(re.compile("Predicted for Alder Spit, own (offsets|constants)")).first).to_be_visible(timeout=15_000)
     station_id = shore.programme.db().execute("SELECT tide_station FROM site").fetchone()[0]
     assert station_id.startswith("own/")
+    assert lead.faults == []
+
+
+def test_a_pressure_logger_is_asked_for_its_air_and_its_water(joined, shore) -> None:
+    t = times(RECORD_BEGINS, 12)
+    rng = np.random.default_rng(7)
+    level = tide_of(beside(find("noaa/8670870"), rng), RECORD_BEGINS, 12)(t) + 2.1
+    air = 101.3 + weather(len(t), 360.0, 0.8, rng)
+    lead = joined("lead", "Ruth Okafor-Lind")
+    lead.go("#/site-tide", "The tide at this site")
+    lead.page.set_input_files("#file-logger", {"name": "D.csv", "mimeType": "text/csv", "buffer": lines_of("abs pressure kPa", t, air + level * 10.05)})
+    lead.page.locator("#n-salinity_psu").fill("28")
+    lead.page.set_input_files("#file-barometer", {"name": "air.csv", "mimeType": "text/csv", "buffer": lines_of("air hPa", t[::5], 10 * air[::5])})
+    expect(lead.page.get_by_text("on the clock of")).to_have_count(2)
+    lead.tap("Store it and work it out")
+    expect(lead.page.get_by_text("The air is the barometer's, 576 readings.")).to_be_visible(timeout=60_000)
+    expect(lead.page.get_by_text("Density of the water")).to_be_visible()
+    assert lead.page.locator("#file-logger").input_value() == ""
     assert lead.faults == []
 
 
