@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from flask import Flask
+from waitress import wasyncore
 from waitress.server import create_server
 
 from fieldlog import create_app
@@ -56,8 +57,9 @@ def serving(programme: Programme, now: Callable[[], datetime]) -> Iterator[LiveS
     yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made, now)
     # What is being answered is finished first, or a worker would call on sockets that are gone.
     server.task_dispatcher.shutdown(cancel_pending=True, timeout=5)
-    server.close()
-    # A page that a failed test left open keeps its connection, and the server's loop with it.
+    # The loop closes its sockets itself: closed from here, they may go while it waits on them. Pages may still be connected.
+    server.trigger.pull_trigger(lambda: wasyncore.close_all(server._map, ignore_all=True))
     running.join(timeout=5)
+    assert not running.is_alive(), "the live server did not end"
     made.extensions["photo_copies"].close()
     made.extensions["programme"].close()

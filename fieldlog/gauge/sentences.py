@@ -10,12 +10,35 @@ from fieldlog.tides.record import Fault
 
 def fault_sentence(fault: Fault, zone: str) -> str:
     """One fault as a person reads it; times on the site's clock."""
+    return _of_levels(fault, zone) or _of_the_tide(fault) or _of_the_clock(fault, zone)
+
+
+def _of_levels(fault: Fault, zone: str) -> str | None:
     first, last = day(fault.from_s, zone), day(fault.to_s, zone)
     match fault.word:
         case "gap":
             return f"A gap of {fault.size:.1f} h from {moment(fault.from_s, zone)}. What lies in it is not guessed."
         case "more-gaps":
             return f"{_counted(fault.count, 'smaller gap')} more from {first} to {last}, {fault.size:.1f} h together."
+        case "spike":
+            if fault.count == 1:
+                return f"One level, of {moment(fault.from_s, zone)}, stood {fault.size:.2f} m off its neighbours. It is left out."
+            return f"{fault.count} levels stood alone, up to {fault.size:.2f} m off their neighbours, from {first} to {last}. They are left out."
+        case "dry":
+            return (
+                f"The logger fell dry at {_counted(fault.count, 'low water')} from {first} to {last}: the record is flat there at {fault.size:.2f} m. "
+                "These stretches are left out, so low waters below that are not in the record."
+            )
+        case "moved":
+            return (
+                f"The level steps by {fault.size:+.2f} m at {moment(fault.from_s, zone)} and stays there: the logger seems to have been "
+                "moved. Only the longest part without a step is used."
+            )
+    return None
+
+
+def _of_the_tide(fault: Fault) -> str | None:
+    match fault.word:
         case "not-the-tide":
             return (
                 f"Only {max(0.0, 100 * fault.size):.0f} % of what the record moves follows the reference port's tide: it cannot be this shore's water. "
@@ -33,20 +56,11 @@ def fault_sentence(fault: Fault, zone: str) -> str:
                 f"The tide in this record is {fault.size:.2g} times as large as the reference port's. A sheltered or choked shore may be so; so is a "
                 "wrong unit. Compare one reading with a staff."
             )
-        case "spike":
-            if fault.count == 1:
-                return f"One level, of {moment(fault.from_s, zone)}, stood {fault.size:.2f} m off its neighbours. It is left out."
-            return f"{fault.count} levels stood alone, up to {fault.size:.2f} m off their neighbours, from {first} to {last}. They are left out."
-        case "dry":
-            return (
-                f"The logger fell dry at {_counted(fault.count, 'low water')} from {first} to {last}: the record is flat there at {fault.size:.2f} m. "
-                "These stretches are left out, so low waters below that are not in the record."
-            )
-        case "moved":
-            return (
-                f"The level steps by {fault.size:+.2f} m at {moment(fault.from_s, zone)} and stays there: the logger seems to have been "
-                "moved. Only the longest part without a step is used."
-            )
+    return None
+
+
+def _of_the_clock(fault: Fault, zone: str) -> str:
+    match fault.word:
         case "drift":
             return (
                 f"The clock seems to have drifted by {fault.size:+.0f} min against the tide over the record. Compare it with a clock that "
@@ -54,8 +68,8 @@ def fault_sentence(fault: Fault, zone: str) -> str:
             )
         case "clock-jump":
             return (
-                f"The clock jumps by {fault.size:+.0f} min about {day(fault.to_s, zone)}. Was it summer time, or a new battery? Give the zone "
-                "as an offset such as UTC-05:00, or cut the file there."
+                f"The clock jumps by {fault.size:+.0f} min about {day(fault.to_s, zone)}. Was it summer time, or a new battery? Only the "
+                "longest part without a jump is used; give the zone as an offset such as UTC-05:00 to use all."
             )
         case "out-of-order":
             return f"Times go back at {_counted(fault.count, 'line')} of the file. They were put in order."

@@ -1,5 +1,5 @@
 """
-Windows of several work levels in few bytes; `static/tides/pack.js` reads them.
+Windows of several work levels in few bytes; `static/store/packed.js` reads them.
 
     {"from_day": "2026-11-24", "low_s": [...], "low_mm": [...], "words": [["predicted"], ...],
      "levels": {name: {"bed_level_m", "opens", "back", "closes", "from", "until", "usable", "daylight", "stops", "minds"}}}

@@ -3,11 +3,9 @@
  * same sentences (tests/vectors/windows_cases.json). Times are ms since 1970 UTC on whole seconds, levels metres above
  * chart datum. The phone does no astronomy: the stretches of light come with the pack.
  *
- * @typedef {{ms: number, level_m: number, kind: string}} Extreme
- * @typedef {{ms: number, rising: boolean}} Crossing
- * @typedef {{extremes(fromMs: number, toMs: number): Extreme[], fromMs: number, toMs: number, isEstimated: boolean,
- *   crossings(levelM: number, fromMs: number, toMs: number): Crossing[], warnings: readonly string[]}} Tide
- *   what `openTide` of predict.js gives
+ * @typedef {import('./predict.js').Extreme} Extreme
+ * @typedef {import('./predict.js').Crossing} Crossing
+ * @typedef {ReturnType<typeof import('./predict.js').openTide>} Tide
  * @typedef {{zone: string, work_level_m: number, route_low_level_m: number, allowance_m?: number|null,
  *   walk_out_min: number, muster_min: number, latest_after_low_min?: number|null, least_usable_min: number,
  *   closures?: import('./cautions.js').Closure[]}} Rules a site's row, and the pack's closures of it

@@ -1,7 +1,4 @@
-/**
- * The visit's plan: which units in which order, by team, kept on the phone and re-ordered when the crew runs late. A lead makes one
- * where there is a network (online/plan-making.js); everyone follows it without.
- */
+/** The visit's plan, by team, kept on the phone and re-ordered when the crew runs late. A lead makes it online (online/plan-making.js). */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, rowLink, section } from './marks.js';
 import { floodsAt, turnBack, visitWindow } from './shore.js';
@@ -82,8 +79,7 @@ function walkOf(stops) {
 }
 
 /**
- * What a phone follows on the running visit: the plan's stops, and what is left of its team's. A unit is done once it is checked on
- * this visit, a plot once somebody ticks it on this phone.
+ * The plan of the running visit as a phone follows it. A unit is done once it is checked on this visit, a plot once ticked here.
  * @param {import('./router.js').Stage} stage @param {import('./shore.js').Shore} shore @param {import('./unit-facts.js').Known[]} known
  */
 export async function followed({ phone, settings }, shore, known) {
@@ -92,14 +88,14 @@ export async function followed({ phone, settings }, shore, known) {
   const plan = visit ? planFor(plans, visitWindow(shore)?.lowMs ?? null) : null;
   const stops = plan ? stopsOf(plan).filter(({ stopId }) => rows.has(stopId)) : [];
   const teams = [...new Set(stops.map(({ team }) => team))];
-  const floods = visit ? floodsAt(phone, shore, [...rows.values()].map((one) => one.row_id), phone.now()) : new Map();
+  const floods = visit ? floodsAt(phone, shore, [...rows.values()].flatMap((one) => [one.row_id, one.record_id]), phone.now()) : new Map();
   const backMs = turnBack(shore, phone.now())?.atMs ?? null;
   const checked = known.filter((one) => one.checkedNow).map(({ unit }) => unit.record_id);
   const mark = (/** @type {string} */ stopId) => `${visit?.record_id} ${stopId}`;
   const team = () => (teams.includes(settings.team) ? settings.team : teams[0]);
   const order = () => {
     const done = new Set([...checked, ...stops.map(({ stopId }) => stopId).filter((stopId) => settings.ticked.includes(mark(stopId)))]);
-    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(), (stopId) => floods.get(rows.get(stopId).row_id) ?? null, backMs);
+    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(), (stopId) => floods.get(stopId) ?? floods.get(rows.get(stopId).row_id) ?? null, backMs);
   };
   return {
     teams, team, order, floods, rows,
@@ -122,11 +118,10 @@ export async function stopRows(phone) {
 export function planParts(plan, rows, zone) {
   const stops = stopsOf(plan);
   const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.tag ?? rows.get(stopId)?.label ?? '?';
-  const minutes = (/** @type {Stop} */ one) => `${one.minutes} min`;
   const whole = (/** @type {Stop[]} */ list) => `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
   const left = String(plan.left_out ?? '').split('\n').filter(Boolean);
-  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.tag ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: minutes(one) })
-    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span class="said">${clock(one.beginsMs, zone)}, plot<small>${minutes(one)}</small></span></p>`);
+  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.tag ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: `${one.minutes} min` })
+    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span class="said">${clock(one.beginsMs, zone)}, plot<small>${one.minutes} min</small></span></p>`);
   return html`${[...new Set(stops.map(({ team }) => team))].map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`, whole(list), list.map(stopRow)); })}
     ${left.length ? section('Does not fit', counted(left.length, 'stop'), html`${left.map((line) => html`<p class="row"><b class="tag">${tagOf(line.split(' ')[0])}</b><span class="said">${line.slice(line.indexOf(' ') + 1)}</span></p>`)}
       <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.` : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}

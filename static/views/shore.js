@@ -7,6 +7,8 @@ import { clock, length, localDay, msOf } from './words.js';
 const VISIT_MS = 16 * 3_600_000;
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
+/** Longer than from high to high. */
+const FLOODS_MS = 13 * 3_600_000;
 /** Curves are drawn this far to both sides of now. */
 const EDGE_MS = 24 * 3_600_000;
 
@@ -175,12 +177,16 @@ export const extraMinutes = (site, slowestMin, people) => ({
   crowdMin: Math.ceil(Math.max(0, people - MUSTERED) / 2),
 });
 
-/** When each row's ground floods in the low water of now, sooner where the water was read higher. @param {any} phone @param {Shore} shore @param {string[]} rowIds @param {number} nowMs */
-export function floodsAt(phone, { site, tide, shiftM }, rowIds, nowMs) {
-  return new Map([...new Set(rowIds)].map((rowId) => {
-    const window = phone.windows(phone.me.site_id, rowId).find((/** @type {Window} */ one) => one.closesMs !== null && one.closesMs > nowMs);
-    return [rowId, (window && shiftM > 0 ? shorten(window, shiftM, tide, site) : window)?.closesMs ?? null];
-  }));
+/** When ground floods next, sooner where the water was read higher. @param {any} phone @param {Shore} shore @param {string[]} ids of rows and units @param {number} nowMs */
+export function floodsAt(phone, { site, tide, shiftM }, ids, nowMs) {
+  const { beds, windows } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  const flood = (/** @type {string} */ id) => {
+    const bedM = beds?.[id] ?? windows?.levels?.[id]?.bed_level_m ?? null;
+    if (!tide || bedM === null) return null;
+    const waterM = bedM - (site.allowance_m ?? ALLOWANCE_M) - Math.max(0, shiftM);
+    return tide.crossings(waterM, nowMs, nowMs + FLOODS_MS).find((/** @type {any} */ { rising }) => rising)?.ms ?? null;
+  };
+  return new Map([...new Set(ids)].map((id) => [id, flood(id)]));
 }
 
 /** Under every figure that safety hangs on. @param {Shore} shore @param {import('./router.js').Stage} stage @returns {string[]} */

@@ -65,7 +65,7 @@ def test_the_phone_unpacks_the_windows_that_the_server_computed(demo_client, dem
     (part,) = sent["sites"].values()
     told = modules_page.evaluate(
         """async ([part, site]) => {
-          const { unpackWindows } = await import('/tides/pack.js');
+          const { unpackWindows } = await import('/store/packed.js');
           return unpackWindows(part.windows, 'site', site);
         }""",
         [part, {**site}],

@@ -100,7 +100,16 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     camera.at("#/turn-back", "turn-back clock")
     camera.at("#/units", "units, by the plan")
     camera.at(f"#/units/{flagged}", "unit history")
-    unit = next(iter(units.values()))
+    check_of_a_unit(camera, next(iter(units.values())))
+    camera.light("night")
+    camera.at("#/today", "today, a visit runs, night")
+    camera.at(f"#/units/{flagged}/check", "unit check, night")
+    camera.light("sun")
+
+
+def check_of_a_unit(camera: Camera, unit: str) -> None:
+    """A damaged unit's check, saved without a network, and what waits on the phone."""
+    app = camera.app
     camera.at(f"#/units/{unit}/check", "unit check")
     app.fill("tilt_deg", "400")
     app.tap("Piece off")
@@ -116,10 +125,6 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     camera.at("#/flags", "flags")
     camera.at("#/phone", "this phone, entries waiting")
     app.offline(False)
-    camera.light("night")
-    camera.at("#/today", "today, a visit runs, night")
-    camera.at(f"#/units/{flagged}/check", "unit check, night")
-    camera.light("sun")
 
 
 def loggers_file() -> bytes:

@@ -1,6 +1,6 @@
 /** A phone of cardboard for drawing screens: the facade's names over plain arrays, with a clock that stands still. */
 import { startRouter } from '../views/router.js';
-import { unpackWindows } from '../tides/pack.js';
+import { unpackWindows } from '../store/packed.js';
 import { records, SITE } from './stage_records.js';
 
 const told = new URLSearchParams(location.search);

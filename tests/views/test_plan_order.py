@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 pytestmark = pytest.mark.browser
@@ -70,3 +72,26 @@ def test_the_newest_plan_of_that_low_counts(modules_page) -> None:
     other = {**PLAN, "low_at": "2026-06-15T12:50:00Z", "made_at": "2026-06-14T09:00:00Z", "stops": "1 b -40 5 1"}
     assert [stop for stop, *_ in run(modules_page, plans=[PLAN, newer, other])["stops"]] == ["d"]
     assert modules_page.evaluate(RUN, {"plans": [PLAN], "lowMs": None, "team": 1, "done": [], "nowMin": 0, "until": {}, "backMin": None}) is None
+
+
+FLOODED = """async ({ shiftM, tide }) => {
+  const { floodsAt } = await import('/views/shore.js');
+  const minutes = 60_000;
+  const cosine = { crossings: (level, from, to) => [{ ms: from + 5 * minutes, rising: false },
+    { ms: from + 12.42 * 60 * minutes * Math.acos(1 - level) / (2 * Math.PI), rising: true }].filter(({ ms }) => ms <= to) };
+  const phone = { me: { site_id: 's' }, pack: () => ({ sites: { s: { beds: { low: 0.4 }, windows: { levels: { row: { bed_level_m: 0.7 }, bare: { bed_level_m: null } } } } } }) };
+  const found = floodsAt(phone, { site: { allowance_m: 0.1 }, tide: tide ? cosine : null, shiftM }, ['row', 'low', 'bare', 'row', 'nowhere'], 0);
+  return [...found].map(([id, ms]) => [id, ms === null ? null : ms / minutes]);
+}"""
+
+
+@pytest.mark.parametrize("shift_m", [-0.1, 0.0, 0.2])
+def test_a_unit_levelled_lower_than_its_row_floods_before_it(modules_page, shift_m: float) -> None:
+    """A cosine of 2 m range from its low: ground at z floods T / (2 pi) acos(1 - z) after it; higher water counts, lower does not."""
+    found = dict(modules_page.evaluate(FLOODED, {"shiftM": shift_m, "tide": True}))
+    higher = max(0.0, shift_m)
+    for name, bed_m in (("row", 0.7), ("low", 0.4)):
+        assert found[name] == pytest.approx(12.42 * 60 * math.acos(1 - (bed_m - 0.1 - higher)) / (2 * math.pi), abs=1e-6)
+    assert found["low"] < found["row"]
+    assert (found["bare"], found["nowhere"]) == (None, None)
+    assert set(dict(modules_page.evaluate(FLOODED, {"shiftM": shift_m, "tide": False})).values()) == {None}
