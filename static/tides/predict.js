@@ -51,11 +51,13 @@ export function openTide(given) {
   function covering(fromMs, toMs) {
     mustKnow(fromMs, toMs);
     if (!built || fromMs < built.fromMs || toMs > built.toMs) {
-      const start = Math.max(fromMs - CONTEXT_MS, firstMs);
-      const end = Math.min(toMs + CONTEXT_MS, lastMs);
+      // Whole days, so that a span that moves on with the clock is not built anew each time.
+      const [first, last] = [Math.max(given.from_ms, fromMs - (fromMs % DAY_MS)), Math.min(given.to_ms, toMs - (toMs % DAY_MS) + DAY_MS)];
+      const start = Math.max(first - CONTEXT_MS, firstMs);
+      const end = Math.min(last + CONTEXT_MS, lastMs);
       const { trace, turns } = withTurns(traceOf(numbers, start, end));
       const curve = offsets ? warped(trace, turns, offsets) : { trace, listed: listed(turns) };
-      built = { ...curve, fromMs, toMs };
+      built = { ...curve, fromMs: first, toMs: last };
     }
     return built;
   }
