@@ -90,8 +90,8 @@ def _found(result: dict[str, Any]) -> list[str]:
     lines += [record["air"]] if record["air"] else []
     lines += [f"{record['unread']} lines could not be read, the first: {record['unread_lines']}."] if record["unread"] else []
     lines += [fault["sentence"] for fault in result["faults"]]
-    levels = ", ".join(f"{name} {level:.2f}" for name, level in datums["above_chart_datum_m"].items())
-    lines.append(f"Datums, metres above {datums['chart_datum']} (each within {2 * datums['error_m']:.2f} m, 95 %): {levels}. {datums['method']}.")
+    levels = ", ".join(f"{name} {level:.2f} ± {2 * datums['errors_m'][name]:.2f}" for name, level in datums["above_chart_datum_m"].items())
+    lines.append(f"Datums, metres above {datums['chart_datum']} (± 95 %): {levels}. By {datums['method']}.")
     for one in result["candidates"]:
         mark = "*" if one["kind"] == result["proposed"] else " "
         spread = one["residuals"]

@@ -159,7 +159,7 @@ def _datums(proposal: Proposal, reference: Station) -> dict[str, Any]:
     return {
         "chart_datum": reference.chart_datum,
         "method": found.method,
-        "error_m": round(found.error_m, 3),
+        "errors_m": {name: round(error, 3) for name, error in found.errors_m.items()},
         "days": round(found.days, 1),
         "chart_datum_above_zero_m": round(proposal.chart_datum_m, 3),
         "above_chart_datum_m": {name: round(level - proposal.chart_datum_m, 3) for name, level in found.above_zero_m.items()},

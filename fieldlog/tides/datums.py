@@ -8,8 +8,8 @@ highs and lows by tidal days, the modified-range-ratio method (East and Gulf coa
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -28,6 +28,9 @@ One standard deviation by months of comparison: 0.13, 0.10, 0.07 and 0.05 ft. R.
 Accuracy in Determining Datums from Short Series of Observations, NOAA Technical Report NOS 64, 1974, for the East coast;
 values from memory. The Gulf coast's are about a third larger.
 """
+
+
+LEAST_PARTS = 3
 
 
 @dataclass(frozen=True)
@@ -61,12 +64,16 @@ class Means:
 
 @dataclass(frozen=True)
 class SiteDatums:
-    """Datums of a site, metres above its record's zero, by name; how found, and one standard deviation of error."""
+    """Datums of a site, metres above its record's zero, by name; how found, and one standard deviation of each one's error."""
 
     above_zero_m: Mapping[str, float]
     method: str
-    error_m: float
+    errors_m: Mapping[str, float]
     days: float
+
+    def less_sure(self, further_m: float) -> SiteDatums:
+        """With a further error of all, independent of the ones known."""
+        return replace(self, errors_m={name: float(np.hypot(error, further_m)) for name, error in self.errors_m.items()})
 
 
 def means_of(levels: Levels, tops: Tops) -> Means:
@@ -110,7 +117,9 @@ def _whole_days(days: list[list[float]]) -> list[list[float]]:
     return days[:-1] if len(days[-1]) < usual else days
 
 
-def by_comparison(site: Means, control: Means, accepted_m: Mapping[str, float], method: Method) -> SiteDatums:
+def by_comparison(
+    site: Means, control: Means, accepted_m: Mapping[str, float], method: Method, parts: Sequence[tuple[Means, Means]] = ()
+) -> SiteDatums:
     """
     The site's datums as the long-term ones of a control station say.
 
@@ -118,11 +127,23 @@ def by_comparison(site: Means, control: Means, accepted_m: Mapping[str, float], 
         site, control: means over the same days.
         accepted_m: the control's accepted datums above the zero of its means: MHHW, MHW, MTL or (MHW and MLW), MSL, MLW, MLLW.
         method: "modified range ratio" for the East and Gulf coasts and the Caribbean, "standard" for the Pacific.
+        parts: the same means of equal parts of those days, to see how each datum scatters; three or more count.
 
     Returns:
-        Metres above the site's zero. Differences for MTL, DTL and MSL; ratios for the ranges and, in the standard method,
-        the diurnal inequalities.
+        Metres above the site's zero. A datum's error is the table's, or what its parts scatter by where that is more.
     """
+    table = expected_error_m(site.days)
+    errors = dict.fromkeys(DATUMS, table)
+    if len(parts) >= LEAST_PARTS:
+        of_parts = [_compared(one, other, accepted_m, method) for one, other in parts]
+        for name in DATUMS:
+            scatter = float(np.std([found[name] for found in of_parts], ddof=1)) / np.sqrt(len(parts))
+            errors[name] = max(table, float(scatter))
+    return SiteDatums(_compared(site, control, accepted_m, method), f"{method} with the control station", errors, site.days)
+
+
+def _compared(site: Means, control: Means, accepted_m: Mapping[str, float], method: Method) -> dict[str, float]:
+    """Differences for MTL, DTL and MSL; ratios for the ranges and, in the standard method, the diurnal inequalities."""
     long = accepted_m
     long_mtl, long_dtl = (long["MHW"] + long["MLW"]) / 2, (long["MHHW"] + long["MLLW"]) / 2
     mtl = long_mtl + site.mtl_m - control.mtl_m
@@ -139,14 +160,14 @@ def by_comparison(site: Means, control: Means, accepted_m: Mapping[str, float], 
         great = (long["MHHW"] - long["MLLW"]) * (site.mhhw_m - site.mllw_m) / (control.mhhw_m - control.mllw_m)
         mllw = dtl - great / 2
         mhhw = mllw + great
-    found = {"MHHW": mhhw, "MHW": mhw, "MTL": mtl, "MSL": msl, "MLW": mlw, "MLLW": mllw}
-    return SiteDatums(found, f"{method} with the control station", expected_error_m(site.days), site.days)
+    return {"MHHW": mhhw, "MHW": mhw, "MTL": mtl, "MSL": msl, "MLW": mlw, "MLLW": mllw}
 
 
 def alone(site: Means) -> SiteDatums:
     """The record's own means; without a control one month's MLLW is off by 1 to 20 cm (the error told is 10 cm a month)."""
     months = max(site.days / 30, 0.5)
-    return SiteDatums(site.by_name(), "means of the record alone, without a control station", 0.10 / np.sqrt(months), site.days)
+    errors = dict.fromkeys(DATUMS, 0.10 / float(np.sqrt(months)))
+    return SiteDatums(site.by_name(), "means of the record alone, without a control station", errors, site.days)
 
 
 def expected_error_m(days: float) -> float:

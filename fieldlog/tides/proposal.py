@@ -40,6 +40,10 @@ ANOMALY_M = 0.08
 LEAST_TIMES = 0.05
 """A site whose range is a smaller part of the port's than this does not follow it."""
 
+PART_S = 7.4 * 86_400
+LEAST_TOPS = 5
+"""A week of a diurnal tide has seven highs."""
+
 _EDGE_S = 3 * 86_400
 
 
@@ -186,14 +190,13 @@ def site_datums(
         if reference.offsets is not None:
             curve = Curve.for_station(port, curve.from_utc, curve.to_utc)
         beside = Levels(levels.t_s, curve.levels_at((levels.t_s * 1000).astype("datetime64[ms]")))
-        found = by_comparison(site, _means(beside), accepted, method_of(*place))
-        error = float(np.hypot(found.error_m, ANOMALY_M))
-        return replace(found, method=f"{found.method}'s predictions", error_m=error)
+        found = by_comparison(site, _means(beside), accepted, method_of(*place), _parts(levels, beside))
+        return replace(found.less_sure(ANOMALY_M), method=f"{found.method}'s predictions")
     start, end = max(levels.t_s[0], control.t_s[0]), min(levels.t_s[-1], control.t_s[-1])
     both = [one.only((one.t_s >= start) & (one.t_s <= end)) for one in (levels, control)]
     if both[0].days < LEAST_DAYS:
         raise RecordTooShort("The control station's record and the site's share fewer than four days. Fetch the control's for the same days.")
-    return by_comparison(_means(both[0]), _means(both[1]), accepted, method_of(*place))
+    return by_comparison(_means(both[0]), _means(both[1]), accepted, method_of(*place), _parts(*both))
 
 
 def _without_lows(levels: Levels, curve: Curve, accepted: Mapping[str, float]) -> SiteDatums:
@@ -214,12 +217,23 @@ def _without_lows(levels: Levels, curve: Curve, accepted: Mapping[str, float]) -
         )
     found = {name: float(plus + times * accepted[name]) for name in ("MHHW", "MHW", "MSL", "MLW", "MLLW") if name in accepted}
     found["MTL"] = (found.get("MHW", found["MSL"]) + found.get("MLW", found["MSL"])) / 2
-    error = float(np.hypot(np.hypot(0.06, ANOMALY_M), np.std(left)))
-    return SiteDatums(found, "the reference port's curve fitted to the record, since no low water is in it", error, levels.days)
+    errors = dict.fromkeys(found, float(np.hypot(np.hypot(0.06, ANOMALY_M), np.std(left))))
+    return SiteDatums(found, "the reference port's curve fitted to the record, since no low water is in it", errors, levels.days)
 
 
 def _means(levels: Levels) -> Means:
     return means_of(levels, highs_and_lows(levels))
+
+
+def _parts(site: Levels, control: Levels) -> list[tuple[Means, Means]]:
+    """The means of both over whole weeks, half a spring-neap cycle each; a week with holes is left out."""
+    found = []
+    for start in np.arange(site.t_s[0], site.t_s[-1] - PART_S + 1, PART_S):
+        week = [one.only((one.t_s >= start) & (one.t_s < start + PART_S)) for one in (site, control)]
+        tops = [highs_and_lows(one) for one in week]
+        if all(min(one.is_high.sum(), (~one.is_high).sum()) >= LEAST_TOPS for one in tops):
+            found.append((means_of(week[0], tops[0]), means_of(week[1], tops[1])))
+    return found
 
 
 def _chart_datum(datums: SiteDatums, reference: Station) -> float:

@@ -169,8 +169,8 @@ class SiteTide {
       ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence)) : html`<p>No fault was found in it.</p>`}
       ${told && record.used_days < YEAR_DAYS ? doubt(`The record holds ${Math.round(record.used_days)} days, of ${Object.keys(told.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger allowance until they are.`) : nothing}
       ${candidates.map((/** @type {any} */ way) => this.way(way, one.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
-      ${section('Datums', `above ${datums.chart_datum}`, html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td class="num">${length(datums.above_chart_datum_m[name], feet)}</td></tr>`)}</tbody></table>
-        <p class="small">By ${datums.method}, over ${datums.days} days; each within ${length(2 * datums.error_m, feet)} (95 %). The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)} ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
+      ${section('Datums', `above ${datums.chart_datum}`, html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td class="num">${length(datums.above_chart_datum_m[name], feet)}</td><td class="num">\u00b1 ${length(2 * datums.errors_m[name], feet)}</td></tr>`)}</tbody></table>
+        <p class="small">By ${datums.method}, over ${datums.days} days; \u00b1 is what 95 % of such records stay within. The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)} ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
   }
 
   /** @param {any} way @param {any} result */
