@@ -19,6 +19,7 @@ from fieldlog.gauge.sentences import fault_sentence, moment
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.evenly import interval_s
 from fieldlog.tides.logger import Columns, Readings, read
+from fieldlog.tides.parting import record_needed
 from fieldlog.tides.pressure import STANDARD_AIR_KPA, air_at, depth_m, seawater_density_kg_m3
 from fieldlog.tides.proposal import LEAST_DAYS, Candidate, Proposal, propose
 from fieldlog.tides.record import Fault, Levels, examine, in_order
@@ -183,13 +184,15 @@ def _candidate(one: Candidate, above: Levels, place: tuple[float, float], prefix
             "plus_high_m": round(o.plus_high_m, 3), "plus_low_m": round(o.plus_low_m, 3), "events": one.offsets.events,
         }  # fmt: skip
     if one.constants is not None:
+        ordered = sorted(one.constants.constituents, key=lambda c: -c.amplitude_m)
         shown["constants"] = [
             {
                 "name": c.name, "amplitude_m": round(c.amplitude_m, 4), "phase_deg": round(c.phase_deg, 1),
                 "amplitude_ci_m": round(c.amplitude_ci_m, 4), "phase_ci_deg": round(min(c.phase_ci_deg, 180.0), 1),
+                "needs_days": round(record_needed(c.name, [larger.name for larger in ordered[:n]])[0], 1),
                 "inferred_from": c.inferred_from, "is_lost": c.is_lost,
             }
-            for c in sorted(one.constants.constituents, key=lambda c: -c.amplitude_m)
+            for n, c in enumerate(ordered)
         ]  # fmt: skip
         shown["not_parted"] = [
             {"name": n.name, "beside": n.beside, "needs_days": round(n.needs_days, 1)} for n in one.constants.not_parted

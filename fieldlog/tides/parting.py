@@ -10,7 +10,7 @@ test_harmonic).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fieldlog.tides.astronomy import speed_deg_per_h
@@ -65,6 +65,12 @@ def days_to_part(name: str, other: str | None) -> float:
     return 360 / abs(speed_deg_per_h(name) - other_speed) / 24
 
 
+def record_needed(name: str, larger: Sequence[str]) -> tuple[float, str | None]:
+    """Days of record that a constituent needs beside the larger ones, and which of them it is hardest to part from (None: the mean)."""
+    beside = max([None, *larger], key=lambda other: days_to_part(name, other))
+    return days_to_part(name, beside), beside
+
+
 def parted(days: float, height_m: Mapping[str, float] | None = None) -> tuple[list[str], list[NotParted]]:
     """
     The constituents to fit to a record of so many days, and those that it cannot tell apart by a whole turn.
@@ -81,8 +87,7 @@ def parted(days: float, height_m: Mapping[str, float] | None = None) -> tuple[li
     kept: list[str] = []
     short: list[NotParted] = []
     for name in order:
-        beside = max([None, *kept], key=lambda other: days_to_part(name, other))
-        needs = days_to_part(name, beside)
+        needs, beside = record_needed(name, kept)
         if days >= LEAST_TURN * needs:
             kept.append(name)
         if days < WHOLE_TURN * needs:

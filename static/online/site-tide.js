@@ -197,8 +197,10 @@ class SiteTide {
       return html`<p>Highs ${high} min and lows ${low} min after the port's; heights ${times} times the port's, plus ${up} m at high and ${down} m at low; from ${events} highs and lows.</p>`;
     }
     if (!way.constants) return nothing;
-    return html`<table class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th class="num">Phase lag, \u00b0</th><th></th></tr></thead><tbody>
-        ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td class="num">${one.amplitude_m.toFixed(3)} \u00b1 ${one.amplitude_ci_m.toFixed(3)}</td><td class="num">${one.phase_deg.toFixed(1)} \u00b1 ${one.phase_ci_deg.toFixed(1)}</td><td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td></tr>`)}</tbody></table>
+    // What is inferred has the interval of nothing that was measured here.
+    const within = (/** @type {any} */ one, /** @type {string} */ half) => (one.inferred_from ? '' : `\u00a0\u00b1\u00a0${half}`);
+    return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th><th></th></tr></thead><tbody>
+        ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td class="num">${one.amplitude_m.toFixed(3)}${within(one, one.amplitude_ci_m.toFixed(3))}</td><td class="num">${one.phase_deg.toFixed(1)}${within(one, one.phase_ci_deg.toFixed(1))}</td><td class="num">${Math.ceil(one.needs_days)}</td><td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td></tr>`)}</tbody></table></div>
       ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn: ${way.not_parted.map((/** @type {any} */ one) => `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich phase lags; \u00b1 is half the 95 % interval.</p>` : nothing}`;
   }
 }

@@ -104,6 +104,8 @@ def test_a_record_becomes_ways_to_choose_from_and_the_chosen_one_is_the_sites_ti
     constants = next(one for one in result["candidates"] if one["kind"] == "constants")
     assert {"name": "K2", "beside": "S2", "needs_days": 182.6} in constants["not_parted"]
     assert all(one["amplitude_ci_m"] >= 0 for one in constants["constants"])
+    needs = {one["name"]: one["needs_days"] for one in constants["constants"]}
+    assert (needs["S2"], needs["N2"], needs["K2"], needs["P1"]) == (14.8, 27.6, 182.6, 182.6)
     site = site_of(demo_programme) | {"tide_station": best["station_id"]}
     station = station_of(demo_programme.db(), site)
     assert station.chart_datum == FORT.chart_datum
