@@ -225,12 +225,15 @@ def _access(site: Mapping[str, Any], place: Sequence[tuple[float, float]], bed_m
 def as_text(plan: Mapping[str, Any]) -> dict[str, Any]:
     """A plan as the fields of a visit_plan record, but when it was made."""
     low = datetime.fromisoformat(plan["window"]["low_at"])
+    left: dict[str, list[str]] = {}
+    for one in plan["left_out"]:
+        left.setdefault(one["why"], []).append(one["stop_id"])
     return {
         "window_id": plan["window"]["window_id"],
         "low_at": told(low.astimezone(UTC)),
         "teams": plan["teams"],
         "stops": "\n".join(f"{one['team']} {one['stop_id']} {one['after_low_min']} {one['minutes']:g} {one['weight']}" for one in plan["stops"]),
-        "left_out": "\n".join(f"{one['stop_id']} {one['why']}" for one in plan["left_out"]) or None,
+        "left_out": "\n".join(f"{','.join(ids)} {why}" for why, ids in left.items()) or None,
         "bring": "\n".join(plan["bring"]),
         "tides_needed": plan["tides_needed"],
     }

@@ -2,7 +2,8 @@
 Which units in which order on one low water, by team: what a visit's list follows.
 
 The stops are one text, a line each: team, unit id, minutes after the low at which to begin (negative before it), minutes it
-takes, and how much it matters. A plan is replaced whole, so its lines are no records of their own.
+takes, and how much it matters. What is left out has a line a reason: ids with commas between, then the reason. A plan is
+replaced whole, so its lines are no records of their own.
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ class VisitPlan(Record):
     low_at = Instant("Low water", required=True)
     made_at = Instant("Made at", required=True)
     teams = Whole("Teams", least=1, most=20, required=True)
-    stops = Text("Stops", 20_000, required=True)
-    left_out = Text("Does not fit", 10_000)
+    stops = Text("Stops", 30_000, required=True)
+    left_out = Text("Does not fit", 30_000)
     bring = Text("To bring", 2000)
     tides_needed = Whole("Low waters needed for all", least=1, most=200)
 

@@ -119,11 +119,11 @@ export function planParts(plan, rows, zone) {
   const stops = stopsOf(plan);
   const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.tag ?? rows.get(stopId)?.label ?? '?';
   const whole = (/** @type {Stop[]} */ list) => `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
-  const left = String(plan.left_out ?? '').split('\n').filter(Boolean);
+  const left = String(plan.left_out ?? '').split('\n').filter(Boolean).map((line) => ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
   const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.tag ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: `${one.minutes} min` })
     : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span class="said">${clock(one.beginsMs, zone)}, plot<small>${one.minutes} min</small></span></p>`);
   return html`${[...new Set(stops.map(({ team }) => team))].map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`, whole(list), list.map(stopRow)); })}
-    ${left.length ? section('Does not fit', counted(left.length, 'stop'), html`${left.map((line) => html`<p class="row"><b class="tag">${tagOf(line.split(' ')[0])}</b><span class="said">${line.slice(line.indexOf(' ') + 1)}</span></p>`)}
+    ${left.length ? section('Does not fit', counted(left.flatMap(({ ids }) => ids).length, 'stop'), html`${left.map(({ ids, why }) => html`<p class="row"><span class="said">${ids.map(tagOf).join(', ')}<small>${why}</small></span></p>`)}
       <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.` : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}
     ${section('To bring', nothing, String(plan.bring ?? '').split('\n').filter(Boolean).map((line) => html`<p class="row">${line}</p>`))}`;
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import uuid
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Any
@@ -18,6 +19,7 @@ from fieldlog.plan.making import Asked, as_text, make_plan
 from fieldlog.plan.minutes import USUAL_MIN, Learned, learned_minutes
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme, write
+from fieldlog.sync.log import MAX_LINE_BYTES
 from fieldlog.windows.beds import ground_of
 from fieldlog.windows.season import season
 from tests.live_server import code_for
@@ -147,6 +149,20 @@ def test_a_plan_is_a_record_that_phones_take(demo_programme: Programme) -> None:
     assert int(minute) == made["stops"][0]["after_low_min"]
     assert int(weight) == made["stops"][0]["weight"]
     assert float(takes) == made["stops"][0]["minutes"]
+
+
+def test_a_plan_of_a_site_of_six_hundred_units_fits_into_an_entry(demo_programme: Programme) -> None:
+    made = plan_of(demo_programme, teams=2)
+    stop = made["stops"][0]
+    many = made | {
+        "stops": [stop | {"stop_id": str(uuid.uuid4()), "after_low_min": -100, "minutes": 12.5} for _ in range(200)],
+        "left_out": [{"stop_id": str(uuid.uuid4()), "why": ("no time is left for it", f"its ground is out for {n % 9} min, the work takes 9")[n % 2]} for n in range(400)],
+    }
+    fields = as_text(many) | {"made_at": "2026-11-25T12:00:00Z"}
+    assert CATALOGUE.kinds["visit_plan"].check(fields) == []
+    assert len(json.dumps(fields)) < MAX_LINE_BYTES - 2000
+    told = [line.split(" ", 1) for line in fields["left_out"].splitlines()]
+    assert {(one, why) for ids, why in told for one in ids.split(",")} == {(one["stop_id"], one["why"]) for one in many["left_out"]}
 
 
 def test_a_lead_plans_over_http_and_a_crew_does_not(demo_programme: Programme) -> None:

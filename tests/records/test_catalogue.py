@@ -52,7 +52,7 @@ def test_limits_are_sensible(kind: Kind, name: str, field: object) -> None:
             str(n) for n in range(int(field.least), int(field.most) + 1)
         ]
     if isinstance(field, Text):
-        assert 0 <= field.least <= field.most <= (20_000 if kind.name == "visit_plan" else 2000)
+        assert 0 <= field.least <= field.most <= (30_000 if kind.name == "visit_plan" else 2000)
 
 
 @pytest.mark.parametrize(("kind", "name", "field"), EACH_FIELD)
