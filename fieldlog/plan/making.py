@@ -71,7 +71,7 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
     answer = run(MODULE, _job(problem), tell)
     routes = [tuple(Visit(stop, begins) for stop, begins in route) for route in answer["routes"]]
     visited = {visit.stop for route in routes for visit in route}
-    left = [n for n in range(len(due)) if n not in visited]
+    left = sorted((n for n in range(len(due)) if n not in visited), key=lambda n: (due[n].kind == "plot", due[n].tag))
     return {
         "window": window_row(windows[place], site["name"]),
         "teams": asked.teams,
