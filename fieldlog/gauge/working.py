@@ -28,6 +28,9 @@ from fieldlog.tides.station import Station, station_from, station_values
 
 _EDGE_S = 4 * 86_400
 
+MOST_INTERVAL_S = 7500.0
+"""A tide of four hours cannot be told any more, and a low is missed by a decimetre; our own choice."""
+
 CONTROL_OFF_M = 0.5
 """Weather does not hold a month's middle level farther from the prediction; another datum or unit does. Our own choice."""
 
@@ -47,6 +50,9 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     reference, site = station_from(job["station"]), job["site"]
     tell("reading the file")
     levels, faults, told = _levels(job)
+    step_s = interval_s(levels.t_s)
+    if step_s > MOST_INTERVAL_S:
+        raise BadRecord(f"Its levels stand {step_s / 60:.0f} min apart; a tide needs one an hour or more, two hours apart at most. Set the logger so.")
     tell(f"looking for faults in {len(levels.t_s):,} levels")
     curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
     clear, found = examine(levels, lambda t_s: curve.levels_at((t_s * 1000).astype("datetime64[ms]")))
@@ -66,7 +72,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     return {
         "record": {
             "from": moment(levels.t_s[0], site["zone"]), "to": moment(levels.t_s[-1], site["zone"]), "levels": len(levels.t_s),
-            "days": round(levels.days, 2), "used_days": round(used.days, 2), "interval_min": round(interval_s(levels.t_s) / 60, 2), **told,
+            "days": round(levels.days, 2), "used_days": round(used.days, 2), "interval_min": round(step_s / 60, 2), **told,
         },
         "faults": [{"word": fault.word, "sentence": fault_sentence(fault, site["zone"])} for fault in _shown(faults)],
         "datums": _datums(proposal, reference),

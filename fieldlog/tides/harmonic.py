@@ -29,6 +29,9 @@ from fieldlog.tides.yearly import argument_at
 LEAST_DAYS = 14.0
 """Half a month: spring and neap once; below it even M2 and S2 are one."""
 
+MOST_TURN_DEG = 150.0
+"""A little under Nyquist's half turn: levels every two hours do not tell S6, of four hours."""
+
 SIGNAL_TO_NOISE = 2.0
 """A constituent below it is reported and left out of the prediction; UTide's own default for its reconstruction."""
 
@@ -114,6 +117,9 @@ def fit_constants(
     known = dict(reference or {})
     kept, left = parted(days, {name: height for name, (height, _) in known.items()})
     record = _Record(*hourly(t_s, level_m), lat_deg)
+    # What turns by half or more from one level to the next cannot be told from something slower.
+    step_h = float(record.at_s[1] - record.at_s[0]) / 3600
+    kept = [name for name in kept if speed_deg_per_h(name) * step_h < MOST_TURN_DEG]
     assumed = inferences(kept, left, known)
     # The year's own wave is the same along a coast, and a short record would lose it: it is taken off before and put back.
     seasonal = tuple(

@@ -222,7 +222,10 @@ def _without_lows(levels: Levels, curve: Curve, accepted: Mapping[str, float]) -
 
 
 def _means(levels: Levels) -> Means:
-    return means_of(levels, highs_and_lows(levels))
+    tops = highs_and_lows(levels)
+    if min(tops.is_high.sum(), (~tops.is_high).sum()) < 3:
+        raise RecordTooShort("On the record's days the reference port has fewer than three highs and lows to compare with. Leave the logger out for a month.")
+    return means_of(levels, tops)
 
 
 def _parts(site: Levels, control: Levels) -> list[tuple[Means, Means]]:
@@ -230,6 +233,8 @@ def _parts(site: Levels, control: Levels) -> list[tuple[Means, Means]]:
     found = []
     for start in np.arange(site.t_s[0], site.t_s[-1] - PART_S + 1, PART_S):
         week = [one.only((one.t_s >= start) & (one.t_s < start + PART_S)) for one in (site, control)]
+        if min(one.days for one in week) < PART_S / 86_400 / 2:
+            continue
         tops = [highs_and_lows(one) for one in week]
         if all(min(one.is_high.sum(), (~one.is_high).sum()) >= LEAST_TOPS for one in tops):
             found.append((means_of(week[0], tops[0]), means_of(week[1], tops[1])))

@@ -168,6 +168,13 @@ def test_what_is_no_tide_of_this_shore_proposes_nothing(lead: FlaskClient, demo_
     assert sentence in found["fault"]
 
 
+def test_levels_too_far_apart_are_told(lead: FlaskClient, demo_programme: Programme) -> None:
+    head, *lines = logger_file(20).splitlines()
+    found = brought(lead, demo_programme, text="\n".join([head, *lines[::30]]))
+    assert found["state"] == "failed"
+    assert "180 min apart" in found["fault"]
+
+
 def test_many_small_gaps_are_told_as_one(lead: FlaskClient, demo_programme: Programme) -> None:
     head, *lines = logger_file(20).splitlines()
     text = "\n".join([head, *(line for n, line in enumerate(lines) if n % 100 and not 2000 < n < 2100)])

@@ -107,6 +107,15 @@ def test_what_thirty_days_cannot_part_is_told_with_the_days_it_needs() -> None:
     assert {"M2", "S2", "N2", "K1", "O1", "M4"} <= set(kept) - set(needs)
 
 
+def test_levels_two_hours_apart_do_not_tell_what_turns_faster() -> None:
+    """S6, of four hours, would lie on every second level alike: its amplitude would be anything."""
+    t = times(BEGIN, 40, 7200)
+    found = fit_constants(t, tide_of(find("noaa/8443970"), BEGIN, 40)(t), 42.35)
+    names = {one.name for one in found.constituents}
+    assert {"M2", "S2", "K1", "M4"} <= names and not {"S6", "M6", "M8"} & names
+    assert max(one.amplitude_m for one in found.constituents) < 2
+
+
 def test_days_to_part_are_those_of_the_classic_pairs() -> None:
     """UNESCO, Manual on Sea Level Measurement and Interpretation I (IOC Manuals and Guides 14), 1985: M2 and S2 14.8 days,
     M2 and N2 27.6, S2 and K2 182.6; values from memory."""

@@ -92,6 +92,21 @@ def test_a_datum_that_scatters_from_week_to_week_is_less_sure() -> None:
     assert found.errors_m["MTL"] < found.errors_m["MLW"]
 
 
+def test_weeks_without_levels_do_not_count_among_the_parts() -> None:
+    t = times(BEGIN, 45)
+    t = t[(t < t[0] + 8 * 86_400) | (t > t[0] + 36 * 86_400)]
+    found = propose(Levels(t, tide_of(FORT, BEGIN, 45)(t)), FORT, (32.0, -80.9)).datums
+    assert all(np.isfinite(error) for error in found.errors_m.values())
+
+
+def test_a_port_without_highs_on_the_records_days_is_told() -> None:
+    """As a diurnal tide that all but stops twice a month."""
+    t = times(BEGIN, 5)
+    site = Levels(t, tide_of(FORT, BEGIN, 5)(t))
+    with pytest.raises(RecordTooShort, match="fewer than three highs and lows"):
+        propose(site, FORT, (32.0, -80.9), control=Levels(t, np.linspace(0, 0.1, len(t))))
+
+
 def test_observed_control_levels_take_the_weather_out_of_the_datums() -> None:
     t = times(BEGIN, 31)
     surge = 0.2 + weather(len(t), 360.0, 0.08, np.random.default_rng(9))
