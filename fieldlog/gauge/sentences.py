@@ -46,6 +46,16 @@ def _of_the_tide(fault: Fault) -> str | None:
             )
         case "too-large":
             return f"The record moves by {fault.size:,.0f} m (standard deviation), more than any tide. Is its unit right? Say the unit, or bring another file."
+        case "upside-down":
+            return (
+                "The record falls where the reference port's water rises: it seems to be a distance down to the water. Bring levels: the sensor's height "
+                "less that distance."
+            )
+        case "late":
+            return (
+                f"The tide in this record comes {abs(fault.size) / 60:.1f} h {'after' if fault.size > 0 else 'before'} the reference port's. An inlet far from "
+                "the port may be so; so is a wrong zone of the times. Compare one high water with what people saw."
+            )
         case "weak":
             return (
                 f"Only {max(0.0, 100 * fault.size):.0f} % of what the record moves follows the reference port's tide; the rest is weather, a river, or "

@@ -16,13 +16,14 @@ import numpy as np
 from fieldlog.child import Tell, answer
 from fieldlog.errors import BadRecord, RecordTooShort
 from fieldlog.gauge.sentences import fault_sentence, moment
+from fieldlog.tides.beside_tide import examine
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.evenly import interval_s
 from fieldlog.tides.logger import Columns, Readings, read
 from fieldlog.tides.parting import record_needed
 from fieldlog.tides.pressure import STANDARD_AIR_KPA, air_at, depth_m, seawater_density_kg_m3
 from fieldlog.tides.proposal import LEAST_DAYS, Candidate, Proposal, propose
-from fieldlog.tides.record import Fault, Levels, examine, in_order
+from fieldlog.tides.record import Fault, Levels, in_order
 from fieldlog.tides.residuals import Residuals, at_lows
 from fieldlog.tides.station import Station, station_from, station_values
 
@@ -144,7 +145,7 @@ def _longest_part(levels: Levels, faults: list[Fault]) -> Levels:
 def _refuse(faults: list[Fault], zone: str) -> None:
     """Nothing may be proposed from what is no water level of this shore."""
     for fault in faults:
-        if fault.word in ("not-the-tide", "too-large"):
+        if fault.word in ("upside-down", "not-the-tide", "too-large"):
             raise BadRecord(fault_sentence(fault, zone))
 
 

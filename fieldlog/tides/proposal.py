@@ -16,12 +16,13 @@ from typing import Literal
 import numpy as np
 
 from fieldlog.errors import BadSpan, RecordTooShort
+from fieldlog.tides.beside_tide import lags
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.datums import Means, SiteDatums, alone, by_comparison, means_of, method_of
 from fieldlog.tides.fitting import FittedOffsets, fit_offsets
 from fieldlog.tides.harmonic import Constants, fit_constants
 from fieldlog.tides.highs_lows import Tops, highs_and_lows
-from fieldlog.tides.record import Levels, lags
+from fieldlog.tides.record import Levels
 from fieldlog.tides.station import Station
 from fieldlog.tides.yearly import mean_level_m
 

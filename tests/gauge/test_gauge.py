@@ -158,7 +158,7 @@ def test_a_control_record_on_another_datum_is_refused(lead: FlaskClient, demo_pr
 
 
 @pytest.mark.parametrize(
-    ("times", "plus", "sentence"), [(0.0, 1.0, "cannot be this shore's water"), (100.0, 0.0, "Is its unit right?"), (-1.0, 0.0, "another column")]
+    ("times", "plus", "sentence"), [(0.0, 1.0, "cannot be this shore's water"), (100.0, 0.0, "Is its unit right?"), (-1.0, 5.0, "a distance down to the water")]
 )
 def test_what_is_no_tide_of_this_shore_proposes_nothing(lead: FlaskClient, demo_programme: Programme, times: float, plus: float, sentence: str) -> None:
     lines = logger_file(10).splitlines()

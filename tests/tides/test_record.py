@@ -7,7 +7,8 @@ import pytest
 from made import BEGIN, tide_of, times, weather
 
 from fieldlog.stations import find
-from fieldlog.tides.record import Levels, examine, in_order
+from fieldlog.tides.beside_tide import examine
+from fieldlog.tides.record import Levels, in_order
 
 DAYS = 120
 TIDE = tide_of(find("noaa/8670870"), BEGIN, DAYS)
@@ -66,6 +67,16 @@ def test_spikes_are_told_and_go_and_nothing_else_does() -> None:
     assert sorted(np.flatnonzero(~np.isin(T, clear.t_s)).tolist()) == [100, 5000, 20_000]
 
 
+@pytest.mark.parametrize("hour", [0, 1, 2, 3, 4, 5, 6])
+@pytest.mark.parametrize("port", ["noaa/9455920", "noaa/8443970", "noaa/9447130", "noaa/8729840", "kartverket/BGO"])
+def test_a_sound_record_of_any_port_is_left_alone_wherever_it_begins(port: str, hour: int) -> None:
+    """A steep tide at the record's ends is no spike: Anchorage's rises by half a metre in six minutes."""
+    tide = tide_of(find(port).harmonic, BEGIN, 30)
+    t = times(BEGIN, 28)[hour * 10 :]
+    clear, faults = examine(Levels(t, tide(t) + weather(len(t), 360.0, 0.05, np.random.default_rng(hour))), tide)
+    assert (len(clear.t_s), [fault.word for fault in faults]) == (len(t), [])
+
+
 def test_a_wild_first_or_last_level_is_a_spike_too() -> None:
     z = level()
     z[0], z[-1] = -9999.0, 50.0
@@ -79,12 +90,31 @@ def air() -> np.ndarray:
     return weather(len(T), 360.0, 0.1, np.random.default_rng(5)) + 10.3
 
 
+@pytest.mark.parametrize("hours", [-12, -9, -6, -5, -3, 3, 4, 5, 6, 9, 12])
+def test_a_tide_hours_off_is_told_as_a_wrong_zone_would_be(hours: int) -> None:
+    _, faults = found(T, level(T - 3600 * hours))
+    assert set(faults) == {"late"}
+    assert faults["late"][0].size == pytest.approx(60 * hours, abs=1)
+    if abs(hours) < 12:
+        _, faults = found(T[:1200], level(T - 3600 * hours)[:1200])
+        assert set(faults) == {"late"}, "of five days too, but where the tide before fits as well"
+
+
+@pytest.mark.parametrize("hours", [-2, 0, 2])
+@pytest.mark.parametrize("port", ["noaa/8670870", "noaa/8443970", "noaa/9447130"])
+def test_a_distance_down_to_the_water_is_told_as_one(port: str, hours: int) -> None:
+    """Where two tides a day are not quite alike; one tide a day turned over is one half a day late."""
+    tide = tide_of(find(port), BEGIN, 30)
+    t = times(BEGIN, 29)
+    _, faults = examine(Levels(t, 5 - tide(t - 3600 * hours) + weather(len(t), 360.0, 0.05, np.random.default_rng(2))), tide)
+    assert "upside-down" in [fault.word for fault in faults]
+
+
 @pytest.mark.parametrize(
     ("z", "word", "size"),
     [
         (air(), "not-the-tide", 0.0),
         (np.full(len(T), 1.5), "not-the-tide", 0.0),
-        (-level(), "not-the-tide", 0.0),
         (level() * 100, "too-large", 75.0),
         (level() * 3.28, "range", 3.28),
         (level() / 3.28, "range", 0.305),

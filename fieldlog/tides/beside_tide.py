@@ -1,0 +1,248 @@
+"""
+A water-level record beside the tide predicted nearby: whether it is this shore's water at all, and what its clock and its logger did.
+
+Limits are our own choice where no source stands beside them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+import numpy as np
+
+from fieldlog.tides.evenly import interval_s
+from fieldlog.tides.record import Fault, Levels, gaps, without_dry, without_spikes
+
+NOT_THE_TIDE = 0.05
+WEAK = 0.5
+"""Under these shares of a record's movement following the tide nearby, it is no water level of this shore, or a doubtful one."""
+
+LEAST_TIDE_M = 0.10
+"""Where the tide moves by less than this (standard deviation) the weather may well move the water more."""
+
+LARGEST_M = 5.0
+"""No tide's standard deviation is larger: the largest, of 16 m range, has about 5 m."""
+
+LATE_MIN = 150.0
+"""A tide so much later or earlier than the port's may be an estuary's, or a wrong zone; our own choice."""
+
+UNLIKE_TIMES = 2.5
+"""A range so many times the port's, or its inverse, may be the shore's own, or a wrong unit: feet read as metres are 3.3."""
+
+MOVED_M = 0.10
+DRIFT_MIN = 5.0
+JUMP_MIN = 20.0
+_DAY_S = 86_400.0
+_LAGS_H = np.arange(-12, 12.01, 0.5)
+
+UPSIDE_DOWN = 0.005
+"""So much more like the tide turned over, at any lag, than the tide itself: half a tide's lag alone is less."""
+
+
+def examine(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> tuple[Levels, list[Fault]]:
+    """
+    Everything that is wrong with a record in time order, and the levels that can be used.
+
+    Args:
+        tide_at: the tide predicted nearby at any times, seconds since 1970; metres above any zero.
+    """
+    faults = gaps(levels)
+    for cleared in (without_spikes, without_dry):
+        levels, found = cleared(levels)
+        faults += found
+    faults += clock_faults(levels, tide_at)
+    if levels.days >= 4:
+        fitted, times = _fitted(levels, tide_at)
+        faults += _upside_down(levels, tide_at) + _late(levels, tide_at) + likeness(levels, fitted, times) + moves(levels, fitted)
+    return levels, faults
+
+
+def likeness(levels: Levels, fitted_m: np.ndarray, times: float) -> list[Fault]:
+    """
+    Whether the record moves as the tide nearby does: a barometer's file, another column and a wrong unit do not.
+
+    Args:
+        fitted_m: the nearby tide brought to the record's range, shape (n,).
+        times: the record's range in the nearby tide's.
+
+    Returns:
+        "not-the-tide" (size: the share of the movement that follows the tide), "too-large" (its standard deviation, metres),
+        "weak" (the share) or "range" (how many times the nearby range).
+    """
+    def fault(word: str, size: float) -> list[Fault]:
+        return [Fault(word, len(levels.t_s), float(levels.t_s[0]), float(levels.t_s[-1]), size)]
+
+    moved_m = float(np.std(levels.level_m))
+    share = 0.0 if times <= 0 or moved_m == 0 else 1 - float(np.var(levels.level_m - fitted_m)) / moved_m**2
+    tide_m = float(np.std(fitted_m)) / abs(times) if times else 0.0
+    if moved_m > LARGEST_M:
+        return fault("too-large", moved_m)
+    if share < NOT_THE_TIDE and (tide_m > LEAST_TIDE_M or moved_m == 0):
+        return fault("not-the-tide", share)
+    if share < WEAK:
+        return fault("weak", share)
+    return [] if 1 / UNLIKE_TIMES <= times <= UNLIKE_TIMES else fault("range", times)
+
+
+def _upside_down(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> list[Fault]:
+    """"upside-down" where the record falls as the water rises: a distance down to the water."""
+    like = _likeness_by_lag(levels, tide_at)
+    turned, upright = float(np.max(-like)), float(np.max(like))
+    return [Fault("upside-down", 1, float(levels.t_s[0]), float(levels.t_s[-1]), turned)] if turned > upright + UPSIDE_DOWN else []
+
+
+def _late(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> list[Fault]:
+    """"late", with its minutes, where the record runs hours later or earlier than the tide nearby: so does one read in a wrong zone."""
+    _, lag_min = lags(levels, tide_at)
+    usual = float(np.median(lag_min)) if len(lag_min) else _usual_lag_s(levels, tide_at) / 60
+    return [Fault("late", 1, float(levels.t_s[0]), float(levels.t_s[-1]), usual)] if abs(usual) >= LATE_MIN else []
+
+
+def _fitted(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> tuple[np.ndarray, float]:
+    """The nearby tide brought to the record's own range and weekly lag, and that range in the tide's."""
+    centres, lag_min = lags(levels, tide_at)
+    lag_s = 60 * _nearest(levels.t_s, centres, lag_min) if len(centres) else np.full(len(levels.t_s), _usual_lag_s(levels, tide_at))
+    tide = tide_at(levels.t_s - lag_s)
+    b, a = np.polyfit(tide, levels.level_m, 1)
+    fitted: np.ndarray = a + b * tide
+    return fitted, float(b)
+
+
+def _nearest(t_s: np.ndarray, centres: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """The value of the nearest centre: a clock that jumped is not smoothed over."""
+    found: np.ndarray = values[np.abs(t_s[:, None] - centres[None, :]).argmin(axis=1)]
+    return found
+
+
+def moves(levels: Levels, predicted_m: np.ndarray) -> list[Fault]:
+    """
+    Where the logger seems to have been moved: what is left beside the tide steps at once and stays there for days.
+
+    Args:
+        predicted_m: the tide at the record's times, shape (n,), metres above any zero.
+
+    Returns:
+        A fault a step; size in metres, up positive.
+    """
+    left, t = levels.level_m - predicted_m, levels.t_s
+    few = max(3, round(5400 / interval_s(t)))
+    if len(left) < 4 * few:
+        return []
+    medians = np.median(np.lib.stride_tricks.sliding_window_view(left, few), axis=1)
+    # step[i]: the few levels from place i + few on against the few before it; a gap in between does not matter.
+    step = medians[few:] - medians[:-few]
+    # The weather has time to move the water across a hole, so a step there must be larger.
+    hole_h = (t[few : few + len(step)] - t[few - 1 : few - 1 + len(step)] - interval_s(t)) / 3600
+    limit_m = max(MOVED_M, 6 * float(np.median(np.abs(step)))) * np.clip(1 + hole_h / 3, 1, 2)
+    sharp = np.abs(step) > limit_m
+    faults: list[Fault] = []
+    place = 0
+    while place < len(step):
+        if not sharp[place]:
+            place += 1
+            continue
+        end = min(len(step), place + 2 * few)
+        at = place + int(np.argmax(np.abs(step[place:end]))) + few
+        stays = _stays(t, left, at)
+        if stays is not None and stays * step[at - few] > 0 and abs(stays) >= MOVED_M:
+            faults.append(Fault("moved", 1, float(t[at - 1]), float(t[at]), stays))
+        place = end
+    return faults
+
+
+def _stays(t: np.ndarray, left: np.ndarray, at: int) -> float | None:
+    """The difference of the medians of five days after and before a place; None where there are not two days of both."""
+    before = left[:at][t[:at] > t[at - 1] - 5 * _DAY_S]
+    after = left[at:][t[at:] < t[at] + 5 * _DAY_S]
+    if t[at - 1] - t[0] < 2 * _DAY_S or t[-1] - t[at] < 2 * _DAY_S:
+        return None
+    return float(np.median(after) - np.median(before))
+
+
+def clock_faults(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> list[Fault]:
+    """
+    A clock that drifts against the tide, or jumps (an hour: summer time).
+
+    Args:
+        tide_at: the predicted tide at any times, seconds since 1970; its own lag against the site does not matter.
+
+    Returns:
+        "drift" with its minutes over the whole record, or "clock-jump" with the minutes of the jump.
+    """
+    centre, lag_min = lags(levels, tide_at)
+    if len(centre) < 4:
+        return []
+    steps = np.diff(lag_min)
+    largest = int(np.argmax(np.abs(steps)))
+    others = np.delete(steps, largest)
+    if abs(steps[largest]) >= JUMP_MIN and abs(steps[largest]) > 4 * float(np.median(np.abs(others))):
+        return [_jump(levels, tide_at, lag_min, centre, largest)]
+    slope, _ = np.polyfit(centre, lag_min, 1)
+    whole = float(slope * (levels.t_s[-1] - levels.t_s[0]))
+    error = float(np.std(lag_min - np.polyval(np.polyfit(centre, lag_min, 1), centre)))
+    if abs(whole) >= max(DRIFT_MIN, 2.5 * error):
+        return [Fault("drift", 1, float(levels.t_s[0]), float(levels.t_s[-1]), whole)]
+    return []
+
+
+def _jump(
+    levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray], lag_min: np.ndarray, centre: np.ndarray, week: int
+) -> Fault:
+    """
+    When a clock jumped, between two weeks' lags: where one lag before and another after leave the least of the level unexplained.
+
+    The week of the jump has a lag between the two, so the weeks beside it tell them.
+    """
+    before, after = float(np.median(lag_min[: max(1, week)])), float(np.median(lag_min[min(week + 2, len(lag_min) - 1) :]))
+    near = (levels.t_s > centre[week] - 5 * _DAY_S) & (levels.t_s < centre[week + 1] + 5 * _DAY_S)
+    part = levels.only(near)
+    off = []
+    for lag in (before, after):
+        tide = tide_at(part.t_s - 60 * lag)
+        slope, level = np.polyfit(tide, part.level_m, 1)
+        off.append((part.level_m - level - slope * tide) ** 2)
+    unexplained = np.cumsum(off[0] - off[1])
+    at = min(int(np.argmin(unexplained)), len(part.t_s) - 2)
+    return Fault("clock-jump", 1, float(part.t_s[at]), float(part.t_s[at + 1]), after - before)
+
+
+def lags(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray], chunk_days: float = 7.4) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Minutes by which the record runs later than the predicted tide, a value a week (half a spring-neap cycle).
+
+    Level = a + b tide - b lag d(tide)/dt, by least squares, three times: each time about the lag before, first about the usual one.
+    """
+    centres, found = [], []
+    usual_s = _usual_lag_s(levels, tide_at)
+    edges = np.arange(levels.t_s[0], levels.t_s[-1] + 1, chunk_days * _DAY_S)
+    for start, end in pairwise(edges):
+        part = levels.only((levels.t_s >= start) & (levels.t_s < end))
+        if len(part.t_s) < 40 or part.days < chunk_days / 2:
+            continue
+        lag_s = usual_s
+        for _ in range(3):
+            at = part.t_s - lag_s
+            tide, rate = tide_at(at), (tide_at(at + 60) - tide_at(at - 60)) / 120
+            _, b, c = np.linalg.lstsq(np.column_stack([np.ones(len(at)), tide, rate]), part.level_m, rcond=None)[0]
+            if b <= 0.05:
+                break
+            lag_s += float(np.clip(-c / b, -7200, 7200))
+        else:
+            centres.append((start + end) / 2)
+            found.append(lag_s / 60)
+    return np.array(centres), np.array(found)
+
+
+def _usual_lag_s(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> float:
+    """The lag, to half an hour, at which the record is most like the tide; a tide earlier or later is about as like, so the shorter is preferred."""
+    return 3600 * float(_LAGS_H[np.argmax(_likeness_by_lag(levels, tide_at) - 0.002 * np.abs(_LAGS_H))])
+
+
+def _likeness_by_lag(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+    """The correlation of the record with the tide at each of _LAGS_H."""
+    few = levels.only(np.linspace(0, len(levels.t_s) - 1, min(len(levels.t_s), 4000)).astype(int))
+    if np.ptp(few.level_m) == 0:
+        return np.zeros(len(_LAGS_H))
+    tides = [tide_at(few.t_s - 3600 * lag_h) for lag_h in _LAGS_H]
+    return np.array([np.corrcoef(tide, few.level_m)[0, 1] if np.ptp(tide) > 0 else 0.0 for tide in tides])
