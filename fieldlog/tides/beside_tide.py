@@ -37,7 +37,10 @@ _DAY_S = 86_400.0
 _LAGS_H = np.arange(-12, 12.01, 0.5)
 
 UPSIDE_DOWN = 0.005
-"""So much more like the tide turned over, at any lag, than the tide itself: half a tide's lag alone is less."""
+UPRIGHT_H = 3.0
+SURELY_LIKE = 0.7
+"""So much more like the tide turned over than the tide itself, and nearer than this in time where upright it is not; where
+the tide hardly moves, neither says anything."""
 
 
 def examine(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> tuple[Levels, list[Fault]]:
@@ -86,10 +89,18 @@ def likeness(levels: Levels, fitted_m: np.ndarray, times: float) -> list[Fault]:
 
 
 def _upside_down(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> list[Fault]:
-    """"upside-down" where the record falls as the water rises: a distance down to the water."""
+    """
+    "upside-down" where the record falls as the water rises: a distance down to the water.
+
+    Half a tide's lag looks nearly the same. Turned over the record must be the more alike, and alike at no great lag, where upright it
+    is alike at a great one only.
+    """
     like = _likeness_by_lag(levels, tide_at)
-    turned, upright = float(np.max(-like)), float(np.max(like))
-    return [Fault("upside-down", 1, float(levels.t_s[0]), float(levels.t_s[-1]), turned)] if turned > upright + UPSIDE_DOWN else []
+    upright, turned = np.argmax(_near_first(like)), np.argmax(_near_first(-like))
+    is_nearer = abs(_LAGS_H[turned]) < UPRIGHT_H <= abs(_LAGS_H[upright])
+    if not is_nearer or -like[turned] < max(like[upright] + UPSIDE_DOWN, SURELY_LIKE):
+        return []
+    return [Fault("upside-down", 1, float(levels.t_s[0]), float(levels.t_s[-1]), float(-like[turned]))]
 
 
 def _late(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> list[Fault]:
@@ -236,7 +247,13 @@ def lags(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray], chunk_days
 
 def _usual_lag_s(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> float:
     """The lag, to half an hour, at which the record is most like the tide; a tide earlier or later is about as like, so the shorter is preferred."""
-    return 3600 * float(_LAGS_H[np.argmax(_likeness_by_lag(levels, tide_at) - 0.002 * np.abs(_LAGS_H))])
+    return 3600 * float(_LAGS_H[np.argmax(_near_first(_likeness_by_lag(levels, tide_at)))])
+
+
+def _near_first(like: np.ndarray) -> np.ndarray:
+    """Likeness by lag, a little less the longer the lag."""
+    nearer: np.ndarray = like - 0.002 * np.abs(_LAGS_H)
+    return nearer
 
 
 def _likeness_by_lag(levels: Levels, tide_at: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
