@@ -22,8 +22,8 @@ from fieldlog.tides.evenly import interval_s
 from fieldlog.tides.logger import Columns, Readings, read
 from fieldlog.tides.parting import record_needed
 from fieldlog.tides.pressure import STANDARD_AIR_KPA, air_at, depth_m, seawater_density_kg_m3
-from fieldlog.tides.proposal import LEAST_DAYS, Candidate, Proposal, propose
-from fieldlog.tides.record import Fault, Levels, in_order
+from fieldlog.tides.proposal import Candidate, Proposal, propose
+from fieldlog.tides.record import LEAST_DAYS, Fault, Levels, in_order
 from fieldlog.tides.residuals import Residuals, at_lows
 from fieldlog.tides.station import Station, station_from, station_values
 
@@ -56,14 +56,14 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
         raise BadRecord(f"Its levels stand {step_s / 60:.0f} min apart; a tide needs one an hour or more, two hours apart at most. Set the logger so.")
     tell(f"looking for faults in {len(levels.t_s):,} levels")
     curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
-    clear, found = examine(levels, lambda t_s: curve.levels_at((t_s * 1000).astype("datetime64[ms]")))
+    clear, found = examine(levels, curve.levels_at_s)
     faults += found
     _refuse(faults, site["zone"])
     used = _longest_part(clear, faults)
     if used.days < LEAST_DAYS:
         raise RecordTooShort(
             f"What can be used of the record is {used.days:.1f} days long, fewer than {LEAST_DAYS:.0f}. Found: "
-            + " ".join(fault_sentence(fault, site["zone"]) for fault in faults)
+            + " ".join(fault_sentence(fault, site["zone"]) for fault in _shown(faults))
         )
     control = None if job.get("control") is None else _control(job["control"], reference)
     place = (site["lat_deg"], site["lon_deg"])
@@ -125,7 +125,7 @@ def _control(control: dict[str, Any], reference: Station) -> Levels:
     levels, _ = in_order(readings.t_s, readings.value)
     port = reference.harmonic
     curve = Curve.for_station(port, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
-    off_m = float(np.median(levels.level_m - curve.levels_at((levels.t_s * 1000).astype("datetime64[ms]"))))
+    off_m = float(np.median(levels.level_m - curve.levels_at_s(levels.t_s)))
     if abs(off_m) > CONTROL_OFF_M:
         raise BadRecord(
             f"The control station's levels stand {off_m:+.2f} m off its own prediction on half of the days. They must be above its chart "
@@ -152,14 +152,12 @@ def _refuse(faults: list[Fault], zone: str) -> None:
 def _shown(faults: list[Fault], most_gaps: int = 8) -> list[Fault]:
     """All of them, the smallest gaps of many as one."""
     holes = sorted((fault for fault in faults if fault.word == "gap"), key=lambda fault: -fault.size)
-    small = holes[most_gaps:]
+    large, small = sorted(holes[:most_gaps], key=lambda fault: fault.from_s), holes[most_gaps:]
+    others = [fault for fault in faults if fault.word != "gap"]
     if not small:
-        return faults
+        return [*large, *others]
     first, last = min(fault.from_s for fault in small), max(fault.to_s for fault in small)
-    folded = Fault("more-gaps", len(small), first, last, sum(fault.size for fault in small))
-    shown = [fault for fault in faults if fault not in small]
-    place = 1 + max(n for n, fault in enumerate(shown) if fault.word == "gap")
-    return [*shown[:place], folded, *shown[place:]]
+    return [*large, Fault("more-gaps", len(small), first, last, sum(fault.size for fault in small)), *others]
 
 
 def _datums(proposal: Proposal, reference: Station) -> dict[str, Any]:
@@ -210,7 +208,7 @@ def _candidate(one: Candidate, above: Levels, place: tuple[float, float], prefix
 def _residuals(station: Station, above: Levels, lat_deg: float) -> Residuals | None:
     curve = Curve.for_station(station, _at(above.t_s[0] - 7200), _at(above.t_s[-1] + 7200))
     lows = [one.at_utc.timestamp() for one in curve.extremes() if one.kind == "low"]
-    return at_lows(above, lambda t_s: curve.levels_at((t_s * 1000).astype("datetime64[ms]")), lows, lat_deg)
+    return at_lows(above, curve.levels_at_s, lows, lat_deg)
 
 
 def _spreads(residuals: Residuals | None) -> dict[str, Any] | None:

@@ -97,9 +97,13 @@ class Curve:
         Raises:
             OutsideCurve: a time lies outside the curve's span.
         """
-        t_s = at_utc.astype("datetime64[ms]").astype(np.int64) / 1000
+        return self.levels_at_s(at_utc.astype("datetime64[ms]").astype(np.int64) / 1000)
+
+    def levels_at_s(self, t_s: np.ndarray) -> np.ndarray:
+        """Levels at many instants in seconds since 1970 UTC, as `levels_at`."""
         if t_s.size and (t_s.min() < self.from_utc.timestamp() or t_s.max() > self.to_utc.timestamp()):
-            raise OutsideCurve(self._outside(f"{at_utc.min()} to {at_utc.max()}"))
+            first, last = (datetime.fromtimestamp(float(at), UTC) for at in (t_s.min(), t_s.max()))
+            raise OutsideCurve(self._outside(f"{first:%Y-%m-%dT%H:%M:%S} to {last:%Y-%m-%dT%H:%M:%S}"))
         return levels_in(self._trace, t_s)
 
     def extremes(self) -> list[Extreme]:

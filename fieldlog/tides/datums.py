@@ -29,8 +29,8 @@ Accuracy in Determining Datums from Short Series of Observations, NOAA Technical
 values from memory. The Gulf coast's are about a third larger.
 """
 
-
 LEAST_PARTS = 3
+"""Parts of a record whose scatter says something of a datum's error."""
 
 
 @dataclass(frozen=True)

@@ -16,13 +16,13 @@ from typing import Literal
 import numpy as np
 
 from fieldlog.errors import BadSpan, RecordTooShort
-from fieldlog.tides.beside_tide import lags
+from fieldlog.tides.beside_tide import WEEK_DAYS, lags
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.datums import Means, SiteDatums, alone, by_comparison, means_of, method_of
 from fieldlog.tides.fitting import FittedOffsets, fit_offsets
 from fieldlog.tides.harmonic import Constants, fit_constants
 from fieldlog.tides.highs_lows import Tops, highs_and_lows
-from fieldlog.tides.record import Levels
+from fieldlog.tides.record import LEAST_DAYS, Levels
 from fieldlog.tides.station import Station
 from fieldlog.tides.yearly import mean_level_m
 
@@ -31,7 +31,6 @@ Kind = Literal["station", "offsets", "constants"]
 HELD_BACK = 0.3
 """The last part of the record that nothing is fitted to."""
 
-LEAST_DAYS = 4.0
 CLEARLY_BETTER = 0.97
 """A way with more numbers is proposed where its error is below this share of the simpler one's; our own choice."""
 
@@ -41,7 +40,7 @@ ANOMALY_M = 0.08
 LEAST_TIMES = 0.05
 """A site whose range is a smaller part of the port's than this does not follow it."""
 
-PART_S = 7.4 * 86_400
+PART_S = WEEK_DAYS * 86_400
 LEAST_TOPS = 5
 """A week of a diurnal tide has seven highs."""
 
@@ -190,7 +189,7 @@ def site_datums(
     if control is None:
         if reference.offsets is not None:
             curve = Curve.for_station(port, curve.from_utc, curve.to_utc)
-        beside = Levels(levels.t_s, curve.levels_at((levels.t_s * 1000).astype("datetime64[ms]")))
+        beside = Levels(levels.t_s, curve.levels_at_s(levels.t_s))
         found = by_comparison(site, _means(beside), accepted, method_of(*place), _parts(levels, beside))
         return replace(found.less_sure(ANOMALY_M), method=f"{found.method}'s predictions")
     start, end = max(levels.t_s[0], control.t_s[0]), min(levels.t_s[-1], control.t_s[-1])
@@ -202,13 +201,7 @@ def site_datums(
 
 def _without_lows(levels: Levels, curve: Curve, accepted: Mapping[str, float]) -> SiteDatums:
     """Datums of a record whose logger fell dry at every low: the port's own, through the curve that fits what is left."""
-
-    def tide_at(t_s: np.ndarray) -> np.ndarray:
-        return curve.levels_at((t_s * 1000).astype("datetime64[ms]"))
-
-    _, lag_min = lags(levels, tide_at)
-    lag_s = float(np.median(lag_min)) * 60 if len(lag_min) else 0.0
-    tide = tide_at(levels.t_s - lag_s)
+    tide = curve.levels_at_s(levels.t_s - 60 * lags(levels, curve.levels_at_s).usual_min)
     times, plus = np.polyfit(tide, levels.level_m, 1)
     left = levels.level_m - (plus + times * tide)
     if times < LEAST_TIMES or not any(name in accepted for name in ("MLLW", "MLW", "MSL")) or np.std(left) > np.std(levels.level_m) / 2:
@@ -264,7 +257,7 @@ def _try(candidate: Candidate, first: Levels, last: Levels) -> Tried:
 
 def _predicted(station: Station, levels: Levels) -> np.ndarray:
     curve = Curve.for_station(station, _at(levels.t_s[0]) - timedelta(hours=1), _at(levels.t_s[-1]) + timedelta(hours=1))
-    return curve.levels_at((levels.t_s * 1000).astype("datetime64[ms]"))
+    return curve.levels_at_s(levels.t_s)
 
 
 def _best(candidates: list[Candidate]) -> Kind:

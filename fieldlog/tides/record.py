@@ -21,6 +21,9 @@ DRY_LEAST_MIN = 40.0
 DRY_SHARPNESS = 3.0
 """Flat ground is left with a kink: the water falls this many times faster before it than a low's parabola would."""
 
+LEAST_DAYS = 4.0
+"""Of a record that anything is made from."""
+
 _DAY_S = 86_400.0
 
 
