@@ -1,7 +1,8 @@
 /** The tide at this site, for leads: bring a logger's record, see how it is read and what is wrong with it, choose a tide and an allowance. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { ALLOWANCE_M } from '../tides/windows.js';
+import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section } from '../views/marks.js';
+import { allowanceKept, basisOf } from '../views/shore.js';
 import { counted, fullDay, length } from '../views/words.js';
 
 const LOOK_MS = 1000;
@@ -121,7 +122,7 @@ class SiteTide {
   }
 
   body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}</div>
-    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No record was brought yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(this.site?.allowance_m ?? ALLOWANCE_M, this.stage.settings.feet)}: ${this.site?.allowance_basis ?? (this.site?.allowance_m === null || this.site?.allowance_m === undefined ? 'our own proposal, no source' : 'set by a lead, without a record')}.</p>`}</div></div>`;
+    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No record was brought yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}: ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
   bring() {
     const isPressure = PRESSURES.includes(this.seen?.columns.unit);
@@ -179,14 +180,14 @@ class SiteTide {
     const isTaken = this.site?.tide_station === way.station_id;
     const { residuals } = way;
     const allowance = residuals?.allowance_m ?? null;
-    const present = this.site?.allowance_m ?? ALLOWANCE_M;
-    const isRaised = allowance !== null && allowance > present;
+    const kept = allowanceKept(this.site ?? {});
+    const isRaised = allowance !== null && allowance > kept;
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2><span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
       <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of levels within ${length(way.p95_m, feet)}.</p>
       ${residuals ? html`<p>Within two hours of ${residuals.lows} lows the water stood against it by ${length(residuals.p50, feet)} at most on half of them, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
         <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div class="stack"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th class="num">P90</th><th class="num">P95</th><th class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>${this.constants(way)}</div></details>` : nothing}
       ${allowance === null ? html`<p>Too few lows for an allowance.</p>` : html`<p><b>Allowance ${length(allowance, feet)}:</b> ${residuals.basis}.</p>`}
-      <div class="two"><button type="button" class="or" ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m: isRaised ? allowance : present, allowance_basis: isRaised ? residuals.basis : null }, `The site takes this tide, with an allowance of ${length(isRaised ? allowance : present, feet)}. Its windows come with the next sync.`)}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
+      <div class="two"><button type="button" class="or" ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m: isRaised ? allowance : kept, allowance_basis: isRaised ? residuals.basis : null }, `The site takes this tide, with an allowance of ${length(isRaised ? allowance : kept, feet)}. Its windows come with the next sync.`)}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
         <button type="button" class="or" ?disabled=${allowance === null || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis }, 'The allowance follows the record.')}>Take its allowance</button></div>${isTaken || allowance === null ? nothing : html`<p class="small">An allowance goes with its tide: take the tide first. Taking it never makes the allowance smaller.</p>`}</section>`;
   }
 

@@ -9,7 +9,7 @@
  */
 import { madeUpId } from '../sync/line.js';
 import { cautionSentence } from '../tides/cautions.js';
-import { ALLOWANCE_M, windowName } from '../tides/windows.js';
+import { allowanceOf, windowName } from '../tides/windows.js';
 
 const MINUTE_MS = 60_000;
 
@@ -91,7 +91,7 @@ export function unpackWindows(columns, level, site) {
   const lowsMm = sums(columns.low_mm);
   const [opens, back, closes, from, until] = [said.opens, said.back, said.closes, said.from, said.until].map(sums);
   const usable = sums(said.usable);
-  const rules = { ...site, allowance_m: site.allowance_m ?? ALLOWANCE_M };
+  const rules = { ...site, allowance_m: allowanceOf(site) };
   return lowsMs.map((lowMs, place) => {
     const minuteMs = Math.floor(lowMs / MINUTE_MS) * MINUTE_MS;
     /** @param {Column} column */

@@ -32,14 +32,14 @@ const JOIN_MS = 8 * HOUR_MS;
 const MARGIN_MS = 36 * HOUR_MS;
 const HALF_DAY_MS = 12 * HOUR_MS;
 /** Where a site says nothing; our own proposal. */
-export const ALLOWANCE_M = 0.2;
+const ALLOWANCE_M = 0.2;
 const WALK_OUT_FACTOR = 1.5;
 
 /** @param {number} ms */
 const wholeSecond = (ms) => Math.round(ms / 1000) * 1000;
 
-/** @param {Rules} rules */
-const allowanceOf = (rules) => rules.allowance_m ?? ALLOWANCE_M;
+/** @param {{allowance_m?: number|null}} rules @returns {number} metres */
+export const allowanceOf = (rules) => rules.allowance_m ?? ALLOWANCE_M;
 
 /** @param {Rules} rules */
 const walkMs = (rules) => Math.ceil(WALK_OUT_FACTOR * rules.walk_out_min * 60) * 1000;

@@ -1,6 +1,6 @@
 /** Set-up, for leads: the site and everything on it, each kind's form made from its description. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { ALLOWANCE_M } from '../tides/windows.js';
+import { allowanceKept } from './shore.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { counted } from './words.js';
@@ -103,9 +103,9 @@ async function oneRecord(stage, of, id) {
     const fields = form.ready();
     if (!fields) return;
     const changed = changesOf(form, fields, row);
-    // Where an allowance comes from is not true of another one, nor beside another tide: there it is no smaller than the usual.
+    // Where an allowance comes from is not true of another one, nor beside another tide.
     if (row.allowance_basis && !('allowance_basis' in changed) && ('allowance_m' in changed || 'tide_station' in changed)) {
-      Object.assign(changed, { allowance_m: Math.max(row.allowance_m ?? 0, ALLOWANCE_M), ...changed, allowance_basis: null });
+      Object.assign(changed, { allowance_m: allowanceKept(row), ...changed, allowance_basis: null });
     }
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
     write(changed, 'Saved on this phone.');

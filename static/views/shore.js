@@ -1,6 +1,6 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
 import { openTide } from '../tides/predict.js';
-import { ALLOWANCE_M, accessWindows, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
+import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
 import { clock, length, localDay, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
@@ -88,7 +88,7 @@ export async function readShore(phone) {
   const timed = visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
   return {
     site, visit, out, flags: openFlags(phone), tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
-    seenM, allowsM, shiftM: shiftOf(seenM, allowsM, site?.allowance_m ?? ALLOWANCE_M), slowestMin: timed.length ? Math.max(...timed) : null,
+    seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})), slowestMin: timed.length ? Math.max(...timed) : null,
   };
 }
 
@@ -116,7 +116,7 @@ export const shiftOf = (seenM, allowsM, allowanceM) => (seenM === null ? 0 : Mat
 
 /** @param {Shore} shore @param {number} ms @returns {number|null} metres, the allowance and what was read included */
 export const waterAt = (shore, ms) =>
-  shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + (shore.site.allowance_m ?? ALLOWANCE_M) + shore.shiftM : null;
+  shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + allowanceOf(shore.site) + shore.shiftM : null;
 
 /** @param {string} zone @param {number} nowMs @param {any[]} signIns @param {string} personId how often somebody came today, this time included */
 export const turnOf = (zone, nowMs, signIns, personId) =>
@@ -144,7 +144,7 @@ export function visitWindow({ visit, windows, tide, site, shiftM, light }) {
   const window = windows.find((one) => one.id !== null && one.id === visit.window_id)
     ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started);
   if (!window || shiftM >= 0) return window ? shorten(window, shiftM, tide, site) : null;
-  const lower = { ...site, allowance_m: (site.allowance_m ?? ALLOWANCE_M) + shiftM };
+  const lower = { ...site, allowance_m: allowanceOf(site) + shiftM };
   const [longer] = accessWindows(tide, lower, light, window.lowMs - 60_000, window.lowMs + 60_000, window.bedLevelM);
   return longer ? { ...longer, id: window.id } : window;
 }
@@ -183,21 +183,26 @@ export function floodsAt(phone, { site, tide, shiftM }, ids, nowMs) {
   const flood = (/** @type {string} */ id) => {
     const bedM = beds?.[id] ?? windows?.levels?.[id]?.bed_level_m ?? null;
     if (!tide || bedM === null) return null;
-    const waterM = bedM - (site.allowance_m ?? ALLOWANCE_M) - Math.max(0, shiftM);
+    const waterM = bedM - allowanceOf(site) - Math.max(0, shiftM);
     return tide.crossings(waterM, nowMs, nowMs + FLOODS_MS).find((/** @type {any} */ { rising }) => rising)?.ms ?? null;
   };
   return new Map([...new Set(ids)].map((id) => [id, flood(id)]));
 }
 
+/** What stays of an allowance beside another tide: what a record said of the one before may be too little. @param {any} site @returns {number} metres */
+export const allowanceKept = (site) => (site.allowance_basis ? Math.max(allowanceOf(site), allowanceOf({})) : allowanceOf(site));
+
+/** Where a site's allowance comes from. @param {any} site @returns {string} */
+export const basisOf = (site) => site.allowance_basis ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record' : 'our own proposal, since no record of this site says better');
+
 /** Under every figure that safety hangs on. @param {Shore} shore @param {import('./router.js').Stage} stage @returns {string[]} */
 export function whereFrom(shore, { zone, settings }) {
   const { feet } = settings;
-  const allowance = shore.site.allowance_m ?? ALLOWANCE_M;
+  const allowance = allowanceOf(shore.site);
   const at = shore.visit?.observed_at ? clock(Date.parse(shore.visit.observed_at), zone) : '';
   const read = shore.shiftM > 0 ? `, plus ${length(shore.shiftM, feet)} as read at ${at}` : shore.shiftM < 0 ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
-  const basis = shore.site.allowance_m === null || shore.site.allowance_m === undefined ? 'our own proposal, since no record of this site says better' : shore.site.allowance_basis ?? 'set by a lead, without a record';
   return [
-    `Predicted for ${shore.tide?.station.name ?? shore.site.tide_station}, plus ${length(allowance, feet)} allowance (${basis})${read}.`,
+    `Predicted for ${shore.tide?.station.name ?? shore.site.tide_station}, plus ${length(allowance, feet)} allowance (${basisOf(shore.site)})${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }
