@@ -15,6 +15,7 @@ What can go wrong, as one tree.
     ├── NotHere             404  nothing of that name
     │   ├── StationUnknown  404  no tide station of that id or name
     │   └── NameAmbiguous   404  several tide stations bear that name
+    ├── AddressEnded        410  a calendar address that ended over 60 days ago
     ├── NoWindow            409  no window to plan a visit in
     ├── OutsideCurve        409  a time outside the span a tide curve was made for
     ├── SiteNotReady        409  a site's set-up lacks what its windows are made from
@@ -73,6 +74,11 @@ class NotAllowed(FieldlogError):
 class NotHere(FieldlogError):
     word = "not-here"
     status = 404
+
+
+class AddressEnded(FieldlogError):
+    word = "address-ended"
+    status = 410
 
 
 class TooLarge(FieldlogError):

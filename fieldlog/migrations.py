@@ -6,6 +6,8 @@ Record tables follow the catalogue (`sync/tables.py`). A migration that has been
 
 from __future__ import annotations
 
+import hashlib
+
 from sqlite_utils import Database, Migrations
 
 migrations = Migrations("fieldlog")
@@ -80,3 +82,24 @@ def m004_own_tides(db: Database) -> None:
            sequence INTEGER NOT NULL, changed_at INTEGER NOT NULL, event TEXT NOT NULL, PRIMARY KEY(site_id, uid)) WITHOUT ROWID""",
     ):
         db.execute(statement)
+
+
+@migrations()
+def m014_calendar_addresses(db: Database) -> None:
+    """
+    One calendar address a device and a site. The older ones, one a site, become addresses of no device, which end when the
+    programme is next opened; they are taken to have been asked for.
+    """
+    db.execute(
+        """CREATE TABLE calendar_address(secret_sha256 TEXT PRIMARY KEY, site_id TEXT NOT NULL, device_id TEXT, secret TEXT,
+           first_fetch_at INTEGER, ended_at INTEGER, told TEXT) WITHOUT ROWID"""
+    )
+    db.execute("CREATE UNIQUE INDEX calendar_address_live ON calendar_address(device_id, site_id) WHERE ended_at IS NULL")
+    prefix = "calendar_secret:"
+    older = db.execute("SELECT name, value FROM setting WHERE substr(name, 1, ?) = ?", [len(prefix), prefix]).fetchall()
+    for name, secret in older:
+        db.execute(
+            "INSERT INTO calendar_address(secret_sha256, site_id, first_fetch_at) VALUES (?, ?, 0)",
+            [hashlib.sha256(secret.encode()).hexdigest(), name.removeprefix(prefix)],
+        )
+        db.execute("DELETE FROM setting WHERE name = ?", [name])

@@ -1,32 +1,103 @@
-"""The secret in a site's calendar address: 256 random bits, since calendar programs send no cookie."""
+"""
+The address of a calendar feed: of one device and one site, behind 256 random bits, since calendar programs send no cookie.
+
+An address ends with the device's right to the site: the device was revoked, left, was moved to other sites, or the site was
+removed. What it had told until then is kept with it, so that it can be taken back. Of an ended one the secret is forgotten; its
+SHA-256, by which every secret is looked up, stays.
+"""
 
 from __future__ import annotations
 
-import hmac
+import hashlib
+import json
 import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from sqlite_utils import Database
 
-from fieldlog.store import set_setting, setting, write
+from fieldlog.access.calendar_rights import HAS_RIGHT, end_addresses
+from fieldlog.access.devices import Device
+from fieldlog.store import write
 
-_PREFIX = "calendar_secret:"
+
+@dataclass(frozen=True)
+class Told:
+    """An event as an ended address had told it: its id, its sequence, its lines DTSTART and DTEND."""
+
+    uid: str
+    sequence: int
+    starts: str
+    ends: str
 
 
-def calendar_path(db: Database, site_id: str) -> str:
-    """The path of a site's calendar feed; its secret is made when it is first asked for."""
-    secret = setting(db, _PREFIX + site_id)
-    if secret is None:
+@dataclass(frozen=True)
+class Address:
+    """An address that was given out; of an ended one (milliseconds since 1970 UTC) what it had told."""
+
+    site_id: str
+    ended_at_ms: int | None
+    told: tuple[Told, ...]
+
+
+def calendar_path(db: Database, device: Device, site_id: str) -> str:
+    """The path of a site's calendar feed for one device; its secret is made when it is first asked for."""
+    return calendar_paths(db, device, [site_id])[site_id]
+
+
+def calendar_paths(db: Database, device: Device, site_ids: Sequence[str]) -> dict[str, str]:
+    """The path of each site's calendar feed for one device, by site; what is asked for first is made in one write."""
+    known = _live_secrets(db, device)
+    if not known.keys() >= set(site_ids):
         with write(db):
-            secret = setting(db, _PREFIX + site_id) or secrets.token_urlsafe(32)
-            set_setting(db, _PREFIX + site_id, secret)
-    return f"/calendar/{secret}.ics"
+            known = _live_secrets(db, device)
+            for site_id in sorted(set(site_ids) - known.keys()):
+                known[site_id] = secrets.token_urlsafe(32)
+                db.conn.execute(
+                    "INSERT INTO calendar_address(secret_sha256, site_id, device_id, secret) VALUES (?, ?, ?, ?)",
+                    (_hash(known[site_id]), site_id, device.device_id, known[site_id]),
+                )
+    return {site_id: f"/calendar/{known[site_id]}.ics" for site_id in site_ids}
 
 
-def site_of_secret(db: Database, secret: str) -> str | None:
-    """The site of a calendar secret, or None. All secrets are compared in full, so the time tells nothing."""
-    found = None
-    rows = db.conn.execute("SELECT name, value FROM setting WHERE substr(name, 1, ?) = ?", (len(_PREFIX), _PREFIX))
-    for name, value in rows.fetchall():
-        if hmac.compare_digest(value.encode(), secret.encode()):
-            found = name.removeprefix(_PREFIX)
-    return found
+def address_of_secret(db: Database, secret: str, now_ms: int) -> Address | None:
+    """
+    The address behind a secret that a calendar program asks for, or None. Looked up by hash, so the time it takes tells nothing.
+
+    Writes only at the first question for an address, and at the first after its right ended by means that did not say so.
+    """
+    found = _row(db, secret)
+    if found is None:
+        return None
+    site_id, first_fetch_at, ended_at_ms, told, has_right = found
+    if ended_at_ms is None and not has_right:
+        with write(db):
+            end_addresses(db, now_ms)
+        return address_of_secret(db, secret, now_ms)
+    if ended_at_ms is None and first_fetch_at is None:
+        with write(db):
+            db.conn.execute(
+                "UPDATE calendar_address SET first_fetch_at = coalesce(first_fetch_at, ?) WHERE secret_sha256 = ?",
+                (now_ms, _hash(secret)),
+            )
+    return Address(site_id, ended_at_ms, tuple(Told(*one) for one in json.loads(told or "[]")))
+
+
+def _live_secrets(db: Database, device: Device) -> dict[str, str]:
+    return dict(
+        db.conn.execute(
+            "SELECT site_id, secret FROM calendar_address WHERE device_id = ? AND ended_at IS NULL", (device.device_id,)
+        ).fetchall()
+    )
+
+
+def _row(db: Database, secret: str) -> tuple[str, int | None, int | None, str | None, int] | None:
+    row: tuple[str, int | None, int | None, str | None, int] | None = db.conn.execute(
+        f"SELECT site_id, first_fetch_at, ended_at, told, {HAS_RIGHT} FROM calendar_address WHERE secret_sha256 = ?",
+        (_hash(secret),),
+    ).fetchone()
+    return row
+
+
+def _hash(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()

@@ -15,6 +15,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.access.calendar_rights import end_addresses
 from fieldlog.errors import BadRequest, NotAllowed, NotHere
 from fieldlog.store import write
 
@@ -132,9 +133,12 @@ def revoke(db: Database, lead: Device, device_id: str, now_ms: int) -> None:
         db.conn.execute(
             "UPDATE device SET revoked_at = ? WHERE device_id = ? AND revoked_at IS NULL", (now_ms, device_id)
         )
+        end_addresses(db, now_ms)
 
 
-def change(db: Database, lead: Device, device_id: str, role: object, sites: frozenset[str] | None) -> Device:
+def change(
+    db: Database, lead: Device, device_id: str, role: object, sites: frozenset[str] | None, now_ms: int
+) -> Device:
     """
     Give a device another role or other sites; its phone starts its pull again by itself (`scope_of`).
 
@@ -150,15 +154,17 @@ def change(db: Database, lead: Device, device_id: str, role: object, sites: froz
         db.conn.execute(
             "UPDATE device SET role = ?, sites = ? WHERE device_id = ?", (checked_role, _sites_json(sites), device_id)
         )
+        end_addresses(db, now_ms)
     return device_of_id(db, device_id)
 
 
-def leave(db: Database, device: Device) -> None:
+def leave(db: Database, device: Device, now_ms: int) -> None:
     """Forget a device's token at its own wish; the device stays as the owner of its lanes."""
     with write(db):
         db.conn.execute(
             "UPDATE device SET token_sha256 = ? WHERE device_id = ?", (f"left {device.device_id}", device.device_id)
         )
+        end_addresses(db, now_ms)
 
 
 def check_role(role: object) -> str:

@@ -46,7 +46,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
 
     @routes.post("/api/leave")
     def leave() -> tuple[Response, int]:
-        devices.leave(programme.db(), current_device(request, programme.db()))
+        devices.leave(programme.db(), current_device(request, programme.db()), _ms(now()))
         answer = Response()
         drop_cookie(answer, request)
         return answer, 204
@@ -84,7 +84,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     @routes.patch("/api/devices/<device_id>")
     def change(device_id: str) -> Response:
         by, said = lead(), json_body(request)
-        changed = devices.change(programme.db(), by, device_id, said.get("role"), _sites(said))
+        changed = devices.change(programme.db(), by, device_id, said.get("role"), _sites(said), _ms(now()))
         return jsonify(**_scope(changed), person_id=changed.person_id)
 
     @routes.get("/api/private/<person_id>")

@@ -17,7 +17,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.access.calendar_secrets import calendar_path
+from fieldlog.access.calendar_secrets import calendar_paths
 from fieldlog.access.devices import Device, list_devices, may_lead, scope_of
 from fieldlog.errors import FieldlogError
 from fieldlog.flags.flag import OPEN_STATES
@@ -48,8 +48,12 @@ def build_pack(db: Database, catalogue: Catalogue, device: Device, now: datetime
     and `devices`. `sites` has, by site id, `tide`, `sun`, `windows` (windows_columns.py), `sentence`, `flags`, `calendar`.
     """
     content = _content(db, catalogue, device, now)
+    etag = _digest(content, device)
+    calendars = _calendars(db, device)
+    for site_id, path in calendars.items():
+        content["sites"][site_id]["calendar"] = path
     pack = {
-        "etag": _digest(content, device),
+        "etag": _with_calendars(etag, calendars),
         "made_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "me": {
             "device_id": device.device_id, "role": device.role,
@@ -74,7 +78,7 @@ def pack_etag(db: Database, catalogue: Catalogue, device: Device, now: datetime)
         if len(_kept) >= KEPT:
             _kept.clear()
         _kept[key] = etag
-    return etag
+    return _with_calendars(etag, _calendars(db, device))
 
 
 def _file(db: Database) -> str:
@@ -115,7 +119,17 @@ def _site(db: Database, site: Mapping[str, Any], now: datetime) -> dict[str, Any
         part = site_part(ground_of(db, site), _day(now) - timedelta(days=1))
     except FieldlogError as fault:
         part = no_part(fault)
-    return {**part, "flags": _flags(db, site_id, now), "calendar": calendar_path(db, site_id)}
+    return {**part, "flags": _flags(db, site_id, now)}
+
+
+def _calendars(db: Database, device: Device) -> dict[str, str]:
+    """The device's own calendar address of each of its sites, which no other device may be given."""
+    sites = db.query("SELECT record_id FROM site WHERE deleted = 0 ORDER BY record_id")
+    return calendar_paths(db, device, [site["record_id"] for site in sites if _sees(device, site)])
+
+
+def _with_calendars(etag: str, calendars: dict[str, str]) -> str:
+    return hashlib.sha256(json.dumps([etag, calendars]).encode()).hexdigest()[:32]
 
 
 def _flags(db: Database, site_id: str, now: datetime) -> list[dict[str, Any]]:

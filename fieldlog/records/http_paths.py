@@ -221,9 +221,9 @@ PATHS: dict[str, Shape] = {
     },
     "/calendar/{secret}.ics": {
         "get": operation(
-            "calendar", "A site's safe windows as a calendar feed",
+            "calendar", "A site's safe windows as a calendar feed; behind an address that has ended, all that it told, cancelled",
             {"200": answer("RFC 5545", text(), "text/calendar")},
-            parameters=[in_path("secret", "The site's own secret")], open_to_all=True,
+            parameters=[in_path("secret", "The secret of one device and one site")], open_to_all=True,
         ),
     },
     "/healthz": {

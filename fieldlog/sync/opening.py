@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from fieldlog.access.calendar_rights import end_addresses
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, existing_programme, write
 from fieldlog.sync import tables
@@ -26,4 +27,5 @@ def open_programme(folder: Path, catalogue: Catalogue, now_ms: int) -> Programme
     with write(db):
         if tables.follow(db, catalogue):
             release_waiting(db, catalogue, now_ms, FOR_A_NEWER_SERVER)
+        end_addresses(db, now_ms)
     return programme

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from fieldlog.access.calendar_secrets import Told
 from fieldlog.windows.access import Window
 from fieldlog.windows.cautions import clock
 from fieldlog.windows.rules import SiteRules
@@ -16,6 +17,8 @@ LINE_OCTETS = 75
 
 WARNING = timedelta(minutes=15)
 """How long before turning back the first alarm sounds; our own proposal, no source."""
+
+ENDED = "This calendar address has ended: ask for a new address, or copy one from the app"
 
 _CONTROLS = {code: None for code in range(32) if chr(code) not in "\t\n"}
 _ESCAPES = _CONTROLS | str.maketrans({"\\": "\\\\", ";": "\\;", ",": "\\,", "\n": "\\n"})
@@ -82,14 +85,7 @@ def leaves_home_at(usable_from: datetime, rules: SiteRules) -> datetime:
 
 def calendar_feed(site_name: str, events: Sequence[Event]) -> str:
     """The feed's text, of events as calendar_events.py keeps them."""
-    lines = [
-        "BEGIN:VCALENDAR",
-        "VERSION:2.0",
-        "PRODID:-//Fieldlog//Access windows//EN",
-        f"NAME:{escaped(site_name)} low water windows",
-        f"X-WR-CALNAME:{escaped(site_name)} low water windows",
-        "REFRESH-INTERVAL;VALUE=DURATION:PT6H",
-    ]
+    lines: list[str] = []
     for event in events:
         assert event.changed_at
         lines += [
@@ -102,7 +98,39 @@ def calendar_feed(site_name: str, events: Sequence[Event]) -> str:
             *event.lines,
             "END:VEVENT",
         ]
-    return "".join(folded(line) for line in [*lines, "END:VCALENDAR"])
+    return _calendar(f"{site_name} low water windows", lines)
+
+
+def ended_feed(told: Sequence[Told], ended_at: datetime) -> str:
+    """The text of a feed whose address has ended: each event that it had told, cancelled (RFC 5545, section 3.8.1.11)."""
+    lines: list[str] = []
+    for event in told:
+        lines += [
+            "BEGIN:VEVENT",
+            f"UID:{event.uid}",
+            f"DTSTAMP:{_utc(ended_at)}",
+            f"LAST-MODIFIED:{_utc(ended_at)}",
+            f"SEQUENCE:{event.sequence + 1}",
+            "STATUS:CANCELLED",
+            event.starts,
+            event.ends,
+            f"SUMMARY:{escaped(ENDED)}",
+            "TRANSP:TRANSPARENT",
+            "END:VEVENT",
+        ]
+    return _calendar(ENDED, lines)
+
+
+def _calendar(name: str, lines: Sequence[str]) -> str:
+    head = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        "PRODID:-//Fieldlog//Access windows//EN",
+        f"NAME:{escaped(name)}",
+        f"X-WR-CALNAME:{escaped(name)}",
+        "REFRESH-INTERVAL;VALUE=DURATION:PT6H",
+    ]
+    return "".join(folded(line) for line in [*head, *lines, "END:VCALENDAR"])
 
 
 def _alarm(at: datetime, text: str) -> list[str]:

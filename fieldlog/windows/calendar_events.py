@@ -30,7 +30,18 @@ def in_place(db: Database, site_id: str, events: Sequence[Event], from_at: datet
         from_at: older ones are forgotten.
         now: the time of a change that is found.
     """
-    told = _told(db, site_id, from_at)
+    # Nearly every fetch finds nothing new and must not queue with those who write. One that does reads what was told once more
+    # under the writer's lock: another fetch may have told something else meanwhile, and no two contents may bear one sequence.
+    found, changed = _settled(_told(db, site_id, from_at), events, now)
+    if changed:
+        with write(db):
+            found, changed = _settled(_told(db, site_id, from_at), events, now)
+            _keep(db, site_id, changed, from_at)
+    return sorted(found, key=lambda event: (event.low_at, event.uid))
+
+
+def _settled(told: dict[str, Event], events: Sequence[Event], now: datetime) -> tuple[list[Event], list[Event]]:
+    """What is told from now on, and what of it differs from what was told before."""
     left, found, changed = dict(told), [], []
     for event in events:
         before = _same(left, event)
@@ -49,9 +60,7 @@ def in_place(db: Database, site_id: str, events: Sequence[Event], from_at: datet
             gone = replace(gone, is_cancelled=True, sequence=gone.sequence + 1, changed_at=now)
             changed.append(gone)
         found.append(gone)
-    if changed:
-        _keep(db, site_id, changed, from_at)
-    return sorted(found, key=lambda event: (event.low_at, event.uid))
+    return found, changed
 
 
 def _same(left: dict[str, Event], event: Event) -> Event | None:
@@ -75,12 +84,11 @@ def _told(db: Database, site_id: str, from_at: datetime) -> dict[str, Event]:
 
 
 def _keep(db: Database, site_id: str, changed: Sequence[Event], from_at: datetime) -> None:
-    with write(db):
-        db.execute("DELETE FROM calendar_event WHERE site_id = ? AND low_at < ?", [site_id, int(from_at.timestamp())])
-        for one in changed:
-            assert one.changed_at
-            text = json.dumps({"lines": one.lines, "is_cancelled": one.is_cancelled}, ensure_ascii=False)
-            db.execute(
-                "INSERT OR REPLACE INTO calendar_event(site_id, uid, low_at, sequence, changed_at, event) VALUES (?, ?, ?, ?, ?, ?)",
-                [site_id, one.uid, int(one.low_at.timestamp()), one.sequence, int(one.changed_at.timestamp()), text],
-            )
+    db.conn.execute("DELETE FROM calendar_event WHERE site_id = ? AND low_at < ?", (site_id, int(from_at.timestamp())))
+    for one in changed:
+        assert one.changed_at
+        text = json.dumps({"lines": one.lines, "is_cancelled": one.is_cancelled}, ensure_ascii=False)
+        db.conn.execute(
+            "INSERT OR REPLACE INTO calendar_event(site_id, uid, low_at, sequence, changed_at, event) VALUES (?, ?, ?, ?, ?, ?)",
+            (site_id, one.uid, int(one.low_at.timestamp()), one.sequence, int(one.changed_at.timestamp()), text),
+        )

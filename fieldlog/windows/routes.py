@@ -8,17 +8,20 @@ from datetime import UTC, datetime, timedelta
 from flask import Blueprint, Response, jsonify, request
 from sqlite_utils import Database
 
-from fieldlog.access.calendar_secrets import site_of_secret
+from fieldlog.access.calendar_secrets import Address, address_of_secret
 from fieldlog.access.guard import current_device, require
-from fieldlog.errors import NotHere
+from fieldlog.errors import AddressEnded, NotHere
 from fieldlog.stations import nearest_rows, place_of
 from fieldlog.store import Programme
 from fieldlog.windows.beds import ground_of
-from fieldlog.windows.calendar import calendar_feed, events_of
+from fieldlog.windows.calendar import calendar_feed, ended_feed, events_of
 from fieldlog.windows.calendar_events import in_place
 from fieldlog.windows.season import season
 
 STATIONS_TOLD = 6
+ENDED_DAYS = 60
+"""How long an ended address takes back what it told; calendars that ask less often than that are rare. Our own proposal."""
+
 DAYS_BACK, DAYS_AHEAD = 7, 120
 """What the feed spans; calendars fetch it anew every few hours."""
 
@@ -29,11 +32,12 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
 
     @routes.get("/calendar/<secret>.ics")
     def calendar(secret: str) -> Response:
-        db = programme.db()
-        site_id = site_of_secret(db, secret)
-        if site_id is None:
+        db, at = programme.db(), now()
+        address = address_of_secret(db, secret, int(at.timestamp() * 1000))
+        if address is None:
             raise NotHere("There is no calendar at this address. Copy the address from the app again.")
-        return Response(feed_of(db, site_id, now()), mimetype="text/calendar", headers={"Cache-Control": "no-cache"})
+        text = feed_of(db, address.site_id, at) if address.ended_at_ms is None else feed_of_ended(address, at)
+        return Response(text, mimetype="text/calendar", headers={"Cache-Control": "no-cache"})
 
     @routes.get("/api/stations")
     def stations() -> Response:
@@ -60,3 +64,17 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
     windows = season(ground.station, ground.rules, start, end).windows()
     events = events_of(site["name"], ground.station.name, ground.rules, windows)
     return calendar_feed(site["name"], in_place(db, site_id, events, start, now))
+
+
+def feed_of_ended(address: Address, now: datetime) -> str:
+    """
+    The calendar behind an address that ended: all that it had told, cancelled.
+
+    Raises:
+        AddressEnded: it ended over 60 days ago.
+    """
+    assert address.ended_at_ms is not None
+    ended_at = datetime.fromtimestamp(address.ended_at_ms / 1000, UTC)
+    if now > ended_at + timedelta(days=ENDED_DAYS):
+        raise AddressEnded("This calendar address has ended. Copy a new address from the app, or ask a lead for one.")
+    return ended_feed(address.told, ended_at)

@@ -1,5 +1,6 @@
 """The calendar feed as a calendar program reads it, and as RFC 5545 counts octets."""
 
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -141,3 +142,27 @@ def test_a_window_that_is_not_to_be_used_any_more_is_cancelled_and_may_come_back
     assert (str(gone["STATUS"]), int(gone["SEQUENCE"])) == ("CANCELLED", 1)
     back = told(programme, WINDOWS, CHANGED + timedelta(days=2))[0]
     assert (str(back["STATUS"]), int(back["SEQUENCE"]), back["UID"]) == ("TENTATIVE", 2, before[0]["UID"])
+
+
+class Overtaken(list):
+    """Events that another fetch, of a site changed once more, overtakes while they are first looked through."""
+
+    def __init__(self, events: list, overtake: Callable[[], list]) -> None:
+        super().__init__(events)
+        self._overtake: Callable[[], list] | None = overtake
+
+    def __iter__(self) -> Iterator:
+        overtake, self._overtake = self._overtake, None
+        if overtake:
+            overtake()
+        return super().__iter__()
+
+
+def test_two_fetches_at_once_tell_no_two_contents_under_one_sequence(programme: Programme) -> None:
+    told(programme, WINDOWS, CHANGED)
+    late = events_of("Alder Spit", "Boston", replace(RULES, travel_min=90), WINDOWS)
+    others: list = []
+    overtaken = Overtaken(late, lambda: others.extend(told(programme, WINDOWS, CHANGED, replace(RULES, travel_min=75))))
+    kept = in_place(programme.db(), "s-1", overtaken, LOW - timedelta(days=7), CHANGED)
+    assert {int(event["SEQUENCE"]) for event in others} == {1}
+    assert {event.sequence for event in kept} == {2}
