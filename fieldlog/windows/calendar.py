@@ -171,6 +171,8 @@ def escaped(text: str) -> str:
 
 def folded(line: str) -> str:
     """A content line with its end, folded so that no piece exceeds 75 octets and no character is cut."""
+    if len(line.encode()) <= LINE_OCTETS:
+        return line + "\r\n"
     pieces, piece, room = [], "", LINE_OCTETS
     for letter in line:
         octets = len(letter.encode())

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 from flask import Blueprint, Response, jsonify, request
 from sqlite_utils import Database
@@ -13,9 +15,11 @@ from fieldlog.access.guard import current_device, require
 from fieldlog.errors import AddressEnded, NotHere
 from fieldlog.stations import nearest_rows, place_of
 from fieldlog.store import Programme
+from fieldlog.tides.station import Station
 from fieldlog.windows.beds import ground_of
-from fieldlog.windows.calendar import calendar_feed, ended_feed, events_of
+from fieldlog.windows.calendar import Event, calendar_feed, ended_feed, events_of
 from fieldlog.windows.calendar_events import in_place
+from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.season import season
 
 STATIONS_TOLD = 6
@@ -24,6 +28,17 @@ ENDED_DAYS = 60
 
 DAYS_BACK, DAYS_AHEAD = 7, 120
 """What the feed spans; calendars fetch it anew every few hours."""
+
+KEPT = 16
+"""Sites whose events of today are kept: every device of a site asks for the same ones, each at its own address."""
+
+
+@dataclass(frozen=True)
+class _Tide:
+    """A station for a cache to tell apart by its id: what an id names never changes."""
+
+    station_id: str
+    station: Station = field(compare=False)
 
 
 def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
@@ -60,10 +75,15 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
         raise NotHere("This site was removed from its programme, and its calendar with it.")
     ground = ground_of(db, site)
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+    events = _events(site["name"], _Tide(ground.station.station_id, ground.station), ground.rules, today)
+    return calendar_feed(site["name"], in_place(db, site_id, events, today - timedelta(days=DAYS_BACK), now))
+
+
+@lru_cache(KEPT)
+def _events(site_name: str, tide: _Tide, rules: SiteRules, today: datetime) -> tuple[Event, ...]:
     start, end = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
-    windows = season(ground.station, ground.rules, start, end).windows()
-    events = events_of(site["name"], ground.station.name, ground.rules, windows)
-    return calendar_feed(site["name"], in_place(db, site_id, events, start, now))
+    windows = season(tide.station, rules, start, end).windows()
+    return tuple(events_of(site_name, tide.station.name, rules, windows))
 
 
 def feed_of_ended(address: Address, now: datetime) -> str:
