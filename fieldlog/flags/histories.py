@@ -1,4 +1,9 @@
-"""Reading the histories of units from the tables: a handful of queries, however many units."""
+"""
+Reading the histories of units from the tables: a handful of queries, however many units.
+
+A reference binds only within one site, or to a record of the whole programme. A line cannot be held for what it names, since
+that may come later, so each join here is one on the site too: whoever writes for one site changes no history of another.
+"""
 
 from __future__ import annotations
 
@@ -16,9 +21,10 @@ AT_ONCE = 6
 """Units read at a time: years of checks of all of them would fill the server's memory."""
 
 CHECK_COLUMNS = ", ".join((
-    "record_id", "unit_id", "visit_id", "checked_at", "found_state", "body_grade", "stance_grade", "toe_grade", "tilt_deg",
+    "record_id", "site_id", "unit_id", "visit_id", "checked_at", "found_state", "body_grade", "stance_grade", "toe_grade", "tilt_deg",
     "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
 ))  # fmt: skip
+Grouped = defaultdict[tuple[str, str | None], list[dict[str, Any]]]
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
 
 
@@ -49,21 +55,36 @@ def _read(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
     ids = [unit["record_id"] for unit in units]
     sites = _by_id(query(db, "SELECT * FROM site WHERE record_id", _named(units, "site_id")))
     designs = _by_id(query(db, "SELECT * FROM unit_design WHERE record_id", _named(units, "design_id")))
+    marks: defaultdict[str, dict[str, dict[str, Any]]] = defaultdict(dict)
+    for mark in query(db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", list(sites)):
+        marks[mark["site_id"]][mark["record_id"]] = mark
     checks = _grouped(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
     fixes = query(db, "SELECT * FROM position_fix WHERE deleted = 0 AND of_kind = 'unit' AND of_id", ids)
     fixes_of = _grouped(fixes, "of_id", "fixed_at")
     events = _events(db, ids)
-    marks = _by_id(query(db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", list(sites)))
-    check_ids = [check["record_id"] for found in checks.values() for check in found]
-    photos = Counter(
-        row[0] for row in of_ids(db, "SELECT of_id FROM photo WHERE deleted = 0 AND of_kind = 'unit_check' AND of_id", check_ids)
-    )
     for unit in units:
-        key = unit["record_id"]
+        site_id = unit["site_id"]
+        key = (unit["record_id"], site_id)
         yield UnitHistory(
-            unit, sites.get(unit["site_id"], NO_SITE), designs.get(unit["design_id"], {}), checks[key], fixes_of[key],
-            events[key], marks, photos,
+            unit, sites.get(site_id, NO_SITE), _bound(designs.get(unit["design_id"]), site_id), checks[key], fixes_of[key],
+            events[key], marks[site_id], _photos(db, site_id, checks[key]),
         )  # fmt: skip
+
+
+def binds(site_id: str | None, to_site_id: str | None) -> bool:
+    """Whether a record of `site_id` may refer to one of `to_site_id`: its own site's, or the whole programme's (None)."""
+    return to_site_id is None or site_id == to_site_id
+
+
+def _bound(row: dict[str, Any] | None, site_id: str) -> dict[str, Any]:
+    return row if row is not None and binds(site_id, row["site_id"]) else {}
+
+
+def _photos(db: Database, site_id: str, checks: list[dict[str, Any]]) -> Counter[str]:
+    """How many photos each of these checks has."""
+    ids = [check["record_id"] for check in checks]
+    rows = of_ids(db, "SELECT of_id, site_id FROM photo WHERE deleted = 0 AND of_kind = 'unit_check' AND of_id", ids)
+    return Counter(of_id for of_id, of_site in rows if of_site == site_id)
 
 
 def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
@@ -75,17 +96,17 @@ def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
     newest = db.query(
         f"""SELECT record_id, unit_id, found_state, checked_at, max(rtrim(checked_at, 'Z')) FROM unit_check
             WHERE deleted = 0 AND checked_at IS NOT NULL AND unit_id IN (SELECT record_id FROM unit WHERE site_id = ?)
-            AND found_state IN ({", ".join("?" * len(LOOKED))}) GROUP BY unit_id""",
-        [site_id, *LOOKED],
+            AND site_id = ? AND found_state IN ({", ".join("?" * len(LOOKED))}) GROUP BY unit_id""",
+        [site_id, site_id, *LOOKED],
     )
     looks = {check["unit_id"]: check for check in newest}
     for unit in units:
         key = unit["record_id"]
         done = [looks[key]] if key in looks else []
-        yield UnitHistory(unit, site, {}, done, [], events[key], {}, {})
+        yield UnitHistory(unit, site, {}, done, [], events[key, site_id], {}, {})
 
 
-def _events(db: Database, unit_ids: list[str]) -> defaultdict[str, list[dict[str, Any]]]:
+def _events(db: Database, unit_ids: list[str]) -> Grouped:
     return _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND event IS NOT NULL AND unit_id", unit_ids), "unit_id", "event_at")
 
 
@@ -97,10 +118,10 @@ def _by_id(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
     return {row["record_id"]: row for row in rows}
 
 
-def _grouped(rows: list[dict[str, Any]], column: str, when: str) -> defaultdict[str, list[dict[str, Any]]]:
-    """Rows by what they belong to, in time order; one without its time says nothing about order and is left out."""
-    found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
+def _grouped(rows: list[dict[str, Any]], column: str, when: str) -> Grouped:
+    """Rows by what they belong to and their site, in time order; one without its time says nothing about order and is left out."""
+    found: Grouped = defaultdict(list)
     timed = [row for row in rows if row[when] is not None]
     for row in sorted(timed, key=lambda row: (text_of(row[when]), row["record_id"])):
-        found[row[column]].append(row)
+        found[row[column], row["site_id"]].append(row)
     return found

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 from fieldlog.flags import condition, doubt, position, search  # noqa: F401  (their rules register themselves)
 from fieldlog.flags.doubt import Disagreement, RecordSeen
 from fieldlog.flags.flag import Found, flag_id, record_rule, unit_rule
-from fieldlog.flags.histories import histories, of_ids, query
+from fieldlog.flags.histories import binds, histories, of_ids, query
 from fieldlog.records.catalogue import CATALOGUE, Kind
 
 Subject = tuple[str, str]
@@ -25,11 +25,20 @@ Subject = tuple[str, str]
 NOT_TOLD = ("leader", "medical")
 """Flags travel to crew phones, so what only leads may read raises none."""
 
+CROSSING = {("person", "same_as")}
+"""(kind, field) of the one reference that may lead to another site: a person who helps at two is two records."""
+
 UNIT_OF = {"unit_check": "unit_id", "unit_event": "unit_id", "position_fix": "of_id"}
 
 
-def subjects_of(db: Database, touched: set[Subject]) -> set[Subject]:
-    """Whose flags may change with these records: their own, their units', and those of what waited for them."""
+def subjects_of(db: Database, touched: set[Subject], moved: set[Subject]) -> set[Subject]:
+    """
+    Whose flags may change with these records: their own, their units', and those of what waited for them.
+
+    Args:
+        touched: the records with new entries.
+        moved: those of them that lie at another site than before, so that what refers to them binds no more, or does now.
+    """
     by_kind: dict[str, list[str]] = defaultdict(list)
     for kind, record_id in touched:
         by_kind[kind].append(record_id)
@@ -37,6 +46,7 @@ def subjects_of(db: Database, touched: set[Subject]) -> set[Subject]:
     subjects |= {("unit", unit_id) for unit_id in _units_of(db, by_kind)}
     subjects |= set(_waiting_for(db, [record_id for _, record_id in touched]))
     subjects |= set(_decided(db, by_kind["flag_decision"]))
+    subjects |= set(_naming(db, moved))
     return subjects
 
 
@@ -67,6 +77,16 @@ def _waiting_for(db: Database, ids: list[str]) -> Iterator[Subject]:
     )
 
 
+def _naming(db: Database, moved: set[Subject]) -> Iterator[Subject]:
+    """The records that refer to one of these."""
+    for of_kind, record_id in moved:
+        for kind in CATALOGUE.kinds.values():
+            for name, to in kind.refs.items():
+                if to == of_kind or to in kind.fields:
+                    rows = db.conn.execute(f'SELECT record_id FROM "{kind.name}" WHERE "{name}" = ?', (record_id,)).fetchall()
+                    yield from ((kind.name, row[0]) for row in rows)
+
+
 def _decided(db: Database, decision_ids: list[str]) -> Iterator[Subject]:
     flag_ids = _ids(db, "SELECT flag_id FROM flag_decision WHERE record_id", decision_ids)
     yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE flag_id", flag_ids)
@@ -76,11 +96,12 @@ def raise_flags(db: Database, subjects: set[Subject]) -> None:
     """Compute the flags of these subjects anew and put them in the place of the old ones."""
     rows = [*_unit_flags(db, [key for kind, key in subjects if kind == "unit"]), *_record_flags(db, subjects)]
     decisions = _decisions(db, [row["flag_id"] for row in rows])
+    # A lead decides about the flags of their own site: the word is looked up under flag and site.
     db.conn.executemany("DELETE FROM flag WHERE subject_kind = ? AND subject_id = ?", list(subjects))
     db.conn.executemany(
         """INSERT INTO flag VALUES (:flag_id, :rule, :severity, :subject_kind, :subject_id, :site_id, :sentence, :evidence,
            :raised_at, :raised_by_record, :state, :settled_at, :settled_by, :settled_reason)""",
-        [_decide(row, decisions.get(row["flag_id"])) for row in rows],
+        [_decide(row, decisions.get((row["flag_id"], row["site_id"]))) for row in rows],
     )
 
 
@@ -103,7 +124,9 @@ def _record_flags(db: Database, subjects: set[Subject]) -> Iterator[dict[str, An
         for seen in _records_seen(db, CATALOGUE.kinds[name], ids):
             for rule in record_rule.rules:
                 for found in rule.find(seen):
-                    yield flag_row(rule.name, (name, seen.row["record_id"]), seen.row["site_id"], found.part, found)
+                    # What a site's own record says belongs to that site, whatever its envelope names.
+                    site_id = seen.row["record_id" if name == "site" else "site_id"]
+                    yield flag_row(rule.name, (name, seen.row["record_id"]), site_id, found.part, found)
 
 
 def _records_seen(db: Database, kind: Kind, ids: list[str]) -> Iterator[RecordSeen]:
@@ -114,9 +137,13 @@ def _records_seen(db: Database, kind: Kind, ids: list[str]) -> Iterator[RecordSe
     ):
         differing[record_id].append(Disagreement(name, json.loads(values)))
     parents = {row["record_id"]: _parents(kind, row) for row in rows}
-    missing = _missing(db, [parent for named in parents.values() for parent in named.values()])
+    here = _sites_of(db, [parent for named in parents.values() for parent in named.values()])
     for row in rows:
-        absent = {name: parent for name, parent in parents[row["record_id"]].items() if parent in missing}
+        absent = {
+            name: parent
+            for name, parent in parents[row["record_id"]].items()
+            if parent not in here or not ((kind.name, name) in CROSSING or binds(row["site_id"], here[parent]))
+        }
         yield RecordSeen(kind, row, differing[row["record_id"]], absent)
 
 
@@ -129,15 +156,16 @@ def _parents(kind: Kind, row: dict[str, Any]) -> dict[str, Subject]:
     return found
 
 
-def _missing(db: Database, parents: Iterable[Subject]) -> set[Subject]:
+def _sites_of(db: Database, parents: Iterable[Subject]) -> dict[Subject, str | None]:
+    """The site of each of these records that is on record at all."""
     by_kind: dict[str, set[str]] = defaultdict(set)
     for kind, record_id in parents:
         by_kind[kind].add(record_id)
-    missing: set[Subject] = set()
-    for kind, ids in by_kind.items():
-        here = set(_ids(db, f'SELECT record_id FROM "{kind}" WHERE record_id', list(ids)))
-        missing |= {(kind, record_id) for record_id in ids - here}
-    return missing
+    return {
+        (kind, record_id): site_id
+        for kind, ids in by_kind.items()
+        for record_id, site_id in of_ids(db, f'SELECT record_id, site_id FROM "{kind}" WHERE record_id', list(ids))
+    }
 
 
 def flag_row(rule: str, subject: Subject, site_id: str | None, since: str, found: Found) -> dict[str, Any]:
@@ -151,11 +179,11 @@ def flag_row(rule: str, subject: Subject, site_id: str | None, since: str, found
     }  # fmt: skip
 
 
-def _decisions(db: Database, flag_ids: list[str]) -> dict[str, dict[str, Any]]:
-    """The newest decision about each flag."""
+def _decisions(db: Database, flag_ids: list[str]) -> dict[tuple[str, str], dict[str, Any]]:
+    """The newest decision about each flag at each site: {(flag id, site id): its row}."""
     rows = query(db, "SELECT * FROM flag_decision WHERE deleted = 0 AND flag_id", flag_ids)
     rows.sort(key=lambda row: ((row["decided_at"] or "").removesuffix("Z"), row["record_id"]))
-    return {row["flag_id"]: row for row in rows}
+    return {(row["flag_id"], row["site_id"]): row for row in rows}
 
 
 def _decide(row: dict[str, Any], decision: dict[str, Any] | None) -> dict[str, Any]:

@@ -46,7 +46,7 @@ def learned_minutes(db: Database, site_id: str) -> Learned:
     """The median of a site's checks; people who work at once are told apart by who wrote the check."""
     rows = db.query(
         """SELECT c.visit_id, c.created_by, c.checked_at, u.planned_east_m AS east_m, u.planned_north_m AS north_m
-           FROM unit_check c JOIN unit u ON u.record_id = c.unit_id
+           FROM unit_check c JOIN unit u ON u.record_id = c.unit_id AND u.site_id = c.site_id
            WHERE c.site_id = ? AND c.deleted = 0 AND c.visit_id IS NOT NULL AND c.checked_at IS NOT NULL
            ORDER BY c.visit_id, c.created_by, c.checked_at, c.record_id""",
         [site_id],

@@ -19,10 +19,12 @@ def apply_entries(db: Database, catalogue: Catalogue, taken: list[tuple[Entry, s
     if not taken:
         return
     states = tables.load_states(db, [(entry.kind, entry.record_id) for entry, _ in taken])
+    before = {key: state["first"] for key, state in states.items()}
     for entry, eff in taken:
         merge.apply(states[entry.kind, entry.record_id], entry, eff)
     tables.store_states(db, catalogue, states)
-    raise_flags(db, subjects_of(db, set(states)))
+    moved = {key for key, first in before.items() if first is not None and first[3] != states[key]["first"][3]}
+    raise_flags(db, subjects_of(db, set(states), moved))
 
 
 def release_waiting(db: Database, catalogue: Catalogue, now_ms: int, reasons: tuple[str, ...]) -> int:
