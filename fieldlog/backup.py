@@ -9,7 +9,6 @@ move, and phones let go of what they keep.
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import sqlite3
 import tempfile
@@ -26,7 +25,7 @@ from sqlite_utils import Database
 from fieldlog.errors import BackupUnsound
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.soundness import faults_of
-from fieldlog.store import Programme, ProgrammeLock, connect, disk_full_is_named, set_setting, setting, write
+from fieldlog.store import Programme, ProgrammeLock, connect, disk_full_is_named, set_setting, setting, settle, write
 from fieldlog.sync.apply import replay
 from fieldlog.sync.opening import open_programme
 
@@ -70,7 +69,7 @@ def make_backup(programme: Programme, file: Path, now_ms: int) -> Backup:
             part.unlink()
             raise
         part.replace(file)
-        _settle(file.parent)
+        settle(file.parent)
     db = programme.db()
     with write(db):
         db.conn.executemany("UPDATE lane SET durable = max(durable, ?) WHERE lane_id = ?", [(t, lane) for lane, t in tops])
@@ -99,18 +98,8 @@ def _write_zip(programme: Programme, copy: Path, part: Path, now_ms: int) -> Bac
         packed.write(copy, DATABASE, zipfile.ZIP_DEFLATED, compresslevel=1)
         for sha256 in photos:
             packed.write(programme.photos_folder / sha256, f"photos/{sha256}")
-    with part.open("rb") as written:
-        os.fsync(written.fileno())
+    settle(part)
     return made
-
-
-def _settle(folder: Path) -> None:
-    """A new name in a folder is on the disk only when the folder is."""
-    opened = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(opened)
-    finally:
-        os.close(opened)
 
 
 @contextmanager
@@ -173,7 +162,7 @@ def restore_backup(file: Path, folder: Path, catalogue: Catalogue, now_ms: int) 
         for path in sorted(new.iterdir()):
             path.rename(folder / path.name)
         new.rmdir()
-        _settle(folder)
+        settle(folder)
         programme = open_programme(folder, catalogue, now_ms)
         with write(programme.db()):
             replay(programme.db(), catalogue)

@@ -112,6 +112,15 @@ def disk_full_is_named() -> Iterator[None]:
         raise
 
 
+def settle(path: Path) -> None:
+    """Return when a file's bytes, or a folder's new names, are on the disk and not only in memory."""
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
+
+
 def create_programme(folder: Path, name: str) -> Programme:
     """
     Make an empty programme in `folder`, which is made too where it is missing.

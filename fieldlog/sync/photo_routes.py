@@ -25,6 +25,7 @@ def blueprint(
     """The routes of photos for one programme."""
     routes = Blueprint("photos", __name__)
     shelf = PhotoShelf(programme)
+    shelf.finish_parts(int(now().timestamp() * 1000))
 
     @routes.patch("/api/photos/<sha256>")
     def take(sha256: str) -> tuple[str, int, dict[str, str]]:

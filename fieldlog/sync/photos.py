@@ -21,7 +21,7 @@ from sqlite_utils import Database
 from fieldlog.access.devices import Device
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import Programme, disk_full_is_named, write
+from fieldlog.store import Programme, disk_full_is_named, settle, write
 from fieldlog.sync.send import SEES
 
 MAX_PHOTO_BYTES = 8 * 1024 * 1024
@@ -51,7 +51,7 @@ class PhotoShelf:
     def offset(self, sha256: str) -> int | None:
         """How many bytes of a photo are here, None when all are and the receipt was given."""
         final, part = self._paths(sha256)
-        if final.exists() and self._is_noted(sha256):
+        if is_whole(final, sha256) and self._is_noted(sha256):
             return None
         return _size(part)
 
@@ -70,26 +70,57 @@ class PhotoShelf:
             NotHere: the name is no SHA-256.
             TooLarge: the photo is larger than 8 MB.
             BadRequest: the chunk is empty or reaches past the photo's end.
-            WrongOffset: the chunk does not begin where the stored part ends.
+            WrongOffset: the chunk does not begin where the stored part ends; 0 where what was stored is not this photo.
             WrongBytes: all bytes came, but they are not those of the name; the upload begins anew.
             DiskFull: nothing of this chunk was kept.
         """
         final, part = self._paths(sha256)
         if total > MAX_PHOTO_BYTES:
             raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are taken. Send a smaller one.")
-        if not chunk or offset + len(chunk) > total:
-            raise BadRequest(f"A part of {len(chunk)} bytes at {offset} does not fit in a photo of {total}. Start again.")
         with self._locks[int(sha256[:2], 16) % _LOCKS]:
-            if not final.exists():
+            # A file that rotted on the disk is no receipt: it is taken again, and replaced when it is complete.
+            if not is_whole(final, sha256) and not self._finish_complete(sha256, part, final, total):
+                if not chunk or offset + len(chunk) > total:
+                    raise BadRequest(f"A part of {len(chunk)} bytes at {offset} does not fit in a photo of {total}. Start again.")
                 have = _size(part)
                 if offset != have:
                     raise WrongOffset(have)
                 if have + len(chunk) < total:
-                    self._store(part, have, chunk, last=False)
+                    self._store(part, have, chunk)
                     return have + len(chunk)
                 self._finish(sha256, part, final, have, chunk)
             self._note(sha256, final, now_ms)
         return None
+
+    def finish_parts(self, now_ms: int) -> int:
+        """
+        Finish what a server that was killed left: parts with all their bytes, photos without their row.
+
+        Returns:
+            How many photos are complete now that were not.
+        """
+        finished = 0
+        for path in sorted(self._programme.photos_folder.iterdir()):
+            if not _SHA256.fullmatch(path.name.removesuffix(".part")):
+                continue
+            final, part = self._paths(path.name.removesuffix(".part"))
+            if path == part and not final.exists() and is_whole(part, final.name):
+                _rename(part, final)
+            elif path != final or self._is_noted(final.name) or not is_whole(final, final.name):
+                continue
+            self._note(final.name, final, now_ms)
+            finished += 1
+        return finished
+
+    def _finish_complete(self, sha256: str, part: Path, final: Path, total: int) -> bool:
+        """Whether the last part came before and only the new name was missing; a part as long that is another goes."""
+        if total < 1 or _size(part) < total:
+            return False
+        if is_whole(part, sha256):
+            _rename(part, final)
+            return True
+        part.unlink()
+        return False
 
     def _paths(self, sha256: str) -> tuple[Path, Path]:
         if not _SHA256.fullmatch(sha256):
@@ -102,17 +133,14 @@ class PhotoShelf:
         if hashlib.sha256(begun + chunk).hexdigest() != sha256:
             part.unlink(missing_ok=True)
             raise WrongBytes("The bytes that came are not the photo's. Send it again from its beginning.")
-        self._store(part, have, chunk, last=True)
-        part.rename(final)
-        _sync_folder(final.parent)
+        self._store(part, have, chunk)
+        _rename(part, final)
 
-    def _store(self, part: Path, have: int, chunk: bytes, *, last: bool) -> None:
+    def _store(self, part: Path, have: int, chunk: bytes) -> None:
         file = os.open(part, os.O_WRONLY | os.O_CREAT, 0o600)
         try:
             with disk_full_is_named():
                 self._append(file, chunk, have)
-                if last:
-                    os.fsync(file)
         except (OSError, DiskFull):
             os.ftruncate(file, have)
             raise
@@ -186,9 +214,13 @@ def _size(path: Path) -> int:
     return path.stat().st_size if path.exists() else 0
 
 
-def _sync_folder(folder: Path) -> None:
-    file = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(file)
-    finally:
-        os.close(file)
+def is_whole(path: Path, sha256: str) -> bool:
+    """Whether a file is here with the bytes that its name promises."""
+    return path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == sha256
+
+
+def _rename(part: Path, final: Path) -> None:
+    """Give a complete part its name, on the disk and not only in memory."""
+    settle(part)
+    part.rename(final)
+    settle(final.parent)

@@ -7,6 +7,7 @@ import threading
 
 import pytest
 
+from fieldlog import create_app
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.sync.photos import MAX_PHOTO_BYTES, PhotoShelf, append_bytes
 from some_pictures import drawn, encoded, name_of
@@ -198,3 +199,67 @@ def test_only_crew_and_leads_send_photos(client_of, role):
 
 def test_a_device_that_did_not_join_sends_nothing(app):
     assert patch(app.test_client(), b"hello", 0, 5).status_code == 401
+
+
+@pytest.mark.parametrize("offset", [0, 2 * CHUNK, len(DATA)])
+def test_a_server_killed_before_the_last_rename_finishes_the_photo_at_the_next_part(client_of, programme, offset):
+    """What a phone sends next: its first part again, the last part again, or nothing after the end it was told."""
+    (programme.photos_folder / f"{NAME}.part").write_bytes(DATA)
+    answer = patch(client_of("crew"), DATA[offset : offset + CHUNK], offset, len(DATA), NAME)
+    assert (answer.status_code, answer.headers["Upload-Offset"]) == (201, str(len(DATA)))
+    assert (programme.photos_folder / NAME).read_bytes() == DATA
+    assert programme.db()["photo_file"].get(NAME)["bytes"] == len(DATA)
+
+
+def test_a_complete_part_and_a_photo_without_its_row_are_finished_when_the_server_starts(programme, now):
+    renamed = encoded(drawn())
+    (programme.photos_folder / f"{NAME}.part").write_bytes(DATA)
+    (programme.photos_folder / name_of(renamed)).write_bytes(renamed)
+    begun = programme.photos_folder / f"{name_of(b'other')}.part"
+    begun.write_bytes(DATA[:CHUNK])
+    stray = programme.photos_folder / "note.part"
+    stray.write_bytes(b"somebody's own file")
+    made = create_app(programme.folder, now)
+    assert PhotoShelf(programme).offset(NAME) is None
+    assert PhotoShelf(programme).offset(name_of(renamed)) is None
+    assert (begun.exists(), stray.exists()) == (True, True)
+    made.extensions["photo_copies"].close()
+    made.extensions["programme"].close()
+
+
+def test_a_photo_file_that_is_not_what_its_name_says_gets_no_receipt_when_the_server_starts(programme, now):
+    (programme.photos_folder / NAME).write_bytes(DATA[:-1] + b"?")
+    made = create_app(programme.folder, now)
+    shelf = PhotoShelf(programme)
+    assert shelf.offset(NAME) == 0
+    assert send(shelf) is None
+    assert (programme.photos_folder / NAME).read_bytes() == DATA
+    made.extensions["photo_copies"].close()
+    made.extensions["programme"].close()
+
+
+@pytest.mark.parametrize("junk", [len(DATA), len(DATA) + 1, MAX_PHOTO_BYTES])
+def test_a_part_as_long_as_the_photo_and_not_the_photo_begins_anew(shelf, programme, junk):
+    """Before, a phone was sent to the end of somebody's wrong bytes, where it had nothing left to send."""
+    part = programme.photos_folder / f"{NAME}.part"
+    part.write_bytes(b"?" * junk)
+    with pytest.raises(WrongOffset) as told:
+        shelf.take(NAME, 2 * CHUNK, len(DATA), DATA[2 * CHUNK :], 5)
+    assert told.value.headers["Upload-Offset"] == "0"
+    part.write_bytes(b"?" * junk)
+    assert send(shelf) is None
+
+
+def test_a_photo_that_rotted_on_the_disk_is_no_receipt_and_is_taken_again(shelf, programme):
+    send(shelf)
+    (programme.photos_folder / NAME).write_bytes(DATA[:-1] + b"?")
+    assert shelf.offset(NAME) == 0
+    assert send(shelf) is None
+    assert (programme.photos_folder / NAME).read_bytes() == DATA
+
+
+def test_a_photo_that_cannot_be_taken_does_not_touch_the_next(client_of):
+    phone, other = client_of("crew"), encoded(drawn())
+    assert patch(phone, b"hello", 0, 5, NAME).status_code == 422
+    assert patch(phone, b"x", 0, MAX_PHOTO_BYTES + 1, NAME).status_code == 413
+    assert patch(phone, other, 0, len(other)).status_code == 201
