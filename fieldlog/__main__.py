@@ -17,6 +17,7 @@ from pathlib import Path
 import click
 
 from fieldlog.commands.asking import Asked, json_option
+from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
 
 COMMANDS = {
@@ -25,7 +26,7 @@ COMMANDS = {
     "serve": ("serving", "Serve a programme; backs it up at start and every night."),
     "invite": ("programme", "Let phones in: a short code and a link with a role."),
     "replay": ("programme", "Rebuild every table from the log."),
-    "doctor": ("programme", "Say in sentences whether the programme is sound."),
+    "doctor": ("programme", "Say in sentences whether a programme or backup is sound."),
     "backup": ("programme", "Write the whole programme into one checked file."),
     "restore": ("programme", "Put a backup in the place of what the folder holds."),
     "ingest": ("programme", "Take the file that a phone exported."),
@@ -83,7 +84,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except click.ClickException as fault:
         _end(" ".join(fault.format_message().split()))
     except sqlite3.DatabaseError as fault:
-        _end(f"The programme's database cannot be read ({fault}). Restore the newest backup: fieldlog restore FILE")
+        known = named(fault)
+        _end(known.sentence if isinstance(known, FieldlogError) else f"The programme's database gave an answer that was not expected: {fault}")
     except OSError as fault:
         _end(f"{fault.strerror or fault}: {fault.filename}" if fault.filename else str(fault))
     except (click.Abort, KeyboardInterrupt):

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
 
 from fieldlog.backup import backup_age_h
+from fieldlog.backup_file import opened_backup
+from fieldlog.errors import BackupUnsound, DatabaseDamaged
+from fieldlog.records.catalogue import Catalogue
 from fieldlog.soundness import faults_of
 from fieldlog.store import Programme
+from fieldlog.sync.opening import open_programme
+
+RESTORE = "Restore the newest backup: fieldlog restore FILE"
 
 BACKUP_OLD_H = 36
 """A night and half a day: one nightly backup was missed. Our own proposal."""
+
+CLOCK_SLACK_H = 1.0
+"""A clock set right by a time server may go back a little. Our own proposal."""
 
 SKEW_LOOK_MS = 2 * 60 * 1000
 """A phone's clock is worth a word from here: a walk's minutes are read from it. Our own proposal."""
@@ -25,16 +37,50 @@ class Finding:
     sentence: str
 
 
-def examine(programme: Programme, now_ms: int) -> list[Finding]:
-    """Look at everything: soundness of the files, the tray, the phones' clocks, the backups."""
-    return [*_soundness(programme), *_tray(programme), *_clocks(programme), *_backups(programme, now_ms)]
+def examine(folder: Path, catalogue: Catalogue, now_ms: int) -> list[Finding]:
+    """
+    Look at everything in a programme's folder: soundness of the files, the tray, the phones' clocks, the backups.
+
+    Of a database that cannot be read, that is the one finding.
+
+    Raises:
+        NoProgramme: the folder holds none.
+    """
+    try:
+        programme = open_programme(folder, catalogue, now_ms)
+    except DatabaseDamaged as fault:
+        return [Finding("unsound", False, fault.sentence)]
+    try:
+        return [*_soundness(programme), *_tray(programme), *_clocks(programme), *_backups(programme, now_ms)]
+    except sqlite3.DatabaseError as fault:
+        return [Finding("unsound", False, f"SQLite cannot read the database: {fault}. {RESTORE}")]
+    finally:
+        programme.close()
+
+
+def examine_backup(file: Path) -> list[Finding]:
+    """Look at a backup file on whatever medium, as restoring it would."""
+    try:
+        with opened_backup(file, None) as opened:
+            backup = opened.backup
+    except BackupUnsound as fault:
+        return [Finding("unsound", False, fault.sentence)]
+    made_at = datetime.fromtimestamp(backup.made_at / 1000, UTC).strftime("%d %b %Y %H:%M")
+    photos = f"{backup.photos} photo{'' if backup.photos == 1 else 's'}"
+    return [
+        Finding(
+            "sound", True,
+            f"The backup of {backup.programme} from {made_at} UTC holds {backup.entries} entries, {backup.held} held, and {photos};"
+            " database, chains and photos are what was written.",
+        )
+    ]  # fmt: skip
 
 
 def _soundness(programme: Programme) -> Iterator[Finding]:
     db = programme.db()
     faults = faults_of(db, lambda sha256: (programme.photos_folder / sha256).open("rb"))
     for fault in faults:
-        yield Finding("unsound", False, f"{fault} Restore the newest backup: fieldlog restore FILE")
+        yield Finding("unsound", False, f"{fault} {RESTORE}")
     if not faults:
         entries, lanes, photos = (
             db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "lane", "photo_file")
@@ -76,7 +122,14 @@ def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
     age_h = backup_age_h(programme.db(), now_ms)
     if age_h is None:
         yield Finding("backup", False, "There is no backup yet, so phones let go of nothing. Make one: fieldlog backup FILE")
+    elif age_h < -CLOCK_SLACK_H:
+        yield Finding(
+            "backup", False,
+            f"The last backup is dated {-age_h:.0f} h after now: this computer's clock was wrong then, or is now. Set it, then make a"
+            " backup: fieldlog backup FILE",
+        )  # fmt: skip
     elif age_h > BACKUP_OLD_H:
         yield Finding("backup", False, f"The last backup is {age_h:.0f} h old; a server makes one every night. See its output.")
     else:
-        yield Finding("backup", True, f"The last backup is {age_h:.0f} h old.")
+        age = "less than an hour ago" if age_h < 1 else f"{age_h:.0f} h ago"
+        yield Finding("backup", True, f"Backed up {age}.")

@@ -26,7 +26,9 @@ What can go wrong, as one tree.
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
     ├── BackupUnsound       409  a backup file is not what was written
+    ├── DatabaseDamaged     503  the programme's database is not what was written
     └── DiskFull            507  the server's disk is full
+        └── DiskReadOnly    507  the server's disk takes no writes
 
 Every error carries a sentence for a person (what, the value, the limit with its unit, what to do) and a fixed
 word for programs. It is raised where it is known and becomes an answer in one place: `create_app` for HTTP,
@@ -104,6 +106,15 @@ class ProgrammeBusy(FieldlogError):
 class DiskFull(FieldlogError):
     word = "disk-full"
     status = 507
+
+
+class DiskReadOnly(DiskFull):
+    word = "disk-read-only"
+
+
+class DatabaseDamaged(FieldlogError):
+    word = "database-damaged"
+    status = 503
 
 
 class Revoked(NotAllowed):

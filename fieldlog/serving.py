@@ -20,7 +20,7 @@ from waitress.server import create_server
 
 from fieldlog import create_app
 from fieldlog.access.bodies import MAX_RECORD_BYTES
-from fieldlog.backup import nightly_backup, own_backups
+from fieldlog.backup import nightly_backup
 from fieldlog.errors import FieldlogError
 from fieldlog.store import Programme, ProgrammeLock
 from fieldlog.web import is_behind_proxy
@@ -106,15 +106,9 @@ def back_up_nightly(programme: Programme, now: Callable[[], datetime], stop: thr
 
 
 def is_due(at: datetime, last: datetime) -> bool:
-    """Whether a night, which begins at 02:00 local time, lies between the last backup and now."""
+    """Whether a night, which begins at 02:00 local time, lies between the last backup and now, or the clock was set back."""
     local, before = at.astimezone(), last.astimezone()
     night = local.replace(hour=NIGHT_HOUR, minute=0, second=0, microsecond=0)
     if local < night:
         night -= timedelta(days=1)
-    return before < night
-
-
-def newest_backup(programme: Programme) -> str | None:
-    """The name of the newest backup that a server made here."""
-    names = [path.name for path in own_backups(programme)]
-    return names[-1] if names else None
+    return before < night or local < before

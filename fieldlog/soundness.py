@@ -7,6 +7,7 @@ A backup is believed, and `doctor` is content, only when all three find nothing.
 from __future__ import annotations
 
 import hashlib
+import sqlite3
 from collections.abc import Callable, Iterator
 from typing import IO
 
@@ -15,6 +16,19 @@ from sqlite_utils import Database
 from fieldlog.sync.log import chain, line_id
 
 CHUNK = 1024 * 1024
+TYPES = {
+    "log": {
+        "seq": "integer", "entry_id": "text", "lane_id": "text", "number": "integer", "eff": "text", "line": "blob", "h": "text",
+        "ch": "text",
+    },
+    "tray": {"lane_id": "text", "number": "integer", "entry_id": "text", "line": "blob", "why": "text", "ch": "text"},
+    "lane": {"lane_id": "text", "device_id": "text", "top": "integer", "top_id": "text", "durable": "integer"},
+    "device": {"device_id": "text", "token_sha256": "text", "role": "text", "name": "text", "made_at": "integer"},
+    "invitation": {"invitation_id": "text", "code_sha256": "text", "role": "text", "expires_at": "integer", "uses_left": "integer"},
+    "photo_file": {"sha256": "text", "bytes": "integer"},
+    "setting": {"name": "text", "value": "text"},
+}  # fmt: skip
+"""What this program writes where, as SQLite names types."""
 
 
 def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]]) -> list[str]:
@@ -25,10 +39,29 @@ def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]]) -> list[str]
         db: the programme's database, or a copy of it.
         open_photo: gives a photo's bytes by its SHA-256; raises FileNotFoundError or KeyError where they are missing.
     """
-    torn = [row[0] for row in db.conn.execute("PRAGMA integrity_check(5)").fetchall()]
-    if torn != ["ok"]:
-        return [f"SQLite finds the database damaged: {'; '.join(torn)}."]
-    return [*broken_log(db), *broken_lanes(db), *broken_photos(db, open_photo)]
+    try:
+        torn = [row[0] for row in db.conn.execute("PRAGMA integrity_check(5)").fetchall()]
+        if torn != ["ok"]:
+            return [f"SQLite finds the database damaged: {'; '.join(torn)}."]
+        odd = list(_odd_values(db))
+        return odd or [*broken_log(db), *broken_lanes(db), *broken_photos(db, open_photo)]
+    except sqlite3.DatabaseError as fault:
+        return [f"SQLite cannot read the database: {fault}."]
+
+
+def _odd_values(db: Database) -> Iterator[str]:
+    """Values of another type than is ever written: the chains cannot be worked out over them."""
+    for table, columns in TYPES.items():
+        wrong = " OR ".join(f"typeof({name}) <> '{kind}'" for name, kind in columns.items())
+        (count,) = db.conn.execute(f"SELECT count(*) FROM {table} WHERE {wrong}").fetchone()
+        if count:
+            yield f"Rows of the table {table} with values that this program never writes: {count}."
+    strange = db.conn.execute("SELECT sha256 FROM photo_file WHERE length(sha256) <> 64 OR sha256 GLOB '*[^0-9a-f]*'").fetchone()
+    if strange is not None:
+        yield f"A photo is listed under {strange[0]!r}, which is no SHA-256."
+    strange = db.conn.execute("SELECT role FROM device WHERE role NOT IN ('lead', 'crew', 'desk', 'reader')").fetchone()
+    if strange is not None:
+        yield f"A device has the role {strange[0]!r}, which there is not."
 
 
 def broken_log(db: Database) -> Iterator[str]:

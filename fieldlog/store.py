@@ -7,7 +7,6 @@ writer's lock at once. A deferred BEGIN would be told "locked" as soon as anothe
 
 from __future__ import annotations
 
-import errno
 import fcntl
 import os
 import sqlite3
@@ -18,10 +17,13 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from fieldlog.errors import DiskFull, NoProgramme, ProgrammeBusy
+from fieldlog.disk import disk_full_is_named, named, settle
+from fieldlog.errors import DatabaseDamaged, NoProgramme, ProgrammeBusy
 from fieldlog.migrations import migrations
 
 BUSY_TIMEOUT_S = 5.0
+DATABASE_HEAD = b"SQLite format 3\0"
+NEEDED_TABLES = {"log", "lane", "device", "setting"}
 
 
 class Programme:
@@ -83,61 +85,39 @@ def write(db: Database) -> Iterator[Database]:
         except BaseException:
             db.rollback()
             raise
-    except sqlite3.OperationalError as fault:
-        raise _named(fault) from fault
-
-
-def _named(fault: sqlite3.OperationalError) -> Exception:
-    code = getattr(fault, "sqlite_errorcode", 0) & 0xFF
-    if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
-        return disk_full()
-    if code == sqlite3.SQLITE_BUSY:
-        return ProgrammeBusy("Another program has been writing to this programme for over 5 s. Nothing was changed; try again.")
-    return fault
-
-
-def disk_full() -> DiskFull:
-    """The one sentence for a full disk, wherever it is met."""
-    return DiskFull("The server's disk is full. Nothing was changed; phones keep their entries until there is room.")
-
-
-@contextmanager
-def disk_full_is_named() -> Iterator[None]:
-    """Files written in here: a full disk becomes DiskFull, any other fault stays what it is."""
-    try:
-        yield
-    except OSError as fault:
-        if fault.errno in (errno.ENOSPC, errno.EDQUOT):
-            raise disk_full() from fault
-        raise
-
-
-def settle(path: Path) -> None:
-    """Return when a file's bytes, or a folder's new names, are on the disk and not only in memory."""
-    opened = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(opened)
-    finally:
-        os.close(opened)
+    except sqlite3.DatabaseError as fault:
+        raise named(fault) from fault
 
 
 def create_programme(folder: Path, name: str) -> Programme:
     """
     Make an empty programme in `folder`, which is made too where it is missing.
 
+    The database gets its name when it is complete: a file of that name that is empty is damaged, never begun.
+
     Raises:
-        ProgrammeBusy: the folder already holds one.
+        ProgrammeBusy: the folder already holds one, a damaged one, or what is left of one.
     """
     programme = Programme(folder)
     if programme.path.exists():
+        fault = head_fault(programme.path)
+        if fault is not None:
+            raise ProgrammeBusy(f"{fault} {_restore_advice(programme)}")
         raise ProgrammeBusy(f"The folder {folder} already holds a programme. Give another folder, or serve this one.")
+    if _holds_remains(programme):
+        raise ProgrammeBusy(f"The folder {folder} holds what is left of a programme. {_restore_advice(programme)}")
     with disk_full_is_named():
         for path in (folder, programme.photos_folder, programme.backups_folder):
             path.mkdir(parents=True, exist_ok=True)
-    db = programme.db()
+    begun = programme.path.with_name(f"{programme.path.name}.begun")
+    begun.unlink(missing_ok=True)
+    db = connect(begun)
     migrations.apply(db)
     with write(db):
         set_setting(db, "programme_name", name)
+    db.conn.close()
+    begun.rename(programme.path)
+    settle(folder)
     return programme
 
 
@@ -147,14 +127,57 @@ def existing_programme(folder: Path) -> Programme:
 
     Raises:
         NoProgramme: the folder holds none.
+        DatabaseDamaged: its database is empty, another program's file, or cannot be read.
     """
     programme = Programme(folder)
     if not programme.path.exists():
+        if _holds_remains(programme):
+            raise NoProgramme(f"The database of the programme in {folder} is gone. {_restore_advice(programme)}")
         raise NoProgramme(f"The folder {folder} holds no programme. Make one with: fieldlog --data {folder} init")
-    for path in (programme.photos_folder, programme.backups_folder):
-        path.mkdir(exist_ok=True)
-    migrations.apply(programme.db())
+    fault = head_fault(programme.path)
+    if fault is not None:
+        raise DatabaseDamaged(f"{fault} {_restore_advice(programme)}")
+    with disk_full_is_named():
+        for path in (programme.photos_folder, programme.backups_folder):
+            path.mkdir(exist_ok=True)
+    try:
+        db = programme.db()
+        tables = {row[0] for row in db.conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        if not tables >= NEEDED_TABLES:
+            raise DatabaseDamaged(f"The database {programme.path} is damaged: its tables are gone. {_restore_advice(programme)}")
+        migrations.apply(db)
+    except sqlite3.DatabaseError as fault_met:
+        programme.close()
+        raise named(fault_met) from fault_met
     return programme
+
+
+def head_fault(path: Path) -> str | None:
+    """
+    What is wrong with a database file as far as its first bytes tell, None where nothing is.
+
+    Asked before SQLite opens it: SQLite takes an empty file for a new database, and throws the write-ahead file away.
+    """
+    if not path.is_file():
+        return f"The database {path} is damaged: it is not a file."
+    with path.open("rb") as file:
+        head = file.read(len(DATABASE_HEAD))
+    if not head:
+        return f"The database {path} is damaged: it is empty (0 bytes)."
+    return None if head == DATABASE_HEAD else f"The database {path} is damaged: its first bytes are not a database's."
+
+
+def _holds_remains(programme: Programme) -> bool:
+    """Whether photos, backups or what an earlier restore set aside stand where a database should."""
+    places = (programme.photos_folder, programme.backups_folder)
+    return any(place.is_dir() and any(place.iterdir()) for place in places) or any(programme.folder.glob("before-restore-*"))
+
+
+def _restore_advice(programme: Programme) -> str:
+    return (
+        f"Restore the newest backup, which a server keeps in {programme.backups_folder}: "
+        f"fieldlog --data {programme.folder} restore FILE"
+    )
 
 
 def setting(db: Database, name: str) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections.abc import Callable
 from datetime import datetime
 from http import HTTPStatus
@@ -17,6 +18,7 @@ from fieldlog.access import routes as access
 from fieldlog.access.bodies import MAX_BODY_BYTES
 from fieldlog.access.guard import check_sender
 from fieldlog.access.headers import add_headers
+from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
 from fieldlog.gauge import routes as gauge
 from fieldlog.gauge.works import Works
@@ -90,6 +92,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     app.after_request(lambda answer: add_headers(answer, request))
     app.register_error_handler(FieldlogError, _own_fault)
     app.register_error_handler(HTTPException, _http_fault)
+    app.register_error_handler(sqlite3.DatabaseError, _database_fault)
     copies.serve_pending()
     works.resume()
     return app
@@ -104,6 +107,14 @@ def _own_fault(fault: FieldlogError) -> Response:
     answer = _problem(fault.status, fault.word, fault.sentence, fault.fields)
     answer.headers.update(fault.headers)
     return answer
+
+
+def _database_fault(fault: sqlite3.DatabaseError) -> Response:
+    """A bad page or a disk that failed while reading; what is nobody's to mend but ours goes on to the log as a 500."""
+    known = named(fault)
+    if not isinstance(known, FieldlogError):
+        raise fault
+    return _own_fault(known)
 
 
 def _http_fault(fault: HTTPException) -> Response:

@@ -9,12 +9,13 @@ import click
 
 from fieldlog.access.invitations import Invitation
 from fieldlog.access.invitations import invite as make_invitation
-from fieldlog.backup import make_backup, restore_backup
+from fieldlog.backup import make_backup
 from fieldlog.commands.asking import Asked, folder_option, iso_utc, json_option, pass_asked
 from fieldlog.commands.sites import site_called
-from fieldlog.doctor import examine
+from fieldlog.doctor import examine, examine_backup
 from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.restoring import restore_backup
 from fieldlog.store import ProgrammeLock, create_programme, set_setting, setting, write
 from fieldlog.sync.apply import replay as replay_log
 from fieldlog.sync.opening import open_programme
@@ -87,17 +88,20 @@ def replay(asked: Asked) -> None:
 
 
 @click.command()
+@click.argument("file", type=FILE_HERE, required=False)
 @folder_option
 @json_option
 @click.pass_context
 @pass_asked
-def doctor(asked: Asked, context: click.Context) -> None:
-    """Say in sentences whether the programme is sound.
+def doctor(asked: Asked, context: click.Context, file: Path | None) -> None:
+    """Say in sentences whether a programme or backup is sound.
 
     Ends with status 1 where something should be looked at.
     """
-    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
-    found = examine(programme, asked.now_ms())
+    if file is None:
+        found = examine(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    else:
+        found = examine_backup(file)
     all_well = all(finding.ok for finding in found)
     asked.show(
         {"ok": all_well, "findings": [asdict(finding) for finding in found]},
@@ -128,12 +132,13 @@ def backup(asked: Asked, file: Path) -> None:
 @pass_asked
 def restore(asked: Asked, file: Path) -> None:
     """Put a backup in the place of what the folder holds."""
-    said, aside = restore_backup(file, asked.programme_folder(), CATALOGUE, asked.now_ms())
+    restored = restore_backup(file, asked.programme_folder(), CATALOGUE, asked.now_ms())
+    said, before = restored.backup, restored.before
     asked.show(
-        {"file": str(file), **asdict(said), "made_at": iso_utc(said.made_at), "before": aside and str(aside)},
+        {"file": str(file), **asdict(said), "made_at": iso_utc(said.made_at), "before": before and str(before)},
         [
             f"The programme is as it was at {iso_utc(said.made_at)}: {said.entries} entries, {said.photos} photos.",
-            *([f"What was here before lies in {aside}."] if aside else []),
+            *([f"What was here before lies in {before}."] if before else []),
         ],
     )
 

@@ -19,9 +19,10 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
+from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import Programme, disk_full_is_named, settle, write
+from fieldlog.store import Programme, write
 from fieldlog.sync.send import SEES
 
 MAX_PHOTO_BYTES = 8 * 1024 * 1024

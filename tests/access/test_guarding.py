@@ -9,8 +9,8 @@ import pytest
 
 from fieldlog.access.bodies import MAX_SYNC_BYTES, gunzip
 from fieldlog.access.headers import CONTENT_SECURITY_POLICY
+from fieldlog.disk import disk_full
 from fieldlog.errors import BadRequest, TooLarge
-from fieldlog.store import disk_full
 
 PATHS = ("/", "/style.css", "/sw.js", "/healthz", "/api/devices", "/api/openapi.json", "/nothing/here", "/calendar/x.ics")
 

@@ -1,0 +1,179 @@
+"""
+A backup file: a zip of the database, the photos and a manifest, believed only after everything in it was checked.
+
+It may come from anywhere, so its names, shapes and hashes are judged before anything of it is written to a folder.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import shutil
+import sqlite3
+import tempfile
+import zipfile
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.disk import disk_full_is_named, settle
+from fieldlog.errors import BackupUnsound
+from fieldlog.soundness import CHUNK, faults_of, hash_of
+from fieldlog.store import connect, head_fault
+
+FORMAT = 1
+DATABASE = "fieldlog.sqlite"
+MANIFEST = "manifest.json"
+MOST_MANIFEST_BYTES = 64 * 1024
+YEAR_10000_MS = 253_402_300_800_000
+_PHOTO = re.compile(r"photos/([0-9a-f]{64})")
+_UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, KeyError)
+"""What zipfile raises for a file that is cut, spoilt, packed in another way or locked with a password."""
+
+
+@dataclass(frozen=True)
+class Backup:
+    """
+    What a backup file holds; `made_at` in milliseconds since 1970 UTC by the clock of that day, which orders nothing.
+
+    `number` counts a programme's nightly backups; `top` and `h` are the last entry of its log and the chain up to it.
+    Backups of older versions name none of the three.
+    """
+
+    format: int
+    programme: str
+    made_at: int
+    entries: int
+    held: int
+    photos: int
+    number: int = 0
+    top: int = 0
+    h: str = ""
+
+
+@dataclass(frozen=True)
+class OpenBackup:
+    """A backup that was checked: its manifest, its database and its zip."""
+
+    backup: Backup
+    db: Database
+    packed: zipfile.ZipFile
+
+    def unpack_photos(self, folder: Path) -> None:
+        """
+        Write the photos into a folder, each held to its hash once more.
+
+        Raises:
+            BackupUnsound: the file is another than the one that was checked.
+            DiskFull: there is no room.
+        """
+        for name in self.packed.namelist():
+            found = _PHOTO.fullmatch(name)
+            if found is None:
+                continue
+            target, digest = folder / found[1], hashlib.sha256()
+            with disk_full_is_named(), self.packed.open(name) as photo, target.open("wb") as written:
+                while piece := photo.read(CHUNK):
+                    digest.update(piece)
+                    written.write(piece)
+            if digest.hexdigest() != found[1]:
+                raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup while it was restored. Copy the file anew.")
+            settle(target)
+
+
+@contextmanager
+def opened_backup(file: Path, workspace: Path | None) -> Iterator[OpenBackup]:
+    """
+    A backup file, after everything in it was checked. Beside the file nothing is written, so it may lie on any medium.
+
+    Args:
+        workspace: a folder for the copy of the database while it is open; the system's own for None.
+
+    Raises:
+        BackupUnsound: it is no backup, or not what was written; the sentence names the first faults.
+        DiskFull: the workspace has no room for the database.
+    """
+    try:
+        packed = zipfile.ZipFile(file)
+    except zipfile.BadZipFile:
+        raise BackupUnsound(f"The file {file} is no backup of a programme, or it is cut off.") from None
+    with packed, tempfile.TemporaryDirectory(dir=workspace, prefix=".check-") as folder:
+        _check_names(file, packed)
+        try:
+            backup = _manifest(file, packed)
+            copy = Path(folder) / DATABASE
+            with disk_full_is_named(), packed.open(DATABASE) as source, copy.open("wb") as target:
+                shutil.copyfileobj(source, target, CHUNK)
+            db = _checked_database(file, copy)
+            faults = [*faults_of(db, lambda sha256: packed.open(f"photos/{sha256}")), *_other_photos(packed)]
+        except (*_UNREADABLE, sqlite3.DatabaseError) as fault:
+            raise BackupUnsound(f"The backup {file} is damaged: {fault}.") from None
+        try:
+            if faults:
+                raise BackupUnsound(f"The backup {file} is not sound. {' '.join(faults[:3])}")
+            yield OpenBackup(backup, db, packed)
+        finally:
+            db.conn.close()
+
+
+def _check_names(file: Path, packed: zipfile.ZipFile) -> None:
+    names = packed.namelist()
+    for name in names:
+        if name not in (DATABASE, MANIFEST) and _PHOTO.fullmatch(name) is None:
+            raise BackupUnsound(
+                f"The backup {file} holds {name!r}, which no backup does: it was not written by this program. Nothing was changed."
+            )
+    if len(set(names)) != len(names):
+        raise BackupUnsound(f"The backup {file} holds a name twice: it was not written by this program. Nothing was changed.")
+
+
+def _manifest(file: Path, packed: zipfile.ZipFile) -> Backup:
+    no_backup = BackupUnsound(f"The file {file} is no backup of a programme, or its manifest cannot be read.")
+    if MANIFEST not in packed.namelist() or packed.getinfo(MANIFEST).file_size > MOST_MANIFEST_BYTES:
+        raise no_backup
+    try:
+        said: Any = json.loads(packed.read(MANIFEST))
+    except (ValueError, RecursionError):
+        raise no_backup from None
+    if not isinstance(said, dict):
+        raise no_backup
+    if said.get("format") != FORMAT:
+        raise BackupUnsound(f"The backup {file} was written by a newer version. Update, then restore it.")
+    members = {field.name: said.get(field.name, field.default) for field in fields(Backup)}
+    texts = {"programme", "h"}
+    right = all(
+        isinstance(value, str) if name in texts else type(value) is int and 0 <= value < YEAR_10000_MS
+        for name, value in members.items()
+    )
+    if not right:
+        raise no_backup
+    return Backup(**members)
+
+
+def _checked_database(file: Path, copy: Path) -> Database:
+    fault = head_fault(copy)
+    if fault is not None:
+        raise BackupUnsound(f"The backup {file} is damaged: its database is empty or none.")
+    db = connect(copy)
+    # What runs by itself when a row is written is no part of a programme: it would act after the checks.
+    strange = db.conn.execute("SELECT name FROM sqlite_master WHERE type IN ('trigger', 'view')").fetchone()
+    if strange is not None:
+        db.conn.close()
+        raise BackupUnsound(f"The database in the backup {file} holds {strange[0]!r}, which this program did not write.")
+    return db
+
+
+def _other_photos(packed: zipfile.ZipFile) -> Iterator[str]:
+    """Photos that are not of the bytes that their name promises, named in the database or not."""
+    for name in packed.namelist():
+        found = _PHOTO.fullmatch(name)
+        if found is not None:
+            with packed.open(name) as photo:
+                if hash_of(photo) != found[1]:
+                    yield f"Photo {found[1][:12]} is not what was received."

@@ -1,0 +1,66 @@
+"""Faults of the disk as sentences, wherever they are met, and the one way to have something on it for certain."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from fieldlog.errors import DatabaseDamaged, DiskFull, DiskReadOnly, ProgrammeBusy
+
+UNREADABLE = (sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS)
+
+
+def named(fault: sqlite3.DatabaseError) -> Exception:
+    """A fault of SQLite as one of ours where a person can do something about it, else itself."""
+    code = getattr(fault, "sqlite_errorcode", 0)
+    kind = code & 0xFF
+    if code in UNREADABLE or kind in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        return DatabaseDamaged(
+            f"The programme's database is damaged ({fault}). Phones keep their entries. Look with fieldlog doctor, then "
+            "restore the newest backup: fieldlog restore FILE"
+        )
+    if kind in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
+        return disk_full()
+    if kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
+        return disk_read_only(str(fault))
+    if kind == sqlite3.SQLITE_BUSY:
+        return ProgrammeBusy("Another program has been writing to this programme for over 5 s. Nothing was changed; try again.")
+    return fault
+
+
+def disk_full() -> DiskFull:
+    """The one sentence for a full disk, wherever it is met."""
+    return DiskFull("The server's disk is full. Nothing was changed; phones keep their entries until there is room.")
+
+
+def disk_read_only(reason: str) -> DiskReadOnly:
+    """The one sentence for a disk that takes no writes, such as one that the system mounted again after a fault."""
+    return DiskReadOnly(
+        f"The server cannot write to its disk ({reason}). Nothing was changed; phones keep their entries until it can."
+    )
+
+
+@contextmanager
+def disk_full_is_named() -> Iterator[None]:
+    """Files written in here: a full disk becomes DiskFull, a read-only one DiskReadOnly, any other fault stays itself."""
+    try:
+        yield
+    except OSError as fault:
+        if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+            raise disk_full() from fault
+        if fault.errno == errno.EROFS:
+            raise disk_read_only(fault.strerror or "read-only") from fault
+        raise
+
+
+def settle(path: Path) -> None:
+    """Return when a file's bytes, or a folder's new names, are on the disk and not only in memory."""
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
