@@ -8,9 +8,15 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from playwright.sync_api import BrowserContext
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 ON_MACOS = (
@@ -55,6 +61,18 @@ def process_of(profile: Path) -> int:
     """The browser that runs on a profile."""
     found = subprocess.run(["pgrep", "-f", "-o", f"user-data-dir={profile}"], capture_output=True, text=True, check=True)
     return int(found.stdout.split()[0])
+
+
+def kill_browser(context: BrowserContext, profile: Path) -> None:
+    """
+    Kill the browser of a persistent context as the system does with an app that it wants the memory of.
+
+    Returns once the context knows and no process of it is left: one that still ends would hold the profile's files.
+    """
+    with context.expect_event("close"):
+        os.kill(process_of(profile), signal.SIGKILL)
+    while subprocess.run(["pkill", "-KILL", "-f", f"user-data-dir={profile}"]).returncode == 0:
+        time.sleep(0.02)
 
 
 if __name__ == "__main__":

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
-import signal
-import time
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import BrowserContext, BrowserType, Locator, expect
 
-from tests.find_chromium import process_of
+from tests.find_chromium import kill_browser
 from tests.live_server import LiveServer
 
 PHONE_PX = {"width": 390, "height": 844}
@@ -132,9 +129,8 @@ class PhoneInHand:
 
     def kill(self) -> None:
         """As the system does with an app that it wants the memory of."""
-        os.kill(process_of(self.profile), signal.SIGKILL)
-        self.close()
-        time.sleep(0.5)
+        kill_browser(self.context, self.profile)
+        self.context = None
 
     def close(self) -> None:
         if self.context:

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import time
-
 import pytest
 
-from tests.find_chromium import process_of
+from tests.find_chromium import kill_browser
 from tests.phone.phone_page import SPECIES, PhonePage
 
 pytestmark = pytest.mark.browser
@@ -23,12 +19,9 @@ def test_a_phone_killed_while_saving_keeps_all_that_was_said_to_be_saved(
     saved = []
     phone.page.on("console", lambda message: len(message.text) == 32 and saved.append(message.text))
     phone.do("phone.keepDraft('unit_check:u1', { note: 'half a sen' }, { field: 'note' });")
-    phone.do(f"(async () => {{ for (;;) {{ const {{ entryId }} = await {SPECIES}; console.log(entryId); }} }})();")
-    phone.page.wait_for_timeout(400)
-    assert len(saved) > 20
-    os.kill(process_of(profile), signal.SIGKILL)
-    context.close()
-    time.sleep(0.5)
+    with phone.page.expect_event("console", predicate=lambda _message: len(saved) > 20):
+        phone.do(f"(async () => {{ for (;;) {{ const {{ entryId }} = await {SPECIES}; console.log(entryId); }} }})();")
+    kill_browser(context, profile)
     context = playwright.chromium.launch_persistent_context(profile, **chromium_options)
     phone = PhonePage(context, bench_url, "/blank")
     numbers = phone.numbers()
