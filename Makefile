@@ -22,7 +22,7 @@ $(VENV)/installed: pyproject.toml
 $(VENV)/tests-installed: pyproject.toml $(VENV)/installed
 	@echo "Adding what the tests need ..."
 	@$(BIN)/python -m pip install --progress-bar off -e '.[test]' | grep -E '^(Collecting|Installing|Successfully|ERROR)' || true
-	@$(BIN)/python -c 'import pytest, playwright, hypothesis'
+	@$(BIN)/python -c 'import pytest, playwright, hypothesis, xdist'
 	@touch $@
 
 $(VENV)/browser: $(VENV)/tests-installed tests/find_chromium.py
@@ -32,9 +32,12 @@ $(VENV)/browser: $(VENV)/tests-installed tests/find_chromium.py
 run: $(VENV)/installed
 	@$(BIN)/python -m fieldlog --data $(DEMO) demo --port $(PORT)
 
+# Two files at a time; what measures time comes after them, alone.
 test: $(VENV)/browser
-	@echo "Running every test ..."
-	@$(BIN)/python -m pytest
+	@echo "Running every test, two files at a time ..."
+	@$(BIN)/python -m pytest -n 2 --dist loadfile -m "not alone"
+	@echo "Running the tests that measure time, alone ..."
+	@$(BIN)/python -m pytest -m alone
 
 lint: $(VENV)/tests-installed
 	@echo "ruff ..." && $(BIN)/ruff check .

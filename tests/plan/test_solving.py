@@ -98,6 +98,7 @@ def test_costs_are_those_worked_by_hand() -> None:
     assert turn_cost(Stop("U", 0, 0, 0, 0, 0, 1, lowness=0.5), 3600) == pytest.approx(0.5 * (3600 - 1200) / 4)
 
 
+@pytest.mark.alone
 def test_48_units_and_two_teams_are_planned_in_a_child_process() -> None:
     problem = made(48, 2, 48)
     job = {**vars(problem), "stops": [vars(stop) for stop in problem.stops]}
