@@ -19,6 +19,7 @@ MOST_LINES, MOST_LINES_A_FUNCTION = 350, 50
 PURE = {"errors"}
 MAY_IMPORT = {
     "errors": set(),
+    "json_text": set(),
     "migrations": set(),
     "disk": {"errors"},
     "store": {"disk", "errors", "migrations"},
@@ -31,9 +32,9 @@ MAY_IMPORT = {
     "gauge": {"errors", "access", "child", "stations", "store", "tides"},
     "plan": {"access", "child", "errors", "flags", "store", "windows"},
     "flags": {"errors", "records", "survey"},
-    "access": {"errors", "store"},
+    "access": {"errors", "json_text", "store"},
     "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
-    "sync": {"disk", "errors", "access", "flags", "pack", "records", "store"},
+    "sync": {"disk", "errors", "access", "flags", "json_text", "pack", "records", "store"},
     "soundness": {"sync"},
     "backup_file": {"disk", "errors", "soundness", "store"},
     "backup": {"backup_file", "disk", "errors", "store"},

@@ -9,6 +9,7 @@ from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Request
 
 from fieldlog.errors import BadRequest, TooLarge
+from fieldlog.json_text import read
 
 KILOBYTE = 1024
 MAX_SYNC_BYTES = 8 * 1024 * KILOBYTE
@@ -38,13 +39,12 @@ def json_body(request: Request, limit: int = MAX_BODY_BYTES) -> dict[str, Any]:
 
     Raises:
         TooLarge: over 64 KB, or over another limit.
-        BadRequest: it is no JSON object.
+        BadRequest: it is no JSON object, or not one that a browser reads alike (json_text.py).
     """
-    request.max_content_length = limit
     try:
-        said = request.get_json(force=True, silent=True)
-    except RequestEntityTooLarge:
-        raise too_large(limit) from None
+        said = read(body_of(request, limit))
+    except ValueError as fault:
+        raise BadRequest(f"The request cannot be read as JSON: {fault}. Load the page again; if it stays, update the app.") from None
     if not isinstance(said, dict):
         raise BadRequest("The request is not a JSON object. Load the page again; if it stays, update the app.")
     return said

@@ -23,6 +23,9 @@ ALPHABET = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
 """32 letters, 5 bits each, without those that are taken for one another: 0 and O, 1 and I."""
 
 CODE_LENGTH = 8
+MOST_LINK_LETTERS = 1000
+"""Far beyond any name of a host (253 letters), and within what a QR code holds."""
+
 MOST_USES = 500
 MOST_HOURS = 24 * 366
 HOUR_MS = 3_600_000
@@ -134,7 +137,14 @@ def code_hash(code: str) -> str:
 
 
 def qr_svg(link: str) -> str:
-    """A QR code of a link as a standalone SVG document."""
+    """
+    A QR code of a link as a standalone SVG document.
+
+    Raises:
+        BadRequest: the link is longer than any host's name makes it.
+    """
+    if len(link) > MOST_LINK_LETTERS:
+        raise BadRequest(f"This address has {len(link)} letters; at most {MOST_LINK_LETTERS} fit in a QR code. Open the app at its own address.")
     drawing = io.BytesIO()
     segno.make(link, error="m").save(drawing, kind="svg", scale=6, border=4, xmldecl=False)
     return drawing.getvalue().decode().strip()

@@ -10,6 +10,7 @@ from flask import Blueprint, Response, jsonify, request
 from fieldlog.access.bodies import long_json_body
 from fieldlog.access.devices import Device
 from fieldlog.access.guard import current_device, require, site_for
+from fieldlog.errors import BadRequest
 from fieldlog.gauge import readings
 from fieldlog.gauge.kept import keep, records, seen
 from fieldlog.gauge.works import Works
@@ -30,7 +31,10 @@ def blueprint(programme: Programme, now: Callable[[], datetime], works: Works) -
         db = programme.db()
         site = site_for(db, _lead(programme), site_id)
         asked = long_json_body(request)
-        water_id = keep(db, site, str(asked.get("name") or "Logger"), asked, int(now().timestamp() * 1000))
+        name = asked.get("name") or "Logger"
+        if not isinstance(name, str):
+            raise BadRequest(f"name is {name!r}; give the record's name as a text.", {"name": "no text"})
+        water_id = keep(db, site, name, asked, int(now().timestamp() * 1000))
         works.want(water_id)
         return jsonify(water_id=water_id), 202
 

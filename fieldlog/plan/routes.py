@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from typing import Any
 
 from flask import Blueprint, Response, jsonify, request
 
@@ -26,12 +27,21 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         device = current_device(request, db)
         require(device, "lead")
         site = site_for(db, device, site_id)
-        said = json_body(request)
-        teams = said.get("teams", 1)
-        if not isinstance(teams, int) or isinstance(teams, bool) or not 1 <= teams <= MOST_TEAMS:
-            raise BadRequest(f"teams is {teams!r}; give a whole number from 1 to {MOST_TEAMS}.", {"teams": "1 to 20"})
-        asked = Asked(said.get("window_id") or 1, teams, said.get("samples") is True, said.get("everything") is True)
-        made = make_plan(db, site, asked, now())
+        made = make_plan(db, site, _asked(json_body(request)), now())
         return jsonify({**made, "record": as_text(made)})
 
     return routes
+
+
+def _asked(said: dict[str, Any]) -> Asked:
+    window, teams = said.get("window_id"), said.get("teams", 1)
+    if window is not None and not isinstance(window, str):
+        raise BadRequest(
+            f"window_id is {window!r}; give the id of a window, or null for the next one.", {"window_id": "no text"}
+        )
+    if type(teams) is not int or not 1 <= teams <= MOST_TEAMS:
+        raise BadRequest(f"teams is {teams!r}; give a whole number from 1 to {MOST_TEAMS}.", {"teams": "1 to 20"})
+    for name in ("samples", "everything"):
+        if not isinstance(said.get(name, False), bool):
+            raise BadRequest(f"{name} is {said[name]!r}; give true or false.", {name: "not true or false"})
+    return Asked(1 if window is None else window, teams, said.get("samples", False), said.get("everything", False))

@@ -1,24 +1,23 @@
 """
 A line of the log: text first, JSON second, an entry third.
 
-`read` accepts only what a browser's JSON.parse reads alike; `entry_of` judges the envelope. Fields are judged by
+`read` (json_text.py) accepts only what a browser's JSON.parse reads alike; `entry_of` judges the envelope. Fields are judged by
 the catalogue, permission by `receive`.
 """
 
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from dataclasses import dataclass, field
 from typing import Any
 
+from fieldlog.json_text import MAX_WHOLE
+from fieldlog.json_text import read as read  # a line is read as every body is
 from fieldlog.sync.clock import is_stamp
 
 MAX_LINE_BYTES = 64 * 1024
-MAX_NESTING = 16
 MAX_FIELDS = 64
-MAX_WHOLE = 2**53 - 1
 
 _ID = re.compile(r"[0-9a-f]{32}")
 _RECORD_ID = re.compile(r"[A-Za-z0-9-]{1,64}")
@@ -81,68 +80,6 @@ def is_whole(value: object) -> bool:
 def is_short_text(value: object) -> bool:
     """Whether a value is missing or a text of up to 64 letters."""
     return value is None or (isinstance(value, str) and len(value) <= 64)
-
-
-def _nesting(text: str) -> int:
-    depth = deepest = 0
-    quoted = escaped = False
-    for letter in text:
-        if quoted:
-            quoted, escaped = escaped or letter != '"', not escaped and letter == "\\"
-        elif letter == '"':
-            quoted = True
-        elif letter in "[{":
-            depth += 1
-            deepest = max(deepest, depth)
-        elif letter in "]}":
-            depth -= 1
-    return deepest
-
-
-def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        raise ValueError("a key stands twice")
-    return found
-
-
-def _whole(text: str) -> int:
-    number = int(text)
-    if abs(number) > MAX_WHOLE:
-        raise ValueError("an integer beyond 2^53-1")
-    return number
-
-
-def _real(text: str) -> float:
-    number = float(text)
-    if number in (float("inf"), float("-inf")):
-        raise ValueError("a number beyond a double")
-    return number
-
-
-def _no_constant(text: str) -> None:
-    raise ValueError(f"{text} is not JSON")
-
-
-def read(line: bytes) -> Any:
-    """
-    The JSON value of a line, if a browser would read the same.
-
-    Raises:
-        ValueError: not UTF-8, a byte-order mark, NUL, NaN or Infinity, a number beyond a double, an integer beyond
-            2^53-1, nesting over 16, a lone surrogate, a repeated key, or no JSON at all.
-    """
-    text = line.decode("utf-8")
-    if text[:1] == "\ufeff" or "\0" in text:
-        raise ValueError("a byte-order mark or NUL")
-    if text.count("[") + text.count("{") > MAX_NESTING and _nesting(text) > MAX_NESTING:
-        raise ValueError("nested deeper than 16")
-    value = json.loads(
-        text, object_pairs_hook=_unique, parse_int=_whole, parse_float=_real, parse_constant=_no_constant
-    )
-    if "\\u" in text:
-        json.dumps(value, ensure_ascii=False).encode("utf-8")  # a lone surrogate fails here
-    return value
 
 
 def entry_of(line: bytes, lane_id: str, number: int) -> Entry:

@@ -208,6 +208,8 @@ def told(found: Look, said: dict[str, object]) -> Columns:
                 raise BadRecord(f"There is no {name} column number {given[name]}: the file has {len(found.names)}, counted from 0.")
     if not isinstance(given.get("delimiter", ","), str) or len(str(given.get("delimiter", ","))) != 1:
         raise BadRecord(f"The delimiter is one character; {given['delimiter']!r} is not.")
+    if not isinstance(given.get("decimal_comma", False), bool):
+        raise BadRecord(f"decimal_comma is true or false; {given['decimal_comma']!r} is neither.")
     given = {name: str(value) if name in ("zone", "unit", "time_form") else value for name, value in given.items()}
     whole = replace(found.columns, **given)  # type: ignore[arg-type]
     if whole.zone != IN_THE_FILE:

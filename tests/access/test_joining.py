@@ -160,14 +160,38 @@ def test_a_class_of_forty_behind_one_address_joins_at_once(app, programme):
         assert answer.status_code == 200
 
 
-def test_a_code_that_failed_five_times_is_locked_from_every_address(app):
-    def attempt(code, address):
-        body = {"code": code, "device_name": "x"}
+MALFORMED = ({}, {"device_name": ""}, {"device_name": 7}, {"device_name": "x" * 81}, {"device_name": None})
+
+
+def test_strangers_who_know_a_one_use_code_cannot_lock_it(app, programme):
+    made = invite(programme)
+    for number in range(50):
+        body = {"code": made.code, **MALFORMED[number % len(MALFORMED)]}
+        answer = app.test_client().post("/api/join", json=body, environ_base={"REMOTE_ADDR": f"192.0.2.{number}"})
+        assert answer.status_code == 400
+    honest = app.test_client().post("/api/join", json={"code": made.code, "device_name": "x"}, environ_base={"REMOTE_ADDR": "198.51.100.1"})
+    assert honest.status_code == 200
+
+
+def test_what_is_no_guess_is_not_counted_as_one(app, programme):
+    """A class behind one address: whoever sends nonsense there keeps nobody out."""
+    made = invite(programme)
+    for number in range(50):
+        assert app.test_client().post("/api/join", json=MALFORMED[number % len(MALFORMED)]).status_code == 400
+    assert app.test_client().post("/api/join", json={"code": made.code, "device_name": "x"}).status_code == 200
+
+
+def test_an_address_of_the_newer_kind_is_limited_with_its_whole_network(app, programme):
+    """Whoever has one address of IPv6 has 2^64 of them."""
+    letters = invitations.ALPHABET
+
+    def attempt(number, address):
+        body = {"code": f"ABCD-EFG{letters[number]}", "device_name": "x"}
         return app.test_client().post("/api/join", json=body, environ_base={"REMOTE_ADDR": address}).status_code
 
-    assert [attempt("WXYZ-2345", f"192.0.2.{number}") for number in range(6)] == [403] * 5 + [429]
-    assert attempt("wxyz 2345", "192.0.2.77") == 429
-    assert attempt("WXYZ-2346", "192.0.2.77") == 403
+    assert [attempt(number, f"2001:db8:0:1::{number:x}") for number in range(11)] == [403] * 10 + [429]
+    assert attempt(11, "2001:db8:0:2::1") == 403
+    assert attempt(12, "no address") == 403
 
 
 @pytest.mark.parametrize("site_id", [7, ["a"], {"a": 1}, "nowhere"])
@@ -183,6 +207,16 @@ def test_a_lead_invites_with_link_code_and_picture(client_of):
     assert made.json["qr_svg"].startswith("<svg")
     assert 'xmlns="http://www.w3.org/2000/svg"' in made.json["qr_svg"]
     assert "style=" not in made.json["qr_svg"]
+
+
+def test_an_invitation_asked_for_under_an_endless_name_is_a_sentence(app, client_of):
+    lead = client_of("lead")
+    asked = {"role": "crew", "site_id": None, "uses": 3, "hours": 2}
+    cookie = f"fieldlog={lead.get_cookie('fieldlog').value}"
+    for host, status in ((f"{'a.' * 100}example", 201), (f"{'a.' * 2000}example", 400)):
+        plain = app.test_client(use_cookies=False)
+        answer = plain.post("/api/invitations", json=asked, headers={"Host": host, "Cookie": cookie})
+        assert (answer.status_code, answer.mimetype) == (status, "application/json" if status == 201 else "application/problem+json")
 
 
 def test_the_list_of_invitations_knows_no_codes(client_of, now):
