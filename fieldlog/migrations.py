@@ -85,6 +85,20 @@ def m004_own_tides(db: Database) -> None:
 
 
 @migrations()
+def m011_pack_marks(db: Database) -> None:
+    """Whether what a pack is made of changed; triggers keep it (`pack/marks.py`). Flags and held lines are read by seek."""
+    for statement in (
+        "CREATE TABLE pack_mark(part TEXT PRIMARY KEY, mark TEXT NOT NULL) WITHOUT ROWID",
+        "CREATE INDEX tray_open ON tray(received_at DESC, lane_id, number DESC) WHERE resolved_by IS NULL",
+        "DROP INDEX flag_place",
+        """CREATE INDEX flag_place ON flag(site_id, state, CASE severity WHEN 'act' THEN 0 WHEN 'look' THEN 1 ELSE 2 END,
+           raised_at DESC)""",
+        "CREATE INDEX flag_settled ON flag(site_id, settled_at DESC) WHERE settled_at IS NOT NULL",
+    ):
+        db.execute(statement)
+
+
+@migrations()
 def m014_calendar_addresses(db: Database) -> None:
     """
     One calendar address a device and a site. The older ones, one a site, become addresses of no device, which end when the

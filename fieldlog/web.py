@@ -23,6 +23,7 @@ from fieldlog.errors import FieldlogError
 from fieldlog.gauge import routes as gauge
 from fieldlog.gauge.works import Works
 from fieldlog.pack import routes as pack
+from fieldlog.pack.kept import KeptParts
 from fieldlog.package_data import packaged
 from fieldlog.plan import routes as plan
 from fieldlog.records import routes as records
@@ -61,8 +62,8 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         catalogue: the record kinds.
 
     Returns:
-        The Flask application; `app.extensions` has the `programme`, the `photo_copies` and the `works` (records being
-        worked out) of this server.
+        The Flask application; `app.extensions` has the `programme`, the `photo_copies`, the `works` (records being worked
+        out) and the `pack_parts` of this server.
 
     Raises:
         NoProgramme: the folder holds none.
@@ -70,16 +71,17 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     programme = open_programme(data, catalogue, int(now().timestamp() * 1000))
     copies = PhotoCopies(programme, now)
     works = Works(programme)
+    parts = KeptParts()
     app = Flask("fieldlog", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
-    app.extensions.update(programme=programme, photo_copies=copies, works=works)
+    app.extensions.update(programme=programme, photo_copies=copies, works=works, pack_parts=parts)
     if is_behind_proxy():
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
     for routes in (
         sync.blueprint(programme, catalogue, now),
         photo_routes.blueprint(programme, catalogue, now, copies),
         access.blueprint(programme, now),
-        pack.blueprint(programme, catalogue, now),
+        pack.blueprint(programme, catalogue, now, parts),
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
         plan.blueprint(programme, now),

@@ -25,6 +25,8 @@ CHECK_COLUMNS = ", ".join((
     "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
 ))  # fmt: skip
 Grouped = defaultdict[tuple[str, str | None], list[dict[str, Any]]]
+_A_LOOK = f"deleted = 0 AND checked_at IS NOT NULL AND found_state IN {LOOKED}"
+_WHEN = "rtrim(checked_at, 'Z')"
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
 
 
@@ -87,6 +89,11 @@ def _photos(db: Database, site_id: str, checks: list[dict[str, Any]]) -> Counter
     return Counter(of_id for of_id, of_site in rows if of_site == site_id)
 
 
+def lay_looks(db: Database) -> None:
+    """See that a unit's newest look is found by one seek, however many years of checks there are."""
+    db.conn.execute(f"CREATE INDEX IF NOT EXISTS unit_check_look ON unit_check(unit_id, {_WHEN}, record_id) WHERE {_A_LOOK}")
+
+
 def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
     """The histories of a site's units with no more than what tells when each was last looked at: its newest look and events."""
     units = list(db.query("SELECT * FROM unit WHERE deleted = 0 AND site_id = ?", [site_id]))
@@ -94,10 +101,10 @@ def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
     site = next(iter(query(db, "SELECT * FROM site WHERE record_id", [site_id])), NO_SITE)
     events = _events(db, ids)
     newest = db.query(
-        f"""SELECT record_id, unit_id, found_state, checked_at, max(rtrim(checked_at, 'Z')) FROM unit_check
-            WHERE deleted = 0 AND checked_at IS NOT NULL AND unit_id IN (SELECT record_id FROM unit WHERE site_id = ?)
-            AND site_id = ? AND found_state IN ({", ".join("?" * len(LOOKED))}) GROUP BY unit_id""",
-        [site_id, site_id, *LOOKED],
+        f"""SELECT c.record_id, c.unit_id, c.found_state, c.checked_at FROM unit u JOIN unit_check c ON c.record_id =
+            (SELECT record_id FROM unit_check WHERE unit_id = u.record_id AND site_id = u.site_id AND {_A_LOOK}
+             ORDER BY {_WHEN} DESC, record_id DESC LIMIT 1) WHERE u.site_id = ? AND u.deleted = 0""",
+        [site_id],
     )
     looks = {check["unit_id"]: check for check in newest}
     for unit in units:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from sqlite_utils import Database
@@ -13,6 +13,16 @@ from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
 
 SEVERITY_ORDER = {"act": 0, "look": 1}
+SEVERITY_NUMBER = "CASE severity WHEN 'act' THEN 0 WHEN 'look' THEN 1 ELSE 2 END"
+"""The same in SQL, as the index `flag_place` has it."""
+
+OPEN_MOST, SETTLED_MOST = 200, 100
+"""Flags of a site that a phone is given; of all others it is told how many there are."""
+
+SETTLED_DAYS = 30
+"""Flags settled this long ago are given too, so that a crew sees what became of them."""
+
+Flag = dict[str, Any]
 
 
 def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> list[dict[str, Any]]:  # noqa: A002
@@ -31,8 +41,62 @@ def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> 
     found = [_shown(row, json.loads(row["evidence"])) for row in stored] + _overdue(db, site_id, now)
     if not all:
         found = [flag for flag in found if flag["state"] in OPEN_STATES]
-    found.sort(key=lambda flag: flag["raised_at"], reverse=True)
-    return sorted(found, key=lambda flag: (flag["state"] not in OPEN_STATES, SEVERITY_ORDER[flag["severity"]]))
+    return _in_order(found)
+
+
+def packed_flags(db: Database, site_id: str, now: datetime) -> dict[str, Any]:
+    """
+    A site's flags as they travel: as many as a phone can show, and how many there are.
+
+    Args:
+        now: for what is overdue and what was settled lately, aware.
+
+    Returns:
+        {"flags", "flag_counts"}: `flags` as in `list_flags`, the gravest and newest open ones first, then the latest settled;
+        `flag_counts` {"open", "settled"} of all, whether given or not.
+    """
+    since = (now - timedelta(days=SETTLED_DAYS)).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+    elsewhere = "subject_kind = 'site' AND subject_id = ? AND site_id IS NOT ?"
+    of_site = [_shown(row, json.loads(row["evidence"])) for row in db.query(f"SELECT * FROM flag WHERE {elsewhere}", [site_id, site_id])]
+    further = [flag for flag in of_site if flag["state"] in OPEN_STATES] + _overdue(db, site_id, now)
+    settled = [flag for flag in of_site if flag["state"] not in OPEN_STATES and (flag["settled_at"] or "") >= since]
+    flags = [flag for state in OPEN_STATES for flag in _gravest(db, site_id, state)] + further
+    latest = _latest_settled(db, site_id, since)
+    settled += latest
+    settled.sort(key=lambda flag: (flag["settled_at"], flag["flag_id"]), reverse=True)
+    return {
+        "flags": _in_order(flags)[:OPEN_MOST] + settled[:SETTLED_MOST],
+        "flag_counts": {
+            "open": len(further) + _count(db, f"site_id = ? AND state IN {OPEN_STATES}", [site_id]),
+            "settled": len(settled) - len(latest) + _count(db, _SETTLED, [site_id, since]),
+        },
+    }
+
+
+_SETTLED = f"site_id = ? AND settled_at >= ? AND state NOT IN {OPEN_STATES}"
+
+
+def _count(db: Database, where: str, values: list[str]) -> int:
+    return int(db.conn.execute(f"SELECT count(*) FROM flag WHERE {where}", values).fetchone()[0])
+
+
+def _gravest(db: Database, site_id: str, state: str) -> list[Flag]:
+    rows = db.query(
+        f"SELECT * FROM flag WHERE site_id = ? AND state = ? ORDER BY {SEVERITY_NUMBER}, raised_at DESC LIMIT ?",
+        [site_id, state, OPEN_MOST],
+    )
+    return [_shown(row, json.loads(row["evidence"])) for row in rows]
+
+
+def _latest_settled(db: Database, site_id: str, since: str) -> list[Flag]:
+    rows = db.query(f"SELECT * FROM flag WHERE {_SETTLED} ORDER BY settled_at DESC LIMIT ?", [site_id, since, SETTLED_MOST])
+    return [_shown(row, json.loads(row["evidence"])) for row in rows]
+
+
+def _in_order(flags: list[Flag]) -> list[Flag]:
+    """Open ones first, the gravest of them before the rest, each newest first."""
+    newest = sorted(flags, key=lambda flag: flag["raised_at"], reverse=True)
+    return sorted(newest, key=lambda flag: (flag["state"] not in OPEN_STATES, SEVERITY_ORDER.get(flag["severity"], len(SEVERITY_ORDER))))
 
 
 def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:

@@ -1,41 +1,80 @@
-"""HTTP of the pack."""
+"""HTTP of the pack: its index, its parts, and the whole document that older apps ask for."""
 
 from __future__ import annotations
 
-import gzip
-import json
 from collections.abc import Callable
 from datetime import datetime
+from typing import Any
 
 from flask import Blueprint, Response, request
 
-from fieldlog.access.guard import current_device
-from fieldlog.errors import Revoked
-from fieldlog.pack.build import build_pack, pack_etag
+from fieldlog.access.devices import ROLES, Device
+from fieldlog.access.guard import current_device, require, site_for
+from fieldlog.pack.build import build_document, build_index
+from fieldlog.pack.kept import KeptParts, Part, part_of
+from fieldlog.pack.marks import pack_tag
+from fieldlog.pack.parts import day_of, forms_part, state_part, tray_part, windows_part
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 
 
-def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> Blueprint:
-    """The route of the pack for one programme."""
+def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], kept: KeptParts) -> Blueprint:
+    """The routes of the pack for one programme."""
     routes = Blueprint("pack", __name__)
+
+    def reader() -> Device:
+        device = current_device(request, programme.db())
+        require(device, *ROLES)
+        return device
+
+    def whole(build: Callable[..., dict[str, Any]]) -> Response:
+        db, device, at = programme.db(), reader(), now()
+        if request.if_none_match.contains_weak(pack_tag(db, catalogue, device, day_of(at))):
+            return Response(status=304)
+        made = build(kept, db, catalogue, device, at)
+        return _answer(part_of(made, made["etag"]))
 
     @routes.get("/api/pack")
     def pack() -> Response:
-        db, at = programme.db(), now()
-        device = current_device(request, db)
-        if device.revoked:
-            raise Revoked("The lead ended this phone's access. What it has not sent yet can still be sent.")
-        if request.if_none_match.contains_weak(pack_etag(db, catalogue, device, at)):
-            return Response(status=304)
-        made = build_pack(db, catalogue, device, at)
-        body = json.dumps(made, ensure_ascii=False, separators=(",", ":")).encode()
-        answer = Response(body, mimetype="application/json")
-        if request.accept_encodings.best_match(["gzip"]):
-            answer.data = gzip.compress(body, 6)
-            answer.content_encoding = "gzip"
-        answer.vary.add("Accept-Encoding")
-        answer.set_etag(made["etag"])
-        return answer
+        return whole(build_document)
+
+    @routes.get("/api/pack/index")
+    def index() -> Response:
+        return whole(build_index)
+
+    @routes.get("/api/pack/forms")
+    def forms() -> Response:
+        reader()
+        return _answer(forms_part(kept, catalogue))
+
+    @routes.get("/api/pack/tray")
+    def tray() -> Response:
+        lead = reader()
+        require(lead, "lead")
+        return _answer(tray_part(kept, programme.db(), lead))
+
+    @routes.get("/api/pack/sites/<site_id>/windows")
+    def windows(site_id: str) -> Response:
+        site_for(programme.db(), reader(), site_id)
+        return _answer(windows_part(kept, programme.db(), site_id, day_of(now())))
+
+    @routes.get("/api/pack/sites/<site_id>/state")
+    def state(site_id: str) -> Response:
+        site_for(programme.db(), reader(), site_id)
+        return _answer(state_part(kept, programme.db(), site_id, day_of(now())))
 
     return routes
+
+
+def _answer(part: Part) -> Response:
+    """A part as it was packed, unpacked for who takes no gzip, or 304 for who has it."""
+    if request.if_none_match.contains_weak(part.etag):
+        return Response(status=304)
+    if request.accept_encodings.best_match(["gzip"]):
+        answer = Response(part.packed, mimetype="application/json")
+        answer.content_encoding = "gzip"
+    else:
+        answer = Response(part.text(), mimetype="application/json")
+    answer.vary.add("Accept-Encoding")
+    answer.set_etag(part.etag)
+    return answer

@@ -88,6 +88,14 @@ _RECORD_BODY = {
 }
 _BYTES: Shape = {"application/octet-stream": {"schema": {}}}
 
+_IF_NONE_MATCH = in_header("If-None-Match", "The ETag that the phone has", text(), required=False)
+
+
+def _part(name: str, summary: str, parameters: list[Shape]) -> Shape:
+    answers = {"200": answer("The part", {"type": "object"}), "304": answer("The phone has this one")}
+    return {"get": operation(f"pack_{name}", summary, answers, parameters=[*parameters, _IF_NONE_MATCH])}
+
+
 PATHS: dict[str, Shape] = {
     "/api/sync": {
         "post": operation(
@@ -98,11 +106,22 @@ PATHS: dict[str, Shape] = {
     },
     "/api/pack": {
         "get": operation(
-            "pack", "What the server works out: forms, tides, windows, flags",
+            "pack", "What the server works out, in one document, for apps older than its parts",
             {"200": answer("The pack", ref("pack")), "304": answer("The phone has this one")},
-            parameters=[in_header("If-None-Match", "The ETag that the phone has", text(), required=False)],
+            parameters=[_IF_NONE_MATCH],
         ),
     },
+    "/api/pack/index": {
+        "get": operation(
+            "pack_index", "What the pack is made of: the tag of each part",
+            {"200": answer("The index", ref("pack_index")), "304": answer("The phone has this one")},
+            parameters=[_IF_NONE_MATCH],
+        ),
+    },
+    "/api/pack/forms": _part("forms", "The forms of each kind of record", []),
+    "/api/pack/tray": _part("tray", "Held lines, newest first (leads)", []),
+    "/api/pack/sites/{site_id}/windows": _part("windows", "A site's tide, Sun and windows of 400 days", [_SITE]),
+    "/api/pack/sites/{site_id}/state": _part("state", "A site's closures, levels and gravest flags", [_SITE]),
     "/api/stations": {
         "get": operation(
             "stations", "The tide stations nearest to a place (leads)",

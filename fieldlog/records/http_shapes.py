@@ -123,6 +123,12 @@ SHAPES: dict[str, Shape] = {
         invitation_id=text(), code=text("XXXX-XXXX"), link=text(), role=ROLE, site_id=or_null(text()),
         expires_at=MOMENT_MS, uses=whole(), qr_svg=text("The link as a QR code"),
     ),
+    "pack_index": group(
+        ["etag", "made_at", "me", "programme", "attribution", "calendars", "parts"],
+        etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text()), attribution=list_of(text()),
+        calendars={"type": "object", "description": "This device's calendar address of each site", "additionalProperties": text()},
+        parts={"type": "object", "description": "Tag of each part, by its address below /api/pack/", "additionalProperties": text()},
+    ),
     "pack": group(
         ["etag", "made_at", "me", "programme", "forms", "sites"],
         etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text()),

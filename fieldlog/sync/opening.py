@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from fieldlog.access.calendar_rights import end_addresses
+from fieldlog.flags.histories import lay_looks
+from fieldlog.pack.marks import lay_marks
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, existing_programme, write
 from fieldlog.sync import tables
@@ -25,7 +27,10 @@ def open_programme(folder: Path, catalogue: Catalogue, now_ms: int) -> Programme
     programme = existing_programme(folder)
     db = programme.db()
     with write(db):
-        if tables.follow(db, catalogue):
+        differs = tables.follow(db, catalogue)
+        lay_looks(db)
+        lay_marks(db)
+        if differs:
             release_waiting(db, catalogue, now_ms, FOR_A_NEWER_SERVER)
         end_addresses(db, now_ms)
     return programme

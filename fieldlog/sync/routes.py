@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 
 from flask import Blueprint, Response, request
 
 from fieldlog.access.bodies import sync_body
 from fieldlog.access.guard import current_device, set_cookie
-from fieldlog.pack.build import pack_etag
+from fieldlog.pack.marks import pack_tag
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 from fieldlog.sync.receive import receive
@@ -28,7 +28,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         reply = receive(db, sync_body(request), catalogue, device, int(at.timestamp() * 1000))
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)
-        reply["pack"] = None if device.revoked else pack_etag(db, catalogue, device, at)
+        reply["pack"] = None if device.revoked else pack_tag(db, catalogue, device, at.astimezone(UTC).date())
         answer = Response(json.dumps(reply, ensure_ascii=False, separators=(",", ":")), mimetype="application/json")
         set_cookie(answer, request)
         return answer

@@ -7,7 +7,7 @@ from typing import Any
 
 import segno
 
-from fieldlog.pack.site_part import site_part
+from fieldlog.pack.site_part import site_levels, site_windows
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.forms import forms
 from fieldlog.stations import find
@@ -82,7 +82,10 @@ def stage_pack() -> dict[str, Any]:
     """The whole pack, as a lead's phone gets it, and the drawing of a join link beside it."""
     rows = tuple(Bed(row_id(place), name, bed, row_id(place)) for place, (name, bed) in enumerate(BEDS_M.items()))
     ground = Ground(find(SITE["tide_station"]), site_rules(SITE, "MLLW"), rows, (), ())
-    site = {**site_part(ground, date(2026, 11, 27)), "flags": FLAGS, "calendar": "/calendar/secret.ics"}
+    site = {
+        **site_windows(ground, date(2026, 11, 27)), **site_levels(ground), "flags": FLAGS,
+        "flag_counts": {"open": 4, "settled": 1}, "calendar": "/calendar/secret.ics",
+    }  # fmt: skip
     return {
         "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),
         "attribution": ["Harmonic constants: NOAA CO-OPS, public domain. Not for navigation."],

@@ -1,0 +1,120 @@
+"""
+The parts of packs: forms for all, windows and state for each site, the tray for leads.
+
+A part is kept under what it was made of: a site's state under the site's mark and the day, its windows under their rules,
+beds and the day, so that a check makes the state anew and never the windows.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.access.devices import Device, may_lead, scope_of
+from fieldlog.errors import FieldlogError
+from fieldlog.flags.reading import packed_flags
+from fieldlog.pack.kept import KeptParts, Part, part_of
+from fieldlog.pack.marks import DEVICES, TRAY, mark_of
+from fieldlog.pack.site_part import no_windows, site_levels, site_windows
+from fieldlog.records.catalogue import Catalogue
+from fieldlog.records.forms import forms
+from fieldlog.windows.beds import Ground, ground_of
+
+TRAY_MOST = 200
+LINE_SHOWN = 2000
+"""Letters of a held line that a lead is shown."""
+
+
+def day_of(now: datetime) -> date:
+    """The UTC day that packs of an instant are made for."""
+    return now.astimezone(UTC).date()
+
+
+def site_ids(db: Database, device: Device) -> list[str]:
+    """The sites that a device is given, by record id."""
+    rows = db.conn.execute("SELECT record_id FROM site WHERE deleted = 0 ORDER BY record_id").fetchall()
+    return [site_id for (site_id,) in rows if device.sites is None or site_id in device.sites]
+
+
+def forms_part(kept: KeptParts, catalogue: Catalogue) -> Part:
+    """The forms of every kind of record."""
+    return kept.of(("forms", catalogue.version), lambda: part_of({"forms": forms(catalogue)}, catalogue.version))
+
+
+def state_part(kept: KeptParts, db: Database, site_id: str, day: date) -> Part:
+    """
+    What stands at a site: closures, levels of units, doubts about levels, flags (flags/reading.py says which).
+
+    It is made for the day's first moment, so that it is the same whenever it is asked for; `hangs_on` names its windows.
+    """
+    mark = mark_of(db, site_id)
+
+    def make() -> Part:
+        ground = _ground(db, site_id)
+        flags = packed_flags(db, site_id, datetime.combine(day, time(), UTC))
+        return part_of({**site_levels(ground), **flags}, hangs_on=_windows_tag(ground, day))
+
+    return kept.of(("state", site_id, mark, day.isoformat()), make)
+
+
+def windows_part(kept: KeptParts, db: Database, site_id: str, day: date) -> Part:
+    """Tide, Sun and windows of a site from the day before `day` on: an evening's window may still run after midnight UTC."""
+    wanted = state_part(kept, db, site_id, day).hangs_on
+    part = kept.get(("windows", wanted))
+    if part is not None:
+        return part
+    ground = _ground(db, site_id)
+    # Named by what was read now, since the site may have changed after its state was read.
+    etag = _windows_tag(ground, day)
+
+    def make() -> Part:
+        if isinstance(ground, FieldlogError):
+            return part_of(no_windows(ground), etag)
+        return part_of(site_windows(ground, day - timedelta(days=1)), etag)
+
+    return kept.of(("windows", etag), make)
+
+
+def _ground(db: Database, site_id: str) -> Ground | FieldlogError:
+    """A site's ground, or why it is not ready."""
+    site = next(iter(db.query("SELECT * FROM site WHERE record_id = ?", [site_id])))
+    try:
+        return ground_of(db, site)
+    except FieldlogError as fault:
+        return fault
+
+
+def _windows_tag(ground: Ground | FieldlogError, day: date) -> str:
+    """What an id of a station names never changes, so the id stands for its constants."""
+    if isinstance(ground, FieldlogError):
+        made_of: list[Any] = [ground.sentence]
+    else:
+        made_of = [ground.station.station_id, asdict(ground.rules), [[bed.record_id, bed.bed_level_m] for bed in ground.rows]]
+    return hashlib.sha256(json.dumps([day, *made_of], default=str).encode()).hexdigest()[:32]
+
+
+def tray_part(kept: KeptParts, db: Database, lead: Device) -> Part:
+    """The held lines of devices on a lead's sites, newest first; the text goes along, since it is all there is of them."""
+    key = ("tray", scope_of(lead), mark_of(db, TRAY), mark_of(db, DEVICES))
+    return kept.of(key, lambda: part_of({"tray": _tray(db, lead)}))
+
+
+def _tray(db: Database, lead: Device) -> list[dict[str, Any]]:
+    rows = db.query(
+        """SELECT t.lane_id, t.number, t.entry_id, t.why, t.sentence, t.received_at, t.line, d.sites
+           FROM tray t JOIN lane USING (lane_id) JOIN device d USING (device_id) WHERE t.resolved_by IS NULL
+           ORDER BY t.received_at DESC, t.lane_id, t.number DESC"""
+    )
+    held: list[dict[str, Any]] = []
+    for row in rows:
+        sites = row.pop("sites")
+        if may_lead(lead, None if sites is None else frozenset(json.loads(sites))):
+            held.append({**row, "line": bytes(row["line"]).decode("utf-8", "replace")[:LINE_SHOWN]})
+        if len(held) == TRAY_MOST:
+            break
+    return held
