@@ -26,6 +26,8 @@ ALL = """async (cases) => {
     stance: cases.stance.map((one) => grades.stanceGrade(one.tilt_deg)),
     toe: cases.toe.map((one) => grades.toeGrade(one.scour_depth_mm, one.height_mm, one.rocking)),
     cover: cases.cover.map((one) => grades.coverGrade(one.exposed_height_mm, one.height_mm, one.probed)),
+    place: cases.place.map((one) => grades.placeGrade({ verdict: one.verdict, displacement_m: one.displacement_m, sentence: one.reason }, one.footprint_mm)),
+    unmoved: grades.placeGrade(null, 600),
     rounding: cases.rounding.map((one) => [rounded(one.value, one.digits), shortest(one.value, one.digits)]),
     compass: cases.compass.map((one) => compassWord(one.bearing_deg)),
   };
@@ -66,10 +68,14 @@ def test_every_movement_comes_out_on_the_phone(told) -> None:
     assert told["zero_fix"] == [case["index"] for case in CASES["zero_fix"]]
 
 
-@pytest.mark.parametrize("axis", ["body", "stance", "toe", "cover"])
+@pytest.mark.parametrize("axis", ["body", "place", "stance", "toe", "cover"])
 def test_every_grade_and_its_reason_come_out_on_the_phone(told, axis: str) -> None:
     found = [(grade["value"], grade["reason"]) for grade in told[axis]]
     assert found == [(case["value"], case["reason"]) for case in CASES[axis]]
+
+
+def test_without_two_positions_the_phone_gives_no_grade_of_place(told) -> None:
+    assert told["unmoved"] == {"axis": "place", "value": None, "reason": "No two positions that could tell a movement."}
 
 
 def test_rounding_and_words_come_out_on_the_phone(told) -> None:

@@ -26,6 +26,7 @@ const phone = {
   async write(kind, recordId, fields, { visitId = null } = {}) {
     if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'The phone has no space left. Free some space, then save again.' });
     const id = recordId ?? newId();
+    window.written.push({ kind, fields });
     const row = (tables[kind] ??= []).find((one) => one.record_id === id);
     if (row) Object.assign(row, fields, { entry_state: 'phone' });
     else tables[kind].push({ record_id: id, site_id: SITE, visit_id: visitId, entry_state: 'phone', created_by: me.person_id, ...fields });
@@ -61,6 +62,7 @@ const phone = {
 };
 
 window.breaches = [];
+window.written = [];
 document.addEventListener('securitypolicyviolation', (event) => window.breaches.push(`${event.violatedDirective} ${event.blockedURI} ${event.sample}`));
 await startRouter(phone, document.getElementById('screen'));
 document.documentElement.dataset.ready = '';

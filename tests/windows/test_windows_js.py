@@ -107,6 +107,15 @@ def test_every_hand_worked_case_comes_out_on_the_phone(phone, window_vectors: di
     assert got["names"] == [case["name"] for case in window_vectors["names"]]
 
 
+def test_a_site_that_sets_no_allowance_counts_with_20_cm_on_the_phone(phone, window_vectors: dict) -> None:
+    """The cases worked by hand stand on 0.2 m, which is also what a site that says nothing gets."""
+    unset = {**window_vectors, "rules": {**window_vectors["rules"], "allowance_m": None}}
+    got = phone.evaluate(HAND_WORKED, unset)
+    assert [got["cases"][case["name"]] for case in window_vectors["cases"]] == [case["want"] for case in window_vectors["cases"]]
+    assert got["shortened"] == [case["want"] for case in window_vectors["shortened"]["cases"]]
+    assert got["sentences"] == [case["sentence"] for case in window_vectors["sentences"]]
+
+
 def test_the_time_to_turn_back_is_the_earliest_known(phone) -> None:
     got = phone.evaluate(TURN_BACK)
     assert got["next"] == [1, 1, 1, 2, -1]

@@ -1,0 +1,165 @@
+"""Running tests on a copy of the tree that has one fault in it, never on the tree itself."""
+
+from __future__ import annotations
+
+import ast
+import contextlib
+import importlib
+import json
+import os
+import resource
+import shutil
+import signal
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.mutants import calls
+
+ROOT = Path(__file__).resolve().parents[2]
+PARTS = ("fieldlog", "tests", "static", "demo_db")
+LONE_FILES = ("pyproject.toml", "README.md", "DEVELOPERS.md", "Makefile")
+LEFT_OUT = shutil.ignore_patterns("node_modules", ".hypothesis")
+
+LOADED_ONCE = (
+    "numpy", "flask", "flask_limiter", "flask.testing", "marshmallow", "apispec", "sqlite_utils", "ephem", "waitress", "PIL.Image", "segno",
+    "playwright.sync_api", "click", "zoneinfo", "pillow_heif", "xml.etree.ElementTree", "sqlite3",
+)  # fmt: skip
+"""Other people's modules that every run needs: a run is a fork of a process that has them."""
+
+MOST_MEMORY = 8 << 30
+"""Bytes of addresses; a fault that fills the memory ends itself, not the machine. A browser takes more, so it goes without."""
+
+PASSED, FAILED, NOT_LOADED = 0, 1, (2, 4)
+"""What pytest ends with: 2 and 4 where a module or a conftest could not be imported."""
+
+FAR_FASTER, LEAST_S = 8, 60
+"""A run that takes so many times as long as the sound one, and no less than these seconds, hangs."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """How a run of tests ended."""
+
+    is_killed: bool
+    how: str
+
+
+@dataclass(frozen=True)
+class Running:
+    """A run of pytest in a process of its own."""
+
+    process: int
+    ends_at: float
+    printed: Path
+
+
+def load_once() -> None:
+    """Import what every run needs, before the first fork."""
+    for name in LOADED_ONCE:
+        importlib.import_module(name)
+
+
+def copy_tree(folder: Path) -> Path:
+    """A copy of all that the tests need."""
+    for part in PARTS:
+        shutil.copytree(ROOT / part, folder / part, ignore=LEFT_OUT)
+    for name in LONE_FILES:
+        shutil.copy2(ROOT / name, folder)
+    return folder
+
+
+def start(copy: Path, arguments: list[str], within_s: float, *, browser: bool, calls_to: Path | None = None) -> Running:
+    """Start pytest in a copy."""
+    printed = copy / "printed.txt"
+    process = os.fork()
+    if process == 0:
+        _be_the_run(copy, arguments, printed, browser, calls_to)
+    return Running(process, time.monotonic() + within_s, printed)
+
+
+def _be_the_run(copy: Path, arguments: list[str], printed: Path, browser: bool, calls_to: Path | None) -> None:
+    """The rest of a forked process: pytest, and nothing of the one that was forked."""
+    status = 3
+    try:
+        os.setsid()
+        file = os.open(printed, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+        for stream in (1, 2):
+            os.dup2(file, stream)
+        if not browser:
+            resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+        for name in [name for name in sys.modules if name.split(".")[0] in ("fieldlog", "tests")]:
+            del sys.modules[name]
+        os.chdir(copy)
+        sys.path[:] = [str(copy), *(path for path in sys.path if path != str(ROOT))]
+        # Byte code is written by the sound run only: a fault put in within one second at the same length would be overlooked.
+        sys.dont_write_bytecode = calls_to is None
+        os.environ |= {"PYTHONPATH": str(copy), "FIELDLOG_STORMS": "200", calls.WRITTEN_TO: str(calls_to)}
+        os.environ |= {} if calls_to else {"PYTHONDONTWRITEBYTECODE": "1"}
+        seeing = ["-p", "tests.mutants.calls"] if calls_to else []
+        plain = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", f"--basetemp={copy / 'temporary'}"]
+        status = int(pytest.main([*plain, *seeing, *arguments]))
+    finally:
+        sys.stdout.flush()
+        os._exit(status)
+
+
+def ended(running: Running) -> Told | None:
+    """How a run ended; None while it runs. What the tests did not clearly see survives."""
+    process, status = os.waitpid(running.process, os.WNOHANG)
+    if process == 0 and time.monotonic() < running.ends_at:
+        return None
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(running.process, signal.SIGKILL)
+    if process == 0:
+        os.waitpid(running.process, 0)
+        return Told(True, "hung")
+    code = os.waitstatus_to_exitcode(status)
+    if code == FAILED:
+        return Told(True, "failed")
+    if code in NOT_LOADED or code < 0:
+        return Told(True, "did not load" if code > 0 else "crashed")
+    return Told(False, "passed" if code == PASSED else f"ended with {code}")
+
+
+@dataclass(frozen=True)
+class Sound:
+    """The sound run of a room's tests: how long each test took, and which functions it called."""
+
+    seconds: dict[str, float]
+    calls: dict[str, set[str]]
+
+    @property
+    def within_s(self) -> float:
+        return max(FAR_FASTER * sum(self.seconds.values()), LEAST_S)
+
+    def tests_for(self, file: str, line: int) -> list[str]:
+        """The tests that call the function around a line, all where none is known to; first those named for the module, quick ones first."""
+        place = f"{file.removeprefix('fieldlog/')}:{function_at(file, line)}"
+        chosen = [test for test, called in self.calls.items() if place in called] or list(self.seconds)
+        stem = Path(file).stem
+        return sorted(chosen, key=lambda test: (stem not in test.split("::")[0], self.seconds[test]))
+
+
+def function_at(file: str, line: int) -> int:
+    """The first line of the outermost function that holds a line, decorators included; 0 where none does."""
+    functions = [node for node in ast.walk(ast.parse((ROOT / file).read_text("utf-8"))) if isinstance(node, ast.FunctionDef)]
+    holding = [node for node in functions if node.lineno < line <= (node.end_lineno or 0)]
+    firsts = [min([node.lineno, *(one.lineno for one in node.decorator_list)]) for node in holding]
+    return min(firsts, default=0)
+
+
+def sound_run(copy: Path, tests: list[str]) -> Sound:
+    """Run tests on the sound copy. Ends everything where they do not pass: a fault would be seen for nothing."""
+    seen = Path(tempfile.mkstemp(dir=copy, suffix=".json")[1])
+    running = start(copy, [*tests, "-m", "not browser"], 1800, browser=False, calls_to=seen)
+    while (told := ended(running)) is None:
+        time.sleep(0.05)
+    if told.how != "passed":
+        sys.exit(f"{running.printed.read_text()}\nThe tests of {' '.join(tests)} do not pass on the sound code: {told.how}.")
+    said = json.loads(seen.read_text("utf-8"))
+    return Sound({test: one["s"] for test, one in said.items()}, {test: set(one["calls"]) for test, one in said.items()})

@@ -1,0 +1,51 @@
+"""While two phones disagree about a value that people's safety hangs on, the careful one stands on every phone."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.phone.phone_page import PhonePage
+
+pytestmark = pytest.mark.browser
+
+SITE = {
+    "name": "Alder Spit", "lat_deg": 42.35, "lon_deg": -71.05, "zone": "America/New_York", "tide_station": "noaa/8443970",
+    "level_datum": "MLLW", "work_level_m": 0.5, "route_low_level_m": 0.9, "allowance_m": 0.2, "walk_out_min": 12, "muster_min": 10,
+    "latest_after_low_min": 60, "least_usable_min": 45,
+}  # fmt: skip
+CAREFUL = {"work_level_m": 0.4, "route_low_level_m": 0.8, "allowance_m": 0.3, "walk_out_min": 15, "muster_min": 20, "latest_after_low_min": 40}
+BOLD = {"work_level_m": 0.6, "route_low_level_m": 1.0, "allowance_m": 0.1, "walk_out_min": 11, "muster_min": 5, "latest_after_low_min": 80}
+"""Less water to work in, more kept free: each value of the one is safer than its like of the other."""
+
+MADE = "return (await phone.write('site', null, told, { siteId: null })).recordId;"
+CHANGED = "await phone.write('site', told.site, told.fields, { siteId: null });"
+SHOWN = "return phone.row('site', told);"
+
+
+@pytest.mark.parametrize("later", [CAREFUL, BOLD], ids=["the careful later", "the bold later"])
+def test_the_careful_value_stands_whichever_was_written_later(lead: PhonePage, browser, live_server, later: dict) -> None:
+    site = lead.do(MADE, SITE)
+    lead.sync()
+    elsewhere = browser.new_context()
+    other = PhonePage(elsewhere, live_server.url)
+    other.join(live_server.join_link("lead").split("=")[1])
+    lead.do(CHANGED, {"site": site, "fields": {**(BOLD if later is CAREFUL else CAREFUL), "level_datum": "MLLW"}})
+    other.do("globalThis.skewMs = 60_000;")
+    other.do(CHANGED, {"site": site, "fields": {**later, "level_datum": "MLLW", "name": "Alder Point"}})
+    for phone in (lead, other, lead):
+        phone.sync()
+    for phone in (lead, other):
+        row = phone.do(SHOWN, site)
+        assert {name: row[name] for name in CAREFUL} == CAREFUL
+        assert row["name"] == "Alder Point", "what nobody's safety hangs on is the later one's"
+    elsewhere.close()
+
+
+def test_of_three_values_the_most_careful_stands_and_what_says_nothing_does_not_count(modules_page) -> None:
+    told = modules_page.evaluate("""async () => {
+      const { winners } = await import('/sync/merge.js');
+      const of = (...values) => ({ fields: { m: { heads: values.map((value, n) => [`${n}`, `${n}`, value]), waiting: [] } } });
+      const both = (...values) => ['lower', 'higher', undefined].map((way) => winners(of(...values), way ? { m: way } : {}).m);
+      return [both(3, 1, 2), both(1, null), both(null, null), both(7), both('a', 'b')];
+    }""")
+    assert told == [[1, 3, 2], [1, 1, None], [None, None, None], [7, 7, 7], ["b", "b", "b"]]
