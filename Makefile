@@ -6,7 +6,7 @@ DEMO ?= demo_data
 PORT ?= 8080
 
 .DELETE_ON_ERROR:
-.PHONY: run test lint pictures bench soak clean
+.PHONY: run test lint pictures bench soak mutants clean
 
 # The stamp files are newer than pyproject.toml once what it names is installed, so a second call installs nothing.
 $(VENV)/installed: pyproject.toml
@@ -65,6 +65,10 @@ soak: $(VENV)/tests-installed
 	@echo "20,000 storms (about ten minutes), then the storms against seeded faults ..."
 	@FIELDLOG_STORMS=20000 $(BIN)/python -m pytest -q tests/sync/test_storm.py
 	@$(BIN)/python tests/sync/seeded_faults.py
+
+mutants: $(VENV)/browser
+	@echo "400 small faults drawn from the Python and those planted in the JavaScript, each against its tests ..."
+	@$(BIN)/python tests/mutants/run.py
 
 clean:
 	rm -rf $(VENV) tests/node/node_modules .pytest_cache .ruff_cache .mypy_cache .hypothesis build dist

@@ -1,4 +1,8 @@
-"""Faults planted by hand in the JavaScript: mistakes at limits and in rare branches, each with the tests that should see it."""
+"""
+Faults planted by hand in the JavaScript: mistakes at limits and in rare branches, each against the tests of what it breaks.
+
+One whose text is gone fails `tests/mutants/test_mutants.py`: plant it anew in what stands there now.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +13,144 @@ from dataclasses import dataclass
 class Planted:
     """A piece of text that stands once in a file, what stands there instead, and the tests to ask."""
 
-    name: str
     file: str
     right: str
     wrong: str
     tests: tuple[str, ...]
 
 
-PLANTED: tuple[Planted, ...] = ()
+SURVEY = ("tests/survey/test_survey_js.py",)
+WINDOWS = ("tests/windows/test_windows_js.py",)
+CURVES = ("tests/tides/test_curve_vectors.py", *WINDOWS)
+VALUES = ("tests/records/test_values.py", "tests/records/test_tags.py", "tests/records/test_catalogue.py")
+MERGE = ("tests/phone/test_sync_vectors.py", "tests/phone/test_careful_values.py")
+CLOCK = ("tests/views/test_turn_back_clock.py",)
+PLAN = ("tests/views/test_plan_order.py",)
+CHECK = ("tests/views/test_unit_check.py",)
+SYNC = ("tests/phone/test_sync_vectors.py", "tests/phone/test_saving.py", "tests/phone/test_schedules.py")
+LETTING_GO = ("tests/phone/test_retention.py",)
+PHOTOS = ("tests/phone/test_photo_sending.py",)
+
+
+def _of(file: str, tests: tuple[str, ...], changes: list[tuple[str, str]]) -> tuple[Planted, ...]:
+    return tuple(Planted(f"static/{file}", right, wrong, tests) for right, wrong in changes)
+
+
+PLANTED: tuple[Planted, ...] = (
+    *_of("survey/grades.js", SURVEY, [
+        ("width_mm < CRACK_MM[0]", "width_mm <= CRACK_MM[0]"),
+        ("width_mm <= CRACK_MM[1]", "width_mm < CRACK_MM[1]"),
+        ("depth > CHIP_DEPTH_MM ||", "depth >= CHIP_DEPTH_MM ||"),
+        ("depth_mm <= SCALING_MM[1]", "depth_mm < SCALING_MM[1]"),
+        ("volume_pct <= LOST_PCT", "volume_pct < LOST_PCT"),
+        ("(limit) => widths >= limit", "(limit) => widths > limit"),
+        ("grade('place', 1, `${shift}; the width", "grade('place', 2, `${shift}; the width"),
+        ("movement.verdict === 'cannot_tell'", "movement.verdict === 'not_told'"),
+        ("part_pct < TOE_PCT[0]", "part_pct <= TOE_PCT[0]"),
+        ("(limit) => buried > limit", "(limit) => buried >= limit"),
+        ("part.value > most.value", "part.value < most.value"),
+    ]),
+    *_of("survey/movement.js", SURVEY, [
+        ("t2 > CHI2_2_95 ?", "t2 > 2 * CHI2_2_95 ?"),
+        ("first.method !== PHONE && second.method !== PHONE", "first.method !== PHONE"),
+        ("+ gridAzimuthDeg + 360", "- gridAzimuthDeg + 360"),
+        ("sortable(fix.fixed_at) >= start", "sortable(fix.fixed_at) > start"),
+        ("'placed', 'reset', 'righted', 'replaced'", "'placed', 'reset', 'replaced'"),
+        ("Math.floor(bearing_deg / 45 + 0.5) % 8", "Math.floor(bearing_deg / 45) % 8"),
+    ]),
+    *_of("survey/position.js", SURVEY, [
+        ("if (cut >= LEAST_CUT_DEG) return null;", "if (cut >= 0) return null;"),
+        ("if (ratio <= Z_95) return null;", "if (ratio <= 2 * Z_95) return null;"),
+        ("if (ranges.length < 3) return null;", "if (ranges.length < 4) return null;"),
+        ("freedom > 0 ?", "freedom > 1 ?"),
+        ("<= 2 * (one.sigma_m + two.sigma_m)", "<= (one.sigma_m + two.sigma_m) / 9"),
+    ]),
+    *_of("tides/cautions.js", WINDOWS, [
+        ("holding.find((one) => one.stops) ?? holding[0]", "holding[0]"),
+        ("at >= from || at <= to", "at > from || at <= to"),
+        ("from <= at && at <= to :", "from <= at && at < to :"),
+        ("return first <= day && day <= last;", "return first < day && day <= last;"),
+        ("one.from_day, !one.every_year", "one.from_day, one.every_year"),
+    ]),
+    *_of("tides/windows.js", WINDOWS, [
+        ("const ALLOWANCE_M = 0.2;", "const ALLOWANCE_M = 0.1;"),
+        ("const WALK_OUT_FACTOR = 1.5;", "const WALK_OUT_FACTOR = 1;"),
+        ("seenMinusPredictedM <= 0 ||", "seenMinusPredictedM < -9 ||"),
+        ("Math.min(endsMs, window.untilMs ?? -Infinity)", "Math.max(endsMs, window.untilMs ?? -Infinity)"),
+        ("window.backMs <= window.opensMs", "window.backMs < window.opensMs - 9e9"),
+        ("window.usableMin < Math.max(least, 1)", "window.usableMin <= Math.max(least, 1)"),
+        ("one.endsMs - walkMs(rules)", "one.endsMs"),
+        ("low.endsMs, water.closesMs ?? Infinity, back ?? Infinity", "low.endsMs, water.closesMs ?? Infinity"),
+        ("Math.max(low.beginsMs, water.opensMs ?? -Infinity)", "water.opensMs ?? -Infinity"),
+        ("if (low.isJoined) return ['same-window'];", ""),
+        ("window.untilMs !== null && window.untilMs > nowMs", "window.untilMs !== null && window.untilMs >= nowMs"),
+        ("return { atMs, leftMs, sentence: said };", "return { atMs, leftMs: Math.abs(leftMs), sentence: said };"),
+        ("const atMs = Math.min(...times);", "const atMs = Math.max(...times);"),
+        (" - Math.ceil(rules.muster_min * 60) * 1000", ""),
+        ("Math.floor(rules.latest_after_low_min * 60)", "Math.floor(rules.latest_after_low_min * 61)"),
+        ("bounds.untilMs > bounds.fromMs;", "bounds.untilMs >= bounds.fromMs - 9e9;"),
+    ]),
+    *_of("tides/predict.js", CURVES, [
+        ("turn.isHigh ? offsets.high : offsets.low", "turn.isHigh ? offsets.low : offsets.high"),
+        ("if (k % RESEED === 0) {", "if (k === 1) {"),
+        ("Math.abs(next.before - turn.level) < CLOSE_M", "Math.abs(next.before - turn.level) < 99"),
+        ("turn.level * times + plus, turn.before", "turn.level + plus, turn.before"),
+    ]),
+    *_of("records/validate.js", VALUES, [
+        ("least <= value && value <= most)) {", "least < value && value <= most)) {"),
+        ("plausible[0] <= value && value <= plausible[1]", "plausible[0] <= value"),
+        ("year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0)", "year % 4 === 0"),
+        ("day >= 1 && day <=", "day <="),
+        ("count < least || count > most", "count > most"),
+        ("(letter.charCodeAt(0) - 64) % 10", "(letter.charCodeAt(0) - 65) % 10"),
+        ("later.slice(0, -1) >= earlier.slice(0, -1)", "later >= earlier"),
+        ("gaps.length === 0 || gaps.length === fields.length", "gaps.length === 0"),
+        ("text.slice(17, 19) <= '59'", "text.slice(17, 19) <= '60'"),
+    ]),
+    *_of("sync/merge.js", MERGE, [
+        ("=== 'lower' ? Math.min(...numbers) : Math.max(...numbers)", "=== 'lower' ? Math.max(...numbers) : Math.min(...numbers)"),
+        ("if (!waiting.delete(id)) heads.push", "heads.push"),
+        ("(eff === other[0] && id < other[1])", "(eff === other[0] && id > other[1])"),
+        ("row[name] = heads[heads.length - 1][2];", "row[name] = heads[0][2];"),
+        ("if (kept.length > 1) found[name]", "if (kept.length > 2) found[name]"),
+    ]),
+    *_of("sync/line.js", SYNC, [
+        ("counter < COUNTER_MAX ?", "counter <= COUNTER_MAX ?"),
+        ("if (nowMs > ms) return pack(nowMs, 0);", "if (nowMs >= ms) return pack(nowMs, 0);"),
+        ("& 3) | 8).toString(16);\n  return dashed(`${digits.slice(0, 12)}5", "& 3) | 4).toString(16);\n  return dashed(`${digits.slice(0, 12)}5"),
+    ]),
+    *_of("views/turn-back.js", CLOCK, [
+        ("const CALLS_MIN = [30, 15, 5, 0];", "const CALLS_MIN = [29, 15, 5, 0];"),
+        ("if (leftMs <= -MINUTE_MS)", "if (leftMs < -MINUTE_MS)"),
+        ("leftMs <= GATHER_MIN * MINUTE_MS", "leftMs < GATHER_MIN * MINUTE_MS"),
+        ("atMs === null || out === 0 || nowMs <= beforeMs", "atMs === null || nowMs <= beforeMs"),
+        ("leftMs > 60 * MINUTE_MS ? 'quiet' : 'out'", "leftMs > 90 * MINUTE_MS ? 'quiet' : 'out'"),
+    ]),
+    *_of("views/shore.js", (*CLOCK, *PLAN), [
+        ("Math.max(seenM, -Math.min(allowsM, allowanceM)) || 0", "Math.max(seenM, -allowsM) || 0"),
+        (">= (msOf(visit.observed_at) ?? Infinity)", ">= 0"),
+        ("- Math.max(0, shiftM);", "- shiftM;"),
+        ("Math.ceil(Math.max(0, people - MUSTERED) / 2)", "Math.ceil(Math.max(0, people - MUSTERED))"),
+        ("visit.level_datum !== tide.station.chart_datum", "visit.level_datum === 'none'"),
+    ]),
+    *_of("views/plan.js", PLAN, [
+        ("const LATE_MS = 5 * MINUTE_MS;", "const LATE_MS = 45 * MINUTE_MS;"),
+        ("(msOf(other.made_at) ?? 0) - (msOf(one.made_at) ?? 0)", "(msOf(one.made_at) ?? 0) - (msOf(other.made_at) ?? 0)"),
+        ("one.weight < worst.weight ||", "one.weight > worst.weight ||"),
+        ("Math.min(untilOf(one.stopId) ?? Infinity, backMs ?? Infinity)", "untilOf(one.stopId) ?? Infinity"),
+    ]),
+    *_of("views/unit-check.js", CHECK, [
+        ("if (!this.found) for (const name of", "if (false) for (const name of"),
+        ("return state === 'seen' || state === 'probed';", "return state === 'seen';"),
+        ("...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)]) delete fields[name];", "...MEASURES]) delete fields[name];"),
+    ]),
+    *_of("store/retention.js", LETTING_GO, [
+        ("const TEXT_DAYS = 90;", "const TEXT_DAYS = 80;"),
+        ("> TEXT_DAYS * DAY_MS;", "< TEXT_DAYS * DAY_MS;"),
+        ("durable < covered.n || nowMs", "nowMs"),
+    ]),
+    *_of("sync/photo-upload.js", PHOTOS, [
+        ("one.size - other.size", "other.size - one.size"),
+        ("restarts > MOST_RESTARTS", "restarts > 99"),
+    ]),
+)  # fmt: skip

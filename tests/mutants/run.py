@@ -36,6 +36,7 @@ TESTS_OF = {
     "sync": ["tests/sync", "tests/photos"],
 }
 SCRIPTS = "scripts"
+KEPT = "the_sound_file"
 COUNT, SEEDS, AT_ONCE = 400, 3, 2
 LEAST_SEEN = 0.85
 PLANTED_WITHIN_S = 240.0
@@ -61,25 +62,26 @@ def shares(count: int, parts: int) -> list[int]:
     return [count // parts + (k < count % parts) for k in range(parts)]
 
 
-def drawn_trials(rooms: list[str], count: int, seeds: list[int], sound: dict[str, Sound]) -> Iterator[Trial]:
+def drawn_trials(root: Path, rooms: list[str], count: int, seeds: list[int], sound: dict[str, Sound]) -> Iterator[Trial]:
     """The same number for each room, and in it for each seed."""
     for room, of_room in zip(rooms, shares(count, len(rooms)), strict=True):
         known: set[tuple[str, str]] = set()
         for seed, share in zip(seeds, shares(of_room, len(seeds)), strict=True):
-            fresh = [one for one in draw(ROOT, room, of_room, seed) if (one.file, one.text) not in known][:share]
+            fresh = [one for one in draw(root, room, of_room, seed) if (one.file, one.text) not in known][:share]
             known |= {(one.file, one.text) for one in fresh}
             yield from (_of_mutant(room, one, sound[room]) for one in fresh)
 
 
 def _of_mutant(room: str, mutant: Mutant, sound: Sound) -> Trial:
     what = f"{mutant.kind}: `{mutant.was}` became `{mutant.is_now}`"
-    return Trial(room, mutant.file, mutant.line, what, mutant.text, sound.tests_for(mutant.file, mutant.line), sound.within_s)
+    tests = sound.tests_for(mutant.file, mutant.line)
+    return Trial(room, mutant.file, mutant.line, what, mutant.text, tests, sound.within_s(tests))
 
 
 def _of_planted(one: Planted) -> Trial:
     sound = (ROOT / one.file).read_text("utf-8")
     line = sound.split(one.right)[0].count("\n") + 1
-    what = f"{one.name}: `{one.right}` became `{one.wrong}`"
+    what = f"planted: `{one.right}` became `{one.wrong}`"
     return Trial(SCRIPTS, one.file, line, what, sound.replace(one.right, one.wrong), list(one.tests), PLANTED_WITHIN_S)
 
 
@@ -95,12 +97,13 @@ def try_all(trials: list[Trial], copies: list[Path]) -> list[tuple[Trial, Told]]
                 told = ended(running)
                 if told is None:
                     continue
-                shutil.copy2(ROOT / trial.file, copy / trial.file)
+                shutil.copy2(copy / KEPT, copy / trial.file)
                 tried.append((trial, told))
                 print(f"{time.monotonic() - began:6.0f} s  {said(trial, told)}", flush=True)
                 del at_work[copy]
             if waiting:
                 trial = waiting.pop()
+                shutil.copy2(copy / trial.file, copy / KEPT)
                 (copy / trial.file).write_text(trial.text, "utf-8")
                 at_work[copy] = trial, start(copy, ["-x", *trial.tests], trial.within_s, browser=trial.room == SCRIPTS)
         time.sleep(0.02)
@@ -149,7 +152,7 @@ def main() -> None:
     try:
         copies = [copy_tree(folder / f"copy {n}") for n in range(AT_ONCE)]
         sound = {room: sound_run(copies[0], TESTS_OF[room]) for room in rooms}
-        trials = list(drawn_trials(rooms, given.count, seeds, sound)) if rooms else []
+        trials = list(drawn_trials(copies[0], rooms, given.count, seeds, sound)) if rooms else []
         trials += [_of_planted(one) for one in PLANTED] if SCRIPTS in given.rooms else []
         print(f"{len(trials)} faults; sound runs: " + ", ".join(f"{room} {sum(one.seconds.values()):.0f} s" for room, one in sound.items()), flush=True)
         enough = report(try_all(trials, copies))

@@ -37,7 +37,7 @@ MOST_MEMORY = 8 << 30
 PASSED, FAILED, NOT_LOADED = 0, 1, (2, 4)
 """What pytest ends with: 2 and 4 where a module or a conftest could not be imported."""
 
-FAR_FASTER, LEAST_S = 8, 60
+FAR_FASTER, LEAST_S = 4, 60
 """A run that takes so many times as long as the sound one, and no less than these seconds, hangs."""
 
 
@@ -118,7 +118,11 @@ def ended(running: Running) -> Told | None:
     if process == 0:
         os.waitpid(running.process, 0)
         return Told(True, "hung")
-    code = os.waitstatus_to_exitcode(status)
+    return judged(os.waitstatus_to_exitcode(status))
+
+
+def judged(code: int) -> Told:
+    """What an exit code says; negative where a signal ended the run."""
     if code == FAILED:
         return Told(True, "failed")
     if code in NOT_LOADED or code < 0:
@@ -130,24 +134,25 @@ def ended(running: Running) -> Told | None:
 class Sound:
     """The sound run of a room's tests: how long each test took, and which functions it called."""
 
+    copy: Path
     seconds: dict[str, float]
     calls: dict[str, set[str]]
 
-    @property
-    def within_s(self) -> float:
-        return max(FAR_FASTER * sum(self.seconds.values()), LEAST_S)
+    def within_s(self, tests: list[str]) -> float:
+        """How long these tests may take before they count as hanging."""
+        return max(FAR_FASTER * sum(self.seconds[test] for test in tests), LEAST_S)
 
     def tests_for(self, file: str, line: int) -> list[str]:
         """The tests that call the function around a line, all where none is known to; first those named for the module, quick ones first."""
-        place = f"{file.removeprefix('fieldlog/')}:{function_at(file, line)}"
+        place = f"{file.removeprefix('fieldlog/')}:{function_at(self.copy / file, line)}"
         chosen = [test for test, called in self.calls.items() if place in called] or list(self.seconds)
         stem = Path(file).stem
         return sorted(chosen, key=lambda test: (stem not in test.split("::")[0], self.seconds[test]))
 
 
-def function_at(file: str, line: int) -> int:
+def function_at(file: Path, line: int) -> int:
     """The first line of the outermost function that holds a line, decorators included; 0 where none does."""
-    functions = [node for node in ast.walk(ast.parse((ROOT / file).read_text("utf-8"))) if isinstance(node, ast.FunctionDef)]
+    functions = [node for node in ast.walk(ast.parse(file.read_text("utf-8"))) if isinstance(node, ast.FunctionDef)]
     holding = [node for node in functions if node.lineno < line <= (node.end_lineno or 0)]
     firsts = [min([node.lineno, *(one.lineno for one in node.decorator_list)]) for node in holding]
     return min(firsts, default=0)
@@ -162,4 +167,4 @@ def sound_run(copy: Path, tests: list[str]) -> Sound:
     if told.how != "passed":
         sys.exit(f"{running.printed.read_text()}\nThe tests of {' '.join(tests)} do not pass on the sound code: {told.how}.")
     said = json.loads(seen.read_text("utf-8"))
-    return Sound({test: one["s"] for test, one in said.items()}, {test: set(one["calls"]) for test, one in said.items()})
+    return Sound(copy, {test: one["s"] for test, one in said.items()}, {test: set(one["calls"]) for test, one in said.items()})

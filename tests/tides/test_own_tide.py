@@ -154,9 +154,38 @@ def test_few_readings_say_no_allowance() -> None:
     assert of_readings([], [], 40.0) is None
 
 
-def test_seasons_are_turned_south_of_the_equator() -> None:
-    january = datetime(2026, 1, 15, tzinfo=UTC).timestamp()
-    assert (season_of(january, 40.0), season_of(january, -40.0)) == ("winter", "summer")
+@pytest.mark.parametrize(
+    ("months", "north", "south"),
+    [((12, 1, 2), "winter", "summer"), ((3, 4, 5), "spring", "autumn"), ((6, 7, 8), "summer", "winter"), ((9, 10, 11), "autumn", "spring")],
+)
+def test_seasons_are_turned_south_of_the_equator(months: tuple[int, ...], north: str, south: str) -> None:
+    for month in months:
+        at = datetime(2026, month, 15, tzinfo=UTC).timestamp()
+        assert (season_of(at, 40.0), season_of(at, 0.0), season_of(at, -0.1), season_of(at, -40.0)) == (north, north, south, south)
+
+
+def test_the_spread_of_a_season_is_that_of_its_own_months() -> None:
+    """Half a metre in every January, nothing in every July, told apart on both sides of the equator."""
+    at = [datetime(2026, month, 1 + n, tzinfo=UTC).timestamp() for month in (1, 7) for n in range(25)]
+    for lat_deg, january, july in ((32.0, "winter", "summer"), (-32.0, "summer", "winter")):
+        found = of_readings(at, [0.5] * 25 + [0.0] * 25, lat_deg)
+        assert found is not None
+        assert {name: (one.count, one.metres[50]) for name, one in found.seasons.items()} == {january: (25, 0.5), july: (25, 0.0)}
+
+
+def test_twenty_readings_are_enough_for_an_allowance_and_one_below_the_tide_is_none() -> None:
+    found = of_readings([86_400.0 * n for n in range(20)], [-0.1] * 20, 40.0)
+    assert found is not None
+    assert found.allowance_m == 0.0
+    assert found.basis == "exceeded in 5 % of staff readings, 20 readings, 1970"
+
+
+def test_a_basis_over_a_turn_of_the_year_names_both() -> None:
+    at = [datetime(2025, 12, 20, tzinfo=UTC).timestamp() + 86_400 * n for n in range(30)]
+    found = of_readings(at, [0.1] * 30, 40.0)
+    assert found is not None
+    assert found.basis.endswith("30 readings, 2025-26")
+    assert (found.first.year, found.last.year) == (2025, 2026)
 
 
 def test_a_logger_dry_at_every_low_still_gives_constants_and_datums_with_a_larger_error() -> None:

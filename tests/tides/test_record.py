@@ -152,6 +152,14 @@ def test_an_hour_of_summer_time_is_told_as_a_jump_with_when_it_was(place: int, h
     assert set(faults) <= {"clock-jump", "spike"}  # the one level read twice at the jump may stand alone
 
 
+@pytest.mark.parametrize("minutes", [30, -30])
+def test_a_clock_that_jumps_by_half_an_hour_is_told_as_a_jump_and_no_drift(minutes: int) -> None:
+    """Summer time is half an hour on Lord Howe Island."""
+    _, faults = found(T, TIDE(T - 60 * minutes * (np.arange(len(T)) > 14_000)) + weather(len(T), 360.0, 0.04, np.random.default_rng(3)))
+    assert faults["clock-jump"][0].size == pytest.approx(minutes, abs=3)
+    assert "drift" not in faults
+
+
 def test_doubled_and_disordered_times_are_told_and_each_time_counts_once() -> None:
     z = level()
     t, doubled = np.concatenate([T[500:], T[:500], T[:10]]), np.concatenate([z[500:], z[:500], z[:10]])

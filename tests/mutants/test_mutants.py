@@ -1,0 +1,95 @@
+"""The faults that `make mutants` draws and plants are faults, each in one place, and its reasons speak of lines that are here."""
+
+from __future__ import annotations
+
+import ast
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from tests.mutants.drawing import KINDS, draw, mutants_of
+from tests.mutants.planted import PLANTED
+from tests.mutants.reasons import REASONS
+from tests.mutants.run import TESTS_OF, shares
+from tests.mutants.trying import function_at, judged
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def drawn(tmp_path: Path, code: str) -> Counter[tuple[str, str, str]]:
+    (tmp_path / "made_up.py").write_text(code)
+    made = [make() for _, make in mutants_of(tmp_path, "made_up.py")]
+    for one in made:
+        ast.parse(one.text)
+        assert one.text != ast.unparse(ast.parse(code))
+    return Counter((one.kind, one.was, one.is_now) for one in made)
+
+
+@pytest.mark.parametrize(
+    ("code", "change"),
+    [
+        ("a < 1", ("limit", "a < 1", "a <= 1")),
+        ("a >= b", ("limit", "a >= b", "a > b")),
+        ("a in b", ("opposite", "a in b", "a not in b")),
+        ("x = 7", ("number", "7", "8")),
+        ("x = 7", ("number", "7", "6")),
+        ("x = 0.5", ("number", "0.5", "0.45")),
+        ("f(reverse=True)", ("truth", "True", "False")),
+        ("a and b", ("condition", "a and b", "a or b")),
+        ("a and b", ("condition", "a and b", "b")),
+        ("not a", ("condition", "not a", "a")),
+        ("if a:\n    b()", ("branch", "if a", "if False")),
+        ("[x for x in y if z]", ("branch", "for x in y if z", "for x in y")),
+        ("a - b", ("sign", "a - b", "a + b")),
+        ("go()", ("statement removed", "go()", "pass")),
+        ("def f():\n    return a", ("nothing returned", "return a", "return None")),
+        ("min(a, b)", ("swapped", "min(a, b)", "max(a, b)")),
+        ("x = ['a', 'b']", ("member removed", "['a', 'b']", "['a']")),
+        ("x = 'SELECT a FROM b WHERE c < 1 AND d = 2'", ("query", "'SELECT a FROM b WHERE c < 1 AND d = 2'", "'SELECT a FROM b WHERE c <= 1 AND d = 2'")),
+    ],
+)
+def test_each_kind_of_fault_is_drawn(tmp_path: Path, code: str, change: tuple[str, str, str]) -> None:
+    assert drawn(tmp_path, code)[change] == 1
+
+
+@pytest.mark.parametrize("code", ['"""Says 7 and not 8."""', "def f(a: tuple[int, 7]) -> Literal[7]: ...", "from a import b", "Row = Mapping[str, int]"])
+def test_what_no_test_could_see_is_left_alone(tmp_path: Path, code: str) -> None:
+    assert not drawn(tmp_path, code)
+
+
+def test_the_same_seed_draws_the_same_faults_and_another_draws_others() -> None:
+    first, again, other = (draw(ROOT, "survey", 12, seed) for seed in (5, 5, 6))
+    assert first == again != other
+    assert len({one.text for one in first}) == 12
+    assert {one.kind for one in draw(ROOT, "survey", 60, 5)} == set(KINDS) - {"query"}
+
+
+def test_each_room_gets_its_share() -> None:
+    assert shares(400, 6) == [67, 67, 67, 67, 66, 66]
+    assert sum(shares(67, 3)) == 67
+    assert all((ROOT / "fieldlog" / room).is_dir() and all((ROOT / tests).exists() for tests in told) for room, told in TESTS_OF.items())
+
+
+def test_a_function_is_found_by_its_lines(tmp_path: Path) -> None:
+    file = tmp_path / "made_up.py"
+    file.write_text("x = 1\n\n@one\ndef f():\n    def g():\n        return 1\n    return g\n\n\nclass C:\n    def h(self):\n        return 2\n")
+    assert [function_at(file, line) for line in (1, 5, 6, 7, 12)] == [0, 3, 3, 3, 11]
+
+
+@pytest.mark.parametrize(("code", "is_killed"), [(0, False), (1, True), (2, True), (3, False), (4, True), (5, False), (-9, True)])
+def test_only_what_the_tests_clearly_saw_is_killed(code: int, is_killed: bool) -> None:
+    assert judged(code).is_killed is is_killed
+
+
+@pytest.mark.parametrize("one", PLANTED, ids=lambda one: f"{one.file}: {one.right}")
+def test_a_planted_fault_has_its_one_place_and_its_tests(one) -> None:
+    assert (ROOT / one.file).read_text("utf-8").count(one.right) == 1, "its text is gone or stands twice: plant it anew in what stands there now"
+    assert one.wrong != one.right
+    assert all((ROOT / test).is_file() for test in one.tests)
+
+
+@pytest.mark.parametrize("one", REASONS, ids=lambda one: f"{one.file}: {one.source}")
+def test_a_reason_speaks_of_a_line_that_is_here(one) -> None:
+    assert one.source in (ROOT / one.file).read_text("utf-8")
+    assert one.why.endswith(".")
