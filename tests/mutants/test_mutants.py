@@ -89,7 +89,7 @@ def test_a_planted_fault_has_its_one_place_and_its_tests(one) -> None:
     assert all((ROOT / test).is_file() for test in one.tests)
 
 
-@pytest.mark.parametrize("one", REASONS, ids=lambda one: f"{one.file}: {one.source}")
-def test_a_reason_speaks_of_a_line_that_is_here(one) -> None:
-    assert one.source in (ROOT / one.file).read_text("utf-8")
-    assert one.why.endswith(".")
+def test_a_reason_speaks_of_a_line_that_is_here() -> None:
+    for one in REASONS:
+        assert one.source in (ROOT / one.file).read_text("utf-8"), one
+        assert one.why.endswith("."), one
