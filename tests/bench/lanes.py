@@ -37,7 +37,7 @@ class BenchLane:
     """
 
     key: str
-    device: Device
+    device: Device | None
     token: str
     person_id: str | None
     site_id: str | None

@@ -35,6 +35,7 @@ class Sample:
 
 def rows_that_differ(folder: Path, shape: Shape) -> Sample:
     """Write a programme of this shape into two folders, by both ways, and compare."""
+    folder.mkdir(exist_ok=True)
     write_programme(folder / "direct", shape, NOW_MS)
     create_programme(folder / "received", "Ten years").close()
     received = open_programme(folder / "received", CATALOGUE, NOW_MS)

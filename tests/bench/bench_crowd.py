@@ -1,0 +1,118 @@
+"""A hundred phones come back from the shore within ten seconds, each with a hundred checks; beside them small pushes."""
+
+from __future__ import annotations
+
+import http.client
+import statistics
+import threading
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from random import Random
+
+from tests.bench.figures import Figure
+from tests.bench.lanes import Written, body
+from tests.bench.large import Phone, phone_of, served, wait_for_backup
+
+PHONES, CHECKS, WITHIN_S = 100, 100, 10.0
+PATIENCE_S = 120.0
+SMALL_EVERY_S = 0.5
+
+
+@dataclass
+class Crowd:
+    """What all phones met, together."""
+
+    took_s: list[float] = field(default_factory=list)
+    small_s: list[float] = field(default_factory=list)
+    answers: Counter[str] = field(default_factory=Counter)
+    taken: int = 0
+
+
+def crowd(folder: Path) -> list[Figure]:
+    """From the first try to the last receipt, 503 and other tries included."""
+    met = Crowd()
+    with served(folder) as (server, told):
+        wait_for_backup(server)
+        sites, dice = len(told["sites"]), Random(11)
+        phones = [phone_of(server, told, number % sites, number // sites % 4) for number in range(min(PHONES, sites * 4))]
+        small = phone_of(server, told, 0, 4)
+        for number in range(sites):
+            _know_all_so_far([phone for phone in (*phones, small) if phone.lane.site_id == told["sites"][number]["site_id"]])
+        for phone in phones:
+            phone.checks(CHECKS)
+        over = threading.Event()
+        beside = threading.Thread(target=_small_pushes, args=(small, met, over))
+        all_phones = [threading.Thread(target=_come_back, args=(phone, dice.random() * WITHIN_S, met)) for phone in phones]
+        beside.start()
+        for one in all_phones:
+            one.start()
+        for one in all_phones:
+            one.join()
+        over.set()
+        beside.join()
+        peak_mb = server.peak_mb()
+    wanted = len(phones) * CHECKS
+    took, small_s = sorted(met.took_s), sorted(met.small_s)
+    said = f"p50 {statistics.median(took):.2f} s, longest {took[-1]:.2f} s; answers {dict(met.answers)}"
+    return [
+        Figure(f"{len(phones)} phones x {CHECKS} checks: taken", met.taken, wanted, "", said, at_least=True),
+        Figure("  refused", sum(count for answer, count in met.answers.items() if answer not in ("200", "503", "429")), 0, ""),
+        Figure("  p99 from first try to last receipt", took[int(len(took) * 0.99) - 1], 8, "s"),
+        Figure("  small pushes beside it, p95", small_s[int(len(small_s) * 0.95) - 1] * 1000, 500, "ms", f"{len(small_s)} of 1 to 5 checks"),
+        Figure("  server memory, highest", peak_mb, 200, "MB"),
+    ]
+
+
+def _know_all_so_far(phones: list[Phone]) -> None:
+    """Phones of one site and role stand at one cursor; the first pulls for all."""
+    phones[0].catch_up()
+    for phone in phones:
+        phone.cursor = phones[0].cursor
+
+
+def _come_back(phone: Phone, after_s: float, met: Crowd) -> None:
+    lines = phone.lane.taken_over()
+    time.sleep(after_s)
+    began = time.perf_counter()
+    taken = _until_taken(phone, lines, met)
+    met.took_s.append(time.perf_counter() - began)
+    met.taken += taken
+
+
+def _small_pushes(phone: Phone, met: Crowd, over: threading.Event) -> None:
+    dice = Random(12)
+    while not over.is_set():
+        phone.checks(dice.randint(1, 5))
+        lines = phone.lane.taken_over()
+        began = time.perf_counter()
+        _until_taken(phone, lines, met)
+        met.small_s.append(time.perf_counter() - began)
+        over.wait(SMALL_EVERY_S)
+
+
+def _until_taken(phone: Phone, lines: list[Written], met: Crowd) -> int:
+    """Try as a phone does: the rest again after a part, after 503 when the server says. Returns how many were taken."""
+    began, taken = time.perf_counter(), 0
+    while taken < len(lines) and time.perf_counter() - began < PATIENCE_S:
+        answer, wait_s, count = _one_try(phone, lines[taken:])
+        met.answers[answer] += 1
+        if count:
+            phone.before = lines[taken + count - 1].ch
+        taken += count
+        time.sleep(wait_s)
+    return taken
+
+
+def _one_try(phone: Phone, lines: list[Written]) -> tuple[str, float, int]:
+    """(status or the fault's name, seconds to wait, lines taken)."""
+    sent = body(phone.lane, lines, phone.before, int(time.time() * 1000), cursor=phone.cursor)
+    try:
+        status, headers, reply = phone.post(sent)
+    except (OSError, http.client.HTTPException) as fault:
+        return type(fault).__name__, 1.0, 0
+    if status != 200:
+        return str(status), float(headers.get("retry-after", "1")), 0
+    phone.cursor = reply["cursor"]
+    return "200", 0.0, sum(ack[2] == "ok" for ack in reply["acks"])
