@@ -161,6 +161,8 @@ class Floor:
         self.db = sqlite3.connect(copy, isolation_level=None)
         self.db.execute("PRAGMA journal_mode=WAL")
         self.db.execute("PRAGMA synchronous=FULL")
+        for (name,) in self.db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            self.db.execute(f'DROP TRIGGER "{name}"')
 
     def seconds(self, lines: list[Written], commits: int = 1) -> float:
         """Put in what the server made of these lines."""
