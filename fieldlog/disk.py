@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from fieldlog.errors import DatabaseDamaged, DiskFull, DiskReadOnly, ProgrammeBusy
+from fieldlog.errors import DatabaseDamaged, DiskFull, DiskReadOnly, WriterBusy
 
 UNREADABLE = (sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS)
 
@@ -28,7 +28,7 @@ def named(fault: sqlite3.DatabaseError) -> Exception:
     if kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
         return disk_read_only(str(fault))
     if kind == sqlite3.SQLITE_BUSY:
-        return ProgrammeBusy("Another program has been writing to this programme for over 5 s. Nothing was changed; try again.")
+        return WriterBusy("Another program has been writing to this programme for over 5 s. Nothing was changed; try again.")
     return fault
 
 

@@ -25,6 +25,8 @@ What can go wrong, as one tree.
     ├── WorkFailed          422  a long piece of work found its input faulty, or stopped
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
+    ├── WriterBusy          503  another writer has held the database for too long: try again in a moment
+    ├── OverBudget          429  a device sent more than its hour's worth
     ├── BackupUnsound       409  a backup file is not what was written
     ├── DatabaseDamaged     503  the programme's database is not what was written
     └── DiskFull            507  the server's disk is full
@@ -101,6 +103,25 @@ class NoProgramme(FieldlogError):
 class ProgrammeBusy(FieldlogError):
     word = "programme-busy"
     status = 409
+
+
+class WriterBusy(FieldlogError):
+    """For the phone a wait, no refusal: it tries again by itself."""
+
+    word = "writer-busy"
+    status = 503
+    headers = MappingProxyType({"Retry-After": "1"})
+
+
+class OverBudget(FieldlogError):
+    """Carries how long to wait, in seconds."""
+
+    word = "over-budget"
+    status = 429
+
+    def __init__(self, sentence: str, wait_s: int) -> None:
+        super().__init__(sentence)
+        self.headers = {"Retry-After": str(wait_s)}
 
 
 class DiskFull(FieldlogError):

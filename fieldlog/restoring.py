@@ -73,6 +73,7 @@ def _make_ready(new: Programme, catalogue: Catalogue, now_ms: int) -> None:
         # The copies that are served are made again from the originals.
         db.conn.execute("UPDATE photo_file SET served_at = NULL")
         set_setting(db, "epoch", secrets.token_hex(EPOCH_BYTES))
+        set_setting(db, "restored_at", str(now_ms))
     db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     programme.close()
     settle(programme.path)

@@ -71,7 +71,7 @@ def write(db: Database) -> Iterator[Database]:
 
     Raises:
         DiskFull: the disk took no more; nothing of this change is kept.
-        ProgrammeBusy: another writer held the file for longer than five seconds.
+        WriterBusy: another writer held the file for longer than five seconds.
     """
     if db.conn.in_transaction:
         with db.atomic():

@@ -40,7 +40,7 @@ SENTENCES = {
     404: "There is nothing at this address. Open the app at its first page.",
     405: "This address does not take that kind of request. Load the page again.",
     413: "The request is larger than this address takes. Send it in smaller parts.",
-    429: "Too many attempts failed from here or with this code. Wait, then try again; ask the lead for a new code.",
+    429: "Too many wrong codes came from this network. Wait a minute, then try again; ask the lead for a new code.",
     500: "The server met a fault of its own, which stands in its log. Phones keep their entries and send them again.",
 }
 WORDS = {413: "too-large", 429: "too-often"}

@@ -18,7 +18,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from fieldlog.errors import DiskFull, ProgrammeBusy
+from fieldlog.errors import DiskFull, WriterBusy
 from fieldlog.store import Programme, write
 
 IDLE_S = 3.0
@@ -147,7 +147,7 @@ class PhotoCopies:
             return
         served_at = None if "fault" in said else int(self._now().timestamp() * 1000)
         db = self._programme.db()
-        with suppress(DiskFull, ProgrammeBusy), write(db):
+        with suppress(DiskFull, WriterBusy), write(db):
             db.conn.execute(
                 """UPDATE photo_file SET served_at = ?, fault = ?, media_type = ?, width_px = ?, height_px = ?
                    WHERE sha256 = ?""",

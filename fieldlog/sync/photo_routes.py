@@ -8,6 +8,7 @@ from datetime import datetime
 from flask import Blueprint, Response, jsonify, request, send_file
 
 from fieldlog.access.bodies import MAX_CHUNK_BYTES, body_of
+from fieldlog.access.budget import Budget
 from fieldlog.access.devices import ROLES
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import BadRequest
@@ -24,15 +25,17 @@ def blueprint(
 ) -> Blueprint:
     """The routes of photos for one programme."""
     routes = Blueprint("photos", __name__)
-    shelf = PhotoShelf(programme)
+    shelf, budget = PhotoShelf(programme), Budget()
     shelf.finish_parts(int(now().timestamp() * 1000))
 
     @routes.patch("/api/photos/<sha256>")
     def take(sha256: str) -> tuple[str, int, dict[str, str]]:
-        require(current_device(request, programme.db()), *SENDERS)
+        device, at = current_device(request, programme.db()), now()
+        require(device, *SENDERS)
         offset, total = _whole("Upload-Offset"), _whole("Upload-Length")
         chunk = body_of(request, MAX_CHUNK_BYTES)
-        have = shelf.take(sha256, offset, total, chunk, int(now().timestamp() * 1000))
+        budget.take_photo(programme.db(), device, len(chunk), at)
+        have = shelf.take(sha256, offset, total, chunk, int(at.timestamp() * 1000))
         if have is not None:
             return "", 204, {"Upload-Offset": str(have)}
         copies.want(sha256)

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from flask import Blueprint, Response, request
 
 from fieldlog.access.bodies import sync_body
+from fieldlog.access.budget import Budget
 from fieldlog.access.guard import current_device, set_cookie
 from fieldlog.pack.marks import pack_tag
 from fieldlog.records.catalogue import Catalogue
@@ -19,13 +20,16 @@ from fieldlog.sync.receive import receive
 def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> Blueprint:
     """The route of sync for one programme."""
     routes = Blueprint("sync", __name__)
+    budget = Budget()
 
     @routes.post("/api/sync")
     def sync() -> Response:
         db = programme.db()
         device = current_device(request, db)
-        at = now()
-        reply = receive(db, sync_body(request), catalogue, device, int(at.timestamp() * 1000))
+        at, body = now(), sync_body(request)
+        budget.take_sync(db, device, body, at)
+        reply = receive(db, body, catalogue, device, int(at.timestamp() * 1000))
+        budget.note_held(device, reply["acks"], at)
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)
         reply["pack"] = None if device.revoked else pack_tag(db, catalogue, device, at.astimezone(UTC).date())

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import gzip
+import sqlite3
 import tracemalloc
 
 import pytest
 
 from fieldlog.access.bodies import MAX_SYNC_BYTES, gunzip
 from fieldlog.access.headers import CONTENT_SECURITY_POLICY
-from fieldlog.disk import disk_full
+from fieldlog.disk import disk_full, named
 from fieldlog.errors import BadRequest, TooLarge
 
 PATHS = ("/", "/style.css", "/sw.js", "/healthz", "/api/devices", "/api/openapi.json", "/nothing/here", "/calendar/x.ics")
@@ -150,3 +151,15 @@ def test_one_proxy_is_believed_only_when_the_server_was_told(programme, now, mon
 
 def test_the_server_says_that_it_is_well(app):
     assert app.test_client().get("/healthz").json == {"ok": True, "entries": 0}
+
+
+def test_a_writer_that_waited_too_long_is_a_wait_for_the_phone_and_no_refusal(app):
+    def busy():
+        fault = sqlite3.OperationalError("database is locked")
+        fault.sqlite_errorcode = sqlite3.SQLITE_BUSY
+        raise named(fault)
+
+    app.add_url_rule("/api/busy", "busy", busy)
+    answer = app.test_client().get("/api/busy")
+    assert (answer.status_code, answer.json["word"], answer.headers["Retry-After"]) == (503, "writer-busy", "1")
+    assert answer.json["detail"].endswith("try again.")

@@ -1,0 +1,132 @@
+"""What one device may send in an hour, and that nothing is lost where it ends."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from fieldlog.access.budget import AN_HOUR, Budget
+from fieldlog.access.devices import Device
+from fieldlog.errors import OverBudget, TooLarge
+from fieldlog.store import set_setting
+
+CREW = Device("a" * 32, "crew", None, None, False)
+OTHER = Device("b" * 32, "crew", None, None, False)
+LEAD = Device("c" * 32, "lead", None, None, False)
+SMALL = {"bytes": 4_000, "lines": 100, "held lines": 20, "photo bytes": 1_000}
+
+
+def body(lines: int) -> bytes:
+    return b"{}\n" * (lines + 1)
+
+
+def test_an_hour_holds_what_the_longest_day_brings():
+    assert AN_HOUR["lines"] >= 20_000
+    assert AN_HOUR["photo bytes"] >= 1024**3
+
+
+def test_a_device_beyond_its_budget_waits_and_the_others_do_not(programme, now):
+    budget = Budget(SMALL)
+    budget.take_sync(programme.db(), CREW, body(100), now())
+    with pytest.raises(OverBudget) as over:
+        budget.take_sync(programme.db(), CREW, body(10), now())
+    assert over.value.sentence == (
+        "This phone sent more than 100 lines within an hour, the most that is taken from one. Nothing is lost: the rest goes in 6 min."
+    )
+    assert over.value.headers == {"Retry-After": "360"}
+    budget.take_sync(programme.db(), OTHER, body(100), now())
+
+
+def test_after_the_wait_it_goes_on(programme, now):
+    budget = Budget(SMALL)
+    budget.take_sync(programme.db(), CREW, body(100), now())
+    now.forward(seconds=359)
+    with pytest.raises(OverBudget):
+        budget.take_sync(programme.db(), CREW, body(10), now())
+    now.forward(seconds=1)
+    budget.take_sync(programme.db(), CREW, body(10), now())
+
+
+def test_what_was_refused_is_not_counted(programme, now):
+    budget = Budget(SMALL)
+    budget.take_sync(programme.db(), CREW, body(95), now())
+    for _ in range(50):
+        with pytest.raises(OverBudget):
+            budget.take_sync(programme.db(), CREW, body(10), now())
+    budget.take_sync(programme.db(), CREW, body(5), now())
+
+
+def test_bytes_count_as_lines_do(programme, now):
+    budget = Budget(SMALL)
+    with pytest.raises(OverBudget, match="of entries"):
+        budget.take_sync(programme.db(), CREW, b"x" * 4_001, now())
+
+
+def test_held_lines_are_counted_when_they_are_held_and_stop_the_next_body(programme, now):
+    budget = Budget(SMALL)
+    budget.note_held(CREW, [[n, "", "q", 0, "no-fields", ""] for n in range(21)] + [[22, "", "ok", 1, ""]], now())
+    with pytest.raises(OverBudget, match="20 held lines"):
+        budget.take_sync(programme.db(), CREW, body(0), now())
+    now.forward(minutes=3)
+    budget.take_sync(programme.db(), CREW, body(0), now())
+
+
+def test_a_clock_set_back_ends_no_wait_and_lengthens_none(programme, now):
+    budget = Budget(SMALL)
+    budget.take_sync(programme.db(), CREW, body(100), now())
+    now.forward(days=-1)
+    with pytest.raises(OverBudget) as over:
+        budget.take_sync(programme.db(), CREW, body(10), now())
+    assert over.value.headers == {"Retry-After": "360"}
+
+
+def test_a_body_of_more_lines_than_any_hour_holds_is_too_large_so_that_the_phone_halves_it(programme, now):
+    for device in (CREW, LEAD):
+        with pytest.raises(TooLarge, match="101 entries"):
+            Budget(SMALL).take_sync(programme.db(), device, body(101), now())
+
+
+def test_a_lead_imports_without_a_budget(programme, now):
+    budget = Budget(SMALL)
+    for _ in range(5):
+        budget.take_sync(programme.db(), LEAD, body(100), now())
+        budget.take_photo(programme.db(), LEAD, 1_000, now())
+
+
+def test_for_a_week_after_a_restore_phones_send_again_what_they_have(programme, now):
+    budget = Budget(SMALL)
+    set_setting(programme.db(), "restored_at", str(int(now().timestamp() * 1000)))
+    for _ in range(5):
+        budget.take_sync(programme.db(), CREW, body(100), now())
+        budget.take_photo(programme.db(), CREW, 1_000, now())
+    now.forward(days=7)
+    budget.take_sync(programme.db(), CREW, body(100), now())
+    with pytest.raises(OverBudget):
+        budget.take_sync(programme.db(), CREW, body(100), now())
+
+
+def test_photos_have_a_budget_of_their_own(programme, now):
+    budget = Budget(SMALL)
+    budget.take_photo(programme.db(), CREW, 1_000, now())
+    budget.take_sync(programme.db(), CREW, body(50), now())
+    with pytest.raises(OverBudget, match="of photos"):
+        budget.take_photo(programme.db(), CREW, 1, now())
+
+
+def test_over_http_nothing_of_a_refused_body_is_taken_and_the_same_body_is_taken_later(client_of, now, programme):
+    crew = client_of("crew")
+    header = {"p": 1, "rid": "r", "d": "budget-lane-1", "prev": "", "mine": 39_999, "cursor": None, "want": 1, "now": 1, "from": 1}
+    first = json.dumps(header) + "\n" + "{}\n" * AN_HOUR["held lines"] + "{}\n"
+    answer = crew.post("/api/sync", data=first)
+    assert answer.status_code == 200
+    top, chain_of = answer.json["top"][0], programme.db().conn.execute("SELECT ch FROM tray ORDER BY number DESC LIMIT 1").fetchone()[0]
+    assert top == AN_HOUR["held lines"] + 1
+    more = json.dumps({**header, "from": top + 1, "prev": chain_of}) + "\n{}\n"
+    refused = crew.post("/api/sync", data=more)
+    assert (refused.status_code, refused.json["word"]) == (429, "over-budget")
+    assert int(refused.headers["Retry-After"]) >= 1
+    assert "Nothing is lost" in refused.json["detail"]
+    assert programme.db().conn.execute("SELECT max(number) FROM tray").fetchone() == (top,)
+    now.forward(minutes=1)
+    assert crew.post("/api/sync", data=more).json["top"][0] == top + 1
