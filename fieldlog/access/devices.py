@@ -101,12 +101,14 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
 
     Each: device_id, name, role, sites (None: all), person_id, state ("joined", "left" or "revoked"), made_at, seen_at,
     revoked_at (milliseconds since 1970 UTC), skew_ms (its clock ahead of the server's), unsent (entries it had left to
-    send at last contact), app, entries (taken from its lanes), held.
+    send at last contact), app, entries (taken from its lanes: a lane's numbers run without a gap, and what is not in the
+    tray is in the log), held.
     """
     rows = db.query(
         """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
            d.unsent, d.app, d.token_sha256 LIKE 'left %' AS has_left,
-           (SELECT count(*) FROM log WHERE lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS entries,
+           coalesce((SELECT sum(top) FROM lane l WHERE l.device_id = d.device_id), 0) - (SELECT count(*) FROM tray WHERE
+            lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS entries,
            (SELECT count(*) FROM tray WHERE resolved_by IS NULL AND
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS held
            FROM device d ORDER BY coalesce(d.seen_at, d.made_at) DESC"""

@@ -1,0 +1,52 @@
+"""What a request costs does not grow with the years behind it: counted in SQLite's own steps and statements, never in time."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+
+from fieldlog.access.devices import list_devices
+from tests.bench.asking import Asking
+from tests.bench.story import Shape
+from tests.bench.write_programme import write_programme
+
+YOUNG, OLD = 4, 48
+"""Months."""
+
+GROWTH = 1.25
+"""Twelve times the history may cost this much more, since trees get deeper. A scan of the past would cost twelve times."""
+
+FEW = 60
+"""Steps that do not count: one more level of a tree in a request of some hundred."""
+
+
+@pytest.fixture(scope="module")
+def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[int, Path]:
+    made = {}
+    for months in (YOUNG, OLD):
+        made[months] = tmp_path_factory.mktemp(f"{months} months") / "programme"
+        # Odd values raise flags that stay, so the old programme has many more of them open.
+        write_programme(made[months], Shape(sites=2, units=10, months=months, sightings=10, odd_share=0.05), int(time.time() * 1000))
+    return made
+
+
+@pytest.mark.parametrize("role", ["crew", "lead"])
+def test_a_sync_with_nothing_new_costs_the_same_after_twelve_times_the_history(folders: dict[int, Path], role: str) -> None:
+    costs = []
+    for months in (YOUNG, OLD):
+        asking = Asking(folders[months], role)
+        asking.sync()
+        costs.append(asking.cost(asking.sync))
+    assert costs[1].statements <= costs[0].statements * GROWTH
+    assert costs[1].steps <= costs[0].steps * GROWTH + FEW
+
+
+def test_the_list_of_devices_costs_the_same_after_twelve_times_the_history(folders: dict[int, Path]) -> None:
+    costs = []
+    for months in (YOUNG, OLD):
+        asking = Asking(folders[months], "lead")
+        list_devices(asking.db, asking.device)
+        costs.append(asking.cost(lambda: list_devices(asking.db, asking.device)))
+    assert costs[1].steps <= costs[0].steps * GROWTH + FEW
