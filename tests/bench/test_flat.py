@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -48,5 +49,5 @@ def test_the_list_of_devices_costs_the_same_after_twelve_times_the_history(folde
     for months in (YOUNG, OLD):
         asking = Asking(folders[months], "lead")
         list_devices(asking.db, asking.device)
-        costs.append(asking.cost(lambda: list_devices(asking.db, asking.device)))
+        costs.append(asking.cost(partial(list_devices, asking.db, asking.device)))
     assert costs[1].steps <= costs[0].steps * GROWTH + FEW
