@@ -5,7 +5,7 @@
  * @typedef {import('../sync/merge.js').State} State
  * @typedef {{lane: string, n: number, id: string, ch: string, text: string|null, s: string, record?: string,
  *   state: 'phone'|'taken'|'held', eff: string|null, why: string|null, sentence: string|null, fixed?: boolean,
- *   isPrivate?: boolean}} Line
+ *   isPrivate?: boolean}} Line its `state` counts where it is held; else `lineState` says it
  * @typedef {{id: string, eff: string, text: string, record: string}} Other
  * @typedef {{kind: string, id: string, site: string, refs: string[], state: string, row: Record<string, any>,
  *   isOpen: boolean, isDeleted: boolean, isOwn: boolean}} Kept a record as it stands in the database
@@ -15,6 +15,9 @@ import { apply, disagreements, empty, winners } from '../sync/merge.js';
 import { msOfStamp, parsed, recordKey } from '../sync/line.js';
 
 export const FOLDED = ['lines', 'others', 'records'];
+
+/** @param {Line} line @param {import('./identity.js').Lane} lane @returns {'phone'|'taken'|'held'} */
+export const lineState = (line, lane) => (line.n > lane.answered ? 'phone' : line.state === 'held' ? 'held' : 'taken');
 
 /** @param {string} kind @param {string} field @param {string} value @returns {string} where a reference is found */
 export const refKey = (kind, field, value) => `${kind}|${field}|${value}`;

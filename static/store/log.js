@@ -1,34 +1,42 @@
 /** Writing entries: number, stamp, line, chain and the record they change, in one transaction. */
 import { chain, entryId, lineOf, parsed, recordKey, tick } from '../sync/line.js';
-import { apply, basesOf, empty } from '../sync/merge.js';
+import { apply, basesOf, empty, winners } from '../sync/merge.js';
 import { keptOf } from './folding.js';
-import { putHead, readHead } from './identity.js';
+import { beginLane, putHead, readClock, readHead } from './identity.js';
 
 /* The file that a lead takes in at the laptop: the bodies of a sync, one a lane. */
 
 /**
+ * The file holds the keys of its lanes, so that it proves itself; this phone goes on in another lane, so that a file left
+ * lying proves nothing that is written later.
  * @param {import('./db.js').Store} store @param {() => number} now @param {(bits: number) => string} random
  * @returns {Promise<Blob>}
  */
-export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 'readonly', async (tx) => {
+export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 'readwrite', async (tx) => {
   const head = await readHead(tx);
-  const bodies = await Promise.all(Object.entries(head.lanes).map(async ([laneId, lane]) => {
+  const written = Object.entries(head.lanes).filter(([, lane]) => lane.n > 0);
+  const bodies = await Promise.all(written.map(async ([laneId, lane]) => {
     /** @type {import('./folding.js').Line[]} */ const lines = await tx.objectStore('lines').getAll(IDBKeyRange.bound([laneId], [laneId, []]));
     const start = lines.findLastIndex((line) => line.text === null) + 1;
     const header = {
       p: 1, rid: random(64), d: laneId, from: start + 1, prev: lines[start - 1]?.ch ?? '', mine: lane.n, cursor: null,
-      want: 0, now: now(),
+      want: 0, now: now(), key: lane.key,
     };
     return [JSON.stringify(header), ...lines.slice(start).map((line) => line.text)].map((text) => `${text}\n`).join('');
   }));
+  if (head.lanes[head.lane].n > 0) {
+    beginLane(head, random);
+    putHead(tx, head);
+  }
   return new Blob(bodies, { type: 'application/x-ndjson' });
 });
 
 /**
  * @typedef {{kind: string, recordId: string, fields: Record<string, any>, siteId: string|null, visitId: string|null,
- *   fixes?: string|null}} Change
+ *   fixes?: string|null}} Change `siteId` is the site of a new record; a known one keeps its own
  * @typedef {{nowMs: number, person: string|null, privateKinds: Set<string>, random: (bits: number) => string,
- *   offset: (nowMs: number, skewMs: number) => [number, string, number]|null}} Pen
+ *   guarded: (kind: string) => string[], offset: (nowMs: number, skewMs: number) => [number, string, number]|null}} Pen
+ *   `guarded`: the fields that this person's role may set in a new record only
  */
 
 const HOUR_MS = 3_600_000;
@@ -63,14 +71,25 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
 });
 
 /** @param {import('./identity.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state @param {Pen} pen */
-function textOf(head, { kind, recordId, fields, siteId, visitId, fixes }, state, pen) {
-  head.hlc = tick(pen.nowMs + head.offsetMs, head.hlc);
+function textOf(head, { kind, recordId, fields: given, siteId, visitId, fixes }, state, pen) {
+  const fields = state.first ? unguarded(given, winners(state), pen.guarded(kind)) : given;
+  head.hlc = tick(readClock(head, pen.nowMs), head.hlc);
   return lineOf({
     lane: head.lane, number: head.lanes[head.lane].n + 1, stamp: head.hlc, person: pen.person, kind, record: recordId,
-    site: siteId, visit: visitId, fields,
+    site: state.first ? state.first[3] : siteId, visit: visitId, fields,
     bases: Object.fromEntries(Object.keys(fields).map((name) => [name, basesOf(state, name)])),
     offset: pen.offset(pen.nowMs, head.skewMs), random: pen.privateKinds.has(kind) ? pen.random(128) : undefined, fixes,
   });
+}
+
+/**
+ * A form that is saved twice says again what it said when it made the record. Where that may not be said again it is
+ * left out, unless it differs: then the server holds it, and a person sees why.
+ * @param {Record<string, any>} fields @param {Record<string, any>} row @param {string[]} guarded
+ */
+function unguarded(fields, row, guarded) {
+  const left = Object.entries(fields).filter(([name, value]) => !guarded.includes(name) || (row[name] ?? null) !== value);
+  return left.length ? Object.fromEntries(left) : fields;
 }
 
 /**

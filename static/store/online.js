@@ -1,9 +1,12 @@
 /** What a phone does with the network: its session, what an answer changes on the phone, and its schedule. */
 import { http } from '../sync/http.js';
 import { createSync, keepSyncing } from '../sync/session.js';
-import { letGo, wipePrivate } from './retention.js';
+import { letGo, markTaken, wipePrivate } from './retention.js';
 import { Refused, wasTold } from './db.js';
 import { dropMark, joinedAs, openHead, setMark, siteOf } from './identity.js';
+
+/** After a sync, and after what follows at once. */
+const QUIET_MS = 3_000;
 
 /* Joining a programme, leaving it, and what it lets this phone see. */
 
@@ -57,6 +60,7 @@ export class Online {
     this.transport = transport;
     this.lastKept = '';
     /** @type {{saved: () => void}|null} */ this.schedule = null;
+    /** @type {ReturnType<typeof setTimeout>|undefined} */ this.marking = undefined;
     this.sync = createSync({
       db: phone.store, transport, now: phone.now, random: phone.random, state: phone.syncState,
       ears: {
@@ -102,6 +106,8 @@ export class Online {
       await phone.readSites();
     }
     if (hasNewRecords || reply.revoked || JSON.stringify(phone.counts()) !== before) phone.tell('change');
+    clearTimeout(this.marking);
+    this.marking = setTimeout(() => { markTaken(phone.store).catch(wasTold); }, QUIET_MS);
   }
 
   /** @param {string} text */

@@ -127,7 +127,8 @@ export class Phone {
   /**
    * Write one entry. Resolves when it is on the disk; throws NotSaved with a sentence.
    * @param {string} kind @param {string|null} recordId null: a new record @param {Record<string, any>} fields
-   * @param {{visitId?: string|null, siteId?: string|null, fixes?: string|null}} [envelope]
+   * @param {{visitId?: string|null, siteId?: string|null, fixes?: string|null}} [envelope] `siteId`: of a new record, the
+   *   chosen site where nothing is said
    */
   async write(kind, recordId, fields, envelope = {}) {
     const [written] = await this.writeMany([{ kind, recordId, fields, ...envelope }]);
@@ -147,6 +148,7 @@ export class Phone {
     const { written, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
       privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
+      guarded: (kind) => (this.me?.role === 'crew' ? this.guarded(kind) : []),
     });
     this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs, changes.filter((one) => one.fixes).length);
     setMark(this.store.name, this.unsent());
@@ -155,6 +157,12 @@ export class Phone {
     this.changed();
     this.online_?.then((online) => online.saved());
     return written;
+  }
+
+  /** @param {string} kind @returns {string[]} the fields that crew may not change as they like */
+  guarded(kind) {
+    const fields = this.packed.content?.forms?.kinds?.[kind]?.properties ?? {};
+    return Object.keys(fields).filter((name) => fields[name]['x-crew']);
   }
 
   /** Saving comes first: who shows records reads them again a moment later, once for several writes. */

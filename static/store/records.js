@@ -1,7 +1,8 @@
 /** Reading records, their history and their disagreements. Rows are read as they stand; the log is not folded. */
 import { disagreements, winners } from '../sync/merge.js';
 import { msOfStamp, parsed, recordKey } from '../sync/line.js';
-import { refKey } from './folding.js';
+import { lineState, refKey } from './folding.js';
+import { readHead } from './identity.js';
 
 /*
  * Rows as they were last read, kept in memory: a save puts in its own, so that a screen that stays open need not read
@@ -99,12 +100,12 @@ export function rowOf(kept, stateOf, cautious) {
  */
 export async function historyOf(store, kind, id) {
   const key = recordKey(kind, id);
-  const [lines, others] = await store.run(['lines', 'others'], 'readonly', (tx) => Promise.all(
-    ['lines', 'others'].map((name) => tx.objectStore(name).index('record').getAll(key)),
-  ));
+  const [head, lines, others] = await store.run(['lines', 'others', 'meta'], 'readonly', (tx) => Promise.all([
+    readHead(tx), ...['lines', 'others'].map((name) => tx.objectStore(name).index('record').getAll(key)),
+  ]));
   const own = new Set(lines.map((/** @type {import('./folding.js').Line} */ line) => line.id));
   return [
-    ...lines.filter((/** @type {any} */ line) => line.text !== null).map((/** @type {any} */ line) => shown(line, line.eff ?? line.s, line.state, true)),
+    ...lines.filter((/** @type {any} */ line) => line.text !== null).map((/** @type {any} */ line) => shown(line, line.eff ?? line.s, lineState(line, head.lanes[line.lane]), true)),
     ...others.filter((/** @type {any} */ other) => !own.has(other.id)).map((/** @type {any} */ other) => shown(other, other.eff, 'taken', false)),
   ].sort((one, other) => (one.eff < other.eff ? -1 : 1));
 }
@@ -135,24 +136,31 @@ export async function openFields(store, kind, id) {
  * @param {{state?: 'phone'|'taken'|'held', limit?: number}} wanted
  */
 export const ownEntries = (store, { state, limit = 100 }) => store.run(['lines', 'meta'], 'readonly', async (tx) => {
-  const { lanes } = await tx.objectStore('meta').get('head');
-  const found = (await Promise.all(Object.keys(lanes).map((lane) => newest(tx.objectStore('lines'), lane, state, limit)))).flat();
+  const { lanes } = await readHead(tx);
+  const found = (await Promise.all(Object.entries(lanes).map(([id, lane]) => newest(tx.objectStore('lines'), id, lane, state, limit)))).flat();
   return found.sort((one, other) => (one.s > other.s ? -1 : 1)).slice(0, limit).map((line) => {
     const said = line.text === null ? null : parsed(line.text);
     return {
       lane: line.lane, n: line.n, entryId: line.id, kind: said?.t ?? '', recordId: said?.r ?? null,
-      at_ms: line.s ? msOfStamp(line.s) : 0, state: line.state, why: line.why, sentence: line.sentence,
+      at_ms: line.s ? msOfStamp(line.s) : 0, state: lineState(line, lanes[line.lane]), why: line.why, sentence: line.sentence,
       fields: said?.f ?? {}, visitId: said?.y ?? null, isMended: Boolean(line.fixed),
     };
   });
 });
 
-/** @param {any} lines @param {string} lane @param {string|undefined} state @param {number} limit */
-async function newest(lines, lane, state, limit) {
+/**
+ * @param {any} lines @param {string} id @param {import('./identity.js').Lane} lane @param {string|undefined} state
+ * @param {number} limit
+ */
+async function newest(lines, id, lane, state, limit) {
+  const [first, last] = [state === 'phone' ? lane.answered + 1 : 1, state && state !== 'phone' ? lane.answered : lane.n];
+  if (first > last) return [];
   /** @type {import('./folding.js').Line[]} */ const found = [];
-  let cursor = state
-    ? await lines.index('state').openCursor(IDBKeyRange.bound([state, lane], [state, lane, END]), 'prev')
-    : await lines.openCursor(IDBKeyRange.bound([lane], [lane, END]), 'prev');
-  for (; cursor && found.length < limit; cursor = await cursor.continue()) found.push(cursor.value);
+  let cursor = state === 'held'
+    ? await lines.index('state').openCursor(IDBKeyRange.bound([state, id, first], [state, id, last]), 'prev')
+    : await lines.openCursor(IDBKeyRange.bound([id, first], [id, last]), 'prev');
+  for (; cursor && found.length < limit; cursor = await cursor.continue()) {
+    if (!state || lineState(cursor.value, lane) === state) found.push(cursor.value);
+  }
   return found;
 }

@@ -3,8 +3,8 @@
  * ones until a backup covers them. Number, id and chain stay. Photos stay until a backup made after their receipt.
  */
 import { msOfStamp } from '../sync/line.js';
-import { putHead, readHead } from './identity.js';
-import { rebuild } from './folding.js';
+import { isUnsent, putHead, readHead } from './identity.js';
+import { lineState, rebuild } from './folding.js';
 
 const DAY_MS = 86_400_000;
 const TEXT_DAYS = 90;
@@ -25,13 +25,14 @@ export async function letGo(store, nowMs) {
 async function blankLines(tx, laneId, lane, nowMs) {
   if (!lane.durable) return;
   const lines = tx.objectStore('lines');
-  const covered = await lines.index('state').getAll(IDBKeyRange.bound(['taken', laneId, 1], ['taken', laneId, lane.durable]));
+  const covered = await lines.getAll(IDBKeyRange.bound([laneId, 1], [laneId, lane.durable]));
   for (const line of covered) {
+    if (lineState(line, lane) !== 'taken') continue;
     const isOld = line.s && nowMs - msOfStamp(line.s) > TEXT_DAYS * DAY_MS;
     if (line.text === null || !(line.isPrivate || isOld)) continue;
     if (line.isPrivate) await hide(tx, line.record);
     else {
-      tx.objectStore('others').put({ id: line.id, eff: line.eff, text: line.text, record: line.record });
+      tx.objectStore('others').put({ id: line.id, eff: line.eff ?? line.s, text: line.text, record: line.record });
       lane.blank = Math.max(lane.blank, line.n);
     }
     lines.put({ ...line, text: null });
@@ -49,7 +50,7 @@ async function hide(tx, key) {
 }
 
 /** @param {import('./db.js').Store} store @param {number} nowMs */
-const letPhotosGo = (store, nowMs) => store.run(['photos', 'photo_bytes', 'meta'], 'readwrite', async (tx) => {
+const letPhotosGo = (store, nowMs) => store.run(['photos', 'photo_bytes', 'lines', 'meta'], 'readwrite', async (tx) => {
   const [head, sent] = await Promise.all([readHead(tx), tx.objectStore('photos').index('sent').getAll(1)]);
   for (const { sha256, covered, sent_ms: sentMs } of sent) {
     const durable = covered ? head.lanes[covered.lane]?.durable ?? 0 : 0;
@@ -64,7 +65,7 @@ const letPhotosGo = (store, nowMs) => store.run(['photos', 'photo_bytes', 'meta'
  * @param {import('./db.js').Store} store @param {Set<string>} openKinds
  */
 export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
-  const waits = await tx.objectStore('lines').index('state').getKey(IDBKeyRange.bound(['phone'], ['phone', []]));
+  const waits = isUnsent(await readHead(tx));
   /** @type {Set<string>} */ const touched = new Set();
   for (const name of waits ? ['others'] : ['others', 'lines']) {
     for (const line of await tx.objectStore(name).getAll()) {
@@ -77,3 +78,29 @@ export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', '
   await rebuild(tx, touched);
 });
 
+/** Lines that are written at a time: a save waits for no more. */
+const MARKED_AT_ONCE = 100;
+
+/**
+ * Say at each line that it was taken, as 0.2.0 wants to read it, should someone go back to that. Nothing here needs it,
+ * so it is done when nobody waits.
+ * @param {import('./db.js').Store} store
+ */
+export async function markTaken(store) {
+  while (await store.run(['lines', 'meta'], 'readwrite', markSome, { durability: 'relaxed' }));
+}
+
+/** @param {any} tx @returns {Promise<boolean>} whether more is left */
+async function markSome(tx) {
+  if (!(await tx.objectStore('meta').getKey('head'))) return false;
+  const head = await readHead(tx);
+  const [laneId, lane] = Object.entries(head.lanes).find(([, one]) => one.marked < one.answered) ?? [];
+  if (!laneId || !lane) return false;
+  const end = Math.min(lane.answered, lane.marked + MARKED_AT_ONCE);
+  for (const line of await tx.objectStore('lines').getAll(IDBKeyRange.bound([laneId, lane.marked + 1], [laneId, end]))) {
+    if (line.state === 'phone') tx.objectStore('lines').put({ ...line, state: 'taken', eff: line.eff ?? line.s });
+  }
+  lane.marked = end;
+  putHead(tx, head);
+  return true;
+}

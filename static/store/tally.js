@@ -1,5 +1,6 @@
 /** What is not settled yet: kept in memory, so that a screen can be drawn without asking the database. */
 import { msOfStamp } from '../sync/line.js';
+import { readHead } from './identity.js';
 
 /** @typedef {{phone: number, held: number, taken: number, photos_waiting: number, drafts: number, oldest_unsent_ms: number|null}} Counts */
 
@@ -12,22 +13,27 @@ export class Tally {
   }
 
   async read() {
-    const stores = ['lines', 'photos', 'drafts'];
-    const [phone, held, taken, photos, drafts] = await this.store.run(stores, 'readonly', (tx) => {
-      const states = tx.objectStore('lines').index('state');
-      const of = (/** @type {string} */ state) => IDBKeyRange.bound([state], [state, []]);
+    const stores = ['lines', 'photos', 'drafts', 'meta'];
+    const [lanes, unsent, held, photos, drafts] = await this.store.run(stores, 'readonly', async (tx) => {
+      const { lanes: known } = await readHead(tx);
+      const lines = tx.objectStore('lines');
       return Promise.all([
-        states.getAll(of('phone')), states.getAll(of('held')), states.count(of('taken')),
+        known,
+        Promise.all(Object.entries(known).filter(([, lane]) => lane.answered < lane.n)
+          .map(([id, lane]) => lines.getAll(IDBKeyRange.bound([id, lane.answered + 1], [id, lane.n])))),
+        lines.index('state').getAll(IDBKeyRange.bound(['held'], ['held', []])),
         tx.objectStore('photos').index('sent').count(0), tx.objectStore('drafts').count(),
       ]);
     });
-    const waiting = held.filter((/** @type {any} */ line) => !line.fixed);
+    const phone = unsent.flat();
+    const waiting = held.filter((/** @type {any} */ line) => !line.fixed && line.n <= lanes[line.lane].answered);
+    const written = Object.values(lanes).reduce((sum, lane) => sum + lane.n, 0);
     this.unsettled = new Map([
       ...phone.map((/** @type {any} */ line) => [line.record, 'phone']), ...waiting.map((/** @type {any} */ line) => [line.record, 'held']),
     ]);
     const stamps = phone.map((/** @type {any} */ line) => line.s).filter(Boolean).sort();
     this.counts = {
-      phone: phone.length, held: waiting.length, taken: taken + held.length - waiting.length, photos_waiting: photos, drafts,
+      phone: phone.length, held: waiting.length, taken: written - phone.length - waiting.length, photos_waiting: photos, drafts,
       oldest_unsent_ms: stamps.length ? msOfStamp(stamps[0]) : null,
     };
   }

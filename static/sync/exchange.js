@@ -12,7 +12,7 @@
  * @typedef {import('../store/identity.js').Head} Head
  */
 import { FOLDED, foldIn, rebuild, rebuildAll } from '../store/folding.js';
-import { newLane, observe, putHead, readHead } from '../store/identity.js';
+import { beginLane, isUnsent, learnClock, observe, putHead, readHead } from '../store/identity.js';
 import { moved, parsed, recordKey } from './line.js';
 import { append } from '../store/log.js';
 
@@ -26,9 +26,8 @@ import { append } from '../store/log.js';
  *   one's lane
  */
 export async function takePulled(tx, head, reply, dirty) {
-  // The receipt of the same answer says the same of an entry just sent; with one lane nothing else can be meant.
-  const told = Object.keys(head.lanes).length === 1
-    ? new Map(reply.acks.filter((ack) => ack[2] === 'ok').map((ack) => [ack[1], ack[4]])) : new Map();
+  // The receipt of the same answer says the same of an entry just sent.
+  const told = new Map(reply.acks.filter((ack) => ack[2] === 'ok').map((ack) => [ack[1], ack[4]]));
   const news = reply.pull.filter(([, id, eff, text]) => text !== null || told.get(id) !== eff);
   const found = await Promise.all(news.map((pulled) => takeOne(tx, head, pulled, dirty)));
   return { fresh: found.flatMap((one) => (one.entry ? [one.entry] : [])), isStolen: found.some((one) => one.isStolen) };
@@ -62,7 +61,8 @@ async function takeOne(tx, head, [, id, eff, text], dirty) {
 
 /** An own id in a pull is taken, whatever the phone thought. @param {any} tx @param {Line} own @param {string} eff @param {Set<string>} dirty */
 function noteTaken(tx, own, eff, dirty) {
-  if (own.record && (own.state === 'held' || (own.eff ?? own.s) !== eff)) dirty.add(own.record);
+  if (own.state !== 'held' && order(own) === eff) return;
+  if (own.record) dirty.add(own.record);
   tx.objectStore('lines').put({ ...own, state: 'taken', eff, why: null, sentence: null });
 }
 
@@ -79,11 +79,11 @@ export async function fork(tx, head, laneId, at, random) {
   const rest = IDBKeyRange.bound([laneId, at], [laneId, []]);
   const [redo, before] = await Promise.all([lines.getAll(rest), at > 1 ? lines.get([laneId, at - 1]) : null]);
   lines.delete(rest);
-  Object.assign(head.lanes[laneId], { n: at - 1, ch: before?.ch ?? '' });
-  if (laneId === head.lane) {
-    head.lane = random(128);
-    head.lanes[head.lane] = newLane();
-  }
+  const { answered, marked } = head.lanes[laneId];
+  Object.assign(head.lanes[laneId], {
+    n: at - 1, ch: before?.ch ?? '', answered: Math.min(answered, at - 1), marked: Math.min(marked, at - 1),
+  });
+  if (laneId === head.lane) beginLane(head, random);
   /** @type {Map<string, string>} */ const renamed = new Map();
   for (const { id, text } of redo) {
     if (text === null) continue;
@@ -97,13 +97,16 @@ export async function fork(tx, head, laneId, at, random) {
 }
 
 const BODY_BYTES = 1024 * 1024;
-/** A clock further off than this is corrected for by what the server says. */
-const CLOCK_OFF_MS = 120_000;
 export const EXCHANGED = [...FOLDED, 'meta'];
 
-/** @param {string} state @param {string} [lane] */
-const inState = (state, lane) => (lane === undefined ? IDBKeyRange.bound([state], [state, []])
-  : IDBKeyRange.bound([state, lane], [state, lane, []]));
+/**
+ * Lanes are answered for in the order in which they were begun, so that what was written later arrives later.
+ * @param {Head} head @param {string} laneId
+ */
+function waitsForOlder(head, laneId) {
+  const order = Object.keys(head.lanes);
+  return order.slice(0, order.indexOf(laneId)).some((id) => head.lanes[id].answered < head.lanes[id].n);
+}
 
 export class Exchange {
   /**
@@ -116,11 +119,14 @@ export class Exchange {
     this.app = app;
     /** Whether an answer changed records on this phone since somebody last set it back. */
     this.hasNewRecords = false;
+    /** The lines of the request that waits, so that its answer need not read them again. @type {{rid: string, lines: Map<number, Line>}|null} */
+    this.sent = null;
+    this.isFirstSync = true;
   }
 
   /** @returns {Promise<Head>} */
   head() {
-    return this.db.run(['meta'], 'readonly', readHead);
+    return this.db.run(['lines', 'meta'], 'readonly', readHead);
   }
 
   /**
@@ -132,19 +138,21 @@ export class Exchange {
     const rid = this.random(64);
     return this.db.run(['lines', 'meta'], 'readwrite', async (tx) => {
       const lines = tx.objectStore('lines');
-      const [head, first] = await Promise.all([readHead(tx), lines.index('state').getKey(inState('phone', laneId))]);
+      const head = await readHead(tx);
       const lane = head.lanes[laneId];
-      const from = first ? first[1] : lane.n + 1;
-      const [before, waiting] = await Promise.all([
+      const from = lane.answered + 1;
+      /** @type {[Line|null, Line[]]} */ const [before, unsent] = await Promise.all([
         from > 1 ? lines.get([laneId, from - 1]) : null,
-        first ? lines.getAll(IDBKeyRange.bound([laneId, from], [laneId, from + batch - 1])) : [],
+        waitsForOlder(head, laneId) ? [] : lines.getAll(IDBKeyRange.bound([laneId, from], [laneId, from + batch - 1])),
       ]);
-      putHead(tx, { ...head, rid, from });
-      const texts = fitting(waiting.map((/** @type {Line} */ line) => line.text));
+      putHead(tx, { ...head, asked: rid });
+      const sent = fitting(unsent);
+      this.sent = { rid, lines: new Map(sent.map((line) => [line.n, line])) };
       const header = {
         p: 1, rid, d: laneId, from, prev: before?.ch ?? '', mine: head.isAskingAll ? 0 : lane.n, cursor: head.cursor, want,
-        now: this.now(), app: this.app, person: person ?? undefined,
+        now: this.now(), key: lane.key, app: this.app, person: person ?? undefined,
       };
+      const texts = sent.map((line) => line.text);
       return `${[JSON.stringify(header), ...texts].join('\n')}\n`;
     }, { durability: 'relaxed' });
   }
@@ -158,10 +166,9 @@ export class Exchange {
     return this.db.run(EXCHANGED, 'readwrite', async (tx) => {
       const head = await readHead(tx);
       // A stale answer (two pages, a slow network) would move the cursor back: ignored whole.
-      if (reply.rid !== head.rid || !head.lanes[laneId]) return true;
-      head.rid = null;
-      head.skewMs = this.now() - reply.now;
-      head.offsetMs = Math.abs(head.skewMs) > CLOCK_OFF_MS ? -head.skewMs : 0;
+      if (reply.rid !== head.asked || !head.lanes[laneId]) return true;
+      head.asked = null;
+      learnClock(head, this.now(), reply.now);
       head.lanes[laneId].durable = reply.durable ?? 0;
       const again = await settle(tx, head, laneId, reply, this);
       putHead(tx, head);
@@ -170,23 +177,28 @@ export class Exchange {
   }
 }
 
-/** Lines up to a body's size, at least one. @param {string[]} texts */
-function fitting(texts) {
+/** Lines up to a body's size, at least one, and up to one that has no text any more. @param {Line[]} lines */
+function fitting(lines) {
   let bytes = 0;
-  const end = texts.findIndex((text, place) => { bytes += text.length; return place > 0 && bytes > BODY_BYTES; });
-  return end < 0 ? texts : texts.slice(0, end);
+  const end = lines.findIndex(({ text }, place) => {
+    bytes += text?.length ?? 0;
+    return text === null || (place > 0 && bytes > BODY_BYTES);
+  });
+  return end < 0 ? lines : lines.slice(0, end);
 }
 
 /** @param {any} tx @param {Head} head @param {string} laneId @param {Reply} reply @param {Exchange} exchange */
 async function settle(tx, head, laneId, reply, exchange) {
   const { random } = exchange;
   /** @type {Set<string>} */ const dirty = new Set();
-  await takeVerdicts(tx, head, laneId, reply, dirty);
-  await offerAgain(tx, laneId, reply.err === 'diverged' ? 0 : reply.top[0], dirty);
+  const lane = head.lanes[laneId];
+  const sent = exchange.sent?.rid === reply.rid ? exchange.sent.lines : null;
+  await takeVerdicts(tx, head, laneId, reply, sent, dirty);
+  await offerAgain(tx, lane, laneId, reply.err === 'diverged' ? 0 : reply.top[0], dirty);
   if (dirty.size || reply.err || reply.reset) exchange.hasNewRecords = true;
-  if (reply.err === 'fork') {
-    const last = reply.acks.at(-1);
-    await fork(tx, head, laneId, last ? last[0] + 1 : head.from, random);
+  if (reply.err === 'fork' || (await isGone(tx, laneId, lane))) {
+    await fork(tx, head, laneId, lane.answered + 1, random);
+    if (reply.reset) await askAgain(tx, head, dirty);
     return true;
   }
   if (reply.err === 'diverged') {
@@ -194,8 +206,11 @@ async function settle(tx, head, laneId, reply, exchange) {
     return true;
   }
   const isNew = reply.reset;
-  if (isNew) tx.objectStore('others').clear();
-  if (isNew && Object.values(head.lanes).some((lane) => lane.blank > 0) && !head.isAskingAll) {
+  if (isNew) {
+    await askAgain(tx, head, dirty);
+    tx.objectStore('others').clear();
+  }
+  if (isNew && Object.values(head.lanes).some(({ blank }) => blank > 0) && !head.isAskingAll) {
     // What is no longer kept in full must come down again with its text.
     head.isAskingAll = true;
     head.cursor = null;
@@ -215,51 +230,75 @@ async function settle(tx, head, laneId, reply, exchange) {
   }
   head.cursor = reply.cursor;
   if (!reply.more) head.isAskingAll = false;
-  const states = tx.objectStore('lines').index('state');
-  const [unsent, unsentHere] = await Promise.all([states.getKey(inState('phone')), states.getKey(inState('phone', laneId))]);
-  if (!unsent) head.hlc = head.newest;
-  return Boolean(reply.more || reply.err || unsentHere);
+  if (!isUnsent(head)) head.hlc = head.newest;
+  return Boolean(reply.more || reply.err || (lane.answered < lane.n && !waitsForOlder(head, laneId)));
 }
 
 /** @param {Line} line */
 const order = (line) => line.eff ?? line.s;
 
 /**
- * Receipts, by id: a number alone may name another entry by now.
- * @param {any} tx @param {Head} head @param {string} laneId @param {Reply} reply @param {Set<string>} dirty records to fold again
+ * Receipts, by id: a number alone may name another entry by now. How far the lane is answered for is a number; a line is
+ * written again only where the answer is not what a phone expects, "taken, and ordered by its own stamp".
+ * @param {any} tx @param {Head} head @param {string} laneId @param {Reply} reply @param {Map<number, Line>|null} sent
+ * @param {Set<string>} dirty records to fold again
  */
-async function takeVerdicts(tx, head, laneId, reply, dirty) {
+async function takeVerdicts(tx, head, laneId, reply, sent, dirty) {
   if (!reply.acks.length) return;
+  const lane = head.lanes[laneId];
   const lines = tx.objectStore('lines');
-  const [first, last] = [reply.acks[0][0], reply.acks[reply.acks.length - 1][0]];
-  /** @type {Map<number, Line>} */ const known = new Map(
-    (await lines.getAll(IDBKeyRange.bound([laneId, first], [laneId, last]))).map((/** @type {Line} */ line) => [line.n, line]),
-  );
+  const known = sent ?? new Map((await lines.getAll(IDBKeyRange.bound([laneId, reply.acks[0][0]], [laneId, reply.acks.at(-1)?.[0]])))
+    .map((/** @type {Line} */ line) => [line.n, line]));
   for (const [number, id, verdict, , what, sentence] of reply.acks) {
     const line = known.get(number);
     if (line?.id !== id) continue;
     const isTaken = verdict === 'ok';
-    /** @type {Line} */ const judged = {
-      ...line, state: isTaken ? 'taken' : 'held', eff: isTaken ? what : null, why: isTaken ? null : what,
-      sentence: isTaken ? null : sentence ?? null,
-    };
     if (isTaken) observe(head, what);
-    if (line.record && ((line.state === 'held') !== !isTaken || order(line) !== order(judged))) dirty.add(line.record);
-    lines.put(judged);
+    if (number === lane.answered + 1) lane.answered = number;
+    if (isTaken && line.state !== 'held' && order(line) === what) continue;
+    /** @type {Line} */ const now = await lines.get([laneId, number]);
+    lines.put({
+      ...now, state: isTaken ? 'taken' : 'held', eff: isTaken ? what : null, why: isTaken ? null : what,
+      sentence: isTaken ? null : sentence ?? null,
+    });
+    if (line.record && ((line.state === 'held') === isTaken || (isTaken && order(line) !== what))) dirty.add(line.record);
   }
 }
 
 /**
- * Lines that the server does not have, or not any more (it was restored from a backup), are sent again.
- * @param {any} tx @param {string} laneId @param {number} top the highest number there @param {Set<string>} dirty
+ * What the server does not have, or not any more (it was restored from a backup), waits to be sent again.
+ * @param {any} tx @param {import('../store/identity.js').Lane} lane @param {string} laneId @param {number} top the highest
+ *   number there @param {Set<string>} dirty
  */
-async function offerAgain(tx, laneId, top, dirty) {
+async function offerAgain(tx, lane, laneId, top, dirty) {
+  if (top >= lane.answered) return;
+  lane.answered = top;
+  lane.marked = Math.min(lane.marked, top);
   const lines = tx.objectStore('lines');
-  const gone = await Promise.all(['taken', 'held'].map((state) => lines.index('state')
-    .getAll(IDBKeyRange.bound([state, laneId, top + 1], [state, laneId, []]))));
-  for (const line of gone.flat()) {
+  /** @type {Line[]} */ const held = await lines.index('state').getAll(IDBKeyRange.bound(['held', laneId, top + 1], ['held', laneId, []]));
+  for (const line of held) {
     if (line.text === null) continue;
     lines.put({ ...line, state: 'phone', eff: null, why: null, sentence: null });
     if (line.record) dirty.add(line.record);
   }
+}
+
+/**
+ * A restored server may judge otherwise what it once took, and a copy of this phone may have brought it the line first:
+ * the receipts of lanes that prove themselves are asked for again, from the last line whose text has left the phone.
+ * @param {any} tx @param {Head} head @param {Set<string>} dirty
+ */
+async function askAgain(tx, head, dirty) {
+  for (const [laneId, lane] of Object.entries(head.lanes)) {
+    lane.durable = 0;
+    if (!lane.key) continue;
+    /** @type {Line[]} */ const lines = await tx.objectStore('lines').getAll(IDBKeyRange.bound([laneId], [laneId, []]));
+    await offerAgain(tx, lane, laneId, lines.findLastIndex((line) => line.text === null) + 1, dirty);
+  }
+}
+
+/** Whether the server lacks a line that this phone cannot send again; what follows it needs another lane. @param {any} tx @param {string} laneId @param {import('../store/identity.js').Lane} lane */
+async function isGone(tx, laneId, lane) {
+  if (lane.answered === lane.n) return false;
+  return (await tx.objectStore('lines').get([laneId, lane.answered + 1]))?.text === null;
 }

@@ -43,6 +43,12 @@ export const entryId = (text) => sha256(text).slice(0, 32);
 /** @param {string} previous @param {string} link @returns {string} the next link of a lane's chain */
 export const chain = (previous, link) => sha256(previous + link).slice(0, 32);
 
+/**
+ * A lane is named by its key, which stays between this phone and the server: whoever shows the key wrote the lane.
+ * @param {string} key 32 hex digits @returns {string}
+ */
+export const laneName = (key) => `k-${sha256(`fieldlog lane ${key}`).slice(0, 32)}`;
+
 /** @param {string} digits 32 hex digits */
 const dashed = (digits) => digits.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, '$1-$2-$3-$4-$5');
 

@@ -19,6 +19,8 @@ const BATCH = 1000;
 const WANT = 1000;
 /** Rounds a lane may take; a phone and a server that never agree must not talk for ever. */
 const MOST_ROUNDS = 200;
+/** Rounds in a row that bring neither a receipt nor an entry. */
+const MOST_IDLE = 3;
 
 /**
  * Bring all lanes of this phone and the server to the same.
@@ -32,7 +34,8 @@ export async function syncLanes(exchange, transport, person) {
     asked.add(lane);
     let batch = BATCH;
     let again = true;
-    for (let round = 0; again && round < MOST_ROUNDS; round++) {
+    let idle = 0;
+    for (let round = 0; again && idle < MOST_IDLE && round < MOST_ROUNDS; round++) {
       const body = await exchange.request(lane, { batch, want: WANT, person });
       try {
         reply = await transport.sync(body);
@@ -43,15 +46,22 @@ export async function syncLanes(exchange, transport, person) {
         continue;
       }
       again = await exchange.response(lane, reply);
+      idle = reply.acks.length || reply.pull.length ? 0 : idle + 1;
     }
   }
+  exchange.isFirstSync = false;
   return reply;
 }
 
-/** The lane that is written to first; a fork may add one. @param {import('./exchange.js').Exchange} exchange @param {Set<string>} asked */
+/**
+ * Older lanes first, the one that is written to last; a fork may add one. A lane that a backup covers whole is asked
+ * once, when the app was opened: it may have been released or lost since.
+ * @param {import('./exchange.js').Exchange} exchange @param {Set<string>} asked
+ */
 async function nextLane(exchange, asked) {
-  const head = await exchange.head();
-  return [head.lane, ...Object.keys(head.lanes)].find((lane) => !asked.has(lane)) ?? null;
+  const { lane, lanes } = await exchange.head();
+  const isDue = (/** @type {string} */ id) => exchange.isFirstSync || lanes[id].durable < lanes[id].n;
+  return [...Object.keys(lanes).filter((id) => id !== lane && isDue(id)), lane].find((id) => !asked.has(id)) ?? null;
 }
 
 /* When to sync: at opening, when the network or the screen comes back, every minute while the screen is on. */

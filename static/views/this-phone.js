@@ -71,7 +71,19 @@ class ThisPhone {
     const names = Object.keys(entry.fields ?? {}).map((name) => form?.properties[name]?.title ?? name).slice(0, 4).join(', ');
     return html`<div class="row">${entryMark(entry.state)}<span class="said">${form?.title ?? entry.kind.replaceAll('_', ' ')}<small>${moment(entry.at_ms, phone.now(), zone || 'UTC')}, ${names}</small>
       ${entry.state === 'held' ? doubt(entry.sentence ?? `Held: ${entry.why}.`) : nothing}</span>
-      ${entry.state === 'held' && form ? html`<button type="button" class="pill look tap" @click=${() => this.fix(entry)}>fix</button>` : nothing}</div>`;
+      ${entry.state === 'held' && form ? this.wayOut(entry) : nothing}</div>`;
+  }
+
+  /** What a person can do about a held entry. @param {any} entry */
+  wayOut(entry) {
+    if (entry.why === 'other-site') return html`<button type="button" class="pill look tap" @click=${() => this.saveAgain(entry)}>save again</button>`;
+    return entry.why === 'not-yours' ? nothing : html`<button type="button" class="pill look tap" @click=${() => this.fix(entry)}>fix</button>`;
+  }
+
+  /** It named another site than its record's; written anew it names the record's own. @param {any} entry */
+  async saveAgain({ kind, recordId, fields, visitId, entryId }) {
+    if (!(await this.stage.saving(() => this.stage.phone.write(kind, recordId, fields, { visitId, fixes: entryId })))) return;
+    this.stage.say('Saved again with the site of its record. It goes with the next sync.');
   }
 
   /** @param {any} entry */

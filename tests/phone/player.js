@@ -3,7 +3,8 @@ import { Store } from '/store/db.js';
 import { openHead, readHead } from '/store/identity.js';
 import { append, writeEntries } from '/store/log.js';
 import { disagreements, winners } from '/sync/merge.js';
-import { entryId } from '/sync/line.js';
+import { entryId, START } from '/sync/line.js';
+import { lineState } from '/store/folding.js';
 import { Exchange } from '/sync/exchange.js';
 
 const PRIVATE = new Set(['private_note']);
@@ -33,7 +34,18 @@ class PlayedPhone {
     this.draws = [...draws];
   }
 
-  async new() { await openHead(this.store, this.random); }
+  /** @param {boolean} isOld as 0.2.0 left it, not opened by the app of today yet */
+  async new(isOld) {
+    if (!isOld) return this.upgrade();
+    const lane = this.random(128);
+    const head = {
+      lane, lanes: { [lane]: { n: 0, ch: '', durable: 0, blank: 0 } }, cursor: null, hlc: START, newest: START, rid: null, from: 1,
+      offsetMs: 0, skewMs: 0, isAskingAll: false,
+    };
+    return this.store.run(['meta'], 'readwrite', (tx) => tx.store.put(head, 'head'));
+  }
+
+  async upgrade() { await openHead(this.store, this.random); }
 
   async copy(source) {
     const all = await source.store.run(STORES, 'readonly', (tx) => Promise.all(
@@ -47,9 +59,9 @@ class PlayedPhone {
     });
   }
 
-  async edit(kind, recordId, fields, id) {
-    const { written: [written] } = await writeEntries(this.store, [{ kind, recordId, fields, siteId: null, visitId: null }], {
-      nowMs: this.nowMs, person: null, privateKinds: PRIVATE, random: this.random, offset: () => null,
+  async edit(kind, recordId, siteId, fields, id) {
+    const { written: [written] } = await writeEntries(this.store, [{ kind, recordId, fields, siteId, visitId: null }], {
+      nowMs: this.nowMs, person: null, privateKinds: PRIVATE, guarded: () => [], random: this.random, offset: () => null,
     });
     same('entry id', written.entryId, id);
   }
@@ -76,7 +88,8 @@ class PlayedPhone {
   async state() {
     const [head, lines] = await this.store.run(['lines', 'meta'], 'readonly', (tx) => Promise.all([readHead(tx), tx.objectStore('lines').getAll()]));
     const lanes = Object.keys(head.lanes).sort().map((lane) => [lane, lines.filter((line) => line.lane === lane)
-      .map((line) => [line.id, line.ch, line.state, line.eff])]);
+      .map((line) => [line, lineState(line, head.lanes[lane])])
+      .map(([line, state]) => [line.id, line.ch, state, state === 'taken' ? line.eff ?? line.s : null])]);
     return [head.lane, lanes, head.cursor, head.hlc, head.newest, head.offsetMs];
   }
 

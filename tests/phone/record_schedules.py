@@ -29,7 +29,7 @@ TEXTS = [text.decode() for text in BROKEN if b"\xff" not in text]
 def state_of(phone: ModelPhone) -> list[Any]:
     """What must be equal after each step: the lanes with each entry's state and stamp, the cursor, the clock."""
     lanes = [
-        [lane_id, [[line.entry_id, line.ch, line.state, line.eff] for line in lane]]
+        [lane_id, [[line.entry_id, line.ch, line.state, line.eff if line.state == "taken" else None] for line in lane]]
         for lane_id, lane in sorted(phone.lanes.items())
     ]
     return [phone.lane, lanes, phone.cursor, f"{phone.hlc[0]:012x}{phone.hlc[1]:04x}", phone.newest, phone.offset_ms]
@@ -61,9 +61,18 @@ class RecordedPhone(ModelPhone):
         self.steps.append([word, self.number, now_ms, self.drawn, *what])
         self.drawn = []
 
-    def edit(self, kind: str, record_id: str, fields: dict[str, Any]) -> None:
-        super().edit(kind, record_id, fields)
-        self.note("edit", kind, record_id, fields, self.lanes[self.lane][-1].entry_id)
+    def new_lane(self) -> None:
+        """What is played is the app of today, which begins no lane without a key."""
+        self.is_old = self.is_old and not self.lanes
+        super().new_lane()
+
+    def upgrade(self) -> None:
+        super().upgrade()
+        self.note("upgrade")
+
+    def edit(self, kind: str, record_id: str, fields: dict[str, Any], **envelope: Any) -> None:
+        super().edit(kind, record_id, fields, **envelope)
+        self.note("edit", kind, record_id, self.site, fields, self.lanes[self.lane][-1].entry_id)
 
     def scribble(self, text: bytes) -> None:
         super().scribble(text)
@@ -94,7 +103,7 @@ class RecordedStorm(Storm):
         source = getattr(phone, "number", None)
         phone.steps, phone.number = self.steps, len({step[1] for step in self.steps if step[0] in ("new", "copy")})
         if source is None:
-            phone.note("new")
+            phone.note("new", phone.is_old)
         else:
             phone.drawn = []
             phone.note("copy", source)

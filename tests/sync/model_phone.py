@@ -15,6 +15,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+SITE = "00000000-0000-4000-8000-00000000000a"
+"""The site of phones that were told none."""
+
+CLOCK_OFF_MS = 120_000
+"""A clock further off than this is corrected for by what the server says."""
+
 Cell = tuple[str, str, str]
 
 
@@ -78,10 +84,16 @@ def fold(entries: Iterable[tuple[str, str, dict[str, Any]]]) -> dict[Cell, tuple
 class ModelPhone:
     """One phone: its lanes, what it pulled, its clock."""
 
-    def __init__(self, rnd: random.Random, clock: Callable[[], int], private_kinds: frozenset[str]) -> None:
+    def __init__(
+        self, rnd: random.Random, clock: Callable[[], int], private_kinds: frozenset[str], is_old: bool = False
+    ) -> None:
         self.rnd, self.clock, self.private_kinds = rnd, clock, private_kinds
-        self.lane = self.random_hex(128)
-        self.lanes: dict[str, list[Line]] = {self.lane: []}
+        self.is_old = is_old
+        self.site: str | None = SITE
+        self.keys: dict[str, str] = {}
+        self.lanes: dict[str, list[Line]] = {}
+        self.lane = ""
+        self.new_lane()
         self.cursor: list[Any] | None = None
         self.others: dict[str, tuple[str, str]] = {}
         self.hlc = (0, 0)
@@ -90,21 +102,42 @@ class ModelPhone:
         self.asked_from = 1
         self.skew_ms = 0
         self.offset_ms = 0
+        self.read_ms = 0
         self.made: list[tuple[str, str, str, Any]] = []
         self.broken: list[str] = []
 
     def random_hex(self, bits: int) -> str:
         return f"{self.rnd.getrandbits(bits):0{bits // 4}x}"
 
+    def new_lane(self) -> None:
+        """A lane of an app of 0.2.0 has a name at random; a newer one's is named by the hash of its key."""
+        key = self.random_hex(128)
+        self.lane = key
+        if not self.is_old:
+            self.lane = f"k-{short_hash(f'fieldlog lane {key}'.encode())}"
+            self.keys[self.lane] = key
+        self.lanes[self.lane] = []
+
+    def upgrade(self) -> None:
+        """The app is updated: what is unsent goes on its old lane, new entries into a lane with a key."""
+        if self.is_old:
+            self.is_old = False
+            self.new_lane()
+
     def copy(self) -> ModelPhone:
         """The phone's backup, put on another phone."""
         other = copy.copy(self)
-        for name in ("lanes", "cursor", "others", "made", "broken"):
+        for name in ("lanes", "keys", "cursor", "others", "made", "broken"):
             setattr(other, name, copy.deepcopy(getattr(self, name)))
         return other
 
     def stamp(self) -> str:
-        now = self.clock() + self.skew_ms + self.offset_ms
+        reading = self.clock() + self.skew_ms
+        # A clock that was behind and reads as late as the truth then was may have been set right; one that runs back was set.
+        was_set = reading >= self.read_ms + self.offset_ms if self.offset_ms > 0 else reading < self.read_ms - CLOCK_OFF_MS
+        self.offset_ms = 0 if was_set else self.offset_ms
+        self.read_ms = reading
+        now = reading + self.offset_ms
         ms, counter = self.hlc
         self.hlc = (now, 0) if now > ms else (ms, counter + 1) if counter < 0x7FFF else (ms + 1, 0)
         return f"{self.hlc[0]:012x}{self.hlc[1]:04x}"
@@ -137,12 +170,12 @@ class ModelPhone:
         entry_id = short_hash(text)
         lane.append(Line(text, entry_id, link(lane[-1].ch if lane else "", entry_id)))
 
-    def edit(self, kind: str, record_id: str, fields: dict[str, Any]) -> None:
-        """Write one entry."""
+    def edit(self, kind: str, record_id: str, fields: dict[str, Any], **envelope: Any) -> None:
+        """Write one entry; `envelope` overrides members of the line."""
         bases = {name: self.heads(kind, record_id, name) for name in fields}
         said = {
             "v": 1, "d": self.lane, "n": len(self.lanes[self.lane]) + 1, "s": self.stamp(), "u": None, "t": kind,
-            "r": record_id, "g": None, "y": None, "f": fields, "b": bases, "o": None,
+            "r": record_id, "g": self.site, "y": None, "f": fields, "b": bases, "o": None, **envelope,
         }  # fmt: skip
         if kind in self.private_kinds:
             said["k"] = self.random_hex(128)
@@ -163,7 +196,15 @@ class ModelPhone:
             "p": 1, "rid": self.request_id, "d": lane_id, "from": start + 1, "prev": lane[start - 1].ch if start else "",
             "mine": len(lane), "cursor": self.cursor, "want": want, "now": self.clock() + self.skew_ms,
         }  # fmt: skip
-        return b"".join(text + b"\n" for text in [to_json(header), *(line.text for line in lane[start : start + batch])])
+        if lane_id in self.keys:
+            header["key"] = self.keys[lane_id]
+        some = [] if self.waits_for_older(lane_id) else lane[start : start + batch]
+        return b"".join(text + b"\n" for text in [to_json(header), *(line.text for line in some)])
+
+    def waits_for_older(self, lane_id: str) -> bool:
+        """What is later must arrive later: lanes are answered for in the order in which they were begun."""
+        names = list(self.lanes)
+        return any(line.state == "phone" for name in names[: names.index(lane_id)] for line in self.lanes[name])
 
     def response(self, lane_id: str, reply: dict[str, Any]) -> bool:
         """Apply a reply, all or nothing. Returns whether another round is needed."""
@@ -171,31 +212,42 @@ class ModelPhone:
             return True
         self.request_id = None
         lane = self.lanes[lane_id]
-        wrong = reply["now"] - (self.clock() + self.skew_ms)
-        self.offset_ms = wrong if abs(wrong) > 120_000 else 0
+        self.read_ms = self.clock() + self.skew_ms
+        wrong = reply["now"] - self.read_ms
+        self.offset_ms = wrong if abs(wrong) > CLOCK_OFF_MS else 0
         for number, entry_id, verdict, _seq, what, *_sentence in reply["acks"]:
             if number <= len(lane) and lane[number - 1].entry_id == entry_id:
                 lane[number - 1].state = "taken" if verdict == "ok" else "held"
                 lane[number - 1].eff = what if verdict == "ok" else None
                 self.observe(lane[number - 1].eff)
         for line in lane[reply["top"][0] :]:
-            line.state, line.eff = "phone", None
+            line.state = "phone"
         if reply["err"] == "fork":
-            self.fork(lane_id, reply["acks"][-1][0] + 1 if reply["acks"] else self.asked_from)
+            self.fork(lane_id, next((n for n, line in enumerate(lane, 1) if line.state == "phone"), len(lane) + 1))
+            if reply["reset"]:
+                self.ask_again()
             return True
         if reply["err"] == "diverged":
             for line in lane:
-                line.state, line.eff = "phone", None
+                line.state = "phone"
             return True
         if reply["reset"]:
             self.others = {}
+            self.ask_again()
         if self.take(reply["pull"]):
             self.fork(self.lane, len(self.lanes[self.lane]) + 1)
             return True
         self.cursor = reply["cursor"]
         if not any(line.state == "phone" for one in self.lanes.values() for line in one):
             self.hlc = (int(self.newest[:12], 16), int(self.newest[12:], 16))
-        return bool(reply["more"] or reply["err"] or any(line.state == "phone" for line in lane))
+        unsent = any(line.state == "phone" for line in lane) and not self.waits_for_older(lane_id)
+        return bool(reply["more"] or reply["err"] or unsent)
+
+    def ask_again(self) -> None:
+        """A restored server judges again what it had lost, perhaps otherwise; a lane without a key would be written anew whole."""
+        for name in self.keys:
+            for line in self.lanes[name]:
+                line.state = "phone"
 
     def take(self, pulled: list[list[Any]]) -> bool:
         """Keep what was pulled. Returns whether another phone writes under this one's lane."""
@@ -203,7 +255,10 @@ class ModelPhone:
         own = {line.entry_id: line for lane in self.lanes.values() for line in lane}
         for _seq, entry_id, eff, text in pulled:
             if entry_id in own:
-                own[entry_id].state, own[entry_id].eff = "taken", eff
+                # What is not answered for yet stays so: a phone keeps a number a lane, "answered up to".
+                if own[entry_id].state == "held":
+                    own[entry_id].state = "taken"
+                own[entry_id].eff = eff
                 self.observe(eff)
             if entry_id in self.others:
                 self.others[entry_id] = (eff, self.others[entry_id][1])
@@ -227,8 +282,7 @@ class ModelPhone:
         redo = lane[at - 1 :]
         self.lanes[lane_id] = lane[: at - 1]
         if lane_id == self.lane:
-            self.lane = self.random_hex(128)
-            self.lanes[self.lane] = []
+            self.new_lane()
         renamed: dict[str, str] = {}
         for line in redo:
             said = parsed(line.text)

@@ -37,7 +37,7 @@ FAULTS = ["ok", "ok", "lost", "noreply", "cut", "twice", "late", "hold", "crash"
 START_MS = 1_790_000_000_000
 WEIGHTS = {
     "edit": 40, "delete": 4, "broken": 3, "sync": 36, "deliver_late": 4, "snapshot": 3, "restore": 2, "clone": 1,
-    "clock": 2, "time": 5, "lose": 0.5, "late_reply": 3, "learn": 1, "shade": 8, "rejoin": 1,
+    "clock": 2, "time": 5, "lose": 0.5, "late_reply": 3, "learn": 1, "shade": 8, "rejoin": 1, "upgrade": 1,
 }  # fmt: skip
 
 
@@ -54,7 +54,7 @@ def random_ops(seed: int, length: int) -> list[tuple[Any, ...]]:
             "broken": (phone, rnd.randrange(len(BROKEN))),
             "sync": (phone, rnd.choice(FAULTS), rnd.randrange(800)),
             "shade": (phone, record, rnd.randrange(10)),
-            "clone": (phone,), "lose": (phone,), "late_reply": (phone,), "rejoin": (phone,),
+            "clone": (phone,), "lose": (phone,), "late_reply": (phone,), "rejoin": (phone,), "upgrade": (phone,),
             "clock": (phone, rnd.choice(CLOCKS_MS)), "time": (rnd.randrange(1, 10**7),),
         }  # fmt: skip
         made.append((word, *rest.get(word, ())))
@@ -129,7 +129,7 @@ class Storm:
         self.phones: list[ModelPhone] = []
         self.devices: dict[int, Device] = {}
         for number, role in enumerate(("lead", "crew", "lead")):
-            phone = self.phone_type(self.rnd, lambda: self.now_ms, frozenset({PRIVATE}))
+            phone = self.phone_type(self.rnd, lambda: self.now_ms, frozenset({PRIVATE}), number == 2)
             self.add(phone, Device(f"device-{number}", role, None, None, False))
         self.late: list[tuple[bytes, Device]] = []
         self.held: list[tuple[ModelPhone, str, dict[str, Any]]] = []
@@ -154,7 +154,10 @@ class Storm:
 
     def edit(self, number: int, private: bool, record: int, name: str, value: int) -> None:
         phone = self.phone(number)
+        latest = max((self.now_ms, 0), (phone.hlc[0], phone.hlc[1] + 1))
         phone.edit(self.kind(phone, private), f"r{record}", {name: f"v{value}" if name == "note" else value})
+        # Whatever it learned before of a clock that was set since.
+        assert phone.skew_ms > 0 or phone.hlc <= latest, "a phone whose clock is not ahead stamps ahead of the time"
 
     def delete(self, number: int, private: bool, record: int) -> None:
         phone = self.phone(number)
@@ -187,6 +190,9 @@ class Storm:
         """The phone lost its token and joined again: another device, the same lanes."""
         phone = self.phone(number)
         self.devices[id(phone)] = Device(f"device-{self.rnd.random()}", self.device(phone).role, None, None, False)
+
+    def upgrade(self, number: int) -> None:
+        self.phone(number).upgrade()
 
     def snapshot(self) -> None:
         self.server.take_snapshot()

@@ -1,0 +1,114 @@
+"""A change of a record names the record's own site, and repeats nothing that this person may set only when it is made."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from tests.phone.phone_page import PhonePage
+
+pytestmark = pytest.mark.browser
+A, B = "00000000-0000-4000-8000-00000000000a", "00000000-0000-4000-8000-00000000000b"
+LINES = "return (await phone.store.run(['lines'], 'readonly', (tx) => tx.store.getAll())).map((line) => JSON.parse(line.text));"
+
+
+def lines_of(phone: PhonePage) -> list[dict[str, Any]]:
+    return phone.do(LINES)
+
+
+def test_a_change_names_the_site_of_its_record_whichever_site_is_chosen(lead) -> None:
+    unit = lead.do("return (await phone.write('unit', null, { tag: 'A1' }, { siteId: told })).recordId;", A)
+    lead.do("await phone.setSite(told.site); await phone.write('unit', told.unit, { tag: 'A2' });", {"site": B, "unit": unit})
+    lead.do("await phone.write('unit', told.unit, { tag: 'A3' }, { siteId: told.site });", {"site": B, "unit": unit})
+    lead.do("await phone.writeMany([{ kind: 'unit', recordId: told, fields: { tag: 'A4' } }]);", unit)
+    assert [line["g"] for line in lines_of(lead)] == [A] * 4
+    lead.do("await phone.write('unit', null, { tag: 'B1' });")
+    assert lines_of(lead)[-1]["g"] == B, "a new record is of the chosen site"
+
+
+def test_a_change_of_a_record_of_the_whole_programme_names_no_site(lead) -> None:
+    species = lead.do("return (await phone.write('species', null, { scientific_name: 'x' }, { siteId: null })).recordId;")
+    lead.do("await phone.setSite(told.site); await phone.write('species', told.id, { common_name: 'y' });", {"site": A, "id": species})
+    assert [line["g"] for line in lines_of(lead)] == [None, None]
+
+
+def test_crew_does_not_repeat_what_they_may_say_only_when_a_person_is_made(lead) -> None:
+    """A form that is saved, and whose draft outlives the app, is saved again: as a change, of which minor: no would be held."""
+    person = """
+      phone.me = { ...phone.me, role: told };
+      Object.assign(phone.packed.content.forms.kinds.person.properties.minor, { 'x-crew': 'on' });
+      const fields = { display_name: 'Ada', role: 'student', minor: false };
+      const { recordId } = await phone.write('person', null, fields, { siteId: null });
+      await phone.write('person', recordId, { ...fields, role: 'volunteer' });
+      await phone.write('person', recordId, { minor: true });
+      await phone.write('person', recordId, { minor: false });
+      return recordId;"""
+    lead.do(person, "crew")
+    made, again, to_yes, to_no = [line["f"] for line in lines_of(lead)]
+    assert made["minor"] is False
+    assert again == {"display_name": "Ada", "role": "volunteer"}
+    assert (to_yes, to_no) == ({"minor": True}, {"minor": False}), "what differs is written, and held with a sentence"
+    lead.do(person, "lead")
+    assert lines_of(lead)[5]["f"]["minor"] is False, "a lead may say so again"
+
+
+def test_a_change_of_only_what_may_not_be_repeated_is_written_all_the_same(lead) -> None:
+    lead.do("""
+      phone.me = { ...phone.me, role: 'crew' };
+      Object.assign(phone.packed.content.forms.kinds.person.properties.minor, { 'x-crew': 'on' });
+      const { recordId } = await phone.write('person', null, { display_name: 'Ada', minor: false }, { siteId: null });
+      await phone.write('person', recordId, { minor: false });""")
+    assert [line["f"] for line in lines_of(lead)][1] == {"minor": False}
+
+
+def held(phone: PhonePage, why: str, sentence: str) -> None:
+    """The server holds all that comes, for this reason."""
+    phone.do("delete globalThis.CompressionStream;")
+
+    def answer(route: Any) -> None:
+        given = route.fetch()
+        reply = given.json()
+        for ack in reply["acks"]:
+            ack[2:] = ["q", 0, why, sentence]
+        reply["pull"] = []
+        route.fulfill(response=given, body=json.dumps(reply))
+
+    phone.page.route("**/api/sync", answer)
+    phone.sync()
+    phone.page.unroute("**/api/sync")
+
+
+def test_an_entry_held_for_another_site_is_saved_again_at_one_tap(lead, context, live_server) -> None:
+    """As apps of 0.2.0 wrote it: under the chosen site, of a record of another."""
+    site = "return (await phone.write('site', told, { name: 'Skein Bay', timezone: 'UTC' }, { siteId: told })).recordId;"
+    lead.do(site, A)
+    unit = lead.do("return (await phone.write('unit', null, { tag: 'A1' }, { siteId: told })).recordId;", A)
+    lead.sync()
+    lead.do("""
+      const { writeEntries } = await import('/store/log.js');
+      await phone.store.run(['records'], 'readwrite', (tx) => tx.store.delete(['unit', told.unit]));
+      await phone.writeMany([{ kind: 'unit', recordId: told.unit, fields: { tag: 'A2' }, siteId: told.site }]);
+      const { rebuildAll } = await import('/store/folding.js');
+      await phone.store.run(['lines', 'others', 'records'], 'readwrite', rebuildAll);""", {"unit": unit, "site": B})
+    held(lead, "other-site", "This record is of another site. Save it again.")
+    page = context.new_page()
+    page.goto(f"{live_server.url}/#/phone")
+    page.get_by_text("This record is of another site. Save it again.").wait_for()
+    page.get_by_role("button", name="save again").click()
+    page.get_by_text("Saved again with the site of its record.").wait_for()
+    last = lines_of(lead)[-1]
+    assert (last["g"], last["f"], last["r"]) == (A, {"tag": "A2"}, unit)
+    assert last["fixes"]
+    assert lead.do("await phone.tally.read(); return phone.counts().held;") == 0
+
+
+def test_an_entry_held_as_not_this_persons_offers_no_form_that_could_not_help(lead, context, live_server) -> None:
+    lead.do("await phone.write('species', null, { scientific_name: 'x' }, { siteId: null });")
+    held(lead, "not-yours", "Only a lead can remove what others made.")
+    page = context.new_page()
+    page.goto(f"{live_server.url}/#/phone")
+    page.get_by_text("Only a lead can remove what others made.").wait_for()
+    assert page.get_by_role("button", name="fix").count() == 0
+    assert page.get_by_role("button", name="save again").count() == 0
