@@ -113,7 +113,7 @@ def test_the_new_lane_waits_until_the_old_one_is_answered_for(context, live_serv
       globalThis.body = await exchange.request(told, { batch: 50, want: 50 });""", head_of(new)["lane"])
     assert len(new.page.evaluate("body").split("\n")[:-1]) == 1, "lines went before older ones"
     assert new.sync() is True
-    assert [header["d"] for header, lines in sent if lines][0] == lane
+    assert next(header["d"] for header, lines in sent if lines) == lane
     assert names(live_server) == ["first", "second"]
 
 

@@ -6,6 +6,8 @@ import json
 
 import pytest
 
+from tests.phone.phone_page import SPECIES
+
 pytestmark = pytest.mark.browser
 DAY_MS = 86_400_000
 
@@ -148,6 +150,28 @@ def test_a_wrong_clock_orders_nothing_wrongly_and_is_said(lead, live_server, day
     now_ms = lead.page.evaluate("Date.now()")
     assert effs == sorted(effs)
     assert abs(int(effs[1][:12], 16) - now_ms) < 60_000
+
+
+HOUR_MS = 3_600_000
+STAMPED = f"""
+const {{ entryId }} = await {SPECIES};
+const [line] = (await phone.store.run(['lines'], 'readonly', (tx) => tx.store.getAll())).filter((one) => one.id === entryId);
+return parseInt(line.s.slice(0, 12), 16) - Date.now();
+"""
+"""How far ahead of the time an entry is stamped, ms."""
+
+
+def test_a_clock_that_was_set_right_without_a_network_stamps_nothing_ahead_of_its_time(lead) -> None:
+    lead.do("globalThis.skewMs = told;", -73 * HOUR_MS)
+    lead.sync()
+    assert abs(lead.do(STAMPED)) < 60_000, "while the clock runs on, what the server said is heeded"
+    lead.do("globalThis.skewMs = 0;")
+    assert abs(lead.do(STAMPED)) < 60_000
+    lead.do("globalThis.skewMs = told;", 73 * HOUR_MS)
+    lead.sync()
+    assert abs(lead.do(STAMPED)) < 60_000
+    lead.do("globalThis.skewMs = 0;")
+    assert abs(lead.do(STAMPED)) < 60_000
 
 
 def test_a_sync_with_nothing_new_asks_in_less_than_a_kilobyte(lead) -> None:
