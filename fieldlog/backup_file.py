@@ -161,7 +161,11 @@ def _checked_database(file: Path, copy: Path) -> Database:
     if fault is not None:
         raise BackupUnsound(f"The backup {file} is damaged: its database is empty or none.")
     db = connect(copy)
-    # What runs by itself when a row is written is no part of a programme: it would act after the checks.
+    # What runs by itself when a row is written would act after the checks. What the server lays itself it lays anew when it
+    # opens the programme, so whatever stands under those names goes unread; anything else is not of this program.
+    own = db.conn.execute("SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'pack\\_%' ESCAPE '\\'").fetchall()
+    for (name,) in own:
+        db.conn.execute('DROP TRIGGER "' + name.replace('"', '""') + '"')
     strange = db.conn.execute("SELECT name FROM sqlite_master WHERE type IN ('trigger', 'view')").fetchone()
     if strange is not None:
         db.conn.close()

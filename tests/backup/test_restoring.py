@@ -191,6 +191,24 @@ def test_a_database_that_was_tampered_with_is_refused_in_a_sentence(call, rewrit
     assert not (tmp_path / "elsewhere" / "fieldlog.sqlite").exists()
 
 
+def test_what_stands_under_the_name_of_an_own_trigger_never_runs(call, rewritten, backup, tmp_path) -> None:
+    with zipfile.ZipFile(backup) as packed:
+        (tmp_path / "harmed.sqlite").write_bytes(packed.read("fieldlog.sqlite"))
+    harmed_file = sqlite3.connect(tmp_path / "harmed.sqlite")
+    harmed_file.execute("DROP TRIGGER pack_unit_after_insert")
+    harmed_file.execute("CREATE TRIGGER pack_unit_after_insert AFTER UPDATE ON setting BEGIN DELETE FROM log; END")
+    harmed_file.commit()
+    harmed_file.close()
+    file = rewritten({"fieldlog.sqlite": (tmp_path / "harmed.sqlite").read_bytes()})
+    assert call("restore", file, data=tmp_path / "restored").status == 0
+    restored = sqlite3.connect(tmp_path / "restored" / "fieldlog.sqlite")
+    (sql,) = restored.execute("SELECT sql FROM sqlite_master WHERE name = 'pack_unit_after_insert'").fetchone()
+    (entries,) = restored.execute("SELECT count(*) FROM log").fetchone()
+    restored.close()
+    assert "DELETE FROM log" not in sql
+    assert entries == 3
+
+
 @pytest.fixture
 def read_only(backup: Path):
     """The backup's folder as a medium that takes no writes, whoever asks."""
