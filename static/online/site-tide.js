@@ -2,6 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section } from '../views/marks.js';
+import { siteName } from '../views/names.js';
 import { allowanceKept, basisOf } from '../views/shore.js';
 import { counted, fullDay, length } from '../views/words.js';
 
@@ -46,7 +47,7 @@ class SiteTide {
   }
 
   title = () => 'The tide at this site';
-  where = () => this.site?.name ?? '';
+  where = () => siteName(this.site);
   back = '#/set-up';
 
   path = (rest = '') => `/api/sites/${this.stage.phone.me.site_id}/water-records${rest}`;

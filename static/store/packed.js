@@ -9,7 +9,7 @@
  */
 import { madeUpId } from '../sync/line.js';
 import { cautionSentence } from '../tides/cautions.js';
-import { allowanceOf, windowName } from '../tides/windows.js';
+import { allowanceOf, isComplete, windowName } from '../tides/windows.js';
 
 const MINUTE_MS = 60_000;
 
@@ -65,7 +65,7 @@ export class Pack {
     const key = `${siteId}|${rowId ?? 'site'}`;
     const columns = this.content?.sites?.[siteId]?.windows;
     const site = this.rulesOf(siteId);
-    if (!columns || !site) return [];
+    if (!columns || !isComplete(site)) return [];
     let found = this.windows.get(key);
     if (!found) {
       found = unpackWindows(columns, rowId ?? 'site', site)

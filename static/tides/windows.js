@@ -41,6 +41,12 @@ const wholeSecond = (ms) => Math.round(ms / 1000) * 1000;
 /** @param {{allowance_m?: number|null}} rules @returns {number} metres */
 export const allowanceOf = (rules) => rules.allowance_m ?? ALLOWANCE_M;
 
+/** What no window can be told without; the server asks for the same (`fieldlog/windows/rules.py`). */
+const NEEDED = ['work_level_m', 'route_low_level_m', 'walk_out_min', 'muster_min', 'least_usable_min'];
+
+/** Whether a site's record has all the numbers that windows are made from. @param {Record<string, any>|null} site */
+export const isComplete = (site) => NEEDED.every((name) => Number.isFinite(site?.[name]));
+
 /** @param {Rules} rules */
 const walkMs = (rules) => Math.ceil(WALK_OUT_FACTOR * rules.walk_out_min * 60) * 1000;
 

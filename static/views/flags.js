@@ -1,6 +1,7 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { mark, section } from './marks.js';
+import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
 import { siteFlags } from './shore.js';
 import { counted, instant, moment } from './words.js';
@@ -70,7 +71,7 @@ export async function view(stage) {
   const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
     <div class="two"><button type="button" class="or" @click=${leave}>Leave it</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
 
-  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.get(unitIds.get(flag.flag_id) ?? '')?.tag ?? ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
+  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '') ? unitTag(units.get(unitIds.get(flag.flag_id) ?? '')) : ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
     <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : nothing}
     ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${unitIds.get(flag.flag_id) ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
       ${isLead && flag.rule !== 'overdue' ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;

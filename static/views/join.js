@@ -1,6 +1,7 @@
 /** Joining: the code, where to type it, and then who you are. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, fault, section } from './marks.js';
+import { byName, nameHas, personName } from './names.js';
 import { RecordForm } from './record-form.js';
 
 /** Letters and digits of a code, without the dash. @param {string} text */
@@ -68,7 +69,7 @@ async function whoAreYou(stage) {
   let searched = '';
   /** @type {RecordForm|null} */ let adding = null;
   const refresh = async () => {
-    people = (await phone.rows('person', {})).sort((/** @type {any} */ one, /** @type {any} */ other) => one.display_name.localeCompare(other.display_name));
+    people = (await phone.rows('person', {})).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
   };
   await refresh();
   const chosen = async (/** @type {string} */ id) => {
@@ -94,9 +95,9 @@ async function whoAreYou(stage) {
     stage.redraw();
   };
   const list = () => {
-    const found = people.filter((one) => one.display_name.toLowerCase().includes(searched.trim().toLowerCase()));
+    const found = people.filter((one) => nameHas(personName(one), searched));
     return html`<div class="field"><label class="label-text" for="search">Find your name</label><input class="line" id="search" type="search" autocomplete="off" .value=${searched} @input=${(/** @type {any} */ event) => { searched = event.target.value; stage.redraw(); }}></div>
-      <div>${found.map((one) => html`<button type="button" class="row" @click=${() => chosen(one.record_id)}><span class="said">${one.display_name}</span><span class="pill plain">that is me</span></button>`)}
+      <div>${found.map((one) => html`<button type="button" class="row" @click=${() => chosen(one.record_id)}><span class="said">${personName(one)}</span><span class="pill plain">that is me</span></button>`)}
       ${found.length ? nothing : html`<p class="row">${people.length ? 'No such name.' : 'Nobody is on the roster yet.'} Add yourself.</p>`}</div>`;
   };
   const hasForms = () => Boolean(phone.pack()?.forms);

@@ -1,6 +1,7 @@
 /** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, entryMark, mark, pill, section } from './marks.js';
+import { byName, nameHas, personName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { peopleOut, runningVisit, turnOf } from './shore.js';
 import { clock, counted, instant, localDay, msOf } from './words.js';
@@ -40,11 +41,11 @@ class People {
     ]);
     Object.assign(this, { visit, out, signIns, site });
     const outIds = new Set(out.map((one) => one.signIn.person_id));
-    this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id)).sort((/** @type {any} */ one, /** @type {any} */ other) => one.display_name.localeCompare(other.display_name));
+    this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id)).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
   };
 
   title = () => 'People';
-  where = () => (this.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.visit.purpose)}, since ${clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : 'No visit runs');
+  where = () => (this.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.visit.purpose, 'Visit')}, since ${clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : 'No visit runs');
 
   get mayWrite() {
     return this.stage.phone.me.role !== 'reader';
@@ -83,17 +84,16 @@ class People {
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
     const about = [labelOf(phone, 'person', 'role', person.role), person.minor ? 'minor' : '', since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
-    return html`<div class="row wrap"><span class="said">${person.display_name}<small>${about}</small></span>${entryMark(signIn.entry_state)}
-      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${person.display_name} heard the briefing">${mark('stop')}brief</button>`}
-      ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${person.display_name}" @click=${() => this.signOut([one])}>sign out</button>
-        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${person.display_name}: no time out, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</span></div>
+    return html`<div class="row wrap"><span class="said">${personName(person)}<small>${about}</small></span>${entryMark(signIn.entry_state)}
+      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}brief</button>`}
+      ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${personName(person)}" @click=${() => this.signOut([one])}>sign out</button>
+        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${personName(person)}: no time out, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</span></div>
       ${asks ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why is there no time out?</label>
         <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}><button class="or">Close with this reason</button></form>` : nothing}`;
   }
 
   rosterList() {
-    const wanted = this.searched.trim().toLowerCase();
-    const found = (this.roster ?? []).filter((person) => person.display_name.toLowerCase().includes(wanted));
+    const found = (this.roster ?? []).filter((person) => nameHas(personName(person), this.searched));
     return html`${section('Sign in', counted(found.length, 'name'), html`
       <div class="field"><label class="unseen" for="search">Find a name</label><input class="line" id="search" type="search" placeholder="Find a name" autocomplete="off" .value=${this.searched}
         @input=${(/** @type {any} */ event) => { this.searched = event.target.value; this.stage.redraw(); }}></div>
@@ -105,7 +105,7 @@ class People {
   /** @param {any} person */
   rosterRow(person) {
     const about = [labelOf(this.stage.phone, 'person', 'role', person.role), person.minor ? 'minor' : ''].filter(Boolean).join(', ');
-    return html`<button type="button" class="row" @click=${() => this.signIn(person)}><span class="said">${person.display_name}<small>${about}</small></span>
+    return html`<button type="button" class="row" @click=${() => this.signIn(person)}><span class="said">${personName(person)}<small>${about}</small></span>
       ${person.waiver_valid ? nothing : pill('look', 'no waiver')}<span class="pill plain">sign in</span></button>`;
   }
 
@@ -122,7 +122,7 @@ class People {
     const recordId = phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
     const fields = { person_id: person.record_id, in_at: instant(now), ...(person.role ? { sign_in_role: person.role } : {}), ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
     const saved = await this.stage.saving(() => phone.write('sign_in', recordId, fields, { visitId: this.visit?.record_id ?? null }));
-    if (saved) this.stage.say(`${person.display_name} is in, ${clock(now, zone)}.`);
+    if (saved) this.stage.say(`${personName(person)} is in, ${clock(now, zone)}.`);
   }
 
   /** @param {{signIn: any, person: any}[]} these */
@@ -131,14 +131,14 @@ class People {
     const { phone, zone } = this.stage;
     const out_at = instant(phone.now());
     const saved = await this.stage.saving(() => phone.writeMany(these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }))));
-    if (saved) this.stage.say(`${these.length === 1 ? these[0].person.display_name : counted(these.length, 'person', 'people')} out, ${clock(phone.now(), zone)}.`);
+    if (saved) this.stage.say(`${these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people')} out, ${clock(phone.now(), zone)}.`);
   }
 
   /** @param {{signIn: any, person: any}[]} these */
   async heard(these) {
     const { phone } = this.stage;
     const saved = await this.stage.saving(() => phone.writeMany(these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { briefing_heard: true }, visitId: signIn.visit_id }))));
-    if (saved) this.stage.say(`Briefing heard: ${these.length === 1 ? these[0].person.display_name : counted(these.length, 'person', 'people')}.`);
+    if (saved) this.stage.say(`Briefing heard: ${these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people')}.`);
   }
 
   /** @param {{signIn: any, person: any}} one */
@@ -146,7 +146,7 @@ class People {
     if (!this.reason.trim()) { this.stage.say('Write why there is no time out, such as \u201cstays for the night watch\u201d.'); return; }
     const saved = await this.stage.saving(() => this.stage.phone.write('sign_in', signIn.record_id, { no_out_reason: this.reason.trim() }, { visitId: signIn.visit_id }));
     if (!saved) return;
-    this.stage.say(`${person.display_name} closed with a reason.`);
+    this.stage.say(`${personName(person)} closed with a reason.`);
     Object.assign(this, { reasonFor: null, reason: '' });
   }
 

@@ -1,6 +1,7 @@
 /** The visit's plan, by team, kept on the phone and re-ordered when the crew runs late. A lead makes it online (online/plan-making.js). */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, rowLink, section } from './marks.js';
+import { named, unitTag } from './names.js';
 import { floodsAt, turnBack, visitWindow } from './shore.js';
 import { nextUnit } from './unit-facts.js';
 import { clock, counted, day, msOf } from './words.js';
@@ -15,12 +16,18 @@ const SAME_LOW_MS = 2 * 3_600_000;
  * @typedef {Stop & {untilMs: number|null, isLate: boolean}} Ordered untilMs: when its ground floods
  */
 
-/** The stops of a visit_plan record. @param {any} plan @returns {Stop[]} in walking order, team by team */
+/** A line of a plan: team, unit or plot, minutes after low, minutes it takes, weight. */
+const STOP = /^(\d{1,2}) ([A-Za-z0-9-]{1,64}) (-?\d{1,4}(?:\.\d+)?) (\d{1,4}(?:\.\d+)?)(?: (\d{1,9}(?:\.\d+)?(?:e-?\d{1,2})?))?$/;
+
+/** @param {any} plan a visit_plan record @returns {string[]} */
+const linesOf = (plan) => String(plan.stops ?? '').split('\n').filter(Boolean);
+
+/** The stops of a plan; lines that are none are left out. @param {any} plan @returns {Stop[]} in walking order, team by team */
 export function stopsOf(plan) {
   const lowMs = msOf(plan.low_at) ?? 0;
-  return String(plan.stops ?? '').split('\n').filter(Boolean).map((line) => {
-    const [team, stopId, minute, minutes, weight] = line.split(' ');
-    return { team: Number(team), stopId, beginsMs: lowMs + Number(minute) * MINUTE_MS, minutes: Number(minutes), weight: Number(weight ?? 1) };
+  return linesOf(plan).flatMap((line) => {
+    const [, team, stopId, minute, minutes, weight] = STOP.exec(line) ?? [];
+    return stopId ? [{ team: Number(team), stopId, beginsMs: lowMs + Number(minute) * MINUTE_MS, minutes: Number(minutes), weight: Number(weight ?? 1) }] : [];
   });
 }
 
@@ -108,21 +115,26 @@ export async function followed({ phone, settings }, shore, known) {
   };
 }
 
-/** The units and plots of a site by their ids. @param {any} phone @returns {Promise<Map<string, any>>} */
+/** The units and plots of a site by their ids, each with its name. @param {any} phone @returns {Promise<Map<string, any>>} */
 export async function stopRows(phone) {
   const [units, plots] = await Promise.all(['unit', 'plot'].map((kind) => phone.rows(kind, { siteId: phone.me.site_id })));
-  return new Map([...units, ...plots].map((one) => [one.record_id, one]));
+  return new Map([
+    ...units.map((/** @type {any} */ one) => ({ ...one, isUnit: true, called: unitTag(one) })),
+    ...plots.map((/** @type {any} */ one) => ({ ...one, isUnit: false, called: named(one.label) })),
+  ].map((one) => [one.record_id, one]));
 }
 
 /** A plan as it is read. @param {any} plan a visit_plan's fields @param {Map<string, any>} rows the units and plots @param {string} zone */
 export function planParts(plan, rows, zone) {
   const stops = stopsOf(plan);
-  const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.tag ?? rows.get(stopId)?.label ?? '?';
+  const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.called ?? 'not on this phone';
   const whole = (/** @type {Stop[]} */ list) => `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
   const left = String(plan.left_out ?? '').split('\n').filter(Boolean).map((line) => ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
-  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.tag ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: `${one.minutes} min` })
-    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span class="said">${clock(one.beginsMs, zone)}, plot<small>${one.minutes} min</small></span></p>`);
-  return html`${[...new Set(stops.map(({ team }) => team))].map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`, whole(list), list.map(stopRow)); })}
+  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.isUnit ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: `${one.minutes} min` })
+    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span class="said">${clock(one.beginsMs, zone)}${rows.has(one.stopId) ? ', plot' : ''}<small>${one.minutes} min</small></span></p>`);
+  const unread = linesOf(plan).length - stops.length;
+  return html`${unread ? doubt(`${counted(unread, 'line')} of this plan cannot be read and ${unread === 1 ? 'is' : 'are'} left out. A lead can make the plan again.`) : nothing}
+    ${stops.length ? nothing : html`<p>This plan has no stops.</p>`}${[...new Set(stops.map(({ team }) => team))].map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`, whole(list), list.map(stopRow)); })}
     ${left.length ? section('Does not fit', counted(left.flatMap(({ ids }) => ids).length, 'stop'), html`${left.map(({ ids, why }) => html`<p class="row"><span class="said">${ids.map(tagOf).join(', ')}<small>${why}</small></span></p>`)}
       <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.` : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}
     ${section('To bring', nothing, String(plan.bring ?? '').split('\n').filter(Boolean).map((line) => html`<p class="row">${line}</p>`))}`;

@@ -1,6 +1,7 @@
 /** Where something stands: tapes from the marks, typed coordinates or the phone's own position, with the verdict at once. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, fault, mark } from './marks.js';
+import { byName, named } from './names.js';
 import { RecordForm } from './record-form.js';
 import { movementOf, placeOf } from './unit-facts.js';
 import { instant, length } from './words.js';
@@ -23,7 +24,7 @@ export class PositionForm {
     this.stage = stage;
     this.of = of;
     this.asked = '';
-    const marks = of.marks.map((one) => ({ value: one.record_id, label: one.label })).sort((one, other) => one.label.localeCompare(other.label));
+    const marks = of.marks.map((one) => ({ value: one.record_id, label: named(one.label) })).sort((one, other) => byName(one.label, other.label));
     this.form = new RecordForm(stage, 'position_fix', `position_fix:${of.id}`, {
       refs: Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, marks])),
     });

@@ -13,9 +13,9 @@ export const formOf = (phone, kind) => phone.pack().forms.kinds[kind];
 /** @param {any} phone @param {string} kind @returns {Map<string, any>} inputs by field name */
 export const inputsOf = (phone, kind) => new Map(describe(formOf(phone, kind)).map((input) => [input.name, input]));
 
-/** @param {any} phone @param {string} kind @param {string} field @param {any} value the words for a choice */
-export const labelOf = (phone, kind, field, value) =>
-  inputsOf(phone, kind).get(field)?.choices.find((/** @type {any} */ choice) => choice.value === value)?.label ?? value;
+/** @param {any} phone @param {string} kind @param {string} field @param {any} value @param {string} [otherwise] where nothing was chosen @returns {string} the words for a choice */
+export const labelOf = (phone, kind, field, value, otherwise = '') =>
+  inputsOf(phone, kind).get(field)?.choices.find((/** @type {any} */ choice) => choice.value === value)?.label ?? String(value ?? otherwise);
 
 const isNumber = (/** @type {any} */ input) => input.control === 'number';
 

@@ -1,6 +1,7 @@
 /** From the hash to a screen: loads its module, draws it in the frame, keeps focus and redraws on change. */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { frame, told } from './frame.js';
+import { named, siteName } from './names.js';
 import { zoneOf } from './shore.js';
 
 /* How this phone shows things: sun or night, metres or feet, whose plan. Kept on the phone, never sent. */
@@ -58,11 +59,26 @@ function readSettings(page) {
 async function nothingYet(stage) {
   const { phone } = stage;
   const isLead = phone.me.role === 'lead';
+  const site = phone.me.site_id ? await phone.row('site', phone.me.site_id) : null;
+  if (site && phone.pack()?.forms) return withoutZone(site, isLead);
   return {
     title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
     body: () => html`<p role="status">${phone.syncState.busy ? 'The site is coming; keep the app open.' : phone.syncState.last_error_sentence ?? 'The site, its units and the tide come with the first sync. Stay where there is a network until they are here.'}</p>
       ${isLead && phone.pack() ? html`<p>A new programme has no site. Set one up first: its place, its tide station and its levels.</p><a class="or" href="#/set-up/site/new">Set up a site</a>` : nothing}`,
     foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
+  };
+}
+
+/**
+ * Every screen tells times on the site's clock, so a site without a known time zone is told before anything else.
+ * @param {any} site @param {boolean} isLead @returns {Screen}
+ */
+function withoutZone(site, isLead) {
+  const zone = named(site.zone, '');
+  return {
+    title: () => 'No time zone', where: () => siteName(site), narrow: true,
+    body: () => html`<p role="status">${zone ? `This phone does not know the site's time zone, \u201c${zone}\u201d, so it cannot tell times.` : 'The site has no time zone yet, so no time can be told.'} ${isLead ? 'Choose it in the site\u2019s set-up.' : 'Ask a lead to choose it in the set-up.'}</p>
+      ${isLead ? html`<a class="or" href="#/set-up/site/${site.record_id}">Set up the site</a>` : nothing}<a class="or" href="#/phone">Choose another site, or sync</a>`,
   };
 }
 
@@ -191,15 +207,16 @@ export async function startRouter(phone, root) {
 
   const refresh = async () => {
     const { screen } = state;
-    stage.zone = (await zoneOf(phone)) ?? '';
+    stage.zone = (await zoneOf(phone)) ?? 'UTC';
     if (screen?.refresh) await screen.refresh();
     redraw();
   };
   const open = async () => {
     const wanted = allowed(phone, screenOf(location.hash));
     const turn = ++state.turn;
-    stage.zone = (await zoneOf(phone)) ?? '';
-    const isReady = Boolean(stage.zone && phone.pack()?.forms);
+    const zone = await zoneOf(phone);
+    stage.zone = zone ?? 'UTC';
+    const isReady = Boolean(zone && phone.pack()?.forms);
     const name = phone.me && !isReady && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
     const shown = { ...stage, params: wanted.params };
     const screen = await (name === 'nothing-yet' ? nothingYet(shown) : (await SCREENS[name]()).view(shown));

@@ -2,6 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { allowanceKept } from './shore.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
+import { byName, recordName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { counted } from './words.js';
 
@@ -19,9 +20,6 @@ const KINDS = [
   { kind: 'species', many: 'Species', ofSite: false },
   { kind: 'person', many: 'People', ofSite: true },
 ];
-
-/** @param {any} record */
-const nameOf = (record) => record.tag ?? record.display_name ?? record.common_name ?? record.name ?? record.label ?? record.scientific_name ?? record.datum ?? 'without a name';
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -56,12 +54,12 @@ async function hub(stage) {
 async function records(stage, of) {
   const { phone } = stage;
   /** @type {any[]} */ let list = [];
-  const refresh = async () => { list = (await rowsOf(phone, of)).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0) || nameOf(one).localeCompare(nameOf(other))); };
+  const refresh = async () => { list = (await rowsOf(phone, of)).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0) || byName(recordName(one), recordName(other))); };
   await refresh();
   const title = formOf(phone, of.kind).title ?? of.many;
   return {
     title: () => of.many, back: '#/set-up', refresh, where: () => counted(list.length, 'record'), narrow: true,
-    body: () => (list.length ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: nameOf(one), small: one.scientific_name && one.common_name ? one.scientific_name : undefined, aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
+    body: () => (list.length ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: recordName(one), small: one.scientific_name && one.common_name ? one.scientific_name : undefined, aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
     foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add: ${title.toLowerCase()}</a>`,
   };
 }
@@ -71,7 +69,7 @@ async function refsOf(phone, of) {
   const refs = [...inputsOf(phone, of.kind).values()].filter((input) => input.control === 'ref');
   const entries = await Promise.all(refs.map(async ({ name, refers }) => {
     const target = /** @type {typeof KINDS[number]} */ (KINDS.find((one) => one.kind === refers));
-    return [name, (await rowsOf(phone, target)).map((/** @type {any} */ one) => ({ value: one.record_id, label: nameOf(one) }))];
+    return [name, (await rowsOf(phone, target)).map((/** @type {any} */ one) => ({ value: one.record_id, label: recordName(one) }))];
   }));
   return Object.fromEntries(entries);
 }
@@ -111,7 +109,7 @@ async function oneRecord(stage, of, id) {
     write(changed, 'Saved on this phone.');
   };
   return {
-    title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : nameOf(row)), back, narrow: true,
+    title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : recordName(row)), back, narrow: true,
     where: () => of.many,
     body: () => html`${others.length ? html`<div class="notice look"><div class="said"><p>Two phones wrote different values for ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving settles it.</p></div></div>` : nothing}${form.all()}${finder?.stationsNear(stage, form, near) ?? nothing}
       ${isNew ? nothing : removing

@@ -1,7 +1,8 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
 import { openTide } from '../tides/predict.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
-import { clock, length, localDay, msOf } from './words.js';
+import { named } from './names.js';
+import { clock, knownZone, length, localDay, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
 const VISIT_MS = 16 * 3_600_000;
@@ -22,7 +23,7 @@ const EDGE_MS = 24 * 3_600_000;
 
 /**
  * The zone of the site that this phone works on; picks the first site where none is chosen yet.
- * @param {any} phone @returns {Promise<string|null>} null while the site's data have not come
+ * @param {any} phone @returns {Promise<string|null>} null while the site's data have not come, or name no zone that this phone knows
  */
 export async function zoneOf(phone) {
   if (!phone.me) return null;
@@ -31,7 +32,7 @@ export async function zoneOf(phone) {
     if (!first) return null;
     await phone.setSite(first.record_id);
   }
-  return (await phone.row('site', phone.me.site_id))?.zone ?? null;
+  return knownZone((await phone.row('site', phone.me.site_id))?.zone);
 }
 
 /** An instant that is there, as milliseconds. @param {string} instant */
@@ -99,7 +100,8 @@ export async function readShore(phone) {
 export function seenOf(visit, tide) {
   if (!tide || visit?.observed_level_m === null || visit?.observed_level_m === undefined || !visit.observed_at) return null;
   if (visit.level_datum && visit.level_datum !== tide.station.chart_datum) return null;
-  return visit.observed_level_m - tide.levelAt(Date.parse(visit.observed_at));
+  const atMs = Date.parse(visit.observed_at);
+  return atMs < tide.fromMs || atMs > tide.toMs ? null : visit.observed_level_m - tide.levelAt(atMs);
 }
 
 /** How much lower water a lead lets count on a visit: the newest word, and only one said after the reading. @param {any[]} words @param {any} visit @returns {number} metres */
@@ -202,7 +204,7 @@ export function whereFrom(shore, { zone, settings }) {
   const at = shore.visit?.observed_at ? clock(Date.parse(shore.visit.observed_at), zone) : '';
   const read = shore.shiftM > 0 ? `, plus ${length(shore.shiftM, feet)} as read at ${at}` : shore.shiftM < 0 ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
   return [
-    `Predicted for ${shore.tide?.station.name ?? shore.site.tide_station}, plus ${length(allowance, feet)} allowance (${basisOf(shore.site)})${read}.`,
+    `Predicted for ${shore.tide?.station.name ?? named(shore.site.tide_station, 'a port that is not chosen yet')}, plus ${length(allowance, feet)} allowance (${basisOf(shore.site)})${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }

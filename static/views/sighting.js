@@ -1,6 +1,7 @@
 /** Sightings: what was seen, how many, or looked for and not there. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { entryMark, section } from './marks.js';
+import { byName, nameHas, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { runningVisit } from './shore.js';
@@ -42,8 +43,8 @@ class Sightings {
     const siteId = phone.me.site_id;
     const [species, units, sightings, visit] = await Promise.all([phone.rows('species', {}), phone.rows('unit', { siteId }), phone.rows('sighting', { siteId }), runningVisit(phone)]);
     this.visit = visit;
-    this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => nameOf(one).localeCompare(nameOf(other)));
-    this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unit.tag })).sort((/** @type {any} */ one, /** @type {any} */ other) => one.label.localeCompare(other.label));
+    this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => byName(speciesName(one), speciesName(other)));
+    this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unitTag(unit) })).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
     this.list = sightings.sort((/** @type {any} */ one, /** @type {any} */ other) => (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
     this.byId = new Map(species.map((/** @type {any} */ one) => [one.record_id, one]));
   };
@@ -67,7 +68,7 @@ class Sightings {
   take(file) {
     const form = /** @type {RecordForm} */ (this.form);
     form.keep('photo');
-    const shows = form.typed.taxon ?? (form.typed.species_id ? nameOf(this.byId.get(form.typed.species_id)) : null);
+    const shows = form.typed.taxon ?? (form.typed.species_id ? speciesName(this.byId.get(form.typed.species_id)) : null);
     return keepPhoto(this.stage, this.photos, file, { of_kind: 'sighting', of_id: form.recordId, shows, visitId: this.visit?.record_id ?? null });
   }
 
@@ -75,13 +76,13 @@ class Sightings {
   chooseSpecies(form) {
     const chosen = this.byId.get(form.typed.species_id);
     if (chosen) {
-      return html`<div class="row"><span class="said"><b>${nameOf(chosen)}</b><small><i>${chosen.scientific_name}</i></small></span><button type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
+      return html`<div class="row"><span class="said"><b>${speciesName(chosen)}</b><small><i>${named(chosen.scientific_name)}</i></small></span><button type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
     }
     const wanted = this.searched.trim().toLowerCase();
-    const found = this.species.filter((/** @type {any} */ one) => `${one.common_name ?? ''} ${one.scientific_name}`.toLowerCase().includes(wanted));
+    const found = this.species.filter((/** @type {any} */ one) => nameHas(`${one.common_name ?? ''} ${one.scientific_name ?? ''}`, wanted));
     return html`<div class="field"><label class="label-text" for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
       <input class="line" id="f-taxon" name="taxon" autocomplete="off" .value=${form.typed.taxon ?? ''} @input=${(/** @type {any} */ event) => { this.searched = event.target.value; form.set('taxon', event.target.value); }}></div>
-      <div class="species">${found.slice(0, wanted ? 12 : 6).map((/** @type {any} */ one) => html`<button type="button" class="row" @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span class="said">${nameOf(one)}<small><i>${one.scientific_name}</i></small></span></button>`)}
+      <div class="species">${found.slice(0, wanted ? 12 : 6).map((/** @type {any} */ one) => html`<button type="button" class="row" @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span class="said">${speciesName(one)}<small><i>${named(one.scientific_name)}</i></small></span></button>`)}
       ${wanted && !found.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
   }
 
@@ -93,7 +94,7 @@ class Sightings {
 
   listed() {
     const { phone, zone } = this.stage;
-    return section('Noted before', this.list.length, this.list.length ? this.list.map((/** @type {any} */ one) => html`<div class="row"><span class="said">${this.byId.get(one.species_id) ? nameOf(this.byId.get(one.species_id)) : (one.taxon ?? 'not named')}
+    return section('Noted before', this.list.length, this.list.length ? this.list.map((/** @type {any} */ one) => html`<div class="row"><span class="said">${this.byId.get(one.species_id) ? speciesName(this.byId.get(one.species_id)) : named(one.taxon, 'not named')}
       <small>${one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found) : one.count ? `${one.count} seen` : 'seen'}, ${moment(msOf(one.seen_at) ?? 0, phone.now(), zone)}</small></span>${entryMark(one.entry_state)}</div>`) : html`<p class="row">Nothing noted yet.</p>`);
   }
 
@@ -117,6 +118,3 @@ class Sightings {
 
   close = () => this.photos.close();
 }
-
-/** @param {any} species */
-const nameOf = (species) => species.common_name || species.scientific_name;

@@ -1,6 +1,7 @@
 /** This phone: what is only here, what was taken, what is held and why; space, export, looks, leaving. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, entryMark, mark, section } from './marks.js';
+import { personName, siteName } from './names.js';
 import { RecordForm } from './record-form.js';
 import { counted, moment, size, spanWords } from './words.js';
 
@@ -37,7 +38,7 @@ class ThisPhone {
   };
 
   title = () => 'This phone';
-  where = () => (this.stage.phone.me ? `${this.me?.display_name ?? 'Nobody named'}, ${this.stage.phone.me.role}` : 'Not joined');
+  where = () => (this.stage.phone.me ? `${this.me ? personName(this.me) : 'Nobody chosen'}, ${this.stage.phone.me.role}` : 'Not joined');
 
   body = () => html`<div class="cols even"><div class="stack">${this.summary()}${this.fixing ? this.fixForm() : nothing}${this.list()}</div><div class="stack">${this.openForms()}${this.shows()}${this.space()}${this.about()}</div></div>`;
 
@@ -116,7 +117,7 @@ class ThisPhone {
       ${choices({ name: 'theme', legend: 'Light', value: settings.theme, pick: (theme) => keep({ theme }), choices: [{ value: 'sun', label: 'Sun' }, { value: 'night', label: 'Night' }] })}
       ${choices({ name: 'feet', legend: 'Levels and distances', value: settings.feet, pick: (feet) => keep({ feet }), choices: [{ value: false, label: 'Metres' }, { value: true, label: 'Feet' }] })}
       <p class="small">Small measures stay in millimetres. Records are always kept in metres.</p>
-      ${(this.sites?.length ?? 0) > 1 ? choices({ name: 'site', legend: 'Site', value: phone.me.site_id, pick: async (id) => { await phone.setSite(id); this.stage.go('#/today'); }, choices: this.sites.map((/** @type {any} */ site) => ({ value: site.record_id, label: site.name })) }) : nothing}</section>`;
+      ${(this.sites?.length ?? 0) > 1 ? choices({ name: 'site', legend: 'Site', value: phone.me.site_id, pick: async (id) => { await phone.setSite(id); this.stage.go('#/today'); }, choices: this.sites.map((/** @type {any} */ site) => ({ value: site.record_id, label: siteName(site) })) }) : nothing}</section>`;
   }
 
   space() {

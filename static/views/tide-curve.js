@@ -10,7 +10,7 @@ const FLOOR = 28; // room under the curve for the hours
 
 /**
  * @typedef {{at: (ms: number) => number, fromMs: number, toMs: number, nowMs: number, window: import('./shore.js').Window|null,
- *   backMs: number|null, workM: number, zone: string, feet: boolean, wide: boolean}} CurveOf
+ *   backMs: number|null, workM: number|null, zone: string, feet: boolean, wide: boolean}} CurveOf
  */
 
 /** @param {CurveOf} of */
@@ -18,7 +18,7 @@ function scales({ at, fromMs, toMs, workM, wide }) {
   const { wide: width, high } = wide ? WIDE : NARROW;
   const points = [];
   for (let ms = fromMs; ms <= toMs; ms += STEP_MS) points.push([ms, at(ms)]);
-  const levels = points.map(([, level]) => level).concat(workM);
+  const levels = points.map(([, level]) => level).concat(workM ?? []);
   const [low, top] = [Math.min(...levels), Math.max(...levels)];
   const room = Math.max(top - low, 0.2);
   return {
@@ -45,7 +45,7 @@ const beside = (/** @type {number} */ x, /** @type {number} */ y, /** @type {num
     : svg`<text class=${of} x=${(x + 6).toFixed(1)} y=${y}>${words}</text>`;
 
 /** The work level's name, at the end where the curve is further away, on the side where the curve is not. */
-function levelName(/** @type {CurveOf} */ { at, fromMs, toMs, workM, feet }, /** @type {(ms: number) => number} */ x, /** @type {(level: number) => number} */ y, /** @type {number} */ width) {
+function levelName(/** @type {CurveOf & {workM: number}} */ { at, fromMs, toMs, workM, feet }, /** @type {(ms: number) => number} */ x, /** @type {(level: number) => number} */ y, /** @type {number} */ width) {
   const room = HOUR_MS;
   const [left, right] = [at(fromMs + room) - workM, at(toMs - room) - workM];
   const isLeft = Math.abs(left) > Math.abs(right);
@@ -71,8 +71,7 @@ export function tideCurve(of) {
     <path class="under" d="${line}L${width} ${bottom}L0 ${bottom}Z"/>
     ${left === null || right <= left ? nothing : svg`<rect class="open" x=${left.toFixed(1)} y="30" width=${(right - left).toFixed(1)} height=${bottom - 30}/>
       <line class="bound" x1=${left.toFixed(1)} x2=${left.toFixed(1)} y1="30" y2=${bottom}/><line class="bound" x1=${right.toFixed(1)} x2=${right.toFixed(1)} y1="30" y2=${bottom}/>`}
-    <line class="level" x1="0" x2=${width} y1=${y(workM).toFixed(1)} y2=${y(workM).toFixed(1)}/>
-    ${levelName(of, x, y, width)}
+    ${workM === null ? nothing : svg`<line class="level" x1="0" x2=${width} y1=${y(workM).toFixed(1)} y2=${y(workM).toFixed(1)}/>${levelName({ ...of, workM }, x, y, width)}`}
     <path class="water" d=${line}/>
     ${inside(backMs) ? svg`<line class="turn" x1=${x(backMs ?? 0).toFixed(1)} x2=${x(backMs ?? 0).toFixed(1)} y1="20" y2=${bottom}/>${beside(x(backMs ?? 0), 28, width, 'back-text', `turn back ${clock(backMs ?? 0, zone)}`)}` : nothing}
     ${inside(nowMs) ? svg`<line class="now" x1=${x(nowMs).toFixed(1)} x2=${x(nowMs).toFixed(1)} y1="4" y2=${bottom}/>
@@ -82,13 +81,13 @@ export function tideCurve(of) {
 
 /**
  * A small one for a list.
- * @param {(ms: number) => number} at @param {import('./shore.js').Window} window @param {number} workM
+ * @param {(ms: number) => number} at @param {import('./shore.js').Window} window @param {number|null} workM
  */
 export function spark(at, window, workM) {
   const [fromMs, toMs] = [window.lowMs - 4 * HOUR_MS, window.lowMs + 4 * HOUR_MS];
   const points = [];
   for (let ms = fromMs; ms <= toMs; ms += 5 * STEP_MS) points.push([ms, at(ms)]);
-  const levels = points.map(([, level]) => level).concat(workM);
+  const levels = points.map(([, level]) => level).concat(workM ?? []);
   const [low, room] = [Math.min(...levels), Math.max(...levels) - Math.min(...levels) || 1];
   const x = (/** @type {number} */ ms) => ((ms - fromMs) / (toMs - fromMs)) * 104;
   const y = (/** @type {number} */ level) => 3 + (1 - (level - low) / room) * 38;
@@ -96,7 +95,7 @@ export function spark(at, window, workM) {
   const [opens, closes] = [window.opensMs, window.closesMs];
   return html`<svg class="spark" viewBox="0 0 104 44" aria-hidden="true">
     ${opens === null || closes === null ? nothing : svg`<rect class="open" x=${x(opens).toFixed(1)} y="0" width=${Math.max(0, x(closes) - x(opens)).toFixed(1)} height="44"/>`}
-    <line class="level" x1="0" x2="104" y1=${y(workM).toFixed(1)} y2=${y(workM).toFixed(1)}/><path class="water" d=${line}/>
+    ${workM === null ? nothing : svg`<line class="level" x1="0" x2="104" y1=${y(workM).toFixed(1)} y2=${y(workM).toFixed(1)}/>`}<path class="water" d=${line}/>
     ${window.backMs === null ? nothing : svg`<line class="turn" x1=${x(window.backMs).toFixed(1)} x2=${x(window.backMs).toFixed(1)} y1="0" y2="44"/>`}</svg>`;
 }
 

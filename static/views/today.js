@@ -1,6 +1,8 @@
 /** Today: the time left before turning back while a visit runs, else the next window; water, people out, flags. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { isComplete } from '../tides/windows.js';
 import { chevron, mark, pill, rowLink, section } from './marks.js';
+import { siteName } from './names.js';
 import { readShore, turnBack, visitWindow, waterAt, whereFrom, windowFor } from './shore.js';
 import { tideCurve } from './tide-curve.js';
 import { clock, counted, day, length, moment, spanParts, spanWords } from './words.js';
@@ -46,7 +48,7 @@ function nextBoard(shore, stage, nowMs) {
   const next = windowFor(shore, nowMs);
   const water = fact('Water now', length(waterAt(shore, nowMs), settings.feet));
   if (!next) {
-    const why = stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence ?? 'No window is known. Sync once where there is a network.';
+    const why = !isComplete(shore.site) ? 'Not all of the site\u2019s levels and walking times are set, so no window can be told. A lead sets them under Set-up.' : stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence ?? 'No window is known. Sync once where there is a network.';
     return html`<div class="board quiet"><div class="label">${mark('look')}No window ahead</div><p>${why}</p><dl class="facts">${water}</dl></div>`;
   }
   const { fromMs, untilMs } = /** @type {{fromMs: number, untilMs: number}} */ (next);
@@ -67,7 +69,7 @@ function picture(shore, stage, nowMs) {
   const toMs = near ? Math.max(near.lowMs + 4 * HOUR_MS, nowMs + HOUR_MS) : nowMs + 12 * HOUR_MS;
   const backMs = near ? (turnBack(shore, nowMs)?.atMs ?? near.backMs) : null;
   return html`${tideCurve({
-    at: (ms) => waterAt(shore, ms) ?? 0, fromMs, toMs, nowMs, window: near, backMs, workM: shore.site.work_level_m,
+    at: (ms) => waterAt(shore, ms) ?? 0, fromMs, toMs, nowMs, window: near, backMs, workM: shore.site.work_level_m ?? null,
     zone: stage.zone, feet: stage.settings.feet, wide: matchMedia('(min-width: 900px)').matches,
   })}<div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}</div>`;
 }
@@ -102,7 +104,7 @@ export async function view(stage) {
     small: `first in at ${moment(Date.parse(shore.out[0].signIn.in_at), phone.now(), stage.zone)}`,
   }) : nothing);
   return {
-    title: () => 'Today', where: () => shore.site.name, refresh,
+    title: () => 'Today', where: () => siteName(shore.site), refresh,
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now()) : nextBoard(shore, stage, phone.now())}
       ${picture(shore, stage, phone.now())}</div><div class="stack">${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit

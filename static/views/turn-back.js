@@ -4,6 +4,7 @@
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { mark } from './marks.js';
+import { siteName } from './names.js';
 import { readShore, turnBack, waterAt, whereFrom } from './shore.js';
 import { clock, counted, length, spanParts } from './words.js';
 
@@ -140,7 +141,7 @@ export async function view(stage) {
   ].filter((line) => line !== null);
 
   return {
-    title: () => 'Turn-back clock', where: () => shore.site.name, back: '#/today', refresh, narrow: true,
+    title: () => 'Turn-back clock', where: () => siteName(shore.site), back: '#/today', refresh, narrow: true,
     close: () => { caller.close(); awake?.release(); },
     body: () => {
       const { back, nowMs, phase, leftMs, sentence } = look();

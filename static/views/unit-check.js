@@ -1,12 +1,13 @@
 /** One unit's check: how it was found, measures with the last values, five grades, what it means, photo, position. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, pill } from './marks.js';
+import { standsWhere, unitTag } from './names.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
 import { openFlags, readShore, turnBack } from './shore.js';
-import { checkedWhen, gradesOf, readUnits, saidBack } from './unit-facts.js';
+import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack } from './unit-facts.js';
 import { instant, spanWords } from './words.js';
 
 /** Which measures belong to which damage. */
@@ -83,8 +84,8 @@ class UnitCheck {
     this.next = (await followed(this.stage, this.shore, this.all)).next(this.unitId);
   };
 
-  title = () => this.known?.unit.tag ?? 'No such unit';
-  where = () => (this.known ? `Row ${this.known.row.name}, slot ${this.known.unit.slot_number}. ${this.form?.fromDraft ? 'A form you left open.' : this.corrected ? `Checked at ${checkedWhen(this.corrected, this.stage.phone.now(), this.stage.zone)}.` : ''}` : nothing);
+  title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
+  where = () => (this.known ? `${standsWhere({ unit: this.known.unit, row: this.known.row })}. ${this.form?.fromDraft ? 'A form you left open.' : this.corrected ? `Checked at ${checkedWhen(this.corrected, this.stage.phone.now(), this.stage.zone)}.` : ''}` : nothing);
   aside = () => {
     const left = this.shore?.visit ? turnBack(this.shore, this.stage.phone.now()) : null;
     if (!left) return undefined;
@@ -114,8 +115,8 @@ class UnitCheck {
 
   measures() {
     const { form, known } = this;
-    const of = known?.design ? ` of ${known.design.height_mm} mm` : '';
-    const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : `whole height${of}`;
+    const of = hasHeight(known?.design) ? ` of ${known?.design.height_mm} mm` : '';
+    const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : of ? `whole height${of}` : 'no whole height on record';
     return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}
       ${form.typed.found_state === 'probed' ? form.input('probe_depth_mm') : nothing}${this.damage()}
       <details ?open=${['scour_depth_mm', 'rocking', 'water_depth_m'].some((name) => has(form.typed, name))}><summary>Toe and water</summary>
@@ -175,7 +176,7 @@ class UnitCheck {
         <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;
     }
     return html`<div class="two"><button type="button" class="or" ?disabled=${!this.last} @click=${() => this.sameAsLast()}>Same as last time</button>
-      <button type="button" class="do" @click=${() => this.save()}>${this.next ? `Save, go to ${this.next.unit.tag}` : 'Save, the last one'}</button></div>`;
+      <button type="button" class="do" @click=${() => this.save()}>${this.next ? `Save, go to ${unitTag(this.next.unit)}` : 'Save, the last one'}</button></div>`;
   };
 
   sameAsLast() {

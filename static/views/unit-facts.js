@@ -1,4 +1,5 @@
 /** What is known of the units: their rows, last checks, flags, and the order in which to walk them. */
+import { named } from './names.js';
 import { clock, day, msOf } from './words.js';
 import { bodyGrade, coverGrade, placeGrade, stanceGrade, toeGrade } from '../survey/grades.js';
 import { compare, zeroFix } from '../survey/movement.js';
@@ -22,8 +23,8 @@ function tapesOf(fix, marks) {
   return SLOTS.flatMap((n) => {
     const at = marks.find((one) => one.record_id === fix[`mark_${n}_id`]);
     const range_m = fix[`range_${n}_m`];
-    if (!at || typeof range_m !== 'number') return [];
-    return { label: at.label, east_m: at.east_m, north_m: at.north_m, range_m, sigma_m: fix.tape_sigma_m ?? TAPE_SIGMA_M };
+    if (!isNumber(at?.east_m) || !isNumber(at?.north_m) || !isNumber(range_m)) return [];
+    return { label: named(at.label, 'a mark'), east_m: at.east_m, north_m: at.north_m, range_m, sigma_m: fix.tape_sigma_m || TAPE_SIGMA_M };
   });
 }
 
@@ -41,7 +42,7 @@ export function placeOf(fix, marks, planned) {
     return { ...found, method: fix.method, radius_m: found.ellipse.semi_major_m, warnings: found.warnings.map((doubt) => doubt.sentence) };
   }
   if (typeof fix.east_m !== 'number' || typeof fix.north_m !== 'number') return null;
-  const sigma_m = fix.sigma_m ?? TYPED_SIGMA_M;
+  const sigma_m = fix.sigma_m || TYPED_SIGMA_M;
   return { east_m: fix.east_m, north_m: fix.north_m, covariance: [sigma_m ** 2, 0, sigma_m ** 2], method: fix.method, radius_m: sigma_m * Math.sqrt(-2 * Math.log(0.05)), warnings: [] };
 }
 
@@ -51,9 +52,10 @@ export function placeOf(fix, marks, planned) {
  * @returns {import('../survey/movement.js').Movement|{sentence: string}|null} null where nothing can be said
  */
 export function movementOf(fix, { marks, fixes, events, planned, azimuthDeg }) {
-  const inOrder = [...fixes, fix].sort((one, other) => Date.parse(one.fixed_at) - Date.parse(other.fixed_at));
-  const zero = zeroFix(inOrder, events);
-  if (zero === null) return null;
+  // What has no time says nothing about order, here as on the server.
+  const inOrder = [...fixes, fix].filter((one) => one.fixed_at).sort((one, other) => Date.parse(one.fixed_at) - Date.parse(other.fixed_at));
+  const zero = zeroFix(inOrder, events.filter((one) => one.event_at));
+  if (zero === null || !fix.fixed_at) return null;
   if (inOrder[zero] === fix) return { sentence: 'The first position since it was placed: later ones are compared with it.' };
   const [first, second] = [placeOf(inOrder[zero], marks, planned), placeOf(fix, marks, planned)];
   if (!first || !second || !('covariance' in first) || !('covariance' in second)) return null;
@@ -102,7 +104,7 @@ export async function readUnits(phone, visit, flags) {
     .map((/** @type {any} */ unit) => {
       const own = (checksOf.get(unit.record_id) ?? []).sort(newestFirst);
       return {
-        unit, row: rowOf.get(unit.row_id) ?? { name: '?', order_number: 99 }, design: designOf.get(unit.design_id) ?? null,
+        unit, row: rowOf.get(unit.row_id) ?? { order_number: UNKNOWN_ROW }, design: designOf.get(unit.design_id) ?? null,
         last: own[0] ?? null,
         before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
         checkedNow: Boolean(visit) && own[0]?.visit_id === visit.record_id,
@@ -112,11 +114,14 @@ export async function readUnits(phone, visit, flags) {
     .sort(walkOrder(Boolean(visit)));
 }
 
+/** Rows that are not here, or say no order, come last; so do units without a slot. */
+const UNKNOWN_ROW = 1000;
+
 /** @param {boolean} isRunning */
 const walkOrder = (isRunning) => (/** @type {Known} */ one, /** @type {Known} */ other) =>
   (isRunning ? (one.row.bed_level_m ?? 0) - (other.row.bed_level_m ?? 0) : 0) ||
-  one.row.order_number - other.row.order_number ||
-  one.unit.slot_number - other.unit.slot_number;
+  (one.row.order_number ?? UNKNOWN_ROW) - (other.row.order_number ?? UNKNOWN_ROW) ||
+  (one.unit.slot_number ?? UNKNOWN_ROW) - (other.unit.slot_number ?? UNKNOWN_ROW);
 
 /** @param {Known[]} known @param {string|null} [afterId] @returns {Known|null} the next one nobody checked on this visit */
 export function nextUnit(known, afterId = null) {
@@ -131,7 +136,7 @@ export function checkWords(check, design, foundWords) {
   if (!seen) return foundWords(check);
   const parts = [];
   if (check.found_state === 'probed') parts.push('felt with the probe');
-  if (isNumber(check.exposed_height_mm)) parts.push(design ? `${check.exposed_height_mm} of ${design.height_mm} mm showing` : `${check.exposed_height_mm} mm showing`);
+  if (isNumber(check.exposed_height_mm)) parts.push(hasHeight(design) ? `${check.exposed_height_mm} of ${design.height_mm} mm showing` : `${check.exposed_height_mm} mm showing`);
   if (isNumber(check.tilt_deg)) parts.push(`${check.tilt_deg}\u00b0`);
   if (check.lost_volume_pct) parts.push(`${check.lost_volume_pct} % broken off`);
   else if (check.chip_depth_mm) parts.push(`chip ${check.chip_depth_mm} mm`);
@@ -140,6 +145,9 @@ export function checkWords(check, design, foundWords) {
   return parts.length ? parts.join(', ') : foundWords(check);
 }
 const isNumber = (/** @type {any} */ value) => typeof value === 'number';
+
+/** Whether a design says how high its units are. @param {any} design */
+export const hasHeight = (design) => isNumber(design?.height_mm) && design.height_mm > 0;
 
 /** @param {any} check @param {number} nowMs @param {string} zone @returns {string} when it was, as short as clear */
 export const checkedWhen = (check, nowMs, zone) => {
@@ -156,7 +164,7 @@ export function saidBack(now, last, design, since) {
   if (now.found_state === 'not_found_dry') return { what: 'Searched dry, not found.', means: 'One search says little. A second one on another visit decides; probe at its place then.' };
   if (now.found_state === 'not_found_under_water') return { what: 'Its place was under water.', means: 'This is no sign of loss. Look again at a lower low.' };
   if (now.found_state === 'not_visited') return { what: 'Not visited.', means: 'It counts as not looked at, not as missing.' };
-  if (!isNumber(now.exposed_height_mm) || !design) {
+  if (!isNumber(now.exposed_height_mm) || !hasHeight(design)) {
     return now.found_state === 'probed' ? { what: 'Felt with the probe: it is there, under sediment.', means: 'Sediment is building here. Nothing to mend.' } : null;
   }
   const buried = Math.round(100 * (1 - now.exposed_height_mm / design.height_mm));

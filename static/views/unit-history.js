@@ -1,6 +1,7 @@
 /** Everything on record about one unit: checks over time, movement, flags with evidence, events, fixes, photos. */
 import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { entryMark, section } from './marks.js';
+import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { evidenceRows } from './flags.js';
@@ -13,7 +14,7 @@ function heights(checks, design, zone) {
   const points = checks.filter((check) => typeof check.exposed_height_mm === 'number').reverse();
   if (points.length < 2) return nothing;
   const [from, to] = [msOf(points[0].checked_at) ?? 0, msOf(points[points.length - 1].checked_at) ?? 1];
-  const top = design?.height_mm ?? Math.max(...points.map((check) => check.exposed_height_mm));
+  const top = design?.height_mm ?? Math.max(1, ...points.map((check) => check.exposed_height_mm));
   const x = (/** @type {any} */ check) => 10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * 338;
   const y = (/** @type {any} */ check) => 24 + (1 - check.exposed_height_mm / top) * 90;
   const line = points.map((check, n) => `${n ? 'L' : 'M'}${x(check).toFixed(1)} ${y(check).toFixed(1)}`).join('');
@@ -55,12 +56,12 @@ class UnitHistory {
     this.fixes = fixes.sort(byTime('fixed_at'));
     this.events = events.sort(byTime('event_at'));
     this.marks = marks;
-    this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, person.display_name]));
+    this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, personName(person)]));
     await this.photos.read([{ kind: 'unit', id: unitId }, ...this.checks.slice(0, 12).map((/** @type {any} */ check) => ({ kind: 'unit_check', id: check.record_id }))]);
   };
 
-  title = () => this.known?.unit.tag ?? 'No such unit';
-  where = () => (this.known ? `Row ${this.known.row.name}, slot ${this.known.unit.slot_number}${this.known.design ? `, ${this.known.design.name}` : ''}` : nothing);
+  title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
+  where = () => (this.known ? standsWhere(this.known) : nothing);
   close = () => this.photos.close();
 
   body = () => {
@@ -88,14 +89,14 @@ class UnitHistory {
 
   checkList() {
     const { phone } = this.stage;
-    const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state);
+    const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state, 'Looked at');
     return section('Checks', this.checks?.length ?? 0, this.checks?.length ? this.checks.map((/** @type {any} */ check) => html`<div class="row"><span class="said">${checkWords(check, this.known?.design, words)}
       <small>${moment(msOf(check.checked_at) ?? 0, phone.now(), this.stage.zone)}${this.who(check) ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}` : ''}</small></span>${entryMark(check.entry_state)}</div>`) : html`<p class="row">Never checked.</p>`);
   }
 
   eventList() {
     const { phone } = this.stage;
-    return section('Events', this.events?.length ?? 0, html`${(this.events ?? []).map((/** @type {any} */ event) => html`<div class="row"><span class="said">${labelOf(phone, 'unit_event', 'event', event.event)}
+    return section('Events', this.events?.length ?? 0, html`${(this.events ?? []).map((/** @type {any} */ event) => html`<div class="row"><span class="said">${labelOf(phone, 'unit_event', 'event', event.event, 'Work not named')}
       <small>${moment(msOf(event.event_at) ?? 0, phone.now(), this.stage.zone)}${event.note ? `. ${event.note}` : ''}</small></span>${entryMark(event.entry_state)}</div>`)}${this.eventForm()}`);
   }
 
@@ -125,7 +126,7 @@ class UnitHistory {
     const { phone, settings } = this.stage;
     return section('Positions', this.fixes?.length ?? 0, this.fixes?.length ? this.fixes.map((/** @type {any} */ fix) => {
       const place = placeOf(fix, this.marks ?? [], null);
-      return html`<div class="row"><span class="said">${labelOf(phone, 'position_fix', 'method', fix.method)}
+      return html`<div class="row"><span class="said">${labelOf(phone, 'position_fix', 'method', fix.method, 'Method not noted')}
         <small>${moment(msOf(fix.fixed_at) ?? 0, phone.now(), this.stage.zone)}${place && 'covariance' in place ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north` : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : ''}</small></span>${entryMark(fix.entry_state)}</div>`;
     }) : html`<p class="row">No position on record.</p>`);
   }

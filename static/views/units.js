@@ -1,6 +1,7 @@
 /** Units in walking order: one tap to check, the next one marked, what is known of each in a line. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { chevron, choices, entryMark, pill, rowLink } from './marks.js';
+import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { followed } from './plan.js';
 import { readShore } from './shore.js';
@@ -26,7 +27,7 @@ export async function view(stage) {
     plan = await followed(stage, shore, known);
   };
   await refresh();
-  const foundWords = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state);
+  const foundWords = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state, 'Looked at');
 
   const unitRow = (/** @type {import('./unit-facts.js').Known} */ one, /** @type {any} */ next) => {
     const { unit, last, design } = one;
@@ -34,7 +35,7 @@ export async function view(stage) {
     const words = last ? checkWords(last, design, foundWords) : 'Never checked';
     const when = last ? checkedWhen(last, phone.now(), stage.zone) : '';
     return rowLink({
-      href: canCheck ? `#/units/${unit.record_id}/check` : `#/units/${unit.record_id}`, tag: unit.tag, next: isNext,
+      href: canCheck ? `#/units/${unit.record_id}/check` : `#/units/${unit.record_id}`, tag: unitTag(unit), next: isNext,
       said: isNext ? html`<b>Next</b>` : visit && !one.checkedNow ? 'Not yet' : words,
       small: one.checkedNow ? `checked ${when}` : last ? `last ${when}${visit ? `: ${words}` : ''}` : 'no check on record',
       aside: html`${one.flags.length ? flagPill(one) : nothing}${one.checkedNow && last.entry_state ? entryMark(last.entry_state) : chevron}`,
@@ -44,7 +45,7 @@ export async function view(stage) {
     const inRow = known.filter((one) => one.row.record_id === rowId);
     const flood = plan.floods.get(rowId);
     const done = inRow.filter((one) => one.checkedNow).length;
-    return html`<section><div class="bar"><h2>Row ${inRow[0].row.name}</h2><span>${flood ? `floods ${clock(flood, stage.zone)}` : visit ? 'no flood time known' : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
+    return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2><span>${flood ? `floods ${clock(flood, stage.zone)}` : visit ? 'no flood time known' : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
       ${inRow.map((one) => unitRow(one, next))}</section>`;
   };
   const firstRow = () => known[0]?.row;
@@ -61,13 +62,13 @@ export async function view(stage) {
     const row = (/** @type {any} */ one, /** @type {number} */ n) => {
       const small = `${one.minutes} min${one.untilMs ? `, floods ${clock(one.untilMs, stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`;
       const said = n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`;
-      const { tag, label } = rows.get(one.stopId);
-      if (!tag) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${label}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">tap when done</span></button>`;
-      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag, next: n === 0, said, small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
+      const { isUnit, called } = rows.get(one.stopId);
+      if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">tap when done</span></button>`;
+      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: called, next: n === 0, said, small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
     };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2><span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late` : ''}</span></div>
       ${teams.length > 1 ? choices({ name: 'team', legend: 'Which team is this?', hideLegend: true, value: team, pick: (value) => { settings.keep({ team: value }); stage.redraw(); }, choices: teams.map((n) => ({ value: n, label: `Team ${n}` })) }) : nothing}
-      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for ${dropped.map((one) => rows.get(one.stopId).tag ?? rows.get(one.stopId).label).join(', ')}.</p>` : nothing}
+      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for ${dropped.map((one) => rows.get(one.stopId).called).join(', ')}.</p>` : nothing}
       ${stops.length ? stops.map(row) : html`<p class="row">Nothing is left of this team's plan.</p>`}</section>`;
   };
   return {
@@ -77,7 +78,7 @@ export async function view(stage) {
       const flood = plan.floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
       if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
-      return `${done} of ${known.length} checked. Row ${firstRow().name} first${flood ? `, floods ${clock(flood, stage.zone)}` : ''}`;
+      return `${done} of ${known.length} checked. ${rowName(firstRow())} first${flood ? `, floods ${clock(flood, stage.zone)}` : ''}`;
     },
     body: () => {
       const next = visit ? plan.next() : null;
@@ -89,7 +90,7 @@ export async function view(stage) {
     },
     foot: () => {
       const next = visit && canCheck ? plan.next() : null;
-      if (next) return html`<a class="do" href="#/units/${next.unit.record_id}/check">Check ${next.unit.tag}</a>`;
+      if (next) return html`<a class="do" href="#/units/${next.unit.record_id}/check">Check ${unitTag(next.unit)}</a>`;
       return visit || !canCheck ? nothing : html`<a class="do" href="#/visit">Start a visit</a>`;
     },
   };

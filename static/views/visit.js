@@ -1,6 +1,7 @@
 /** A visit: start it on a window, write what is seen while it runs, end it when everyone is back. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, mark, rowLink, section } from './marks.js';
+import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { readShore, turnBack, whereFrom } from './shore.js';
 import { clock, counted, day, instant, length, msOf } from './words.js';
@@ -55,8 +56,8 @@ class Visit {
     const { phone } = this.stage;
     this.shore = await readShore(phone);
     const people = await phone.rows('person', { siteId: phone.me.site_id });
-    this.leaders = people.filter((/** @type {any} */ one) => one.role === 'leader' || one.role === 'staff').map((/** @type {any} */ one) => ({ value: one.record_id, label: one.display_name }));
-    this.names = new Map(people.map((/** @type {any} */ one) => [one.record_id, one.display_name]));
+    this.leaders = people.filter((/** @type {any} */ one) => one.role === 'leader' || one.role === 'staff').map((/** @type {any} */ one) => ({ value: one.record_id, label: personName(one) })).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
+    this.names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
     const now = phone.now();
     this.near = this.shore.windows.filter((one) => one.opensMs !== null && (one.closesMs ?? one.lowMs) > now - HOUR_MS && one.lowMs < now + 30 * HOUR_MS).slice(0, 3);
     await this.openWord();
@@ -64,7 +65,7 @@ class Visit {
   };
 
   title = () => 'Visit';
-  where = () => (this.shore.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.shore.visit.purpose)} at ${this.shore.site.name}` : this.shore.site.name);
+  where = () => (this.shore.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.shore.visit.purpose, 'Visit')} at ${siteName(this.shore.site)}` : siteName(this.shore.site));
   narrow = true;
 
   body = () => (this.shore.visit ? this.runningBody() : this.startBody());
@@ -93,7 +94,7 @@ class Visit {
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       <section class="stack"><div class="bar"><h2>Water as you see it</h2></div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
         <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water puts it back only on a lead's word.</p>${this.leadsWord()}</section>
-      <section class="stack"><div class="bar"><h2>Walk, as timed</h2></div>${form.input('walk_timed_min', { title: 'Far row to firm ground', hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min` : `the site says ${this.shore.site.walk_out_min} min; time the slowest person` })}
+      <section class="stack"><div class="bar"><h2>Walk, as timed</h2></div>${form.input('walk_timed_min', { title: 'Far row to firm ground', hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min` : `${typeof this.shore.site.walk_out_min === 'number' ? `the site says ${this.shore.site.walk_out_min} min` : 'the site says no time yet'}; time the slowest person` })}
         <button type="button" class="or" @click=${() => this.saveWalk()}>Save the walk</button></section>
       <section class="stack"><div class="bar"><h2>Conditions</h2></div>${form.input('conditions', { title: 'Wind, waves, sight, ground' })}<button type="button" class="or" @click=${() => this.saveConditions()}>Save conditions</button></section>
       ${section('Briefing', visit.briefing_done ? 'given' : 'not yet', html`<p class="row">Tides and turn-back time, the way out and in, who leads, signals, cold, who to call.</p>
@@ -103,7 +104,7 @@ class Visit {
   }
 
   reasonForm() {
-    return html`<section class="stack" id="still-out"><div class="notice stop" role="alert">${mark('stop')}<div class="said"><p>${counted(this.shore.out.length, 'person is', 'people are')} still out: ${this.shore.out.map((/** @type {any} */ one) => one.person.display_name).join(', ')}. Sign them out first.</p></div></div>
+    return html`<section class="stack" id="still-out"><div class="notice stop" role="alert">${mark('stop')}<div class="said"><p>${counted(this.shore.out.length, 'person is', 'people are')} still out: ${this.shore.out.map((/** @type {any} */ one) => personName(one.person)).join(', ')}. Sign them out first.</p></div></div>
       <div class="field"><label class="label-text" for="why-end">Or end it with a reason</label><input class="line" id="why-end" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}></div>
       <div class="two"><a class="or" href="#/people">Sign out</a><button type="button" class="or" @click=${() => this.endAllTheSame()}>End all the same</button></div></section>`;
   }

@@ -1,8 +1,9 @@
 /** Windows of the next 60 days, for the site's work level, a row's or a unit's own, each with its reasons; and the year as a picture. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, mark, section } from './marks.js';
+import { named, rowName, unitTag } from './names.js';
 import { readShore, waterAt, whereFrom } from './shore.js';
-import { accessWindows, ranked } from '../tides/windows.js';
+import { accessWindows, isComplete, ranked } from '../tides/windows.js';
 import { spark, tideCurve, yearPicture } from './tide-curve.js';
 import { clock, counted, day, length, localDay, month, spanWords } from './words.js';
 
@@ -31,14 +32,14 @@ export async function view(stage) {
     shore = await readShore(phone);
     computed.clear();
     units = (await phone.rows('unit', { siteId: phone.me.site_id })).filter((/** @type {any} */ one) => one.record_id in beds());
-    rows = (await phone.rows('row', { siteId: phone.me.site_id })).sort((/** @type {any} */ one, /** @type {any} */ other) => one.order_number - other.order_number);
+    rows = (await phone.rows('row', { siteId: phone.me.site_id })).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0));
   };
   await refresh();
-  const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m ?? shore.site.work_level_m;
+  const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m ?? shore.site.work_level_m ?? null;
   /** Of the site and its rows the pack has them; a unit's own are made here. */
   const windowsOf = () => {
     const bedM = beds()[rowId ?? ''];
-    if (bedM === undefined || !shore.tide) return phone.windows(phone.me.site_id, rowId);
+    if (bedM === undefined || !shore.tide || !isComplete(shore.site)) return phone.windows(phone.me.site_id, rowId);
     const from = phone.now() - 12 * HOUR_MS;
     if (!computed.has(rowId ?? '')) computed.set(rowId ?? '', accessWindows(shore.tide, shore.site, shore.light, from, Math.min(from + YEAR_DAYS * DAY_MS, shore.tide.toMs - DAY_MS), bedM));
     return computed.get(rowId ?? '') ?? [];
@@ -95,9 +96,9 @@ export async function view(stage) {
       return html`<div class="cols"><div class="stack">${sentence ? doubt(sentence) : nothing}${doubts.map(doubt)}${year()}
           ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'), best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'), list.map((one) => windowRow(one)))) : html`<p>No window to plan with. Look at all lows for the reasons.</p>`}</div>
         <div class="stack first">${choices({ name: 'level', legend: 'Whose ground?', value: rowId, pick: (value) => { rowId = value; stage.redraw(); },
-            choices: [{ value: null, label: 'The site' }, ...rows.map((row) => ({ value: row.record_id, label: `Row ${row.name}` }))] })}
-          ${units.length ? html`<div class="field"><label class="label-text" for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level" @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option value="">None</option>${units.map((one) => html`<option value=${one.record_id} .selected=${one.record_id === rowId}>${one.tag}</option>`)}</select></div>` : nothing}
-          <p>Work level ${length(workM(), stage.settings.feet)} above ${shore.site.level_datum}.</p>
+            choices: [{ value: null, label: 'The site' }, ...rows.map((row) => ({ value: row.record_id, label: rowName(row) }))] })}
+          ${units.length ? html`<div class="field"><label class="label-text" for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level" @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option value="">None</option>${units.map((one) => html`<option value=${one.record_id} .selected=${one.record_id === rowId}>${unitTag(one)}</option>`)}</select></div>` : nothing}
+          <p>Work level ${length(workM(), stage.settings.feet)} above ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
           ${choices({ name: 'which', legend: 'Which lows?', value: which, pick: (value) => { which = value; stage.redraw(); }, choices: [{ value: 'use', label: 'To plan with' }, { value: 'best', label: 'Best first' }, { value: 'all', label: 'All, with reasons' }] })}
           <div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}<p>A window listed here is a time to plan with, not a promise. Local rules and what you see go first.</p></div>
           ${calendar ? html`<a class="or" href=${calendar}>Add to a calendar</a>` : nothing}</div></div>`;

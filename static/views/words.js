@@ -21,9 +21,24 @@ function format(zone, name, options) {
   return made;
 }
 
+/** A time zone that this phone can tell times in. @param {unknown} zone @returns {string|null} null where it does not know it */
+export function knownZone(zone) {
+  if (typeof zone !== 'string' || !zone) return null;
+  try {
+    format(zone, 'clock', CLOCK);
+    return zone;
+  } catch (error) {
+    if (error instanceof RangeError) return null;
+    throw error;
+  }
+}
+
+/** @type {Intl.DateTimeFormatOptions} */
+const CLOCK = { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' };
+
 /** @param {number} ms @param {string} zone @returns {string} 07:26 */
 export const clock = (ms, zone) =>
-  format(zone, 'clock', { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(ms);
+  format(zone, 'clock', CLOCK).format(ms);
 
 /** @param {number} ms @param {string} zone @returns {string} Wed 25 Nov */
 export const day = (ms, zone) =>

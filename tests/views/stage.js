@@ -1,6 +1,7 @@
 /** A phone of cardboard for drawing screens: the facade's names over plain arrays, with a clock that stands still. */
 import { startRouter } from '../views/router.js';
 import { unpackWindows } from '../store/packed.js';
+import { isComplete } from '../tides/windows.js';
 import { records, SITE } from './stage_records.js';
 
 const told = new URLSearchParams(location.search);
@@ -50,16 +51,31 @@ const phone = {
   async storage() { return { usage: 48_000_000, quota: 2_100_000_000, persisted: !told.has('old') }; },
   pack: () => (isEmpty ? { forms: pack.forms, sites: {}, programme: pack.programme } : pack),
   tides: () => pack.sites[SITE].tide,
-  windows: (siteId, rowId) => unpackWindows(pack.sites[SITE].windows, rowId ?? 'site', pack.site_record).map((one) => ({ ...one, id: `w${one.lowMs}` })),
+  windows: (siteId, rowId) => !pack.sites[SITE].windows || !isComplete(pack.site_record) ? [] : unpackWindows(pack.sites[SITE].windows, rowId ?? 'site', pack.site_record).map((one) => ({ ...one, id: `w${one.lowMs}` })),
   async syncNow() {}, async join() { throw Object.assign(new Error('no'), { sentence: 'This code does not count: mistyped, used up or too old. Ask your lead for a new one.' }); },
   async leave() {}, visitId: (site, windowId) => `visit-${windowId}`, signInId: () => newId(),
   on(event, fn) { (listeners[event] ??= []).push(fn); return () => {}; },
   async api(method, path) {
     if (path === '/api/devices') return pack.devices;
+    if (path.includes('water-records')) return { records: [], readings: null };
     if (method === 'POST') return { code: 'K7QM-3XDP', link: '/#join=K7QM-3XDP', expires_at: '2026-11-28T11:14:00Z', qr_svg: pack.qr_svg };
     return [{ invitation_id: 'i1', role: 'crew', uses_left: 17, expires_at: '2026-11-28T11:14:00Z' }];
   },
 };
+
+/** For a page that goes through many programmes: other rows, another person, another pack of the site; told of it as a save is. */
+window.stage = {
+  phone,
+  show(rows, who, part) {
+    for (const kind of Object.keys(tables)) delete tables[kind];
+    Object.assign(tables, { entries: [], ...rows });
+    Object.assign(me, who);
+    pack.sites[SITE] = part ?? { tide: null, sun: null, windows: null, sentence: null, closures: [], beds: {}, doubts: [], flags: [] };
+    pack.site_record = tables.site.find((one) => one.record_id === SITE);
+  },
+};
+phone.emit = tell;
+phone.deafen = () => { for (const event of Object.keys(listeners)) delete listeners[event]; };
 
 window.breaches = [];
 window.written = [];

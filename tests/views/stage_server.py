@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import threading
@@ -64,7 +65,8 @@ def serve(pack: dict, folders: list[Path]) -> ThreadingHTTPServer:
             for name, value in headers.items():
                 self.send_header(name, value)
             self.end_headers()
-            self.wfile.write(body)
+            with contextlib.suppress(BrokenPipeError, ConnectionResetError):  # the page went on before it had all
+                self.wfile.write(body)
 
         def log_message(self, *_said: object) -> None:
             """Say nothing: a test's output is its own."""
