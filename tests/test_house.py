@@ -19,6 +19,7 @@ MOST_LINES, MOST_LINES_A_FUNCTION = 350, 50
 PURE = {"errors"}
 MAY_IMPORT = {
     "errors": set(),
+    "names": set(),
     "json_text": set(),
     "migrations": set(),
     "disk": {"errors"},
@@ -27,11 +28,11 @@ MAY_IMPORT = {
     "records": {"errors", "store"},
     "tides": PURE,
     "survey": PURE,
-    "windows": {"errors", "store", "stations", "tides", "access"},
+    "windows": {"errors", "store", "stations", "tides", "access", "names"},
     "child": {"errors"},
-    "gauge": {"errors", "access", "child", "stations", "store", "tides"},
-    "plan": {"access", "child", "errors", "flags", "store", "windows"},
-    "flags": {"errors", "records", "survey"},
+    "gauge": {"errors", "access", "child", "stations", "store", "tides", "names"},
+    "plan": {"access", "child", "errors", "flags", "store", "windows", "names"},
+    "flags": {"errors", "records", "survey", "names"},
     "access": {"errors", "json_text", "store"},
     "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
     "sync": {"disk", "errors", "access", "flags", "json_text", "pack", "records", "store"},

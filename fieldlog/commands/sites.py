@@ -7,6 +7,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.errors import NotHere
+from fieldlog.names import named
 
 
 def chosen_sites(db: Database, name: str | None) -> list[dict[str, Any]]:
@@ -35,6 +36,6 @@ def site_called(db: Database, name: str) -> dict[str, Any]:
     found = [site for site in sites if site["record_id"] == name or (site["name"] or "").casefold() == name.casefold()]
     if len(found) == 1:
         return dict(found[0])
-    known = ", ".join(f"{site['name']} ({site['record_id']})" for site in sites) or "none"
+    known = ", ".join(f"{named(site['name'])} ({site['record_id']})" for site in sites) or "none"
     what = "Several sites are" if found else "No site is"
     raise NotHere(f"{what} called {name!r}. Known here: {known}.")

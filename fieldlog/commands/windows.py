@@ -12,6 +12,8 @@ from sqlite_utils import Database
 
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.sites import chosen_sites
+from fieldlog.errors import FieldlogError
+from fieldlog.names import named
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.sync.opening import open_programme
 from fieldlog.windows.access import Window
@@ -42,11 +44,18 @@ def windows(asked: Asked, /, site: str | None, start: datetime | None, best: int
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     found: list[dict[str, Any]] = []
     lines: list[str] = []
-    for chosen in chosen_sites(programme.db(), site):
-        first = (start or asked.now().astimezone(ZoneInfo(chosen["zone"] or "UTC"))).date()
-        of_site, sentences = site_windows(programme.db(), chosen, first, best=best, **wanted)
+    sites = chosen_sites(programme.db(), site)
+    for chosen in sites:
+        zone = ZoneInfo(chosen["zone"] or "UTC")
+        first = (start or asked.now().astimezone(zone)).date()
+        try:
+            of_site, sentences = site_windows(programme.db(), chosen, first, best=best, **wanted)
+        except FieldlogError as fault:
+            # One that is not ready hides no other.
+            if len(sites) == 1:
+                raise
+            of_site, sentences = [], [fault.sentence]
         found += of_site
-        zone = ZoneInfo(chosen["zone"])
         lines += [*(_line(row, zone) for row in of_site), *sentences]
     asked.show(found, lines)
 
@@ -73,11 +82,11 @@ def site_windows(
     start, end = datetime.combine(first, time(), zone), datetime.combine(first + timedelta(days=days), time(), zone)
     asked = season(ground.station, rules, start, end - timedelta(seconds=1))
     own = asked.windows()
-    found = _rows_of(own, rules, best, site["name"])
+    found = _rows_of(own, rules, best, named(site["name"]))
     for bed in ground.rows if rows else ():
-        found += _rows_of(asked.windows(bed.bed_level_m), rules, best, site["name"], row=bed.name)
+        found += _rows_of(asked.windows(bed.bed_level_m), rules, best, named(site["name"]), row=bed.name)
     for bed in ground.units if units else ():
-        found += _rows_of(asked.windows(bed.bed_level_m), rules, best, site["name"], unit=bed.name)
+        found += _rows_of(asked.windows(bed.bed_level_m), rules, best, named(site["name"]), unit=bed.name)
     sentence = no_window_sentence(own, rules, days)
     return found, [*([sentence] if sentence else []), *ground.doubts]
 

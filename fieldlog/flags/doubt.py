@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from fieldlog.flags.flag import LOOK, Found, record_rule
-from fieldlog.records.catalogue import Kind
+from fieldlog.records.catalogue import Fault, Kind
 
 CLOCK_AHEAD = timedelta(minutes=10)
 """An observation may lie this far after the entry that tells it; more, and the phone's clock was wrong."""
@@ -94,8 +94,14 @@ def implausible(seen: RecordSeen) -> list[Found]:
 
 @record_rule("incomplete")
 def incomplete(seen: RecordSeen) -> list[Found]:
-    """Something required is missing, or two fields do not go together after the merge."""
-    return [seen.found(fault.sentence, {"field": fault.field, "what": fault.word}, part=fault.field) for fault in seen.kind.complete(seen.row)]
+    """Something required is missing, or two fields do not go together after the merge; one flag a field, however many faults it has."""
+    faults: dict[str, list[Fault]] = {}
+    for fault in seen.kind.complete(seen.row):
+        faults.setdefault(fault.field, []).append(fault)
+    return [
+        seen.found(" ".join(fault.sentence for fault in of_field), {"field": name, "what": of_field[0].word}, part=name)
+        for name, of_field in faults.items()
+    ]
 
 
 @record_rule("clock_off")

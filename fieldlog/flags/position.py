@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from fieldlog.flags.flag import ACT, LOOK, Found, unit_rule
 from fieldlog.flags.unit_history import Row, UnitHistory
+from fieldlog.names import named
 from fieldlog.survey.grades import place_grade
 from fieldlog.survey.movement import PHONE, Movement, Place, compare, compass_word, zero_fix
 from fieldlog.survey.position import TAPE_SIGMA_M, Adjusted, Point, TapeRange, adjust
@@ -39,7 +40,7 @@ def _tapes(fix: Row, marks: Mapping[str, Row]) -> list[TapeRange]:
         mark, range_m = marks.get(fix[f"mark_{n}_id"] or ""), fix[f"range_{n}_m"]
         if mark is not None and range_m is not None and mark["east_m"] is not None and mark["north_m"] is not None:
             sigma_m = fix["tape_sigma_m"] or TAPE_SIGMA_M
-            read.append(TapeRange(mark["label"] or "a mark", mark["east_m"], mark["north_m"], range_m, sigma_m))
+            read.append(TapeRange(named(mark["label"], "a mark"), mark["east_m"], mark["north_m"], range_m, sigma_m))
     return read
 
 

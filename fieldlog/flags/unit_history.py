@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fieldlog.names import named
 from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
 from fieldlog.survey.movement import STARTS_ANEW
 
@@ -60,7 +61,7 @@ class UnitHistory:
     @property
     def tag(self) -> str:
         """What the crew calls it."""
-        return str(self.unit["tag"] or "A unit without a tag")
+        return named(self.unit["tag"], "A unit without a tag")
 
     def day(self, instant: str) -> str:
         """A UTC instant as a day at the site, such as 11 Nov 2026."""

@@ -16,6 +16,7 @@ import numpy as np
 from fieldlog.child import Tell, answer
 from fieldlog.errors import BadRecord, RecordTooShort
 from fieldlog.gauge.sentences import fault_sentence, moment
+from fieldlog.names import named
 from fieldlog.tides.beside_tide import examine
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.evenly import interval_s
@@ -77,7 +78,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
         },
         "faults": [{"word": fault.word, "sentence": fault_sentence(fault, site["zone"])} for fault in _shown(faults)],
         "datums": _datums(proposal, reference),
-        "candidates": [_candidate(one, above, place, job["station_id"], site["name"]) for one in proposal.candidates],
+        "candidates": [_candidate(one, above, place, job["station_id"], named(site["name"])) for one in proposal.candidates],
         "proposed": proposal.proposed,
         "reasons": list(proposal.reasons),
     }  # fmt: skip

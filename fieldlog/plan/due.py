@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.reading import list_flags
+from fieldlog.names import named
 from fieldlog.plan.minutes import EXTRA_MIN, SAMPLE_MIN, Learned
 
 WEIGHTS = {"act": 8, "overdue": 5, "look": 4, "sample": 3, "check": 1}
@@ -67,7 +68,7 @@ def what_is_due(
             found.append(Due(unit_id, history.tag, "unit", ("check",), WEIGHTS["check"], learned.minutes, ()))
     if samples:
         plots = db.query("SELECT record_id, label FROM plot WHERE site_id = ? AND deleted = 0 ORDER BY label, record_id", [site_id])
-        found += [Due(one["record_id"], one["label"] or "a plot", "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (BRING["sample"],)) for one in plots]
+        found += [Due(one["record_id"], named(one["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (BRING["sample"],)) for one in plots]
     return found
 
 

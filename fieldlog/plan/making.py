@@ -14,6 +14,7 @@ from sqlite_utils import Database
 
 from fieldlog.child import Tell, run
 from fieldlog.errors import NoWindow
+from fieldlog.names import named
 from fieldlog.plan.due import Due, to_bring, what_is_due
 from fieldlog.plan.minutes import learned_minutes
 from fieldlog.plan.problem import WALK_M_PER_MIN, Problem, Route, Stop, Visit
@@ -62,7 +63,7 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
     ground = ground_of(db, site)
     span = season(ground.station, ground.rules, now - timedelta(days=1), now + timedelta(days=DAYS_AHEAD))
     windows = [window for window in span.windows() if window.safe and window.usable_until and window.usable_until > now]
-    place = _chosen(windows, asked, site["name"])
+    place = _chosen(windows, asked, named(site["name"]))
     learned = learned_minutes(db, site["record_id"])
     begun = windows[place].usable_from
     due = what_is_due(db, site["record_id"], now, learned, samples=asked.samples, everything=asked.everything, begun=begun)
@@ -73,7 +74,7 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
     visited = {visit.stop for route in routes for visit in route}
     left = sorted((n for n in range(len(due)) if n not in visited), key=lambda n: (due[n].kind == "plot", due[n].tag))
     return {
-        "window": window_row(windows[place], site["name"]),
+        "window": window_row(windows[place], named(site["name"])),
         "teams": asked.teams,
         "stops": [shore.row(problem, windows[place], team, visit) for team, route in enumerate(routes, 1) for visit in route],
         "left_out": [{"tag": due[n].tag, "stop_id": due[n].stop_id, "kind": due[n].kind, "why": shore.why(problem, n)} for n in left],

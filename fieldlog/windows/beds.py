@@ -9,6 +9,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.errors import SiteNotReady
+from fieldlog.names import named
 from fieldlog.stations import station_of
 from fieldlog.tides.station import Station
 from fieldlog.windows.levels import above_chart_datum, zeros
@@ -61,16 +62,16 @@ def ground_of(db: Database, site: Mapping[str, Any]) -> Ground:
 
     rows = {}
     for row in _of_site(db, "row", site_id, "order_number"):
-        level_m = None if row["bed_level_m"] is None else ground(row, f"Row {row['name']}")
+        level_m = None if row["bed_level_m"] is None else ground(row, f"Row {named(row['name'], 'without a name')}")
         if level_m is not None:
-            rows[row["record_id"]] = Bed(row["record_id"], row["name"] or "?", level_m, row["record_id"])
+            rows[row["record_id"]] = Bed(row["record_id"], named(row["name"], "?"), level_m, row["record_id"])
     units = []
     for unit in _of_site(db, "unit", site_id, "slot_number"):
-        own_m = None if unit["bed_level_m"] is None else ground(unit, f"Unit {unit['tag']}")
+        own_m = None if unit["bed_level_m"] is None else ground(unit, f"Unit {named(unit['tag'], 'without a tag')}")
         of_row = rows.get(unit["row_id"])
         level_m = own_m if own_m is not None else of_row.bed_level_m if of_row else None
         if level_m is not None:
-            units.append(Bed(unit["record_id"], unit["tag"] or "?", level_m, unit["row_id"], own_m is not None))
+            units.append(Bed(unit["record_id"], named(unit["tag"], "?"), level_m, unit["row_id"], own_m is not None))
     place = {row_id: n for n, row_id in enumerate(rows)}
     units.sort(key=lambda bed: place.get(bed.row_id, len(place)))
     return Ground(station, rules, tuple(rows.values()), tuple(units), tuple(doubts))

@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from fieldlog.access.calendar_secrets import Address, address_of_secret
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import AddressEnded, NotHere
+from fieldlog.names import named
 from fieldlog.stations import nearest_rows, place_of
 from fieldlog.store import Programme
 from fieldlog.tides.station import Station
@@ -75,8 +76,9 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
         raise NotHere("This site was removed from its programme, and its calendar with it.")
     ground = ground_of(db, site)
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
-    events = _events(site["name"], _Tide(ground.station.station_id, ground.station), ground.rules, today)
-    return calendar_feed(site["name"], in_place(db, site_id, events, today - timedelta(days=DAYS_BACK), now))
+    name = named(site["name"])
+    events = _events(name, _Tide(ground.station.station_id, ground.station), ground.rules, today)
+    return calendar_feed(name, in_place(db, site_id, events, today - timedelta(days=DAYS_BACK), now))
 
 
 @lru_cache(KEPT)

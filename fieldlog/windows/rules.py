@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fieldlog.errors import SiteNotReady
+from fieldlog.names import named
 
 ALLOWANCE_M = 0.20
 """Added to every predicted level until a site's own residuals say better; our own proposal, no source."""
@@ -92,7 +93,7 @@ def site_rules(site: Mapping[str, Any], chart_datum: str, closures: Iterable[Map
     Raises:
         SiteNotReady: a number is missing, or the site's levels are on another datum than the station's.
     """
-    name = site.get("name") or "This site"
+    name = named(site.get("name"), "This site")
     missing = [field for field in _NEEDED if site.get(field) is None]
     if missing:
         raise SiteNotReady(
@@ -120,7 +121,7 @@ def site_rules(site: Mapping[str, Any], chart_datum: str, closures: Iterable[Map
 
 def _closure(row: Mapping[str, Any]) -> Closure:
     return Closure(
-        name=row["name"] or "a closure",
+        name=named(row["name"], "a closure"),
         from_day=date.fromisoformat(row["from_day"]),
         to_day=date.fromisoformat(row["to_day"]),
         every_year=bool(row["every_year"]),

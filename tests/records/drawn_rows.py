@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 import zoneinfo
 from datetime import UTC, datetime, timedelta
@@ -9,11 +10,25 @@ from random import Random
 from typing import Any
 
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.records.fields import Choice, Date, Declared, FlagId, Instant, Measured, Ref, Sha256, Text, Whole, YesNo, Zone
+from fieldlog.records.fields import (
+    Choice,
+    Date,
+    Declared,
+    FlagId,
+    Instant,
+    Measured,
+    Ref,
+    Sha256,
+    Text,
+    Whole,
+    YesNo,
+    Zone,
+)
 from fieldlog.records.kind import Kind
 
 SITE_ID = "01900000-0000-7000-8000-000000000001"
 ROWS_OF_A_KIND = 3
+MOST_BYTES = 50_000
 ABSENT, NULL, PLAIN = 0.1, 0.12, 0.45
 """Shares of fields that are missing, null, and such as a crew writes; the rest stands at a limit."""
 
@@ -120,6 +135,8 @@ class Drawing:
             return dice.choice(["noaa/8443970", "own/x/y", "noaa/0", "own//", "NOAA/8443970", "x/y"])
         some = dice.choice(ALPHABETS)
         length = dice.choice([declared.most, declared.most, declared.least, min(declared.most, max(declared.least, len(some)))])
+        # A line holds 64 KB, its escapes included, so no text of a row is longer.
+        length = max(declared.least, min(length, MOST_BYTES * len(some) // len(json.dumps(some).encode())))
         return (some * (length // len(some) + 1))[:length]
 
     def _id(self) -> str:

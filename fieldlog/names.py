@@ -1,0 +1,24 @@
+"""
+What people read where a record should be named: its own name, or that it has none yet.
+
+The phone has the same in `static/views/names.js`; old data may lack any field, so no sentence reads a name by itself.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+NO_NAME = "No name yet"
+_UNSEEN = ("C", "Z", "M")
+"""Controls, spaces and marks alone are no name."""
+
+_BLANK_LETTERS = "\u115f\u1160\u3164\uffa0\u2800"
+_TURNS = dict.fromkeys((*range(0x202A, 0x202F), *range(0x2066, 0x206A)))
+"""Signs that would turn the words after a name round."""
+
+
+def named(text: str | None, otherwise: str = NO_NAME) -> str:
+    """The text where it shows anything, without what would turn the words after it round; else that there is none."""
+    if text is None or all(unicodedata.category(letter)[0] in _UNSEEN or letter in _BLANK_LETTERS for letter in text):
+        return otherwise
+    return text.translate(_TURNS)
