@@ -7,7 +7,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.errors import NotHere
-from fieldlog.names import named
+from fieldlog.shown_names import named
 
 
 def chosen_sites(db: Database, name: str | None) -> list[dict[str, Any]]:

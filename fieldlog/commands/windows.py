@@ -13,8 +13,8 @@ from sqlite_utils import Database
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.sites import chosen_sites
 from fieldlog.errors import FieldlogError
-from fieldlog.names import named
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.shown_names import named
 from fieldlog.sync.opening import open_programme
 from fieldlog.windows.access import Window
 from fieldlog.windows.beds import ground_of

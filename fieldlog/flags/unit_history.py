@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fieldlog.names import named
+from fieldlog.shown_names import named
 from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
 from fieldlog.survey.movement import STARTS_ANEW
 

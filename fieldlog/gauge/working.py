@@ -16,7 +16,7 @@ import numpy as np
 from fieldlog.child import Tell, answer
 from fieldlog.errors import BadRecord, RecordTooShort
 from fieldlog.gauge.sentences import fault_sentence, moment
-from fieldlog.names import named
+from fieldlog.shown_names import named
 from fieldlog.tides.beside_tide import examine
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.evenly import interval_s

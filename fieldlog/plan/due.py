@@ -12,8 +12,8 @@ from sqlite_utils import Database
 
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.reading import list_flags
-from fieldlog.names import named
 from fieldlog.plan.minutes import EXTRA_MIN, SAMPLE_MIN, Learned
+from fieldlog.shown_names import named
 
 WEIGHTS = {"act": 8, "overdue": 5, "look": 4, "sample": 3, "check": 1}
 """How much a stop matters beside a plain check; our own proposal."""

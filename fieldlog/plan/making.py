@@ -14,11 +14,11 @@ from sqlite_utils import Database
 
 from fieldlog.child import Tell, run
 from fieldlog.errors import NoWindow
-from fieldlog.names import named
 from fieldlog.plan.due import Due, to_bring, what_is_due
 from fieldlog.plan.minutes import learned_minutes
 from fieldlog.plan.problem import WALK_M_PER_MIN, Problem, Route, Stop, Visit
 from fieldlog.plan.simple import simple_order
+from fieldlog.shown_names import named
 from fieldlog.windows.access import Window
 from fieldlog.windows.beds import Ground, ground_of
 from fieldlog.windows.exposures import Exposures

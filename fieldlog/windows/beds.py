@@ -9,7 +9,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.errors import SiteNotReady
-from fieldlog.names import named
+from fieldlog.shown_names import named
 from fieldlog.stations import station_of
 from fieldlog.tides.station import Station
 from fieldlog.windows.levels import above_chart_datum, zeros

@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from fieldlog.access.calendar_secrets import Address, address_of_secret
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import AddressEnded, NotHere
-from fieldlog.names import named
+from fieldlog.shown_names import named
 from fieldlog.stations import nearest_rows, place_of
 from fieldlog.store import Programme
 from fieldlog.tides.station import Station

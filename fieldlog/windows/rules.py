@@ -10,7 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fieldlog.errors import SiteNotReady
-from fieldlog.names import named
+from fieldlog.shown_names import named
 
 ALLOWANCE_M = 0.20
 """Added to every predicted level until a site's own residuals say better; our own proposal, no source."""
