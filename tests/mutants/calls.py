@@ -20,7 +20,8 @@ from types import CodeType, FrameType
 import pytest
 
 WRITTEN_TO = "FIELDLOG_CALLS"
-HERE = str(Path(__file__).resolve().parents[2] / "fieldlog") + os.sep
+HERE = str(Path(__file__).resolve().parents[2]) + os.sep
+CODE = HERE + "fieldlog" + os.sep
 
 _now: set[CodeType] = set()
 _of_test: dict[str, set[CodeType]] = defaultdict(set)
@@ -64,7 +65,7 @@ def pytest_runtest_logreport(report: pytest.TestReport) -> None:
 
 
 def _places(codes: set[CodeType]) -> list[str]:
-    return sorted({f"{one.co_filename.removeprefix(HERE)}:{one.co_firstlineno}" for one in codes if one.co_filename.startswith(HERE)})
+    return sorted({f"{one.co_filename.removeprefix(HERE)}:{one.co_firstlineno}" for one in codes if one.co_filename.startswith(CODE)})
 
 
 def pytest_sessionfinish() -> None:

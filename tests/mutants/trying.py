@@ -7,6 +7,7 @@ import contextlib
 import importlib
 import json
 import os
+import re
 import resource
 import shutil
 import signal
@@ -143,11 +144,23 @@ class Sound:
         return max(FAR_FASTER * sum(self.seconds[test] for test in tests), LEAST_S)
 
     def tests_for(self, file: str, line: int) -> list[str]:
-        """The tests that call the function around a line, all where none is known to; first those named for the module, quick ones first."""
-        place = f"{file.removeprefix('fieldlog/')}:{function_at(self.copy / file, line)}"
-        chosen = [test for test, called in self.calls.items() if place in called] or list(self.seconds)
+        """
+        The tests that call the function around a line; for a line outside functions, those that call any function of the module
+        or of one that imports it; all where none is known to. Those named for the module come first, quick ones before slow ones.
+        """
+        first = function_at(self.copy / file, line)
+        if first:
+            chosen = [test for test, called in self.calls.items() if f"{file}:{first}" in called]
+        else:
+            modules = self._with_importers(file)
+            chosen = [test for test, called in self.calls.items() if not modules.isdisjoint(call.split(":")[0] for call in called)]
         stem = Path(file).stem
-        return sorted(chosen, key=lambda test: (stem not in test.split("::")[0], self.seconds[test]))
+        return sorted(chosen or list(self.seconds), key=lambda test: (stem not in test.split("::")[0], self.seconds[test]))
+
+    def _with_importers(self, file: str) -> set[str]:
+        name = re.escape(file.removesuffix(".py").replace("/", "."))
+        modules = [path for path in (self.copy / "fieldlog").rglob("*.py") if re.search(rf"\bfrom {name} import", path.read_text("utf-8"))]
+        return {file, *(path.relative_to(self.copy).as_posix() for path in modules)}
 
 
 def function_at(file: Path, line: int) -> int:

@@ -9,9 +9,11 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from fieldlog.tides.curve import Curve
+from fieldlog.tides.record import Levels
 from fieldlog.tides.station import Station
 
 BEGIN = datetime(2026, 3, 1, tzinfo=UTC)
+HOUR_S = 3600.0
 
 
 def tide_of(station: Station, from_utc: datetime, days: float) -> Callable[[np.ndarray], np.ndarray]:
@@ -40,3 +42,9 @@ def beside(station: Station, rng: np.random.Generator, later_deg: float = 10.0, 
         for name, height, lag in station.constituents
     )
     return replace(station, constituents=own)
+
+
+def cosine(days: float, step_s: float, period_h: float = 12.42, height_m: float = 1.0) -> Levels:
+    """A tide of one constituent that is high at 1970."""
+    t = np.arange(int(days * 86_400 / step_s)) * step_s
+    return Levels(t, height_m * np.cos(2 * np.pi * t / (period_h * HOUR_S)))
