@@ -10,6 +10,8 @@ JOIN = """async ([code, name]) => {
   return {status: answer.status, said: await answer.json(), cookies: document.cookie};
 }"""
 
+pytestmark = pytest.mark.browser
+
 
 @pytest.fixture
 def page(browser, live_server):

@@ -88,11 +88,11 @@ def test_a_screen_opened_before_the_pack_came_waits_for_it(browser, shore, site)
     app = AppPage(context, shore)
     app.page.goto(shore.join_link("reader", site["record_id"]))
     app.page.wait_for_selector("html[data-ready='']")
-    app.tap("Join")
-    app.page.wait_for_timeout(1500)
-    assert held, "the records are here, the pack is on its way"
+    with app.page.expect_request("**/api/pack"):
+        app.tap("Join")
     app.page.evaluate("location.hash = '#/units'")
     app.sees("No site yet")
+    assert held, "the records are here, the pack is on its way"
     for route in held:
         route.continue_()
     app.sees("Units")
