@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldlog.records.http_problems import problem
 from fieldlog.records.http_shapes import ROLE, SITES, Shape, group, list_of, or_null, ref, text, whole
 
 JSON = "application/json"
 OPEN_TO_ALL: list[dict[str, list[str]]] = []
 OF_A_DEVICE: list[dict[str, list[str]]] = [{"device": []}]
-PROBLEM = {
-    "description": "What went wrong, in a sentence",
-    "content": {"application/problem+json": {"schema": ref("problem")}},
-}  # fmt: skip
 OFFSET = {
     "Upload-Offset": {"description": "Bytes that the server has", "schema": {"type": "integer"}},
 }  # fmt: skip
@@ -28,17 +25,17 @@ def answer(
 
 def operation(
     name: str, summary: str, answers: dict[str, Shape], *, body: Shape | None = None,
-    open_to_all: bool = False,
-    parameters: list[Shape] | None = None,
+    open_to_all: bool = False, parameters: list[Shape] | None = None, refuses: tuple[str, ...] = (),
 ) -> Shape:  # fmt: skip
-    """One verb of one path; whatever it does not name is answered with a problem."""
+    """One verb of one path; `refuses` names the problems that do not follow from what it is (http_problems.py)."""
     return {
         "operationId": name,
         "summary": summary,
         "security": OPEN_TO_ALL if open_to_all else OF_A_DEVICE,
         **({"parameters": parameters} if parameters else {}),
         **({"requestBody": {"required": True, "content": body}} if body else {}),
-        "responses": {**answers, "default": PROBLEM},
+        **({"x-refuses": list(refuses)} if refuses else {}),
+        "responses": answers,
     }
 
 
@@ -101,7 +98,7 @@ PATHS: dict[str, Shape] = {
         "post": operation(
             "sync", "Send entries, take those of others",
             {"200": answer("Receipts and news", ref("sync_reply"))},
-            body=_SYNC_BODY,
+            body=_SYNC_BODY, refuses=("429",),
         ),
     },
     "/api/pack": {
@@ -133,7 +130,7 @@ PATHS: dict[str, Shape] = {
         "post": operation(
             "bring_water_record", "Store a logger's record and have it worked out (leads)",
             {"202": answer("Stored; its state is listed", group(["water_id"], water_id=text()))},
-            body=_RECORD_BODY, parameters=[_SITE],
+            body=_RECORD_BODY, parameters=[_SITE], refuses=("409",),
         ),
         "get": operation(
             "water_records", "A site's records, their states and what came of them (leads)",
@@ -159,7 +156,7 @@ PATHS: dict[str, Shape] = {
                     )
                 }
             },
-            parameters=[_SITE],
+            parameters=[_SITE], refuses=("409", "422"),
         ),
     },
     "/api/photos": {
@@ -179,25 +176,29 @@ PATHS: dict[str, Shape] = {
             {
                 "201": answer("All is here and hashes to its name"),
                 "204": answer("The piece is here", headers=OFFSET),
-                "409": answer("The piece belongs elsewhere", headers=OFFSET),
-                "422": answer("The bytes do not hash to the name; send them again from the start"),
+                "409": {**problem("409"), "headers": OFFSET},
+                "422": {**problem("422"), "headers": OFFSET},
             },
-            body=_BYTES,
+            body=_BYTES, refuses=("429",),
             parameters=[
                 _PHOTO, in_header("Upload-Offset", "Where the piece begins", whole()),
                 in_header("Upload-Length", "Size of the whole photo, bytes", whole(maximum=8_388_608)),
             ],
         ),
         "get": operation(
-            "photo", "A photo, without metadata", {"200": answer("The picture", {}, "image/jpeg")},
-            parameters=[_PHOTO]
+            "photo", "A photo, without metadata",
+            {
+                "200": answer("The picture", {}, "image/jpeg"), "206": answer("The range that was asked for", {}, "image/jpeg"),
+                "304": answer("The phone has it"),
+            },
+            parameters=[_PHOTO], refuses=("416",),
         ),
     },
     "/api/join": {
         "post": operation(
             "join", "Become a device of the programme",
             {"200": answer("What the device may", ref("device_scope"))},
-            body=_JOIN_BODY, open_to_all=True,
+            body=_JOIN_BODY, open_to_all=True, refuses=("429",),
         ),
     },
     "/api/leave": {"post": operation("leave", "Give the device's access back", {"204": answer("Given back")})},
@@ -243,6 +244,7 @@ PATHS: dict[str, Shape] = {
             "calendar", "A site's safe windows as a calendar feed; behind an address that has ended, all that it told, cancelled",
             {"200": answer("RFC 5545", text(), "text/calendar")},
             parameters=[in_path("secret", "The secret of one device and one site")], open_to_all=True,
+            refuses=("409", "410"),
         ),
     },
     "/healthz": {

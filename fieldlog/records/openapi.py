@@ -14,6 +14,7 @@ from apispec import APISpec
 from fieldlog.records import http_paths, http_shapes
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.forms import form_of
+from fieldlog.records.http_problems import with_problems
 
 ABOUT = (
     "A field logger for living-shoreline reef units that works without a network. A phone writes entries, one JSON line "
@@ -36,7 +37,7 @@ def document(catalogue: Catalogue) -> dict[str, Any]:
     for name, shape in http_shapes.SHAPES.items():
         spec.components.schema(name, shape)
     for path, operations in http_paths.PATHS.items():
-        spec.path(path=path, operations=operations)
+        spec.path(path=path, operations=with_problems(path, operations))
     return spec.to_dict()
 
 

@@ -42,10 +42,19 @@ def test_it_names_every_path_of_the_service() -> None:
     ]  # fmt: skip
 
 
-def test_every_answer_but_the_named_ones_is_a_problem_in_a_sentence() -> None:
-    for operations in DOCUMENT["paths"].values():
-        for operation in operations.values():
-            assert "application/problem+json" in operation["responses"]["default"]["content"]
+def test_every_answer_that_is_no_success_is_named_and_is_a_problem_in_a_sentence() -> None:
+    for path, operations in DOCUMENT["paths"].items():
+        for verb, operation in operations.items():
+            assert "default" not in operation["responses"]
+            refusals = {status: said for status, said in operation["responses"].items() if status >= "400"}
+            assert "503" in refusals
+            for status, said in refusals.items():
+                assert "application/problem+json" in said.get("content", {}) or (verb, status) == ("head", "404"), (path, verb, status)
+
+
+def test_only_what_changes_something_can_meet_a_full_disk() -> None:
+    verbs = {verb for operations in DOCUMENT["paths"].values() for verb, said in operations.items() if "507" in said["responses"]}
+    assert verbs == {"post", "patch", "delete"}
 
 
 @pytest.mark.parametrize(
