@@ -65,6 +65,8 @@ soak: $(VENV)/tests-installed
 	@echo "20,000 storms (about ten minutes), then the storms against seeded faults ..."
 	@FIELDLOG_STORMS=20000 $(BIN)/python -m pytest -q tests/sync/test_storm.py
 	@$(BIN)/python tests/sync/seeded_faults.py
+	@echo "10,000 requests drawn from the OpenAPI document ..."
+	@FIELDLOG_REQUESTS=10000 $(BIN)/python -m pytest -q tests/web/test_openapi_requests.py
 
 mutants: $(VENV)/browser
 	@echo "400 small faults drawn from the Python and those planted in the JavaScript, each against its tests ..."
