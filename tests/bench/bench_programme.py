@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bench_crowd, bench_large, bench_replay
+from tests.bench import bench_crowd, bench_large, bench_pack, bench_replay
 from tests.bench.figures import Figure, print_table
 from tests.bench.sample import rows_that_differ
 from tests.bench.story import Shape
@@ -23,6 +23,7 @@ PARTS: list[Part] = [
     ("start-up", lambda folder, _scratch: bench_large.starting(folder)),
     ("pushes", bench_large.pushes),
     ("nothing new", lambda folder, _scratch: bench_large.nothing_new(folder)),
+    ("the pack", lambda folder, _scratch: bench_pack.packs(folder)),
     ("ingest", bench_large.ingest),
     ("a hundred phones", lambda folder, _scratch: bench_crowd.crowd(folder)),
     ("replay", bench_replay.replaying),
