@@ -10,6 +10,8 @@ import json
 import re
 from typing import Any
 
+import orjson
+
 MAX_NESTING = 16
 MAX_WHOLE = 2**53 - 1
 
@@ -24,6 +26,20 @@ def read(text_bytes: bytes) -> Any:
         ValueError: not UTF-8, a byte-order mark, NUL, NaN or Infinity, a number beyond a double, an integer beyond
             2^53-1, nesting over 16, a lone surrogate, a repeated key, or no JSON at all.
     """
+    # Most lines are texts that the fast reader writes back byte for byte. That proves that no key stands twice and no number
+    # was rounded, since either would come back otherwise; whatever it doubts goes to the strict reader, whose word stands.
+    if text_bytes.count(b"[") + text_bytes.count(b"{") <= MAX_NESTING and b"\\u" not in text_bytes:
+        try:
+            value = orjson.loads(text_bytes)
+            if orjson.dumps(value, option=orjson.OPT_STRICT_INTEGER) == text_bytes:
+                return value
+        except (orjson.JSONDecodeError, orjson.JSONEncodeError):
+            pass
+    return read_strictly(text_bytes)
+
+
+def read_strictly(text_bytes: bytes) -> Any:
+    """The same of any text, and several times slower."""
     text = text_bytes.decode("utf-8")
     if text[:1] == "\ufeff" or "\0" in text:
         raise ValueError("a byte-order mark or NUL")
