@@ -65,6 +65,9 @@ async function json(answer) {
   }
 }
 
+/** It would take it at another time. A server of 0.2.0 says 409 where another writer was in its way. @param {Response} answer @param {string} [word] */
+const isBusy = (answer, word) => answer.status === 429 || answer.status >= 500 || word === 'programme-busy';
+
 /** @param {Response} answer @returns {Promise<NoAnswer>} */
 async function faultOf(answer) {
   const said = await json(answer);
@@ -73,7 +76,7 @@ async function faultOf(answer) {
   if (answer.status === 413) return new NoAnswer('too-large', told);
   if (answer.status === 507) return new NoAnswer('disk-full', told);
   if (said?.word === 'revoked') return new NoAnswer('revoked', told);
-  if (answer.status === 429 || answer.status >= 500) return new NoAnswer('busy', told);
+  if (isBusy(answer, said?.word)) return new NoAnswer('busy', told);
   return new NoAnswer('refused', told);
 }
 
@@ -105,15 +108,17 @@ async function pack(etag) {
 
 /**
  * @param {string} sha256 @param {ArrayBuffer} part @param {number} offset @param {number} total bytes
- * @returns {Promise<{isDone: boolean, offset: number}>} how many bytes the server has
+ * @returns {Promise<{isDone: boolean, isWrong: boolean, offset: number}>} how many bytes the server has; whether all came
+ *   and were others
  */
 async function photoPart(sha256, part, offset, total) {
   const headers = { 'Content-Type': 'application/octet-stream', 'Upload-Offset': String(offset), 'Upload-Length': String(total) };
   const answer = await ask(`/api/photos/${sha256}`, { method: 'PATCH', headers, body: part }, PART_TIMEOUT_MS);
-  const have = Number(answer.headers.get('Upload-Offset') ?? 0);
-  if (answer.status === 201) return { isDone: true, offset: total };
-  if ([204, 409, 422].includes(answer.status)) return { isDone: false, offset: have };
-  throw await faultOf(answer);
+  const have = answer.headers.get('Upload-Offset');
+  if (answer.status === 201) return { isDone: true, isWrong: false, offset: total };
+  // Without a number it is no answer about a photo, such as 409 where a server of 0.2.0 was busy.
+  if (have === null || ![204, 409, 422].includes(answer.status)) throw await faultOf(answer);
+  return { isDone: false, isWrong: answer.status === 422, offset: Number(have) };
 }
 
 /**

@@ -4,7 +4,7 @@
  *
  * @typedef {import('../store/identity.js').SyncState} SyncState
  * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (etag: string|null) => Promise<string|null>,
- *   photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean, offset: number}>}} Transport
+ *   photoPart: import('./photo-upload.js').Transport['photoPart']}} Transport
  * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply, hasNewRecords: boolean) => Promise<void>,
  *   onState: () => void, onPack: (text: string) => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
  */
@@ -38,7 +38,7 @@ export async function syncLanes(exchange, transport, person) {
     for (let round = 0; again && idle < MOST_IDLE && round < MOST_ROUNDS; round++) {
       const body = await exchange.request(lane, { batch, want: WANT, person });
       try {
-        reply = await transport.sync(body);
+        reply = await patiently(() => transport.sync(body));
       } catch (error) {
         const sent = body.split('\n').length - 2;
         if (!(error instanceof NoAnswer) || error.word !== 'too-large' || sent < 2) throw error;
@@ -51,6 +51,27 @@ export async function syncLanes(exchange, transport, person) {
   }
   exchange.isFirstSync = false;
   return reply;
+}
+
+/** A wait of this length is part of a sync; a longer one ends it, with a sentence. */
+const SHORT_WAIT_MS = 5_000;
+const MOST_WAITS = 5;
+
+/**
+ * A server that is busy and says for how long is asked again then, not by all phones at the same moment.
+ * @template T @param {() => Promise<T>} ask @returns {Promise<T>}
+ */
+async function patiently(ask) {
+  for (let waits = 0; ; waits++) {
+    try {
+      return await ask();
+    } catch (error) {
+      const isShort = error instanceof NoAnswer && error.word === 'busy' && error.retryAfterMs > 0 && error.retryAfterMs <= SHORT_WAIT_MS;
+      if (!isShort || waits === MOST_WAITS) throw error;
+      const waitMs = error.retryAfterMs * (1 + Math.random() / 2);
+      await new Promise((resolve) => { setTimeout(resolve, waitMs); });
+    }
+  }
 }
 
 /**

@@ -95,6 +95,81 @@ def test_a_server_that_names_a_wait_is_left_alone_so_long(lead) -> None:
     assert 690_000 < lead.do("return (await phone.online()).sync.notBeforeMs - phone.now();") <= 700_000
 
 
+def test_a_server_that_is_busy_for_a_moment_is_waited_for_within_the_same_sync(lead) -> None:
+    lead.write(3)
+    asked = []
+
+    def busy_twice(route) -> None:
+        asked.append(route.request.url)
+        if len(asked) <= 2:
+            headers = {"Retry-After": "1", "X-Fieldlog": "1"}
+            route.fulfill(status=503, headers=headers, json={"word": "writer-busy", "detail": "Another writer is at work."})
+        else:
+            route.continue_()
+
+    lead.page.route("**/api/sync", busy_twice)
+    said = lead.do("""
+      const said = []; phone.on('sync', () => said.push(phone.syncState.last_error_sentence));
+      if (!await phone.syncNow()) throw new Error('the sync ended');
+      return said;""")
+    assert set(said) == {None}, "a wait was shown as a fault"
+    assert len(asked) >= 3
+    assert lead.states() == ["taken"] * 3
+
+
+def test_an_hours_budget_that_is_used_up_is_told_and_waited_for(lead) -> None:
+    lead.write()
+    sentence = "This phone sent its 40,000 entries of this hour. Nothing is lost: it goes on by itself in 20 min."
+    lead.page.route("**/api/sync", lambda route: route.fulfill(
+        status=429, headers={"Retry-After": "1200", "X-Fieldlog": "1"}, json={"word": "over-budget", "detail": sentence}))
+    assert lead.sync() is False
+    assert lead.state["last_error_sentence"] == sentence
+    assert lead.state["waiting"] is True
+    assert 1_190_000 < lead.do("return (await phone.online()).sync.notBeforeMs - phone.now();") <= 1_200_000
+    assert lead.states() == ["phone"]
+
+
+def test_a_busy_server_of_0_2_0_that_answers_409_is_a_wait_and_no_refusal(lead) -> None:
+    lead.write()
+    lead.page.route("**/api/sync", lambda route: route.fulfill(
+        status=409, headers={"X-Fieldlog": "1"}, json={"word": "programme-busy", "detail": "Another server holds the folder."}))
+    assert lead.sync() is False
+    assert lead.state["waiting"] is True
+    assert lead.do("return (await phone.online()).sync.notBeforeMs > phone.now();") is True
+    assert lead.states() == ["phone"]
+
+
+def test_a_server_that_answers_for_fewer_lines_than_it_was_sent_gets_the_rest_again(lead, live_server) -> None:
+    lead.write(7)
+    lead.do("delete globalThis.CompressionStream;")
+    sizes = []
+
+    def some(route) -> None:
+        head, *lines = route.request.post_data.split("\n")[:-1]
+        sizes.append(len(lines))
+        route.continue_(post_data="\n".join([head, *lines[:3]]) + "\n")
+
+    lead.page.route("**/api/sync", some)
+    assert lead.sync() is True
+    assert sizes == [7, 4, 1]
+    assert lead.states() == ["taken"] * 7
+
+
+def test_a_server_that_never_answers_for_the_rest_is_not_asked_for_ever(lead) -> None:
+    lead.write(2)
+    lead.do("delete globalThis.CompressionStream;")
+    asked = []
+
+    def none(route) -> None:
+        asked.append(route.request.url)
+        route.continue_(post_data=route.request.post_data.split("\n")[0] + "\n")
+
+    lead.page.route("**/api/sync", none)
+    assert lead.sync() is True
+    assert len(asked) <= 5
+    assert lead.states() == ["phone"] * 2
+
+
 def test_an_unknown_phone_keeps_all_and_goes_on_where_it_stopped_when_it_joins_again(lead, live_server, context) -> None:
     lead.write(2)
     lead.sync()

@@ -133,6 +133,81 @@ def test_a_picture_damaged_on_the_phone_is_never_sent(lead) -> None:
     ]  # fmt: skip
 
 
+def waiting(phone) -> int:
+    return phone.do("return phone.counts().photos_waiting;")
+
+
+@pytest.mark.parametrize(("status", "word"), [(400, "bad-request"), (403, "not-allowed"), (404, "not-here"), (413, "too-large")])
+def test_one_photo_that_the_server_does_not_take_stops_no_other_and_stays(lead, status: int, word: str) -> None:
+    for size in (2_000, 3_000, 4_000):
+        lead.do(KEEP, {"size": size})
+
+    def refuse_the_first(route) -> None:
+        if route.request.headers["upload-length"] == "2000":
+            route.fulfill(status=status, headers={"X-Fieldlog": "1"}, json={"word": word, "detail": "Not this one."})
+        else:
+            route.continue_()
+
+    lead.page.route("**/api/photos/*", refuse_the_first)
+    assert lead.sync() is True
+    assert waiting(lead) == 1
+    assert lead.do("return faults;") == ["Not this one."]
+    lead.sync()
+    assert lead.do("return faults;") == ["Not this one."], "said once"
+    lead.page.unroute("**/api/photos/*")
+    assert lead.sync() is True
+    assert waiting(lead) == 0
+
+
+def test_a_photo_that_the_server_takes_no_further_is_left_for_later_and_stops_no_other(lead) -> None:
+    """A part that has all its bytes and is not finished answered 409 for ever, and the whole queue stood behind it."""
+    for size in (2_000, 3_000):
+        lead.do(KEEP, {"size": size})
+    asked = []
+
+    def stuck(route) -> None:
+        if route.request.headers["upload-length"] == "2000":
+            asked.append(route.request.headers["upload-offset"])
+            route.fulfill(status=409, headers={"X-Fieldlog": "1", "Upload-Offset": "0"}, json={"word": "wrong-offset"})
+        else:
+            route.continue_()
+
+    lead.page.route("**/api/photos/*", stuck)
+    assert lead.sync() is True
+    assert len(asked) == 3
+    assert waiting(lead) == 1
+    lead.page.unroute("**/api/photos/*")
+    assert lead.sync() is True
+    assert waiting(lead) == 0
+
+
+def test_a_busy_server_of_0_2_0_is_no_damage_to_a_photo(lead) -> None:
+    """It says 409 without how many bytes it has; that counted as an upload that began anew, and four of them as damage."""
+    lead.do(KEEP, {"size": 2_000})
+    lead.page.route("**/api/photos/*", lambda route: route.fulfill(
+        status=409, headers={"X-Fieldlog": "1"}, json={"word": "programme-busy", "detail": "Busy."}))
+    for _ in range(5):
+        assert lead.sync() is False
+    assert waiting(lead) == 1
+    lead.page.unroute("**/api/photos/*")
+    assert lead.sync() is True
+    assert lead.do("return [faults, phone.counts().photos_waiting];") == [[], 0]
+
+
+def test_a_photo_is_not_let_go_because_the_lane_that_is_written_to_is_still_empty(lead) -> None:
+    lead.do(KEEP, {"size": 5_000})
+    lead.write()
+    lead.sync()
+    lead.do("await phone.exportFile();")
+    lead.do(KEEP, {"size": 6_000})
+    lead.sync()
+    let_go = """
+      const { letGo } = await import('/store/retention.js');
+      await letGo(phone.store, phone.now() + 9 * 86400000);
+      return (await phone.store.run(['photo_bytes'], 'readonly', (tx) => tx.store.count()));"""
+    assert lead.do(let_go) == 2
+
+
 def test_photos_leave_the_phone_two_nights_after_a_backup_covers_them(lead) -> None:
     lead.do(KEEP, {"size": 5_000})
     lead.write()
