@@ -157,8 +157,9 @@ def moves(levels: Levels, predicted_m: np.ndarray) -> list[Fault]:
     medians = np.median(np.lib.stride_tricks.sliding_window_view(left, few), axis=1)
     # step[i]: the few levels from place i + few on against the few before it; a gap in between does not matter.
     step = medians[few:] - medians[:-few]
-    # The weather has time to move the water across a hole, so a step there must be larger.
-    hole_h = (t[few : few + len(step)] - t[few - 1 : few - 1 + len(step)] - interval_s(t)) / 3600
+    # The weather has time to move the water across a hole, so a step there must be larger: a hole anywhere among these levels,
+    # since the median of a few that reach over it is that of the side where most of them lie.
+    hole_h = np.lib.stride_tricks.sliding_window_view(np.diff(t) - interval_s(t), 2 * few - 1).max(axis=1) / 3600
     limit_m = max(MOVED_M, 6 * float(np.median(np.abs(step)))) * np.clip(1 + hole_h / 3, 1, 2)
     sharp = np.abs(step) > limit_m
     faults: list[Fault] = []

@@ -1,0 +1,186 @@
+"""
+What a record's highs and lows, its likeness to the tide nearby, its clock and its zero are told by, at the limits and worked by hand.
+
+The limits are this project's own choice (fieldlog/tides/fitting.py, beside_tide.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fieldlog.errors import RecordTooShort
+from fieldlog.stations import find
+from fieldlog.tides.beside_tide import Lags, clock_faults, likeness, moves
+from fieldlog.tides.fitting import fit_offsets
+from fieldlog.tides.highs_lows import Tops
+from fieldlog.tides.record import Levels
+from fieldlog.tides.yearly import left_out
+
+HALF_H = 6.21
+DAY_S = 86_400.0
+WEEK_S = 7.4 * DAY_S
+
+
+def reference(count: int) -> Tops:
+    """Highs and lows in turn, 6.21 h apart; highs 1.0 and 1.4, lows 0.0 and 0.2 by turns."""
+    n = np.arange(count)
+    return Tops(n * HALF_H * 3600, np.where(n % 2 == 0, 1.0 + 0.4 * (n % 4 == 2), 0.2 * (n % 4 == 3)), n % 2 == 0)
+
+
+def site(count: int, minutes_high: float = 25, minutes_low: float = 35, plus_low_m: float = 0.3) -> Tops:
+    """The same water 1.2 times as high and 0.3 m up, its highs and lows so many minutes later."""
+    its = reference(count)
+    minutes = np.where(its.is_high, minutes_high, minutes_low)
+    return Tops(its.t_s + 60 * minutes, 1.2 * its.level_m + np.where(its.is_high, 0.3, plus_low_m), its.is_high)
+
+
+def test_ten_highs_and_lows_make_offsets_and_nine_do_not() -> None:
+    found = fit_offsets(site(10), reference(12))
+    assert found.events == 10
+    offsets = found.offsets
+    assert (offsets.minutes_high, offsets.minutes_low) == (pytest.approx(25), pytest.approx(35))
+    assert (offsets.times_high, offsets.times_low) == (pytest.approx(1.2), pytest.approx(1.2))
+    assert (offsets.plus_high_m, offsets.plus_low_m) == (pytest.approx(0.3), pytest.approx(0.3))
+    assert [found.errors.minutes_high, found.errors.times_low, found.errors.plus_high_m] == pytest.approx([0, 0, 0], abs=1e-9)
+    with pytest.raises(RecordTooShort, match="Only 9 highs and lows of the record match"):
+        fit_offsets(site(9), reference(12))
+
+
+@pytest.mark.parametrize("is_high", [True, False])
+def test_three_of_each_kind_are_needed_however_many_there_are_of_the_other(is_high: bool) -> None:
+    whole = site(24)
+    others = np.flatnonzero(whole.is_high != is_high)
+    for kept, enough in ((3, True), (2, False)):
+        keep = whole.is_high == is_high
+        keep[others[:kept]] = True
+        if enough:
+            assert fit_offsets(whole.only(keep), reference(26)).events == 15
+        else:
+            with pytest.raises(RecordTooShort, match="Only 14"):
+                fit_offsets(whole.only(keep), reference(26))
+
+
+def test_from_a_hundred_on_highs_and_lows_have_a_height_of_their_own() -> None:
+    found = fit_offsets(site(100, plus_low_m=0.1), reference(102)).offsets
+    assert (found.times_high, found.plus_high_m, found.plus_low_m) == (pytest.approx(1.2), pytest.approx(0.3), pytest.approx(0.1))
+    fewer = fit_offsets(site(99, plus_low_m=0.1), reference(102)).offsets
+    assert fewer.plus_high_m == fewer.plus_low_m
+
+
+def test_a_high_hours_late_is_no_measure_of_the_usual_delay() -> None:
+    late = site(24)
+    late.t_s[4] += 200 * 60
+    assert fit_offsets(late, reference(26)).offsets.minutes_high == pytest.approx(25)
+
+
+def test_a_high_four_hours_from_its_like_matches_none() -> None:
+    for off_h, events in ((3.9, 24), (4.1, 23)):
+        late = site(24, 0, 0)
+        late.t_s[4] += off_h * 3600
+        assert fit_offsets(late, reference(26)).events == events
+
+
+def test_the_error_of_a_delay_is_its_spread_over_the_root_of_its_number() -> None:
+    """Twelve highs, by turns a minute early and late: a deviation of one minute over root twelve."""
+    uneven = site(24)
+    uneven.t_s[uneven.is_high] += 60 * np.where(np.arange(12) % 2 == 0, 1.0, -1.0)
+    found = fit_offsets(uneven, reference(26))
+    assert found.errors.minutes_high == pytest.approx(1 / np.sqrt(12))
+    assert found.errors.minutes_low == pytest.approx(0, abs=1e-9)
+    assert found.offsets.minutes_high == pytest.approx(25)
+
+
+def told_by(tide_std_m: float, times: float, left_std_m: float) -> list[str]:
+    """Likeness of a record that is so many times a tide, and of what is left beside it, which is at right angles to the tide."""
+    turn = 2 * np.pi * np.arange(1000) / 1000
+    tide, left = tide_std_m * np.sqrt(2) * np.sin(10 * turn), left_std_m * np.sqrt(2) * np.cos(3 * turn)
+    fitted = times * tide
+    return [fault.word for fault in likeness(Levels(np.arange(1000) * 360.0, fitted + left), fitted, times)]
+
+
+@pytest.mark.parametrize(
+    ("tide_std_m", "times", "left_std_m", "words"),
+    [
+        (0.5, 1.0, 0.0, []), (0.5, 2.49, 0.0, []), (0.5, 2.51, 0.0, ["range"]), (0.5, 0.401, 0.0, []), (0.5, 0.399, 0.0, ["range"]),
+        (0.5, 1.0, 0.499, []), (0.5, 1.0, 0.501, ["weak"]),  # as much beside the tide as in it: half the movement
+        (0.5, 1.0, 2.17, ["weak"]), (0.5, 1.0, 2.19, ["not-the-tide"]),  # 0.25 of 4.96 + 0.25 is 5.04 %
+        (0.09, 1.0, 2.0, ["weak"]), (0.11, 1.0, 2.0, ["not-the-tide"]),  # where the tide hardly moves the weather may
+        (4.99, 1.0, 0.0, []), (5.01, 1.0, 0.0, ["too-large"]), (0.5, -1.0, 0.0, ["not-the-tide"]),
+    ],
+)  # fmt: skip
+def test_how_much_of_a_record_follows_the_tide_and_how_far(tide_std_m: float, times: float, left_std_m: float, words: list[str]) -> None:
+    assert told_by(tide_std_m, times, left_std_m) == words
+
+
+def test_a_level_that_never_moves_is_not_the_tide() -> None:
+    still = Levels(np.arange(100) * 360.0, np.full(100, 1.5))
+    (fault,) = likeness(still, np.full(100, 1.5), 1.0)
+    assert (fault.word, fault.count, fault.from_s, fault.to_s, fault.size) == ("not-the-tide", 100, 0.0, 99 * 360.0, 0.0)
+
+
+def cosine_at(t_s: np.ndarray) -> np.ndarray:
+    return np.cos(2 * np.pi * t_s / (12.42 * 3600)) + 0.3 * np.cos(2 * np.pi * t_s / (12.0 * 3600))
+
+
+def clock_of(minutes: list[float]) -> tuple[list[str], list[float]]:
+    """What is told of a clock that runs late by so many minutes in each of some weeks."""
+    weeks = len(minutes)
+    t = np.arange(int(weeks * WEEK_S / 900)) * 900.0
+    late_s = 60 * np.array(minutes)[np.minimum((t // WEEK_S).astype(int), weeks - 1)]
+    lags = Lags((np.arange(weeks) + 0.5) * WEEK_S, np.array(minutes))
+    faults = clock_faults(Levels(t, cosine_at(t - late_s)), cosine_at, lags)
+    return [fault.word for fault in faults], [fault.size for fault in faults]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [
+        ([0, 0, 0, 0], []), ([0, 1.2, 2.4, 3.6], []), ([0, 1.3, 2.6, 3.9], ["drift"]), ([0, -1.3, -2.6, -3.9], ["drift"]),  # over four weeks 4.8 and 5.2
+        ([0, 30, 60], []), ([0, 0, 0, 20, 20, 20], ["clock-jump"]), ([0, 0, 0, -20, -20, -20], ["clock-jump"]),
+        ([0, 6, 12, 32, 38, 44], ["drift"]),  # 20 is less than four times the usual step
+    ],
+)  # fmt: skip
+def test_a_drift_is_five_minutes_and_a_jump_twenty_and_both_need_four_weeks(minutes: list[float], words: list[str]) -> None:
+    assert clock_of(minutes)[0] == words
+
+
+def test_a_jump_says_by_how_much_and_a_drift_how_much_over_the_whole_record() -> None:
+    assert clock_of([0, 0, 0, 60, 60, 60])[1] == [pytest.approx(60)]
+    words, sizes = clock_of([0, 3, 6, 9, 12])
+    assert (words, sizes) == (["drift"], [pytest.approx(15, abs=0.1)])
+
+
+def moved(step_m: float, at_day: float, days: float = 8.0, hole_h: float = 0.0) -> list[float]:
+    t = np.arange(int(days * 240)) * 360.0
+    keep = (t < at_day * DAY_S) | (t >= at_day * DAY_S + hole_h * 3600)
+    left = np.where(t >= at_day * DAY_S, step_m, 0.0) + 0.001 * np.sin(t / 1000)
+    return [fault.size for fault in moves(Levels(t[keep], left[keep]), np.zeros(int(keep.sum())))]
+
+
+@pytest.mark.parametrize(("step_m", "found"), [(0.11, 1), (-0.11, 1), (0.095, 0)])
+def test_a_logger_moved_by_ten_centimetres_is_told_either_way(step_m: float, found: int) -> None:
+    sizes = moved(step_m, 4.0)
+    assert len(sizes) == found
+    assert sizes == [pytest.approx(step_m, abs=0.002)] * found
+
+
+@pytest.mark.parametrize(("at_day", "found"), [(1.9, 0), (2.1, 1), (5.9, 1), (6.1, 0)])
+def test_a_move_needs_two_days_before_it_and_after(at_day: float, found: int) -> None:
+    assert len(moved(0.3, at_day)) == found
+
+
+@pytest.mark.parametrize(("step_m", "hole_h", "found"), [(0.12, 0, 1), (0.12, 1.5, 0), (0.16, 1.5, 1), (0.19, 12, 0), (0.21, 12, 1)])
+def test_across_a_hole_the_weather_may_move_the_water_up_to_twice_as_far(step_m: float, hole_h: float, found: int) -> None:
+    """One third more for each hour of the hole, twice at most: 0.15 m at an hour and a half, 0.20 m at half a day."""
+    assert len(moved(step_m, 4.0, hole_h=hole_h)) == found
+
+
+def test_a_prediction_says_what_it_leaves_out_and_how_much_that_is() -> None:
+    boston = find("noaa/8443970")
+    assert left_out(boston) == ()
+    odd = replace(boston, constituents=(*boston.constituents, ("XYZ9", 0.123, 10.0)))
+    (sentence,) = left_out(odd)
+    assert sentence == f"Constituent 'XYZ9' (12.3 cm) of {boston.name} is not known here: it is left out, so levels may be wrong by as much."
