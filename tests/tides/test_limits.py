@@ -44,6 +44,8 @@ def test_a_wiggle_under_two_hours_and_a_tenth_of_a_foot_is_not_listed(apart_min:
 
 def test_a_dropped_pair_takes_no_third_along_and_the_level_before_a_step_counts() -> None:
     assert listed(points([0, 60, 90], [1.0, 1.01, 1.02])).tolist() == [2]
+    assert listed(points([0, 60, 600, 980], [1.0, 1.01, 3.0, 1.0])).tolist() == [2, 3]
+    assert listed(points([0, 400, 460, 900], [1.0, 3.0, 3.01, 1.0])).tolist() == [0, 3]
     assert listed(points([0, 60], [1.0, 5.0], [1.0, 1.01])).tolist() == [], "before the step it rose by a centimetre"
     assert listed(points([0, 60], [1.0, 1.01], [1.0, 5.0])).tolist() == [0, 1]
 

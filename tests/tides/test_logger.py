@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -128,3 +128,97 @@ def test_a_zone_or_unit_that_is_none_is_refused(wrong: dict[str, object]) -> Non
     content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}")
     with pytest.raises(BadRecord, match=r"zone|unit|offset|column|delimiter|Nothing"):
         read(content, told(look(content, "UTC"), wrong))
+
+
+UNITS = [
+    ("m", "m"), ("metres", "m"), ("meter", "m"), ("cm", "cm"), ("MM", "mm"), ("ft", "ft"), ("feet", "ft"), ("inch", "in"), ("inches", "in"), ("kPa", "kPa"),
+    ("hpa", "hPa"), ("mbar", "mbar"), ("millibars", "mbar"), ("bar", "bar"), ("dbar", "dbar"), ("psi", "psi"), ("PSIA", "psi"), ("inHg", "inHg"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("written", "unit"), UNITS)
+@pytest.mark.parametrize("name", ["level {}", "level ({})", "level [{}]", "level_{}", "level/{}"])
+def test_a_unit_is_known_however_it_is_written(written: str, unit: str, name: str) -> None:
+    found = look(text(f"time,{name.format(written)}", "2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC")
+    assert found.columns.unit == unit
+    assert not any("unit" in question for question in found.questions)
+
+
+def test_a_unit_in_the_lines_above_counts_where_the_column_names_none() -> None:
+    assert look(text("Level, feet\ntime,stage", "2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC").columns.unit == "ft"
+    assert look(text("time,pressure", "2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC").columns.unit == "kPa"
+    assert look(text("time,level mast", "2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC").columns.unit == "m", "a word is no unit by its first letter"
+
+
+@pytest.mark.parametrize(
+    "form",
+    ["%Y/%m/%d %H:%M:%S", "%d.%m.%Y %H:%M:%S", "%m/%d/%Y %H:%M:%S", "%d/%m/%Y %H:%M:%S", "%m/%d/%Y %I:%M %p", "%d/%m/%Y %I:%M:%S %p", "%d/%m/%Y %I:%M %p",
+     "%m/%d/%y %I:%M:%S %p", "%m/%d/%y %I:%M %p", "%m/%d/%y %H:%M:%S", "%m/%d/%y %H:%M", "%d/%m/%y %H:%M:%S", "%d/%m/%y %H:%M", "%d-%b-%Y %H:%M:%S", "%d-%b-%Y %H:%M",
+     "%d/%m/%Y %H:%M", "%m/%d/%Y %H:%M", "%Y/%m/%d %H:%M"],
+)  # fmt: skip
+def test_times_of_every_usual_form_are_read(form: str) -> None:
+    """Two days a month apart from the 12th on, so that day and month cannot be taken for one another."""
+    begins = datetime(2026, 3, 13, tzinfo=UTC)
+    stamps = [begins + timedelta(hours=n) for n in range(30)]
+    content = "time,level m\n" + "".join(f"{at:{form}},{n % 7}.5\n" for n, at in enumerate(stamps))
+    found = look(content, "UTC")
+    assert read(content, found.columns).t_s.tolist() == [at.timestamp() for at in stamps]
+
+
+@pytest.mark.parametrize(
+    ("head", "zone"),
+    [("time UTC", "UTC"), ("time GMT", "UTC"), ("time (UTC-05:00)", "UTC-05:00"), ("time GMT+2", "UTC+02:00"), ("time UTC +05:30", "UTC+05:30"), ("time UTC-0330", "UTC-03:30"),
+     ("time UTC+00:00", "UTC"), ("time UTC+00:30", "UTC+00:30")],
+)  # fmt: skip
+def test_a_zone_in_the_columns_name_is_taken(head: str, zone: str) -> None:
+    found = look(text(f"{head},level m", "2026-03-{day:02d} {hour:02d}:00,{z}"), "America/New_York")
+    assert found.columns.zone == zone
+    assert not any("zone" in question for question in found.questions)
+
+
+@pytest.mark.parametrize("stamp", ["2026-03-{day:02d}T{hour:02d}:00:00+02:00", "2026-03-{day:02d} {hour:02d}:00:00-0330"])
+def test_times_that_carry_their_offset_are_read_by_it(stamp: str) -> None:
+    found = look(text("time,level m", stamp + ",{z}"), "America/New_York")
+    assert found.columns.zone == "in the file"
+    hours = -2 if "+02" in stamp else 3.5
+    assert read(text("time,level m", stamp + ",{z}"), found.columns).t_s[0] == datetime(2026, 3, 1, tzinfo=UTC).timestamp() + 3600 * hours
+
+
+def test_the_level_is_found_among_counts_temperatures_and_batteries() -> None:
+    line = "{n},2026-03-{day:02d} {hour:02d}:00,20.{n},12.{n},{z}"
+    assert look(text("#,time,temperature C,battery V,water level m", line), "UTC").columns.value == 4
+    assert look(text("#,time,temperature C,battery V,reading", line), "UTC").columns.value == 4
+    assert look(text("no,time,a", "{n},2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC").columns.value == 2, "the number of the line is no level"
+    named = look(text("x,time,depth m,level m", "{z},2026-03-{day:02d} {hour:02d}:00,{z},{z}"), "UTC")
+    assert named.columns.value == 2, "the first of two"
+    assert named.names == ("x", "time", "depth m", "level m")
+
+
+def test_a_file_without_names_has_its_columns_numbered_and_its_first_lines_shown() -> None:
+    found = look(text("", "2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC")
+    assert found.names == ("column 1", "column 2")
+    assert found.first_rows == tuple((f"2026-03-01 {n:02d}:00", f"{n}.5") for n in range(4))
+
+
+def test_a_column_that_is_hardly_ever_a_number_holds_no_levels() -> None:
+    rows = [f"2026-03-01 {n // 60:02d}:{n % 60:02d},{'wet' if n % 5 == 0 else n % 7}" for n in range(50)]
+    with pytest.raises(BadRecord, match="No column of numbers"):
+        look("time,level m\n" + "\n".join(rows), "UTC")
+
+
+@pytest.mark.parametrize(
+    ("said", "says"),
+    [({"value": "x"}, "value is the number of a line or column; 'x' is none"), ({"first_line": "two"}, "first_line is the number"), ({"first_line": 10_000}, "There is no first_line column"),
+     ({"first_line": -1}, "There is no first_line"), ({"value": 2}, "There is no value column number 2: the file has 2, counted from 0"), ({"decimal_comma": "yes"}, "decimal_comma is true or false"),
+     ({"colour": 1, "size": 2}, "Nothing is read by colour, size")],
+)  # fmt: skip
+def test_what_a_person_says_must_be_a_column_that_is_there(said: dict[str, object], says: str) -> None:
+    with pytest.raises(BadRecord, match=says):
+        told(look(text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}"), "UTC"), said)
+
+
+def test_what_a_person_says_counts_and_what_is_left_empty_stays_as_guessed() -> None:
+    found = look(text("time,a,b", "2026-03-{day:02d} {hour:02d}:00,{z},{z}"), "UTC")
+    said = told(found, {"value": "2", "first_line": "9999", "zone": "", "unit": None, "delimiter": ";", "decimal_comma": True})
+    assert said == replace(found.columns, value=2, first_line=9999, delimiter=";", decimal_comma=True)
+    assert told(found, {"zone": "UTC-05:00", "unit": "ft"}) == replace(found.columns, zone="UTC-05:00", unit="ft")

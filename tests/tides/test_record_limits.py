@@ -101,6 +101,13 @@ def test_flat_ground_is_told_from_forty_minutes_on(flat_min: float, runs: int) -
         assert abs(faults[0].from_s / 60 - (360 - flat_min / 2)) <= 3
 
 
+def test_a_shelf_on_the_way_down_is_not_dry_ground() -> None:
+    """Held for an hour at 1.5 m while most of the record lies lower: a gate or a sill, and the logger is under water."""
+    minute = np.arange(0, 900, 3.0)
+    fall = np.interp(minute, [0, 60, 120, 300, 900], [2.0, 1.5, 1.5, 0.0, 0.6])
+    assert without_dry(Levels(minute * 60, fall))[1] == []
+
+
 def test_a_round_low_is_not_dry_ground() -> None:
     """A low of half a metre's range stays within a centimetre for 64 minutes and is none the drier."""
     clear, faults = without_dry(cosine(2, 360, height_m=0.25))
