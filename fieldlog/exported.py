@@ -1,22 +1,25 @@
 """
 The file that a phone exports: its push bodies one after the other, taken by the same code as a sync.
 
-For a phone whose browser died, or that had no signal for a week.
+For a phone whose browser died, or that had no signal for a week. A lane whose key the file shows is judged by the device that
+holds it; anything else writes as crew of one site, whatever device the file names.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sqlite_utils import Database
 
-from fieldlog.access.devices import Device, add_device, device_of_id, device_of_lane
-from fieldlog.errors import NotHere
+from fieldlog.access.devices import Device, add_device, device_of_lane
+from fieldlog.errors import BadRequest
 from fieldlog.records.catalogue import Catalogue
+from fieldlog.store import write
+from fieldlog.sync.header import Header, read_header
+from fieldlog.sync.lanes import KEYED, is_proven
 from fieldlog.sync.log import read
-from fieldlog.sync.receive import read_header, receive
+from fieldlog.sync.receive import receive
 
 ERRORS = {
     "gap": "starts after line {top}, the last that is here. Nothing of it was taken; the phone must sync itself.",
@@ -36,16 +39,20 @@ class Took:
     sentences: list[str] = field(default_factory=list)
 
 
-def take_exported(db: Database, data: bytes, catalogue: Catalogue, now_ms: int, file_name: str) -> Took:
+def take_exported(db: Database, data: bytes, catalogue: Catalogue, now_ms: int, file_name: str, site_id: str | None) -> Took:
     """
-    Take every body of an exported file; each is a transaction of its own, and giving the file again changes nothing.
+    Take every body of an exported file; giving the file again changes nothing.
+
+    Args:
+        site_id: the site that what proves nothing is written to, as its crew; None where nobody said which.
 
     Raises:
         BadHeader: the file does not begin with a header line.
+        BadRequest: it proves nothing, and no site was named.
     """
     took = Took()
     for body in bodies(data):
-        _take(db, body, catalogue, now_ms, file_name, took)
+        _take(db, body, catalogue, now_ms, file_name, site_id, took)
     return took
 
 
@@ -71,12 +78,14 @@ def _is_header(line: bytes) -> bool:
     return isinstance(said, dict) and "p" in said and "rid" in said
 
 
-def _take(db: Database, body: bytes, catalogue: Catalogue, now_ms: int, file_name: str, took: Took) -> None:
+def _take(
+    db: Database, body: bytes, catalogue: Catalogue, now_ms: int, file_name: str, site_id: str | None, took: Took
+) -> None:
     header = read_header(body.split(b"\n", 1)[0])
-    device = _device(db, body, header.lane_id, file_name, now_ms)
+    device = _device(db, header, file_name, site_id, now_ms)
     row = db.conn.execute("SELECT top FROM lane WHERE lane_id = ?", (header.lane_id,)).fetchone()
     top = 0 if row is None else row[0]
-    reply = receive(db, body, catalogue, device, now_ms)
+    reply = receive(db, body, catalogue, lambda: device, lambda: now_ms)
     took.lines += body.count(b"\n") - 1
     if reply["err"] is not None:
         took.sentences.append(f"Lane {header.lane_id} {ERRORS[reply['err']].format(top=top)}")
@@ -91,14 +100,15 @@ def _take(db: Database, body: bytes, catalogue: Catalogue, now_ms: int, file_nam
             took.sentences.append(f"Line {number} is held: {rest[-1]}")
 
 
-def _device(db: Database, body: bytes, lane_id: str, file_name: str, now_ms: int) -> Device:
-    owner = device_of_lane(db, lane_id)
-    if owner is not None:
-        return owner
-    said = read(body.split(b"\n", 1)[0]).get("device")
-    if isinstance(said, str):
-        with suppress(NotHere):
-            return device_of_id(db, said)
-    # A phone that never reached this server writes as crew does, whatever its role was.
-    device, _ = add_device(db, "crew", None, f"File {file_name}", now_ms)
+def _device(db: Database, header: Header, file_name: str, site_id: str | None, now_ms: int) -> Device:
+    holder = device_of_lane(db, header.lane_id)
+    if holder is not None and header.lane_id.startswith(KEYED) and is_proven(db, header, holder):
+        return holder
+    if site_id is None:
+        raise BadRequest("The file does not show who wrote it, so it is taken as a crew's of one site. Say which: --site NAME")
+    here = frozenset([site_id])
+    if holder is not None:
+        return replace(holder, role="crew", sites=here)
+    with write(db):
+        device, _ = add_device(db, "crew", here, f"File {file_name}", now_ms)
     return device

@@ -85,6 +85,23 @@ def m004_own_tides(db: Database) -> None:
 
 
 @migrations()
+def m005_who_waits_for_whom(db: Database) -> None:
+    """
+    Devices that showed a lane which is not theirs; and what a held line waits for: a person who wrote it, or the first
+    entry of its record, as "kind|record id".
+    """
+    for statement in (
+        """CREATE TABLE incident(device_id TEXT NOT NULL, lane_id TEXT NOT NULL, what TEXT NOT NULL, first_at INTEGER NOT NULL,
+           last_at INTEGER NOT NULL, times INTEGER NOT NULL, PRIMARY KEY(device_id, lane_id, what)) WITHOUT ROWID""",
+        "ALTER TABLE tray ADD COLUMN waits_for TEXT",
+        "UPDATE tray SET waits_for = 'person|' || json_extract(CAST(line AS TEXT), '$.u') WHERE why = 'unknown-person'",
+        "CREATE INDEX tray_waits_for ON tray(waits_for) WHERE waits_for IS NOT NULL",
+        "CREATE INDEX tray_why ON tray(why)",
+    ):
+        db.execute(statement)
+
+
+@migrations()
 def m011_pack_marks(db: Database) -> None:
     """Whether what a pack is made of changed; triggers keep it (`pack/marks.py`). Flags and held lines are read by seek."""
     for statement in (

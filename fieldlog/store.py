@@ -89,6 +89,19 @@ def write(db: Database) -> Iterator[Database]:
         raise named(fault) from fault
 
 
+@contextmanager
+def one_snapshot(db: Database) -> Iterator[Database]:
+    """Several reads of one state of the file, whatever is written meanwhile."""
+    if db.conn.in_transaction:
+        yield db
+        return
+    db.conn.execute("BEGIN")
+    try:
+        yield db
+    finally:
+        db.conn.execute("COMMIT")
+
+
 def create_programme(folder: Path, name: str) -> Programme:
     """
     Make an empty programme in `folder`, which is made too where it is missing.

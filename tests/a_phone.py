@@ -8,7 +8,7 @@ from typing import Any
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from tests.sync.lines import Lane
+from tests.sync.lines import REQUIRED, Lane
 
 
 class Phone(Lane):
@@ -19,9 +19,13 @@ class Phone(Lane):
         self.client = client
         self.now_ms = now_ms
         self.cursor: list[Any] | None = None
+        self.made: set[tuple[str, str]] = set()
 
     def note(self, kind: str, record_id: str, site_id: str | None, **fields: Any) -> None:
-        """Write one entry; a private kind gets its random key."""
+        """Write one entry; a private kind gets its random key, a record that this phone makes what it must have."""
+        if (kind, record_id) not in self.made:
+            self.made.add((kind, record_id))
+            fields = REQUIRED.get(kind, {}) | fields
         private = {"k": secrets.token_hex(16)} if kind.endswith("_private") else {}
         self.write(kind, record_id, fields, g=site_id, **private)
 

@@ -11,7 +11,7 @@ from fieldlog.access.invitations import Invitation
 from fieldlog.access.invitations import invite as make_invitation
 from fieldlog.backup import make_backup
 from fieldlog.commands.asking import Asked, folder_option, iso_utc, json_option, pass_asked
-from fieldlog.commands.sites import site_called
+from fieldlog.commands.sites import site_called, site_id_of
 from fieldlog.doctor import examine, examine_backup
 from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
@@ -145,13 +145,15 @@ def restore(asked: Asked, file: Path) -> None:
 
 @click.command()
 @click.argument("file", type=FILE_HERE)
+@click.option("--site", help="The site's name or id that it was written at; may be left out where there is one only.")
 @folder_option
 @json_option
 @pass_asked
-def ingest(asked: Asked, file: Path) -> None:
+def ingest(asked: Asked, file: Path, site: str | None) -> None:
     """Take the file that a phone exported."""
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
-    took = take_exported(programme.db(), file.read_bytes(), CATALOGUE, asked.now_ms(), file.name)
+    site_id = site_id_of(programme.db(), site)
+    took = take_exported(programme.db(), file.read_bytes(), CATALOGUE, asked.now_ms(), file.name, site_id)
     asked.show(
         asdict(took),
         [

@@ -39,3 +39,11 @@ def site_called(db: Database, name: str) -> dict[str, Any]:
     known = ", ".join(f"{named(site['name'])} ({site['record_id']})" for site in sites) or "none"
     what = "Several sites are" if found else "No site is"
     raise NotHere(f"{what} called {name!r}. Known here: {known}.")
+
+
+def site_id_of(db: Database, name: str | None) -> str | None:
+    """The id of the site of a name or id; without one that of the only site, None where there are several or none."""
+    if name is not None:
+        return str(site_called(db, name)["record_id"])
+    ids = [row[0] for row in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0 LIMIT 2")]
+    return ids[0] if len(ids) == 1 else None

@@ -70,7 +70,7 @@ class Pen:
             "cursor": None, "want": 1, "now": now_ms + self.skew_ms, "app": None,
         }  # fmt: skip
         body = b"".join(line + b"\n" for line in (json.dumps(header).encode(), *self.unsent))
-        reply = receive(db, body, catalogue, self.device, now_ms)
+        reply = receive(db, body, catalogue, lambda: self.device, lambda: now_ms)
         if reply["err"] is not None:
             raise ValueError(f"The demo's lane {self.lane_id} was answered {reply['err']}.")
         for line in self.unsent:

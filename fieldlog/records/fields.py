@@ -33,6 +33,8 @@ class Declared(fields.Field[Any]):
     """
     A field with a title, a type word of ours and a SQLite type; its metadata are the words of JSON Schema and
     x-*.
+
+    `crew` says what crew may change of it once its record stands: "on" (to yes only) or "never"; None is anything.
     """
 
     type_word: ClassVar[str]
@@ -45,6 +47,7 @@ class Declared(fields.Field[Any]):
         required: bool = False,
         description: str | None = None,
         last: bool = False,
+        crew: str | None = None,
         **says: Any,
     ) -> None:
         said = {
@@ -52,6 +55,7 @@ class Declared(fields.Field[Any]):
             "description": description,
             "x-type": self.type_word,
             "x-last": last or None,
+            "x-crew": crew,
             **says,
         }
         metadata = {name: value for name, value in said.items() if value is not None}

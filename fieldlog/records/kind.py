@@ -72,6 +72,8 @@ class Kind:
             if "x-cautious" in declared.metadata
         }
         """Fields that safety hangs on: whether the "lower" or the "higher" value is the careful one."""
+        self.required = [field for field, declared in self.fields.items() if declared.required]
+        self._crew = {field: declared.metadata["x-crew"] for field, declared in self.fields.items() if "x-crew" in declared.metadata}
         self.doubted = [name for name, declared in self.fields.items() if isinstance(declared, Number | Tag)]
         """Fields with values that are possible and unlikely."""
         self._datums = {
@@ -86,6 +88,12 @@ class Kind:
     def columns(self) -> dict[str, str]:
         """The table's own columns in the order of declaration: {field: SQLite type}."""
         return {field: declared.sqlite_type for field, declared in self.fields.items()}
+
+    def may_change(self, role: str, fields: Mapping[str, Any]) -> bool:
+        """Whether a role that writes this kind may make this change of a record that stands, as its fields say."""
+        return role != "crew" or all(
+            self._crew.get(name) is None or (self._crew[name] == "on" and value is True) for name, value in fields.items()
+        )
 
     def check(self, fields: Mapping[str, Any]) -> list[Fault]:
         """

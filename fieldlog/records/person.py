@@ -14,8 +14,8 @@ PERSON_ROLES = {
 class Person(Record):
     display_name = Text("Name", 80, required=True, description="As the crew calls them")
     role = Choice("Role", PERSON_ROLES)
-    minor = YesNo("Under 18")
-    waiver_valid = YesNo("Waiver valid")
+    minor = YesNo("Under 18", crew="on", description="Not known counts as under 18")
+    waiver_valid = YesNo("Waiver valid", crew="never")
 
 
 PERSON = Kind("person", "Person", Person, privacy="crew", writers={"lead", "desk", "crew"}, site_bound=False)

@@ -16,6 +16,4 @@ class PersonPrivate(Record):
     guardian_phone = Text("Guardian's phone", 40)
 
 
-PERSON_PRIVATE = Kind(
-    "person_private", "Contacts", PersonPrivate, privacy="leader", writers={"lead", "desk"}, site_bound=False
-)
+PERSON_PRIVATE = Kind("person_private", "Contacts", PersonPrivate, privacy="leader", writers={"lead", "desk"})

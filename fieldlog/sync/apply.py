@@ -9,7 +9,7 @@ from fieldlog.records.catalogue import Catalogue
 from fieldlog.sync import merge, tables
 from fieldlog.sync.judge import Held, read_entry
 from fieldlog.sync.log import Entry
-from fieldlog.sync.release import release
+from fieldlog.sync.release import Row, held_for, held_until, release
 
 REPLAY_PAGE = 5000
 
@@ -27,17 +27,28 @@ def apply_entries(db: Database, catalogue: Catalogue, taken: list[tuple[Entry, s
     raise_flags(db, subjects_of(db, set(states), moved))
 
 
-def release_waiting(db: Database, catalogue: Catalogue, now_ms: int, reasons: tuple[str, ...]) -> int:
+def release_for(db: Database, catalogue: Catalogue, now_ms: int, reasons: tuple[str, ...]) -> int:
     """
-    Release what can be read now and apply it, until nothing more moves: a person may be waited for by others.
+    Release what is held for these reasons and can be taken now, and what waited for that.
 
     Returns:
         How many entries moved from the tray to the log.
     """
+    return _release(db, catalogue, now_ms, held_for(db, reasons))
+
+
+def release_until(db: Database, catalogue: Catalogue, now_ms: int, begun: list[Entry]) -> int:
+    """The same of what waits for records that have begun with these entries."""
+    return _release(db, catalogue, now_ms, held_until(db, begun))
+
+
+def _release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Row]) -> int:
     count = 0
-    while moved := release(db, catalogue, now_ms, reasons):
+    while held_lines:
+        moved, begun = release(db, catalogue, now_ms, held_lines)
         apply_entries(db, catalogue, moved)
         count += len(moved)
+        held_lines = held_until(db, begun)
     return count
 
 

@@ -1,21 +1,22 @@
 """
 Whether a new line is taken or held, and why.
 
-Judged here: shape (sync/log.py), fields (the catalogue), privacy, the author's claim, and what the device's role may
-write. A held line delays nobody; its text is kept.
+What the text alone says comes first (sync/log.py, the catalogue); then, once and at arrival only, who may write it: role, site,
+what a field or a removal asks, what a new record must have, and the author. A held line delays nobody; its text is kept.
 """
 
 from __future__ import annotations
 
-import json
-import re
 from dataclasses import dataclass
 
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
+from fieldlog.records import sentences
 from fieldlog.records.catalogue import Catalogue, Kind
-from fieldlog.sync.log import Entry, UnreadableLineError, entry_of, line_id
+from fieldlog.records.kind import DELETED
+from fieldlog.records.names import name_fits
+from fieldlog.sync.log import Entry, UnreadableLineError, entry_of
 
 SENTENCES = {
     "too-big": "This entry is larger than 64 KB. Shorten its note, then save it again.",
@@ -29,105 +30,153 @@ SENTENCES = {
     "bad-envelope": "This entry's site, visit or author cannot be read. Its text is kept for the lead.",
     "duplicate-id": "The same entry is already here under another number. Nothing is lost.",
     "not-permitted": "Your role on this site may not write this kind of record. Ask the lead; the text is kept.",
+    "other-site": "This entry names another site than its record belongs to. Save it again from its own site; the text is kept.",
+    "not-yours": "Only a lead removes, or brings back, what another phone recorded. Ask the lead; the text is kept.",
+    "waits-for-first": "The entry that made this record has not come yet. This one is taken as soon as it does.",
     "unknown-person": "The server does not know the person who wrote this yet. It is taken as soon as it does.",
     "private-without-k": "A private record came without its random key. Save it again on an updated phone.",
     "revoked": "This phone's access was ended by the lead. The entry is kept for the lead to read.",
 }
-_AUTHOR = re.compile(rb'"u":"([A-Za-z0-9-]{1,64})"')
-
 
 @dataclass(frozen=True)
 class Held:
-    """A line that needs a person: the fixed word and the sentence."""
+    """A line that needs a person: the fixed word, the sentence, and what it waits for ("kind|record id") where it waits."""
 
     why: str
     sentence: str
+    waits_for: str | None = None
 
 
 REVOKED = Held("revoked", SENTENCES["revoked"])
 
 
+def held(why: str, waits_for: str | None = None) -> Held:
+    """A line held for one of the fixed words."""
+    return Held(why, SENTENCES[why], waits_for)
+
+
+def waits_for(kind: str, record_id: str) -> str:
+    """The text by which a held line says which record it waits for."""
+    return f"{kind}|{record_id}"
+
+
+@dataclass(frozen=True)
+class First:
+    """Whose a record is: the site of its first taken entry, and the device that holds that entry's lane."""
+
+    site_id: str | None
+    device_id: str | None
+
+
 class Court:
-    """One request's judge: what the database knows of the authors and ids in its lines is asked once."""
+    """A slice's judge: what the log knows of records and authors is asked once, and follows what is taken meanwhile."""
 
-    def __init__(self, db: Database, catalogue: Catalogue, device: Device, lines: list[bytes]) -> None:
+    def __init__(self, db: Database, catalogue: Catalogue) -> None:
+        self._db = db
         self._catalogue = catalogue
-        self._device = device
-        self._people = known_people(db, {match.decode() for line in lines for match in _AUTHOR.findall(line)})
-        self._ids = _known_ids(db, [line_id(line) for line in lines])
+        self._firsts: dict[tuple[str, str], First | None] = {}
+        self._people: dict[str, set[str | None]] = {}
+        self._taken: set[str] = set()
 
-    def verdict(self, line: bytes, lane_id: str, number: int) -> Entry | Held:
-        """The entry in a line, or why it is held."""
-        found = self._entry(line, lane_id, number)
-        if isinstance(found, Held):
-            return found
-        if found.entry_id in self._ids:
-            return Held("duplicate-id", SENTENCES["duplicate-id"])
-        self._ids.add(found.entry_id)
-        if found.kind == "person":
-            self._people.setdefault(found.record_id, set()).add(found.site_id)
-        return found
+    def verdict(self, line: bytes, lane_id: str, number: int, device: Device) -> Entry | Held:
+        """The entry in a line that a device sends now, or why it is held."""
+        entry = read_entry(line, lane_id, number, self._catalogue)
+        if isinstance(entry, Held):
+            return entry
+        kind = self._catalogue.kinds[entry.kind]
+        fault = self._envelope(kind, entry) or self._rights(kind, entry, device) or self._first_or_change(kind, entry, device)
+        if fault is None and not self._author_known(entry):
+            fault = held("unknown-person", waits_for("person", entry.made_by or ""))
+        if fault is None and self._is_known(entry.entry_id):
+            fault = held("duplicate-id")
+        return entry if fault is None else fault
 
-    def _entry(self, line: bytes, lane_id: str, number: int) -> Entry | Held:
-        found = read_entry(line, lane_id, number, self._catalogue)
-        if isinstance(found, Held):
-            return found
-        if not may_write(self._device, self._catalogue.kinds[found.kind], found):
-            return Held("not-permitted", SENTENCES["not-permitted"])
-        if not author_known(found, self._people):
-            return Held("unknown-person", SENTENCES["unknown-person"])
-        return found
+    def takes(self, entry: Entry, device: Device) -> bool:
+        """Note that an entry is taken. Returns whether its record begins with it."""
+        self._taken.add(entry.entry_id)
+        begins = self.first_of(entry.kind, entry.record_id) is None
+        if begins:
+            self._firsts[entry.kind, entry.record_id] = First(entry.site_id, device.device_id)
+        if entry.kind == "person":
+            self._sites_of_person(entry.record_id).add(entry.site_id)
+        return begins
+
+    def first_of(self, kind: str, record_id: str) -> First | None:
+        """Whose a record is, or None where nothing of it has been taken."""
+        key = (kind, record_id)
+        if key not in self._firsts:
+            row = self._db.conn.execute(
+                """SELECT site_id, (SELECT device_id FROM lane WHERE lane.lane_id = log.lane_id) FROM log
+                   WHERE kind = ? AND record_id = ? ORDER BY seq LIMIT 1""",
+                key,
+            ).fetchone()
+            self._firsts[key] = None if row is None else First(*row)
+        return self._firsts[key]
+
+    def _envelope(self, kind: Kind, entry: Entry) -> Held | None:
+        if kind.privacy in ("leader", "medical") and entry.random_key is None:
+            return held("private-without-k")
+        return held("bad-envelope") if kind.site_bound and entry.site_id is None else None
+
+    def _rights(self, kind: Kind, entry: Entry, device: Device) -> Held | None:
+        """The role; the record's site, which its first entry settled and its name may say; the device's sites."""
+        if device.role not in kind.writers:
+            return held("not-permitted")
+        if kind.name == "site":
+            if entry.site_id != entry.record_id:
+                return held("other-site")
+        else:
+            first = self.first_of(entry.kind, entry.record_id)
+            if not name_fits(entry.record_id, entry.site_id) or (first is not None and first.site_id != entry.site_id):
+                return held("other-site")
+        if device.sites is not None and entry.site_id not in device.sites:
+            return held("not-permitted")
+        return held("not-permitted") if entry.site_id is None and device.role != "lead" else None
+
+    def _first_or_change(self, kind: Kind, entry: Entry, device: Device) -> Held | None:
+        """What a record must have when it is made; of one that stands, what its fields and its removal ask of the sender."""
+        empty = next((name for name in kind.required if name in entry.fields and entry.fields[name] is None), None)
+        if empty is not None:
+            return Held(f"missing:{empty[:40]}", sentences.missing(kind.fields[empty].title))
+        first = self.first_of(entry.kind, entry.record_id)
+        if first is None:
+            is_whole = all(name in entry.fields for name in kind.required)
+            return None if is_whole else held("waits-for-first", waits_for(entry.kind, entry.record_id))
+        if not kind.may_change(device.role, entry.fields):
+            return held("not-permitted")
+        is_others = DELETED in entry.fields and device.role != "lead" and first.device_id != device.device_id
+        return held("not-yours") if is_others else None
+
+    def _author_known(self, entry: Entry) -> bool:
+        """Whether the author is a person of the entry's site, of the whole programme, or the one the entry makes."""
+        author = entry.made_by
+        if author is None or (entry.kind == "person" and entry.record_id == author):
+            return True
+        sites = self._sites_of_person(author)
+        return bool(sites) and (entry.site_id is None or None in sites or entry.site_id in sites)
+
+    def _sites_of_person(self, person_id: str) -> set[str | None]:
+        if person_id not in self._people:
+            rows = self._db.conn.execute("SELECT DISTINCT site_id FROM log WHERE kind = 'person' AND record_id = ?", (person_id,))
+            self._people[person_id] = {site_id for (site_id,) in rows}
+        return self._people[person_id]
+
+    def _is_known(self, entry_id: str) -> bool:
+        return entry_id in self._taken or (
+            self._db.conn.execute("SELECT 1 FROM log WHERE entry_id = ?", (entry_id,)).fetchone() is not None
+        )
 
 
 def read_entry(line: bytes, lane_id: str, number: int, catalogue: Catalogue) -> Entry | Held:
-    """The entry in a line as far as its text alone says, whoever sent it."""
+    """The entry in a line as far as its text alone says, whoever sent it and whenever."""
     try:
         entry = entry_of(line, lane_id, number)
     except UnreadableLineError as fault:
-        return Held(fault.why, SENTENCES[fault.why])
+        return held(fault.why)
     kind = catalogue.kinds.get(entry.kind)
     if kind is None:
-        return Held("unknown-kind", SENTENCES["unknown-kind"])
+        return held("unknown-kind")
     hard = [fault for fault in kind.check(entry.fields) if fault.hard]
     if hard:
         return Held(f"{hard[0].word}:{hard[0].field[:40]}", " ".join(fault.sentence for fault in hard))
-    if kind.privacy in ("leader", "medical") and entry.random_key is None:
-        return Held("private-without-k", SENTENCES["private-without-k"])
-    if kind.site_bound and entry.site_id is None:
-        return Held("bad-envelope", SENTENCES["bad-envelope"])
     return entry
-
-
-def may_write(device: Device, kind: Kind, entry: Entry) -> bool:
-    """Whether the device's role writes this kind, on a site that is its own."""
-    if device.role not in kind.writers:
-        return False
-    return device.sites is None or entry.site_id is None or entry.site_id in device.sites
-
-
-def author_known(entry: Entry, people: dict[str, set[str | None]]) -> bool:
-    """Whether the author is a person of the entry's site, of the whole programme, or the one the entry makes."""
-    if entry.made_by is None or (entry.kind == "person" and entry.record_id == entry.made_by):
-        return True
-    sites = people.get(entry.made_by)
-    return sites is not None and (entry.site_id is None or None in sites or entry.site_id in sites)
-
-
-def known_people(db: Database, person_ids: set[str]) -> dict[str, set[str | None]]:
-    """The sites of those of these people whom the log knows."""
-    if not person_ids:
-        return {}
-    found: dict[str, set[str | None]] = {}
-    rows = db.conn.execute(
-        """SELECT DISTINCT record_id, site_id FROM log WHERE kind = 'person'
-           AND record_id IN (SELECT value FROM json_each(?))""",
-        (json.dumps(sorted(person_ids)),),
-    )
-    for person_id, site_id in rows:
-        found.setdefault(person_id, set()).add(site_id)
-    return found
-
-
-def _known_ids(db: Database, ids: list[str]) -> set[str]:
-    rows = db.conn.execute("SELECT entry_id FROM log WHERE entry_id IN (SELECT value FROM json_each(?))", (json.dumps(ids),))
-    return {row[0] for row in rows}

@@ -10,7 +10,7 @@ from fieldlog.pack.marks import lay_marks
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, existing_programme, write
 from fieldlog.sync import tables
-from fieldlog.sync.apply import release_waiting
+from fieldlog.sync.apply import release_for
 from fieldlog.sync.release import FOR_A_NEWER_SERVER
 
 
@@ -31,6 +31,6 @@ def open_programme(folder: Path, catalogue: Catalogue, now_ms: int) -> Programme
         lay_looks(db)
         lay_marks(db)
         if differs:
-            release_waiting(db, catalogue, now_ms, FOR_A_NEWER_SERVER)
+            release_for(db, catalogue, now_ms, FOR_A_NEWER_SERVER)
         end_addresses(db, now_ms)
     return programme

@@ -1,72 +1,86 @@
 """
-The spine: what a phone sent becomes log, tables, flags and receipts, in one transaction.
+The spine: what a phone sent becomes log, tables, flags and receipts, a slice at a time.
 
-The order of `receive` is the path of an observation: header, lane, then for each line known? -> read -> check ->
-permission -> log or tray; after the last line merge -> tables -> flags; then the pull and the reply.
+The order of `receive` is the path of an observation: header, then slice by slice who? -> whose lane? -> chain -> for each
+line known? -> read -> check -> rights -> log or tray; merge -> tables -> flags; and at last the pull and the reply.
+
+A slice is one transaction and equals a request of its own: nothing is remembered from one to the next but the number, the
+chain and the receipts, so that others' requests may come between two of them, and a crash leaves whole slices.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from time import monotonic
 from typing import Any
 
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
-from fieldlog.errors import BadHeader
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import write
+from fieldlog.store import one_snapshot, write
 from fieldlog.sync import judge
-from fieldlog.sync.apply import apply_entries, release_waiting
-from fieldlog.sync.clock import START, effective
-from fieldlog.sync.log import Entry, chain, is_id, is_lane_id, is_short_text, is_whole, line_id, read
-from fieldlog.sync.release import FOR_A_PERSON
-from fieldlog.sync.rows import INSERT_LOG, log_row
+from fieldlog.sync.apply import apply_entries, release_until
+from fieldlog.sync.clock import effective
+from fieldlog.sync.fixes import hide_fixed
+from fieldlog.sync.header import Header, read_header
+from fieldlog.sync.lanes import Lane, chain_before, is_proven, lane_of, line_at, refuse_unproven, store_lane
+from fieldlog.sync.log import Entry, chain, line_id
+from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
 from fieldlog.sync.send import pull
 
-PROTOCOL = 1
 REVOKED_TRAY_BYTES = 5 * 1024 * 1024
 """What a revoked device may still leave in the tray, so that a day's work is not lost with the phone's rights."""
 
+SLICE_S = 0.035
+"""A slice ends after the first lines past this: a short wait for whoever comes next."""
 
-@dataclass(frozen=True)
-class Header:
-    """The first line of a sync body; `number` is the n of the line that follows it."""
+LINES_AT_ONCE = 25
+"""Lines judged, stored and flagged together within a slice, before its time is looked at."""
 
-    request_id: str
-    lane_id: str
-    number: int
-    previous: str
-    mine: int
-    cursor: tuple[int, str] | None
-    want: int
-    now_ms: int
-    app: str | None
-    person_id: str | None
+SEEN_EVERY_MS = 60_000
+"""A phone that has nothing to send is noted once a minute."""
+
+Who = Callable[[], Device]
+IsOver = Callable[[int], bool]
+"""Told how many lines a slice has taken, says whether the slice ends."""
+
+
+def timed_slice() -> IsOver:
+    """A slice that ends by time; begun when it is called."""
+    ends_at = monotonic() + SLICE_S
+    return lambda _lines: monotonic() > ends_at
 
 
 @dataclass
-class Lane:
-    """One device's numbered sequence as the server knows it, and its chain up to where this request has come."""
+class Slice:
+    """What one slice does; `is_last` where the request ends with it."""
 
-    lane_id: str
-    top: int
-    top_id: str
-    durable: int
-    ch: str = ""
+    db: Database
+    catalogue: Catalogue
+    device: Device
+    lane: Lane
+    now_ms: int
+    err: str | None = None
+    is_last: bool = False
+    acks: list[list[Any]] = field(default_factory=list)
 
 
 @dataclass
 class Batch:
-    """What one request adds; written at its end, a statement a table."""
+    """What a few lines add, written at their end, a statement a table; `begun` are the entries with which a record began."""
 
     taken: list[tuple[Entry, str]] = field(default_factory=list)
+    begun: list[Entry] = field(default_factory=list)
     log_rows: list[tuple[Any, ...]] = field(default_factory=list)
     tray_rows: list[tuple[Any, ...]] = field(default_factory=list)
-    acks: list[list[Any]] = field(default_factory=list)
 
 
-def receive(db: Database, body: bytes, catalogue: Catalogue, device: Device, now_ms: int) -> dict[str, Any]:
+def receive(
+    db: Database, body: bytes, catalogue: Catalogue, who: Who, now_ms: Callable[[], int],
+    new_slice: Callable[[], IsOver] = timed_slice,
+) -> dict[str, Any]:  # fmt: skip
     """
     Take one sync request.
 
@@ -75,189 +89,182 @@ def receive(db: Database, body: bytes, catalogue: Catalogue, device: Device, now
         body: a header line, then entry lines, each ended by a newline; a last piece without one is a cut upload
             and is left for the phone to send again.
         catalogue: the record kinds this server knows.
-        device: who is asking; its role is judged here and never again.
-        now_ms: the server's clock, milliseconds since 1970 UTC.
+        who: who is asking, asked anew in each slice; a line is judged by its role at its arrival and never again.
+        now_ms: the server's clock, milliseconds since 1970 UTC, read anew in each slice.
+        new_slice: begins a slice and says when it ends.
 
     Returns:
         The reply: rid, now, err, acks, top, pull, cursor, more, reset, durable, revoked, schema.
 
     Raises:
         BadHeader: the first line is no header. The phone keeps everything.
-        DiskFull: nothing of this request was kept.
+        DiskFull: nothing of the slice under way was kept.
     """
     header_line, *lines = body.split(b"\n")[:-1] or [b""]
     header = read_header(header_line)
-    with write(db):
-        lane = _open_lane(db, header.lane_id, device)
-        err = _match_chain(db, header, lane, device, lines)
-        batch = Batch()
-        if err is None:
-            err = _take_lines(db, header, lane, lines, catalogue, device, now_ms, batch)
-        _store(db, lane, catalogue, now_ms, batch)
-        _note_device(db, device, header, lane, now_ms)
-        pulled = pull(db, device, header.lane_id, header.mine, header.cursor, header.want)
+    number, previous = header.number, header.previous
+    acks: list[list[Any]] = []
+    while True:
+        part = _slice(db, catalogue, header, who, now_ms, number, previous, lines, new_slice())
+        acks += part.acks
+        number, previous, lines = number + len(part.acks), part.lane.ch, lines[len(part.acks) :]
+        if part.is_last or not lines:
+            return _reply(db, catalogue, header, who, part, acks)
+
+
+def _reply(
+    db: Database, catalogue: Catalogue, header: Header, who: Who, last: Slice, acks: list[list[Any]]
+) -> dict[str, Any]:
+    with one_snapshot(db):
+        device = who()
+        own = header.lane_id if is_proven(db, header, device) else None
+        pulled = pull(db, device, own, header.mine, header.cursor, header.want)
     return {
-        "rid": header.request_id, "now": now_ms, "err": err, "acks": batch.acks, "top": [lane.top, lane.top_id],
-        "durable": lane.durable, "revoked": device.revoked, "schema": catalogue.version, **pulled,
+        "rid": header.request_id, "now": last.now_ms, "err": last.err, "acks": acks, "top": [last.lane.top, last.lane.top_id],
+        "durable": last.lane.durable, "revoked": device.revoked, "schema": catalogue.version, **pulled,
     }  # fmt: skip
 
 
-def read_header(line: bytes) -> Header:
-    """
-    The header in a body's first line.
-
-    Raises:
-        BadHeader: it is not JSON, or a member is missing or of the wrong shape.
-    """
-    try:
-        said = read(line)
-    except (ValueError, RecursionError):
-        said = None
-    if not isinstance(said, dict):
-        raise BadHeader("The sync body does not begin with a header line in JSON. Update the app; nothing is lost.")
-    cursor = said.get("cursor")
-    rules = {
-        "p": said.get("p") == PROTOCOL,
-        "rid": isinstance(said.get("rid"), str) and 1 <= len(said["rid"]) <= 64,
-        "d": is_lane_id(said.get("d")),
-        "from": is_whole(said.get("from")) and said["from"] >= 1,
-        "prev": said.get("prev") == "" or is_id(said.get("prev")),
-        "mine": is_whole(said.get("mine")),
-        "cursor": cursor is None
-        or (isinstance(cursor, list) and len(cursor) == 2 and is_whole(cursor[0]) and (cursor[1] == "" or is_id(cursor[1]))),
-        "want": is_whole(said.get("want", 500)),
-        "now": is_whole(said.get("now")),
-        "app": is_short_text(said.get("app")),
-        "person": is_short_text(said.get("person")),
-    }
-    wrong = [name for name, right in rules.items() if not right]
-    if wrong:
-        raise BadHeader(
-            f"The sync header's {', '.join(wrong)} cannot be read. Update the app; nothing is lost.",
-            dict.fromkeys(wrong, "missing or of the wrong shape"),
-        )
-    return Header(
-        said["rid"], said["d"], said["from"], said["prev"], said["mine"],
-        None if cursor is None else (cursor[0], cursor[1]), said.get("want", 500), said["now"], said.get("app"),
-        said.get("person"),
-    )  # fmt: skip
+def _slice(
+    db: Database, catalogue: Catalogue, header: Header, who: Who, now_ms: Callable[[], int], number: int, previous: str,
+    lines: list[bytes], is_over: IsOver,
+) -> Slice:  # fmt: skip
+    if not lines:
+        quiet = _quiet(db, catalogue, header, who(), now_ms())
+        if quiet is not None:
+            return quiet
+    with write(db):
+        device = who()
+        part = Slice(db, catalogue, device, lane_of(db, header.lane_id), now_ms())
+        if not is_proven(db, header, device):
+            stands = refuse_unproven(db, header, device, bool(lines), part.now_ms)
+            part.lane = Lane(header.lane_id, stands)
+            part.err, part.is_last = "fork" if lines else None, True
+        else:
+            part.err = _match_chain(db, part.lane, number, previous)
+            part.is_last = part.err is not None
+            if part.err is None:
+                _take_lines(part, number, lines, is_over)
+            _note_device(db, device, header, part.lane, part.now_ms)
+    return part
 
 
-def _open_lane(db: Database, lane_id: str, device: Device) -> Lane:
-    row = db.conn.execute("SELECT top, top_id, durable FROM lane WHERE lane_id = ?", (lane_id,)).fetchone()
-    if row is None:
-        db.conn.execute(
-            "INSERT INTO lane(lane_id, device_id, top, top_id) VALUES (?, ?, 0, '')", (lane_id, device.device_id)
-        )
-        row = (0, "", 0)
-    return Lane(lane_id, *row)
+def _quiet(db: Database, catalogue: Catalogue, header: Header, device: Device, now_ms: int) -> Slice | None:
+    """A request without lines by a phone that was seen a moment ago asks for nothing to be written."""
+    row = db.conn.execute(
+        "SELECT seen_at, unsent, app, person_id FROM device WHERE device_id = ?", (device.device_id,)
+    ).fetchone()
+    lane = lane_of(db, header.lane_id)
+    told = (max(0, header.mine - lane.top), header.app, header.person_id or device.person_id)
+    if row is None or row[0] is None or not 0 <= now_ms - row[0] < SEEN_EVERY_MS or row[1:] != told:
+        return None
+    if not is_proven(db, header, device):
+        return None
+    part = Slice(db, catalogue, device, lane, now_ms, is_last=True)
+    part.err = _match_chain(db, lane, header.number, header.previous)
+    return part
 
 
-def _match_chain(db: Database, header: Header, lane: Lane, device: Device, lines: list[bytes]) -> str | None:
-    """Whether phone and server agree on all that comes before this request; a lane's new owner proves it so too."""
-    if header.number > lane.top + 1:
+def _match_chain(db: Database, lane: Lane, number: int, previous: str) -> str | None:
+    """Whether phone and server agree on all that comes before these lines."""
+    if number > lane.top + 1:
         return "gap"
-    stored = "" if header.number == 1 else _known(db, lane.lane_id, header.number - 1)[4]
-    if stored != header.previous:
+    stored = chain_before(db, lane.lane_id, number)
+    if stored != previous:
         return "diverged"
     lane.ch = stored
-    (owner,) = db.conn.execute("SELECT device_id FROM lane WHERE lane_id = ?", (lane.lane_id,)).fetchone()
-    if owner == device.device_id or (header.number == 1 and not lines):
-        return None
-    first_known = lines and lane.top and _known(db, lane.lane_id, header.number)
-    proven = header.number > 1 or (first_known and first_known[0] == line_id(lines[0]))
-    if not proven:
-        return "fork"
-    db.conn.execute("UPDATE lane SET device_id = ? WHERE lane_id = ?", (device.device_id, lane.lane_id))
     return None
 
 
-def _known(db: Database, lane_id: str, number: int) -> tuple[Any, ...]:
-    """(entry id, "ok", seq, eff, chain) or (entry id, "q", 0, why, chain, sentence) of a line that is here."""
-    row = db.conn.execute(
-        "SELECT entry_id, 'ok', seq, eff, ch FROM log WHERE lane_id = ? AND number = ?", (lane_id, number)
-    ).fetchone()
-    if row is None:
-        row = db.conn.execute(
-            "SELECT entry_id, 'q', 0, why, ch, sentence FROM tray WHERE lane_id = ? AND number = ?", (lane_id, number)
-        ).fetchone()
-    found: tuple[Any, ...] = row
-    return found
+def _take_lines(part: Slice, number: int, lines: list[bytes], is_over: IsOver) -> None:
+    if not lines:
+        return
+    store_lane(part.db, part.lane, part.device)
+    court = judge.Court(part.db, part.catalogue)
+    room = REVOKED_TRAY_BYTES - _tray_bytes(part.db, part.device) if part.device.revoked else 0
+    while len(part.acks) < len(lines) and not part.is_last:
+        first = len(part.acks)
+        some = lines[first : first + LINES_AT_ONCE]
+        known = _acknowledge_known(part, number + first, some)
+        if not part.is_last and some[known:]:
+            room = _take_new(part, court, number + first + known, some[known:], room)
+        if is_over(len(part.acks)):
+            return
 
 
-def _take_lines(
-    db: Database, header: Header, lane: Lane, lines: list[bytes], catalogue: Catalogue, device: Device, now_ms: int,
-    batch: Batch,
-) -> str | None:  # fmt: skip
-    known = max(0, min(len(lines), lane.top - header.number + 1))
-    for number, line in enumerate(lines[:known], header.number):
-        entry_id, verdict, seq, what, ch, *sentence = _known(db, lane.lane_id, number)
-        if entry_id != line_id(line):
-            return "fork"
-        batch.acks.append([number, entry_id, verdict, seq, what, *sentence])
-        lane.ch = ch
-    if lines[known:]:
-        _take_new(db, header.number + known, lane, lines[known:], catalogue, device, now_ms, batch)
-    return None
+def _acknowledge_known(part: Slice, number: int, lines: list[bytes]) -> int:
+    """Receipts of lines that are here already. Returns how many those are."""
+    known = max(0, min(len(lines), part.lane.top - number + 1))
+    for n, line in enumerate(lines[:known], number):
+        row = line_at(part.db, part.lane.lane_id, n)
+        if row is None or row[0] != line_id(line):
+            part.err, part.is_last = "fork", True
+            break
+        entry_id, verdict, seq, what, ch, *sentence = row
+        part.acks.append([n, entry_id, verdict, seq, what, *sentence])
+        part.lane.ch = ch
+    return known
 
 
-def _take_new(
-    db: Database, number: int, lane: Lane, lines: list[bytes], catalogue: Catalogue, device: Device, now_ms: int,
-    batch: Batch,
-) -> None:  # fmt: skip
-    seq, h = db.conn.execute("SELECT seq, h FROM log ORDER BY seq DESC LIMIT 1").fetchone() or (0, "")
-    newest = db.conn.execute("SELECT max(eff) FROM log").fetchone()[0] or START
-    court = judge.Court(db, catalogue, device, lines)
-    room = REVOKED_TRAY_BYTES - _tray_bytes(db, lane.lane_id) if device.revoked else 0
+def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], room: int) -> int:
+    """Judge and store lines that are new. Returns the room that is left in the tray for a revoked device, bytes."""
+    db, lane, device = part.db, part.lane, part.device
+    seq, h, newest = log_end(db)
+    batch = Batch()
     for n, line in enumerate(lines, number):
         verdict: Entry | judge.Held = judge.REVOKED
         if device.revoked:
             room -= len(line)
             if room < 0:
-                return
+                part.is_last = True
+                break
         else:
-            verdict = court.verdict(line, lane.lane_id, n)
+            verdict = court.verdict(line, lane.lane_id, n, device)
         entry_id = line_id(line)
         lane.ch = chain(lane.ch, entry_id)
         lane.top, lane.top_id = n, entry_id
         if isinstance(verdict, judge.Held):
-            batch.tray_rows.append((lane.lane_id, n, entry_id, line, verdict.why, verdict.sentence, lane.ch, now_ms))
-            batch.acks.append([n, entry_id, "q", 0, verdict.why, verdict.sentence])
+            batch.tray_rows.append(
+                (lane.lane_id, n, entry_id, line, verdict.why, verdict.sentence, lane.ch, part.now_ms, verdict.waits_for)
+            )
+            part.acks.append([n, entry_id, "q", 0, verdict.why, verdict.sentence])
             continue
-        eff = effective(verdict.stamp, now_ms, newest)
+        if court.takes(verdict, device):
+            batch.begun.append(verdict)
+        eff = effective(verdict.stamp, part.now_ms, newest)
         newest = max(newest, eff)
         seq += 1
         h = chain(h, entry_id + eff)
         batch.taken.append((verdict, eff))
-        batch.log_rows.append(log_row(seq, verdict, eff, line, catalogue, h, lane.ch, now_ms))
-        batch.acks.append([n, entry_id, "ok", seq, eff])
+        batch.log_rows.append(log_row(seq, verdict, eff, line, part.catalogue, h, lane.ch, part.now_ms))
+        part.acks.append([n, entry_id, "ok", seq, eff])
+    _store(part, batch)
+    return room
 
 
-def _tray_bytes(db: Database, lane_id: str) -> int:
-    (total,) = db.conn.execute(
-        """SELECT coalesce(sum(length(line)), 0) FROM tray WHERE why = 'revoked' AND lane_id IN
-           (SELECT lane_id FROM lane WHERE device_id = (SELECT device_id FROM lane WHERE lane_id = ?))""",
-        (lane_id,),
-    ).fetchone()
-    return int(total)
-
-
-def _store(db: Database, lane: Lane, catalogue: Catalogue, now_ms: int, batch: Batch) -> None:
-    """Log and tray, then merge -> tables -> flags for what was taken."""
-    if not batch.log_rows and not batch.tray_rows:
-        return
+def _store(part: Slice, batch: Batch) -> None:
+    """Log and tray, then merge -> tables -> flags for what was taken, then what waited for it."""
+    db = part.db
+    store_lane(db, part.lane, part.device)
     db.conn.executemany(INSERT_LOG, batch.log_rows)
     db.conn.executemany(
-        "INSERT INTO tray(lane_id, number, entry_id, line, why, sentence, ch, received_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        """INSERT INTO tray(lane_id, number, entry_id, line, why, sentence, ch, received_at, waits_for)
+           VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
         batch.tray_rows,
     )
-    db.conn.execute("UPDATE lane SET top = ?, top_id = ? WHERE lane_id = ?", (lane.top, lane.top_id, lane.lane_id))
-    db.conn.executemany(
-        "UPDATE tray SET resolved_by = ? WHERE entry_id = ?", [(e.entry_id, e.fixes) for e, _ in batch.taken if e.fixes]
-    )
-    apply_entries(db, catalogue, batch.taken)
-    if any(entry.kind == "person" for entry, _ in batch.taken):
-        release_waiting(db, catalogue, now_ms, FOR_A_PERSON)
+    for entry, _eff in batch.taken:
+        hide_fixed(db, entry, part.device)
+    apply_entries(db, part.catalogue, batch.taken)
+    release_until(db, part.catalogue, part.now_ms, batch.begun)
+
+
+def _tray_bytes(db: Database, device: Device) -> int:
+    (total,) = db.conn.execute(
+        """SELECT coalesce(sum(length(line)), 0) FROM tray
+           WHERE why = 'revoked' AND lane_id IN (SELECT lane_id FROM lane WHERE device_id = ?)""",
+        (device.device_id,),
+    ).fetchone()
+    return int(total)
 
 
 def _note_device(db: Database, device: Device, header: Header, lane: Lane, now_ms: int) -> None:

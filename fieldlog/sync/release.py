@@ -1,61 +1,84 @@
 """
-Held lines that this server can read now move to the log: under a new seq, their own number, id and stamp kept.
+Held lines that can be taken now move to the log: under a new seq, their own number, id and stamp kept.
 
 Their owners learn it by the pull. Nobody releases by hand.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import Any
+
 from sqlite_utils import Database
 
-from fieldlog.access.devices import Device, device_of_lane
+from fieldlog.access.devices import device_of_lane
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.sync.clock import START, effective
-from fieldlog.sync.judge import Court, Held
+from fieldlog.sync.clock import effective
+from fieldlog.sync.fixes import hide_fixed
+from fieldlog.sync.judge import Court, Held, waits_for
 from fieldlog.sync.log import Entry, chain
-from fieldlog.sync.rows import INSERT_LOG, log_row
+from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
 
-FOR_A_NEWER_SERVER = ("unknown-kind", "unknown-field", "bad-type", "beyond-limit", "unknown-person")
-FOR_A_PERSON = ("unknown-person",)
+FOR_A_NEWER_SERVER = ("unknown-kind", "unknown-field", "bad-type", "beyond-limit", "unknown-person", "waits-for-first")
+"""Words of lines that another version of the server may take."""
+
+Row = tuple[Any, ...]
 
 
-def release(db: Database, catalogue: Catalogue, now_ms: int, reasons: tuple[str, ...]) -> list[tuple[Entry, str]]:
+def held_for(db: Database, reasons: tuple[str, ...]) -> list[Row]:
+    """The held lines of these fixed words, in the order in which they came."""
+    where = " OR ".join(["why = ? OR why LIKE ? || ':%'"] * len(reasons))
+    return _rows(db, where, [word for reason in reasons for word in (reason, reason)])
+
+
+def held_until(db: Database, begun: Iterable[Entry]) -> list[Row]:
+    """The held lines that wait for records which have begun with these entries."""
+    awaited = [waits_for(entry.kind, entry.record_id) for entry in begun]
+    if not awaited:
+        return []
+    return _rows(db, f"waits_for IN ({', '.join('?' * len(awaited))})", awaited)
+
+
+def _rows(db: Database, where: str, values: list[str]) -> list[Row]:
+    return db.conn.execute(
+        f"SELECT lane_id, number, entry_id, line, ch FROM tray WHERE {where} ORDER BY received_at, lane_id, number", values
+    ).fetchall()
+
+
+def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Row]) -> tuple[list[tuple[Entry, str]], list[Entry]]:
     """
-    Move to the log what was held for one of `reasons` and can be read now.
+    Move to the log what can be taken now of these held lines. Must be called inside a `write`.
 
-    Must be called inside a `write`. The role is judged now: a line of an unknown kind or field never was.
+    The rights are those of the device that holds the lane now; a revoked one's lines stay.
 
     Returns:
-        The entries that moved, each with its effective stamp; the caller applies them to the tables.
+        The entries that moved, each with its effective stamp, which the caller applies to the tables; and those with which a
+        record began.
     """
-    seq, h = db.conn.execute("SELECT seq, h FROM log ORDER BY seq DESC LIMIT 1").fetchone() or (0, "")
-    newest = db.conn.execute("SELECT max(eff) FROM log").fetchone()[0] or START
+    seq, h, newest = log_end(db)
+    court = Court(db, catalogue)
     moved: list[tuple[Entry, str]] = []
-    for lane_id, number, entry_id, line, ch in _waiting(db, reasons):
+    begun: list[Entry] = []
+    for lane_id, number, entry_id, line, ch in held_lines:
         device = device_of_lane(db, lane_id)
-        verdict = _verdict(db, catalogue, device, line, lane_id, number)
-        if device is None or isinstance(verdict, Held):
+        if device is None or device.revoked:
             continue
+        verdict = court.verdict(line, lane_id, number, device)
+        if isinstance(verdict, Held):
+            # It may wait for something else by now.
+            db.conn.execute(
+                "UPDATE tray SET why = ?, sentence = ?, waits_for = ? WHERE lane_id = ? AND number = ?",
+                (verdict.why, verdict.sentence, verdict.waits_for, lane_id, number),
+            )
+            continue
+        if court.takes(verdict, device):
+            begun.append(verdict)
         eff = effective(verdict.stamp, now_ms, newest)
         newest = max(newest, eff)
         seq += 1
         h = chain(h, entry_id + eff)
         db.conn.execute("DELETE FROM tray WHERE lane_id = ? AND number = ?", (lane_id, number))
         db.conn.execute(INSERT_LOG, log_row(seq, verdict, eff, line, catalogue, h, ch, now_ms))
+        hide_fixed(db, verdict, device)
         moved.append((verdict, eff))
-    return moved
-
-
-def _waiting(db: Database, reasons: tuple[str, ...]) -> list[tuple[str, int, str, bytes, str]]:
-    rows = db.conn.execute(
-        "SELECT lane_id, number, entry_id, line, ch, why FROM tray ORDER BY received_at, lane_id, number"
-    ).fetchall()
-    return [(*row[:5],) for row in rows if row[5].split(":")[0] in reasons]
-
-
-def _verdict(
-    db: Database, catalogue: Catalogue, device: Device | None, line: bytes, lane_id: str, number: int
-) -> Entry | Held:
-    if device is None:
-        return Held("not-permitted", "")
-    return Court(db, catalogue, device, [line]).verdict(line, lane_id, number)
+    return moved, begun

@@ -25,10 +25,12 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     @routes.post("/api/sync")
     def sync() -> Response:
         db = programme.db()
-        device = current_device(request, db)
-        at, body = now(), sync_body(request)
-        budget.take_sync(db, device, body, at)
-        reply = receive(db, body, catalogue, device, int(at.timestamp() * 1000))
+        device, body = current_device(request, db), sync_body(request)
+        budget.take_sync(db, device, body, now())
+        reply = receive(
+            db, body, catalogue, lambda: current_device(request, db), lambda: int(now().timestamp() * 1000)
+        )
+        device, at = current_device(request, db), now()
         budget.note_held(device, reply["acks"], at)
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)

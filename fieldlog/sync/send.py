@@ -1,8 +1,10 @@
 """
 What a phone is given: the entries after its cursor that its role and sites may see.
 
-The cursor moves past what is not for it. Its second half is a hash over the log's chain and the device's scope, so a
-server restored from a backup, and a device whose role or sites changed, are both told to start again (`reset`).
+Text travels by role and sites alone; of its own lane a phone also hears the news (that a line was taken, and under which
+stamp), never the text of what it may not read. The cursor moves past what is not for it. Its second half is a hash over the
+log's chain, the device's scope and the server's epoch, which a restore draws anew: a server restored from a backup, and a
+device whose role or sites changed, are both told to start again (`reset`).
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device, scope_of
+from fieldlog.store import setting
 
 SEES = {
     "reader": ("open",),
@@ -25,15 +28,19 @@ SEES = {
 
 MOST = 2000
 
+MAY_READ = """(privacy IN (SELECT value FROM json_each(:privacy)) AND (:sites IS NULL OR site_id IN (SELECT value FROM json_each(:sites))
+    OR (site_id IS NULL AND privacy IN ('open', 'crew'))))"""
+"""Private lines of no site, which older apps wrote, are for leads of the whole programme."""
+
 
 def pull(
-    db: Database, device: Device, lane_id: str, mine: int, cursor: tuple[int, str] | None, want: int
+    db: Database, device: Device, lane_id: str | None, mine: int, cursor: tuple[int, str] | None, want: int
 ) -> dict[str, Any]:
     """
     The next entries for a device.
 
     Args:
-        lane_id: the lane that asks; its own lines up to `mine` come without their text.
+        lane_id: the lane that asks, where it is proven to be the device's; its own lines up to `mine` come without their text.
         mine: the highest number of that lane on the phone.
         cursor: where the phone stands, or None at the start.
         want: how many entries at most.
@@ -52,8 +59,8 @@ def pull(
     last = rows[-1][0] if more else _top(db)
     return {
         "pull": [
-            [seq, entry_id, eff, None if lane == lane_id and number <= mine else line.decode()]
-            for seq, entry_id, eff, line, lane, number in rows
+            [seq, entry_id, eff, line.decode() if may_read and not (lane == lane_id and number <= mine) else None]
+            for seq, entry_id, eff, line, lane, number, may_read in rows
         ],
         "cursor": [last, _mark(db, last, scope)],
         "more": more,
@@ -75,10 +82,12 @@ def _mark(db: Database, seq: int, scope: str) -> str:
     if seq == 0:
         return ""
     row = db.conn.execute("SELECT h FROM log WHERE seq = ?", (seq,)).fetchone()
-    return "" if row is None else hashlib.sha256((row[0] + scope).encode()).hexdigest()[:32]
+    if row is None:
+        return ""
+    return hashlib.sha256((row[0] + scope + (setting(db, "epoch") or "")).encode()).hexdigest()[:32]
 
 
-def _rows(db: Database, device: Device, lane_id: str, start: int, want: int) -> list[tuple[Any, ...]]:
+def _rows(db: Database, device: Device, lane_id: str | None, start: int, want: int) -> list[tuple[Any, ...]]:
     """One more than wanted, so that the caller knows whether there is more."""
     asked = {
         "start": start,
@@ -88,10 +97,7 @@ def _rows(db: Database, device: Device, lane_id: str, start: int, want: int) -> 
         "want": want + 1,
     }
     return db.conn.execute(
-        """SELECT seq, entry_id, eff, line, lane_id, number FROM log
-           WHERE seq > :start AND (lane_id = :lane OR (
-               privacy IN (SELECT value FROM json_each(:privacy)) AND
-               (:sites IS NULL OR site_id IS NULL OR site_id IN (SELECT value FROM json_each(:sites)))))
-           ORDER BY seq LIMIT :want""",
+        f"""SELECT seq, entry_id, eff, line, lane_id, number, {MAY_READ} AS may_read FROM log
+           WHERE seq > :start AND (may_read OR lane_id = :lane) ORDER BY seq LIMIT :want""",
         asked,
     ).fetchall()

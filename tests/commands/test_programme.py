@@ -17,6 +17,7 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import ProgrammeLock, existing_programme
 from fieldlog.sync.opening import open_programme
 from tests.a_phone import Phone
+from tests.sync.lines import REQUIRED, Lane, keyed_lane, record_id
 
 ROOT = Path(__file__).parents[2]
 NOT_DERIVED = {"log", "tray", "lane", "setting", "device", "invitation", "photo_file", "migration", "join_attempt"}
@@ -150,17 +151,47 @@ def test_the_doctor_finds_a_spoilt_line_and_a_spoilt_photo(call, demo: Path) -> 
     assert "Restore the newest backup" in unsound
 
 
-def test_an_exported_file_is_taken_once(call, client_of, programme, now, tmp_path: Path) -> None:
-    client = client_of("lead")
-    phone = Phone(client, int(now().timestamp() * 1000))
+def exported_species(phone: Lane, tmp_path: Path, **header: object) -> Path:
     for number in range(3):
-        phone.note("species", f"0000000{number}-0000-4000-8000-000000000000", None, scientific_name=f"Invented {number}")
+        phone.write("species", f"0000000{number}-0000-4000-8000-000000000000", {"scientific_name": f"Invented {number}"})
     file = tmp_path / "phone.ndjson"
-    file.write_bytes(phone.body(device=client.device_id))
+    file.write_bytes(phone.body(first=len(phone.texts) - 2, **header))
+    return file
+
+
+def test_an_exported_file_is_taken_once_by_the_rights_of_the_device_that_holds_its_lane(call, client_of, programme, tmp_path: Path) -> None:
+    lane = keyed_lane("lead")
+    lane.write("species", record_id("oyster"), {"scientific_name": "Ostrea"})
+    assert client_of("lead").post("/api/sync", data=lane.body()).json["acks"][0][2] == "ok"
+    file = exported_species(lane, tmp_path)
     said = call("ingest", file, "--json", data=programme.folder).document
     assert (said["lines"], said["taken"], said["known"]) == (3, 3, 0)
     again = call("ingest", file, "--json", data=programme.folder).document
     assert (again["taken"], again["known"]) == (0, 3)
+
+
+def test_a_file_that_shows_no_key_writes_as_crew_of_one_site_whatever_device_it_names(call, client_of, programme, tmp_path: Path) -> None:
+    lead, site = client_of("lead"), record_id("Alder Spit")
+    lane = Lane("lead", site)
+    lane.write("site", site, REQUIRED["site"])
+    assert lead.post("/api/sync", data=lane.body()).json["acks"][0][2] == "ok"
+    for phone in (Lane("unknown"), lane):
+        file = exported_species(phone, tmp_path, device=lead.device_id)
+        phone.write("sighting", record_id(f"seen in {phone.lane_id}"), REQUIRED["sighting"], g=site)
+        file.write_bytes(phone.body(first=len(phone.texts) - 3, device=lead.device_id))
+        said = call("ingest", file, "--json", data=programme.folder).document
+        assert (said["taken"], said["held"]) == (1, 3)
+
+
+def test_a_file_that_proves_nothing_needs_a_site_where_there_are_several(call, client_of, programme, tmp_path: Path) -> None:
+    lane = keyed_lane("lead")
+    for name in ("Alder Spit", "Heron Bar"):
+        lane.write("site", record_id(name), REQUIRED["site"] | {"name": name}, g=record_id(name))
+    client_of("lead").post("/api/sync", data=lane.body())
+    file = exported_species(Lane("unknown"), tmp_path)
+    said = call("ingest", file, data=programme.folder)
+    assert said.status == 2 and "--site" in said.err
+    assert call("ingest", file, "--site", "Heron Bar", "--json", data=programme.folder).document["held"] == 3
 
 
 @pytest.mark.parametrize("text", ["", "hello", '{"p":1}', "\x00\x01"])

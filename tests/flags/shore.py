@@ -57,7 +57,7 @@ class Shore:
         known = {name: [self.heads[record, name]] for name in fields if (record, name) in self.heads}
         entry = self.lane.write(kind, record, fields, b=known if bases is None else bases, y=visit, **private)
         self.heads |= {(record, name): entry for name in fields}
-        reply = receive(self.db, self.lane.body(self.sent + 1), CATALOGUE, LEAD, self.lane.now_ms)
+        reply = receive(self.db, self.lane.body(self.sent + 1), CATALOGUE, lambda: LEAD, lambda: self.lane.now_ms)
         assert [ack[2] for ack in reply["acks"]] == ["ok"] * len(reply["acks"]), reply["acks"]
         self.sent = len(self.lane.texts)
         return record

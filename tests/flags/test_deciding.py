@@ -98,7 +98,7 @@ def test_flags_are_the_same_in_whatever_order_entries_come_and_after_a_replay(sh
     random.Random(seed).shuffle(shuffled)
     for made, order in ((shore, lanes), (other, shuffled)):
         for lane in order:
-            receive(made.db, lane.body(), CATALOGUE, LEAD, START_MS + 3_600_000)
+            receive(made.db, lane.body(), CATALOGUE, lambda: LEAD, lambda: START_MS + 3_600_000)
     assert len(shore.stored()) >= 4
     assert other.stored() == shore.stored()
     with other.db.conn:

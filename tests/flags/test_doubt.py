@@ -63,7 +63,7 @@ def apart(shore: Shore, kind: str, record: str, name: str, values: tuple) -> Non
         lane.now_ms = shore.lane.now_ms
         private = {"k": "ab" * 16} if kind.endswith("_private") else {}
         lane.write(kind, record, {name: value}, b=bases, **private)
-        receive(shore.db, lane.body(), CATALOGUE, device, lane.now_ms)
+        receive(shore.db, lane.body(), CATALOGUE, lambda device=device: device, lambda lane=lane: lane.now_ms)
 
 
 def test_two_phones_that_differ_are_told_with_both_values(shore: Shore) -> None:

@@ -81,7 +81,7 @@ def test_the_exported_file_is_taken_by_the_server_as_a_sync_would_be(lead, live_
 
     lead.write(4)
     text = lead.do("return (await phone.exportFile()).text();")
-    took = take_exported(live_server.programme.db(), text.encode(), CATALOGUE, 1_790_000_000_000, "phone.ndjson")
+    took = take_exported(live_server.programme.db(), text.encode(), CATALOGUE, 1_790_000_000_000, "phone.ndjson", None)
     assert (took.lines, took.taken) == (4, 4)
     assert lead.sync() is True
     assert lead.states() == ["taken"] * 4

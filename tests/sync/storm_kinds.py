@@ -50,8 +50,8 @@ def catalogue(*, learned: bool, crash_at: int | None = None) -> Catalogue:
     make = Kind if crash_at is None else CrashingKind
     schema = LearnedQuadrat if learned else Quadrat
     kinds = [
-        make("quadrat", "Quadrat", schema, writers=("crew", "lead"), site_bound=False),
-        make(PRIVATE, "Private note", PrivateNote, writers=("lead",), privacy="leader", site_bound=False),
+        make("quadrat", "Quadrat", schema, writers=("crew", "lead")),
+        make(PRIVATE, "Private note", PrivateNote, writers=("lead",), privacy="leader"),
     ]
     for kind in kinds:
         if isinstance(kind, CrashingKind) and crash_at is not None:

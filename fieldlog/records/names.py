@@ -1,0 +1,25 @@
+"""
+Names of records that say of which site they are.
+
+A phone's new name is a UUID of version 8 (RFC 9562, section 5.8) whose last 32 bits are a check over its site, so that a record's
+site is settled by its name before anything of it arrives. Names of older apps (versions 5 and 7) say nothing of a site.
+"""
+
+from __future__ import annotations
+
+import hashlib
+
+CHECK_DIGITS = 8
+
+
+def site_check(site_id: str | None, rest: str) -> str:
+    """The last eight hex digits of a name whose first 24 hex digits are `rest`; site None is the whole programme."""
+    return hashlib.sha256(f"{site_id or ''}|{rest}".encode()).hexdigest()[:CHECK_DIGITS]
+
+
+def name_fits(record_id: str, site_id: str | None) -> bool:
+    """Whether a record of this name may be of this site."""
+    digits = record_id.replace("-", "")
+    if len(digits) != 32 or digits[12] != "8":
+        return True
+    return digits[-CHECK_DIGITS:] == site_check(site_id, digits[:-CHECK_DIGITS])

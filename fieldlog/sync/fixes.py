@@ -1,0 +1,23 @@
+"""An entry that mends a held line hides it from the tray's list, where its device may."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from fieldlog.access.devices import Device, device_of_lane, may_lead
+from fieldlog.sync.log import Entry
+
+
+def hide_fixed(db: Database, entry: Entry, device: Device) -> None:
+    """Hide the held line that a taken entry names: the device's own, or one of a device whose sites its lead covers."""
+    if entry.fixes is None:
+        return
+    rows = db.conn.execute("SELECT lane_id, number FROM tray WHERE entry_id = ? AND resolved_by IS NULL", (entry.fixes,)).fetchall()
+    for lane_id, number in rows:
+        holder = device_of_lane(db, lane_id)
+        if holder is None:
+            continue
+        if holder.device_id == device.device_id or (device.role == "lead" and may_lead(device, holder.sites)):
+            db.conn.execute(
+                "UPDATE tray SET resolved_by = ? WHERE lane_id = ? AND number = ?", (entry.entry_id, lane_id, number)
+            )

@@ -1,0 +1,192 @@
+"""Joined devices that reach for what is not theirs: other lanes, other sites, other people's records."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from fieldlog.records.person import PERSON
+from fieldlog.store import Programme
+from tests.flags.shore import SITE_FIELDS
+from tests.sync.lines import Lane, keyed_lane, record_id
+
+HERE, THERE = record_id("Alder Spit"), record_id("Heron Bar")
+INES, UNIT, CHECK = record_id("Ines"), record_id("B001"), record_id("a check at Heron Bar")
+SAID = {"unit_id": UNIT, "checked_at": "2026-11-24T06:12:00Z", "found_state": "seen"}
+PRIVATE = {"person_private", "sign_in_private"}
+
+
+def send(client: FlaskClient, lane: Lane, first: int = 1, **header: Any) -> dict[str, Any]:
+    answer = client.post("/api/sync", data=lane.body(first, **header))
+    assert answer.status_code == 200, answer.json
+    return dict(answer.json)
+
+
+def verdicts(reply: dict[str, Any]) -> list[str]:
+    return ["taken" if ack[2] == "ok" else ack[4] for ack in reply["acks"]]
+
+
+def told(reply: dict[str, Any]) -> set[str]:
+    """The kinds whose text came down."""
+    return {json.loads(line)["t"] for *_, line in reply["pull"] if line is not None}
+
+
+@pytest.fixture
+def lead(client_of: Callable[..., FlaskClient]) -> tuple[FlaskClient, Lane]:
+    """A lead of the whole programme who has set up two sites, a unit, a check there and a person's private records."""
+    client, lane = client_of("lead"), keyed_lane("lead", HERE)
+    for site, name in ((HERE, "Alder Spit"), (THERE, "Heron Bar")):
+        lane.write("site", site, {**SITE_FIELDS, "name": name}, g=site)
+    lane.write("person", INES, {"display_name": "Ines Calder", "minor": True})
+    lane.write("person_private", record_id("contact"), {"person_id": INES, "phone": "555 0100"}, k="ab" * 16)
+    lane.write("sign_in_private", record_id("note"), {"sign_in_id": record_id("s"), "medical_note": "asthma"}, k="cd" * 16)
+    lane.write("unit", UNIT, {"tag": "B001", "row_id": record_id("row"), "slot_number": 1}, g=THERE)
+    lane.write("unit_check", CHECK, SAID, g=THERE)
+    assert set(verdicts(send(client, lane))) == {"taken"}
+    return client, lane
+
+
+@pytest.mark.parametrize(("role", "site"), [("crew", HERE), ("reader", HERE), ("crew", THERE), ("crew", None), ("desk", HERE)])
+def test_showing_another_devices_lane_gives_none_of_its_private_lines(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], role: str, site: str | None
+) -> None:
+    reply = send(client_of(role, site), Lane("lead"), d=lead[1].lane_id, mine=0)
+    assert not told(reply) & PRIVATE
+    assert reply["acks"] == []
+
+
+def test_a_lane_is_not_taken_over_by_playing_its_lines_again(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane]
+) -> None:
+    copied = Lane("lead", HERE)
+    copied.lane_id, copied.texts, copied.chain, copied.now_ms = lead[1].lane_id, [*lead[1].texts], [*lead[1].chain], lead[1].now_ms
+    copied.write("sighting", record_id("forged"), {"found": "seen", "seen_at": "2026-11-24T06:12:00Z"})
+    for first in (1, len(lead[1].texts) + 1):
+        reply = send(client_of("crew", HERE), copied, first)
+        assert (reply["err"], reply["acks"]) == ("fork", [])
+    assert verdicts(send(*lead)) == ["taken"] * len(lead[1].texts)
+
+
+def test_a_lane_that_a_restored_backup_lacks_is_opened_by_its_key_only(client_of: Callable[..., FlaskClient]) -> None:
+    theirs = keyed_lane("theirs", HERE)
+    theirs.write("sighting", record_id("seen"), {"found": "seen", "seen_at": "2026-11-24T06:12:00Z"})
+    squatter = client_of("lead")
+    for key in ({}, {"key": "0" * 32}):
+        theirs.key = key.get("key")
+        assert send(squatter, theirs)["err"] == "fork"
+
+
+def test_a_device_that_shows_a_lane_of_others_stands_in_the_list_of_incidents(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    stranger = client_of("crew", HERE)
+    for _ in range(3):
+        send(stranger, Lane("lead"), d=lead[1].lane_id, mine=0)
+    rows = programme.db().execute("SELECT device_id, lane_id, times FROM incident").fetchall()
+    assert rows == [(stranger.device_id, lead[1].lane_id, 3)]
+
+
+def test_a_bare_header_makes_no_lane(client_of: Callable[..., FlaskClient], programme: Programme) -> None:
+    send(client_of("crew"), Lane("never written"))
+    assert programme.db().execute("SELECT count(*) FROM lane").fetchone() == (0,)
+
+
+@pytest.mark.parametrize(
+    ("role", "kind", "record", "fields", "site", "why"),
+    [
+        ("crew", "unit_check", CHECK, {"note": "moved here"}, HERE, "other-site"),
+        ("crew", "unit_check", CHECK, {"_deleted": True}, HERE, "other-site"),
+        ("crew", "unit_check", CHECK, {"_deleted": True}, THERE, "not-permitted"),
+        ("lead", "site", THERE, {"walk_out_min": 0}, HERE, "other-site"),
+        ("lead", "site", THERE, {"allowance_m": 0}, THERE, "not-permitted"),
+        ("lead", "site", THERE, {"_deleted": True}, None, "other-site"),
+        ("lead", "species", record_id("oyster"), {"scientific_name": "Ostrea", "common_name": "Oyster"}, None, "not-permitted"),
+        ("crew", "person", record_id("Sam"), {"display_name": "Sam Petrel"}, None, "not-permitted"),
+    ],
+)
+def test_what_belongs_to_another_site_is_not_written(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], role: str, kind: str, record: str,
+    fields: dict[str, Any], site: str | None, why: str,
+) -> None:  # fmt: skip
+    lane = keyed_lane("of Alder Spit", HERE)
+    lane.write(kind, record, fields, g=site)
+    assert verdicts(send(client_of(role, HERE), lane)) == [why]
+
+
+def test_a_records_site_is_that_of_its_first_entry_whatever_a_later_one_claims_of_its_time(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    lane = keyed_lane("crew of both", HERE)
+    lane.write("unit_check", CHECK, {"note": "moved"}, s="0" * 16)
+    assert verdicts(send(lead[0], lane)) == ["other-site"]
+    assert programme.db().execute("SELECT site_id FROM unit_check").fetchall() == [(THERE,)]
+
+
+@pytest.mark.parametrize("removed", [True, False])
+def test_crew_removes_only_what_its_own_device_made(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], removed: bool
+) -> None:
+    crew, lane = client_of("crew", THERE), keyed_lane("crew", THERE)
+    lane.write("unit_check", record_id("own"), SAID)
+    lane.write("unit_check", record_id("own"), {"_deleted": removed})
+    lane.write("unit_check", CHECK, {"_deleted": removed})
+    assert verdicts(send(crew, lane)) == ["taken", "taken", "not-yours"]
+    other, theirs = client_of("crew", THERE), keyed_lane("other crew", THERE)
+    theirs.write("unit_check", record_id("own"), {"_deleted": removed})
+    assert verdicts(send(other, theirs)) == ["not-yours"]
+    lead[1].write("unit_check", record_id("own"), {"_deleted": removed}, g=THERE)
+    assert verdicts(send(lead[0], lead[1], len(lead[1].texts)))[-1] == "taken"
+
+
+@pytest.mark.parametrize(("role", "minor", "why"), [
+    ("crew", False, "not-permitted"), ("crew", None, "not-permitted"), ("crew", True, "taken"), ("desk", False, "taken"),
+])  # fmt: skip
+def test_crew_says_that_somebody_is_a_minor_and_never_that_they_are_none(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], role: str, minor: bool | None, why: str
+) -> None:
+    lane = keyed_lane("of Alder Spit", HERE)
+    lane.write("person", INES, {"minor": minor})
+    assert verdicts(send(client_of(role, HERE), lane)) == [why]
+
+
+def test_who_makes_a_person_may_say_anything_of_them_and_crew_gives_no_waiver_later(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane]
+) -> None:
+    lane = keyed_lane("crew", HERE)
+    lane.write("person", record_id("Sam"), {"display_name": "Sam Petrel", "minor": False, "waiver_valid": True})
+    lane.write("person", INES, {"waiver_valid": True})
+    assert verdicts(send(client_of("crew", HERE), lane)) == ["taken", "not-permitted"]
+    assert PERSON.fields["waiver_valid"].metadata["x-crew"] == "never"
+
+
+def test_a_fix_hides_a_held_line_of_its_own_device_or_of_a_device_that_the_lead_covers(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    lane = keyed_lane("crew there", THERE)
+    held = lane.write("unit_check", record_id("c9"), {**SAID, "tilt_deg": 500})
+    send(client_of("crew", THERE), lane)
+
+    def hidden_by(role: str, site: str) -> bool:
+        other = keyed_lane(f"{role} {site}", site)
+        other.write("sighting", record_id(f"{role} {site}"), {"found": "seen", "seen_at": "2026-11-24T06:12:00Z"}, fixes=held)
+        assert verdicts(send(client_of(role, site), other)) == ["taken"]
+        return bool(programme.db().execute("SELECT resolved_by IS NOT NULL FROM tray WHERE entry_id = ?", (held,)).fetchone()[0])
+
+    assert [hidden_by("crew", HERE), hidden_by("crew", THERE), hidden_by("lead", HERE), hidden_by("lead", THERE)] == [False, False, False, True]
+
+
+def test_old_private_lines_of_no_site_go_to_leads_of_the_whole_programme_only(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    programme.db().execute("UPDATE log SET site_id = NULL WHERE kind = 'person_private'")
+    assert "person_private" not in told(send(client_of("lead", HERE), keyed_lane("asks", HERE)))
+    assert "person_private" in told(send(client_of("lead"), keyed_lane("asks too", HERE)))
+
+
+def test_a_private_record_is_of_a_site(client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane]) -> None:
+    lead[1].write("person_private", record_id("new"), {"person_id": INES, "phone": "555 0101"}, k="ab" * 16, g=None)
+    assert verdicts(send(lead[0], lead[1], len(lead[1].texts))) == ["bad-envelope"]
