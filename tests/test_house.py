@@ -41,7 +41,7 @@ MAY_IMPORT = {
     "backup": {"backup_file", "disk", "errors", "store"},
     "restoring": {"backup_file", "disk", "records", "store", "sync"},
     "doctor": {"backup", "backup_file", "errors", "records", "soundness", "store", "sync"},
-    "exported": {"access", "errors", "records", "sync"},
+    "exported": {"access", "errors", "records", "store", "sync"},
     "demo": {"access", "package_data", "records", "stations", "store", "sync", "tides", "windows"},
     "package_data": set(),
     "static_files": {"package_data"},

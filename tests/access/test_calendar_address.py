@@ -140,7 +140,8 @@ def test_an_unknown_secret_is_no_address(site, fetch, secret):
     assert fetch(f"/calendar/{secret}.ics").status_code == 404
 
 
-def test_a_site_that_is_not_ready_has_no_feed_but_a_reason(site, client_of, address, fetch):
+def test_a_site_that_is_not_ready_has_no_feed_but_a_reason(site, client_of, address, fetch, programme):
+    programme.db().execute("UPDATE site SET tide_station = NULL WHERE record_id = ?", [SITE_2])
     answer = fetch(address(client_of("crew"), SITE_2))
     assert "Gannet Reach has no tide station yet" in answer.json["detail"]
 

@@ -68,8 +68,8 @@ def test_a_device_of_one_site_sees_nothing_of_the_other(two_sites, client_of, no
 
 def test_a_device_of_one_site_cannot_write_to_the_other(two_sites, client_of, now_ms):
     lane = Phone(client_of("crew", SITE_2), now_ms)
-    lane.note("visit", new_id(), SITE_1, purpose="walk")
-    lane.note("visit", new_id(), SITE_2, purpose="walk")
+    lane.note("visit", new_id(), SITE_1, purpose="walk", started_at="2026-11-25T05:00:00Z")
+    lane.note("visit", new_id(), SITE_2, purpose="walk", started_at="2026-11-25T05:00:00Z")
     first, second = lane.sync().json["acks"]
     assert (first[2], first[4], second[2]) == ("q", "not-permitted", "ok")
 
@@ -118,7 +118,7 @@ def test_a_revoked_device_is_told_at_its_sync_and_its_lines_go_to_the_tray(two_s
     assert two_sites.client.delete(f"/api/devices/{phone.client.device_id}").status_code == 204
     two_sites.note("row", new_id(), SITE_1, name="written after", order_number=2, bed_level_m=0, level_datum="MLLW")
     two_sites.sync()
-    phone.note("visit", new_id(), SITE_1, purpose="walk")
+    phone.note("visit", new_id(), SITE_1, purpose="walk", started_at="2026-11-25T05:00:00Z")
     answer = phone.sync()
     assert (answer.status_code, answer.json["revoked"]) == (200, True)
     assert answer.json["pull"] == []
@@ -144,7 +144,8 @@ def test_an_unknown_token_is_told_to_join_again(app, two_sites):
 
 
 def test_a_device_that_left_is_unknown_but_still_owns_its_lane(two_sites, client_of, now_ms, programme):
-    phone = Phone(client_of("crew"), now_ms)
+    phone = Phone(client_of("crew", SITE_1), now_ms)
+    phone.note("sighting", new_id(), SITE_1)
     phone.sync()
     answer = phone.client.post("/api/leave")
     assert answer.status_code == 204
@@ -157,8 +158,8 @@ def test_a_device_that_left_is_unknown_but_still_owns_its_lane(two_sites, client
 
 def test_the_list_of_devices_says_what_a_lead_asks_of_a_phone(two_sites, client_of, now_ms):
     phone = Phone(client_of("crew", SITE_1), now_ms)
-    phone.note("visit", new_id(), SITE_1, purpose="walk")
-    phone.note("visit", new_id(), SITE_2, purpose="walk")
+    phone.note("visit", new_id(), SITE_1, purpose="walk", started_at="2026-11-25T05:00:00Z")
+    phone.note("visit", new_id(), SITE_2, purpose="walk", started_at="2026-11-25T05:00:00Z")
     phone.sync()
     (row,) = [row for row in two_sites.client.get("/api/devices").json["devices"] if row["device_id"] == phone.client.device_id]
     assert (row["name"], row["role"], row["sites"], row["state"]) == ("crew's phone", "crew", [SITE_1], "joined")

@@ -16,7 +16,6 @@ import pytest
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import ProgrammeLock, existing_programme
 from fieldlog.sync.opening import open_programme
-from tests.a_phone import Phone
 from tests.sync.lines import REQUIRED, Lane, keyed_lane, record_id
 
 ROOT = Path(__file__).parents[2]

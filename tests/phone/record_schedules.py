@@ -17,8 +17,9 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "sync")]
 
+from tests.sync.invariants import check_invariants  # noqa: E402
 from tests.sync.model_phone import ModelPhone, fold, short_hash, to_json  # noqa: E402
-from tests.sync.storm import BROKEN, Storm, check_invariants, random_ops  # noqa: E402
+from tests.sync.storm import BROKEN, Storm, random_ops  # noqa: E402
 
 SCHEDULES = 200
 OPS = 60

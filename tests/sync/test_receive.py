@@ -16,44 +16,22 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.receive import REVOKED_TRAY_BYTES, receive
-from tests.sync.lines import START_MS, Lane, keyed_lane, record_id
-
-SITE, OTHER_SITE = record_id("Alder Spit"), record_id("Heron Bar")
-INES, UNIT, ROW = record_id("Ines"), record_id("unit"), record_id("row")
-LEAD = Device("lead-device", "lead", None, None, False)
-CREW = Device("crew-device", "crew", frozenset({SITE}), None, False)
-DESK = Device("desk-device", "desk", frozenset({SITE}), None, False)
-READER = Device("reader-device", "reader", frozenset({SITE}), None, False)
-YEAR_MS = 365 * 86_400_000
-
-
-@pytest.fixture
-def db(tmp_path: Path) -> Database:
-    create_programme(tmp_path, "Alder Spit").close()
-    db = open_programme(tmp_path, CATALOGUE, START_MS).db()
-    for device in (LEAD, CREW, DESK, READER):
-        db.execute(
-            "INSERT INTO device(device_id, token_sha256, role, sites, name, made_at) VALUES (?, ?, ?, ?, 'a phone', 0)",
-            (device.device_id, device.device_id, device.role, device.sites and json.dumps(sorted(device.sites))),
-        )
-    return db
-
-
-@pytest.fixture
-def crew() -> Lane:
-    return Lane("crew", SITE)
-
-
-def take(db: Database, lane: Lane, device: Device = CREW, first: int = 1, **header: Any) -> dict[str, Any]:
-    return receive(db, lane.body(first, **header), CATALOGUE, lambda: device, lambda: lane.now_ms)
-
-
-def verdicts(reply: dict[str, Any]) -> list[str]:
-    return ["taken" if ack[2] == "ok" else ack[4] for ack in reply["acks"]]
-
-
-def check_of(**fields: Any) -> dict[str, Any]:
-    return {"unit_id": UNIT, "checked_at": "2026-09-22T06:12:00Z", "found_state": "seen", **fields}
+from tests.sync.lines import START_MS, Lane, record_id
+from tests.sync.taking import (
+    CREW,
+    DESK,
+    INES,
+    LEAD,
+    OTHER_SITE,
+    READER,
+    ROW,
+    SITE,
+    UNIT,
+    YEAR_MS,
+    check_of,
+    take,
+    verdicts,
+)
 
 
 def test_an_entry_is_taken_once_and_its_record_stands_in_its_table(db: Database, crew: Lane) -> None:
@@ -286,53 +264,6 @@ def test_a_header_that_cannot_be_read_is_refused_and_nothing_is_stored(
 def test_a_body_without_a_header_is_refused(db: Database, body: bytes) -> None:
     with pytest.raises(BadHeader):
         receive(db, body, CATALOGUE, lambda: CREW, lambda: START_MS)
-
-
-def test_a_lane_of_another_device_is_not_written_to(db: Database, crew: Lane) -> None:
-    crew.write("unit_check", record_id("c1"), check_of())
-    take(db, crew)
-    forger = Lane("crew", SITE)
-    forger.write("unit_check", record_id("c2"), check_of())
-    stranger = Device("stranger", "crew", frozenset({SITE}), None, False)
-    assert take(db, forger, stranger)["err"] == "fork"
-    assert db.execute("SELECT count(*) FROM log").fetchone() == (1,)
-
-
-def test_a_phone_that_joined_again_goes_on_in_its_keyed_lane(db: Database) -> None:
-    lane = keyed_lane("crew", SITE)
-    lane.write("unit_check", record_id("c1"), check_of())
-    take(db, lane)
-    lane.write("unit_check", record_id("c2"), check_of())
-    again = Device("joined-again", "crew", frozenset({SITE}), None, False)
-    assert verdicts(take(db, lane, again, first=2)) == ["taken"]
-    assert db.execute("SELECT device_id FROM lane").fetchall() == [("joined-again",)]
-
-
-def test_an_older_phone_that_joined_again_writes_anew_only_what_was_unsent(db: Database, crew: Lane) -> None:
-    for name in ("c1", "c2"):
-        crew.write("unit_check", record_id(name), check_of())
-    take(db, crew)
-    crew.write("unit_check", record_id("c3"), check_of())
-    again = Device("joined-again", "crew", frozenset({SITE}), None, False)
-    reply = take(db, crew, again, first=3)
-    assert (reply["err"], reply["acks"], reply["top"]) == ("fork", [], [2, ""])
-    assert db.execute("SELECT times FROM incident").fetchall() == [(1,)]
-    # It asks for its retired lane without lines ever after: it hears what it may read, and is nothing to look into.
-    retired = Lane("crew", SITE)
-    retired.texts, retired.chain = crew.texts[:2], crew.chain[:3]
-    asked = take(db, retired, again, first=3)
-    assert (asked["err"], asked["top"], len(asked["pull"])) == (None, [2, ""], 2)
-    assert db.execute("SELECT times FROM incident").fetchall() == [(1,)]
-
-
-def test_what_was_held_for_its_senders_sake_is_written_anew_under_the_new_name(db: Database, crew: Lane) -> None:
-    crew.write("unit_check", record_id("c1"), check_of())
-    crew.write("unit", record_id("u"), {"tag": "A018", "row_id": ROW, "slot_number": 1})
-    crew.write("unit_check", record_id("c2"), check_of())
-    take(db, crew)
-    lead = Device("joined-as-lead", "lead", None, None, False)
-    crew.write("unit_check", record_id("c3"), check_of())
-    assert take(db, crew, lead, first=4)["top"] == [1, ""]
 
 
 def test_a_fix_marks_what_it_fixes(db: Database, crew: Lane) -> None:

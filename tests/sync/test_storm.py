@@ -6,7 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.sync.storm import Storm, check_invariants, random_ops
+from tests.sync.invariants import check_invariants
+from tests.sync.storm import Storm, random_ops
 
 SCHEDULES = int(os.environ.get("FIELDLOG_STORMS", "1000"))
 """How many random schedules; `make soak` asks for more."""
