@@ -54,7 +54,7 @@ class Asking:
     def sync(self, want: int = 500) -> dict[str, Any]:
         lines = self.lane.taken_over()
         before = self.before if lines else self.lane.ch
-        reply = receive(self.db, body(self.lane, lines, before, self.now_ms, cursor=self.cursor, want=want), CATALOGUE, self.device, self.now_ms)
+        reply = receive(self.db, body(self.lane, lines, before, self.now_ms, cursor=self.cursor, want=want), CATALOGUE, lambda: self.device, lambda: self.now_ms)
         assert reply["err"] is None and all(ack[2] == "ok" for ack in reply["acks"])
         self.cursor, self.before = reply["cursor"], self.lane.ch
         pack_tag(self.db, CATALOGUE, self.device, datetime.fromtimestamp(self.now_ms / 1000, UTC).date())

@@ -59,7 +59,7 @@ def _send(db: Database, shape: Shape) -> None:
         lines = lane.taken_over()
         for start in range(0, len(lines), MOST_LINES):
             part = lines[start : start + MOST_LINES]
-            reply = receive(db, body(lane, part, chains.get(lane.lane_id, ""), part[-1].at_ms), CATALOGUE, lane.device, part[-1].at_ms)
+            reply = receive(db, body(lane, part, chains.get(lane.lane_id, ""), part[-1].at_ms), CATALOGUE, lambda lane=lane: lane.device, lambda part=part: part[-1].at_ms)
             chains[lane.lane_id] = part[-1].ch
             _all_answered(lane, reply, len(part))
 

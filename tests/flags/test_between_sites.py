@@ -15,7 +15,7 @@ from fieldlog.plan.due import what_is_due
 from fieldlog.plan.minutes import USUAL_MIN, Learned, learned_minutes
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.sync.receive import receive
-from tests.flags.shore import DESIGN, LEAD, NOW, ROW, SITE, UNIT, Shore
+from tests.flags.shore import DESIGN, LEAD, NOW, ROW, SITE, SITE_FIELDS, UNIT, Shore
 from tests.sync.lines import Lane, record_id
 
 HERON = record_id("Heron Bar")
@@ -33,7 +33,7 @@ class Elsewhere:
         record = record or record_id(f"made at Heron Bar {self.made}")
         private = {"k": "ab" * 16} if kind.endswith("_private") else {}
         self.lane.write(kind, record, fields, g=site, **private)
-        reply = receive(self.db, self.lane.body(self.sent + 1), CATALOGUE, LEAD, self.lane.now_ms)
+        reply = receive(self.db, self.lane.body(self.sent + 1), CATALOGUE, lambda: LEAD, lambda: self.lane.now_ms)
         assert [ack[2] for ack in reply["acks"]] == ["ok"], reply["acks"]
         self.sent += 1
         return record
@@ -101,7 +101,7 @@ def test_a_lead_of_another_site_decides_nothing_here(shore: Shore, elsewhere: El
 
 
 def test_a_flag_of_the_site_itself_is_decided_by_its_own_leads(shore: Shore, elsewhere: Elsewhere) -> None:
-    elsewhere.write("site", HERON, site=None, name="Heron Bar")
+    elsewhere.write("site", HERON, **SITE_FIELDS | {"name": "Heron Bar"})
     flag_ids = [flag["flag_id"] for flag in list_flags(shore.db, HERON, NOW) if flag["subject"]["id"] == HERON]
     assert flag_ids
     shore.write("flag_decision", flag_id=flag_ids[0], decision="accepted", reason="Not ours.", decided_at=AUGUST)
@@ -136,7 +136,7 @@ def test_minutes_are_learned_between_units_of_the_site(shore: Shore, elsewhere: 
     for n in range(40):
         at = (start + timedelta(minutes=10 * n)).strftime("%Y-%m-%dT%H:%M:%SZ")
         elsewhere.lane.write("unit_check", record_id(f"there {n}"), {"unit_id": UNIT, "checked_at": at, "found_state": "seen"}, y=record_id("visit"))
-    receive(shore.db, elsewhere.lane.body(), CATALOGUE, LEAD, elsewhere.lane.now_ms)
+    receive(shore.db, elsewhere.lane.body(), CATALOGUE, lambda: LEAD, lambda: elsewhere.lane.now_ms)
     assert learned_minutes(shore.db, HERON).count == 0
 
 

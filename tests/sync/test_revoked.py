@@ -43,7 +43,7 @@ def test_the_limit_of_a_revoked_phone_counts_over_all_its_requests(db: Database)
     first = 1
     for _ in range(6):
         body = lane.body(first).split(b"\n")
-        reply = receive(db, b"\n".join([*body[:21], b""]), CATALOGUE, LOST, lane.now_ms)
+        reply = receive(db, b"\n".join([*body[:21], b""]), CATALOGUE, lambda: LOST, lambda lane=lane: lane.now_ms)
         first = reply["top"][0] + 1
     assert FIVE_MB - 61_000 < kept_bytes(db) <= FIVE_MB
 
@@ -51,5 +51,5 @@ def test_the_limit_of_a_revoked_phone_counts_over_all_its_requests(db: Database)
 def test_a_new_lane_does_not_give_a_revoked_phone_new_room(db: Database) -> None:
     for name in ("lost", "again", "and again"):
         lane = full_lane(name, 45)
-        receive(db, lane.body(), CATALOGUE, LOST, lane.now_ms)
+        receive(db, lane.body(), CATALOGUE, lambda: LOST, lambda lane=lane: lane.now_ms)
     assert FIVE_MB - 61_000 < kept_bytes(db) <= FIVE_MB
