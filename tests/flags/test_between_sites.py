@@ -101,7 +101,7 @@ def test_a_lead_of_another_site_decides_nothing_here(shore: Shore, elsewhere: El
 
 
 def test_a_flag_of_the_site_itself_is_decided_by_its_own_leads(shore: Shore, elsewhere: Elsewhere) -> None:
-    elsewhere.write("site", HERON, **SITE_FIELDS | {"name": "Heron Bar"})
+    elsewhere.write("site", HERON, site=HERON, **SITE_FIELDS | {"name": "Heron Bar", "walk_out_min": 300, "muster_min": 300})
     flag_ids = [flag["flag_id"] for flag in list_flags(shore.db, HERON, NOW) if flag["subject"]["id"] == HERON]
     assert flag_ids
     shore.write("flag_decision", flag_id=flag_ids[0], decision="accepted", reason="Not ours.", decided_at=AUGUST)
@@ -169,6 +169,8 @@ def test_what_a_record_of_another_site_tells_of_a_person_is_not_theirs(shore: Sh
     said = private_of(shore.db, everything, person)
     assert [row["phone"] for row in said["contact"]] == ["555 0100"]
     assert [row["medical_note"] for row in said["sign_ins"]] == ["bee stings"]
-    elsewhere.write("person_private", site=None, person_id=person, phone="555 0111")
+    # Older apps wrote contacts of no site.
+    elsewhere.write("person_private", person_id=person, phone="555 0111")
+    shore.db.execute("UPDATE person_private SET site_id = NULL WHERE phone = '555 0111'")
     here = Device("site-lead", "lead", frozenset({SITE}), None, False)
     assert [len(private_of(shore.db, lead, person)["contact"]) for lead in (everything, here)] == [2, 1]
