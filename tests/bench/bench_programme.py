@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bench_crowd, bench_large, bench_pack, bench_replay
+from tests.bench import bench_crowd, bench_large, bench_new_phone, bench_pack, bench_replay
 from tests.bench.figures import Figure, print_table
 from tests.bench.sample import rows_that_differ
 from tests.bench.story import Shape
@@ -26,6 +26,7 @@ PARTS: list[Part] = [
     ("the pack", lambda folder, _scratch: bench_pack.packs(folder)),
     ("ingest", bench_large.ingest),
     ("a hundred phones", lambda folder, _scratch: bench_crowd.crowd(folder)),
+    ("a new phone", lambda folder, _scratch: bench_new_phone.new_phone(folder)),
     ("replay", bench_replay.replaying),
 ]
 
