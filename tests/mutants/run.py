@@ -30,7 +30,7 @@ from tests.mutants.trying import Running, Sound, Told, copy_tree, ended, load_on
 TESTS_OF = {
     "flags": ["tests/flags"],
     "survey": ["tests/survey"],
-    "windows": ["tests/windows", "tests/commands/test_site_windows.py"],
+    "windows": ["tests/windows", "tests/commands/test_site_windows.py", "tests/access/test_calendar_address.py"],
     "tides": ["tests/tides"],
     "access": ["tests/access"],
     "sync": ["tests/sync", "tests/photos"],
