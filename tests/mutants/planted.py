@@ -21,7 +21,7 @@ class Planted:
 
 SURVEY = ("tests/survey/test_survey_js.py",)
 WINDOWS = ("tests/windows/test_windows_js.py",)
-CURVES = ("tests/tides/test_curve_vectors.py", *WINDOWS)
+CURVES = ("tests/tides/test_tide_js.py", "tests/tides/test_curve_vectors.py", *WINDOWS)
 VALUES = ("tests/records/test_values.py", "tests/records/test_tags.py", "tests/records/test_catalogue.py")
 MERGE = ("tests/phone/test_sync_vectors.py", "tests/phone/test_careful_values.py")
 CLOCK = ("tests/views/test_turn_back_clock.py",)

@@ -170,3 +170,32 @@ def test_the_27_minutes_that_20_cm_cost(modules_page) -> None:
     }""")
     assert told == [pytest.approx(137.5, abs=0.1), pytest.approx(110.0, abs=0.1), pytest.approx(87.5, abs=0.1)]
     assert told[0] - told[1] == pytest.approx(27.5, abs=0.1)
+
+
+STATES = """async (lefts) => {
+  const { clockState } = await import('/views/turn-back.js');
+  return lefts.map((left) => clockState({ atMs: 1e12, nowMs: 1e12 - left * 1000, out: 3 }).phase);
+}"""
+
+
+def test_the_clocks_word_changes_at_the_hour_the_quarter_the_minute_and_the_minute_past(modules_page) -> None:
+    told = modules_page.evaluate(STATES, [3601, 3600, 901, 900, 1, 0, -59, -60, -3600])
+    assert told == ["quiet", "out", "out", "gather", "gather", "now", "now", "past", "past"]
+
+
+CALLED = """async (looks) => {
+  const { calls } = await import('/views/turn-back.js');
+  return looks.map(([before, now, out]) => calls({ atMs: 1e12, beforeMs: 1e12 - before * 1000, nowMs: 1e12 - now * 1000, out: out ?? 1 }));
+}"""
+
+
+@pytest.mark.parametrize("minute", [30, 15, 5, 0])
+def test_the_phone_calls_once_at_30_15_5_and_0_minutes_however_it_looks(modules_page, minute: int) -> None:
+    at = minute * 60
+    told = modules_page.evaluate(CALLED, [[at + 1, at], [at + 400, at - 20 if at else at], [at, at - 1 if at else at], [at + 20, at + 1], [at + 1, at, 0], [at - 1, at + 1]])
+    assert told == [True, True, False, False, False, False]
+
+
+def test_past_the_time_the_phone_calls_every_minute(modules_page) -> None:
+    told = modules_page.evaluate(CALLED, [[-59, -60], [-60, -61], [-60, -120], [-61, -119], [-119, -121]])
+    assert told == [False, True, True, False, True]
