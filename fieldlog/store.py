@@ -12,7 +12,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 
 from sqlite_utils import Database
@@ -20,6 +20,7 @@ from sqlite_utils import Database
 from fieldlog.disk import disk_full_is_named, named, settle
 from fieldlog.errors import DatabaseDamaged, NoProgramme, ProgrammeBusy
 from fieldlog.migrations import migrations
+from fieldlog.turns import Turns, turns_at
 
 BUSY_TIMEOUT_S = 5.0
 DATABASE_HEAD = b"SQLite format 3\0"
@@ -52,13 +53,20 @@ class Programme:
             self._local.db = None
 
 
+class Connection(sqlite3.Connection):
+    """A connection to a programme's file, with the turns that this process's writers of it take."""
+
+    turns: Turns
+
+
 def connect(path: Path | str) -> Database:
     """
     Open a programme's database file: WAL, synchronous FULL, five seconds of patience with another writer.
 
     Transactions are opened by `write` alone, so the connection itself is in autocommit.
     """
-    conn = sqlite3.connect(path, isolation_level=None, timeout=BUSY_TIMEOUT_S)
+    conn = sqlite3.connect(path, isolation_level=None, timeout=BUSY_TIMEOUT_S, factory=Connection)
+    conn.turns = turns_at(path)
     conn.execute("PRAGMA journal_mode=WAL")
     conn.execute("PRAGMA synchronous=FULL")
     return Database(conn)
@@ -67,7 +75,7 @@ def connect(path: Path | str) -> Database:
 @contextmanager
 def write(db: Database) -> Iterator[Database]:
     """
-    One all-or-nothing change; inside another `write` it is a savepoint.
+    One all-or-nothing change, in the order in which this process's writers came; inside another `write` it is a savepoint.
 
     Raises:
         DiskFull: the disk took no more; nothing of this change is kept.
@@ -78,15 +86,26 @@ def write(db: Database) -> Iterator[Database]:
             yield db
         return
     try:
-        db.conn.execute("BEGIN IMMEDIATE")
-        try:
-            yield db
-            db.conn.execute("COMMIT")
-        except BaseException:
-            db.rollback()
-            raise
+        with _own_turn(db):
+            db.conn.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+                db.conn.execute("COMMIT")
+            except BaseException:
+                db.rollback()
+                raise
     except sqlite3.DatabaseError as fault:
         raise named(fault) from fault
+
+
+def _own_turn(db: Database) -> AbstractContextManager[None]:
+    """One's turn among this process's writers; other processes are waited for by SQLite."""
+    return db.conn.turns.turn(BUSY_TIMEOUT_S) if isinstance(db.conn, Connection) else nullcontext()
+
+
+def others_wait(db: Database) -> bool:
+    """Whether another writer of this process waits for the one who writes now."""
+    return isinstance(db.conn, Connection) and db.conn.turns.others_wait
 
 
 @contextmanager

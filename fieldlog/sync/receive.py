@@ -19,7 +19,7 @@ from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import one_snapshot, write
+from fieldlog.store import one_snapshot, others_wait, write
 from fieldlog.sync import judge
 from fieldlog.sync.apply import apply_entries, release_until
 from fieldlog.sync.clock import effective
@@ -34,7 +34,10 @@ REVOKED_TRAY_BYTES = 5 * 1024 * 1024
 """What a revoked device may still leave in the tray, so that a day's work is not lost with the phone's rights."""
 
 SLICE_S = 0.035
-"""A slice ends after the first lines past this: a short wait for whoever comes next."""
+"""A slice ends after the first lines past this where others wait to write."""
+
+LONGEST_SLICE_S = 1.0
+"""A slice that nobody waits for ends after this: a crash costs no more, and other processes wait by SQLite's lock."""
 
 LINES_AT_ONCE = 25
 """Lines judged, stored and flagged together within a slice, before its time is looked at."""
@@ -47,10 +50,10 @@ IsOver = Callable[[int], bool]
 """Told how many lines a slice has taken, says whether the slice ends."""
 
 
-def timed_slice() -> IsOver:
-    """A slice that ends by time; begun when it is called."""
-    ends_at = monotonic() + SLICE_S
-    return lambda _lines: monotonic() > ends_at
+def timed_slice(db: Database) -> IsOver:
+    """A slice that ends by time, begun when this is called: soon where others wait to write."""
+    began = monotonic()
+    return lambda _lines: monotonic() - began > (SLICE_S if others_wait(db) else LONGEST_SLICE_S)
 
 
 @dataclass
@@ -79,7 +82,7 @@ class Batch:
 
 def receive(
     db: Database, body: bytes, catalogue: Catalogue, who: Who, now_ms: Callable[[], int],
-    new_slice: Callable[[], IsOver] = timed_slice,
+    new_slice: Callable[[Database], IsOver] = timed_slice,
 ) -> dict[str, Any]:  # fmt: skip
     """
     Take one sync request.
@@ -105,7 +108,7 @@ def receive(
     number, previous = header.number, header.previous
     acks: list[list[Any]] = []
     while True:
-        part = _slice(db, catalogue, header, who, now_ms, number, previous, lines, new_slice())
+        part = _slice(db, catalogue, header, who, now_ms, number, previous, lines, new_slice)
         acks += part.acks
         number, previous, lines = number + len(part.acks), part.lane.ch, lines[len(part.acks) :]
         if part.is_last or not lines:
@@ -127,7 +130,7 @@ def _reply(
 
 def _slice(
     db: Database, catalogue: Catalogue, header: Header, who: Who, now_ms: Callable[[], int], number: int, previous: str,
-    lines: list[bytes], is_over: IsOver,
+    lines: list[bytes], new_slice: Callable[[Database], IsOver],
 ) -> Slice:  # fmt: skip
     if not lines:
         quiet = _quiet(db, catalogue, header, who(), now_ms())
@@ -144,7 +147,7 @@ def _slice(
             part.err = _match_chain(db, part.lane, number, previous)
             part.is_last = part.err is not None
             if part.err is None:
-                _take_lines(part, number, lines, is_over)
+                _take_lines(part, number, lines, new_slice(db))
             _note_device(db, device, header, part.lane, part.now_ms)
     return part
 
