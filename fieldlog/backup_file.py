@@ -25,7 +25,7 @@ from sqlite_utils import Database
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import BackupUnsound
 from fieldlog.soundness import CHUNK, faults_of, hash_of
-from fieldlog.store import connect, head_fault
+from fieldlog.store import connect, size_fault
 
 FORMAT = 1
 DATABASE = "fieldlog.sqlite"
@@ -157,7 +157,7 @@ def _manifest(file: Path, packed: zipfile.ZipFile) -> Backup:
 
 
 def _checked_database(file: Path, copy: Path) -> Database:
-    fault = head_fault(copy)
+    fault = size_fault(copy)
     if fault is not None:
         raise BackupUnsound(f"The backup {file} is damaged: its database is empty or none.")
     db = connect(copy)

@@ -23,7 +23,6 @@ from fieldlog.migrations import migrations
 from fieldlog.turns import Turns, turns_at
 
 BUSY_TIMEOUT_S = 5.0
-DATABASE_HEAD = b"SQLite format 3\0"
 NEEDED_TABLES = {"log", "lane", "device", "setting"}
 
 
@@ -132,7 +131,7 @@ def create_programme(folder: Path, name: str) -> Programme:
     """
     programme = Programme(folder)
     if programme.path.exists():
-        fault = head_fault(programme.path)
+        fault = size_fault(programme.path)
         if fault is not None:
             raise ProgrammeBusy(f"{fault} {_restore_advice(programme)}")
         raise ProgrammeBusy(f"The folder {folder} already holds a programme. Give another folder, or serve this one.")
@@ -166,7 +165,7 @@ def existing_programme(folder: Path) -> Programme:
         if _holds_remains(programme):
             raise NoProgramme(f"The database of the programme in {folder} is gone. {_restore_advice(programme)}")
         raise NoProgramme(f"The folder {folder} holds no programme. Make one with: fieldlog --data {folder} init")
-    fault = head_fault(programme.path)
+    fault = size_fault(programme.path)
     if fault is not None:
         raise DatabaseDamaged(f"{fault} {_restore_advice(programme)}")
     with disk_full_is_named():
@@ -184,19 +183,16 @@ def existing_programme(folder: Path) -> Programme:
     return programme
 
 
-def head_fault(path: Path) -> str | None:
+def size_fault(path: Path) -> str | None:
     """
-    What is wrong with a database file as far as its first bytes tell, None where nothing is.
+    What is wrong with a database file before SQLite opens it, None where nothing is.
 
-    Asked before SQLite opens it: SQLite takes an empty file for a new database, and throws the write-ahead file away.
+    SQLite takes an empty file for a new database, and throws the write-ahead file away. The file itself must not be opened here:
+    closing it again would drop the locks of every connection that this process has to it (sqlite.org/howtocorrupt.html, 2.2).
     """
     if not path.is_file():
         return f"The database {path} is damaged: it is not a file."
-    with path.open("rb") as file:
-        head = file.read(len(DATABASE_HEAD))
-    if not head:
-        return f"The database {path} is damaged: it is empty (0 bytes)."
-    return None if head == DATABASE_HEAD else f"The database {path} is damaged: its first bytes are not a database's."
+    return None if path.stat().st_size else f"The database {path} is damaged: it is empty (0 bytes)."
 
 
 def _holds_remains(programme: Programme) -> bool:

@@ -1,13 +1,23 @@
 """The folder, its writer's lock, and what a full disk leaves behind."""
 
 import multiprocessing
+import subprocess
+import sys
 import threading
 from pathlib import Path
 
 import pytest
 
 from fieldlog.errors import DiskFull, NoProgramme, ProgrammeBusy
-from fieldlog.store import ProgrammeLock, create_programme, existing_programme, set_setting, setting, write
+from fieldlog.store import (
+    Programme,
+    ProgrammeLock,
+    create_programme,
+    existing_programme,
+    set_setting,
+    setting,
+    write,
+)
 
 
 def test_a_new_programme_has_a_name_and_room_for_photos_and_backups(tmp_path: Path) -> None:
@@ -119,3 +129,17 @@ def test_a_full_disk_is_a_sentence_and_nothing_half_written(tmp_path: Path) -> N
     db.execute("PRAGMA max_page_count = 1000000")
     set_setting(db, "small", "1")
     assert setting(db, "small") == "1"
+
+
+def test_opening_a_programme_again_leaves_the_locks_of_those_who_have_it_open(tmp_path: Path) -> None:
+    """Another process that closes the file must not take itself for the last, and remove what this one still writes to."""
+    create_programme(tmp_path, "Alder Spit").close()
+    db = existing_programme(tmp_path).db()
+    set_setting(db, "before", "1")
+    existing_programme(tmp_path).close()
+    other = "import sys; from pathlib import Path; from fieldlog.store import *; p = Programme(Path(sys.argv[1])); set_setting(p.db(), 'x', '1'); p.close()"
+    subprocess.run([sys.executable, "-c", other, str(tmp_path)], check=True)
+    assert (tmp_path / "fieldlog.sqlite-wal").exists()
+    set_setting(db, "after", "1")
+    look = Programme(tmp_path)
+    assert [setting(look.db(), name) for name in ("before", "x", "after")] == ["1", "1", "1"]
