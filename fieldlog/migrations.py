@@ -116,6 +116,12 @@ def m011_pack_marks(db: Database) -> None:
 
 
 @migrations()
+def m013_pulls(db: Database) -> None:
+    """A phone reads the log of its site, forwards and from its end, without all others'."""
+    db.execute("CREATE INDEX log_site ON log(site_id, seq)")
+
+
+@migrations()
 def m014_calendar_addresses(db: Database) -> None:
     """
     One calendar address a device and a site. The older ones, one a site, become addresses of no device, which end when the

@@ -12,7 +12,11 @@ PROTOCOL = 1
 
 @dataclass(frozen=True)
 class Header:
-    """What a phone asks; `number` is the n of the line that follows, `key` what the lane's name is the hash of."""
+    """
+    What a phone asks; `number` is the n of the line that follows, `key` what the lane's name is the hash of.
+
+    `season`: a phone that has nothing would have this season first; `past`: how far back it has come since.
+    """
 
     request_id: str
     lane_id: str
@@ -25,6 +29,8 @@ class Header:
     now_ms: int
     app: str | None
     person_id: str | None
+    season: bool = False
+    past: int | None = None
 
 
 def read_header(line: bytes) -> Header:
@@ -55,6 +61,8 @@ def read_header(line: bytes) -> Header:
         "now": is_whole(said.get("now")),
         "app": is_short_text(said.get("app")),
         "person": is_short_text(said.get("person")),
+        "season": said.get("season", False) in (True, False),
+        "past": said.get("past") is None or is_whole(said["past"]),
     }
     wrong = [name for name, right in rules.items() if not right]
     if wrong:
@@ -65,5 +73,5 @@ def read_header(line: bytes) -> Header:
     return Header(
         said["rid"], said["d"], said.get("key"), said["from"], said["prev"], said["mine"],
         None if cursor is None else (cursor[0], cursor[1]), said.get("want", 500), said["now"], said.get("app"),
-        said.get("person"),
+        said.get("person"), said.get("season", False), said.get("past"),
     )  # fmt: skip

@@ -23,7 +23,7 @@ from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, write
-from fieldlog.sync.send import SEES
+from fieldlog.sync.reading import SEES
 
 MAX_PHOTO_BYTES = 8 * 1024 * 1024
 _SHA256 = re.compile(r"[0-9a-f]{64}")

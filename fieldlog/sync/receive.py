@@ -28,7 +28,7 @@ from fieldlog.sync.header import Header, read_header
 from fieldlog.sync.lanes import Lane, chain_before, is_proven, lane_of, line_at, refuse_unproven, store_lane
 from fieldlog.sync.log import Entry, chain, line_id
 from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
-from fieldlog.sync.send import pull
+from fieldlog.sync.send import Asked, pull
 
 REVOKED_TRAY_BYTES = 5 * 1024 * 1024
 """What a revoked device may still leave in the tray, so that a day's work is not lost with the phone's rights."""
@@ -121,7 +121,8 @@ def _reply(
     with one_snapshot(db):
         device = who()
         own = header.lane_id if is_proven(db, header, device) else None
-        pulled = pull(db, device, own, header.mine, header.cursor, header.want)
+        asked = Asked(own, header.mine, header.cursor, header.want, header.season, header.past)
+        pulled = pull(db, device, asked, last.now_ms)
     return {
         "rid": header.request_id, "now": last.now_ms, "err": last.err, "acks": acks, "top": [last.lane.top, last.lane.top_id],
         "durable": last.lane.durable, "revoked": device.revoked, "schema": catalogue.version, **pulled,

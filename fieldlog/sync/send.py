@@ -5,99 +5,101 @@ Text travels by role and sites alone; of its own lane a phone also hears the new
 stamp), never the text of what it may not read. The cursor moves past what is not for it. Its second half is a hash over the
 log's chain, the device's scope and the server's epoch, which a restore draws anew: a server restored from a backup, and a
 device whose role or sites changed, are both told to start again (`reset`).
+
+A phone that has nothing may ask for the season first (`past.py`): then the cursor's second half is over `past` too, how far
+back the phone has come, so that a gap never passes for the end.
 """
 
 from __future__ import annotations
 
 import hashlib
-import json
+from dataclasses import dataclass
 from typing import Any
 
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device, scope_of
 from fieldlog.store import setting
-
-SEES = {
-    "reader": ("open",),
-    "crew": ("open", "crew"),
-    "desk": ("open", "crew"),
-    "lead": ("open", "crew", "leader", "medical"),
-}
-"""The privacy classes that travel down to a role."""
+from fieldlog.sync.past import first_page, next_page, unsent_before
+from fieldlog.sync.reading import Reading
 
 MOST = 2000
 
-MAY_READ = """(privacy IN (SELECT value FROM json_each(:privacy)) AND (:sites IS NULL OR site_id IN (SELECT value FROM json_each(:sites))
-    OR (site_id IS NULL AND privacy IN ('open', 'crew'))))"""
-"""Private lines of no site, which older apps wrote, are for leads of the whole programme."""
 
-
-def pull(
-    db: Database, device: Device, lane_id: str | None, mine: int, cursor: tuple[int, str] | None, want: int
-) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Asked:
     """
-    The next entries for a device.
+    How a phone asks for entries.
 
-    Args:
-        lane_id: the lane that asks, where it is proven to be the device's; its own lines up to `mine` come without their text.
-        mine: the highest number of that lane on the phone.
-        cursor: where the phone stands, or None at the start.
-        want: how many entries at most.
+    `lane_id` is the lane that asks, where it is proven to be the device's; its own lines up to `mine` come without their
+    text. `cursor` is where the phone stands, or None at the start; `want` how many entries at most; `season` and `past` as
+    in the header.
+    """
+
+    lane_id: str | None
+    mine: int
+    cursor: tuple[int, str] | None
+    want: int
+    season: bool = False
+    past: int | None = None
+
+
+def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, Any]:
+    """
+    The next entries for a device, of one snapshot of the log.
 
     Returns:
-        pull: [[seq, entry id, eff, line or None], ...]; cursor; more; reset.
+        pull: [[seq, entry id, eff, line or None], ...]; cursor; more; reset; and `past` where older records are still to
+        come.
     """
-    scope = scope_of(device)
     if device.revoked:
-        return {"pull": [], "cursor": list(cursor or (0, "")), "more": False, "reset": False}
-    start, reset = _start(db, cursor, scope)
-    want = max(1, min(want, MOST))
-    rows = _rows(db, device, lane_id, start, want)
-    more = len(rows) > want
-    rows = rows[:want]
-    last = rows[-1][0] if more else _top(db)
+        return {"pull": [], "cursor": list(asked.cursor or (0, "")), "more": False, "reset": False}
+    scope = scope_of(device)
+    reading = Reading(db, device, asked.lane_id)
+    want = max(1, min(asked.want, MOST))
+    start, past, reset = _start(db, asked, scope)
+    if start is None:
+        rows, past = first_page(reading, want, now_ms)
+        last, more = reading.top(), False
+    else:
+        rows = reading.after(start, want + 1)
+        more = len(rows) > want
+        rows = rows[:want]
+        last = rows[-1][0] if more else reading.top()
+        if past is not None:
+            rows = unsent_before(reading, rows, start, past)
+        if past is not None and not more:
+            older, past = next_page(reading, past, max(1, want - len(rows)))
+            rows += older
+    told = {"past": past} if past is not None else {}
     return {
         "pull": [
-            [seq, entry_id, eff, line.decode() if may_read and not (lane == lane_id and number <= mine) else None]
-            for seq, entry_id, eff, line, lane, number, may_read in rows
+            [seq, entry_id, eff, line.decode() if may_read and not (lane == asked.lane_id and number <= asked.mine) else None]
+            for seq, entry_id, eff, line, lane, number, may_read, *_ in rows
         ],
-        "cursor": [last, _mark(db, last, scope)],
+        "cursor": [last, _mark(db, last, scope, past)],
         "more": more,
         "reset": reset,
+        **told,
     }
 
 
-def _start(db: Database, cursor: tuple[int, str] | None, scope: str) -> tuple[int, bool]:
+def _start(db: Database, asked: Asked, scope: str) -> tuple[int | None, int | None, bool]:
+    """From where on, how far back the phone has come, whether it begins again; None is the start of a season."""
+    cursor = asked.cursor
+    begins = None if asked.season else 0
     if cursor is None or cursor[0] == 0:
-        return 0, False
-    return (cursor[0], False) if _mark(db, cursor[0], scope) == cursor[1] else (0, True)
+        return begins, None, False
+    if _mark(db, cursor[0], scope, asked.past) == cursor[1]:
+        return cursor[0], asked.past, False
+    return begins, None, True
 
 
-def _top(db: Database) -> int:
-    return int(db.conn.execute("SELECT coalesce(max(seq), 0) FROM log").fetchone()[0])
-
-
-def _mark(db: Database, seq: int, scope: str) -> str:
+def _mark(db: Database, seq: int, scope: str, past: int | None) -> str:
     if seq == 0:
         return ""
     row = db.conn.execute("SELECT h FROM log WHERE seq = ?", (seq,)).fetchone()
     if row is None:
         return ""
-    return hashlib.sha256((row[0] + scope + (setting(db, "epoch") or "")).encode()).hexdigest()[:32]
-
-
-def _rows(db: Database, device: Device, lane_id: str | None, start: int, want: int) -> list[tuple[Any, ...]]:
-    """One more than wanted, so that the caller knows whether there is more."""
-    asked = {
-        "start": start,
-        "lane": lane_id,
-        "privacy": json.dumps(SEES[device.role]),
-        "sites": None if device.sites is None else json.dumps(sorted(device.sites)),
-        "want": want + 1,
-    }
-    return db.conn.execute(
-        f"""SELECT seq, entry_id, eff, line, lane_id, number, {MAY_READ} AS may_read FROM log
-           WHERE seq > :start AND (may_read OR lane_id = :lane) ORDER BY seq LIMIT :want""",
-        asked,
-    ).fetchall()
+    until = "" if past is None else f"|past {past}"
+    return hashlib.sha256((row[0] + scope + (setting(db, "epoch") or "") + until).encode()).hexdigest()[:32]

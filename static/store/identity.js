@@ -3,8 +3,8 @@
  *
  * @typedef {{device_id: string, role: string, sites: string[]|null, person_id: string|null, site_id: string|null}} Me
  * @typedef {{busy: boolean, last_ok_ms: number|null, last_error_sentence: string|null, clock_sentence: string|null,
- *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean}} SyncState how the
- *   last sync went
+ *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean, past_coming: boolean}}
+ *   SyncState how the last sync went
  */
 import { laneName, START } from '../sync/line.js';
 import { NotSaved, SENTENCES } from './db.js';
@@ -17,8 +17,9 @@ import { NotSaved, SENTENCES } from './db.js';
  *   here; up to which number the server has answered, and up to which the lines themselves say so; what proves that the
  *   lane is this phone's (a lane of 0.2.0 has none)
  * @typedef {{lane: string, lanes: Record<string, Lane>, cursor: [number, string]|null, hlc: string, newest: string,
- *   rid: string|null, asked: string|null, offsetMs: number, skewMs: number, readMs: number, isAskingAll: boolean}} Head
- *   `asked`: the request that waits for its answer; `offsetMs`, `skewMs`, `readMs`: see `readClock`
+ *   past: number|null, rid: string|null, asked: string|null, offsetMs: number, skewMs: number, readMs: number, isAskingAll: boolean}} Head
+ *   `past`: how far back this phone has the records of earlier seasons, null where it has all; `asked`: the request that
+ *   waits for its answer; `offsetMs`, `skewMs`, `readMs`: see `readClock`
  */
 
 /**
@@ -29,7 +30,7 @@ const OURS = '';
 
 /** @returns {Head} without a lane */
 const newHead = () => ({
-  lane: '', lanes: {}, cursor: null, hlc: START, newest: START, rid: OURS, asked: null, offsetMs: 0, skewMs: 0, readMs: 0,
+  lane: '', lanes: {}, cursor: null, past: null, hlc: START, newest: START, rid: OURS, asked: null, offsetMs: 0, skewMs: 0, readMs: 0,
   isAskingAll: false,
 });
 
@@ -123,7 +124,7 @@ export function observe(head, eff) {
 /** @returns {SyncState} */
 export const neverSynced = () => ({
   busy: false, last_ok_ms: null, last_error_sentence: null, clock_sentence: null, waiting: false, portal: false,
-  needs_join: false, revoked: false, update_app: false,
+  needs_join: false, revoked: false, update_app: false, past_coming: false,
 });
 
 /** Outside the database, so that one is missed when the browser clears the other. */

@@ -62,11 +62,11 @@ export class Phone {
   }
 
   async readMeta() {
-    const names = ['me', 'pack', 'sync', 'full', 'cleared'];
-    const [me, pack, sync, full, cleared] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
+    const names = ['me', 'pack', 'sync', 'full', 'cleared', 'head'];
+    const [me, pack, sync, full, cleared, head] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
     this.me = me ?? null;
     this.packed.read(pack);
-    Object.assign(this.syncState, sync);
+    Object.assign(this.syncState, sync, { past_coming: (head.past ?? null) !== null });
     this.isFull = Boolean(full);
     this.cleared = cleared ?? null;
   }

@@ -5,7 +5,7 @@
  * @typedef {[number, string, 'ok', number, string] | [number, string, 'q', 0, string, string?]} Ack
  * @typedef {[number, string, string, string|null]} Pulled
  * @typedef {{rid: string, now: number, err: null|'gap'|'diverged'|'fork', acks: Ack[], top: [number, string],
- *   pull: Pulled[], cursor: [number, string], more: boolean, reset: boolean, durable?: number, revoked?: boolean,
+ *   pull: Pulled[], cursor: [number, string], past?: number, more: boolean, reset: boolean, durable?: number, revoked?: boolean,
  *   pack?: string|null, role?: string, sites?: string[]|null}} Reply
  * @typedef {import('../store/folding.js').Line} Line
  * @typedef {import('../store/folding.js').Entry} Entry
@@ -91,7 +91,7 @@ export async function fork(tx, head, laneId, at, random) {
     const line = append(tx, head, said ? moved(said, id, head.lane, head.lanes[head.lane].n + 1, renamed) : text);
     if (said) renamed.set(id, line.id);
   }
-  head.cursor = null;
+  Object.assign(head, { cursor: null, past: null });
   tx.objectStore('others').clear();
   await rebuildAll(tx);
 }
@@ -107,6 +107,9 @@ function waitsForOlder(head, laneId) {
   const order = Object.keys(head.lanes);
   return order.slice(0, order.indexOf(laneId)).some((id) => head.lanes[id].answered < head.lanes[id].n);
 }
+
+/** Own lines of a record would stand without the rest of it until its past comes, so only a new phone asks for the season first. @param {Head} head */
+const hasWritten = (head) => Object.values(head.lanes).some((lane) => lane.n > 0);
 
 export class Exchange {
   /**
@@ -150,7 +153,8 @@ export class Exchange {
       this.sent = { rid, lines: new Map(sent.map((line) => [line.n, line])) };
       const header = {
         p: 1, rid, d: laneId, from, prev: before?.ch ?? '', mine: head.isAskingAll ? 0 : lane.n, cursor: head.cursor, want,
-        now: this.now(), key: lane.key, app: this.app, person: person ?? undefined,
+        now: this.now(), key: lane.key, season: hasWritten(head) ? undefined : true, past: head.past ?? undefined, app: this.app,
+        person: person ?? undefined,
       };
       const texts = sent.map((line) => line.text);
       return `${[JSON.stringify(header), ...texts].join('\n')}\n`;
@@ -213,7 +217,7 @@ async function settle(tx, head, laneId, reply, exchange) {
   if (isNew && Object.values(head.lanes).some(({ blank }) => blank > 0) && !head.isAskingAll) {
     // What is no longer kept in full must come down again with its text.
     head.isAskingAll = true;
-    head.cursor = null;
+    Object.assign(head, { cursor: null, past: null });
     await rebuildAll(tx);
     return true;
   }
@@ -228,7 +232,7 @@ async function settle(tx, head, laneId, reply, exchange) {
     await foldIn(tx, fresh.filter(({ said }) => !dirty.has(recordKey(said.t, said.r))));
     await rebuild(tx, dirty);
   }
-  head.cursor = reply.cursor;
+  Object.assign(head, { cursor: reply.cursor, past: reply.past ?? null });
   if (!reply.more) head.isAskingAll = false;
   if (!isUnsent(head)) head.hlc = head.newest;
   return Boolean(reply.more || reply.err || (lane.answered < lane.n && !waitsForOlder(head, laneId)));

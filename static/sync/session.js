@@ -16,6 +16,10 @@ import { wasTold } from '../store/db.js';
 /* One sync: rounds of asking and applying until nobody has more to say, then the pack, then photos. */
 
 const BATCH = 1000;
+/** Entries of earlier seasons at once: a save that comes between waits for no more. */
+const PAST_WANT = 500;
+/** Screens that show records are drawn anew no more often while the past comes. */
+const PAST_TOLD_MS = 3_000;
 const WANT = 1000;
 /** Rounds a lane may take; a phone and a server that never agree must not talk for ever. */
 const MOST_ROUNDS = 200;
@@ -168,10 +172,34 @@ class Session {
       }
       if (!this.state.revoked) await sendPhotos(this.db, this.transport, this.now, this.ears);
       this.tell({ busy: false });
+      await this.fetchPast();
       return true;
     } catch (error) {
       this.failed(error);
       return false;
+    }
+  }
+
+  /**
+   * The records of earlier seasons, some at a time, while the app is used. Each request also takes along what was written
+   * meanwhile.
+   */
+  async fetchPast() {
+    const before = await this.exchange.head();
+    let { past } = before;
+    this.tell({ past_coming: past !== null });
+    for (let toldMs = this.now(); past !== null;) {
+      const { lane } = await this.exchange.head();
+      const body = await this.exchange.request(lane, { batch: BATCH, want: PAST_WANT, person: this.ears.person() });
+      const reply = await patiently(() => this.transport.sync(body));
+      await this.exchange.response(lane, reply);
+      const now = (await this.exchange.head()).past;
+      if (now !== null && now >= past && !reply.more) return;
+      past = now;
+      if (past === null) this.tell({ past_coming: false });
+      if (past !== null && this.now() - toldMs < PAST_TOLD_MS) continue;
+      toldMs = this.now();
+      await this.ears.onReply(reply, true);
     }
   }
 

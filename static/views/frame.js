@@ -60,6 +60,7 @@ function notices(phone, settings, stage) {
     list.push(notice('look', `${counted(counts.phone, 'entry', 'entries')} waited here for ${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
       link('See this phone', '#/phone')));
   }
+  if (sync.past_coming) list.push(notice('plain', 'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
   if (phone.updateReady) list.push(updateNotice(phone, counts));
   return list.length ? html`<div class="notices ${settings.fault ? 'stays' : ''}">${list}</div>` : nothing;
 }

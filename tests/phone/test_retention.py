@@ -18,7 +18,8 @@ await letGo(phone.store, phone.now() + told.days * 86400000);
 phone.shown.forget();
 return (await phone.store.run(['lines'], 'readonly', (tx) => tx.store.getAll())).map((line) => line.text !== null);
 """
-PRIVATE = "return phone.write('person_private', null, { person_id: told, phone: '555 0100' }, { siteId: null });"
+SITE = "00000000-0000-4000-8000-00000000000a"
+PRIVATE = f"return phone.write('person_private', null, {{ person_id: told, phone: '555 0100' }}, {{ siteId: '{SITE}' }});"
 
 
 def person(phone: PhonePage) -> str:
@@ -79,9 +80,11 @@ def test_the_exported_file_is_taken_by_the_server_as_a_sync_would_be(lead, live_
     from fieldlog.exported import take_exported
     from fieldlog.records.catalogue import CATALOGUE
 
+    lead.write()
+    lead.sync()
     lead.write(4)
     text = lead.do("return (await phone.exportFile()).text();")
     took = take_exported(live_server.programme.db(), text.encode(), CATALOGUE, 1_790_000_000_000, "phone.ndjson", None)
-    assert (took.lines, took.taken) == (4, 4)
+    assert (took.lines, took.taken) == (5, 4)
     assert lead.sync() is True
-    assert lead.states() == ["taken"] * 4
+    assert lead.states() == ["taken"] * 5

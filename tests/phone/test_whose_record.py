@@ -82,10 +82,10 @@ def held(phone: PhonePage, why: str, sentence: str) -> None:
 
 def test_an_entry_held_for_another_site_is_saved_again_at_one_tap(lead, context, live_server) -> None:
     """As apps of 0.2.0 wrote it: under the chosen site, of a record of another."""
-    site = "return (await phone.write('site', told, { name: 'Skein Bay' }, { siteId: told })).recordId;"
-    lead.do(site, A)
-    unit = lead.do("return (await phone.write('unit', null, { tag: 'A1' }, { siteId: told })).recordId;", A)
+    whole = "{ tag: 'A1', row_id: told, slot_number: 1 }"
+    unit = lead.do(f"return (await phone.write('unit', null, {whole}, {{ siteId: told }})).recordId;", A)
     lead.sync()
+    assert lead.states() == ["taken"]
     lead.do("""
       const { writeEntries } = await import('/store/log.js');
       await phone.store.run(['records'], 'readwrite', (tx) => tx.store.delete(['unit', told.unit]));

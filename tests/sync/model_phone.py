@@ -95,6 +95,7 @@ class ModelPhone:
         self.lane = ""
         self.new_lane()
         self.cursor: list[Any] | None = None
+        self.past: int | None = None
         self.others: dict[str, tuple[str, str]] = {}
         self.hlc = (0, 0)
         self.newest = "0" * 16
@@ -198,6 +199,11 @@ class ModelPhone:
         }  # fmt: skip
         if lane_id in self.keys:
             header["key"] = self.keys[lane_id]
+        # Own lines of a record would stand there without the rest until its past comes.
+        if not any(self.lanes.values()):
+            header["season"] = True
+        if self.past is not None:
+            header["past"] = self.past
         some = [] if self.waits_for_older(lane_id) else lane[start : start + batch]
         return b"".join(text + b"\n" for text in [to_json(header), *(line.text for line in some)])
 
@@ -237,7 +243,7 @@ class ModelPhone:
         if self.take(reply["pull"]):
             self.fork(self.lane, len(self.lanes[self.lane]) + 1)
             return True
-        self.cursor = reply["cursor"]
+        self.cursor, self.past = reply["cursor"], reply.get("past")
         if not any(line.state == "phone" for one in self.lanes.values() for line in one):
             self.hlc = (int(self.newest[:12], 16), int(self.newest[12:], 16))
         unsent = any(line.state == "phone" for line in lane) and not self.waits_for_older(lane_id)
@@ -294,4 +300,4 @@ class ModelPhone:
             text = to_json(said)
             renamed[line.entry_id] = short_hash(text)
             self.append(text)
-        self.cursor, self.others = None, {}
+        self.cursor, self.past, self.others = None, None, {}

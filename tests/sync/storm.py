@@ -36,7 +36,7 @@ FAULTS = ["ok", "ok", "lost", "noreply", "cut", "twice", "late", "hold", "crash"
 START_MS = 1_790_000_000_000
 WEIGHTS = {
     "edit": 40, "delete": 4, "broken": 3, "sync": 36, "deliver_late": 4, "snapshot": 3, "restore": 2, "clone": 1,
-    "clock": 2, "time": 5, "lose": 0.5, "late_reply": 3, "learn": 1, "shade": 8, "rejoin": 1, "upgrade": 1,
+    "clock": 2, "time": 5, "lose": 0.5, "late_reply": 3, "learn": 1, "shade": 8, "rejoin": 1, "upgrade": 1, "newcomer": 2,
 }  # fmt: skip
 
 
@@ -54,6 +54,7 @@ def random_ops(seed: int, length: int) -> list[tuple[Any, ...]]:
             "sync": (phone, rnd.choice(FAULTS), rnd.randrange(800)),
             "shade": (phone, record, rnd.randrange(10)),
             "clone": (phone,), "lose": (phone,), "late_reply": (phone,), "rejoin": (phone,), "upgrade": (phone,),
+            "newcomer": (rnd.choice(["lead", "crew"]),),
             "clock": (phone, rnd.choice(CLOCKS_MS)), "time": (rnd.randrange(1, 10**7),),
         }  # fmt: skip
         made.append((word, *rest.get(word, ())))
@@ -189,6 +190,12 @@ class Storm:
         if len(self.phones) < 5:
             self.add(self.phone(number).copy(), self.device(self.phone(number)))
 
+    def newcomer(self, role: str) -> None:
+        """A phone with nothing on it joins, and may hear of the season first."""
+        if len(self.phones) < 6:
+            phone = self.phone_type(self.rnd, lambda: self.now_ms, frozenset({PRIVATE}))
+            self.add(phone, Device(f"device-{self.rnd.random()}", role, None, None, False))
+
     def rejoin(self, number: int) -> None:
         """The phone lost its token and joined again: another device, the same lanes."""
         phone = self.phone(number)
@@ -253,7 +260,7 @@ class Storm:
                     if lane_id in phone.lanes:
                         reply = self.deliver(phone.request(lane_id), self.device(phone))
                         assert reply is not None
-                        again |= phone.response(lane_id, reply)
+                        again |= phone.response(lane_id, reply) or phone.past is not None
             if not again and quiet > 3:
                 return
         raise AssertionError("the phones do not come to rest")

@@ -1,0 +1,82 @@
+"""A phone that joins is of use with this season; earlier years come while it is used, each record whole."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.phone.phone_page import PhonePage
+
+pytestmark = pytest.mark.browser
+SITE = "00000000-0000-4000-8000-00000000000a"
+SIGHTING = """
+const made = [];
+for (let turn = 0; turn < told.count; turn++) {
+  made.push((await phone.write('sighting', null, { found: 'seen', seen_at: '2026-09-22T06:12:00Z', count: turn }, { siteId: told.site })).recordId);
+}
+return made;
+"""
+OF_LONG_AGO = "UPDATE log SET received_at = 1 WHERE kind = 'sighting'"
+
+
+def sightings(phone: PhonePage) -> list[str]:
+    return phone.do("return (await phone.rows('sighting')).map((row) => row.record_id);")
+
+
+def test_a_new_phone_has_the_season_after_one_answer_and_the_past_soon_after(browser, lead, live_server) -> None:
+    old = lead.do(SIGHTING, {"count": 30, "site": SITE})
+    lead.sync()
+    db = live_server.programme.db().conn
+    db.execute(OF_LONG_AGO)
+    lead.do("await phone.write('sighting', told, { count: 99 });", old[3])
+    lead.write(2)
+    new = lead.do(SIGHTING, {"count": 5, "site": SITE})
+    lead.sync()
+    context = browser.new_context()
+    phone = PhonePage(context, live_server.url)
+    phone.do("""
+      globalThis.answers = [];
+      const { transport, exchange } = (await phone.online()).sync;
+      const { sync } = transport;
+      transport.sync = async (body) => { const reply = await sync(body); answers.push([reply.pull.length, reply.past ?? null]); return reply; };
+      globalThis.firstRows = null;
+      phone.on('change', async () => { if (answers.length) firstRows ??= [answers.length, (await phone.rows('sighting')).length, phone.syncState.past_coming]; });
+    """)
+    phone.join(live_server.join_link("lead").split("=")[1])
+    assert set(sightings(phone)) == set(old) | set(new)
+    assert phone.state["past_coming"] is False
+    first, *rest = phone.page.evaluate("answers")
+    assert first[0] == 2 + 5 + 2, "species, this season's, and the old one that was changed, with all its entries"
+    assert first[1] is not None and rest[-1][1] is None
+    assert phone.page.evaluate("firstRows[1]") == 6
+    assert phone.do("return (await phone.row('sighting', told)).count;", old[3]) == 99
+    assert phone.do("return phone.store.run(['meta'], 'readonly', async (tx) => (await tx.store.get('head')).past);") is None
+    context.close()
+
+
+def test_a_phone_that_was_closed_in_between_goes_on_where_it_stopped(browser, lead, live_server) -> None:
+    old = lead.do(SIGHTING, {"count": 30, "site": SITE})
+    lead.sync()
+    live_server.programme.db().conn.execute(OF_LONG_AGO)
+    context = browser.new_context()
+    phone = PhonePage(context, live_server.url)
+    asked: list[str] = []
+
+    def cut(route) -> None:
+        asked.append(route.request.url)
+        if len(asked) == 2:
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    phone.page.route("**/api/sync", cut)
+    phone.do("await phone.join(told, 'a phone');", live_server.join_link("lead").split("=")[1])
+    phone.sync()
+    assert phone.state["past_coming"] is True
+    phone.page.reload()
+    assert phone.state["past_coming"] is True, "it is known before the network is"
+    phone.do(SIGHTING, {"count": 1, "site": SITE})
+    assert phone.sync() is True
+    assert len(sightings(phone)) == len(old) + 1
+    assert set(phone.states()) == {"taken"}
+    assert phone.state["past_coming"] is False
+    context.close()
