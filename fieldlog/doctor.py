@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from fieldlog.access.incidents import incident_sentence, list_incidents
 from fieldlog.backup import backup_age_h
 from fieldlog.backup_file import opened_backup
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
@@ -23,6 +24,9 @@ BACKUP_OLD_H = 36
 
 CLOCK_SLACK_H = 1.0
 """A clock set right by a time server may go back a little. Our own proposal."""
+
+INCIDENT_LOOK_MS = 30 * 24 * 3600 * 1000
+"""Incidents are asked about for a month; a device that goes on is asked about for as long. Our own proposal."""
 
 SKEW_LOOK_MS = 2 * 60 * 1000
 """A phone's clock is worth a word from here: a walk's minutes are read from it. Our own proposal."""
@@ -51,7 +55,7 @@ def examine(folder: Path, catalogue: Catalogue, now_ms: int) -> list[Finding]:
     except DatabaseDamaged as fault:
         return [Finding("unsound", False, fault.sentence)]
     try:
-        return [*_soundness(programme), *_tray(programme), *_clocks(programme), *_backups(programme, now_ms)]
+        return [*_soundness(programme), *_tray(programme), *_incidents(programme, now_ms), *_clocks(programme), *_backups(programme, now_ms)]
     except sqlite3.DatabaseError as fault:
         return [Finding("unsound", False, f"SQLite cannot read the database: {fault}. {RESTORE}")]
     finally:
@@ -101,6 +105,16 @@ def _tray(programme: Programme) -> Iterator[Finding]:
     unreadable = db.conn.execute("SELECT count(*) FROM photo_file WHERE fault IS NOT NULL").fetchone()[0]
     if unreadable:
         yield Finding("photos", False, f"Photos that cannot be shown: {unreadable}. Their bytes are kept as they came.")
+
+
+def _incidents(programme: Programme, now_ms: int) -> Iterator[Finding]:
+    rows = list_incidents(programme.db(), None)
+    new = [row for row in rows if now_ms - row["last_at"] < INCIDENT_LOOK_MS]
+    for row in new:
+        yield Finding("incident", False, f"{incident_sentence(row)} Ask who holds it; a lead can take it off under Devices.")
+    if not new:
+        old = f" Older ones: {len(rows)}." if rows else ""
+        yield Finding("incident", True, f"In the last 30 days no device asked or wrote in another's name.{old}")
 
 
 def _clocks(programme: Programme) -> Iterator[Finding]:

@@ -140,3 +140,16 @@ def m014_calendar_addresses(db: Database) -> None:
             [hashlib.sha256(secret.encode()).hexdigest(), name.removeprefix(prefix)],
         )
         db.execute("DELETE FROM setting WHERE name = ?", [name])
+
+
+@migrations()
+def m015_authors_of_devices(db: Database) -> None:
+    """How many entries were taken from a device's lanes, by author; counted once from the log, from then on as lines are taken."""
+    db.execute(
+        """CREATE TABLE device_author(device_id TEXT NOT NULL, person_id TEXT NOT NULL, entries INTEGER NOT NULL, last_at INTEGER NOT NULL,
+           PRIMARY KEY(device_id, person_id)) WITHOUT ROWID"""
+    )
+    db.execute(
+        """INSERT INTO device_author SELECT device_id, made_by, count(*), max(received_at) FROM log JOIN lane USING (lane_id)
+           WHERE made_by IS NOT NULL GROUP BY device_id, made_by"""
+    )

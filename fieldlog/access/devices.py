@@ -15,6 +15,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.access.authors import authors_of_devices
 from fieldlog.access.calendar_rights import end_addresses
 from fieldlog.errors import BadRequest, NotAllowed, NotHere
 from fieldlog.store import write
@@ -102,19 +103,21 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
     Each: device_id, name, role, sites (None: all), person_id, state ("joined", "left" or "revoked"), made_at, seen_at,
     revoked_at (milliseconds since 1970 UTC), skew_ms (its clock ahead of the server's), unsent (entries it had left to
     send at last contact), app, entries (taken from its lanes: a lane's numbers run without a gap, and what is not in the
-    tray is in the log), held.
+    tray is in the log), held, person_name (of who is chosen on it), authors (who wrote on it: `authors_of_devices`).
     """
     rows = db.query(
-        """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
+        """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, p.display_name AS person_name, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
            d.unsent, d.app, d.token_sha256 LIKE 'left %' AS has_left,
            coalesce((SELECT sum(top) FROM lane l WHERE l.device_id = d.device_id), 0) - (SELECT count(*) FROM tray WHERE
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS entries,
            (SELECT count(*) FROM tray WHERE resolved_by IS NULL AND
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS held
-           FROM device d ORDER BY coalesce(d.seen_at, d.made_at) DESC"""
+           FROM device d LEFT JOIN person p ON p.record_id = d.person_id ORDER BY coalesce(d.seen_at, d.made_at) DESC"""
     )
+    authors = authors_of_devices(db)
     found = []
     for row in rows:
+        row["authors"] = authors.get(row["device_id"], [])
         row["sites"] = None if row["sites"] is None else json.loads(row["sites"])
         row["state"] = "left" if row.pop("has_left") else "joined" if row["revoked_at"] is None else "revoked"
         if may_lead(lead, None if row["sites"] is None else frozenset(row["sites"])):

@@ -10,7 +10,7 @@ from typing import Any, cast
 from flask import Blueprint, Flask, Response, jsonify, request
 from flask_limiter import Limiter
 
-from fieldlog.access import devices, invitations
+from fieldlog.access import devices, incidents, invitations
 from fieldlog.access.bodies import json_body
 from fieldlog.access.devices import Device
 from fieldlog.access.guard import current_device, drop_cookie, require, set_cookie
@@ -91,6 +91,10 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         by, said = lead(), json_body(request)
         changed = devices.change(programme.db(), by, device_id, said.get("role"), _sites(said), _ms(now()))
         return jsonify(**_scope(changed), person_id=changed.person_id)
+
+    @routes.get("/api/incidents")
+    def list_incidents() -> Response:
+        return jsonify(incidents=incidents.list_incidents(programme.db(), lead()))
 
     @routes.get("/api/private/<person_id>")
     def private(person_id: str) -> Response:

@@ -232,6 +232,12 @@ PATHS: dict[str, Shape] = {
             parameters=[in_path("device_id", "Which one")]
         ),
     },
+    "/api/incidents": {
+        "get": operation(
+            "incidents", "Devices that asked or wrote in the name of a lane that they could not prove to be theirs (leads)",
+            {"200": answer("Newest first", group(["incidents"], incidents=list_of(ref("incident"))))},
+        ),
+    },
     "/api/private/{person_id}": {
         "get": operation(
             "private", "Contacts and medical notes of a person (leads)",

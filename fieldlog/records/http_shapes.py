@@ -118,6 +118,12 @@ SHAPES: dict[str, Shape] = {
         ["device_id", "role", "sites"],
         device_id=text(), role=ROLE, sites=SITES, programme=text("Its name"), person_id=or_null(text()),
     ),
+    "incident": group(
+        ["device_id", "device_name", "role", "whose", "what", "first_at", "last_at", "times"],
+        device_id=text(), device_name=text("Its name"), role=ROLE, person_id=or_null(text()), person_name=or_null(text("Who is chosen on it")),
+        whose={"enum": ["own", "other", "unknown"], "description": "Whose lane it was"},
+        holder_name=or_null(text("The name of the device that holds the lane")), what=text(), first_at=MOMENT_MS, last_at=MOMENT_MS, times=whole(),
+    ),
     "invitation": group(
         ["role", "expires_at"],
         invitation_id=text(), code=text("XXXX-XXXX"), link=text(), role=ROLE, site_id=or_null(text()),

@@ -17,6 +17,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.access.authors import count_authors
 from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import one_snapshot, others_wait, write
@@ -258,6 +259,7 @@ def _store(part: Slice, batch: Batch) -> None:
     )
     for entry, _eff in batch.taken:
         hide_fixed(db, entry, part.device)
+    count_authors(db, part.device.device_id, (entry.made_by for entry, _eff in batch.taken), part.now_ms)
     apply_entries(db, part.catalogue, batch.taken)
     release_until(db, part.catalogue, part.now_ms, batch.begun)
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.access.authors import count_authors
 from fieldlog.access.devices import device_of_lane
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.sync.clock import effective
@@ -80,5 +81,6 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
         db.conn.execute("DELETE FROM tray WHERE lane_id = ? AND number = ?", (lane_id, number))
         db.conn.execute(INSERT_LOG, log_row(seq, verdict, eff, line, catalogue, h, ch, now_ms))
         hide_fixed(db, verdict, device)
+        count_authors(db, device.device_id, [verdict.made_by], now_ms)
         moved.append((verdict, eff))
     return moved, begun

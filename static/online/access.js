@@ -1,6 +1,7 @@
 /** For leads: who may join and how, the devices that did, and entries that are held. Needs the network. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, fault, mark, pill, section } from '../views/marks.js';
+import { named } from '../views/names.js';
 import { counted, fullDay, moment, spanWords } from '../views/words.js';
 
 const ROLES = [
@@ -31,6 +32,7 @@ class Access {
     this.problem = '';
     /** @type {any} */ this.made = null;
     /** @type {any[]} */ this.list = [];
+    /** @type {any[]} */ this.incidents = [];
     /** @type {string|null} */ this.ending = null;
   }
 
@@ -40,6 +42,7 @@ class Access {
     await this.asking(async () => {
       const answer = await this.stage.phone.api('GET', path);
       this.list = Array.isArray(answer) ? answer : (answer.devices ?? answer.invitations ?? []);
+      if (this.part === 'devices') this.incidents = (await this.stage.phone.api('GET', '/api/incidents')).incidents;
     });
   }
 
@@ -103,9 +106,10 @@ class Access {
 
   devices() {
     const { phone, zone } = this.stage;
-    return section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${one.person_name ?? one.name ?? 'A phone'}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.name ?? ''}${seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
+    return html`${this.incidents.length ? section('Asked or wrote in another\u2019s name', this.incidents.length, this.incidents.map((one) => html`<div class="row"><span class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`)) : nothing}
+      ${section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${named(one.name, 'A phone')}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.person_id ? `held by ${named(one.person_name)}` : 'nobody chosen on it'}${othersWords(one)}${seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
       ${one.revoked_at || one.revoked ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one') : html`<button type="button" class="pill plain tap" @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
-      ${this.ending === one.device_id ? html`<div class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped when it next has a network.</p><div class="two"><button type="button" class="or" @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button" class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`));
+      ${this.ending === one.device_id ? html`<div class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped when it next has a network.</p><div class="two"><button type="button" class="or" @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button" class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`))}`;
   }
 
   /** @param {string} id */
@@ -128,6 +132,25 @@ class Access {
     if (this.qrUrl) URL.revokeObjectURL(this.qrUrl);
     this.qrUrl = null;
   }
+}
+
+/**
+ * Who wrote on a device beside the person chosen on it, with how many entries each: a phone may pass from hand to hand, or be misused.
+ * @param {any} device @returns {string}
+ */
+function othersWords({ authors = [], person_id: chosen }) {
+  if (!authors.some((/** @type {any} */ one) => one.person_id !== chosen)) return '';
+  return `, entries by ${authors.map((/** @type {any} */ one) => `${named(one.person_name)} (${one.entries})`).join(', ')}`;
+}
+
+/**
+ * What is known of one incident, and no more; the server's doctor says the same.
+ * @param {any} one @param {(ms: number) => string} when @returns {string}
+ */
+function incidentWords(one, when) {
+  const whose = one.whose === 'own' ? 'a lane of its own, without that lane\u2019s key' : one.whose === 'unknown' ? 'a lane that is not known here'
+    : one.holder_name ? `the device ${named(one.holder_name)}` : 'another device';
+  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${one.person_id ? `, held by ${named(one.person_name)}` : ''}) asked or wrote in the name of ${whose} ${one.times === 1 ? 'once' : `${one.times} times`}, last on ${when(one.last_at)}. Nothing was given to it or taken. Ask who holds it.`;
 }
 
 /** @param {number|string} value @returns {number} */

@@ -68,11 +68,25 @@ TRAY = {
     "sentence": "Exposed height is 5000 mm; it must lie between 0 and 3000 mm. Was the decimal point left out?",
     "received_at": 1795600000000, "line": '{"v":1,"d":"' + "a" * 32 + '","n":4,"t":"unit_check"}',
 }  # fmt: skip
+INCIDENTS = [
+    {
+        "device_id": "d2", "device_name": "Phone, blue case", "role": "crew", "person_id": None, "person_name": None, "whose": "other",
+        "holder_name": "Office laptop", "what": "lane", "first_at": 1795500000000, "last_at": 1795520000000, "times": 3,
+    },
+    {
+        "device_id": "d3", "device_name": "Old phone", "role": "crew", "person_id": "p", "person_name": "Ines Calder", "whose": "own",
+        "holder_name": None, "what": "lane", "first_at": 1795500000000, "last_at": 1795500000000, "times": 1,
+    },
+]  # fmt: skip
 DEVICES = [
     {"device_id": "d1", "name": "Office laptop", "role": "lead", "sites": None, "seen_at": 1795609000000, "unsent": 0},
     {
         "device_id": "d2", "name": "Phone, blue case", "role": "crew", "sites": None, "seen_at": 1795520000000,
-        "unsent": 14, "skew_ms": 400000,
+        "unsent": 14, "skew_ms": 400000, "person_id": "p1", "person_name": "Tobias Wren",
+        "authors": [
+            {"person_id": "p1", "person_name": "Tobias Wren", "entries": 212, "last_at": 1795520000000},
+            {"person_id": "p2", "person_name": "Ines Calder", "entries": 3, "last_at": 1795520000000},
+        ],
     },
     {"device_id": "d3", "name": "Old phone", "role": "crew", "seen_at": 1794600000000, "revoked_at": 1795000000000},
 ]  # fmt: skip
@@ -89,6 +103,6 @@ def stage_pack() -> dict[str, Any]:
     return {
         "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),
         "attribution": ["Harmonic constants: NOAA CO-OPS, public domain. Not for navigation."],
-        "sites": {SITE_ID: site}, "tray": [TRAY], "devices": DEVICES, "site_record": SITE, "now": NOW,
+        "sites": {SITE_ID: site}, "tray": [TRAY], "devices": DEVICES, "incidents": INCIDENTS, "site_record": SITE, "now": NOW,
         "qr_svg": segno.make("http://localhost/#join=K7QM3XDP").svg_inline(scale=4),
     }  # fmt: skip

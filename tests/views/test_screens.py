@@ -88,3 +88,11 @@ def test_night_theme_keeps_its_contrast(page, stage, name):
     show(page, stage, *SCREENS[name], theme="night")
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(13, 10, 9)"
     assert axe(page) == []
+
+
+def test_a_lead_reads_what_a_device_tried_and_who_wrote_on_it(page, stage):
+    show(page, stage, *SCREENS["devices"])
+    said = page.locator("main").inner_text()
+    assert "Phone, blue case (crew) asked or wrote in the name of the device Office laptop 3 times, last on" in said
+    assert "Old phone (crew, held by Ines Calder) asked or wrote in the name of a lane of its own, without that lane’s key once" in said
+    assert "held by Tobias Wren, entries by Tobias Wren (212), Ines Calder (3)" in said

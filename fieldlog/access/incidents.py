@@ -1,0 +1,65 @@
+"""
+What devices tried that was not theirs, as leads see it.
+
+The sync counts an incident where a device asks or writes in the name of a lane that it cannot prove to be its own. No more than that
+is known: a phone that lost its key does it too.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.access.devices import Device, may_lead
+from fieldlog.shown_names import named
+
+MOST_TOLD = 200
+
+
+def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
+    """
+    The incidents of devices that a lead may lead, the newest first, at most 200; `lead` None is the command line, which sees all.
+
+    Each: device_id, device_name, role, person_id and person_name (who was chosen on it), whose ("own": a lane that the device holds
+    itself, "other": another's, "unknown": of a lane that is not here), holder_name (the other device's, where the lead may lead it),
+    what, first_at, last_at (milliseconds since 1970 UTC), times.
+    """
+    rows = db.query(
+        """SELECT i.device_id, d.name AS device_name, d.role, d.sites, d.person_id, p.display_name AS person_name, i.what, i.first_at,
+           i.last_at, i.times, h.device_id AS holder_id, h.name AS holder_name, h.sites AS holder_sites
+           FROM incident i JOIN device d USING (device_id) LEFT JOIN person p ON p.record_id = d.person_id
+           LEFT JOIN lane l ON l.lane_id = i.lane_id LEFT JOIN device h ON h.device_id = l.device_id
+           ORDER BY i.last_at DESC, i.device_id, i.lane_id"""
+    )
+    told: list[dict[str, Any]] = []
+    for row in rows:
+        sites, holder_id, holder_sites = row.pop("sites"), row.pop("holder_id"), row.pop("holder_sites")
+        if not _leads(lead, sites):
+            continue
+        row["whose"] = "unknown" if holder_id is None else "own" if holder_id == row["device_id"] else "other"
+        if row["whose"] != "other" or not _leads(lead, holder_sites):
+            row["holder_name"] = None
+        told.append(row)
+        if len(told) == MOST_TOLD:
+            break
+    return told
+
+
+def incident_sentence(incident: dict[str, Any]) -> str:
+    """What is known of one incident, and no more: times in UTC."""
+    whose = {"own": "a lane of its own, without that lane's key", "unknown": "a lane that is not known here"}.get(
+        incident["whose"], f"the device {named(incident['holder_name'])}" if incident["holder_name"] else "another device"
+    )
+    times = "once" if incident["times"] == 1 else f"{incident['times']} times"
+    last = datetime.fromtimestamp(incident["last_at"] / 1000, UTC)
+    return (
+        f"The device {named(incident['device_name'])} ({incident['role']}) asked or wrote in the name of {whose} {times},"
+        f" last on {last.day} {last:%b %Y at %H:%M} UTC. Nothing was given to it or taken."
+    )
+
+
+def _leads(lead: Device | None, sites: str | None) -> bool:
+    return lead is None or may_lead(lead, None if sites is None else frozenset(json.loads(sites)))
