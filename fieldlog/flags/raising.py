@@ -25,9 +25,6 @@ Subject = tuple[str, str]
 NOT_TOLD = ("leader", "medical")
 """Flags travel to crew phones, so what only leads may read raises none."""
 
-CROSSING = {("person", "same_as")}
-"""(kind, field) of the one reference that may lead to another site: a person who helps at two is two records."""
-
 UNIT_OF = {"unit_check": "unit_id", "unit_event": "unit_id", "position_fix": "of_id"}
 
 
@@ -142,7 +139,7 @@ def _records_seen(db: Database, kind: Kind, ids: list[str]) -> Iterator[RecordSe
         absent = {
             name: parent
             for name, parent in parents[row["record_id"]].items()
-            if parent not in here or not ((kind.name, name) in CROSSING or binds(row["site_id"], here[parent]))
+            if parent not in here or not (name in kind.across or binds(row["site_id"], here[parent]))
         }
         yield RecordSeen(kind, row, differing[row["record_id"]], absent)
 

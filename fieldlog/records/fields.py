@@ -246,14 +246,16 @@ class Date(Patterned):
 class Ref(Patterned):
     """
     Another record's id. `to` is the kind it belongs to, or the field of the same record that names the kind.
+
+    `across`: it may name a record of another site; only a lead of both sites writes it.
     """
 
     type_word = "ref"
     pattern = "[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"
     wanted = "a record's id"
 
-    def __init__(self, title: str, to: str, **says: Any) -> None:
-        own: dict[str, Any] = {"x-ref": to}
+    def __init__(self, title: str, to: str, *, across: bool = False, **says: Any) -> None:
+        own: dict[str, Any] = {"x-ref": to, "x-across": across or None}
         super().__init__(title, format="uuid", **own, **says)
 
 

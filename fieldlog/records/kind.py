@@ -84,6 +84,8 @@ class Kind:
             name: str(declared.metadata["x-ref"]) for name, declared in self.fields.items() if isinstance(declared, Ref)
         }
         """References: {field: the kind it belongs to, or the field that names the kind}."""
+        self.across = [name for name in self.refs if self.fields[name].metadata.get("x-across")]
+        """References that may name a record of another site."""
 
     def columns(self) -> dict[str, str]:
         """The table's own columns in the order of declaration: {field: SQLite type}."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldlog.records.fields import Choice, Text, YesNo
+from fieldlog.records.fields import Choice, Ref, Text, YesNo
 from fieldlog.records.kind import Kind, Record
 
 PERSON_ROLES = {
@@ -16,6 +16,7 @@ class Person(Record):
     role = Choice("Role", PERSON_ROLES)
     minor = YesNo("Under 18", crew="on", description="Not known counts as under 18")
     waiver_valid = YesNo("Waiver valid", crew="never")
+    same_as = Ref("Same person as", "person", across=True, description="The record of this person at another site")
 
 
 PERSON = Kind("person", "Person", Person, privacy="crew", writers={"lead", "desk", "crew"}, site_bound=False)

@@ -131,7 +131,24 @@ class Court:
                 return held("other-site")
         if device.sites is not None and entry.site_id not in device.sites:
             return held("not-permitted")
-        return held("not-permitted") if entry.site_id is None and device.role != "lead" else None
+        if entry.site_id is None and device.role != "lead":
+            return held("not-permitted")
+        return self._across(kind, entry, device)
+
+    def _across(self, kind: Kind, entry: Entry, device: Device) -> Held | None:
+        """A reference to a record of another site is for a lead of both: it waits until the other one's site is known."""
+        for name in kind.across:
+            other_id = entry.fields.get(name)
+            if name in entry.fields and device.role != "lead":
+                return held("not-permitted")
+            if other_id is None or device.sites is None:
+                continue
+            other = self.first_of(kind.refs[name], other_id)
+            if other is None:
+                return held("waits-for-first", waits_for(kind.refs[name], other_id))
+            if other.site_id not in device.sites:
+                return held("not-permitted")
+        return None
 
     def _first_or_change(self, kind: Kind, entry: Entry, device: Device) -> Held | None:
         """What a record must have when it is made; of one that stands, what its fields and its removal ask of the sender."""

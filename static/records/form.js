@@ -17,6 +17,7 @@
  * @property {number|null} letters the greatest length of a text
  * @property {boolean} long whether a text wants several lines
  * @property {string|null} refers the kind a ref points to, or the field of the same record that names it
+ * @property {boolean} across whether it may name a record of another site; for leads of both
  * @property {any} initial the value proposed in a new record; null where there is none
  */
 
@@ -54,6 +55,7 @@ function inputOf(name, of, required) {
     letters: of.maxLength ?? null,
     long: (of.maxLength ?? 0) >= LONG_TEXT,
     refers: of['x-ref'] ?? null,
+    across: of['x-across'] === true,
     initial: of.default ?? null,
   };
 }

@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { allowanceKept } from './shore.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
-import { byName, recordName } from './names.js';
+import { byName, recordName, siteName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { counted } from './words.js';
 
@@ -67,8 +67,13 @@ async function records(stage, of) {
 /** @param {any} phone @param {typeof KINDS[number]} of */
 async function refsOf(phone, of) {
   const refs = [...inputsOf(phone, of.kind).values()].filter((input) => input.control === 'ref');
-  const entries = await Promise.all(refs.map(async ({ name, refers }) => {
+  const sites = new Map((await phone.rows('site', {})).map((/** @type {any} */ site) => [site.record_id, siteName(site)]));
+  const entries = await Promise.all(refs.map(async ({ name, refers, across }) => {
     const target = /** @type {typeof KINDS[number]} */ (KINDS.find((one) => one.kind === refers));
+    if (across) {
+      const others = (await phone.rows(target.kind, {})).filter((/** @type {any} */ one) => one.site_id !== phone.me.site_id);
+      return [name, others.map((/** @type {any} */ one) => ({ value: one.record_id, label: `${recordName(one)}, ${sites.get(one.site_id) ?? 'whole programme'}` }))];
+    }
     return [name, (await rowsOf(phone, target)).map((/** @type {any} */ one) => ({ value: one.record_id, label: recordName(one) }))];
   }));
   return Object.fromEntries(entries);

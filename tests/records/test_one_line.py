@@ -87,5 +87,5 @@ def test_the_phone_draws_and_checks_the_field_from_the_form_alone(page) -> None:
     assert found["inputs"][1] == {
         "name": "moss_depth_mm", "title": "Moss depth", "about": "", "control": "number", "required": True,
         "last": True, "whole": False, "unit": "mm", "least": 0, "most": 300, "plausible": [0, 50],
-        "choices": [], "letters": None, "long": False, "refers": None, "initial": None,
+        "choices": [], "letters": None, "long": False, "refers": None, "across": False, "initial": None,
     }  # fmt: skip
