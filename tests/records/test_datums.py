@@ -46,7 +46,7 @@ def test_the_phone_says_the_same(modules_page: Any) -> None:
 def test_the_server_holds_it_with_its_sentence(client_of: Any, now: Any, programme: Any) -> None:
     site_id = "5d1f4f3e-4c57-4b8e-9f5e-6b7c2f6f1a11"
     lead = Phone(client_of("lead"), int(now().timestamp() * 1000))
-    lead.note("site", site_id, site_id, name="Alder Spit", work_level_m=0.5)
+    lead.write("site", site_id, {"name": "Alder Spit", "work_level_m": 0.5}, g=site_id)
     acks = lead.sync().json["acks"]
     assert acks[0][2] == "q", "held, with its reason in the tray"
     assert list(programme.db().query("SELECT * FROM site")) == []
