@@ -3,7 +3,7 @@ Measure what the project promises and print it as tables: `make bench`.
 
 A line that begins with ! misses its figure. Clocks of shared machines are noisy: run it again before believing one; above a
 load of 1 the multiples of the floor say more than milliseconds. `bench.py large --months 12 --visits 1` measures one part, on
-a smaller programme; `--folder` takes one that `write_programme.py` has made, and copies it.
+a smaller programme; `--folder` takes one that `write_programme.py` has made and copies it, `--many` one with many flags.
 """
 
 import argparse
@@ -18,6 +18,7 @@ from tests.bench.figures import print_missed, print_table  # noqa: E402
 asking = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
 asking.add_argument("part", nargs="*", help="tides, server, app or large; all where none is named")
 asking.add_argument("--folder", type=Path)
+asking.add_argument("--many", type=Path)
 asking.add_argument("--months", type=int, default=120)
 asking.add_argument("--visits", type=int, default=2)
 asked = asking.parse_args()
@@ -26,7 +27,7 @@ PARTS = {
     "tides": ("Tides, windows, plans", bench_tide.all_figures),
     "server": ("The server", bench_server.all_figures),
     "app": ("The app in Chromium", bench_browser.all_figures),
-    "large": ("Ten years", lambda: bench_programme.all_figures(asked.folder, asked.months, asked.visits)),
+    "large": ("Ten years", lambda: bench_programme.all_figures(asked.folder, asked.many, asked.months, asked.visits)),
 }
 every = []
 for part in asked.part or PARTS:

@@ -6,6 +6,7 @@ import shutil
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from tests.bench import bench_crowd, bench_large, bench_new_phone, bench_pack, bench_replay
@@ -17,13 +18,20 @@ from tests.bench.write_programme import write_programme
 SAMPLE = Shape(sites=10, months=2, held_share=0.005)
 """About 20,000 entries, held ones among them."""
 
+MANY = Shape(months=36, odd_share=0.5, held_share=0.25)
+"""Some 90,000 flags that stay open and 45,000 held lines: a crew that types an unlikely value at every second unit."""
+
 Part = tuple[str, Callable[[Path, Path], list[Figure]]]
 
-PARTS: list[Part] = [
-    ("start-up", lambda folder, _scratch: bench_large.starting(folder)),
+START = ("start-up", lambda folder, _scratch: bench_large.starting(folder))
+ASKED: list[Part] = [
     ("pushes", bench_large.pushes),
     ("nothing new", lambda folder, _scratch: bench_large.nothing_new(folder)),
     ("the pack", lambda folder, _scratch: bench_pack.packs(folder)),
+]
+PARTS: list[Part] = [
+    START,
+    *ASKED,
     ("ingest", bench_large.ingest),
     ("a hundred phones", lambda folder, _scratch: bench_crowd.crowd(folder)),
     ("a new phone", lambda folder, _scratch: bench_new_phone.new_phone(folder)),
@@ -31,27 +39,39 @@ PARTS: list[Part] = [
 ]
 
 
-def all_figures(folder: Path | None, months: int, visits: int) -> list[Figure]:
+def all_figures(folder: Path | None, many: Path | None, months: int, visits: int) -> list[Figure]:
     """
     Every part, printed as it comes.
 
     Args:
         folder: a programme written before; made here, of so many months and visits a month, where it is None.
+        many: one with many flags and many held lines; made here where it is None.
     """
-    figures: list[Figure] = []
     with tempfile.TemporaryDirectory() as made:
         scratch = Path(made)
-        figures += direct_writer(scratch)
+        figures = direct_writer(scratch)
         if folder is None:
             folder = scratch / "programme"
             figures += _write(folder, Shape(months=months, visits=visits))
-        print_table("writing", figures)
-        for what, part in PARTS:
-            shutil.copytree(folder, scratch / "copy")
-            found = part(scratch / "copy", scratch)
-            print_table(what, found)
-            figures += found
-            shutil.rmtree(scratch / "copy")
+        print_table("Writing it", figures)
+        figures += _parts(PARTS, folder, scratch, "")
+        if many is None:
+            many = scratch / "many"
+            _write(many, MANY)
+        figures += _parts(ASKED, many, scratch, "many flags, many held: ")
+    return figures
+
+
+def _parts(parts: list[Part], folder: Path, scratch: Path, where: str) -> list[Figure]:
+    figures = []
+    for what, part in parts:
+        copy = scratch / "copy"
+        shutil.copytree(folder, copy)
+        found = [replace(figure, what=f"{where}{figure.what.strip() if where else figure.what}") for figure in part(copy, scratch)]
+        print_table(f"Ten years, {where}{what}", found)
+        figures += found
+        shutil.rmtree(copy)
+        shutil.rmtree(scratch / "small", ignore_errors=True)
     return figures
 
 
