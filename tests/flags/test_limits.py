@@ -206,12 +206,11 @@ def test_the_sites_grid_turns_the_bearing(shore: Shore) -> None:
     assert "towards the east" in shore.flag("displaced")["sentence"]
 
 
-def test_a_fourth_tape_is_read_and_a_mark_without_a_place_is_not(shore: Shore) -> None:
+def test_a_fourth_tape_is_read_and_one_from_a_mark_that_is_not_here_is_not(shore: Shore) -> None:
     fourth = shore.write("control_mark", record_id("M4"), label="M4", east_m=24.0, north_m=30.0, sigma_m=0.01)
     shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
-    bare = shore.write("control_mark", record_id("M5"), label="M5", sigma_m=0.01)
     ranges = {name: ((12.5 - east_m) ** 2 + (15.0 - north_m) ** 2) ** 0.5 for name, (east_m, north_m) in MARKS.items()}
-    told = {"mark_1_id": bare, "range_1_m": 3.0, "mark_2_id": record_id("M1"), "range_2_m": round(ranges["M1"], 3)}
+    told = {"mark_1_id": record_id("M5"), "range_1_m": 3.0, "mark_2_id": record_id("M1"), "range_2_m": round(ranges["M1"], 3)}
     told |= {"mark_3_id": record_id("M2"), "range_3_m": round(ranges["M2"], 3), "mark_4_id": fourth, "range_4_m": round(ranges["M2"], 3)}
     shore.write("position_fix", of_kind="unit", of_id=UNIT, fixed_at=JULY, method="tapes", **told)
     assert shore.flag("displaced")["evidence"]["displacement_m"] == pytest.approx(0.5, abs=0.002)

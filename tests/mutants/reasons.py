@@ -18,7 +18,22 @@ class Reason:
     why: str
 
 
-REASONS: tuple[Reason, ...] = ()
+REASONS: tuple[Reason, ...] = (
+    Reason("fieldlog/survey/position.py", "strict=True", "truth", "The lists are made side by side a line before: strict guards against a slip in the code itself."),
+    Reason("fieldlog/windows/exposures.py", "found = np.where(is_usable, 0.0, np.nan)", "number", "Only whether it is NaN is asked."),
+    Reason("fieldlog/flags/raising.py", "ensure_ascii=False", "truth", "The evidence is read back as JSON: the same text either way."),
+    Reason(
+        "fieldlog/flags/raising.py", "if kind in CATALOGUE.kinds and CATALOGUE.kinds[kind].privacy not in NOT_TOLD", "condition",
+        "Subjects are of the catalogue's kinds already; this line says so to the type checker and to the reader.",
+    ),
+    Reason("fieldlog/flags/unit_history.py", "self.site[\"zone\"] or \"UTC\"", "condition", "A site is held until it says its zone."),
+    Reason("fieldlog/tides/beside_tide.py", "min(len(levels.t_s), 4000)", "swapped", "Fewer levels say the same of the lag and cost less."),
+    Reason("fieldlog/tides/beside_tide.py", "part.days < WEEK_DAYS / 2", "limit", "A part of exactly 3.7 days, to the last bit, does not come about."),
+    Reason("fieldlog/tides/proposal.py", "one.t_s < start + PART_S", "limit", "One level more or less among hundreds of a week."),
+    Reason("fieldlog/tides/trace.py", "_BLOCK = 256", "number", "How many times are worked out at once: any number gives the same levels."),
+    Reason("fieldlog/tides/record.py", "if len(z) < 7:", "number", "Of six levels none can stand six times its neighbours' distance off."),
+    Reason("fieldlog/tides/fitting.py", "for is_high in (True, False):", "truth", "Highs alone nearly always tell the same usual delay as highs and lows."),
+)  # fmt: skip
 
 
 def reason_for(file: str, line: int, what: str) -> str:
