@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 from fieldlog.access.devices import Device
+from fieldlog.flags.doubt import RecordSeen, incomplete
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.tags import tag_for
 from fieldlog.sync.receive import receive
@@ -30,11 +31,13 @@ def test_an_unlikely_value_is_kept_and_flagged(shore: Shore) -> None:
     assert flag["evidence"] == {"crack_width_mm": 45.0}
 
 
-def test_what_a_record_lacks_is_told_until_it_comes(shore: Shore) -> None:
-    check = shore.write("unit_check", unit_id=record_id("A010"), checked_at=JULY)
-    assert shore.flag("incomplete")["evidence"]["field"] == "found_state"
-    shore.write("unit_check", check, found_state="seen")
-    assert shore.flags() == []
+def test_what_a_record_of_an_older_log_lacks_is_told() -> None:
+    """A record is made whole today; one that an older server took without its answer stands in the log all the same."""
+    kind = CATALOGUE.kinds["unit_check"]
+    row = {**dict.fromkeys(kind.fields), "record_id": "r", "unit_id": record_id("A010"), "checked_at": JULY, "changed_eff": "0192f0c456000000"}
+    (flag,) = incomplete(RecordSeen(kind, row, (), {}))
+    assert (flag.part, flag.evidence) == ("found_state", {"field": "found_state", "what": "missing"})
+    assert incomplete(RecordSeen(kind, row | {"found_state": "seen"}, (), {})) == []
 
 
 def test_a_sighting_that_was_looked_for_and_not_seen_has_no_count(shore: Shore) -> None:
