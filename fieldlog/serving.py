@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import gc
 import logging
+import resource
 import signal
 import sqlite3
 import threading
@@ -16,11 +17,10 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import datetime, timedelta
 
-from waitress.server import create_server
-
 from fieldlog import create_app
 from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.backup import nightly_backup
+from fieldlog.connections import MOST, open_server
 from fieldlog.errors import FieldlogError
 from fieldlog.store import Programme, ProgrammeLock
 from fieldlog.web import is_behind_proxy
@@ -31,6 +31,9 @@ BODY_LIMIT = MAX_RECORD_BYTES + 1024 * 1024
 
 NIGHT_HOUR = 2
 """Backups are made at the first look after this hour, by the server's own clock and zone."""
+
+FILES_BESIDE = 500
+"""Of the database, its threads and children, beside the connections."""
 
 LOOK_S = 60.0
 M_ARENA_MAX = -8
@@ -53,20 +56,18 @@ def serve_programme(
         OSError: the port is taken or not allowed.
     """
     _share_free_memory()
+    _raise_file_limit()
     stop = threading.Event()
     with ExitStack() as until_the_end:
         until_the_end.enter_context(ProgrammeLock(programme.folder))
         app = create_app(programme.folder, now)
-        server = create_server(
-            app, host=host, port=port, threads=THREADS, max_request_body_size=BODY_LIMIT, ident="fieldlog",
-            clear_untrusted_proxy_headers=not is_behind_proxy(),
-        )  # fmt: skip
-        until_the_end.callback(server.close)
+        server = open_server(app, host, port, threads=THREADS, most_body_bytes=BODY_LIMIT, is_behind_proxy=is_behind_proxy())
         night = threading.Thread(target=back_up_nightly, args=(programme, now, stop), name="backups")
         night.start()
         until_the_end.callback(night.join)
         until_the_end.callback(stop.set)
-        signal.signal(signal.SIGTERM, _interrupt)
+        for ending in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(ending, server.stop)
         # What is loaded by now stays: the collector need not look through it again at each request.
         gc.collect()
         gc.freeze()
@@ -85,8 +86,13 @@ def _share_free_memory() -> None:
         libc.mallopt(M_ARENA_MAX, 1)
 
 
-def _interrupt(*_signal: object) -> None:
-    raise KeyboardInterrupt
+def _raise_file_limit() -> None:
+    """Let the process hold as many connections as it takes; many systems give 1,024 files unless asked."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = MOST + FILES_BESIDE
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        most = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
 
 
 def back_up_nightly(programme: Programme, now: Callable[[], datetime], stop: threading.Event) -> None:

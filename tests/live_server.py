@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from flask import Flask
-from waitress import wasyncore
-from waitress.server import create_server
 
 from fieldlog import create_app
 from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.access.invitations import invite
 from fieldlog.commands.windows import site_windows
+from fieldlog.connections import open_server
 from fieldlog.store import Programme
 
 
@@ -51,15 +50,12 @@ class LiveServer:
 def serving(programme: Programme, now: Callable[[], datetime]) -> Iterator[LiveServer]:
     """Serve until the end of the block."""
     made = create_app(programme.folder, now)
-    server = create_server(made, host="127.0.0.1", port=0, threads=4, max_request_body_size=MAX_RECORD_BYTES + 4096)
+    server = open_server(made, "127.0.0.1", 0, threads=4, most_body_bytes=MAX_RECORD_BYTES + 4096, is_behind_proxy=False)
     running = threading.Thread(target=server.run, name="live server", daemon=True)
     running.start()
     yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made, now)
-    # What is being answered is finished first, or a worker would call on sockets that are gone.
-    server.task_dispatcher.shutdown(cancel_pending=True, timeout=5)
-    # The loop closes its sockets itself: closed from here, they may go while it waits on them. Pages may still be connected.
-    server.trigger.pull_trigger(lambda: wasyncore.close_all(server._map, ignore_all=True))
-    running.join(timeout=5)
+    server.stop()
+    running.join(timeout=30)
     assert not running.is_alive(), "the live server did not end"
     made.extensions["photo_copies"].close()
     made.extensions["programme"].close()
