@@ -67,6 +67,8 @@ soak: $(VENV)/tests-installed
 	@$(BIN)/python tests/sync/seeded_faults.py
 	@echo "10,000 requests drawn from the OpenAPI document ..."
 	@FIELDLOG_REQUESTS=10000 $(BIN)/python -m pytest -q tests/web/test_openapi_requests.py
+	@echo "500 slow visitors and 300 idle ones, three minutes ..."
+	@FIELDLOG_CROWD_S=60 $(BIN)/python -m pytest -q -s tests/web/test_connections.py
 
 mutants: $(VENV)/browser
 	@echo "400 small faults drawn from the Python and those planted in the JavaScript, each against its tests ..."
