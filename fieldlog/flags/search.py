@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from fieldlog.flags.flag import ACT, LOOK, Found, unit_rule
 from fieldlog.flags.unit_history import FOUND, LOOKED, Row, UnitHistory
+from fieldlog.records.names import same_low
 
 SEARCHES = 2
 """Dry searches on as many visits before a unit counts as missing: common practice, no source."""
@@ -24,7 +25,7 @@ def not_found(history: UnitHistory) -> Found | None:
     if not dry:
         return None
     newest = dry[-1]
-    visits = {check["visit_id"] or history.day(check["checked_at"]) for check in dry}
+    visits = {same_low(check["visit_id"]) if check["visit_id"] else history.day(check["checked_at"]) for check in dry}
     day = history.day(newest["checked_at"])
     if len(visits) >= SEARCHES:
         first = history.day(dry[0]["checked_at"])

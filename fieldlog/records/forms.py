@@ -28,6 +28,7 @@ def form_of(kind: Kind) -> dict[str, Any]:
         "x-kind": kind.name,
         "x-privacy": kind.privacy,
         "x-writers": sorted(kind.writers),
+        "x-site-bound": kind.site_bound,
         "x-rules": kind.rules,
     }
 

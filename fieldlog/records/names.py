@@ -23,3 +23,9 @@ def name_fits(record_id: str, site_id: str | None) -> bool:
     if len(digits) != 32 or digits[12] != "8":
         return True
     return digits[-CHECK_DIGITS:] == site_check(site_id, digits[:-CHECK_DIGITS])
+
+
+def same_low(visit_id: str) -> str:
+    """What the two names of a visit in one window share, that of an older app (version 5) and that of a newer one (version 8)."""
+    digits = visit_id.replace("-", "")
+    return digits[:12] + digits[13:-CHECK_DIGITS] if len(digits) == 32 and digits[12] in "58" else visit_id

@@ -2,7 +2,7 @@
  * The phone, as views see it. They read and write here and nowhere else; nothing here waits for a network but what its
  * name says does.
  */
-import { browserRandom, madeUpId, newId, recordKey } from '../sync/line.js';
+import { browserRandom, madeUpId, nameFits, nameOfSite, newId, recordKey } from '../sync/line.js';
 import { SENTENCES, Store, wasTold } from './db.js';
 import { Drafts } from './drafts.js';
 import { clearedSince, neverSynced, openHead, setMark } from './identity.js';
@@ -143,7 +143,7 @@ export class Phone {
   async writeMany(list) {
     const nowMs = this.now();
     const changes = list.map(({ kind, recordId, fields, visitId = null, siteId = this.me?.site_id ?? null, fixes = null }) => ({
-      kind, recordId: recordId ?? this.newId(), fields, visitId, siteId, fixes,
+      kind, recordId: recordId ?? this.newId(siteId), fields, visitId, siteId, fixes,
     }));
     const { written, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
@@ -234,13 +234,31 @@ export class Phone {
   /** @param {string} siteId */
   rules(siteId) { return this.packed.rulesOf(siteId); }
 
-  newId() { return newId(this.now(), this.random); }
+  /** @param {string|null} siteId of the record; null: of the whole programme */
+  newId(siteId) { return nameOfSite(newId(this.now(), this.random), siteId); }
 
-  /** @param {string} siteId @param {string} windowId */
-  visitId(siteId, windowId) { return madeUpId(`visit|${siteId}|${windowId}`); }
+  /**
+   * The id of the record that a form begins. A draft goes on under its own while that may be of the chosen site.
+   * @param {string} kind @param {string|null} draftId
+   */
+  idForForm(kind, draftId) {
+    const isOfSite = this.packed.content?.forms?.kinds?.[kind]?.['x-site-bound'];
+    const siteId = this.me?.site_id ?? null;
+    if (!isOfSite) return draftId ?? newId(this.now(), this.random);
+    return draftId && nameFits(draftId, siteId) ? draftId : this.newId(siteId);
+  }
+
+  /**
+   * The id of the visit in a window, the same on every phone; where a phone with an older app has begun it, under that one's name.
+   * @param {string} siteId @param {string} windowId
+   */
+  async visitId(siteId, windowId) {
+    const older = madeUpId(`visit|${siteId}|${windowId}`);
+    return (await this.row('visit', older)) ? older : nameOfSite(older, siteId);
+  }
 
   /** @param {string} siteId @param {string} day local, YYYY-MM-DD @param {string} personId @param {number} turn 1, 2, .. */
-  signInId(siteId, day, personId, turn) { return madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`); }
+  signInId(siteId, day, personId, turn) { return nameOfSite(madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`), siteId); }
 
   /**
    * Keep a photo and write its record.

@@ -68,6 +68,26 @@ export function newId(nowMs, random) {
   return dashed(`${nowMs.toString(16).padStart(12, '0')}7${digits.slice(0, 3)}${variant}${digits.slice(4, 19)}`);
 }
 
+/**
+ * A name that says of which site its record is: version 8 of RFC 9562, its last 32 bits a check over the site. What stands before
+ * the check is the older name's, but for its version.
+ * @param {string} id of version 5 or 7 @param {string|null} site @returns {string}
+ */
+export function nameOfSite(id, site) {
+  const digits = id.replaceAll('-', '');
+  const rest = `${digits.slice(0, 12)}8${digits.slice(13, 24)}`;
+  return dashed(rest + siteCheck(site, rest));
+}
+
+/** @param {string|null} site @param {string} rest the first 24 hex digits of a name */
+const siteCheck = (site, rest) => sha256(`${site ?? ''}|${rest}`).slice(0, 8);
+
+/** Whether a record of this name may be of this site; older names may be of any. @param {string} id @param {string|null} site */
+export function nameFits(id, site) {
+  const digits = id.replaceAll('-', '');
+  return digits.length !== 32 || digits[12] !== '8' || digits.slice(24) === siteCheck(site, digits.slice(0, 24));
+}
+
 /** @param {number} bits a multiple of eight @returns {string} hex digits from the browser's own generator */
 export const browserRandom = (bits) => Array.from(
   crypto.getRandomValues(new Uint8Array(bits / 8)), (byte) => byte.toString(16).padStart(2, '0'),

@@ -10,6 +10,12 @@ import { clock, counted, instant, localDay, msOf } from './words.js';
 const PEOPLE_A_LEADER = 6;
 const LEADERS = 2;
 
+/** Who was not asked counts as a minor. @param {any} person */
+const countsAsMinor = (person) => person.minor !== false;
+
+/** @param {any} person */
+const ageWord = (person) => (person.minor ? 'minor' : countsAsMinor(person) ? 'age not asked' : '');
+
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const screen = new People(stage);
@@ -56,11 +62,12 @@ class People {
 
   board() {
     const leaders = this.out.filter((one) => (one.signIn.sign_in_role ?? one.person.role) === 'leader').length;
-    const minors = this.out.filter((one) => one.person.minor).length;
+    const minors = this.out.filter((one) => countsAsMinor(one.person)).length;
+    const unsaid = this.out.filter((one) => countsAsMinor(one.person) && !one.person.minor).length;
     const wanted = Math.max(LEADERS, Math.ceil((this.out.length - leaders) / PEOPLE_A_LEADER));
     const short = this.out.length && leaders < wanted;
     return html`<div class="board count"><div><div class="figure">${this.out.length}</div><div class="label">out on the shore</div></div>
-      <div class="note">${counted(minors, 'minor')}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''}</div></div>
+      <div class="note">${counted(minors, 'minor')}${unsaid ? ` (${unsaid} of them not asked, so counted as minors)` : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''}</div></div>
       ${short ? doubt(`One leader for ${PEOPLE_A_LEADER} and two at least is this app's proposal for tidal flats: ${counted(wanted - leaders, 'leader')} more. Your own rules go first.`) : nothing}
       ${minors && leaders < LEADERS ? doubt('Minors are out: never leave one adult alone with them.') : nothing}`;
   }
@@ -82,7 +89,7 @@ class People {
     const { signIn, person } = one;
     const { phone, zone } = this.stage;
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
-    const about = [labelOf(phone, 'person', 'role', person.role), person.minor ? 'minor' : '', since].filter(Boolean).join(', ');
+    const about = [labelOf(phone, 'person', 'role', person.role), ageWord(person), since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
     return html`<div class="row wrap"><span class="said">${personName(person)}<small>${about}</small></span>${entryMark(signIn.entry_state)}
       <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}brief</button>`}
@@ -104,7 +111,7 @@ class People {
 
   /** @param {any} person */
   rosterRow(person) {
-    const about = [labelOf(this.stage.phone, 'person', 'role', person.role), person.minor ? 'minor' : ''].filter(Boolean).join(', ');
+    const about = [labelOf(this.stage.phone, 'person', 'role', person.role), ageWord(person)].filter(Boolean).join(', ');
     return html`<button type="button" class="row" @click=${() => this.signIn(person)}><span class="said">${personName(person)}<small>${about}</small></span>
       ${person.waiver_valid ? nothing : pill('look', 'no waiver')}<span class="pill plain">sign in</span></button>`;
   }

@@ -65,7 +65,7 @@ export class RecordForm {
     if (this.kind !== 'site' && this.inputs.has('level_datum')) this.datum = (await phone.row('site', phone.me.site_id))?.level_datum ?? null;
     const { _id, ...typed } = draft ?? this.toTyped(values);
     this.fromDraft = Boolean(draft);
-    this.recordId = _id ?? recordId ?? this.stage.phone.newId();
+    this.recordId = recordId ?? phone.idForForm(this.kind, _id ?? null);
     this.typed = typed;
     return this;
   }

@@ -123,7 +123,7 @@ class Visit {
     const fields = form.ready({ started_at: instant(phone.now()) });
     if (!fields) return;
     const windowId = fields.window_id ?? null;
-    const recordId = windowId ? phone.visitId(phone.me.site_id, windowId) : form.recordId;
+    const recordId = windowId ? await phone.visitId(phone.me.site_id, windowId) : form.recordId;
     if (!(await stage.saving(() => phone.write('visit', recordId, fields, { visitId: recordId })))) return;
     await form.drop();
     stage.say('Visit started.');

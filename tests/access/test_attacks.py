@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import uuid
 from collections.abc import Callable
 from typing import Any
 
@@ -12,7 +14,7 @@ from flask.testing import FlaskClient
 from fieldlog.records.person import PERSON
 from fieldlog.store import Programme
 from tests.flags.shore import SITE_FIELDS
-from tests.sync.lines import Lane, keyed_lane, record_id
+from tests.sync.lines import REQUIRED, Lane, keyed_lane, record_id
 
 HERE, THERE = record_id("Alder Spit"), record_id("Heron Bar")
 INES, UNIT, CHECK = record_id("Ines"), record_id("B001"), record_id("a check at Heron Bar")
@@ -190,3 +192,67 @@ def test_old_private_lines_of_no_site_go_to_leads_of_the_whole_programme_only(
 def test_a_private_record_is_of_a_site(client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane]) -> None:
     lead[1].write("person_private", record_id("new"), {"person_id": INES, "phone": "555 0101"}, k="ab" * 16, g=None)
     assert verdicts(send(lead[0], lead[1], len(lead[1].texts))) == ["bad-envelope"]
+
+
+def test_a_name_that_is_of_another_site_is_held_before_anything_of_the_record_came(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane]
+) -> None:
+    digits = "0192f0c4000080008000abcd"
+    name = str(uuid.UUID(digits + hashlib.sha256(f"{THERE}|{digits}".encode()).hexdigest()[:8]))
+    squatter = keyed_lane("crew here", HERE)
+    squatter.write("sighting", name, REQUIRED["sighting"])
+    assert verdicts(send(client_of("crew", HERE), squatter)) == ["other-site"]
+    owner = keyed_lane("crew there", THERE)
+    owner.write("sighting", name, REQUIRED["sighting"])
+    assert verdicts(send(client_of("crew", THERE), owner)) == ["taken"]
+
+
+def test_a_record_is_whole_when_it_is_made_and_what_came_before_that_waits(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    early, late = keyed_lane("early", HERE), keyed_lane("late", HERE)
+    early.write("sighting", record_id("seen"), {"note": "three of them"})
+    late.write("sighting", record_id("seen"), {"found": "seen", "seen_at": None})
+    late.write("sighting", record_id("seen"), REQUIRED["sighting"])
+    crew = client_of("crew", HERE)
+    assert verdicts(send(crew, early)) == ["waits-for-first"]
+    assert programme.db().execute("SELECT count(*) FROM sighting").fetchone() == (0,)
+    assert verdicts(send(client_of("crew", HERE), late)) == ["missing:seen_at", "taken"]
+    assert programme.db().execute("SELECT note FROM sighting").fetchall() == [("three of them",)]
+    news = send(crew, early, 2)["pull"]
+    assert [line for _, entry_id, _, line in news if entry_id == send(crew, early)["acks"][0][1]] == [None]
+
+
+def test_what_waits_for_a_record_of_another_site_stays_held(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    early, late = keyed_lane("early", HERE), keyed_lane("late", THERE)
+    early.write("sighting", record_id("seen"), {"note": "planted"})
+    late.write("sighting", record_id("seen"), REQUIRED["sighting"])
+    send(client_of("crew", HERE), early)
+    assert verdicts(send(client_of("crew", THERE), late)) == ["taken"]
+    assert programme.db().execute("SELECT why FROM tray").fetchall() == [("other-site",)]
+    assert programme.db().execute("SELECT note, site_id FROM sighting").fetchall() == [(None, THERE)]
+
+
+def test_a_line_of_a_revoked_device_is_never_released(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    early, late = keyed_lane("early", HERE), keyed_lane("late", HERE)
+    early.write("sighting", record_id("seen"), {"note": "three of them"})
+    late.write("sighting", record_id("seen"), REQUIRED["sighting"])
+    lost = client_of("crew", HERE)
+    send(lost, early)
+    assert lead[0].delete(f"/api/devices/{lost.device_id}").status_code == 204
+    send(client_of("crew", HERE), late)
+    assert programme.db().execute("SELECT why FROM tray").fetchall() == [("waits-for-first",)]
+
+
+def test_an_author_is_read_from_the_line_however_its_json_is_spaced(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane]
+) -> None:
+    lane = keyed_lane("crew", HERE)
+    lane.write("sighting", record_id("seen"), REQUIRED["sighting"], u=INES)
+    spaced = keyed_lane("crew", HERE)
+    spaced.add(lane.texts[0].replace(b'"u":', b'"u": '))
+    assert verdicts(send(client_of("crew", HERE), spaced)) == ["taken"]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
+from pathlib import Path
 
 from tests.flags.shore import SITE, Shore
 from tests.sync.lines import record_id
 
 JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
 FIRST, SECOND = record_id("first visit"), record_id("second visit")
+NAMED = json.loads((Path(__file__).parents[1] / "vectors" / "sync_ids.json").read_text())["names_of_sites"]
 DRY = {"found_state": "not_found_dry"}
 
 
@@ -23,6 +26,13 @@ def test_one_dry_search_asks_for_another(shore: Shore) -> None:
 def test_two_dry_searches_on_one_visit_are_one(shore: Shore) -> None:
     shore.check(JULY, visit=FIRST, **DRY)
     shore.check("2026-07-01T10:30:00Z", visit=FIRST, **DRY)
+    assert shore.flag("not_found")["evidence"]["searches"] == 1
+
+
+def test_two_dry_searches_on_one_low_are_one_whichever_app_named_the_visit(shore: Shore) -> None:
+    older, _site, newer = NAMED[0]
+    shore.check(JULY, visit=older, **DRY)
+    shore.check("2026-07-01T10:30:00Z", visit=newer, **DRY)
     assert shore.flag("not_found")["evidence"]["searches"] == 1
 
 

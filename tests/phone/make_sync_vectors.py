@@ -20,6 +20,7 @@ NAMES = [
     "window|0192f0c4-0000-7000-8000-000000000001|2026-11-25T06",
     "ä" * 60,
 ]
+SITES = ["0192f0c4-0000-7000-8000-000000000001", None]
 ENTRIES = [f"{number:032x}" for number in range(1, 9)]
 
 
@@ -38,7 +39,13 @@ def ids() -> dict[str, Any]:
         "entry_ids": [[text, sha(text)[:32]] for text in TEXTS],
         "chain": links,
         "made_up_ids": [[name, str(uuid.uuid5(space, name))] for name in NAMES],
+        "names_of_sites": [[str(uuid.uuid5(space, name)), site, of_site(uuid.uuid5(space, name).hex, site)] for name in NAMES for site in SITES],
     }
+
+
+def of_site(digits: str, site: str | None) -> str:
+    rest = f"{digits[:12]}8{digits[13:24]}"
+    return str(uuid.UUID(rest + sha(f"{site or ''}|{rest}")[:8]))
 
 
 def clock() -> dict[str, Any]:

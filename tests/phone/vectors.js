@@ -1,17 +1,19 @@
 /** The phone's answers to the shared vectors, in the shape of the files. */
 import { tick } from '/sync/line.js';
-import { chain, entryId, madeUpId } from '/sync/line.js';
+import { chain, entryId, madeUpId, nameFits, nameOfSite } from '/sync/line.js';
 import { apply, disagreements, empty, winners } from '/sync/merge.js';
 
 const read = async (name) => (await fetch(`/vectors/sync_${name}.json`)).json();
 
 export async function ids() {
-  const { entry_ids: texts, chain: links, made_up_ids: names } = await read('ids');
+  const { entry_ids: texts, chain: links, made_up_ids: names, names_of_sites: named } = await read('ids');
   let last = '';
   return {
     entry_ids: texts.map(([text]) => [text, entryId(text)]),
     chain: links.map(([id]) => [id, (last = chain(last, id))]),
     made_up_ids: names.map(([name]) => [name, madeUpId(name)]),
+    names_of_sites: named.map(([id, site]) => [id, site, nameOfSite(id, site)]),
+    fits: named.flatMap(([id, site, name]) => [nameFits(name, site), nameFits(name, 'another site'), nameFits(id, 'another site')]),
   };
 }
 

@@ -21,7 +21,7 @@ const me = told.get('joined') === 'no' ? null
   : { device_id: 'd1', role: told.get('role') ?? 'crew', sites: null, person_id: told.get('joined') === 'nobody' ? null : tables.person[0].record_id, site_id: isEmpty ? null : SITE };
 
 const phone = {
-  me, syncState, newId, now: () => NOW,
+  me, syncState, newId, idForForm: (kind, draftId) => draftId ?? newId(), now: () => NOW,
   updateReady: told.has('update'), cleared: told.has('cleared') ? { unsent: 14 } : null, takeUpdate: () => {},
   setPerson: (id) => { phone.me.person_id = id; }, setSite: (id) => { phone.me.site_id = id; },
   async write(kind, recordId, fields, { visitId = null } = {}) {
@@ -53,7 +53,7 @@ const phone = {
   tides: () => pack.sites[SITE].tide,
   windows: (siteId, rowId) => !pack.sites[SITE].windows || !isComplete(pack.site_record) ? [] : unpackWindows(pack.sites[SITE].windows, rowId ?? 'site', pack.site_record).map((one) => ({ ...one, id: `w${one.lowMs}` })),
   async syncNow() {}, async join() { throw Object.assign(new Error('no'), { sentence: 'This code does not count: mistyped, used up or too old. Ask your lead for a new one.' }); },
-  async leave() {}, visitId: (site, windowId) => `visit-${windowId}`, signInId: () => newId(),
+  async leave() {}, visitId: async (site, windowId) => `visit-${windowId}`, signInId: () => newId(),
   on(event, fn) { (listeners[event] ??= []).push(fn); return () => {}; },
   async api(method, path) {
     if (path === '/api/devices') return pack.devices;

@@ -44,7 +44,7 @@ function entries(now) {
 export function records(now, { site, visit, out }) {
   const rows = ['A', 'B', 'C', 'D'].map((name, n) => own({ record_id: id('0002', n), name, order_number: n + 1, bed_level_m: [0.75, 0.6, 0.45, 0.3][n] }));
   const all = units(rows);
-  const person = NAMES.map((display_name, n) => own({ record_id: id('0006', n), display_name, role: n === 0 || n === 9 ? 'leader' : n < 6 ? 'student' : 'volunteer', minor: n % 5 === 4, waiver_valid: n !== 14 }));
+  const person = NAMES.map((display_name, n) => own({ record_id: id('0006', n), display_name, role: n === 0 || n === 9 ? 'leader' : n < 6 ? 'student' : 'volunteer', minor: n === 7 ? null : n % 5 === 4, waiver_valid: n !== 14 }));
   const fix = (n, days, more) => own({ record_id: id('0009', n), of_kind: 'unit', of_id: all[18].record_id, fixed_at: iso(now - days * DAY_MS), tape_sigma_m: 0.02, ...more });
   return {
     site: [{ site_id: SITE, ...site }],
