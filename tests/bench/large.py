@@ -91,8 +91,8 @@ class Phone:
 
     def post(self, sent: bytes) -> tuple[int, dict[str, str], dict[str, Any]]:
         """(status, headers, what it says) of the answer to a sync body."""
-        status, headers, data = self.server.call("POST", "/api/sync", sent, Cookie=self.cookie)
-        return status, headers, json.loads(data)
+        status, headers, data = self.server.call("POST", "/api/sync", sent, Cookie=self.cookie, **{"Accept-Encoding": "gzip"})
+        return status, headers, unpacked(data, headers)
 
     def push(self, want: int = 500) -> tuple[float, list[Written]]:
         """
