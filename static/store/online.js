@@ -1,5 +1,5 @@
 /** What a phone does with the network: its session, what an answer changes on the phone, and its schedule. */
-import { http } from '../sync/http.js';
+import { http, NoAnswer } from '../sync/http.js';
 import { createSync, keepSyncing } from '../sync/session.js';
 import { letGo, markTaken, wipePrivate } from './retention.js';
 import { Refused, wasTold } from './db.js';
@@ -65,12 +65,12 @@ export class Online {
       db: phone.store, transport, now: phone.now, random: phone.random, state: phone.syncState,
       ears: {
         person: () => phone.me?.person_id ?? null,
-        etag: () => phone.pack()?.etag ?? null,
+        etag: () => phone.packed.etag(phone.me?.site_id),
         onState: () => phone.emit('sync', null),
         onPhoto: () => phone.photoLeft(),
         onFault: (sentence) => phone.emit('fault', { sentence }),
         onReply: (reply, hasNewRecords) => this.afterSync(reply, hasNewRecords),
-        onPack: (text) => this.takePack(text),
+        bringPack: () => this.bringPack(),
       },
     });
   }
@@ -110,11 +110,16 @@ export class Online {
     this.marking = setTimeout(() => { markTaken(phone.store).catch(wasTold); }, QUIET_MS);
   }
 
-  /** @param {string} text */
-  async takePack(text) {
-    await this.phone.keepMeta({ pack: text });
-    this.phone.packed.read(text);
-    await this.phone.readSites();
-    this.phone.tell('pack');
+  async bringPack() {
+    const { phone, transport } = this;
+    if (!(await phone.packed.bring(phone.store, transport.pack, phone.me?.site_id))) return;
+    await phone.readSites();
+    phone.tell('pack');
+  }
+
+  /** Another site is shown: what is not here of it comes now. */
+  siteShown() {
+    if (!this.schedule || this.phone.packed.etag(this.phone.me?.site_id)) return;
+    this.bringPack().catch((error) => { if (!(error instanceof NoAnswer)) wasTold(error); });
   }
 }

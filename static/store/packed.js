@@ -16,18 +16,78 @@ const MINUTE_MS = 60_000;
 /** @type {Record<string, import('../tides/windows.js').Daylight>} */
 const DAYLIGHT = { d: 'day', p: 'partly', k: 'dark', n: 'polar night' };
 
+/** A phone of so few sites has all of them; one of more has those it showed, each as it was when it was shown last. */
+const SITES_MOST = 4;
+/** In the phone's `meta`: the index, parts by their address, or 'pack', all in one from an older server. */
+const KEPT = IDBKeyRange.bound('pack', 'pack;');
+const keyOf = (/** @type {string} */ address) => `pack:${address}`;
+
 export class Pack {
   constructor() {
     /** @type {any} */ this.content = null;
+    /** @type {any} */ this.index = null;
+    /** @type {Map<string, {tag: string, text: string}>} */ this.parts = new Map();
     /** @type {Map<string, any[]>} */ this.windows = new Map();
     /** @type {Map<string, any>} */ this.sites = new Map();
     this.siteText = '';
   }
 
-  /** @param {string|undefined} text */
-  read(text) {
-    this.content = text ? JSON.parse(text) : null;
+  /** @param {import('./db.js').Store} store */
+  async read(store) {
+    const [names, values] = await store.run(['meta'], 'readonly', (tx) => Promise.all([tx.store.getAllKeys(KEPT), tx.store.getAll(KEPT)]));
+    this.parts = new Map(names.map((/** @type {string} */ name, /** @type {number} */ n) => [name, values[n]]));
+    this.index = this.parts.get(keyOf('index')) ?? null;
+    this.content = this.index ? this.whole() : JSON.parse(/** @type {any} */ (this.parts.get('pack')) ?? 'null');
     this.windows.clear();
+  }
+
+  /** The parts as one, each site's read when it is first asked for. */
+  whole() {
+    const part = (/** @type {string} */ address) => JSON.parse(this.parts.get(keyOf(address))?.text ?? '{}');
+    const sites = {};
+    for (const [id, calendar] of Object.entries(this.index.calendars)) {
+      /** @type {any} */ let site;
+      const get = () => (site ??= { ...part(`sites/${id}/windows`), ...part(`sites/${id}/state`), calendar });
+      Object.defineProperty(sites, id, { enumerable: true, get });
+    }
+    return { ...this.index, ...part('forms'), ...part('tray'), sites };
+  }
+
+  /** The parts that this phone takes along and has not, or has an older one of. @param {any} index @param {string|null|undefined} siteId the site shown */
+  lacking(index, siteId) {
+    const isFew = Object.keys(index.calendars).length <= SITES_MOST;
+    return Object.keys(index.parts).filter((address) => (isFew || !address.startsWith('sites/') || address.split('/')[1] === siteId)
+      && this.parts.get(keyOf(address))?.tag !== index.parts[address]);
+  }
+
+  /** @param {string|null|undefined} siteId @returns {string|null} the tag of the pack that is here, null while a part lacks */
+  etag(siteId) {
+    return this.index && this.lacking(this.index, siteId).length ? null : this.content?.etag ?? null;
+  }
+
+  /**
+   * Bring the index, then the parts whose tag changed; each is kept as it comes.
+   * @param {import('./db.js').Store} store @param {import('../sync/session.js').Transport['pack']} ask @param {string|null|undefined} siteId
+   * @returns {Promise<boolean>} whether anything changed
+   */
+  async bring(store, ask, siteId) {
+    const put = (/** @type {(meta: any) => void} */ work) => store.run(['meta'], 'readwrite', (tx) => work(tx.store));
+    const told = await ask('/index', this.etag(siteId));
+    const text = told === undefined && await ask('', this.index ? null : this.etag(siteId));
+    if (text) await put((meta) => { meta.delete(KEPT); meta.put(text, 'pack'); });
+    if (told) {
+      const index = JSON.parse(told);
+      for (const address of this.lacking(index, siteId)) {
+        const came = await ask(`/${address}`, this.parts.get(keyOf(address))?.tag ?? null);
+        if (came) await put((meta) => { meta.put({ tag: index.parts[address], text: came }, keyOf(address)); });
+      }
+      await put((meta) => {
+        for (const name of this.parts.keys()) if (!(name.slice(5) in index.parts)) meta.delete(name);
+        meta.put(index, keyOf('index'));
+      });
+    }
+    await this.read(store);
+    return Boolean(told || text);
   }
 
   /** Site records, whose words and levels stand in the windows' sentences. @param {any[]} rows */

@@ -62,10 +62,10 @@ export class Phone {
   }
 
   async readMeta() {
-    const names = ['me', 'pack', 'sync', 'full', 'cleared', 'head'];
-    const [me, pack, sync, full, cleared, head] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
+    const names = ['me', 'sync', 'full', 'cleared', 'head'];
+    const [me, sync, full, cleared, head] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
     this.me = me ?? null;
-    this.packed.read(pack);
+    await this.packed.read(this.store);
     Object.assign(this.syncState, sync, { past_coming: (head.past ?? null) !== null });
     this.isFull = Boolean(full);
     this.cleared = cleared ?? null;
@@ -114,6 +114,7 @@ export class Phone {
   /** @param {string|null} siteId */
   async setSite(siteId) {
     await this.changeMe({ site_id: siteId });
+    this.online_?.then((online) => online.siteShown());
   }
 
   /** @param {Partial<import('./identity.js').Me>} changes */

@@ -98,12 +98,17 @@ async function sync(text) {
   return reply;
 }
 
-/** @param {string|null} etag of the pack that is here @returns {Promise<string|null>} the new one's text, null where it is the same */
-async function pack(etag) {
-  const answer = await ask('/api/pack', { headers: etag ? { 'If-None-Match': `"${etag}"` } : {} }, CALL_TIMEOUT_MS);
+/**
+ * @param {string} address '' for all in one document, else of the index or a part, below /api/pack @param {string|null} etag of what is here
+ * @returns {Promise<string|null|undefined>} the new text; null: the same; undefined: this server has none, or not for this phone
+ */
+async function pack(address, etag) {
+  const answer = await ask(`/api/pack${address}`, { headers: etag ? { 'If-None-Match': `"${etag}"` } : {} }, CALL_TIMEOUT_MS);
   if (answer.status === 304) return null;
-  if (!answer.ok) throw await faultOf(answer);
-  return answer.text();
+  if (answer.ok) return answer.text();
+  const fault = await faultOf(answer);
+  if (fault.word === 'refused') return undefined;
+  throw fault;
 }
 
 /**

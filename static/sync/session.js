@@ -3,10 +3,10 @@
  * the way. Sending never gates reading or writing.
  *
  * @typedef {import('../store/identity.js').SyncState} SyncState
- * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (etag: string|null) => Promise<string|null>,
+ * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (address: string, etag: string|null) => Promise<string|null|undefined>,
  *   photoPart: import('./photo-upload.js').Transport['photoPart']}} Transport
  * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply, hasNewRecords: boolean) => Promise<void>,
- *   onState: () => void, onPack: (text: string) => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
+ *   onState: () => void, bringPack: () => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
  */
 import { Exchange } from './exchange.js';
 import { NoAnswer } from './http.js';
@@ -168,7 +168,7 @@ class Session {
       if (reply) {
         this.tell({ ...said, last_ok_ms: this.now(), revoked: reply.revoked === true, clock_sentence: clockSentence(this.now() - reply.now) });
         await this.ears.onReply(reply, this.exchange.hasNewRecords);
-        if (reply.pack && reply.pack !== this.ears.etag()) await this.fetchPack();
+        if (reply.pack && reply.pack !== this.ears.etag()) await this.ears.bringPack();
       }
       if (!this.state.revoked) await sendPhotos(this.db, this.transport, this.now, this.ears);
       this.tell({ busy: false });
@@ -201,11 +201,6 @@ class Session {
       toldMs = this.now();
       await this.ears.onReply(reply, true);
     }
-  }
-
-  async fetchPack() {
-    const text = await this.transport.pack(this.ears.etag());
-    if (text !== null) await this.ears.onPack(text);
   }
 
   /** @param {any} error */

@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { mark, section } from './marks.js';
 import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
-import { siteFlags } from './shore.js';
+import { flagCounts, siteFlags } from './shore.js';
 import { counted, instant, moment } from './words.js';
 
 const OPEN = ['open', 'reopened'];
@@ -33,6 +33,9 @@ async function unitOf(phone, subject) {
   const row = await phone.row(subject.kind, subject.id);
   return row?.unit_id ?? (row?.of_kind === 'unit' ? row.of_id : null);
 }
+
+/** @param {number} shown @param {number|undefined} all those too that are not on this phone @param {string} noun */
+const shownOf = (shown, all, noun) => (all && all > shown ? `${shown} of ${all} shown` : counted(shown, noun));
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -82,8 +85,10 @@ export async function view(stage) {
       const flags = siteFlags(phone);
       const open = flags.filter((one) => OPEN.includes(one.state));
       const settled = flags.filter((one) => !OPEN.includes(one.state));
-      return html`<div class="cols"><div class="stack">${section('Open', counted(open.length, 'flag'), open.length ? open.map(flagRow) : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}</div>
-        <div class="stack">${section('Settled or accepted, last 30 days', settled.length, settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
+      const { open: openCount = 0, settled: settledCount } = flagCounts(phone);
+      return html`<div class="cols"><div class="stack">${section('Open', shownOf(open.length, openCount, 'flag'), open.length ? open.map(flagRow) : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}
+          ${openCount > open.length ? html`<p class="why">The most severe and newest are on this phone. Others take their place as these are settled.</p>` : nothing}</div>
+        <div class="stack">${section('Settled or accepted, last 30 days', shownOf(settled.length, settledCount, 'flag'), settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
         <p class="why">Flags are made by the programme from what was taken, as of the last sync. Burial by sediment is never one. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;
     },
   };

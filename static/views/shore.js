@@ -15,7 +15,7 @@ const EDGE_MS = 24 * 3_600_000;
 
 /**
  * @typedef {import('../tides/windows.js').Window} Window
- * @typedef {{site: any, visit: any|null, out: {signIn: any, person: any}[], flags: any[], tide: any, windows: Window[],
+ * @typedef {{site: any, visit: any|null, out: {signIn: any, person: any}[], flags: any[], openCount: number, tide: any, windows: Window[],
  *   light: import('../tides/windows.js').Light[], seenM: number|null, shiftM: number, allowsM: number, slowestMin: number|null}} Shore
  * seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
  * slowestMin: the slowest walk that was timed on any visit
@@ -75,6 +75,9 @@ export function openFlags(phone) {
 export const siteFlags = (phone) =>
   (phone.pack()?.sites?.[phone.me.site_id]?.flags ?? []).map((/** @type {any} */ flag) => ({ ...flag, unitId: flag.subject.kind === 'unit' ? flag.subject.id : null }));
 
+/** @param {any} phone @returns {{open?: number, settled?: number}} how many flags the site has, those too that are not on this phone */
+export const flagCounts = (phone) => phone.pack()?.sites?.[phone.me.site_id]?.flag_counts ?? {};
+
 /** @param {any} phone @returns {Promise<Shore>} */
 export async function readShore(phone) {
   const siteId = phone.me.site_id;
@@ -88,7 +91,7 @@ export async function readShore(phone) {
   const allowsM = allowedOf(words, visit);
   const timed = visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
   return {
-    site, visit, out, flags: openFlags(phone), tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
+    site, visit, out, flags: openFlags(phone), openCount: flagCounts(phone).open ?? openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
     seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})), slowestMin: timed.length ? Math.max(...timed) : null,
   };
 }

@@ -85,7 +85,7 @@ const furtherWays = (shore, isLead) => html`<div class="narrow-only">${section('
   ${rowLink({ href: '#/windows', said: 'Windows of the next 60 days' })}
   ${rowLink({ href: '#/plan', said: 'Visit plan' })}
   ${rowLink({ href: '#/visit', said: 'Visit' })}
-  ${rowLink({ href: '#/flags', said: 'Flags', aside: html`<span>${shore.flags.length}</span>${chevron}` })}
+  ${rowLink({ href: '#/flags', said: 'Flags', aside: html`<span>${shore.openCount}</span>${chevron}` })}
   ${isLead ? rowLink({ href: '#/set-up', said: 'Set-up, invitations, devices' }) : nothing}`)}</div>`;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -94,10 +94,10 @@ export async function view(stage) {
   /** @type {any} */ let shore;
   const refresh = async () => { shore = await readShore(phone); };
   await refresh();
-  const flags = () => section('To look at', counted(shore.flags.length, 'flag'),
+  const flags = () => section('To look at', counted(shore.openCount, 'flag'),
     shore.flags.length
       ? html`${shore.flags.slice(0, FLAGS_SHOWN).map((/** @type {any} */ flag) => flagRow(flag))}
-          ${shore.flags.length > FLAGS_SHOWN ? rowLink({ href: '#/flags', said: `All ${shore.flags.length} flags` }) : nothing}`
+          ${shore.flags.length > FLAGS_SHOWN ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length ? `The ${shore.flags.length} most severe of ${shore.openCount} flags` : `All ${shore.openCount} flags` }) : nothing}`
       : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`);
   const out = () => (shore.out.length ? rowLink({
     href: '#/people', said: `${counted(shore.out.length, 'person', 'people')} out on the shore`,

@@ -19,10 +19,12 @@ export async function view(stage) {
   /** @type {any} */ let visit;
   /** @type {import('./unit-facts.js').Known[]} */ let known = [];
   /** @type {Awaited<ReturnType<typeof followed>>} */ let plan;
+  let hasMoreFlags = false;
   const canCheck = phone.me.role === 'lead' || phone.me.role === 'crew';
   const refresh = async () => {
     const shore = await readShore(phone);
     visit = shore.visit;
+    hasMoreFlags = shore.openCount > shore.flags.length;
     known = await readUnits(phone, visit, shore.flags);
     plan = await followed(stage, shore, known);
   };
@@ -74,7 +76,7 @@ export async function view(stage) {
   return {
     title: () => 'Units', refresh,
     where: () => {
-      if (!visit || !firstRow()) return `${known.length} units, ${openFlagged(known)} flagged`;
+      if (!visit || !firstRow()) return `${known.length} units, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
       const flood = plan.floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
       if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
