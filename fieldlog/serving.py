@@ -22,6 +22,7 @@ from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.backup import nightly_backup
 from fieldlog.connections import MOST, open_server
 from fieldlog.errors import FieldlogError
+from fieldlog.pack.ahead import make_ahead
 from fieldlog.store import Programme, ProgrammeLock
 from fieldlog.web import is_behind_proxy
 
@@ -65,6 +66,9 @@ def serve_programme(
         night = threading.Thread(target=back_up_nightly, args=(programme, now, stop), name="backups")
         night.start()
         until_the_end.callback(night.join)
+        ahead = threading.Thread(target=make_ahead, args=(programme, app.extensions["pack_parts"], now, stop), name="packs")
+        ahead.start()
+        until_the_end.callback(ahead.join)
         until_the_end.callback(stop.set)
         for ending in (signal.SIGTERM, signal.SIGINT):
             signal.signal(ending, server.stop)
