@@ -77,10 +77,10 @@ export class Pack {
     if (text) await put((meta) => { meta.delete(KEPT); meta.put(text, 'pack'); });
     if (told) {
       const index = JSON.parse(told);
-      for (const address of this.lacking(index, siteId)) {
+      await Promise.all(this.lacking(index, siteId).map(async (address) => {
         const came = await ask(`/${address}`, this.parts.get(keyOf(address))?.tag ?? null);
         if (came) await put((meta) => { meta.put({ tag: index.parts[address], text: came }, keyOf(address)); });
-      }
+      }));
       await put((meta) => {
         for (const name of this.parts.keys()) if (!(name.slice(5) in index.parts)) meta.delete(name);
         meta.put(index, keyOf('index'));

@@ -84,11 +84,11 @@ def test_a_reader_sees_the_units_and_nobodys_name(joined, shore) -> None:
 def test_a_screen_opened_before_the_pack_came_waits_for_it(browser, shore, site) -> None:
     context = browser.new_context(viewport=PHONE_PX)
     held = []
-    context.route("**/api/pack/**", lambda route: held.append(route))
+    context.route("**/api/pack/index", lambda route: held.append(route))
     app = AppPage(context, shore)
     app.page.goto(shore.join_link("reader", site["record_id"]))
     app.page.wait_for_selector("html[data-ready='']")
-    with app.page.expect_request("**/api/pack"):
+    with app.page.expect_request("**/api/pack/index"):
         app.tap("Join")
     app.page.evaluate("location.hash = '#/units'")
     app.sees("No site yet")
