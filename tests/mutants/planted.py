@@ -28,7 +28,7 @@ CLOCK = ("tests/views/test_turn_back_clock.py",)
 PLAN = ("tests/views/test_plan_order.py",)
 CHECK = ("tests/views/test_unit_check.py",)
 SYNC = ("tests/phone/test_sync_vectors.py", "tests/phone/test_saving.py", "tests/phone/test_schedules.py")
-LETTING_GO = ("tests/phone/test_retention.py",)
+LETTING_GO = ("tests/phone/test_retention.py", "tests/phone/test_photo_sending.py")
 PHOTOS = ("tests/phone/test_photo_sending.py",)
 
 

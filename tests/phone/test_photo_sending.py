@@ -225,3 +225,23 @@ def test_photos_leave_the_phone_two_nights_after_a_backup_covers_them(lead) -> N
     assert lead.do(let_go, {"durable": 0, "days": 9}) == 1
     assert lead.do(let_go, {"durable": 1, "days": 1}) == 1
     assert lead.do(let_go, {"durable": 1, "days": 2}) == 0
+
+
+def test_a_photo_that_arrives_damaged_four_times_is_sent_no_more_and_another_goes(lead) -> None:
+    for size in (2_000, 3_000):
+        lead.do(KEEP, {"size": size})
+    tries = []
+
+    def spoil(route) -> None:
+        if route.request.headers["upload-length"] != "2000":
+            route.continue_()
+            return
+        tries.append(route.request.headers["upload-offset"])
+        route.fulfill(status=422, headers={"X-Fieldlog": "1", "Upload-Offset": "0"}, json={"word": "wrong-bytes", "detail": "Other bytes came."})
+
+    lead.page.route("**/api/photos/*", spoil)
+    assert lead.sync() is True
+    lead.sync()
+    assert tries == ["0"] * 4
+    assert lead.do("return faults;") == ["A photo arrived damaged several times and is not sent any more. Take it again."]
+    assert waiting(lead) == 0

@@ -52,6 +52,14 @@ def test_a_unit_that_was_seen_keeps_its_measures(form) -> None:
     assert [check[f"{axis}_grade"] for axis in ("body", "stance", "toe", "cover")] == [1, 1, 1, 1]
 
 
+def test_a_unit_that_was_felt_with_the_probe_was_found_and_keeps_them_too(form) -> None:
+    fill(form)
+    form.get_by_role("radio", name="Felt with the probe", exact=True).click()
+    form.locator("#f-probe_depth_mm").fill("180")
+    check = saved(form)
+    assert (check["found_state"], check["probe_depth_mm"], check["tilt_deg"], check["crack_width_mm"]) == ("probed", 180, 7, 2)
+
+
 @pytest.mark.parametrize("found", ["Not found, dry", "Not found, under water", "Not visited"])
 def test_a_unit_that_was_not_found_keeps_no_measures_that_were_typed_before(form, found: str) -> None:
     fill(form)
