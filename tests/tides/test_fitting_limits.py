@@ -63,6 +63,14 @@ def test_three_of_each_kind_are_needed_however_many_there_are_of_the_other(is_hi
                 fit_offsets(whole.only(keep), reference(26))
 
 
+@pytest.mark.parametrize("is_high", [True, False])
+def test_a_port_or_a_record_without_any_of_one_kind_makes_no_offsets(is_high: bool) -> None:
+    whole, port = site(24), reference(26)
+    for own, its in ((whole.only(whole.is_high == is_high), port), (whole, port.only(port.is_high == is_high))):
+        with pytest.raises(RecordTooShort, match="Only 12 highs and lows"):
+            fit_offsets(own, its)
+
+
 def test_from_a_hundred_on_highs_and_lows_have_a_height_of_their_own() -> None:
     found = fit_offsets(site(100, plus_low_m=0.1), reference(102)).offsets
     assert (found.times_high, found.plus_high_m, found.plus_low_m) == (pytest.approx(1.2), pytest.approx(0.3), pytest.approx(0.1))

@@ -69,6 +69,19 @@ def test_a_top_beside_a_gap_is_left_out() -> None:
     assert np.any(np.abs(tops.t_s / HOUR_S - 12.42) < 0.1)
 
 
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("kind", [1, -1], ids=["lows", "highs"])
+def test_of_two_lows_without_their_high_the_lower_stands_and_of_two_highs_the_higher(kind: int, sign: int) -> None:
+    """A day's wave of 0.2 m puts the two 0.4 m apart; what lies between them is not on record."""
+    t = np.arange(0, 26 * HOUR_S, 360)
+    z = kind * (np.cos(2 * np.pi * t / (12.42 * HOUR_S)) + sign * 0.2 * np.sin(2 * np.pi * t / (24.84 * HOUR_S)))
+    keep = (t < 10.9 * HOUR_S) | (t > 13.9 * HOUR_S)
+    tops = highs_and_lows(Levels(t[keep], z[keep]))
+    (farther,) = [float(level) for level, is_high in zip(tops.level_m, tops.is_high, strict=True) if is_high == (kind < 0)]
+    assert abs(farther) == pytest.approx(1.2, abs=0.02)
+    assert tops.t_s[tops.is_high == (kind < 0)][0] / HOUR_S == pytest.approx(18.6 if sign > 0 else 6.2, abs=0.3)
+
+
 def tops_of(hours: list[float], level_m: list[float], is_high: bool = True) -> Tops:
     return Tops(np.array(hours) * HOUR_S, np.array(level_m), np.full(len(hours), is_high))
 
