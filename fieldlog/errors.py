@@ -26,6 +26,7 @@ What can go wrong, as one tree.
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
     ├── WriterBusy          503  another writer has held the database for too long: try again in a moment
+    ├── NotReady            503  the server runs and cannot work: no database, or no room
     ├── OverBudget          429  a device sent more than its hour's worth
     ├── BackupUnsound       409  a backup file is not what was written
     ├── DatabaseDamaged     503  the programme's database is not what was written
@@ -111,6 +112,11 @@ class WriterBusy(FieldlogError):
     word = "writer-busy"
     status = 503
     headers = MappingProxyType({"Retry-After": "1"})
+
+
+class NotReady(FieldlogError):
+    word = "not-ready"
+    status = 503
 
 
 class OverBudget(FieldlogError):

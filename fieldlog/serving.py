@@ -16,13 +16,16 @@ import threading
 from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import datetime, timedelta
+from ipaddress import ip_address
 
 from fieldlog import create_app
 from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.backup import nightly_backup
 from fieldlog.connections import MOST, open_server
 from fieldlog.errors import FieldlogError
+from fieldlog.metrics import open_metrics
 from fieldlog.pack.ahead import make_ahead
+from fieldlog.readiness import gauges
 from fieldlog.store import Programme, ProgrammeLock
 from fieldlog.web import is_behind_proxy
 
@@ -44,12 +47,14 @@ log = logging.getLogger("fieldlog")
 
 
 def serve_programme(
-    programme: Programme, host: str, port: int, now: Callable[[], datetime], announce: Callable[[str], None]
-) -> None:
+    programme: Programme, host: str, port: int, now: Callable[[], datetime], announce: Callable[[str], None],
+    metrics_port: int | None = None,
+) -> None:  # fmt: skip
     """
     Serve until interrupted.
 
     Args:
+        metrics_port: where this machine's Prometheus may fetch numbers, None for nowhere.
         announce: told the address once requests are taken, such as http://localhost:8080.
 
     Raises:
@@ -63,6 +68,15 @@ def serve_programme(
         until_the_end.enter_context(ProgrammeLock(programme.folder))
         app = create_app(programme.folder, now)
         server = open_server(app, host, port, threads=THREADS, most_body_bytes=BODY_LIMIT, is_behind_proxy=is_behind_proxy())
+        if metrics_port is not None:
+            metrics = open_metrics(metrics_port, app.extensions["requests"], lambda: gauges(programme))
+            until_the_end.callback(metrics.server_close)
+            until_the_end.callback(metrics.shutdown)
+        if not is_loopback(host):
+            log.warning(
+                "Serving plain HTTP beyond this machine, at %s: whoever shares the network reads everything, and phones keep "
+                "nothing there. Serve at 127.0.0.1 and put a proxy with HTTPS before it; fieldlog service prints one.", host,
+            )  # fmt: skip
         night = threading.Thread(target=back_up_nightly, args=(programme, now, stop), name="backups")
         night.start()
         until_the_end.callback(night.join)
@@ -88,6 +102,14 @@ def _share_free_memory() -> None:
     libc = ctypes.CDLL(None)
     if hasattr(libc, "mallopt"):
         libc.mallopt(M_ARENA_MAX, 1)
+
+
+def is_loopback(host: str) -> bool:
+    """Whether an address to listen at is reached from this machine alone."""
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
 
 
 def _raise_file_limit() -> None:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sqlite3
+import time
 from collections.abc import Callable
 from datetime import datetime
 from http import HTTPStatus
 from pathlib import Path
+from typing import Any
 
-from flask import Flask, Response, jsonify, request
+from flask import Flask, Response, g, jsonify, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -22,10 +25,13 @@ from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
 from fieldlog.gauge import routes as gauge
 from fieldlog.gauge.works import Works
+from fieldlog.logs import REQUEST
+from fieldlog.metrics import Requests
 from fieldlog.pack import routes as pack
 from fieldlog.pack.kept import KeptParts
 from fieldlog.package_data import packaged
 from fieldlog.plan import routes as plan
+from fieldlog.readiness import check_ready
 from fieldlog.records import routes as records
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.store import Programme
@@ -45,6 +51,10 @@ SENTENCES = {
 }
 WORDS = {413: "too-large", 429: "too-often"}
 """The fixed words of answers that no FieldlogError stands for; else the status's own name."""
+
+METHODS = ("GET", "HEAD", "POST", "PATCH", "PUT", "DELETE", "OPTIONS")
+
+log = logging.getLogger("fieldlog.requests")
 
 
 def is_behind_proxy() -> bool:
@@ -89,20 +99,54 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         static_files.blueprint(packaged("static")),
     ):
         app.register_blueprint(routes)
-    app.add_url_rule("/healthz", "healthz", lambda: _health(programme))
-    app.before_request(lambda: check_sender(request))
-    app.after_request(lambda answer: add_headers(answer, request))
-    app.register_error_handler(FieldlogError, _own_fault)
-    app.register_error_handler(HTTPException, _http_fault)
-    app.register_error_handler(sqlite3.DatabaseError, _database_fault)
+    _answer_about_itself(app, programme)
     copies.serve_pending()
     works.resume()
     return app
 
 
+def _answer_about_itself(app: Flask, programme: Programme) -> None:
+    """Health, the headers, log lines and counts of every answer, and faults as answers."""
+    app.add_url_rule("/healthz", "healthz", lambda: _health(programme))
+    app.add_url_rule("/readyz", "readyz", lambda: _readiness(programme))
+    requests = app.extensions["requests"] = Requests()
+    app.before_request(_begin)
+    app.before_request(lambda: check_sender(request))
+    app.after_request(lambda answer: add_headers(answer, request))
+    app.after_request(lambda answer: _note(answer, requests))
+    app.log_exception = _log_fault  # type: ignore[assignment, method-assign]
+    app.register_error_handler(FieldlogError, _own_fault)
+    app.register_error_handler(HTTPException, _http_fault)
+    app.register_error_handler(sqlite3.DatabaseError, _database_fault)
+
+
 def _health(programme: Programme) -> Response:
     (entries,) = programme.db().conn.execute("SELECT coalesce(max(seq), 0) FROM log").fetchone()
     return jsonify(ok=True, entries=entries)
+
+
+def _readiness(programme: Programme) -> Response:
+    check_ready(programme)
+    return jsonify(ready=True)
+
+
+def _begin() -> None:
+    g.begun_s = time.perf_counter()
+
+
+def _note(answer: Response, requests: Requests) -> Response:
+    """Count and log an answer by its route's pattern: an address may hold a secret, and a body anything."""
+    route = request.url_rule.rule if request.url_rule else "none"
+    taken_s = time.perf_counter() - g.begun_s
+    requests.note(route, request.method if request.method in METHODS else "other", answer.status_code, taken_s)
+    told = {"route": route, "status": answer.status_code, "ms": round(taken_s * 1000, 1), "received_bytes": request.content_length or 0}
+    log.info("%s %s", request.method if request.method in METHODS else "other", route, extra={REQUEST: told})
+    return answer
+
+
+def _log_fault(fault: Any) -> None:
+    """A fault of our own, by its route; `logs.py` leaves its message out."""
+    log.error("A request met a fault at %s", request.url_rule.rule if request.url_rule else "none", exc_info=fault)
 
 
 def _own_fault(fault: FieldlogError) -> Response:

@@ -10,6 +10,7 @@ import click
 from fieldlog.access.invitations import invite
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.demo.build import build_demo
+from fieldlog.logs import write_logs
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.serving import serve_programme
 from fieldlog.store import Programme, set_setting, setting
@@ -26,11 +27,13 @@ port_option = click.option("--port", type=click.IntRange(0, 65535), default=8080
 @click.option("--host", default="127.0.0.1", show_default=True, help="The address to listen at.")
 @port_option
 @click.option("--address", help="Where phones reach the server, such as https://reef.example.org; kept for invitations.")
+@click.option("--metrics-port", type=click.IntRange(0, 65535), help="Give numbers to a Prometheus on this machine at this port.")
 @folder_option
 @json_option
 @pass_asked
-def serve(asked: Asked, host: str, port: int, address: str | None) -> None:
+def serve(asked: Asked, host: str, port: int, address: str | None, metrics_port: int | None) -> None:
     """Serve a programme; backs it up at start and every night."""
+    write_logs()
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     if address is not None:
         set_setting(programme.db(), "address", address.rstrip("/"))
@@ -40,7 +43,7 @@ def serve(asked: Asked, host: str, port: int, address: str | None) -> None:
         phones = f" Phones reach it at {reached}." if reached and reached != listening else ""
         asked.show({"address": listening}, [f"Serving at {listening}; Ctrl-C stops it.{phones}"])
 
-    serve_programme(programme, host, port, asked.now, announce)
+    serve_programme(programme, host, port, asked.now, announce, metrics_port)
 
 
 @click.command()

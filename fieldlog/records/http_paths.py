@@ -259,6 +259,12 @@ PATHS: dict[str, Shape] = {
             {"200": answer("It does", group(["ok"], ok={"const": True}))}, open_to_all=True
         ),
     },
+    "/readyz": {
+        "get": operation(
+            "readiness", "Whether the server can work: its database answers, its disk has room",
+            {"200": answer("It can", group(["ready"], ready={"const": True}))}, open_to_all=True
+        ),
+    },
     "/api/openapi.json": {
         "get": operation("openapi", "This document", {"200": answer("OpenAPI 3.1", {"type": "object"})}, open_to_all=True),
     },

@@ -1,0 +1,51 @@
+"""
+What `fieldlog serve` writes to standard error: one JSON object a line, for a journal to keep and a program to read.
+
+No line holds what a person wrote or a secret: a request is told by its route's pattern, never by its address, and a fault by
+its kind and place, never by its message, which may quote the values that it met (tests/web/test_logs.py).
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import sys
+import traceback
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TextIO
+
+REQUEST = "request"
+"""The attribute of a log record that holds a request's members."""
+
+
+class JsonLines(logging.Formatter):
+    """A log record as one line: at (UTC), level, from, and what is told."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The line, without its end."""
+        said: dict[str, object] = {
+            "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            "level": record.levelname.lower(),
+            "from": record.name,
+            "says": record.getMessage(),
+            **getattr(record, REQUEST, {}),
+        }
+        if record.exc_info and record.exc_info[0] is not None:
+            said["fault"] = record.exc_info[0].__name__
+            said["where"] = [
+                f"{Path(frame.filename).name}:{frame.lineno} {frame.name}" for frame in traceback.extract_tb(record.exc_info[2])
+            ]
+        return json.dumps(said, ensure_ascii=False)
+
+
+def write_logs(to: TextIO = sys.stderr) -> logging.Handler:
+    """Have everything that is logged from now on written as JSON lines; returns the handler."""
+    handler = logging.StreamHandler(to)
+    handler.setFormatter(JsonLines())
+    root = logging.getLogger()
+    root.handlers[:] = [handler]
+    root.setLevel(logging.INFO)
+    # Tells of each request that waits for a thread, which a busy hour makes thousands of.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    return handler
