@@ -101,6 +101,19 @@ def test_the_error_of_a_delay_is_its_spread_over_the_root_of_its_number() -> Non
     assert found.offsets.minutes_high == pytest.approx(25)
 
 
+def test_the_error_of_a_height_is_that_of_a_line_by_least_squares() -> None:
+    """As any textbook has it: the residuals' sum of squares over n - 2, by the spread of the port's heights for the slope."""
+    its, own = reference(24), site(24)
+    own.level_m[:] += 0.05 * np.where(np.arange(24) % 3 == 0, 1.0, -0.5)
+    slope, plus = np.polyfit(its.level_m, own.level_m, 1)
+    left = own.level_m - plus - slope * its.level_m
+    variance = (left**2).sum() / 22
+    spread = ((its.level_m - its.level_m.mean()) ** 2).sum()
+    errors = fit_offsets(own, reference(26)).errors
+    assert errors.times_high == errors.times_low == pytest.approx(np.sqrt(variance / spread))
+    assert errors.plus_high_m == pytest.approx(np.sqrt(variance * (1 / 24 + its.level_m.mean() ** 2 / spread)))
+
+
 def told_by(tide_std_m: float, times: float, left_std_m: float) -> list[str]:
     """Likeness of a record that is so many times a tide, and of what is left beside it, which is at right angles to the tide."""
     turn = 2 * np.pi * np.arange(1000) / 1000
@@ -156,7 +169,9 @@ def test_a_drift_is_five_minutes_and_a_jump_twenty_and_both_need_four_weeks(minu
 
 
 def test_a_jump_says_by_how_much_and_a_drift_how_much_over_the_whole_record() -> None:
-    assert clock_of([0, 0, 0, 60, 60, 60])[1] == [pytest.approx(60)]
+    for minutes in ([0, 0, 0, 60, 60, 60], [0, 60, 60, 60, 60], [0, 0, 60, 60, 60], [0, 0, 0, 0, 60]):
+        assert clock_of(minutes) == (["clock-jump"], [pytest.approx(60)])
+    assert clock_of([60, 0, 0, 0, 0])[1] == [pytest.approx(-60)]
     words, sizes = clock_of([0, 3, 6, 9, 12])
     assert (words, sizes) == (["drift"], [pytest.approx(15, abs=0.1)])
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldlog.stations import find
+from fieldlog.tides.station import Station
 from fieldlog.windows.rules import Closure, SiteRules
 from fieldlog.windows.season import Season, season
 
@@ -68,3 +69,21 @@ def test_columns_are_the_windows_whatever_the_rules(
     )  # fmt: skip
     start = START + timedelta(days=day)
     assert_same(season(find(PLACES[place][0]), asked, start, start + timedelta(days=8)), [bed])
+
+
+# Two lows a tide, four hours apart, with a hump of a quarter of a metre between them: an invented M2 with half as much M4.
+TWICE_LOW = Station(
+    station_id="made-up", name="Skein Bay", lat_deg=41.2, lon_deg=-72.5, kind="harmonic", source="invented", chart_datum="MLLW",
+    datums_m={"MLLW": 0.0, "MSL": 1.0}, constituents=(("M2", 1.0, 100.0), ("M4", 0.5, 200.0)), offsets=None, reference=None, licence="", attribution="",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("route_m", [0.45, 0.6, 0.75, 0.9, 2.0])
+def test_columns_are_the_windows_where_the_water_is_low_twice_a_tide(route_m: float) -> None:
+    asked = rules("mixed", route_low_level_m=route_m, allowance_m=0.0, closures=())
+    span = season(TWICE_LOW, asked, START, START + timedelta(days=6))
+    lows = span.exposures([0.5]).low_s
+    assert (np.diff(lows) < 8 * 3600).sum() >= 10
+    assert_same(span, [0.2, 0.3, 0.4, 0.5, 0.6, 0.75, 1.0])
+    joined = [window for window in span.windows(0.75) if {one.word for one in window.cautions} & {"same-window"}]
+    assert bool(joined) is (route_m > 0.55), "lows are one window only where the hump leaves the way dry"

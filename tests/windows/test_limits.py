@@ -7,8 +7,9 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from fieldlog.errors import NotHere
 from fieldlog.stations import find
-from fieldlog.store import Programme
+from fieldlog.store import Programme, write
 from fieldlog.windows.access import Window, access_windows
 from fieldlog.windows.calendar import Event, calendar_feed, escaped, events_of, folded, leaves_home_at
 from fieldlog.windows.calendar_events import in_place
@@ -16,6 +17,7 @@ from fieldlog.windows.cautions import Caution
 from fieldlog.windows.daylight import Day, Light, light_of, sun_columns
 from fieldlog.windows.levels import zeros
 from fieldlog.windows.ranking import ranked
+from fieldlog.windows.routes import feed_of
 from fieldlog.windows.rows import no_window_sentence, window_row
 from fieldlog.windows.rules import SiteRules, site_rules
 from fieldlog.windows.season import season
@@ -127,6 +129,23 @@ def test_what_lies_before_the_span_is_forgotten_and_its_first_moment_is_kept(pro
     assert after == {"edge": (1, True, NOW + HOUR), "new": (0, False, NOW + HOUR)}
     assert programme.db()["calendar_event"].count == 2
     assert set(fetched(programme, [event("new", LOW + 20 * HOUR)], from_at=LOW - HOUR, now=NOW + HOUR)) == {"edge", "new"}
+
+
+def test_an_event_at_the_first_moment_of_the_span_is_kept_while_another_changes(programme: Programme) -> None:
+    fetched(programme, [event("edge", LOW + HOUR)])
+    fetched(programme, [event("edge", LOW + HOUR), event("new", LOW + 20 * HOUR)], from_at=LOW + HOUR, now=NOW + HOUR)
+    assert {row["uid"] for row in programme.db().query("SELECT uid FROM calendar_event")} == {"edge", "new"}
+
+
+def test_a_removed_sites_calendar_says_that_it_is_gone(demo_programme: Programme) -> None:
+    db = demo_programme.db()
+    (site,) = db.query("SELECT * FROM site")
+    assert "BEGIN:VEVENT" in feed_of(db, site["record_id"], NOW)
+    with write(db):
+        db.execute("UPDATE site SET deleted = 1")
+    for gone in (site["record_id"], "no such site"):
+        with pytest.raises(NotHere, match="This site was removed from its programme"):
+            feed_of(db, gone, NOW)
 
 
 def test_a_cancelled_event_is_told_once_more_and_changes_no_more(programme: Programme) -> None:
