@@ -80,11 +80,13 @@ def _new_day(folder: Path) -> list[Figure]:
     now = datetime.now(UTC)
     programme = open_programme(folder, CATALOGUE, int(now.timestamp() * 1000))
     db, kept, day = programme.db(), KeptParts(), day_of(now + timedelta(days=1))
-    took = []
+    took, worked_s = [], time.process_time()
     for (site_id,) in db.conn.execute("SELECT record_id FROM site ORDER BY record_id").fetchall():
         began = time.perf_counter()
         state_part(kept, db, site_id, day)
         windows_part(kept, db, site_id, day)
         took.append((time.perf_counter() - began) * 1000)
+    worked_ms = (time.process_time() - worked_s) * 1000 / len(took)
     programme.close()
-    return [Figure("state and windows of a site on a new day", statistics.median(took), 600, "ms", f"all {len(took)} sites {sum(took) / 1000:.2f} s, first {took[0]:.0f} ms")]
+    said = f"processor {worked_ms:.0f} ms; all {len(took)} sites {sum(took) / 1000:.2f} s; the server makes them before a day begins"
+    return [Figure("state and windows of a site on a new day", statistics.median(took), 600, "ms", said)]
