@@ -67,6 +67,10 @@ soak: $(VENV)/tests-installed
 	@$(BIN)/python tests/sync/seeded_faults.py
 	@echo "10,000 requests drawn from the OpenAPI document ..."
 	@FIELDLOG_REQUESTS=10000 $(BIN)/python -m pytest -q tests/web/test_openapi_requests.py
+	@echo "The printed systemd unit and Caddy lines, for real ..."
+	@command -v caddy >/dev/null && command -v systemd-analyze >/dev/null || apt-get install -y -q caddy systemd || \
+	  { echo "Debian's caddy and systemd are needed: apt-get install caddy systemd" >&2; exit 1; }
+	@$(BIN)/python -m tests.web.soak_service
 	@echo "500 slow visitors and 300 idle ones, three minutes ..."
 	@FIELDLOG_CROWD_S=60 $(BIN)/python -m pytest -q -s tests/web/test_connections.py
 

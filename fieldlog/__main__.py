@@ -24,6 +24,7 @@ COMMANDS = {
     "demo": ("serving", "Build the demo programme where it is missing, and serve it."),
     "init": ("programme", "Make an empty programme and the first lead's invitation."),
     "serve": ("serving", "Serve a programme; backs it up at start and every night."),
+    "service": ("service", "Print a systemd unit and Caddy's file for this programme."),
     "invite": ("programme", "Let phones in: a short code and a link with a role."),
     "replay": ("programme", "Rebuild every table from the log."),
     "doctor": ("programme", "Say in sentences whether a programme or backup is sound."),

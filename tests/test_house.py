@@ -25,6 +25,7 @@ MAY_IMPORT = {
     "metrics": set(),
     "readiness": {"errors", "store"},
     "connections": set(),
+    "service": {"errors"},
     "migrations": set(),
     "disk": {"errors"},
     "turns": {"errors"},
