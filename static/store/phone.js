@@ -18,6 +18,14 @@ const NOT_OPEN = new Set(['leader', 'medical']);
 /** @typedef {'change'|'sync'|'pack'|'fault'} Event */
 
 /**
+ * Half a letter, as a cut paste may leave one, cannot be sent: the sign for a missing one stands in its place.
+ * @param {Record<string, any>} fields @returns {Record<string, any>}
+ */
+const withWholeLetters = (fields) => Object.fromEntries(
+  Object.entries(fields).map(([name, value]) => [name, typeof value === 'string' ? value.replace(/\p{Surrogate}/gu, '\ufffd') : value]),
+);
+
+/**
  * @param {{now: () => number, name?: string, random?: (bits: number) => string}} options `name` and `random` differ in tests
  * @returns {Promise<Phone>}
  */
@@ -144,7 +152,7 @@ export class Phone {
   async writeMany(list) {
     const nowMs = this.now();
     const changes = list.map(({ kind, recordId, fields, visitId = null, siteId = this.me?.site_id ?? null, fixes = null }) => ({
-      kind, recordId: recordId ?? this.newId(siteId), fields, visitId, siteId, fixes,
+      kind, recordId: recordId ?? this.newId(siteId), fields: withWholeLetters(fields), visitId, siteId, fixes,
     }));
     const { written, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,

@@ -46,5 +46,11 @@ def test_a_phone_joins_whatever_old_data_lack(browser, programme) -> None:
         for place, heading in PLACES.items():
             app.go(place, heading)
         expect(app.page.locator(".where")).to_have_text("No name yet")
+        app.go("#/sighting", "Sightings")
+        # As a cut paste may leave it; no keyboard types it.
+        app.page.eval_on_selector("#f-taxon", "box => { box.value = 'Dog whelk \\ud83d'; box.dispatchEvent(new Event('input')); }")
+        app.save("Save the sighting")
+        app.all_taken()
+        assert [one["taxon"] for one in programme.db().query("SELECT taxon FROM sighting")] == ["Dog whelk \ufffd"]
         assert app.faults == []
         context.close()
