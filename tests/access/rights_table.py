@@ -2,18 +2,18 @@
 Who may do what, written by hand from the rules and not from the code: the tests hold the product to it, cell by cell.
 
 A kind that stands in the catalogue and not here fails. `makes` names the roles that write it on their own site, `reads` those whose
-phones get its text; "lead" of one site leads that site only, "whole" leads the whole programme.
+phones get its text. A device is of one site, or, as "lead-all" and its like, of the whole programme: then every site is its own.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-ROLES = ("whole", "lead", "crew", "desk", "reader")
+ROLES = ("lead", "crew", "desk", "reader", "lead-all", "crew-all", "desk-all", "reader-all")
 SITES = ("own", "other", "null")
-EVERYBODY = "whole lead crew desk reader"
-CREW_READ = "whole lead crew desk"
-LEADS = "whole lead"
+EVERYBODY = "lead crew desk reader"
+CREW_READ = "lead crew desk"
+LEADS = "lead"
 
 
 @dataclass(frozen=True)
@@ -36,35 +36,40 @@ KINDS = {
     "unit": Rights(LEADS, EVERYBODY),
     "plot": Rights(LEADS, EVERYBODY),
     "species": Rights(LEADS, EVERYBODY, of_programme=True),
-    "person": Rights("whole lead crew desk", CREW_READ, of_programme=True),
-    "person_private": Rights("whole lead desk", LEADS),
-    "sign_in_private": Rights("whole lead desk", LEADS),
-    "visit": Rights("whole lead crew", CREW_READ),
-    "sign_in": Rights("whole lead crew desk", CREW_READ),
-    "unit_check": Rights("whole lead crew", EVERYBODY),
-    "position_fix": Rights("whole lead crew", EVERYBODY),
-    "unit_event": Rights("whole lead crew", EVERYBODY),
-    "sighting": Rights("whole lead crew", EVERYBODY),
-    "photo": Rights("whole lead crew", EVERYBODY),
+    "person": Rights("lead crew desk", CREW_READ, of_programme=True),
+    "person_private": Rights("lead desk", LEADS),
+    "sign_in_private": Rights("lead desk", LEADS),
+    "visit": Rights("lead crew", CREW_READ),
+    "sign_in": Rights("lead crew desk", CREW_READ),
+    "unit_check": Rights("lead crew", EVERYBODY),
+    "position_fix": Rights("lead crew", EVERYBODY),
+    "unit_event": Rights("lead crew", EVERYBODY),
+    "sighting": Rights("lead crew", EVERYBODY),
+    "photo": Rights("lead crew", EVERYBODY),
     "flag_decision": Rights(LEADS, EVERYBODY),
     "level_word": Rights(LEADS, EVERYBODY),
     "visit_plan": Rights(LEADS, EVERYBODY),
 }
 
 
+def of(role: str) -> tuple[str, bool]:
+    """The role of a device, and whether it is of the whole programme."""
+    return role.removesuffix("-all"), role.endswith("-all")
+
+
 def said_of_making(kind: str, role: str, site: str) -> str:
     """The word for a first entry of a new record; `site` is the site it names, seen from the device."""
-    rights = KINDS[kind]
+    rights, (word, everywhere) = KINDS[kind], of(role)
     if site == "null" and kind == "site":
-        return "other-site" if role in LEADS.split() else "not-permitted"
+        return "other-site" if word == "lead" else "not-permitted"
     if site == "null" and not rights.of_programme:
         return "bad-envelope"
-    if role not in rights.makes.split():
+    if word not in rights.makes.split():
         return "not-permitted"
-    if site == "null" or (kind == "site" and role == "lead"):
+    if site == "null" or kind == "site":
         # Nobody but a lead of the whole programme makes a site, or what belongs to all sites.
-        return "taken" if role == "whole" else "not-permitted"
-    return "taken" if site == "own" or role == "whole" else "not-permitted"
+        return "taken" if role == "lead-all" else "not-permitted"
+    return "taken" if site == "own" or everywhere else "not-permitted"
 
 
 def said_of_changing(kind: str, role: str, site: str) -> str:
@@ -77,24 +82,22 @@ def said_of_changing(kind: str, role: str, site: str) -> str:
 def said_of_removing(kind: str, role: str, site: str) -> str:
     """The word for removing, or bringing back, what a lead made."""
     word = said_of_changing(kind, role, site)
-    return "not-yours" if word == "taken" and role not in LEADS.split() else word
+    return "not-yours" if word == "taken" and of(role)[0] != "lead" else word
 
 
 def said_of_moving(kind: str, role: str) -> str:
     """The word for a change of another site's record by an entry that names the device's own site."""
-    if role not in KINDS[kind].makes.split():
-        return "not-permitted"
-    return "other-site"
+    return "other-site" if of(role)[0] in KINDS[kind].makes.split() else "not-permitted"
 
 
 def reads(kind: str, role: str, site: str) -> bool:
     """Whether the text of a record travels down to a device; "null" is a record of the whole programme, old private ones too."""
-    rights = KINDS[kind]
-    if role not in rights.reads.split():
+    rights, (word, everywhere) = KINDS[kind], of(role)
+    if word not in rights.reads.split():
         return False
     if site == "null":
-        return role == "whole" if rights.reads == LEADS else True
-    return site == "own" or role == "whole"
+        return everywhere or rights.reads != LEADS
+    return site == "own" or everywhere
 
 
 def said_of_ingesting(kind: str, site: str) -> str:
@@ -102,18 +105,18 @@ def said_of_ingesting(kind: str, site: str) -> str:
     return said_of_making(kind, "crew", site)
 
 
-PHOTO_UPLOAD = {"whole": 201, "lead": 201, "crew": 201, "desk": 403, "reader": 403}
-PHOTO_READ = {(role, site): 200 if site == "own" or role == "whole" else 404 for role in ROLES for site in ("own", "other")}
+PHOTO_UPLOAD = {"lead": 201, "crew": 201, "desk": 403, "reader": 403}
+PHOTO_READ = {(role, site): 200 if site == "own" or of(role)[1] else 404 for role in ROLES for site in ("own", "other")}
 """404 stands for any refusal."""
 PRIVATE_ROUTE = {
-    ("whole", "own"): "told", ("whole", "other"): "told", ("lead", "own"): "told", ("lead", "other"): "nothing",
-    **{(role, site): "refused" for role in ("crew", "desk", "reader") for site in ("own", "other")},
+    **{(role, site): "refused" for role in ROLES for site in ("own", "other")},
+    ("lead-all", "own"): "told", ("lead-all", "other"): "told", ("lead", "own"): "told", ("lead", "other"): "nothing",
 }  # fmt: skip
-PACK_OF_SITE = {(role, site): 200 if site == "own" or role == "whole" else 403 for role in ROLES for site in ("own", "other")}
-TRAY = {"whole": 200, "lead": 200, "crew": 403, "desk": 403, "reader": 403}
-CALENDAR = {(role, site): site == "own" or role == "whole" for role in ROLES for site in ("own", "other")}
+PACK_OF_SITE = {(role, site): 200 if site == "own" or of(role)[1] else 403 for role in ROLES for site in ("own", "other")}
+TRAY = {"lead": 200, "crew": 403, "desk": 403, "reader": 403}
+CALENDAR = {(role, site): site == "own" or of(role)[1] for role in ROLES for site in ("own", "other")}
 FIXES = {
-    ("whole", "own"): True, ("whole", "other"): True, ("lead", "own"): True, ("lead", "other"): False,
-    ("crew", "own"): False, ("crew", "other"): False,
+    ("lead-all", "own"): True, ("lead-all", "other"): True, ("lead", "own"): True, ("lead", "other"): False,
+    ("crew", "own"): False, ("crew", "other"): False, ("crew-all", "own"): False,
 }  # fmt: skip
 """Whether an entry hides the held line of another device of that site; its own it always may."""
