@@ -20,6 +20,8 @@ class Reason:
 
 REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/survey/position.py", "strict=True", "truth", "The lists are made side by side a line before: strict guards against a slip in the code itself."),
+    Reason("fieldlog/windows/daylight.py", "datetime.combine(day, time(12), clock)", "number", "The solar noon nearest to one o'clock is the one nearest to noon, but on a clock half a day off."),
+    Reason("fieldlog/sync/merge.py", "if len(cell[\"heads\"]) < 2:", "", "One head makes one value: the loop below says the same, and takes longer."),
     Reason("fieldlog/windows/exposures.py", "found = np.where(is_usable, 0.0, np.nan)", "number", "Only whether it is NaN is asked."),
     Reason("fieldlog/windows/exposures.py", "dry_min = np.where(is_usable", "number", "Where nothing is usable the minutes are nought, and nought is short whatever is dry."),
     Reason("fieldlog/flags/raising.py", "ensure_ascii=False", "truth", "The evidence is read back as JSON: the same text either way."),

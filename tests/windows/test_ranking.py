@@ -88,6 +88,7 @@ def test_a_units_own_level_goes_before_its_rows_and_a_datum_nobody_tied_is_told(
     db = demo_programme.db()
     before = ground_of(db, the_site(db))
     assert len(before.units) == 48
+    assert (all(bed.own for bed in before.rows), any(bed.own for bed in before.units)) == (True, False)
     assert {bed.bed_level_m for bed in before.units} == {bed.bed_level_m for bed in before.rows}
     with write(db):
         db.execute("UPDATE unit SET bed_level_m = 0.11, level_datum = 'MLLW' WHERE record_id = ?", [before.units[0].record_id])
