@@ -24,6 +24,7 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/sync/merge.py", "if len(cell[\"heads\"]) < 2:", "", "One head makes one value: the loop below says the same, and takes longer."),
     Reason("fieldlog/windows/exposures.py", "found = np.where(is_usable, 0.0, np.nan)", "number", "Only whether it is NaN is asked."),
     Reason("fieldlog/windows/exposures.py", "dry_min = np.where(is_usable", "number", "Where nothing is usable the minutes are nought, and nought is short whatever is dry."),
+    Reason("fieldlog/flags/raising.py", "SELECT DISTINCT", "query: `'SELECT DISTINCT", "The ids are gathered into a set: DISTINCT only reads less."),
     Reason("fieldlog/flags/raising.py", "ensure_ascii=False", "truth", "The evidence is read back as JSON: the same text either way."),
     Reason(
         "fieldlog/flags/raising.py", "if kind in CATALOGUE.kinds and CATALOGUE.kinds[kind].privacy not in NOT_TOLD", "condition",
