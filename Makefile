@@ -62,8 +62,9 @@ bench: $(VENV)/browser
 	@$(BIN)/python tests/bench/bench.py
 
 soak: $(VENV)/tests-installed
-	@echo "20,000 storms (about ten minutes), then the storms against seeded faults ..."
-	@FIELDLOG_STORMS=20000 $(BIN)/python -m pytest -q tests/sync/test_storm.py
+	@echo "100,000 storms and 5,000 with hostile devices (about an hour), then the storms against faults planted on purpose ..."
+	@FIELDLOG_STORMS=100000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_storm.py
+	@FIELDLOG_WATCHED_STORMS=5000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_watched_storm.py
 	@$(BIN)/python tests/sync/seeded_faults.py
 	@echo "10,000 requests drawn from the OpenAPI document ..."
 	@FIELDLOG_REQUESTS=10000 $(BIN)/python -m pytest -q tests/web/test_openapi_requests.py

@@ -6,12 +6,15 @@ import os
 
 import pytest
 
-from tests.sync.watched_storm import WatchedStorm, verdict
+from tests.sync.verdict import verdict
+from tests.sync.watched_storm import WatchedStorm
 
 SCHEDULES = int(os.environ.get("FIELDLOG_WATCHED_STORMS", "200"))
-"""How many random schedules; `make soak` asks for more. One alone: FIELDLOG_STORM_SEED."""
+"""How many random schedules; `make soak` asks for more."""
 
 FIRST = int(os.environ.get("FIELDLOG_STORM_SEED", "0"))
+"""The first seed: a schedule that failed is played again alone with FIELDLOG_WATCHED_STORMS=1."""
+
 CHUNK, STEPS = 20, 100
 
 

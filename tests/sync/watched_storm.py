@@ -18,12 +18,11 @@ from fieldlog.migrations import migrations
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import set_setting, write
 from fieldlog.sync import tables
-from fieldlog.sync.apply import replay
 from fieldlog.sync.receive import IsOver, receive
 from tests.sync.hostile_device import WHOLE, A, B, Hostile, named
-from tests.sync.model_phone import ModelPhone, fold, link, short_hash
+from tests.sync.model_phone import ModelPhone
 from tests.sync.storm import CLOCKS_MS, START_MS
-from tests.sync.watcher import PRIVATE, READERS, Rights, Watcher
+from tests.sync.watcher import PRIVATE, Rights, Watcher
 
 HONEST: list[tuple[str, str | None, bool]] = [("crew", A, False), ("crew", B, True), ("desk", A, False), ("lead", None, False), ("crew", A, True)]
 """Role, site, and whether the app is of 0.2.0."""
@@ -53,7 +52,7 @@ class WatchedStorm:
     def __init__(self, seed: int) -> None:
         self.rnd = random.Random(seed)
         self.now_ms = START_MS
-        self.db = self._opened(None)
+        self.db = self.opened(None)
         self.snapshot_: sqlite3.Connection | None = None
         self.restores = 0
         self.rights: dict[str, Rights] = {}
@@ -77,7 +76,7 @@ class WatchedStorm:
                 self.owner[lane] = device
             self.join(device, device, device.role, device.sites)
 
-    def _opened(self, source: sqlite3.Connection | None) -> Database:
+    def opened(self, source: sqlite3.Connection | None) -> Database:
         db = Database(sqlite3.connect(":memory:", isolation_level=None))
         if source is not None:
             source.backup(db.conn)
@@ -264,7 +263,7 @@ class WatchedStorm:
         if self.snapshot_ is None:
             return
         self.db.conn.close()
-        self.db = self._opened(self.snapshot_)
+        self.db = self.opened(self.snapshot_)
         self.restores += 1
         set_setting(self.db, "epoch", f"{self.restores:032x}")
         self.watcher.seen = self.db.execute("SELECT coalesce(max(seq), 0) FROM log").fetchone()[0]
@@ -292,76 +291,3 @@ class WatchedStorm:
             if quiet > 2:
                 return
         raise AssertionError("the phones do not come to rest")
-
-
-def verdict(storm: WatchedStorm) -> None:
-    """What must be true when it is quiet."""
-    log = storm.db.execute("SELECT seq, entry_id, lane_id, number, eff, line, kind, record_id, site_id, h FROM log ORDER BY seq").fetchall()
-    tray = storm.db.execute("SELECT entry_id, lane_id, number, why, line FROM tray").fetchall()
-    _chains_hold(storm, log, tray)
-    _honest_entries_are_taken(storm, log, tray)
-    entries = [(row[1], row[4], json.loads(row[5])) for row in log]
-    folded = fold(entries)
-    for phone in storm.phones:
-        role, sites = storm.base[id(phone)]
-        own = {line.entry_id for lane in phone.lanes.values() for line in lane}
-        may = [
-            (row[1], row[4], json.loads(row[5])) for row in log
-            if row[1] in own or (role in READERS[row[6]] and (sites is None or row[8] is None or row[8] in sites))
-        ]  # fmt: skip
-        assert fold(phone.entries()) == fold(may), "phone and server differ"
-    assert folded == fold(reversed(entries))
-    _what_a_site_shows_hangs_on_its_own_entries(storm, log)
-
-
-def _chains_hold(storm: WatchedStorm, log: list[Any], tray: list[Any]) -> None:
-    assert [row[0] for row in log] == list(range(1, len(log) + 1))
-    assert len({row[1] for row in log}) == len(log)
-    numbers: dict[str, list[int]] = {}
-    for lane, number in [(row[2], row[3]) for row in log] + [(row[1], row[2]) for row in tray]:
-        numbers.setdefault(lane, []).append(number)
-    assert all(sorted(found) == list(range(1, len(found) + 1)) for found in numbers.values())
-    assert dict(storm.db.execute("SELECT lane_id, top FROM lane WHERE top > 0").fetchall()) == {lane: len(found) for lane, found in numbers.items()}
-    h = ""
-    for row in log:
-        h = link(h, row[1] + row[4])
-        assert h == row[9], "the log's chain is broken"
-
-
-def _honest_entries_are_taken(storm: WatchedStorm, log: list[Any], tray: list[Any]) -> None:
-    """Nothing honest is lost or held, but where an older name or lane was taken by others after a restore."""
-    have = {(said["t"], said["r"], name, json.dumps(value)) for row in log for said in [json.loads(row[5])] for name, value in said["f"].items()}
-    for phone in storm.phones:
-        for kind, record, name, value in phone.made:
-            assert (kind, record, name, json.dumps(value)) in have or (storm.restores and record[14] != "8"), ("lost", kind, record, name)
-    honest = {id(person) for person in storm.people.values()}
-    for _entry_id, lane, _number, why, line in tray:
-        if id(storm.owner[lane]) not in honest:
-            continue
-        said = json.loads(line)
-        is_own_doing = said["f"] == {"_deleted": True} and why == "not-yours"
-        # Written anew in another lane after the first copy was taken: what makes a person is a change now. Nothing is lost by it.
-        is_own_doing |= "was" in said and said["t"] == "person" and why == "not-permitted"
-        assert is_own_doing or (storm.restores and (not lane.startswith("k-") or said["r"][14] != "8")), ("held", why, said)
-    taken, held = {row[1] for row in log}, {row[0] for row in tray}
-    for phone in storm.phones:
-        for line in (line for lane in phone.lanes.values() for line in lane):
-            is_known = line.entry_id in (taken if line.state == "taken" else held)
-            assert is_known or (storm.restores and line.entry_id in taken | held), "a receipt for what is not there"
-
-
-def _what_a_site_shows_hangs_on_its_own_entries(storm: WatchedStorm, log: list[Any]) -> None:
-    shown = sorted(storm.db.execute("SELECT * FROM flag").fetchall(), key=repr)
-    apart: list[Any] = []
-    columns = storm.db.execute("SELECT * FROM log ORDER BY seq").fetchall()
-    place = [row[0] for row in storm.db.execute("SELECT name FROM pragma_table_info('log')")].index("site_id")
-    for site in (A, B, None):
-        alone = storm._opened(None)
-        some = [row for row in columns if row[place] == site or row[place] is None]
-        alone.conn.executemany(f"INSERT INTO log VALUES ({', '.join('?' * len(columns[0]))})" if columns else "SELECT 1", some)
-        with write(alone):
-            replay(alone, CATALOGUE)
-        apart += alone.execute("SELECT * FROM flag WHERE site_id IS ?", (site,)).fetchall()
-        alone.conn.close()
-    assert shown == sorted(apart, key=repr), "a site shows what another wrote"
-    assert len({short_hash(repr(row).encode()) for row in shown}) == len(shown)
