@@ -22,7 +22,8 @@ from sqlite_utils import Database
 
 from fieldlog.backup_file import DATABASE, FORMAT, MANIFEST, Backup, opened_backup
 from fieldlog.disk import disk_full_is_named, settle
-from fieldlog.errors import BackupUnsound
+from fieldlog.errors import BackupUnsound, BadReplica, FieldlogError, ReplicaFault
+from fieldlog.replica.checking import tops_in_replica
 from fieldlog.store import Programme, connect, set_setting, setting, write
 
 KEPT = 7
@@ -36,8 +37,11 @@ def make_backup(programme: Programme, file: Path, now_ms: int, number: int = 0) 
     """
     Write a programme into `file`, check it there, then move `durable` for every lane up to what it holds.
 
+    Where the programme has a replica, `durable` moves up to the lesser of what the two hold.
+
     Raises:
         BackupUnsound: what was written is not sound, or the file is gone again; `durable` stays.
+        ReplicaFault: the backup is made; the programme's replica cannot be believed, so `durable` stays.
         DiskFull: there is no room.
     """
     with disk_full_is_named():
@@ -56,13 +60,27 @@ def make_backup(programme: Programme, file: Path, now_ms: int, number: int = 0) 
         size = part.stat().st_size
         part.replace(file)
         settle(file.parent)
+    covered, replica_fault = _also_in_replica(programme, dict(tops))
     db = programme.db()
     with write(db):
         if not file.is_file() or file.stat().st_size != size:
             raise BackupUnsound(f"The backup {file} is gone again right after it was made. Phones keep their entries; look at the disk.")
-        db.conn.executemany("UPDATE lane SET durable = max(durable, ?) WHERE lane_id = ?", [(t, lane) for lane, t in tops])
+        db.conn.executemany("UPDATE lane SET durable = max(durable, ?) WHERE lane_id = ?", [(top, lane) for lane, top in covered.items()])
         set_setting(db, "backup_at", str(now_ms))
+    if replica_fault is not None:
+        raise replica_fault
     return made
+
+
+def _also_in_replica(programme: Programme, tops: dict[str, int]) -> tuple[dict[str, int], FieldlogError | None]:
+    """How far each lane is kept twice, or nowhere and why."""
+    try:
+        replicated = tops_in_replica(programme)
+    except (ReplicaFault, BadReplica) as fault:
+        return {}, fault
+    if replicated is None:
+        return tops, None
+    return {lane: min(top, replicated[lane]) for lane, top in tops.items() if lane in replicated}, None
 
 
 def _copy_database(programme: Programme, copy: Path) -> None:

@@ -14,7 +14,7 @@ import sqlite3
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -59,32 +59,16 @@ class Backup:
 
 @dataclass(frozen=True)
 class OpenBackup:
-    """A backup that was checked: its manifest, its database and its zip."""
+    """
+    What a programme can be restored from, after it was checked.
+
+    `unpack_photos(folder)` writes its photos there and gives how many of those that the database names are not in it; their rows
+    are then gone from `db`.
+    """
 
     backup: Backup
     db: Database
-    packed: zipfile.ZipFile
-
-    def unpack_photos(self, folder: Path) -> None:
-        """
-        Write the photos into a folder, each held to its hash once more.
-
-        Raises:
-            BackupUnsound: the file is another than the one that was checked.
-            DiskFull: there is no room.
-        """
-        for name in self.packed.namelist():
-            found = _PHOTO.fullmatch(name)
-            if found is None:
-                continue
-            target, digest = folder / found[1], hashlib.sha256()
-            with disk_full_is_named(), self.packed.open(name) as photo, target.open("wb") as written:
-                while piece := photo.read(CHUNK):
-                    digest.update(piece)
-                    written.write(piece)
-            if digest.hexdigest() != found[1]:
-                raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup while it was restored. Copy the file anew.")
-            settle(target)
+    unpack_photos: Callable[[Path], int]
 
 
 @contextmanager
@@ -117,9 +101,26 @@ def opened_backup(file: Path, workspace: Path | None) -> Iterator[OpenBackup]:
         try:
             if faults:
                 raise BackupUnsound(f"The backup {file} is not sound. {' '.join(faults[:3])}")
-            yield OpenBackup(backup, db, packed)
+            yield OpenBackup(backup, db, lambda photos_folder: _unpack_photos(packed, photos_folder))
         finally:
             db.conn.close()
+
+
+def _unpack_photos(packed: zipfile.ZipFile, folder: Path) -> int:
+    """Write the photos into a folder, each held to its hash once more; in a zip that was checked none is missing."""
+    for name in packed.namelist():
+        found = _PHOTO.fullmatch(name)
+        if found is None:
+            continue
+        target, digest = folder / found[1], hashlib.sha256()
+        with disk_full_is_named(), packed.open(name) as photo, target.open("wb") as written:
+            while piece := photo.read(CHUNK):
+                digest.update(piece)
+                written.write(piece)
+        if digest.hexdigest() != found[1]:
+            raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup while it was restored. Copy the file anew.")
+        settle(target)
+    return 0
 
 
 def _check_names(file: Path, packed: zipfile.ZipFile) -> None:
@@ -161,16 +162,25 @@ def _checked_database(file: Path, copy: Path) -> Database:
     if fault is not None:
         raise BackupUnsound(f"The backup {file} is damaged: its database is empty or none.")
     db = connect(copy)
-    # What runs by itself when a row is written would act after the checks. What the server lays itself it lays anew when it
-    # opens the programme, so whatever stands under those names goes unread; anything else is not of this program.
+    strange = what_runs_by_itself(db)
+    if strange is not None:
+        db.conn.close()
+        raise BackupUnsound(f"The database in the backup {file} holds {strange!r}, which this program did not write.")
+    return db
+
+
+def what_runs_by_itself(db: Database) -> str | None:
+    """
+    The name of a trigger or view in a copy that is none of this program's, or None; the program's own are taken out of it.
+
+    What runs when a row is written would act after the checks. What the server lays itself it lays anew when it opens the
+    programme, so whatever stands under those names goes unread.
+    """
     own = db.conn.execute("SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'pack\\_%' ESCAPE '\\'").fetchall()
     for (name,) in own:
         db.conn.execute('DROP TRIGGER "' + name.replace('"', '""') + '"')
     strange = db.conn.execute("SELECT name FROM sqlite_master WHERE type IN ('trigger', 'view')").fetchone()
-    if strange is not None:
-        db.conn.close()
-        raise BackupUnsound(f"The database in the backup {file} holds {strange[0]!r}, which this program did not write.")
-    return db
+    return None if strange is None else str(strange[0])
 
 
 def _other_photos(packed: zipfile.ZipFile) -> Iterator[str]:

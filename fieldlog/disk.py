@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -20,8 +21,8 @@ def named(fault: sqlite3.DatabaseError) -> Exception:
     kind = code & 0xFF
     if code in UNREADABLE or kind in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return DatabaseDamaged(
-            f"The programme's database is damaged ({fault}). Phones keep their entries. Look with fieldlog doctor, then "
-            "restore the newest backup: fieldlog restore FILE"
+            f"The programme's database is damaged ({fault}). Phones keep their entries."
+            " Restore the newest backup: fieldlog restore FILE"
         )
     if kind in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
         return disk_full()
@@ -64,3 +65,11 @@ def settle(path: Path) -> None:
         os.fsync(opened)
     finally:
         os.close(opened)
+
+
+def is_whole(path: Path, sha256: str) -> bool:
+    """Whether a file is here with the bytes that its name, a SHA-256, promises."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest() == sha256

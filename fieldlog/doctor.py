@@ -13,8 +13,10 @@ from fieldlog.backup import backup_age_h
 from fieldlog.backup_file import opened_backup
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
 from fieldlog.records.catalogue import Catalogue
+from fieldlog.replica.checking import SETTING
+from fieldlog.replica.state import read_state
 from fieldlog.soundness import faults_of
-from fieldlog.store import Programme
+from fieldlog.store import Programme, setting
 from fieldlog.sync.opening import open_programme
 
 RESTORE = "Restore the newest backup: fieldlog restore FILE"
@@ -27,6 +29,9 @@ CLOCK_SLACK_H = 1.0
 
 INCIDENT_LOOK_MS = 30 * 24 * 3600 * 1000
 """Incidents are asked about for a month; a device that goes on is asked about for as long. Our own proposal."""
+
+REPLICA_OLD_S = 60.0
+"""A replica follows within a second; a minute is a fault or a server that does not run. Our own proposal."""
 
 SKEW_LOOK_MS = 2 * 60 * 1000
 """A phone's clock is worth a word from here: a walk's minutes are read from it. Our own proposal."""
@@ -55,7 +60,10 @@ def examine(folder: Path, catalogue: Catalogue, now_ms: int) -> list[Finding]:
     except DatabaseDamaged as fault:
         return [Finding("unsound", False, fault.sentence)]
     try:
-        return [*_soundness(programme), *_tray(programme), *_incidents(programme, now_ms), *_clocks(programme), *_backups(programme, now_ms)]
+        return [
+            *_soundness(programme), *_tray(programme), *_incidents(programme, now_ms), *_clocks(programme),
+            *_backups(programme, now_ms), *_replica(programme, now_ms),
+        ]  # fmt: skip
     except sqlite3.DatabaseError as fault:
         return [Finding("unsound", False, f"SQLite cannot read the database: {fault}. {RESTORE}")]
     finally:
@@ -147,3 +155,24 @@ def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
     else:
         age = "less than an hour ago" if age_h < 1 else f"{age_h:.0f} h ago"
         yield Finding("backup", True, f"Backed up {age}.")
+
+
+def _replica(programme: Programme, now_ms: int) -> Iterator[Finding]:
+    place = setting(programme.db(), SETTING)
+    if not place:
+        return
+    state = read_state(programme.folder)
+    if state is None or state.place != place or state.synced_at is None:
+        why = f" {state.fault}" if state is not None and state.fault else " A running server begins it."
+        yield Finding("replica", False, f"The replica {place} is not begun, so phones let go of nothing.{why}")
+        return
+    lag_s = max(0, now_ms - state.synced_at) / 1000
+    until = f"{lag_s:.0f} s" if lag_s < 120 else f"{lag_s / 60:.0f} min" if lag_s < 7200 else f"{lag_s / 3600:.0f} h"
+    if state.fault:
+        yield Finding("replica", False, f"The replica {place} lags {until} behind. {state.fault}")
+    elif lag_s > REPLICA_OLD_S:
+        yield Finding("replica", False, f"The replica {place} lags {until} behind. Is a server running?")
+    elif state.photos_waiting:
+        yield Finding("replica", False, f"Photos that are not in the replica {place} yet: {state.photos_waiting}.")
+    else:
+        yield Finding("replica", True, f"All that was taken until {until} ago is in the replica {place} too.")

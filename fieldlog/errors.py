@@ -10,6 +10,7 @@ What can go wrong, as one tree.
     ├── NotJoined           401  the token is unknown here: join again
     ├── NotAllowed          403  this role may not do that
     │   ├── Revoked         403  the lead ended this device's access
+    │   ├── Unconfirmed     403  nobody confirmed this device since the server was restored
     │   ├── CodeRefused     403  the invitation code lets nobody in
     │   └── ForeignPage     403  another site's page sent the request
     ├── NotHere             404  nothing of that name
@@ -29,6 +30,8 @@ What can go wrong, as one tree.
     ├── NotReady            503  the server runs and cannot work: no database, or no room
     ├── OverBudget          429  a device sent more than its hour's worth
     ├── BackupUnsound       409  a backup file is not what was written
+    ├── BadReplica          409  what was named is no place for a replica
+    ├── ReplicaFault        503  the replica cannot be read, written or believed
     ├── DatabaseDamaged     503  the programme's database is not what was written
     └── DiskFull            507  the server's disk is full
         └── DiskReadOnly    507  the server's disk takes no writes
@@ -139,6 +142,16 @@ class DiskReadOnly(DiskFull):
     word = "disk-read-only"
 
 
+class BadReplica(FieldlogError):
+    word = "bad-replica"
+    status = 409
+
+
+class ReplicaFault(FieldlogError):
+    word = "replica-fault"
+    status = 503
+
+
 class DatabaseDamaged(FieldlogError):
     word = "database-damaged"
     status = 503
@@ -146,6 +159,10 @@ class DatabaseDamaged(FieldlogError):
 
 class Revoked(NotAllowed):
     word = "revoked"
+
+
+class Unconfirmed(NotAllowed):
+    word = "unconfirmed"
 
 
 class CodeRefused(NotAllowed):

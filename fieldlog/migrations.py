@@ -102,6 +102,13 @@ def m005_who_waits_for_whom(db: Database) -> None:
 
 
 @migrations()
+def m006_confirmation(db: Database) -> None:
+    """Devices and invitations of a restored backup that someone must confirm: what was decided since it was made is not known."""
+    for table in ("device", "invitation"):
+        db.execute(f"ALTER TABLE {table} ADD COLUMN unconfirmed INTEGER NOT NULL DEFAULT 0")
+
+
+@migrations()
 def m011_pack_marks(db: Database) -> None:
     """Whether what a pack is made of changed; triggers keep it (`pack/marks.py`). Flags and held lines are read by seek."""
     for statement in (

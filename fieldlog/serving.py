@@ -26,6 +26,7 @@ from fieldlog.errors import FieldlogError
 from fieldlog.metrics import open_metrics
 from fieldlog.pack.ahead import make_ahead
 from fieldlog.readiness import gauges
+from fieldlog.replica.running import Replication
 from fieldlog.store import Programme, ProgrammeLock
 from fieldlog.web import is_behind_proxy
 
@@ -40,6 +41,9 @@ FILES_BESIDE = 500
 """Of the database, its threads and children, beside the connections."""
 
 LOOK_S = 60.0
+CATCH_UP_S = 60.0
+"""How long a backup waits for the replica, so that `durable` can move for both. Our own proposal."""
+
 M_ARENA_MAX = -8
 """The number of this option in glibc's malloc.h."""
 
@@ -77,9 +81,12 @@ def serve_programme(
                 "Serving plain HTTP beyond this machine, at %s: whoever shares the network reads everything, and phones keep "
                 "nothing there. Serve at 127.0.0.1 and put a proxy with HTTPS before it; fieldlog service prints one.", host,
             )  # fmt: skip
-        night = threading.Thread(target=back_up_nightly, args=(programme, now, stop), name="backups")
+        replication = Replication(programme, now)
+        replication.start()
+        night = threading.Thread(target=back_up_nightly, args=(programme, now, stop, replication), name="backups")
         night.start()
         until_the_end.callback(night.join)
+        until_the_end.callback(replication.close)
         ahead = threading.Thread(target=make_ahead, args=(programme, app.extensions["pack_parts"], now, stop), name="packs")
         ahead.start()
         until_the_end.callback(ahead.join)
@@ -121,14 +128,17 @@ def _raise_file_limit() -> None:
         resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
 
 
-def back_up_nightly(programme: Programme, now: Callable[[], datetime], stop: threading.Event) -> None:
-    """Back up at once, then whenever a night has begun without one, until `stop` is set."""
+def back_up_nightly(
+    programme: Programme, now: Callable[[], datetime], stop: threading.Event, replication: Replication
+) -> None:
+    """Back up at once, then whenever a night has begun without one, until `stop` is set; the replica catches up first."""
     last = None
     while not stop.is_set():
         at = now()
         if last is None or is_due(at, last):
             last = at
             try:
+                replication.catch_up(CATCH_UP_S)
                 nightly_backup(programme, int(at.timestamp() * 1000))
             except (FieldlogError, OSError, sqlite3.Error) as fault:
                 # The phones keep their entries until a backup succeeds, so serving goes on.

@@ -31,20 +31,22 @@ TYPES = {
 """What this program writes where, as SQLite names types."""
 
 
-def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]]) -> list[str]:
+def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]] | None) -> list[str]:
     """
     Everything that is not sound, a sentence each; empty where all is well.
 
     Args:
         db: the programme's database, or a copy of it.
         open_photo: gives a photo's bytes by its SHA-256; raises FileNotFoundError or KeyError where they are missing.
+            None leaves the photos to the caller.
     """
     try:
         torn = [row[0] for row in db.conn.execute("PRAGMA integrity_check(5)").fetchall()]
         if torn != ["ok"]:
             return [f"SQLite finds the database damaged: {'; '.join(torn)}."]
         odd = list(_odd_values(db))
-        return odd or [*broken_log(db), *broken_lanes(db), *broken_photos(db, open_photo)]
+        photos = () if open_photo is None else broken_photos(db, open_photo)
+        return odd or [*broken_log(db), *broken_lanes(db), *photos]
     except sqlite3.DatabaseError as fault:
         return [f"SQLite cannot read the database: {fault}."]
 

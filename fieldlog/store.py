@@ -71,6 +71,11 @@ def connect(path: Path | str) -> Database:
     return Database(conn)
 
 
+def read_only(path: Path) -> sqlite3.Connection:
+    """A database file opened to be looked at: nothing of it is changed, its write-ahead file is read along."""
+    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None, timeout=BUSY_TIMEOUT_S)
+
+
 @contextmanager
 def write(db: Database) -> Iterator[Database]:
     """

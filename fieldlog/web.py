@@ -35,7 +35,7 @@ from fieldlog.readiness import check_ready
 from fieldlog.records import routes as records
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.store import Programme
-from fieldlog.sync import photo_routes
+from fieldlog.sync import confirm_routes, photo_routes
 from fieldlog.sync import routes as sync
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.photo_copies import PhotoCopies
@@ -91,6 +91,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         sync.blueprint(programme, catalogue, now),
         photo_routes.blueprint(programme, catalogue, now, copies),
         access.blueprint(programme, now),
+        confirm_routes.blueprint(programme, catalogue, now),
         pack.blueprint(programme, catalogue, now, parts),
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),

@@ -93,7 +93,8 @@ def _live_secrets(db: Database, device: Device) -> dict[str, str]:
 
 def _row(db: Database, secret: str) -> tuple[str, int | None, int | None, str | None, int] | None:
     row: tuple[str, int | None, int | None, str | None, int] | None = db.conn.execute(
-        f"SELECT site_id, first_fetch_at, ended_at, told, {HAS_RIGHT} FROM calendar_address WHERE secret_sha256 = ?",
+        f"SELECT site_id, first_fetch_at, ended_at, told, {HAS_RIGHT} FROM calendar_address WHERE secret_sha256 = ?"
+        " AND NOT EXISTS (SELECT 1 FROM device d WHERE d.device_id = calendar_address.device_id AND d.unconfirmed)",
         (_hash(secret),),
     ).fetchone()
     return row

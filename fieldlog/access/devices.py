@@ -22,18 +22,23 @@ from fieldlog.store import write
 
 ROLES = ("lead", "crew", "desk", "reader")
 NAME_LENGTH = 80
-_COLUMNS = "device_id, role, sites, person_id, revoked_at IS NOT NULL"
+_COLUMNS = "device_id, role, sites, person_id, revoked_at IS NOT NULL, unconfirmed"
 
 
 @dataclass(frozen=True)
 class Device:
-    """A joined device; `sites` are the ids of the sites it belongs to, None for the whole programme."""
+    """
+    A joined device; `sites` are the ids of the sites it belongs to, None for the whole programme.
+
+    `unconfirmed`: it stands in a restored backup, and nobody has said yet that it still may.
+    """
 
     device_id: str
     role: str
     sites: frozenset[str] | None
     person_id: str | None
     revoked: bool
+    unconfirmed: bool = False
 
 
 def scope_of(device: Device) -> str:
@@ -74,8 +79,9 @@ def _found(db: Database, where: str, value: str) -> Device | None:
     row = db.conn.execute(f"SELECT {_COLUMNS} FROM device WHERE {where}", (value,)).fetchone()
     if row is None:
         return None
-    device_id, role, sites, person_id, revoked = row
-    return Device(device_id, role, None if sites is None else frozenset(json.loads(sites)), person_id, bool(revoked))
+    device_id, role, sites, person_id, revoked, unconfirmed = row
+    own_sites = None if sites is None else frozenset(json.loads(sites))
+    return Device(device_id, role, own_sites, person_id, bool(revoked), bool(unconfirmed))
 
 
 def add_device(
@@ -100,14 +106,14 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
     """
     The devices of a lead's sites, newest contact first.
 
-    Each: device_id, name, role, sites (None: all), person_id, state ("joined", "left" or "revoked"), made_at, seen_at,
+    Each: device_id, name, role, sites (None: all), person_id, state ("joined", "unconfirmed", "left" or "revoked"), made_at, seen_at,
     revoked_at (milliseconds since 1970 UTC), skew_ms (its clock ahead of the server's), unsent (entries it had left to
     send at last contact), app, entries (taken from its lanes: a lane's numbers run without a gap, and what is not in the
     tray is in the log), held, person_name (of who is chosen on it), authors (who wrote on it: `authors_of_devices`).
     """
     rows = db.query(
         """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, p.display_name AS person_name, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
-           d.unsent, d.app, d.token_sha256 LIKE 'left %' AS has_left,
+           d.unsent, d.app, d.unconfirmed, d.token_sha256 LIKE 'left %' AS has_left,
            coalesce((SELECT sum(top) FROM lane l WHERE l.device_id = d.device_id), 0) - (SELECT count(*) FROM tray WHERE
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS entries,
            (SELECT count(*) FROM tray WHERE resolved_by IS NULL AND
@@ -119,10 +125,14 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
     for row in rows:
         row["authors"] = authors.get(row["device_id"], [])
         row["sites"] = None if row["sites"] is None else json.loads(row["sites"])
-        row["state"] = "left" if row.pop("has_left") else "joined" if row["revoked_at"] is None else "revoked"
+        row["state"] = _state(left=bool(row.pop("has_left")), revoked=row["revoked_at"] is not None, unconfirmed=row.pop("unconfirmed"))
         if may_lead(lead, None if row["sites"] is None else frozenset(row["sites"])):
             found.append(row)
     return found
+
+
+def _state(*, left: bool, revoked: bool, unconfirmed: int) -> str:
+    return "left" if left else "revoked" if revoked else "unconfirmed" if unconfirmed else "joined"
 
 
 def revoke(db: Database, lead: Device, device_id: str, now_ms: int) -> None:
@@ -139,6 +149,23 @@ def revoke(db: Database, lead: Device, device_id: str, now_ms: int) -> None:
             "UPDATE device SET revoked_at = ? WHERE device_id = ? AND revoked_at IS NULL", (now_ms, device_id)
         )
         end_addresses(db, now_ms)
+
+
+def confirm(db: Database, lead: Device | None, device_id: str) -> Device:
+    """
+    Say that a device of a restored backup still may what it might then; `lead` None is the command line.
+
+    Raises:
+        NotHere: no such device.
+        NotAllowed: it belongs to sites that are not this lead's.
+    """
+    if lead is None:
+        device_of_id(db, device_id)
+    else:
+        _led_by(db, lead, device_id)
+    with write(db):
+        db.conn.execute("UPDATE device SET unconfirmed = 0 WHERE device_id = ?", (device_id,))
+    return device_of_id(db, device_id)
 
 
 def change(

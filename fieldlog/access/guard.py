@@ -8,10 +8,13 @@ from sqlite_utils import Database
 from werkzeug.wrappers import Request, Response
 
 from fieldlog.access.devices import Device, device_of_token
-from fieldlog.errors import ForeignPage, NotAllowed, NotHere, NotJoined, Revoked
+from fieldlog.errors import ForeignPage, NotAllowed, NotHere, NotJoined, Revoked, Unconfirmed
 
 COOKIE_DAYS = 400
 """Browsers keep no cookie for longer; it is set again at each sync."""
+
+UNCONFIRMED = "The server was restored from a backup. A lead must confirm this phone; what it writes is kept until then."
+"""The one sentence for a device that nobody has confirmed yet."""
 
 _READS = ("GET", "HEAD", "OPTIONS")
 
@@ -41,10 +44,13 @@ def require(device: Device, *roles: str) -> None:
 
     Raises:
         Revoked: its access was ended.
+        Unconfirmed: the server was restored, and nobody has confirmed the device since.
         NotAllowed: its role is none of `roles`.
     """
     if device.revoked:
         raise Revoked("The lead ended this phone's access. What it still sends is kept for the lead to read.")
+    if device.unconfirmed:
+        raise Unconfirmed(UNCONFIRMED)
     if device.role not in roles:
         raise NotAllowed(f"This is for the role {' or '.join(roles)}; yours is {device.role}. Ask the lead.")
 

@@ -94,6 +94,7 @@ def join(db: Database, code: str, device_name: str, now_ms: int) -> tuple[Device
         row = db.conn.execute(
             """UPDATE invitation SET uses_left = uses_left - 1
                WHERE code_sha256 = ? AND uses_left > 0 AND expires_at > ? AND revoked_at IS NULL
+               AND unconfirmed = 0
                RETURNING role, site_id""",
             (code_hash(code), now_ms),
         ).fetchone()
@@ -106,10 +107,11 @@ def list_invitations(db: Database, lead: Device) -> list[dict[str, Any]]:
     """
     The invitations of a lead's sites, newest first; their codes are not known any more.
 
-    Each: invitation_id, role, site_id, uses_left, made_by, made_at, expires_at, revoked_at (milliseconds since 1970).
+    Each: invitation_id, role, site_id, uses_left, made_by, made_at, expires_at, revoked_at (milliseconds since 1970),
+    unconfirmed (1: of a restored backup; it lets nobody in until a lead confirms it).
     """
     rows = db.query(
-        """SELECT invitation_id, role, site_id, uses_left, made_by, made_at, expires_at, revoked_at FROM invitation
+        """SELECT invitation_id, role, site_id, uses_left, made_by, made_at, expires_at, revoked_at, unconfirmed FROM invitation
            ORDER BY made_at DESC"""
     )
     return [row for row in rows if lead.sites is None or row["site_id"] in lead.sites]
@@ -128,6 +130,19 @@ def withdraw(db: Database, lead: Device, invitation_id: str, now_ms: int) -> Non
         db.conn.execute(
             "UPDATE invitation SET revoked_at = coalesce(revoked_at, ?) WHERE invitation_id = ?", (now_ms, invitation_id)
         )
+
+
+def confirm_invitation(db: Database, lead: Device, invitation_id: str) -> None:
+    """
+    Say that an invitation of a restored backup still counts.
+
+    Raises:
+        NotHere: there is none of that id among this lead's.
+    """
+    if invitation_id not in {row["invitation_id"] for row in list_invitations(db, lead)}:
+        raise NotHere("There is no invitation of that id. Load the list of invitations again.")
+    with write(db):
+        db.conn.execute("UPDATE invitation SET unconfirmed = 0 WHERE invitation_id = ?", (invitation_id,))
 
 
 def code_hash(code: str) -> str:

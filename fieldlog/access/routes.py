@@ -77,6 +77,11 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         invitations.withdraw(programme.db(), lead(), invitation_id, _ms(now()))
         return "", 204
 
+    @routes.post("/api/invitations/<invitation_id>/confirm")
+    def confirm_invitation(invitation_id: str) -> tuple[str, int]:
+        invitations.confirm_invitation(programme.db(), lead(), invitation_id)
+        return "", 204
+
     @routes.get("/api/devices")
     def list_devices() -> Response:
         return jsonify(devices=devices.list_devices(programme.db(), lead()))

@@ -11,6 +11,7 @@ from fieldlog.access.invitations import Invitation
 from fieldlog.access.invitations import invite as make_invitation
 from fieldlog.backup import make_backup
 from fieldlog.commands.asking import Asked, folder_option, iso_utc, json_option, pass_asked
+from fieldlog.commands.confirming import what_to_confirm
 from fieldlog.commands.sites import site_called, site_id_of
 from fieldlog.doctor import examine, examine_backup
 from fieldlog.exported import take_exported
@@ -126,19 +127,27 @@ def backup(asked: Asked, file: Path) -> None:
 
 
 @click.command()
-@click.argument("file", type=FILE_HERE)
+@click.argument("source", metavar="FILE|REPLICA")
 @folder_option
 @json_option
 @pass_asked
-def restore(asked: Asked, file: Path) -> None:
-    """Put a backup in the place of what the folder holds."""
-    restored = restore_backup(file, asked.programme_folder(), CATALOGUE, asked.now_ms())
+def restore(asked: Asked, source: str) -> None:
+    """Put a backup or a replica in the folder's place."""
+    if "://" not in source and not Path(source).exists():
+        raise click.UsageError(f"There is no backup and no replica at {source}.")
+    restored = restore_backup(source, asked.programme_folder(), CATALOGUE, asked.now_ms())
     said, before = restored.backup, restored.before
     asked.show(
-        {"file": str(file), **asdict(said), "made_at": iso_utc(said.made_at), "before": before and str(before)},
+        {
+            "file": source, **asdict(said), "made_at": iso_utc(said.made_at), "before": before and str(before),
+            "photos_missing": restored.photos_missing,
+            "unconfirmed": [{"device_id": one, "role": role, "name": name} for one, role, name in restored.unconfirmed],
+        },
         [
             f"The programme is as it was at {iso_utc(said.made_at)}: {said.entries} entries, {said.photos} photos.",
+            *([f"Photos that had not reached the replica: {restored.photos_missing}."] if restored.photos_missing else []),
             *([f"What was here before lies in {before}."] if before else []),
+            *what_to_confirm(restored.unconfirmed),
         ],
     )
 

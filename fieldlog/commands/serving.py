@@ -12,6 +12,7 @@ from fieldlog.commands.asking import Asked, folder_option, json_option, pass_ask
 from fieldlog.demo.build import build_demo
 from fieldlog.logs import write_logs
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.replica.checking import set_replica
 from fieldlog.serving import serve_programme
 from fieldlog.store import Programme, set_setting, setting
 from fieldlog.sync.opening import open_programme
@@ -27,14 +28,22 @@ port_option = click.option("--port", type=click.IntRange(0, 65535), default=8080
 @click.option("--host", default="127.0.0.1", show_default=True, help="The address to listen at.")
 @port_option
 @click.option("--address", help="Where phones reach the server, such as https://reef.example.org; kept for invitations.")
+@click.option(
+    "--replica", metavar="PLACE",
+    help="Where a second copy follows within a second: a folder on another disk, or s3://bucket/prefix; kept. '' ends it.",
+)
 @click.option("--metrics-port", type=click.IntRange(0, 65535), help="Give numbers to a Prometheus on this machine at this port.")
 @folder_option
 @json_option
 @pass_asked
-def serve(asked: Asked, host: str, port: int, address: str | None, metrics_port: int | None) -> None:
+def serve(
+    asked: Asked, host: str, port: int, address: str | None, replica: str | None, metrics_port: int | None
+) -> None:
     """Serve a programme; backs it up at start and every night."""
     write_logs()
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    if replica is not None:
+        set_replica(programme, replica)
     if address is not None:
         set_setting(programme.db(), "address", address.rstrip("/"))
 

@@ -34,7 +34,7 @@ _AFTER = ("AFTER INSERT", "AFTER UPDATE", "AFTER DELETE")
 _WATCHED = {
     **dict.fromkeys(_SITE_OF, ("BEFORE INSERT", "BEFORE UPDATE", *_AFTER)),
     TRAY: _AFTER,
-    "device": ("AFTER INSERT", "AFTER UPDATE OF role, sites, name, revoked_at, token_sha256", "AFTER DELETE"),
+    "device": ("AFTER INSERT", "AFTER UPDATE OF role, sites, name, revoked_at, token_sha256, unconfirmed", "AFTER DELETE"),
     "lane": ("AFTER UPDATE OF device_id",),
 }
 """

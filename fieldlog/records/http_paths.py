@@ -215,6 +215,18 @@ PATHS: dict[str, Shape] = {
             parameters=[in_path("invitation_id", "Which one")],
         ),
     },
+    "/api/invitations/{invitation_id}/confirm": {
+        "post": operation(
+            "confirm_invitation", "Confirm an invitation of a restored backup (leads)", {"204": answer("It lets in again")},
+            parameters=[in_path("invitation_id", "Which one")],
+        ),
+    },
+    "/api/devices/{device_id}/confirm": {
+        "post": operation(
+            "confirm_device", "Confirm a device of a restored backup (leads)", {"200": answer("Confirmed", ref("device_scope"))},
+            parameters=[in_path("device_id", "Which one")],
+        ),
+    },
     "/api/devices": {
         "get": operation(
             "devices", "Devices of the programme (leads)",

@@ -36,6 +36,7 @@ SENTENCES = {
     "unknown-person": "The server does not know the person who wrote this yet. It is taken as soon as it does.",
     "private-without-k": "A private record came without its random key. Save it again on an updated phone.",
     "revoked": "This phone's access was ended by the lead. The entry is kept for the lead to read.",
+    "unconfirmed": "The server was restored from a backup. The entry is kept, and taken as soon as a lead confirms this phone.",
 }
 
 @dataclass(frozen=True)
@@ -48,6 +49,7 @@ class Held:
 
 
 REVOKED = Held("revoked", SENTENCES["revoked"])
+UNCONFIRMED = Held("unconfirmed", SENTENCES["unconfirmed"])
 
 
 def held(why: str, waits_for: str | None = None) -> Held:

@@ -17,7 +17,7 @@ from fieldlog.access.devices import Device
 from fieldlog.sync.header import Header
 
 KEYED = "k-"
-FOR_THE_SENDER = ("not-permitted", "other-site", "not-yours", "revoked")
+FOR_THE_SENDER = ("not-permitted", "other-site", "not-yours", "revoked", "unconfirmed")
 """Words of lines that are held for who sent them, not for what they say: under another name they may be taken."""
 
 

@@ -19,7 +19,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
-from fieldlog.disk import disk_full_is_named, settle
+from fieldlog.disk import disk_full_is_named, is_whole, settle
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, write
@@ -213,11 +213,6 @@ def _may_see(db: Database, catalogue: Catalogue, device: Device, sha256: str) ->
 
 def _size(path: Path) -> int:
     return path.stat().st_size if path.exists() else 0
-
-
-def is_whole(path: Path, sha256: str) -> bool:
-    """Whether a file is here with the bytes that its name promises."""
-    return path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == sha256
 
 
 def _rename(part: Path, final: Path) -> None:

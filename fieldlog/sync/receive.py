@@ -223,6 +223,8 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
             if room < 0:
                 part.is_last = True
                 break
+        elif device.unconfirmed:
+            verdict = judge.UNCONFIRMED
         else:
             verdict = court.verdict(line, lane.lane_id, n, device)
         entry_id = line_id(line)

@@ -50,7 +50,7 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
     """
     Move to the log what can be taken now of these held lines. Must be called inside a `write`.
 
-    The rights are those of the device that holds the lane now; a revoked one's lines stay.
+    The rights are those of the device that holds the lane now; those of a revoked or unconfirmed one stay.
 
     Returns:
         The entries that moved, each with its effective stamp, which the caller applies to the tables; and those with which a
@@ -62,7 +62,7 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
     begun: list[Entry] = []
     for lane_id, number, entry_id, line, ch in held_lines:
         device = device_of_lane(db, lane_id)
-        if device is None or device.revoked:
+        if device is None or device.revoked or device.unconfirmed:
             continue
         verdict = court.verdict(line, lane_id, number, device)
         if isinstance(verdict, Held):

@@ -43,7 +43,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         budget.note_held(device, reply["acks"], at)
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)
-        reply["pack"] = None if device.revoked else pack_tag(db, catalogue, device, at.astimezone(UTC).date())
+        reply["pack"] = None if device.revoked or device.unconfirmed else pack_tag(db, catalogue, device, at.astimezone(UTC).date())
         answer = _answer(json.dumps(reply, ensure_ascii=False, separators=(",", ":")).encode())
         set_cookie(answer, request)
         return answer

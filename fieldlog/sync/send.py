@@ -52,7 +52,7 @@ def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, A
         pull: [[seq, entry id, eff, line or None], ...]; cursor; more; reset; and `past` where older records are still to
         come.
     """
-    if device.revoked:
+    if device.revoked or device.unconfirmed:
         return {"pull": [], "cursor": list(asked.cursor or (0, "")), "more": False, "reset": False}
     scope = scope_of(device)
     reading = Reading(db, device, asked.lane_id)

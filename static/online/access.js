@@ -66,6 +66,7 @@ class Access {
   invitations() {
     return html`<div class="cols even"><div class="stack">${this.made ? this.shown() : this.asked()}</div><div class="stack">
       ${section('Invitations that still count', this.list.length, this.list.length ? this.list.map((one) => html`<div class="row"><span class="said">${ROLE_WORDS[one.role] ?? one.role}<small>${counted(one.uses_left, 'use')} left, until ${moment(one.expires_at_ms ?? toMs(one.expires_at), this.stage.phone.now(), this.stage.zone)}</small></span>
+        ${one.unconfirmed ? tap('confirm after the restore', () => this.confirmInvitation(one.invitation_id)) : nothing}
         <button type="button" class="pill plain tap" @click=${() => this.withdraw(one.invitation_id)}>withdraw</button></div>`) : html`<p class="row">None.</p>`)}</div></div>`;
   }
 
@@ -98,19 +99,42 @@ class Access {
   }
 
   /** @param {string} id */
+  confirmInvitation = (id) => this.asking(async () => {
+    await this.stage.phone.api('POST', `/api/invitations/${id}/confirm`);
+    await this.openList();
+    this.stage.say('Invitation confirmed.');
+  });
+
+  /** @param {string} id */
   withdraw = (id) => this.asking(async () => {
     await this.stage.phone.api('DELETE', `/api/invitations/${id}`);
     await this.openList();
     this.stage.say('Invitation withdrawn.');
   });
 
+  unconfirmed() {
+    const waiting = this.list.filter((one) => one.state === 'unconfirmed').length;
+    if (!waiting) return nothing;
+    return doubt(`The server was restored from a backup and cannot tell which devices a lead took off since then. `
+      + `Devices that get nothing until you confirm them: ${waiting}. What they write is kept. `
+      + 'Confirm the ones you know and take off the others.');
+  }
+
   devices() {
     const { phone, zone } = this.stage;
-    return html`${this.incidents.length ? section('Asked or wrote in another\u2019s name', this.incidents.length, this.incidents.map((one) => html`<div class="row"><span class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`)) : nothing}
+    return html`${this.unconfirmed()}${this.incidents.length ? section('Asked or wrote in another\u2019s name', this.incidents.length, this.incidents.map((one) => html`<div class="row"><span class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`)) : nothing}
       ${section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${named(one.name, 'A phone')}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.person_id ? `held by ${named(one.person_name)}` : 'nobody chosen on it'}${othersWords(one)}${seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
+      ${one.state === 'unconfirmed' ? tap('confirm', () => this.confirm(one.device_id)) : nothing}
       ${one.revoked_at || one.revoked ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one') : html`<button type="button" class="pill plain tap" @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
       ${this.ending === one.device_id ? html`<div class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped when it next has a network.</p><div class="two"><button type="button" class="or" @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button" class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`))}`;
   }
+
+  /** @param {string} id */
+  confirm = (id) => this.asking(async () => {
+    await this.stage.phone.api('POST', `/api/devices/${id}/confirm`);
+    await this.open();
+    this.stage.say('Device confirmed. What it wrote meanwhile is sent and stored.');
+  });
 
   /** @param {string} id */
   revoke = (id) => this.asking(async () => {
@@ -152,6 +176,9 @@ function incidentWords(one, when) {
     : one.holder_name ? `the device ${named(one.holder_name)}` : 'another device';
   return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${one.person_id ? `, held by ${named(one.person_name)}` : ''}) asked or wrote in the name of ${whose} ${one.times === 1 ? 'once' : `${one.times} times`}, last on ${when(one.last_at)}. Nothing was given to it or taken. Ask who holds it.`;
 }
+
+/** A small button in a row. @param {string} word @param {() => void} act */
+const tap = (word, act) => html`<button type="button" class="pill plain tap" @click=${act}>${word}</button>`;
 
 /** @param {number|string} value @returns {number} */
 const toMs = (value) => (typeof value === 'number' ? value : Date.parse(value));

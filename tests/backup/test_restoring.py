@@ -243,7 +243,7 @@ def test_the_doctor_says_what_is_wrong_with_a_backup(call, backup, tmp_path) -> 
 def test_each_restored_programme_has_an_epoch_of_its_own(backup, tmp_path) -> None:
     epochs = []
     for name in ("one", "two", "two"):
-        restore_backup(backup, tmp_path / name, CATALOGUE, NOW_MS)
+        restore_backup(str(backup), tmp_path / name, CATALOGUE, NOW_MS)
         programme = Programme(tmp_path / name)
         epochs.append(setting(programme.db(), "epoch"))
         programme.close()
@@ -269,8 +269,8 @@ def test_a_restore_that_was_killed_between_its_renames_is_done_again(full, backu
     for rename in range(1, 5):
         with monkeypatch.context() as patched, pytest.raises(KeyboardInterrupt):
             patched.setattr(Path, "rename", killed_at(rename))
-            restore_backup(backup, folder, CATALOGUE, NOW_MS)
-        restore_backup(backup, folder, CATALOGUE, NOW_MS)
+            restore_backup(str(backup), folder, CATALOGUE, NOW_MS)
+        restore_backup(str(backup), folder, CATALOGUE, NOW_MS)
         programme = open_programme(folder, CATALOGUE, NOW_MS)
         assert programme.db().execute("SELECT count(*) FROM species").fetchone() == (3,)
         programme.close()
@@ -283,7 +283,7 @@ def test_an_unsound_backup_changes_nothing_in_a_damaged_folder(full, backup, tmp
     cut = tmp_path / "cut.zip"
     cut.write_bytes(backup.read_bytes()[:-200])
     with pytest.raises(BackupUnsound):
-        restore_backup(cut, folder, CATALOGUE, NOW_MS)
+        restore_backup(str(cut), folder, CATALOGUE, NOW_MS)
     after = everything_in(folder)
     assert {name: data for name, data in after.items() if name != "lock"} == before
 
@@ -294,7 +294,7 @@ def test_backups_of_older_versions_are_still_restored(rewritten, tmp_path) -> No
     with zipfile.ZipFile(file) as packed:
         said = json.loads(packed.read("manifest.json"))
     old = {name: said[name] for name in ("format", "programme", "made_at", "entries", "held", "photos")}
-    restored = restore_backup(rewritten({"manifest.json": json.dumps(old).encode()}), tmp_path / "elsewhere", CATALOGUE, NOW_MS)
+    restored = restore_backup(str(rewritten({"manifest.json": json.dumps(old).encode()})), tmp_path / "elsewhere", CATALOGUE, NOW_MS)
     assert restored.backup.entries == 3
 
 

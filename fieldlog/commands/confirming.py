@@ -1,0 +1,52 @@
+"""The command that says, after a restore, which devices still belong to the programme."""
+
+from __future__ import annotations
+
+import click
+
+from fieldlog.access.carried_over import unconfirmed_devices
+from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.sync.confirming import confirm_device
+from fieldlog.sync.opening import open_programme
+
+SHORTEST = 6
+"""Letters of an id that name a device where no other begins with them."""
+
+
+@click.command()
+@click.argument("device", required=False)
+@folder_option
+@json_option
+@pass_asked
+def confirm(asked: Asked, device: str | None) -> None:
+    """Confirm a device after a restore, or list those that wait."""
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    waiting = unconfirmed_devices(programme.db())
+    if device is None:
+        found = [{"device_id": device_id, "role": role, "name": name} for device_id, role, name in waiting]
+        lines = [f"{device_id}  {role:6}  {name}" for device_id, role, name in waiting]
+        asked.show(found, lines or ["Every device is confirmed."])
+        return
+    named = [one for one in waiting if one[0] == device or (len(device) >= SHORTEST and one[0].startswith(device))]
+    if len(named) != 1:
+        raise click.UsageError(f"{device} names {len(named)} of the {len(waiting)} devices that wait. List them: fieldlog confirm")
+    ((device_id, role, name),) = named
+    confirm_device(programme.db(), CATALOGUE, None, device_id, asked.now_ms())
+    asked.show(
+        {"device_id": device_id, "role": role, "name": name},
+        [f"{name} ({role}) is confirmed." + (" It can confirm the others under Set-up, Devices." if role == "lead" else "")],
+    )
+
+
+def what_to_confirm(waiting: tuple[tuple[str, str, str], ...]) -> list[str]:
+    """What must be done after a restore before these devices, as id, role and name, are given anything, and why."""
+    if not waiting:
+        return []
+    leads = [f"fieldlog confirm {device_id}   ({name})" for device_id, role, name in waiting if role == "lead"]
+    return [
+        f"Devices that wait to be confirmed: {len(waiting)}. Whom a lead took off since the backup cannot be told here, so they get"
+        " nothing; what they write is kept.",
+        *(["Confirm a lead whose device you know; it confirms the others under Set-up, Devices:", *leads] if leads
+          else ["None of them is a lead's: fieldlog invite --role lead"]),
+    ]  # fmt: skip

@@ -1,0 +1,79 @@
+"""Whether a replica holds what is relied on: it is restored into a scratch folder and looked at as a backup is."""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from pathlib import Path
+
+from fieldlog.errors import ReplicaFault
+from fieldlog.replica.engine import engine_program, fetch_database
+from fieldlog.replica.place import PHOTOS, Place, generations, place_of
+from fieldlog.soundness import faults_of
+from fieldlog.store import Programme, connect, set_setting, setting
+
+SETTING, GENERATION, EPOCH = "replica", "replica_generation", "replica_epoch"
+"""The settings: the place, the generation that is written there, and the epoch of the programme that it belongs to."""
+
+
+def place_of_programme(programme: Programme) -> Place | None:
+    """
+    Where a programme's replica lies, None where it has none.
+
+    Raises:
+        BadReplica: the place that is set is none, or its client is not installed.
+    """
+    text = setting(programme.db(), SETTING)
+    return place_of(text, programme.folder) if text else None
+
+
+def set_replica(programme: Programme, text: str) -> None:
+    """
+    Keep where the replica lies; an empty text ends it.
+
+    Raises:
+        BadReplica: it is no place for one, or its client is not installed.
+        ReplicaFault: Litestream is not installed.
+    """
+    if text:
+        text = place_of(text, programme.folder).text
+        engine_program()
+    set_setting(programme.db(), SETTING, text)
+
+
+def tops_in_replica(programme: Programme) -> dict[str, int] | None:
+    """
+    How far each lane reaches in a programme's replica, with all its photos; None where it has no replica.
+
+    Raises:
+        ReplicaFault: it cannot be read, is not sound, or lacks photos.
+    """
+    place = place_of_programme(programme)
+    if place is None:
+        return None
+    generation = int(setting(programme.db(), GENERATION) or 0)
+    if not generation:
+        raise ReplicaFault(f"The replica {place.text} is not begun yet. A server begins it.")
+    with tempfile.TemporaryDirectory(prefix="fieldlog-replica-") as folder:
+        copy = Path(folder) / "fieldlog.sqlite"
+        if not fetch_database(place, generation, Path(folder), copy):
+            raise ReplicaFault(f"The replica {place.text} holds nothing yet.")
+        db = connect(copy)
+        try:
+            faults = faults_of(db, None)
+            if faults:
+                raise ReplicaFault(f"The replica {place.text} is not sound. {faults[0]}")
+            photos = {row[0] for row in db.conn.execute("SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL")}
+            missing = photos - place.names(PHOTOS)
+            if missing:
+                raise ReplicaFault(f"The replica {place.text} lacks photos: {len(missing)}.")
+            return dict(db.conn.execute("SELECT lane_id, top FROM lane").fetchall())
+        except sqlite3.DatabaseError as fault:
+            raise ReplicaFault(f"The replica {place.text} cannot be read: {fault}.") from None
+        finally:
+            db.conn.close()
+
+
+def next_generation(place: Place) -> int:
+    """A number that no generation at a place has had."""
+    return (generations(place) or [0])[-1] + 1
