@@ -18,6 +18,7 @@ from tests.bench.large import Phone, phone_of, served, wait_for_backup
 PHONES, CHECKS, WITHIN_S = 100, 100, 10.0
 PATIENCE_S = 120.0
 SMALL_EVERY_S = 0.5
+SMALL_OFTEN_S = 0.05
 
 
 @dataclass
@@ -43,7 +44,7 @@ def crowd(folder: Path) -> list[Figure]:
         for phone in phones:
             phone.checks(CHECKS)
         over = threading.Event()
-        beside = threading.Thread(target=_small_pushes, args=(small, met, over))
+        beside = threading.Thread(target=_small_pushes, args=(small, met, over, SMALL_EVERY_S))
         all_phones = [threading.Thread(target=_come_back, args=(phone, dice.random() * WITHIN_S, met)) for phone in phones]
         beside.start()
         for one in all_phones:
@@ -65,6 +66,32 @@ def crowd(folder: Path) -> list[Figure]:
     ]
 
 
+def behind(folder: Path, bodies: int, checks: int, limit_ms: float) -> list[Figure]:
+    """How long small pushes wait while so many large bodies are worked, each tried again after a 503 until all of it is taken."""
+    met, waited = Crowd(), Crowd()
+    with served(folder) as (server, told):
+        wait_for_backup(server)
+        sites = len(told["sites"])
+        phones = [phone_of(server, told, number % sites, number // sites % 4) for number in range(min(bodies, sites * 4))]
+        small = phone_of(server, told, 0, 4)
+        for number in range(sites):
+            _know_all_so_far([phone for phone in (*phones, small) if phone.lane.site_id == told["sites"][number]["site_id"]])
+        for phone in phones:
+            phone.checks(checks)
+        over = threading.Event()
+        beside = threading.Thread(target=_small_pushes, args=(small, waited, over, SMALL_OFTEN_S))
+        all_phones = [threading.Thread(target=_come_back, args=(phone, 0.0, met)) for phone in phones]
+        for one in (beside, *all_phones):
+            one.start()
+        for one in all_phones:
+            one.join()
+        over.set()
+        beside.join()
+    small_s = sorted(waited.small_s)
+    said = f"{len(small_s)} of 1 to 5 checks, longest {small_s[-1] * 1000:.0f} ms; answers {dict(met.answers)}"
+    return [Figure(f"small push behind {len(phones)} x {checks} checks, p95", small_s[int(len(small_s) * 0.95) - 1] * 1000, limit_ms, "ms", said)]
+
+
 def _know_all_so_far(phones: list[Phone]) -> None:
     """Phones of one site and role stand at one cursor; the first pulls for all."""
     phones[0].catch_up()
@@ -81,7 +108,7 @@ def _come_back(phone: Phone, after_s: float, met: Crowd) -> None:
     met.taken += taken
 
 
-def _small_pushes(phone: Phone, met: Crowd, over: threading.Event) -> None:
+def _small_pushes(phone: Phone, met: Crowd, over: threading.Event, every_s: float) -> None:
     dice = Random(12)
     while not over.is_set():
         phone.checks(dice.randint(1, 5))
@@ -89,7 +116,7 @@ def _small_pushes(phone: Phone, met: Crowd, over: threading.Event) -> None:
         began = time.perf_counter()
         _until_taken(phone, lines, met)
         met.small_s.append(time.perf_counter() - began)
-        over.wait(SMALL_EVERY_S)
+        over.wait(every_s)
 
 
 def _until_taken(phone: Phone, lines: list[Written], met: Crowd) -> int:

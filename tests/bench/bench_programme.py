@@ -34,6 +34,7 @@ PARTS: list[Part] = [
     *ASKED,
     ("ingest", bench_large.ingest),
     ("a hundred phones", lambda folder, _scratch: bench_crowd.crowd(folder)),
+    ("behind large bodies", lambda folder, _scratch: bench_crowd.behind(folder, 1, 5000, 250) + bench_crowd.behind(folder, 80, 400, 500)),
     ("a new phone", lambda folder, _scratch: bench_new_phone.new_phone(folder)),
     ("replay", bench_replay.replaying),
 ]
