@@ -74,6 +74,8 @@ soak: $(VENV)/tests-installed
 	@$(BIN)/python -m tests.web.soak_service
 	@echo "500 slow visitors and 300 idle ones, three minutes ..."
 	@FIELDLOG_CROWD_S=60 $(BIN)/python -m pytest -q -s tests/web/test_connections.py
+	@echo "A browser that is killed while it saves, sends and is updated, 60 times ..."
+	@FIELDLOG_KILLS=30 $(BIN)/python -m pytest -q tests/phone/test_killed.py
 
 mutants: $(VENV)/browser
 	@echo "400 small faults drawn from the Python and those planted in the JavaScript, each against its tests ..."

@@ -253,6 +253,7 @@ async function takeVerdicts(tx, head, laneId, reply, sent, dirty) {
   const lines = tx.objectStore('lines');
   const known = sent ?? new Map((await lines.getAll(IDBKeyRange.bound([laneId, reply.acks[0][0]], [laneId, reply.acks.at(-1)?.[0]])))
     .map((/** @type {Line} */ line) => [line.n, line]));
+  /** @type {Promise<void>[]} */ const written = [];
   for (const [number, id, verdict, , what, sentence] of reply.acks) {
     const line = known.get(number);
     if (line?.id !== id) continue;
@@ -260,13 +261,13 @@ async function takeVerdicts(tx, head, laneId, reply, sent, dirty) {
     if (isTaken) observe(head, what);
     if (number === lane.answered + 1) lane.answered = number;
     if (isTaken && line.state !== 'held' && order(line) === what) continue;
-    /** @type {Line} */ const now = await lines.get([laneId, number]);
-    lines.put({
+    written.push(lines.get([laneId, number]).then((/** @type {Line} */ now) => lines.put({
       ...now, state: isTaken ? 'taken' : 'held', eff: isTaken ? what : null, why: isTaken ? null : what,
       sentence: isTaken ? null : sentence ?? null,
-    });
+    })));
     if (line.record && ((line.state === 'held') === isTaken || (isTaken && order(line) !== what))) dirty.add(line.record);
   }
+  await Promise.all(written);
 }
 
 /**

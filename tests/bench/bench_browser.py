@@ -155,7 +155,7 @@ FLOOR_JS = """async () => {
 }"""
 
 WRITE_JS = """async ([units, site]) => {
-  const more = units.length ? Array.from({ length: 1000 }, (_, i) => ({ kind: 'unit_check', recordId: phone.newId(), siteId: site, fields: {
+  const more = units.length ? Array.from({ length: 1000 }, (_, i) => ({ kind: 'unit_check', recordId: phone.newId(site), siteId: site, fields: {
     unit_id: units[i % units.length], checked_at: new Date().toISOString(), found_state: 'seen', body_grade: i % 2, exposed_height_mm: 200 + i % 90, tilt_deg: i % 9, note: 'as last time, barnacles on the seaward face' } })) : [];
   for (let i = 0; i < more.length; i += 100) await phone.writeMany(more.slice(i, i + 100));
   const { sync } = await phone.online();
@@ -185,7 +185,7 @@ OPEN_JS = """async () => {
 }"""
 
 OWN_LINES_JS = """async ([units, site, count]) => {
-  const more = Array.from({ length: count }, (_, i) => ({ kind: 'unit_check', recordId: phone.newId(), siteId: site, fields: {
+  const more = Array.from({ length: count }, (_, i) => ({ kind: 'unit_check', recordId: phone.newId(site), siteId: site, fields: {
     unit_id: units[i % units.length], checked_at: new Date().toISOString(), found_state: 'seen', body_grade: 0 } }));
   for (let i = 0; i < more.length; i += 500) await phone.writeMany(more.slice(i, i + 500));
   await phone.syncNow();

@@ -14,7 +14,7 @@ async ([code, count]) => {
   await phone.setSite(site);
   await phone.syncNow();
   const list = [];
-  const add = (kind, fields) => { const recordId = phone.newId(); list.push({ kind, recordId, fields, siteId: site }); return recordId; };
+  const add = (kind, fields) => { const recordId = phone.newId(site); list.push({ kind, recordId, fields, siteId: site }); return recordId; };
   const ago = (i, ms) => new Date(Date.now() - i * ms).toISOString();
   const rows = [1, 2, 3, 4].map((n) => add('row', { name: 'ABCD'[n - 1], order_number: n, bed_level_m: -0.1 * n }));
   const design = add('unit_design', { name: 'Low block', height_mm: 450, footprint_mm: 600 });

@@ -289,3 +289,36 @@ def test_a_lane_of_which_nothing_waits_is_asked_once_a_start(context, live_serve
     sent = bodies_of(phone)
     phone.sync()
     assert len({header["d"] for header, _ in sent}) == 2
+
+
+SPECIES_FIELDS = "{ kind: 'species', recordId: null, fields: { scientific_name: 'Ulva' }, siteId: null }"
+COUNTED = """
+const asked = { get: 0, getAll: 0, put: 0, count: 0, openCursor: 0 };
+for (const type of [IDBObjectStore, IDBIndex]) for (const name of Object.keys(asked)) {
+  const before = type.prototype[name];
+  if (before) type.prototype[name] = function (...told) {
+    if (this.name === 'lines' || this.objectStore?.name === 'lines') asked[name] += 1;
+    return before.apply(this, told);
+  };
+}
+await phone.syncNow();
+return asked;
+"""
+
+
+def test_receipts_touch_no_line_and_cost_the_same_whatever_the_phone_has_written(lead) -> None:
+    lead.write()
+    lead.sync()
+    lead.write(100)
+    few = lead.do(COUNTED)
+    assert few["put"] == 0, "a line was written to change one word"
+    assert few["count"] == 0
+    lead.page.reload()
+    lead.do("const { markTaken } = await import('/store/retention.js'); await markTaken(phone.store);")
+    for _ in range(4):
+        lead.do(f"await phone.writeMany(Array.from({{ length: 150 }}, () => ({SPECIES_FIELDS})));")
+        lead.sync()
+    lead.write(100)
+    assert lead.do(COUNTED) == few
+    assert lead.do("return phone.counts().taken;") == 801
+
