@@ -147,7 +147,7 @@ class Access {
   tray() {
     const tray = this.stage.phone.pack()?.tray ?? [];
     return html`<p>Held entries wait with their reason. The phone that wrote one can mend it under \u201cThis phone\u201d; one that a newer version can read is taken by itself. Nothing is thrown away.</p>
-      ${section('Held entries', tray.length, tray.length ? tray.map((/** @type {any} */ one) => html`<details><summary>${mark('held')}<span class="said">${one.sentence ?? one.why}<small>${one.received_at ? fullDay(toMs(one.received_at), this.stage.zone || 'UTC') : ''}</small></span></summary><pre class="scroll small" tabindex="0">${one.line}</pre></details>`) : html`<p class="row">None is held.</p>`)}`;
+      ${section('Held entries', tray.length, tray.length ? tray.map((/** @type {any} */ one) => html`<details><summary>${mark('held')}<span class="said">${named(one.sentence, one.why)}<small>${one.received_at ? fullDay(toMs(one.received_at), this.stage.zone || 'UTC') : ''}</small></span></summary><pre class="scroll small" tabindex="0">${one.line}</pre></details>`) : html`<p class="row">None is held.</p>`)}`;
   }
 
   foot = () => (this.part === 'invitations' && !this.made ? html`<button type="button" class="do" @click=${this.make}>Make the invitation</button>` : nothing);

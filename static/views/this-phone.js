@@ -1,7 +1,7 @@
 /** This phone: what is only here, what was taken, what is held and why; space, export, looks, leaving. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, entryMark, mark, section } from './marks.js';
-import { personName, siteName } from './names.js';
+import { named, personName, siteName } from './names.js';
 import { RecordForm } from './record-form.js';
 import { counted, moment, size, spanWords } from './words.js';
 
@@ -71,7 +71,7 @@ class ThisPhone {
     const form = phone.pack()?.forms.kinds[entry.kind];
     const names = Object.keys(entry.fields ?? {}).map((name) => form?.properties[name]?.title ?? name).slice(0, 4).join(', ');
     return html`<div class="row">${entryMark(entry.state)}<span class="said">${form?.title ?? entry.kind.replaceAll('_', ' ')}<small>${moment(entry.at_ms, phone.now(), zone || 'UTC')}, ${names}</small>
-      ${entry.state === 'held' ? doubt(entry.sentence ?? `Held: ${entry.why}.`) : nothing}</span>
+      ${entry.state === 'held' ? doubt(whyHeld(entry)) : nothing}</span>
       ${entry.state === 'held' && form ? this.wayOut(entry) : nothing}</div>`;
   }
 
@@ -106,7 +106,7 @@ class ThisPhone {
       this.fixing = null;
       this.stage.say('Mended and saved. It goes with the next sync.');
     };
-    return html`<section class="stack" id="fixing" tabindex="-1"><div class="bar"><h2>Mend the held entry</h2></div>${doubt(entry.sentence ?? entry.why)}${form.all()}
+    return html`<section class="stack" id="fixing" tabindex="-1"><div class="bar"><h2>Mend the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}
       <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Leave it</button><button type="button" class="do" @click=${save}>Save the mended entry</button></div></section>`;
   }
 
@@ -157,6 +157,9 @@ class ThisPhone {
     return html`<button type="button" class="do" ?disabled=${phone.syncState.busy} @click=${() => phone.syncNow()}>${phone.syncState.busy ? 'Syncing' : counts.phone ? `Sync now, ${counted(counts.phone, 'entry', 'entries')}` : 'Sync now'}</button>`;
   };
 }
+
+/** @param {{sentence?: string|null, why?: string|null}} entry a held one @returns {string} */
+const whyHeld = ({ sentence, why }) => named(sentence, why ? `Held: ${why}.` : 'Held; the reason is not on this phone.');
 
 const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person', visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Mended entry' };
 

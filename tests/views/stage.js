@@ -67,10 +67,11 @@ const phone = {
 /** For a page that goes through many programmes: other rows, another person, another pack of the site; told of it as a save is. */
 window.stage = {
   phone,
-  show(rows, who, part) {
+  show(rows, who, part, told = {}) {
     for (const kind of Object.keys(tables)) delete tables[kind];
     Object.assign(tables, { entries: [], ...rows });
     Object.assign(me, who);
+    Object.assign(pack, told);
     pack.sites[SITE] = part ?? { tide: null, sun: null, windows: null, sentence: null, closures: [], beds: {}, doubts: [], flags: [] };
     pack.site_record = tables.site.find((one) => one.record_id === SITE);
   },
