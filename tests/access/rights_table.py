@@ -109,8 +109,9 @@ PHOTO_UPLOAD = {"lead": 201, "crew": 201, "desk": 403, "reader": 403}
 PHOTO_READ = {(role, site): 200 if site == "own" or of(role)[1] else 404 for role in ROLES for site in ("own", "other")}
 """404 stands for any refusal."""
 PRIVATE_ROUTE = {
-    **{(role, site): "refused" for role in ROLES for site in ("own", "other")},
+    **{(role, site): "refused" for role in ROLES for site in SITES},
     ("lead-all", "own"): "told", ("lead-all", "other"): "told", ("lead", "own"): "told", ("lead", "other"): "nothing",
+    ("lead-all", "null"): "told", ("lead", "null"): "nothing",
 }  # fmt: skip
 PACK_OF_SITE = {(role, site): 200 if site == "own" or of(role)[1] else 403 for role in ROLES for site in ("own", "other")}
 TRAY = {"lead": 200, "crew": 403, "desk": 403, "reader": 403}

@@ -214,13 +214,14 @@ def old_private_lines(shore) -> None:
     if ("person_private", "null") in shore.records:
         return
     phone, record_id = phone_of(shore, "lead-all", fresh=True), str(uuid.uuid4())
-    phone.note("person_private", record_id, HERE, **fields_of(CATALOGUE.kinds["person_private"]))
+    phone.note("person_private", record_id, HERE, person_id=shore.records["person", "null"])
     assert phone.sync().json["acks"][0][2] == "ok"
     shore.records["person_private", "null"] = record_id
     db = shore.programme.db()
     with write(db):
         (line,) = db.conn.execute("SELECT line FROM log WHERE record_id = ?", (record_id,)).fetchone()
         db.conn.execute("UPDATE log SET site_id = NULL, line = ? WHERE record_id = ?", (line.replace(b'"g":"' + HERE.encode() + b'"', b'"g":null'), record_id))
+        db.conn.execute("UPDATE person_private SET site_id = NULL WHERE record_id = ?", (record_id,))
 
 
 @pytest.mark.parametrize(("role", "site"), list(table.FIXES))
@@ -269,6 +270,7 @@ def test_who_sees_a_photo(shore, role, site) -> None:
 
 @pytest.mark.parametrize(("role", "site"), list(table.PRIVATE_ROUTE))
 def test_who_asks_for_a_persons_private_records(shore, role, site) -> None:
+    old_private_lines(shore)
     answer = phone_of(shore, role).client.get(f"/api/private/{shore.records['person', site]}")
     said = "refused" if answer.status_code == 403 else "told" if answer.json["contact"] else "nothing"
     assert said == table.PRIVATE_ROUTE[role, site]
