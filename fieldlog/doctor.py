@@ -12,6 +12,7 @@ from fieldlog.access.incidents import incident_sentence, list_incidents
 from fieldlog.backup import backup_age_h
 from fieldlog.backup_file import opened_backup
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
+from fieldlog.flags.trying import NOT_JUDGED
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING
 from fieldlog.replica.state import read_state
@@ -110,6 +111,9 @@ def _tray(programme: Programme) -> Iterator[Finding]:
         yield Finding("held", False, f"Entries held in the tray: {held}. A lead sees each with its reason under Set-up.")
     else:
         yield Finding("held", True, "No entry is held in the tray.")
+    unjudged = db.conn.execute("SELECT count(*) FROM flag WHERE rule = ?", (NOT_JUDGED,)).fetchone()[0]
+    if unjudged:
+        yield Finding("not-judged", False, f"Flag rules that failed on a record: {unjudged}. Each is a flag “could not be judged”; update the server.")
     unreadable = db.conn.execute("SELECT count(*) FROM photo_file WHERE fault IS NOT NULL").fetchone()[0]
     if unreadable:
         yield Finding("photos", False, f"Photos that cannot be shown: {unreadable}. Their bytes are kept as they came.")

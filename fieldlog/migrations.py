@@ -109,6 +109,20 @@ def m006_confirmation(db: Database) -> None:
 
 
 @migrations()
+def m008_no_state_for_a_record_of_few_entries(db: Database) -> None:
+    """
+    Merge states of records with many entries only; others are folded from the log. Stored states of all were 72 % of the file,
+    most of it empty: a row of a table without rowid keeps about 1,000 bytes in place and the rest on a page of its own.
+    """
+    for statement in (
+        "DROP TABLE record_state",
+        "CREATE TABLE record_state(kind TEXT NOT NULL, record_id TEXT NOT NULL, state TEXT NOT NULL, PRIMARY KEY(kind, record_id))",
+        "CREATE INDEX flag_orphan ON flag(json_extract(evidence, '$.parent_id')) WHERE rule = 'orphan'",
+    ):
+        db.execute(statement)
+
+
+@migrations()
 def m011_pack_marks(db: Database) -> None:
     """Whether what a pack is made of changed; triggers keep it (`pack/marks.py`). Flags and held lines are read by seek."""
     for statement in (

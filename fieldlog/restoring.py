@@ -21,8 +21,8 @@ from fieldlog.replica.engine import EngineLock
 from fieldlog.replica.opened import opened_replica
 from fieldlog.replica.place import place_of
 from fieldlog.store import Programme, ProgrammeLock, set_setting, write
-from fieldlog.sync.apply import replay
 from fieldlog.sync.opening import open_programme
+from fieldlog.sync.replay import replay
 
 EPOCH_BYTES = 16
 """A restored programme's own mark, which ends every cursor given out before."""

@@ -47,7 +47,7 @@ MAY_IMPORT = {
     "replica": {"backup_file", "disk", "errors", "soundness", "store"},
     "backup": {"backup_file", "disk", "errors", "replica", "store"},
     "restoring": {"access", "backup_file", "disk", "records", "replica", "store", "sync"},
-    "doctor": {"access", "backup", "backup_file", "errors", "records", "replica", "soundness", "store", "sync"},
+    "doctor": {"access", "backup", "backup_file", "errors", "flags", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
     "demo": {"access", "package_data", "records", "stations", "store", "sync", "tides", "windows"},
     "package_data": set(),

@@ -18,8 +18,8 @@ from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.restoring import restore_backup
 from fieldlog.store import ProgrammeLock, create_programme, set_setting, setting, write
-from fieldlog.sync.apply import replay as replay_log
 from fieldlog.sync.opening import open_programme
+from fieldlog.sync.replay import replay as replay_log
 
 LOCAL_ADDRESS = "http://localhost:8080"
 FIRST_LEAD_HOURS = 24 * 7

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from fieldlog.flags.flag import LOOK, Found, record_rule
+from fieldlog.flags.flag import LOOK, Found, moment_of, record_rule
 from fieldlog.records.catalogue import Fault, Kind
 
 CLOCK_AHEAD = timedelta(minutes=10)
@@ -39,7 +39,7 @@ class RecordSeen:
 
     def found(self, sentence: str, evidence: dict[str, Any], part: str = "") -> Found:
         """A finding that asks for a look."""
-        at = self.told_at.strftime("%Y-%m-%dT%H:%M:%SZ")
+        at = moment_of(self.row["changed_eff"])
         return Found(LOOK, f"{self.kind.title}: {sentence}", evidence, at, str(self.row["record_id"]), part=part)
 
 

@@ -9,8 +9,9 @@ no rule: sediment that builds is what the work is for.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import Any
 
 LOOK, ACT = "look", "act"
@@ -44,12 +45,33 @@ class Found:
     """Tells two flags of one rule and subject apart: the field that two phones disagree about."""
 
 
+Says = Callable[[Mapping[str, Any], "Limits"], bool | None]
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a unit's checks are held against: the height of its design, and the lean from which its site wants a look."""
+
+    height_mm: float | None
+    lean_look_deg: float | None
+
+
 @dataclass(frozen=True)
 class Rule:
-    """A registered rule: its name and what it looks at."""
+    """
+    A registered rule.
+
+    Attributes:
+        find: returns what it finds in its subject, or None.
+        says: of a rule about units: what a single check says to it: True (raises), False (was looked at and does not), None
+            (says nothing). It is kept beside the check, so that the rule is given the few checks that count and not all years.
+        reads_checks: whether a rule about units looks at checks at all.
+    """
 
     name: str
     find: Callable[..., Any]
+    says: Says | None = None
+    reads_checks: bool = True
 
 
 @dataclass
@@ -58,11 +80,13 @@ class Rules:
 
     rules: list[Rule] = field(default_factory=list)
 
-    def __call__(self, name: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    def __call__(
+        self, name: str, *, says: Says | None = None, reads_checks: bool = True
+    ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
         """Register a rule under its name; the decorated function stays as it is."""
 
         def registered(find: Callable[..., Any]) -> Callable[..., Any]:
-            self.rules.append(Rule(name, find))
+            self.rules.append(Rule(name, find, says, reads_checks))
             return find
 
         return registered
@@ -73,6 +97,11 @@ unit_rule = Rules()
 
 record_rule = Rules()
 """`@record_rule("implausible")`: a function of a `RecordSeen`, returning Found or None."""
+
+
+def moment_of(eff: str) -> str:
+    """When an entry was written by the server's reckoning, as UTC text, out of its effective stamp."""
+    return datetime.fromtimestamp(int(eff[:12], 16) / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def flag_id(rule: str, subject_kind: str, subject_id: str, since: str) -> str:

@@ -1,5 +1,5 @@
 """
-Reading the histories of units from the tables: a handful of queries, however many units.
+Reading the histories of units from the tables: all of it, or the few checks and events that rules hang on.
 
 A reference binds only within one site, or to a record of the whole programme. A line cannot be held for what it names, since
 that may come later, so each join here is one on the site too: whoever writes for one site changes no history of another.
@@ -9,24 +9,25 @@ from __future__ import annotations
 
 import json
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags.unit_history import LOOKED, UnitHistory, text_of
-from fieldlog.survey.grades import Damage
+from fieldlog.flags.unit_history import UnitHistory, text_of
+from fieldlog.flags.verdicts import CHECKED_AT, FAILED, JUDGED_BY, QUIET, RAISES, column_of, kept_rules
+from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6
-"""Units read at a time: years of checks of all of them would fill the server's memory."""
+"""Units read at a time with all of their years, which would fill the server's memory; with the few that count, a hundred."""
 
-CHECK_COLUMNS = ", ".join((
-    "record_id", "site_id", "unit_id", "visit_id", "checked_at", "found_state", "body_grade", "stance_grade", "toe_grade", "tilt_deg",
-    "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
-))  # fmt: skip
-Grouped = defaultdict[tuple[str, str | None], list[dict[str, Any]]]
-_A_LOOK = f"deleted = 0 AND checked_at IS NOT NULL AND found_state IN {LOOKED}"
-_WHEN = "rtrim(checked_at, 'Z')"
+FEW_AT_ONCE = 100
+
+CHECK_COLUMNS = ", ".join(("record_id", "site_id", "unit_id", "visit_id", "checked_at", *JUDGED_BY))
+EVENT_AT = "rtrim(event_at, 'Z')"
+LASTING = f"unit_id = ? AND site_id = ? AND deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned' ORDER BY {EVENT_AT} DESC, record_id DESC"
+Rows = list[dict[str, Any]]
+Grouped = defaultdict[tuple[str, str | None], Rows]
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
 
 
@@ -37,7 +38,7 @@ def of_ids(db: Database, select: str, ids: list[str]) -> list[tuple[Any, ...]]:
     return db.conn.execute(f"{select} IN (SELECT value FROM json_each(?))", (json.dumps(ids),)).fetchall()
 
 
-def query(db: Database, select: str, ids: list[str]) -> list[dict[str, Any]]:
+def query(db: Database, select: str, ids: list[str]) -> Rows:
     """The same as dicts."""
     if not ids:
         return []
@@ -46,89 +47,167 @@ def query(db: Database, select: str, ids: list[str]) -> list[dict[str, Any]]:
     return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
 
-def histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
-    """The histories of those of these units that are on record and not removed."""
-    for first in range(0, len(unit_ids), AT_ONCE):
-        yield from _read(db, unit_ids[first : first + AT_ONCE])
-
-
-def _read(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
-    units = query(db, "SELECT * FROM unit WHERE deleted = 0 AND record_id", unit_ids)
-    ids = [unit["record_id"] for unit in units]
-    sites = _by_id(query(db, "SELECT * FROM site WHERE record_id", _named(units, "site_id")))
-    designs = _by_id(query(db, "SELECT * FROM unit_design WHERE record_id", _named(units, "design_id")))
-    marks: defaultdict[str, dict[str, dict[str, Any]]] = defaultdict(dict)
-    for mark in query(db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", list(sites)):
-        marks[mark["site_id"]][mark["record_id"]] = mark
-    checks = _grouped(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
-    fixes = query(db, "SELECT * FROM position_fix WHERE deleted = 0 AND of_kind = 'unit' AND of_id", ids)
-    fixes_of = _grouped(fixes, "of_id", "fixed_at")
-    events = _events(db, ids)
-    for unit in units:
-        site_id = unit["site_id"]
-        key = (unit["record_id"], site_id)
-        yield UnitHistory(
-            unit, sites.get(site_id, NO_SITE), _bound(designs.get(unit["design_id"]), site_id), checks[key], fixes_of[key],
-            events[key], marks[site_id], _photos(db, site_id, checks[key]),
-        )  # fmt: skip
-
-
 def binds(site_id: str | None, to_site_id: str | None) -> bool:
     """Whether a record of `site_id` may refer to one of `to_site_id`: its own site's, or the whole programme's (None)."""
     return to_site_id is None or site_id == to_site_id
+
+
+def full_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
+    """All that is on record of those of these units that are not removed."""
+    return _in_pages(db, unit_ids, AT_ONCE, _read_all)
+
+
+def check_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
+    """
+    The same with those checks alone that the rules with kept verdicts hang on, and the events that begin anew or retire.
+
+    For such a rule that is the newest check since the epoch that raises, and the first one after it that does not; for a unit not
+    found, the dry searches since the last find. Rows are found by seeks, so the length of the history does not matter.
+    """
+    return _in_pages(db, unit_ids, FEW_AT_ONCE, _read_counting)
+
+
+def place_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
+    """The same without checks, for the rules that look at positions and events only."""
+    return _in_pages(db, unit_ids, FEW_AT_ONCE, _read_places)
+
+
+def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
+    """The histories of a site's units with no more than what tells when each was last looked at: its newest look and events."""
+    ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE deleted = 0 AND site_id = ?", (site_id,)).fetchall()]
+    return _in_pages(db, ids, FEW_AT_ONCE, _read_looks)
+
+
+Read = Callable[[Database, Rows, dict[str, dict[str, Any]]], Iterator[UnitHistory]]
+
+
+def _in_pages(db: Database, unit_ids: list[str], at_once: int, read: Read) -> Iterator[UnitHistory]:
+    for first in range(0, len(unit_ids), at_once):
+        units = query(db, "SELECT * FROM unit WHERE deleted = 0 AND record_id", unit_ids[first : first + at_once])
+        yield from read(db, units, _by_id(query(db, "SELECT * FROM site WHERE record_id", _named(units, "site_id"))))
+
+
+def _read_all(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
+    ids = [unit["record_id"] for unit in units]
+    checks = _grouped(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
+    for history in _read_places(db, units, sites):
+        site_id = history.unit["site_id"]
+        own = checks[history.unit["record_id"], site_id]
+        yield UnitHistory(
+            history.unit, history.site, history.design, own, history.fixes, history.events, history.marks, _photos(db, site_id, own)
+        )
+
+
+def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
+    ids = [unit["record_id"] for unit in units]
+    designs = _designs(db, units)
+    fixes = _grouped(query(db, "SELECT * FROM position_fix WHERE deleted = 0 AND of_kind = 'unit' AND of_id", ids), "of_id", "fixed_at")
+    events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND event IS NOT NULL AND unit_id", ids), "unit_id", "event_at")
+    marks: defaultdict[str, dict[str, dict[str, Any]]] = defaultdict(dict)
+    for mark in query(db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", list(sites)):
+        marks[mark["site_id"]][mark["record_id"]] = mark
+    for unit in units:
+        site_id = unit["site_id"]
+        key = (unit["record_id"], site_id)
+        design = _bound(designs.get(unit["design_id"]), site_id)
+        yield UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], fixes[key], events[key], marks[site_id], {})
+
+
+def _read_counting(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
+    designs = _designs(db, units)
+    for unit in units:
+        site_id = unit["site_id"]
+        events = _lasting_events(db, unit)
+        bare = UnitHistory(unit, sites.get(site_id, NO_SITE), _bound(designs.get(unit["design_id"]), site_id), [], [], events, {}, {})
+        since = text_of(bare.epoch["event_at"]) if bare.epoch else ""
+        wanted = {record_id for rule in kept_rules() for record_id in _counting(db, column_of(rule), unit["record_id"], since)}
+        checks = _in_time(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE record_id", list(wanted)), "checked_at")
+        yield UnitHistory(unit, bare.site, bare.design, checks, [], events, {}, _photos(db, site_id, checks))
+
+
+def _read_looks(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
+    for unit in units:
+        looks = [
+            row
+            for verdict in (QUIET, RAISES)
+            for row in db.conn.execute(
+                f"""SELECT record_id, checked_at, found_state FROM unit_check WHERE unit_id = ? AND says_not_found = ? AND checked_at IS NOT NULL
+                    ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""",
+                (unit["record_id"], verdict),
+            )
+        ]
+        newest = _in_time([dict(zip(("record_id", "checked_at", "found_state"), look, strict=True)) for look in looks], "checked_at")[-1:]
+        yield UnitHistory(unit, sites.get(unit["site_id"], NO_SITE), {}, newest, [], _lasting_events(db, unit), {}, {})
+
+
+def _counting(db: Database, says: str, unit_id: str, since: str) -> Iterator[str]:
+    """The ids of the checks of a unit that one rule hangs on."""
+    execute = db.conn.execute
+    of = f"FROM unit_check WHERE unit_id = ? AND {says} ="
+    yield from (row[0] for row in execute(f"SELECT record_id {of} {FAILED} AND {CHECKED_AT} >= ? LIMIT 1", (unit_id, since)))
+    newest = execute(
+        f"SELECT {CHECKED_AT}, record_id {of} {RAISES} AND {CHECKED_AT} >= ? ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1", (unit_id, since)
+    ).fetchone()
+    if newest is None:
+        return
+    at, record_id = newest
+    yield record_id
+    yield from (row[0] for row in execute(
+        f"""SELECT record_id {of} {QUIET} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
+            ORDER BY {CHECKED_AT}, record_id LIMIT 1""", (unit_id, at, at, record_id),
+    ))  # fmt: skip
+    if says == "says_not_found":
+        found = execute(
+            f"""SELECT {CHECKED_AT}, record_id {of} {QUIET} AND {CHECKED_AT} <= ? AND ({CHECKED_AT} < ? OR record_id < ?)
+                ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""", (unit_id, at, at, record_id),
+        ).fetchone() or ("", "")  # fmt: skip
+        begin = max(found, (since, ""))
+        yield from (row[0] for row in execute(
+            f"SELECT record_id {of} {RAISES} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)", (unit_id, begin[0], *begin)
+        ))  # fmt: skip
+
+
+def _lasting_events(db: Database, unit: dict[str, Any]) -> Rows:
+    """The newest event that begins anew and the newest that is no cleaning: the epoch, and whether the unit is in use."""
+    asked = (unit["record_id"], unit["site_id"])
+    found: Rows = []
+    for record_id, event, event_at in db.conn.execute(f"SELECT record_id, event, event_at FROM unit_event WHERE {LASTING}", asked):
+        found.insert(0, {"record_id": record_id, "event": event, "event_at": event_at})
+        if event in STARTS_ANEW:
+            break
+    return found
+
+
+def _designs(db: Database, units: Rows) -> dict[str, dict[str, Any]]:
+    return _by_id(query(db, "SELECT * FROM unit_design WHERE record_id", _named(units, "design_id")))
 
 
 def _bound(row: dict[str, Any] | None, site_id: str) -> dict[str, Any]:
     return row if row is not None and binds(site_id, row["site_id"]) else {}
 
 
-def _photos(db: Database, site_id: str, checks: list[dict[str, Any]]) -> Counter[str]:
+def _photos(db: Database, site_id: str, checks: Rows) -> Counter[str]:
     """How many photos each of these checks has."""
     ids = [check["record_id"] for check in checks]
     rows = of_ids(db, "SELECT of_id, site_id FROM photo WHERE deleted = 0 AND of_kind = 'unit_check' AND of_id", ids)
     return Counter(of_id for of_id, of_site in rows if of_site == site_id)
 
 
-def lay_looks(db: Database) -> None:
-    """See that a unit's newest look is found by one seek, however many years of checks there are."""
-    db.conn.execute(f"CREATE INDEX IF NOT EXISTS unit_check_look ON unit_check(unit_id, {_WHEN}, record_id) WHERE {_A_LOOK}")
-
-
-def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
-    """The histories of a site's units with no more than what tells when each was last looked at: its newest look and events."""
-    units = list(db.query("SELECT * FROM unit WHERE deleted = 0 AND site_id = ?", [site_id]))
-    ids = [unit["record_id"] for unit in units]
-    site = next(iter(query(db, "SELECT * FROM site WHERE record_id", [site_id])), NO_SITE)
-    events = _events(db, ids)
-    newest = db.query(
-        f"""SELECT c.record_id, c.unit_id, c.found_state, c.checked_at FROM unit u JOIN unit_check c ON c.record_id =
-            (SELECT record_id FROM unit_check WHERE unit_id = u.record_id AND site_id = u.site_id AND {_A_LOOK}
-             ORDER BY {_WHEN} DESC, record_id DESC LIMIT 1) WHERE u.site_id = ? AND u.deleted = 0""",
-        [site_id],
-    )
-    looks = {check["unit_id"]: check for check in newest}
-    for unit in units:
-        key = unit["record_id"]
-        done = [looks[key]] if key in looks else []
-        yield UnitHistory(unit, site, {}, done, [], events[key, site_id], {}, {})
-
-
-def _events(db: Database, unit_ids: list[str]) -> Grouped:
-    return _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND event IS NOT NULL AND unit_id", unit_ids), "unit_id", "event_at")
-
-
-def _named(rows: list[dict[str, Any]], column: str) -> list[str]:
+def _named(rows: Rows, column: str) -> list[str]:
     return sorted({row[column] for row in rows if row[column] is not None})
 
 
-def _by_id(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+def _by_id(rows: Rows) -> dict[str, dict[str, Any]]:
     return {row["record_id"]: row for row in rows}
 
 
-def _grouped(rows: list[dict[str, Any]], column: str, when: str) -> Grouped:
+def _in_time(rows: Rows, when: str) -> Rows:
+    return sorted(rows, key=lambda row: (text_of(row[when]), row["record_id"]))
+
+
+def _grouped(rows: Rows, column: str, when: str) -> Grouped:
     """Rows by what they belong to and their site, in time order; one without its time says nothing about order and is left out."""
     found: Grouped = defaultdict(list)
-    timed = [row for row in rows if row[when] is not None]
-    for row in sorted(timed, key=lambda row: (text_of(row[when]), row["record_id"])):
+    for row in _in_time([row for row in rows if row[when] is not None], when):
         found[row[column], row["site_id"]].append(row)
     return found

@@ -58,7 +58,7 @@ def movements(history: UnitHistory) -> list[tuple[Row, Row, Movement]]:
     return [(zero_row, fix, compare(zero_place, place, azimuth)) for fix, place in placed[zero + 1 :]]
 
 
-@unit_rule("displaced")
+@unit_rule("displaced", reads_checks=False)
 def displaced(history: UnitHistory) -> Found | None:
     """The newest fix that says moved; a later one that does not settles it."""
     compared = movements(history)

@@ -1,5 +1,5 @@
 """
-Flags from tables: for the subjects that a change touched, all their flags are computed anew and replaced.
+Flags from tables: for the subjects that a change touched, their flags are computed anew, and what differs is written.
 
 What comes out depends on the merged tables alone, never on the order in which entries arrived.
 """
@@ -8,143 +8,140 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags import condition, doubt, position, search  # noqa: F401  (their rules register themselves)
+from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import Disagreement, RecordSeen
-from fieldlog.flags.flag import Found, flag_id, record_rule, unit_rule
-from fieldlog.flags.histories import binds, histories, of_ids, query
+from fieldlog.flags.flag import Found, Rule, flag_id, moment_of, record_rule, unit_rule
+from fieldlog.flags.histories import binds, check_histories, full_histories, of_ids, place_histories, query
+from fieldlog.flags.subjects import Subject, as_pairs, touched_by
+from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
+from fieldlog.flags.unit_history import UnitHistory
 from fieldlog.records.catalogue import CATALOGUE, Kind
-
-Subject = tuple[str, str]
-"""(kind, record id). A unit is a subject twice over: of the rules about units and of those about records."""
 
 NOT_TOLD = ("leader", "medical")
 """Flags travel to crew phones, so what only leads may read raises none."""
 
-UNIT_OF = {"unit_check": "unit_id", "unit_event": "unit_id", "position_fix": "of_id"}
+Row = dict[str, Any]
+Histories = Callable[[Database, list[str]], Iterator[UnitHistory]]
+
+_INSERT = """INSERT OR REPLACE INTO flag VALUES (:flag_id, :rule, :severity, :subject_kind, :subject_id, :site_id, :sentence, :evidence,
+    :raised_at, :raised_by_record, :state, :settled_at, :settled_by, :settled_reason)"""
 
 
-def subjects_of(db: Database, touched: set[Subject], moved: set[Subject]) -> set[Subject]:
+def raise_flags(db: Database, changes: Sequence[Change]) -> None:
+    """Compute anew the flags that these changes may have changed."""
+    touched = touched_by(db, changes)
+    looked_at = [(rules, read) for rules, read in _ways() if any(rule.reads_checks for rule in rules)]
+    placed = [(rules, read) for rules, read in _ways() if not any(rule.reads_checks for rule in rules)]
+    for unit_ids, ways in ((touched.looked_at, looked_at), (touched.placed, placed)):
+        for rules, read in ways:
+            rows = [row for history in read(db, sorted(unit_ids)) for row in unit_flags(history, rules)]
+            _replace(db, {("unit", unit_id) for unit_id in unit_ids}, rules, rows)
+    _replace(db, touched.records, record_rule.rules, [*_record_flags(db, touched.records)])
+
+
+def raise_all(db: Database, names: Iterable[str], page: int) -> None:
     """
-    Whose flags may change with these records: their own, their units', and those of what waited for them.
+    Compute every flag from the tables alone; the flag table is empty.
 
     Args:
-        touched: the records with new entries.
-        moved: those of them that lie at another site than before, so that what refers to them binds no more, or does now.
+        names: the kinds that have a table.
+        page: units or records at a time.
     """
-    by_kind: dict[str, list[str]] = defaultdict(list)
-    for kind, record_id in touched:
-        by_kind[kind].append(record_id)
-    subjects = {subject for subject in touched if subject[0] in CATALOGUE.kinds}
-    subjects |= {("unit", unit_id) for unit_id in _units_of(db, by_kind)}
-    subjects |= set(_waiting_for(db, [record_id for _, record_id in touched]))
-    subjects |= set(_decided(db, by_kind["flag_decision"]))
-    subjects |= set(_naming(db, moved))
-    return subjects
+    kinds = [CATALOGUE.kinds[name] for name in names if name in CATALOGUE.kinds]
+    has_units = any(kind.name == "unit" for kind in kinds)
+    ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE deleted = 0").fetchall()] if has_units else []
+    for rules, read in _ways():
+        for first in range(0, len(ids), page):
+            _insert(db, [row for history in read(db, ids[first : first + page]) for row in unit_flags(history, rules)])
+    for kind in kinds:
+        last: int | None = 0 if kind.privacy not in NOT_TOLD else None
+        while last is not None:
+            rows, last = _page(db, kind, last, page)
+            _insert(db, [flag for seen in _records_seen(db, kind, rows) for flag in record_flags(seen)])
 
 
-def _units_of(db: Database, by_kind: dict[str, list[str]]) -> Iterator[str]:
-    yield from by_kind["unit"]
-    for kind, column in UNIT_OF.items():
-        yield from _ever_named(db, kind, column, by_kind[kind])
-    checks = _ever_named(db, "photo", "of_id", by_kind["photo"])
-    yield from _ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", checks)
-    yield from _ids(db, "SELECT record_id FROM unit WHERE design_id", by_kind["unit_design"])
-    yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", by_kind["site"])
-    sites = _ids(db, "SELECT DISTINCT site_id FROM control_mark WHERE record_id", by_kind["control_mark"])
-    yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", list(sites))
+def _page(db: Database, kind: Kind, after: int, count: int) -> tuple[list[Row], int | None]:
+    found = db.conn.execute(f'SELECT rowid, * FROM "{kind.name}" WHERE rowid > ? ORDER BY rowid LIMIT ?', (after, count))
+    names = [column[0] for column in found.description]
+    rows = [dict(zip(names, row, strict=True)) for row in found.fetchall()]
+    return [row for row in rows if not row["deleted"]], rows[-1]["rowid"] if len(rows) == count else None
 
 
-def _ever_named(db: Database, kind: str, column: str, ids: list[str]) -> list[str]:
-    """What these records name and ever named: one that is moved changes the flags of what it was of as well."""
-    return _ids(db, f"SELECT DISTINCT json_extract(CAST(line AS TEXT), '$.f.{column}') FROM log WHERE kind = '{kind}' AND record_id", ids)
+def _ways() -> list[tuple[list[Rule], Histories]]:
+    """The rules about units by what of a history they are given."""
+    kept = [rule for rule in unit_rule.rules if rule.says is not None]
+    places = [rule for rule in unit_rule.rules if not rule.reads_checks]
+    whole = [rule for rule in unit_rule.rules if rule.says is None and rule.reads_checks]
+    ways: list[tuple[list[Rule], Histories]] = [(kept, check_histories), (places, place_histories), (whole, full_histories)]
+    return [(rules, read) for rules, read in ways if rules]
 
 
-def _ids(db: Database, select: str, ids: list[str]) -> list[str]:
-    return [row[0] for row in of_ids(db, select, ids) if row[0] is not None]
+def unit_flags(history: UnitHistory, rules: Iterable[Rule]) -> Iterator[Row]:
+    """What these rules find in a unit's history, as rows of the flag table before any decision."""
+    if history.is_retired:
+        return
+    unit = history.unit
+    for rule in rules:
+        found = tried(rule.name, rule.find, history)
+        if isinstance(found, Failed):
+            found = found.found(history.tag, moment_of(unit["changed_eff"]), unit["record_id"])
+            yield _not_judged(("unit", unit["record_id"]), unit["site_id"], found)
+        elif found is not None:
+            yield flag_row(rule.name, ("unit", unit["record_id"]), unit["site_id"], history.since, found)
 
 
-def _waiting_for(db: Database, ids: list[str]) -> Iterator[Subject]:
-    yield from of_ids(
-        db, "SELECT subject_kind, subject_id FROM flag WHERE rule = 'orphan' AND json_extract(evidence, '$.parent_id')", ids
-    )
-
-
-def _naming(db: Database, moved: set[Subject]) -> Iterator[Subject]:
-    """The records that refer to one of these."""
-    for of_kind, record_id in moved:
-        for kind in CATALOGUE.kinds.values():
-            for name, to in kind.refs.items():
-                if to == of_kind or to in kind.fields:
-                    rows = db.conn.execute(f'SELECT record_id FROM "{kind.name}" WHERE "{name}" = ?', (record_id,)).fetchall()
-                    yield from ((kind.name, row[0]) for row in rows)
-
-
-def _decided(db: Database, decision_ids: list[str]) -> Iterator[Subject]:
-    flag_ids = _ids(db, "SELECT flag_id FROM flag_decision WHERE record_id", decision_ids)
-    yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE flag_id", flag_ids)
-
-
-def raise_flags(db: Database, subjects: set[Subject]) -> None:
-    """Compute the flags of these subjects anew and put them in the place of the old ones."""
-    rows = [*_unit_flags(db, [key for kind, key in subjects if kind == "unit"]), *_record_flags(db, subjects)]
-    decisions = _decisions(db, [row["flag_id"] for row in rows])
-    # A lead decides about the flags of their own site: the word is looked up under flag and site.
-    db.conn.executemany("DELETE FROM flag WHERE subject_kind = ? AND subject_id = ?", list(subjects))
-    db.conn.executemany(
-        """INSERT INTO flag VALUES (:flag_id, :rule, :severity, :subject_kind, :subject_id, :site_id, :sentence, :evidence,
-           :raised_at, :raised_by_record, :state, :settled_at, :settled_by, :settled_reason)""",
-        [_decide(row, decisions.get((row["flag_id"], row["site_id"]))) for row in rows],
-    )
-
-
-def _unit_flags(db: Database, unit_ids: list[str]) -> Iterator[dict[str, Any]]:
-    for history in histories(db, unit_ids):
-        if history.is_retired:
+def record_flags(seen: RecordSeen) -> Iterator[Row]:
+    """What the rules about records find in one, as rows of the flag table before any decision."""
+    subject = (seen.kind.name, str(seen.row["record_id"]))
+    # What a site's own record says belongs to that site, whatever its envelope names.
+    site_id = seen.row["record_id" if seen.kind.name == "site" else "site_id"]
+    for rule in record_rule.rules:
+        told = tried(rule.name, _all, rule, seen)
+        if isinstance(told, Failed):
+            yield _not_judged(subject, site_id, told.found(seen.kind.title, moment_of(seen.row["changed_eff"]), subject[1]))
             continue
-        for rule in unit_rule.rules:
-            found = rule.find(history)
-            if found is not None:
-                yield flag_row(rule.name, ("unit", history.unit["record_id"]), history.unit["site_id"], history.since, found)
+        for found in told:
+            yield flag_row(rule.name, subject, site_id, found.part, found)
 
 
-def _record_flags(db: Database, subjects: set[Subject]) -> Iterator[dict[str, Any]]:
+def _all(rule: Rule, seen: RecordSeen) -> list[Found]:
+    return list(rule.find(seen))
+
+
+def _record_flags(db: Database, subjects: set[Subject]) -> Iterator[Row]:
     by_kind: dict[str, list[str]] = defaultdict(list)
     for kind, record_id in subjects:
         if kind in CATALOGUE.kinds and CATALOGUE.kinds[kind].privacy not in NOT_TOLD:
             by_kind[kind].append(record_id)
     for name, ids in by_kind.items():
-        for seen in _records_seen(db, CATALOGUE.kinds[name], ids):
-            for rule in record_rule.rules:
-                for found in rule.find(seen):
-                    # What a site's own record says belongs to that site, whatever its envelope names.
-                    site_id = seen.row["record_id" if name == "site" else "site_id"]
-                    yield flag_row(rule.name, (name, seen.row["record_id"]), site_id, found.part, found)
+        rows = query(db, f'SELECT * FROM "{name}" WHERE deleted = 0 AND record_id', ids)
+        for seen in _records_seen(db, CATALOGUE.kinds[name], rows):
+            yield from record_flags(seen)
 
 
-def _records_seen(db: Database, kind: Kind, ids: list[str]) -> Iterator[RecordSeen]:
-    rows = query(db, f'SELECT * FROM "{kind.name}" WHERE deleted = 0 AND record_id', ids)
+def _records_seen(db: Database, kind: Kind, rows: list[Row]) -> Iterator[RecordSeen]:
     differing: dict[str, list[Disagreement]] = defaultdict(list)
     for record_id, name, values in of_ids(
-        db, f"SELECT record_id, field, values_json FROM disagreement WHERE kind = '{kind.name}' AND record_id", ids
+        db, f"SELECT record_id, field, values_json FROM disagreement WHERE kind = '{kind.name}' AND record_id", [row["record_id"] for row in rows]
     ):
         differing[record_id].append(Disagreement(name, json.loads(values)))
-    parents = {row["record_id"]: _parents(kind, row) for row in rows}
-    here = _sites_of(db, [parent for named in parents.values() for parent in named.values()])
-    for row in rows:
+    parents = [_parents(kind, row) for row in rows]
+    here = _sites_of(db, {parent for named in parents for parent in named.values()})
+    for row, named in zip(rows, parents, strict=True):
         absent = {
             name: parent
-            for name, parent in parents[row["record_id"]].items()
+            for name, parent in named.items()
             if parent not in here or not (name in kind.across or binds(row["site_id"], here[parent]))
         }
         yield RecordSeen(kind, row, differing[row["record_id"]], absent)
 
 
-def _parents(kind: Kind, row: dict[str, Any]) -> dict[str, Subject]:
+def _parents(kind: Kind, row: Row) -> dict[str, Subject]:
     found = {}
     for name, to in kind.refs.items():
         of = row[to] if to in kind.fields else to
@@ -155,17 +152,17 @@ def _parents(kind: Kind, row: dict[str, Any]) -> dict[str, Subject]:
 
 def _sites_of(db: Database, parents: Iterable[Subject]) -> dict[Subject, str | None]:
     """The site of each of these records that is on record at all."""
-    by_kind: dict[str, set[str]] = defaultdict(set)
+    by_kind: dict[str, list[str]] = defaultdict(list)
     for kind, record_id in parents:
-        by_kind[kind].add(record_id)
+        by_kind[kind].append(record_id)
     return {
         (kind, record_id): site_id
         for kind, ids in by_kind.items()
-        for record_id, site_id in of_ids(db, f'SELECT record_id, site_id FROM "{kind}" WHERE record_id', list(ids))
+        for record_id, site_id in of_ids(db, f'SELECT record_id, site_id FROM "{kind}" WHERE record_id', ids)
     }
 
 
-def flag_row(rule: str, subject: Subject, site_id: str | None, since: str, found: Found) -> dict[str, Any]:
+def flag_row(rule: str, subject: Subject, site_id: str | None, since: str, found: Found) -> Row:
     """The row of the flag table that a finding amounts to before any decision."""
     return {
         "flag_id": flag_id(rule, *subject, since), "rule": rule, "severity": found.severity, "subject_kind": subject[0],
@@ -176,11 +173,34 @@ def flag_row(rule: str, subject: Subject, site_id: str | None, since: str, found
     }  # fmt: skip
 
 
-def _decisions(db: Database, flag_ids: list[str]) -> dict[tuple[str, str], dict[str, Any]]:
-    """The newest decision about each flag at each site: {(flag id, site id): its row}."""
-    rows = query(db, "SELECT * FROM flag_decision WHERE deleted = 0 AND flag_id", flag_ids)
-    rows.sort(key=lambda row: ((row["decided_at"] or "").removesuffix("Z"), row["record_id"]))
-    return {(row["flag_id"], row["site_id"]): row for row in rows}
+def _not_judged(subject: Subject, site_id: str | None, found: Found) -> Row:
+    return flag_row(NOT_JUDGED, subject, site_id, found.part, found)
+
+
+def _replace(db: Database, subjects: set[Subject], rules: Sequence[Rule], rows: list[Row]) -> None:
+    """Put what these rules found of these subjects in the place of what they had found; what is the same is left alone."""
+    names = {rule.name for rule in rules}
+    stored = db.query(
+        """SELECT flag.* FROM json_each(?) AS one CROSS JOIN flag
+           ON flag.subject_kind = json_extract(one.value, '$[0]') AND flag.subject_id = json_extract(one.value, '$[1]')""",
+        [as_pairs(subjects)],
+    )
+    before = {row["flag_id"]: row for row in stored if (row["rule"] if row["rule"] != NOT_JUDGED else json.loads(row["evidence"])["rule"]) in names}
+    after = {row["flag_id"]: row for row in _decided_on(db, rows)}
+    db.conn.executemany("DELETE FROM flag WHERE flag_id = ?", [(gone,) for gone in before.keys() - after.keys()])
+    db.conn.executemany(_INSERT, [row for key, row in after.items() if before.get(key) != row])
+
+
+def _insert(db: Database, rows: list[Row]) -> None:
+    db.conn.executemany(_INSERT, _decided_on(db, rows))
+
+
+def _decided_on(db: Database, rows: list[Row]) -> list[Row]:
+    """These rows with the newest decision about each, by a lead of its own site."""
+    decisions = query(db, "SELECT * FROM flag_decision WHERE deleted = 0 AND flag_id", [row["flag_id"] for row in rows])
+    decisions.sort(key=lambda row: ((row["decided_at"] or "").removesuffix("Z"), row["record_id"]))
+    newest = {(row["flag_id"], row["site_id"]): row for row in decisions}
+    return [_decide(row, newest.get((row["flag_id"], row["site_id"]))) for row in rows]
 
 
 def _decide(row: dict[str, Any], decision: dict[str, Any] | None) -> dict[str, Any]:

@@ -8,9 +8,10 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags.flag import OPEN_STATES, Found, flag_id
+from fieldlog.flags.flag import OPEN_STATES, Found, flag_id, moment_of
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
+from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 
 SEVERITY_ORDER = {"act": 0, "look": 1}
 SEVERITY_NUMBER = "CASE severity WHEN 'act' THEN 0 WHEN 'look' THEN 1 ELSE 2 END"
@@ -111,11 +112,14 @@ def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:
 def _overdue(db: Database, site_id: str, now: datetime) -> list[dict[str, Any]]:
     flags = []
     for history in last_looks(db, site_id):
-        found: Found | None = overdue(history, now)
-        if found is not None:
-            key = history.unit["record_id"]
+        key, rule = history.unit["record_id"], "overdue"
+        told: Found | Failed | None = tried(rule, overdue, history, now)
+        found = told
+        if isinstance(told, Failed):
+            rule, found = NOT_JUDGED, told.found(history.tag, moment_of(history.unit["changed_eff"]), key)
+        if isinstance(found, Found):
             row = {
-                "flag_id": flag_id("overdue", "unit", key, found.raised_at), "rule": "overdue", "severity": found.severity,
+                "flag_id": flag_id(rule, "unit", key, found.part or found.raised_at), "rule": rule, "severity": found.severity,
                 "subject_kind": "unit", "subject_id": key, "sentence": found.sentence, "raised_at": found.raised_at,
                 "state": "open", "settled_at": None, "settled_by": None, "settled_reason": None,
             }  # fmt: skip

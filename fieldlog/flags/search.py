@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from fieldlog.flags.flag import ACT, LOOK, Found, unit_rule
+from fieldlog.flags.flag import ACT, LOOK, Found, Limits, unit_rule
 from fieldlog.flags.unit_history import FOUND, LOOKED, Row, UnitHistory
 from fieldlog.records.names import same_low
 
@@ -12,15 +12,23 @@ SEARCHES = 2
 """Dry searches on as many visits before a unit counts as missing: common practice, no source."""
 
 
-@unit_rule("not_found")
+def says_not_found(check: Row, _limits: Limits) -> bool | None:
+    """True of a dry search, False of a find, None where nobody looked."""
+    if check["found_state"] in FOUND:
+        return False
+    return True if check["found_state"] == "not_found_dry" else None
+
+
+@unit_rule("not_found", says=says_not_found)
 def not_found(history: UnitHistory) -> Found | None:
     """One dry search asks for another; two on two visits are a missing unit. A later find settles it."""
     dry: list[Row] = []
     found: Row | None = None
     for check in history.recent_checks:
-        if check["found_state"] == "not_found_dry":
+        missed = says_not_found(check, history.limits)
+        if missed:
             dry, found = ([check] if found else [*dry, check]), None
-        elif check["found_state"] in FOUND and dry and found is None:
+        elif missed is False and dry and found is None:
             found = check
     if not dry:
         return None

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fieldlog.flags.flag import Limits
 from fieldlog.shown_names import named
 from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
 from fieldlog.survey.movement import STARTS_ANEW
@@ -35,6 +36,11 @@ class UnitHistory:
     events: Sequence[Row]
     marks: Mapping[str, Row]
     photos: Mapping[str, int]
+
+    @property
+    def limits(self) -> Limits:
+        """What its checks are held against."""
+        return Limits(self.design.get("height_mm"), self.site["lean_look_deg"])
 
     @cached_property
     def epoch(self) -> Row | None:

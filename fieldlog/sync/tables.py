@@ -1,105 +1,105 @@
 """
 Record tables: what the log says now, one table a kind, columns from the catalogue.
 
-They are never written but from merge states, so they can be dropped and rebuilt at any time.
+They are never written but from the log, so they can be dropped and rebuilt at any time. Beside the fields stand columns that
+are worked out of the row for the flags (`flags/verdicts.py`).
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
-from itertools import groupby
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.flags import verdicts
+from fieldlog.flags.changes import Change
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.store import set_setting, setting
-from fieldlog.sync import merge
-
-Key = tuple[str, str]
-"""A record: (kind, record id)."""
+from fieldlog.sync import merge, states
+from fieldlog.sync.states import Key, Record
 
 ENVELOPE = {
-    "record_id": "TEXT PRIMARY KEY", "site_id": "TEXT", "visit_id": "TEXT", "deleted": "INTEGER NOT NULL DEFAULT 0",
+    "record_id": "TEXT NOT NULL", "site_id": "TEXT", "visit_id": "TEXT", "deleted": "INTEGER NOT NULL DEFAULT 0",
     "created_by": "TEXT", "created_eff": "TEXT", "changed_by": "TEXT", "changed_eff": "TEXT",
 }  # fmt: skip
 """The columns every record table has beside its kind's own."""
 
-BATCH = 400
-"""Keys a statement asks for at once: well under SQLite's limit of bound values."""
+MADE_AS = "2"
+"""
+How derived tables are made, flags included. Raise it when the same log makes other rows or flags than before: folders made
+by an older version are then rebuilt when they are opened.
+"""
 
-_COMPACT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
-"""Made once: `json.dumps` makes an encoder a call where its options are not the usual ones."""
-
-
-def load_states(db: Database, keys: Iterable[Key]) -> dict[Key, merge.State]:
-    """The merge states of these records; a record the log does not know gets an empty one."""
-    found: dict[Key, merge.State] = {}
-    for kind, group in groupby(sorted(set(keys)), key=lambda key: key[0]):
-        ids = [record_id for _, record_id in group]
-        for start in range(0, len(ids), BATCH):
-            some = ids[start : start + BATCH]
-            rows = db.conn.execute(
-                f"SELECT record_id, state FROM record_state WHERE kind = ? AND record_id IN ({_marks(some)})", [kind, *some]
-            )
-            stored = dict(rows.fetchall())
-            for record_id in some:
-                text = stored.get(record_id)
-                found[kind, record_id] = merge.empty() if text is None else json.loads(text)
-    return found
+BATCH = 500
+"""Records that are folded anew at once."""
 
 
-def store_states(db: Database, catalogue: Catalogue, states: dict[Key, merge.State]) -> None:
-    """Write merge states, the rows they amount to, and their open disagreements: one statement a kind."""
-    db.conn.executemany(
-        "INSERT OR REPLACE INTO record_state(kind, record_id, state) VALUES (?, ?, ?)",
-        [(*key, _COMPACT(state)) for key, state in states.items()],
-    )
-    by_kind: dict[str, list[tuple[str, merge.State]]] = {}
-    for (kind, record_id), state in states.items():
-        by_kind.setdefault(kind, []).append((record_id, state))
-    for name, records in by_kind.items():
-        _upsert(db, catalogue.kinds[name], records)
-    _store_disagreements(db, states)
+def store(db: Database, catalogue: Catalogue, records: dict[Key, Record]) -> list[Change]:
+    """Write touched records' rows, what their verdicts are, their open disagreements and long states: one statement a kind."""
+    changes = []
+    first = dict.fromkeys(name for name in verdicts.HANG_ON if any(kind == name for kind, _ in records))
+    for name in first | dict.fromkeys(kind for kind, _ in records):
+        kind = catalogue.kinds[name]
+        names = columns_of(kind)
+        rows = {record_id: row_of(kind, record_id, record.state) for (of, record_id), record in records.items() if of == name}
+        upsert(db, name, list(all_columns(kind)), verdicts.judged(db, kind, names, rows.values()))
+        changes += [
+            Change(name, record_id, records[name, record_id].before, dict(zip(names, row, strict=True))) for record_id, row in rows.items()
+        ]
+    states.store(db, records)
+    store_disagreements(db, records)
+    verdicts.keep(db, changes)
+    return changes
 
 
-def _upsert(db: Database, kind: Kind, records: list[tuple[str, merge.State]]) -> None:
-    columns = [*ENVELOPE, *kind.columns()]
+def columns_of(kind: Kind) -> list[str]:
+    """The columns of a kind's table that its log fills, in the order of `row_of`."""
+    return [*ENVELOPE, *kind.columns()]
+
+
+def all_columns(kind: Kind) -> dict[str, str]:
+    """Every column of a kind's table: {name: SQLite type}."""
+    return {**ENVELOPE, **kind.columns(), **verdicts.columns_of(kind)}
+
+
+def upsert(db: Database, table: str, columns: list[str], rows: Iterable[tuple[Any, ...]]) -> None:
+    """Put rows in the place of those with the same record id; columns that are not named are left as they are."""
     quoted = ", ".join(f'"{name}"' for name in columns)
+    changed = ", ".join(f'"{name}" = excluded."{name}"' for name in columns[1:])
     db.conn.executemany(
-        f'INSERT OR REPLACE INTO "{kind.name}"({quoted}) VALUES ({_marks(columns)})',
-        [list(_row(kind, record_id, state)) for record_id, state in records],
+        f'INSERT INTO "{table}"({quoted}) VALUES ({", ".join("?" * len(columns))}) ON CONFLICT(record_id) DO UPDATE SET {changed}', rows
     )
 
 
-def _row(kind: Kind, record_id: str, state: merge.State) -> Iterator[Any]:
+def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:
+    """The values of `columns_of` that a state amounts to."""
     values = merge.winners(state, kind.cautious)
     first, last = state["first"], state["last"]
-    yield from (record_id, first[3], first[4], bool(values.get("_deleted")), first[2], first[0], last[2], last[0])
-    for name in kind.columns():
-        yield values.get(name)
+    return (
+        record_id, first[3], first[4], int(bool(values.get("_deleted"))), first[2], first[0], last[2], last[0],
+        *map(values.get, kind.columns()),
+    )  # fmt: skip
 
 
-def _store_disagreements(db: Database, states: dict[Key, merge.State]) -> None:
-    db.conn.executemany("DELETE FROM disagreement WHERE kind = ? AND record_id = ?", list(states))
+def store_disagreements(db: Database, records: Mapping[Key, Record]) -> None:
+    """Write the open disagreements of these records in the place of the former."""
     db.conn.executemany(
-        "INSERT INTO disagreement VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [
-            (*key, field, state["first"][3], ids[0], json.dumps(ids), json.dumps(values, ensure_ascii=False))
-            for key, state in states.items()
-            for field, (ids, values) in merge.disagreements(state).items()
-        ],
+        "DELETE FROM disagreement WHERE kind = ? AND record_id = ?", [key for key, record in records.items() if record.before is not None]
     )
+    db.conn.executemany("INSERT INTO disagreement VALUES (?, ?, ?, ?, ?, ?, ?)", list(_disagreements(records)))
 
 
-def _marks(values: list[Any]) -> str:
-    return ", ".join("?" * len(values))
+def _disagreements(records: Mapping[Key, Record]) -> Iterator[tuple[Any, ...]]:
+    for key, record in records.items():
+        for name, (ids, values) in merge.disagreements(record.state).items():
+            yield (*key, name, record.state["first"][3], ids[0], json.dumps(ids), json.dumps(values, ensure_ascii=False))
 
 
 def follow(db: Database, catalogue: Catalogue) -> bool:
     """
-    Bring the record tables to the catalogue: a new field is added, anything else drops and refills that kind.
+    Bring the record tables to the catalogue: columns come and go; one that came is filled from what the log says.
 
     Returns:
         Whether the catalogue differs from the one these tables were last opened with.
@@ -112,20 +112,59 @@ def follow(db: Database, catalogue: Catalogue) -> bool:
 
 
 def _follow_kind(db: Database, kind: Kind) -> None:
-    wanted = {**ENVELOPE, **kind.columns()}
+    wanted = all_columns(kind)
     have = {row[1]: row[2] for row in db.conn.execute(f'PRAGMA table_info("{kind.name}")').fetchall()}
-    missing = [name for name in wanted if name not in have]
-    same_types = all(wanted[name].split()[0] == have[name] for name in wanted if name in have)
-    if have and same_types and not set(have) - set(wanted):
-        for name in missing:
-            db.conn.execute(f'ALTER TABLE "{kind.name}" ADD COLUMN "{name}" {wanted[name]}')
+    if not have:
+        make(db, kind.name, wanted)
+        index(db, kind)
         return
-    db.conn.execute(f'DROP TABLE IF EXISTS "{kind.name}"')
-    columns = ", ".join(f'"{name}" {affinity}' for name, affinity in wanted.items())
-    db.conn.execute(f'CREATE TABLE "{kind.name}"({columns})')
-    db.conn.execute(f'CREATE INDEX "{kind.name}_place" ON "{kind.name}"(site_id, visit_id)')
-    for name in kind.columns():
-        if name.endswith("_id"):
-            db.conn.execute(f'CREATE INDEX "{kind.name}_{name}" ON "{kind.name}"("{name}")')
-    rows = db.conn.execute("SELECT record_id, state FROM record_state WHERE kind = ?", (kind.name,)).fetchall()
-    _upsert(db, kind, [(record_id, json.loads(state)) for record_id, state in rows])
+    gone = [name for name in have if name not in wanted or wanted[name].split()[0] != have[name]]
+    come = [name for name in wanted if name not in have or name in gone]
+    if not gone and not come:
+        return
+    for (name,) in db.conn.execute("SELECT name FROM sqlite_master WHERE type = 'index' AND tbl_name = ? AND sql IS NOT NULL", (kind.name,)).fetchall():
+        db.conn.execute(f'DROP INDEX "{name}"')
+    for name in gone:
+        db.conn.execute(f'ALTER TABLE "{kind.name}" DROP COLUMN "{name}"')
+    for name in come:
+        db.conn.execute(f'ALTER TABLE "{kind.name}" ADD COLUMN "{name}" {wanted[name]}')
+    index(db, kind)
+    _refill(db, kind, [name for name in come if name in kind.fields])
+    if any(name in verdicts.columns_of(kind) for name in come):
+        verdicts.keep_all(db)
+
+
+def make(db: Database, table: str, columns: Mapping[str, str]) -> None:
+    """An empty record table without its indexes."""
+    declared = ", ".join(f'"{name}" {affinity}' for name, affinity in columns.items())
+    db.conn.execute(f'CREATE TABLE "{table}"({declared})')
+
+
+def index(db: Database, kind: Kind) -> None:
+    """The indexes of a kind's table: its key, its place, what it refers to, and those by which flags are found."""
+    name = kind.name
+    db.conn.execute(f'CREATE UNIQUE INDEX "{name}_key" ON "{name}"(record_id)')
+    db.conn.execute(f'CREATE INDEX "{name}_place" ON "{name}"(site_id, visit_id)')
+    for column in kind.columns():
+        if column.endswith("_id"):
+            db.conn.execute(f'CREATE INDEX "{name}_{column}" ON "{name}"("{column}")')
+    for statement in verdicts.indexes_of(kind):
+        db.conn.execute(statement)
+
+
+def _refill(db: Database, kind: Kind, columns: list[str]) -> None:
+    """Fill columns that came anew; only records whose lines name one of them have anything to put there."""
+    if not columns:
+        return
+    # A name may stand in a line with escapes, so a line that has any is looked at too.
+    asked = [name.encode() for name in columns] + [b"\\u"]
+    named = " OR ".join("instr(line, ?) > 0" for _ in asked)
+    rows = db.conn.execute(f"SELECT DISTINCT record_id FROM log WHERE kind = ? AND ({named})", (kind.name, *asked)).fetchall()
+    ids = [row[0] for row in rows]
+    for start in range(0, len(ids), BATCH):
+        folded = []
+        for record_id, entries in states.entries_of(db, kind.name, ids[start : start + BATCH]):
+            state = merge.empty()
+            merge.fold(state, entries)
+            folded.append(row_of(kind, record_id, state))
+        upsert(db, kind.name, columns_of(kind), folded)

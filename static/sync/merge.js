@@ -15,26 +15,44 @@ export const empty = () => ({ first: null, last: null, fields: {} });
 const isBefore = (eff, id, other) => eff < other[0] || (eff === other[0] && id < other[1]);
 
 /** Fold one entry into a record's state. @param {State} state @param {Entry} entry */
-export function apply(state, { id, eff, said }) {
-  if (!state.first || isBefore(eff, id, state.first)) {
-    state.first = [eff, id, said.u ?? null, said.g ?? null, said.y ?? null];
+export const apply = (state, entry) => fold(state, [entry]);
+
+/**
+ * Fold entries into a record's state. The heads of a field are sorted once, after the last entry: n writes that know nothing
+ * of each other cost n log n.
+ * @param {State} state @param {Iterable<Entry>} entries
+ */
+export function fold(state, entries) {
+  /** @type {Map<string, {heads: Map<string, Head>, waiting: Set<string>}>} */ const cells = new Map();
+  for (const { id, eff, said } of entries) {
+    if (!state.first || isBefore(eff, id, state.first)) {
+      state.first = [eff, id, said.u ?? null, said.g ?? null, said.y ?? null];
+    }
+    if (!state.last || isBefore(state.last[0], state.last[1], [eff, id])) state.last = [eff, id, said.u ?? null];
+    for (const [name, value] of Object.entries(said.f)) {
+      let cell = cells.get(name);
+      if (!cell) cells.set(name, cell = opened(Object.hasOwn(state.fields, name) ? state.fields[name] : undefined));
+      write(cell, id, eff, value, said.b?.[name] ?? []);
+    }
   }
-  if (!state.last || isBefore(state.last[0], state.last[1], [eff, id])) state.last = [eff, id, said.u ?? null];
-  for (const [name, value] of Object.entries(said.f)) {
-    write((state.fields[name] ??= { heads: [], waiting: [] }), id, eff, value, said.b?.[name] ?? []);
+  for (const [name, { heads, waiting }] of cells) {
+    const sorted = [...heads.values()].sort((one, other) => (isBefore(one[1], one[0], [other[1], other[0]]) ? -1 : 1));
+    state.fields[name] = { heads: sorted, waiting: [...waiting].sort() };
   }
 }
 
-/** @param {Cell} cell @param {string} id @param {string} eff @param {any} value @param {string[]} bases */
-function write(cell, id, eff, value, bases) {
-  const named = new Set(bases);
-  const seen = new Set(cell.heads.map((head) => head[0]));
-  const heads = cell.heads.filter((head) => !named.has(head[0]));
-  const waiting = new Set(cell.waiting);
-  for (const base of named) if (!seen.has(base)) waiting.add(base);
-  if (!waiting.delete(id)) heads.push([id, eff, value]);
-  cell.heads = heads.sort((one, other) => (isBefore(one[1], one[0], [other[1], other[0]]) ? -1 : 1));
-  cell.waiting = [...waiting].sort();
+/** One field while entries are folded into it. @param {Cell} [cell] */
+const opened = (cell) => ({
+  heads: new Map((cell?.heads ?? []).map((head) => [head[0], head])), waiting: new Set(cell?.waiting ?? []),
+});
+
+/**
+ * @param {{heads: Map<string, Head>, waiting: Set<string>}} cell @param {string} id @param {string} eff @param {any} value
+ * @param {string[]} bases
+ */
+function write({ heads, waiting }, id, eff, value, bases) {
+  for (const base of new Set(bases)) if (!heads.delete(base)) waiting.add(base);
+  if (!waiting.delete(id)) heads.set(id, [id, eff, value]);
 }
 
 /**

@@ -22,10 +22,10 @@ from sqlite_utils import Database
 from fieldlog.access.devices import add_device
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme, write
-from fieldlog.sync.apply import replay
 from fieldlog.sync.judge import Held, read_entry
 from fieldlog.sync.log import chain
 from fieldlog.sync.opening import open_programme
+from fieldlog.sync.replay import replay
 from fieldlog.sync.rows import INSERT_LOG, log_row
 from tests.bench.lanes import BenchLane
 from tests.bench.story import PHONES, BenchSite, Shape, begin_ms, set_up, years

@@ -9,9 +9,9 @@ import pytest
 
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
-from fieldlog.sync.apply import replay
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.receive import receive
+from fieldlog.sync.replay import replay
 from tests.flags.shore import LEAD, Shore
 from tests.sync.lines import START_MS, Lane, record_id
 

@@ -10,7 +10,7 @@ from fieldlog.access.devices import Device
 from fieldlog.pack.marks import DEVICES, TRAY, lay_marks, mark_of, pack_tag
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import write
-from fieldlog.sync.apply import replay
+from fieldlog.sync.replay import replay
 from tests.sync.lines import Lane, record_id
 
 DAY = date(2026, 11, 25)

@@ -8,7 +8,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.store import write
-from fieldlog.sync.apply import replay
+from fieldlog.sync.replay import replay
 from tests.sync.model_phone import Line, ModelPhone, fold
 from tests.sync.storm import Storm
 from tests.sync.storm_kinds import PRIVATE

@@ -4,6 +4,7 @@ import json
 import random
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -100,3 +101,33 @@ def test_the_first_entry_names_place_and_maker_whatever_came_first() -> None:
         for one in order:
             merge.apply(state, one, f"{one.number}")
         assert (state["first"][2], state["last"][2]) == ("early", "late")
+
+
+class Counted(str):
+    """A stamp that counts how often it is compared."""
+
+    compared = 0
+
+    def __lt__(self, other: str) -> bool:
+        Counted.compared += 1
+        return str.__lt__(self, other)
+
+    def __eq__(self, other: object) -> bool:
+        Counted.compared += 1
+        return str.__eq__(self, other)
+
+    __hash__ = str.__hash__
+
+
+@pytest.mark.parametrize("named", [[], [f"{1:032x}"], [f"{10**9:032x}"]], ids=["no base", "one base", "a base that never comes"])
+def test_thousands_of_blind_writes_of_one_field_cost_little_more_each_than_ten(named: list[str]) -> None:
+    each = []
+    for count in (10, 5000):
+        shuffled = random.Random(3).sample(range(2, count + 2), count)
+        Counted.compared = 0
+        state = merge.empty()
+        merge.fold(state, [(entry(number, {"note": number}, {"note": named}), Counted(f"{number:016x}")) for number in shuffled])
+        assert merge.winners(state) == {"note": count + 1}
+        assert [head[2] for head in state["fields"]["note"]["heads"]] == list(range(2, count + 2))
+        each.append(Counted.compared / count)
+    assert each[1] <= 6 * each[0], each

@@ -7,7 +7,7 @@ from typing import Any
 
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import write
-from fieldlog.sync.apply import replay
+from fieldlog.sync.replay import replay
 from tests.sync.hostile_device import A, B
 from tests.sync.model_phone import fold, link, short_hash
 from tests.sync.watched_storm import WatchedStorm

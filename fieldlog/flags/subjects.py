@@ -1,0 +1,109 @@
+"""Whose flags may change with some records: what the rules about records and those about units are asked again of."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from sqlite_utils import Database
+
+from fieldlog.flags.changes import Change
+from fieldlog.flags.histories import of_ids
+from fieldlog.records.catalogue import CATALOGUE
+
+Subject = tuple[str, str]
+"""(kind, record id). A unit is a subject twice over: of the rules about units and of those about records."""
+
+OF_A_SITE = ("site_id", "lean_look_deg", "zone", "grid_azimuth_deg")
+OF_A_DESIGN = ("site_id", "height_mm", "footprint_mm")
+"""What the rules about units read of these; a change of anything else there changes no flag of a unit."""
+
+
+@dataclass
+class Touched:
+    """Records; units whose checks count anew (`looked_at`); units whose positions do (`placed`)."""
+
+    records: set[Subject] = field(default_factory=set)
+    looked_at: set[str] = field(default_factory=set)
+    placed: set[str] = field(default_factory=set)
+
+    def whole(self, subject: Subject) -> None:
+        """All that is said of one subject."""
+        self.records.add(subject)
+        if subject[0] == "unit":
+            self.looked_at.add(subject[1])
+            self.placed.add(subject[1])
+
+
+def touched_by(db: Database, changes: Sequence[Change]) -> Touched:
+    """The subjects of these changes: their own records, their units, and those of what waited for or refers to them."""
+    touched = Touched({(change.kind, change.record_id) for change in changes if change.kind in CATALOGUE.kinds})
+    for change in changes:
+        _units_of(db, change, touched)
+    new = [change.record_id for change in changes if change.before is None]
+    touched.records |= set(_waiting_for(db, new))
+    moved = {(change.kind, change.record_id) for change in changes if change.before is not None and change.differs_in("site_id")}
+    touched.records |= set(_naming(db, moved))
+    touched.records |= set(_waiting_for(db, [record_id for _, record_id in moved]))
+    for subject in _decided(db, changes):
+        touched.whole(subject)
+    return touched
+
+
+def _units_of(db: Database, change: Change, touched: Touched) -> None:
+    kind = change.kind
+    if kind == "unit_check":
+        touched.looked_at.update(change.values("unit_id"))
+    elif kind == "photo":
+        touched.looked_at.update(_ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(change.values("of_id"))))
+    elif kind == "position_fix":
+        touched.placed.update(change.values("of_id"))
+    else:
+        for unit_id in _units_wholly(db, change):
+            touched.looked_at.add(unit_id)
+            touched.placed.add(unit_id)
+
+
+def _units_wholly(db: Database, change: Change) -> Iterator[str]:
+    kind = change.kind
+    if kind == "unit":
+        yield change.record_id
+    elif kind == "unit_event":
+        yield from change.values("unit_id")
+    elif kind == "unit_design" and change.differs_in(*OF_A_DESIGN):
+        yield from _ids(db, "SELECT record_id FROM unit WHERE design_id", [change.record_id])
+    elif kind == "site" and change.differs_in(*OF_A_SITE):
+        yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", [change.record_id])
+    elif kind == "control_mark":
+        yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", list(change.values("site_id")))
+
+
+def _ids(db: Database, select: str, ids: list[str]) -> list[str]:
+    return [row[0] for row in of_ids(db, select, ids) if row[0] is not None]
+
+
+def _waiting_for(db: Database, ids: list[str]) -> Iterator[Subject]:
+    yield from of_ids(
+        db, "SELECT subject_kind, subject_id FROM flag WHERE rule = 'orphan' AND json_extract(evidence, '$.parent_id')", ids
+    )
+
+
+def _naming(db: Database, moved: set[Subject]) -> Iterator[Subject]:
+    """The records that refer to one of these."""
+    for of_kind, record_id in moved:
+        for kind in CATALOGUE.kinds.values():
+            for name, to in kind.refs.items():
+                if to == of_kind or to in kind.fields:
+                    rows = db.conn.execute(f'SELECT record_id FROM "{kind.name}" WHERE "{name}" = ?', (record_id,)).fetchall()
+                    yield from ((kind.name, row[0]) for row in rows)
+
+
+def _decided(db: Database, changes: Iterable[Change]) -> Iterator[Subject]:
+    flag_ids = [flag_id for change in changes if change.kind == "flag_decision" for flag_id in change.values("flag_id")]
+    yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE flag_id", flag_ids)
+
+
+def as_pairs(subjects: Iterable[Subject]) -> str:
+    """Subjects for a statement that reads them with json_each."""
+    return json.dumps(list(subjects))

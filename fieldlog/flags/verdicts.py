@@ -1,0 +1,159 @@
+"""
+What each check says to each rule, kept beside it, so that a rule is given the few checks that count and not those of all years.
+
+A unit's flags hang on its newest check that raises and the first one after it that does not. With each check's verdicts
+in columns and an index a rule, both are found by a seek, whatever the length of the history. A verdict hangs on the check, its
+unit's site and design, and the site's own limit; whoever changes one of these has the checks judged anew here.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.flags import condition, position, search  # noqa: F401  (their rules register themselves)
+from fieldlog.flags.changes import Change
+from fieldlog.flags.flag import Limits, Rule, unit_rule
+from fieldlog.flags.trying import Failed, tried
+from fieldlog.records.catalogue import Kind
+from fieldlog.survey.grades import Damage
+
+QUIET, RAISES, FAILED = 0, 1, 2
+"""A check's verdict for a rule: looked at and does not raise; raises; the rule failed on it. Null: it says nothing."""
+
+JUDGED_BY = (
+    "found_state", "body_grade", "stance_grade", "toe_grade", "tilt_deg", "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
+)  # fmt: skip
+"""What of a check a verdict may hang on."""
+
+CHECKED_AT = "rtrim(checked_at, 'Z')"
+"""When a check was made, in a form that sorts by time."""
+
+HANG_ON = ("site", "unit_design", "unit")
+"""The kinds that verdicts hang on beside the check's own: their rows must stand in their tables before checks are judged."""
+
+UNITS_AT_ONCE = 200
+
+
+def kept_rules() -> list[Rule]:
+    """The rules whose verdicts are kept."""
+    return [rule for rule in unit_rule.rules if rule.says is not None]
+
+
+def column_of(rule: Rule) -> str:
+    """The column of a rule's verdicts."""
+    return f"says_{rule.name}"
+
+
+def columns_of(kind: Kind) -> dict[str, str]:
+    """The columns that a kind's table has for its verdicts: {name: SQLite type}."""
+    if kind.name != "unit_check" or not {"unit_id", "checked_at", *JUDGED_BY} <= kind.fields.keys():
+        return {}
+    return {column_of(rule): "INTEGER" for rule in kept_rules()}
+
+
+def indexes_of(kind: Kind) -> Iterator[str]:
+    """The statements that make the indexes by which flags are found."""
+    for column in columns_of(kind):
+        yield f"CREATE INDEX unit_check_{column} ON unit_check(unit_id, {column}, {CHECKED_AT}) WHERE {column} IS NOT NULL"
+    if kind.name == "unit_event" and {"unit_id", "event", "event_at"} <= kind.fields.keys():
+        yield (
+            "CREATE INDEX unit_event_lasting ON unit_event(unit_id, site_id, rtrim(event_at, 'Z')) "
+            "WHERE deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned'"
+        )
+
+
+Unit = tuple[str | None, Limits]
+"""What the verdicts of a unit's checks hang on: its site, and what they are held against."""
+
+
+def verdicts_of(check: Mapping[str, Any], unit: Unit | None) -> tuple[int | None, ...]:
+    """
+    What a check says to each kept rule.
+
+    Args:
+        check: its row.
+        unit: None where the unit it names is not on record.
+    """
+    if unit is None or check["deleted"] or check["checked_at"] is None or check["site_id"] != unit[0]:
+        return (None,) * len(kept_rules())
+    return _judged(tuple(check[name] for name in JUDGED_BY), unit[1])
+
+
+@lru_cache(4096)
+def _judged(values: tuple[Any, ...], limits: Limits) -> tuple[int | None, ...]:
+    """Most checks say what some other said: sound, or as last time."""
+    check = dict(zip(JUDGED_BY, values, strict=True))
+    said = [tried(rule.name, rule.says, check, limits) for rule in kept_rules() if rule.says is not None]
+    return tuple(FAILED if isinstance(one, Failed) else None if one is None else int(one) for one in said)
+
+
+def units(db: Database, unit_ids: Iterable[str]) -> dict[str, Unit]:
+    """Those of these units that are on record."""
+    rows = db.conn.execute(
+        """SELECT u.record_id, u.site_id, d.height_mm, s.lean_look_deg FROM unit u
+           LEFT JOIN unit_design d ON d.record_id = u.design_id AND (d.site_id IS NULL OR d.site_id = u.site_id)
+           LEFT JOIN site s ON s.record_id = u.site_id WHERE u.record_id IN (SELECT value FROM json_each(?))""",
+        (json.dumps(list(unit_ids)),),
+    )
+    return {unit_id: (site_id, Limits(height_mm, lean_look_deg)) for unit_id, site_id, height_mm, lean_look_deg in rows}
+
+
+def judged(db: Database, kind: Kind, names: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> Iterable[tuple[Any, ...]]:
+    """Rows of a kind, their columns named by `names`, with their verdicts behind where the kind has any."""
+    if not columns_of(kind):
+        return rows
+    rows = list(rows)
+    at = names.index("unit_id")
+    of = units(db, {row[at] for row in rows if row[at] is not None})
+    return [(*row, *verdicts_of(dict(zip(names, row, strict=True)), of.get(row[at]))) for row in rows]
+
+
+def keep(db: Database, changes: Sequence[Change]) -> None:
+    """Judge anew the checks of units whose design, site or limit changed."""
+    _keep_units(db, sorted(set(_judged_anew(db, changes))))
+
+
+def keep_all(db: Database) -> None:
+    """Judge every check anew."""
+    _keep_units(db, [row[0] for row in db.conn.execute("SELECT record_id FROM unit").fetchall()])
+
+
+def _judged_anew(db: Database, changes: Iterable[Change]) -> Iterator[str]:
+    for change in changes:
+        if change.kind == "unit" and change.differs_in("design_id", "site_id"):
+            yield change.record_id
+        elif change.kind == "unit_design" and change.differs_in("height_mm", "site_id"):
+            yield from (row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE design_id = ?", (change.record_id,)).fetchall())
+        elif change.kind == "site" and change.differs_in("lean_look_deg"):
+            yield from (row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE site_id = ?", (change.record_id,)).fetchall())
+
+
+def _keep_units(db: Database, unit_ids: Sequence[str]) -> None:
+    for first in range(0, len(unit_ids), UNITS_AT_ONCE):
+        _keep_some(db, unit_ids[first : first + UNITS_AT_ONCE])
+
+
+def _keep_some(db: Database, unit_ids: Sequence[str]) -> None:
+    of = units(db, unit_ids)
+    columns = ["record_id", "unit_id", "site_id", "deleted", "checked_at", *JUDGED_BY]
+    kept = [column_of(rule) for rule in kept_rules()]
+    rows = db.conn.execute(
+        f"SELECT {', '.join([*columns, *kept])} FROM unit_check WHERE unit_id IN (SELECT value FROM json_each(?))", (json.dumps(list(unit_ids)),)
+    ).fetchall()
+    changed = []
+    for row in rows:
+        check = dict(zip(columns, row[: len(columns)], strict=True))
+        said = verdicts_of(check, of.get(check["unit_id"]))
+        if said != row[len(columns) :]:
+            changed.append((check["record_id"], said))
+    _write(db, changed)
+
+
+def _write(db: Database, said: Iterable[tuple[str, tuple[int | None, ...]]]) -> None:
+    columns = ", ".join(f"{column_of(rule)} = ?" for rule in kept_rules())
+    db.conn.executemany(f"UPDATE unit_check SET {columns} WHERE record_id = ?", [(*verdicts, record_id) for record_id, verdicts in said])
