@@ -92,7 +92,10 @@ export class Online {
   /** @param {import('../sync/exchange.js').Reply} reply @param {boolean} hasNewRecords */
   async afterSync(reply, hasNewRecords) {
     const { phone } = this;
-    if (reply.revoked) await wipePrivate(phone.store, phone.packed.kinds((form) => form['x-privacy'] === 'open'));
+    if (reply.revoked) {
+      await wipePrivate(phone.store, phone.packed.kinds((form) => form['x-privacy'] === 'open'));
+      await phone.packed.dropTray(phone.store);
+    }
     if (reply.role && !reply.revoked) await takeScope(phone, reply.role, reply.sites ?? null);
     const kept = `${reply.durable}|${Math.floor(phone.now() / 86_400_000)}`;
     const mayLetGo = kept !== this.lastKept;

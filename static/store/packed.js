@@ -90,6 +90,16 @@ export class Pack {
     return Boolean(told || text);
   }
 
+  /** A phone without rights keeps no held lines of others, whose text may be private. @param {import('./db.js').Store} store */
+  async dropTray(store) {
+    const { tray: _tray, ...rest } = this.content ?? {};
+    await store.run(['meta'], 'readwrite', (tx) => {
+      tx.store.delete(keyOf('tray'));
+      if (this.content && !this.index) tx.store.put(JSON.stringify(rest), 'pack');
+    });
+    await this.read(store);
+  }
+
   /** Site records, whose words and levels stand in the windows' sentences. @param {any[]} rows */
   readSites(rows) {
     const text = JSON.stringify(rows);

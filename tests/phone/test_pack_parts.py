@@ -173,3 +173,20 @@ def test_a_part_that_is_no_longer_this_phones_leaves_it(joined, lead_phone) -> N
     assert sorted(name for name in kept if name.startswith("pack")) == sorted(
         ["pack:index", "pack:forms", f"pack:sites/{SITES[3]}/state", f"pack:sites/{SITES[3]}/windows"]
     )
+
+
+@pytest.mark.parametrize("is_older_server", [False, True])
+def test_a_lead_that_was_taken_off_keeps_no_held_lines_of_others(joined, context, lead_phone, is_older_server: bool) -> None:
+    lead_phone.add(b'{"held": "Bees: carries a pen"}')
+    lead_phone.sync()
+    ends = an_older_server(context) if is_older_server else lambda: None
+    phone, _ = joined("lead")
+    everything = "return JSON.stringify(await phone.store.run(['meta'], 'readonly', (tx) => tx.store.getAll()));"
+    assert "carries a pen" in phone.do(everything)
+    assert lead_phone.client.delete(f"/api/devices/{phone.do('return phone.me.device_id;')}").status_code == 204
+    phone.sync()
+    assert phone.state["revoked"]
+    assert "carries a pen" not in phone.do(everything)
+    phone.page.reload()
+    assert phone.do("return Boolean(phone.pack().forms.kinds.site);"), "what is open stays"
+    ends()
