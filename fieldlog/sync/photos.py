@@ -22,7 +22,8 @@ from fieldlog.access.devices import Device
 from fieldlog.disk import disk_full_is_named, is_whole, settle
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import Programme, write
+from fieldlog.store import Programme
+from fieldlog.sync.photo_receipts import PhotoReceipts
 from fieldlog.sync.reading import SEES
 
 MAX_PHOTO_BYTES = 8 * 1024 * 1024
@@ -47,12 +48,13 @@ class PhotoShelf:
     ) -> None:
         self._programme = programme
         self._append = append
+        self._receipts = PhotoReceipts(programme)
         self._locks = [threading.Lock() for _ in range(_LOCKS)]
 
     def offset(self, sha256: str) -> int | None:
         """How many bytes of a photo are here, None when all are and the receipt was given."""
         final, part = self._paths(sha256)
-        if is_whole(final, sha256) and self._is_noted(sha256):
+        if is_whole(final, sha256) and self._receipts.is_given(sha256):
             return None
         return _size(part)
 
@@ -80,7 +82,8 @@ class PhotoShelf:
             raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are taken. Send a smaller one.")
         with self._locks[int(sha256[:2], 16) % _LOCKS]:
             # A file that rotted on the disk is no receipt: it is taken again, and replaced when it is complete.
-            if not is_whole(final, sha256) and not self._finish_complete(sha256, part, final, total):
+            was_whole = is_whole(final, sha256)
+            if not was_whole and not self._finish_complete(sha256, part, final, total):
                 if not chunk or offset + len(chunk) > total:
                     raise BadRequest(f"A part of {len(chunk)} bytes at {offset} does not fit in a photo of {total}. Start again.")
                 have = _size(part)
@@ -90,7 +93,8 @@ class PhotoShelf:
                     self._store(part, have, chunk)
                     return have + len(chunk)
                 self._finish(sha256, part, final, have, chunk)
-            self._note(sha256, final, now_ms)
+            if not was_whole or not self._receipts.is_given(sha256):
+                self._receipts.give(final, now_ms)
         return None
 
     def finish_parts(self, now_ms: int) -> int:
@@ -107,9 +111,9 @@ class PhotoShelf:
             final, part = self._paths(path.name.removesuffix(".part"))
             if path == part and not final.exists() and is_whole(part, final.name):
                 _rename(part, final)
-            elif path != final or self._is_noted(final.name) or not is_whole(final, final.name):
+            elif path != final or self._receipts.is_given(final.name) or not is_whole(final, final.name):
                 continue
-            self._note(final.name, final, now_ms)
+            self._receipts.give(final, now_ms)
             finished += 1
         return finished
 
@@ -147,21 +151,6 @@ class PhotoShelf:
             raise
         finally:
             os.close(file)
-
-    def _is_noted(self, sha256: str) -> bool:
-        row = self._programme.db().conn.execute("SELECT 1 FROM photo_file WHERE sha256 = ?", (sha256,)).fetchone()
-        return row is not None
-
-    def _note(self, sha256: str, final: Path, now_ms: int) -> None:
-        if self._is_noted(sha256):
-            return
-        size = _size(final)
-        db = self._programme.db()
-        with write(db):
-            db.conn.execute(
-                "INSERT OR IGNORE INTO photo_file(sha256, bytes, received_bytes, complete_at) VALUES (?, ?, ?, ?)",
-                (sha256, size, size, now_ms),
-            )
 
 
 def served_copy(programme: Programme, catalogue: Catalogue, device: Device, sha256: str) -> Path:
@@ -216,7 +205,6 @@ def _size(path: Path) -> int:
 
 
 def _rename(part: Path, final: Path) -> None:
-    """Give a complete part its name, on the disk and not only in memory."""
+    """Give a complete part, settled on the disk, its name; the receipt settles the name."""
     settle(part)
     part.rename(final)
-    settle(final.parent)

@@ -17,7 +17,7 @@ import { wasTold } from '../store/db.js';
 
 const BATCH = 1000;
 /** Entries of earlier seasons at once: a save that comes between waits for no more. */
-const PAST_WANT = 500;
+const PAST_WANT = 1000;
 /** Screens that show records are drawn anew no more often while the past comes. */
 const PAST_TOLD_MS = 3_000;
 const WANT = 1000;
