@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -82,7 +82,7 @@ def read(text: str, columns: Columns) -> Readings:
     nines: list[int] = []
     last: datetime | None = None
     width = max(columns.time, columns.date or 0, columns.value) + 1
-    for number, row in enumerate(csv.reader(text.splitlines(), delimiter=columns.delimiter), 1):
+    for number, row in enumerate(_rows(text, columns.delimiter), 1):
         if number <= columns.first_line or not any(cell.strip() for cell in row):
             continue
         try:
@@ -90,12 +90,12 @@ def read(text: str, columns: Columns) -> Readings:
                 raise ValueError("cut line")
             naive = parsed(stamp_of(row, columns.date, columns.time), columns.time_form)
             value = number_of(row[columns.value], columns.decimal_comma)
-        except ValueError:
+            last = _instant(naive, clock, last)
+        except (ValueError, OverflowError):  # the second: a time that another zone puts before the year 1 or after 9999
             unread.append(number)
             continue
         if _NO_READING.fullmatch(row[columns.value].strip()):
             nines.append(len(values))
-        last = _instant(naive, clock, last)
         times.append(last.timestamp())
         values.append(value * scale)
         lines.append(number)
@@ -108,6 +108,13 @@ def read(text: str, columns: Columns) -> Readings:
             f"The first that could not: line {unread[0]}." if unread else f"The file holds only {len(times)} readings."
         )
     return Readings(np.array(times), np.array(values), len(unread), tuple(unread[:_BAD_SHOWN]))
+
+
+def _rows(text: str, delimiter: str) -> Iterator[list[str]]:
+    try:
+        yield from csv.reader(text.splitlines(), delimiter=delimiter)
+    except csv.Error as fault:
+        raise BadRecord(f"The file cannot be parted into columns ({fault}). Export it again as plain text, one reading a line.") from None
 
 
 def _absent(values: np.ndarray, nines: list[int]) -> list[int]:

@@ -187,6 +187,17 @@ def _offset_name(offset: str | None) -> str:
     return "UTC" if int(hours) == int(minutes) == 0 else f"UTC{sign}{int(hours):02d}:{minutes}"
 
 
+def _is_form(form: str) -> bool:
+    """Whether strptime can read by it: it names each part of a time once."""
+    try:
+        parsed("", form)
+    except ValueError as fault:
+        return form == "iso" or "directive" not in str(fault)
+    except re.error:
+        return False
+    return True
+
+
 def told(found: Look, said: dict[str, object]) -> Columns:
     """
     The guess with what a person says instead; names left out or empty stay as guessed.
@@ -212,6 +223,8 @@ def told(found: Look, said: dict[str, object]) -> Columns:
         raise BadRecord(f"decimal_comma is true or false; {given['decimal_comma']!r} is neither.")
     given = {name: str(value) if name in ("zone", "unit", "time_form") else value for name, value in given.items()}
     whole = replace(found.columns, **given)  # type: ignore[arg-type]
+    if not _is_form(whole.time_form):
+        raise BadRecord(f"{whole.time_form!r} is no form of a time. Give one such as %Y-%m-%d %H:%M, or iso.")
     if whole.zone != IN_THE_FILE:
         zone_of(whole.zone)
     scale_of(whole.unit)

@@ -222,3 +222,25 @@ def test_what_a_person_says_counts_and_what_is_left_empty_stays_as_guessed() -> 
     said = told(found, {"value": "2", "first_line": "9999", "zone": "", "unit": None, "delimiter": ";", "decimal_comma": True})
     assert said == replace(found.columns, value=2, first_line=9999, delimiter=";", decimal_comma=True)
     assert told(found, {"zone": "UTC-05:00", "unit": "ft"}) == replace(found.columns, zone="UTC-05:00", unit="ft")
+
+
+GOOD_LINES = [f"2026-11-{day:02d} 06:12,{day / 10}" for day in range(1, 21)]
+
+
+def test_a_field_without_end_is_a_sentence() -> None:
+    file = "\n".join(["time,level m", *GOOD_LINES, '2026-11-25 06:12,"' + "x" * 200_000])
+    with pytest.raises(BadRecord, match="cannot be parted into columns"):
+        read(file, look(file, "UTC").columns)
+
+
+def test_a_time_at_the_end_of_all_calendars_is_a_line_that_cannot_be_read() -> None:
+    file = "\n".join(["time,level m", *GOOD_LINES, "0001-01-01 00:00,1.0", "9999-12-31 23:59,1.0"])
+    found = look(file, "Asia/Tokyo").columns
+    assert read(file, replace(found, zone="UTC+14:00")).unread == 1
+    assert read(file, replace(found, zone="UTC-14:00")).unread == 1
+
+
+def test_a_form_of_times_that_names_the_day_twice_is_a_sentence() -> None:
+    file = "\n".join(["time,level m", *GOOD_LINES])
+    with pytest.raises(BadRecord, match="is no form of a time"):
+        told(look(file, "UTC"), {"time_form": "%d%d"})

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import shutil
+import socket
+import subprocess
+import sys
 import urllib.request
 from collections import namedtuple
+from pathlib import Path
 
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
@@ -12,6 +17,9 @@ from prometheus_client.parser import text_string_to_metric_families
 from fieldlog.metrics import MEDIA_TYPE, Requests, open_metrics, page
 from fieldlog.readiness import gauges
 from fieldlog.serving import is_loopback
+from fieldlog.store import create_programme
+
+ROOT = Path(__file__).parents[2]
 
 
 def test_the_numbers_are_what_prometheus_own_parser_reads(app, programme):
@@ -68,6 +76,32 @@ def test_a_database_that_does_not_answer_is_not_ready(app, programme):
     programme.db().conn.execute("ALTER TABLE log RENAME TO gone")
     answer = app.test_client().get("/readyz")
     assert (answer.status_code, answer.json["word"]) == (503, "not-ready")
+
+
+def test_serve_warns_of_plain_http_beyond_this_machine_logs_json_and_gives_numbers(tmp_path):
+    create_programme(tmp_path / "programme", "Skein Bay").close()
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        metrics_port = free.getsockname()[1]
+    command = [sys.executable, "-m", "fieldlog", "--data", str(tmp_path / "programme"), "serve", "--host", "0.0.0.0", "--port", "0"]
+    served = subprocess.Popen(
+        [*command, "--metrics-port", str(metrics_port)], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert served.stdout is not None
+    try:
+        assert served.stdout.readline().startswith("Serving at http://0.0.0.0:")
+        with urllib.request.urlopen(f"http://127.0.0.1:{metrics_port}/metrics", timeout=20) as answer:
+            assert b"fieldlog_entries 0" in answer.read()
+        served.terminate()
+        _, errors = served.communicate(timeout=60)
+    finally:
+        served.kill()
+        served.wait()
+        served.stdout.close()
+    assert served.returncode == 0
+    said = [json.loads(line) for line in errors.splitlines()]
+    (warning,) = [line["says"] for line in said if line["level"] == "warning"]
+    assert warning.startswith("Serving plain HTTP beyond this machine, at 0.0.0.0:")
 
 
 @pytest.mark.parametrize(
