@@ -76,6 +76,10 @@ soak: $(VENV)/tests-installed
 	@FIELDLOG_CROWD_S=60 $(BIN)/python -m pytest -q -s tests/web/test_connections.py
 	@echo "A browser that is killed while it saves, sends and is updated, 60 times ..."
 	@FIELDLOG_KILLS=30 $(BIN)/python -m pytest -q tests/phone/test_killed.py
+	@echo "The server killed 200 times, disks that fail, clocks that jump, and a replica in a folder and in a bucket ..."
+	@FIELDLOG_KILLS=200 $(BIN)/python -m pytest -q tests/soak
+	@$(BIN)/python -m pip install --progress-bar off -q -e '.[test,soak]'
+	@$(BIN)/python -m pytest -q tests/soak/bucket_soak.py
 
 mutants: $(VENV)/browser
 	@echo "400 small faults drawn from the Python and those planted in the JavaScript, each against its tests ..."

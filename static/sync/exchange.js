@@ -97,7 +97,7 @@ export async function fork(tx, head, laneId, at, random) {
 }
 
 const BODY_BYTES = 1024 * 1024;
-export const EXCHANGED = [...FOLDED, 'meta'];
+export const EXCHANGED = [...FOLDED, 'photos', 'meta'];
 
 /**
  * Lanes are answered for in the order in which they were begun, so that what was written later arrives later.
@@ -299,6 +299,11 @@ async function askAgain(tx, head, dirty) {
     if (!lane.key) continue;
     /** @type {Line[]} */ const lines = await tx.objectStore('lines').getAll(IDBKeyRange.bound([laneId], [laneId, []]));
     await offerAgain(tx, lane, laneId, lines.findLastIndex((line) => line.text === null) + 1, dirty);
+  }
+  // A photo that is there already costs one part; one that a restored server lacks has nowhere else to come from.
+  const photos = tx.objectStore('photos');
+  for (const photo of await photos.index('sent').getAll(1)) {
+    if (!photo.fault) photos.put({ ...photo, sent: 0, offset: 0, restarts: 0, sent_ms: null, covered: null });
   }
 }
 

@@ -245,3 +245,20 @@ def test_a_photo_that_arrives_damaged_four_times_is_sent_no_more_and_another_goe
     assert tries == ["0"] * 4
     assert lead.do("return faults;") == ["A photo arrived damaged several times and is not sent any more. Take it again."]
     assert waiting(lead) == 0
+
+
+def test_a_restored_server_is_sent_again_the_photos_that_it_lacks(lead, live_server) -> None:
+    """Before, a photo that had its receipt was never offered again, and left the phone as if the server had it."""
+    lead.write()
+    lead.do(KEEP, {"size": 700_000})
+    assert lead.sync() is True
+    (file,) = (path for path in live_server.programme.photos_folder.iterdir() if not path.suffix)
+    data = file.read_bytes()
+    file.unlink()
+    db = live_server.programme.db()
+    db.execute("DELETE FROM photo_file")
+    db.execute("INSERT OR REPLACE INTO setting VALUES ('epoch', '0123456789abcdef0123456789abcdef')")
+    assert lead.sync() is True
+    assert lead.sync() is True
+    assert file.read_bytes() == data
+    assert lead.do("return phone.counts().photos_waiting;") == 0
