@@ -17,7 +17,7 @@ from fieldlog.doctor import examine, examine_backup
 from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.restoring import restore_backup
-from fieldlog.store import ProgrammeLock, create_programme, set_setting, setting, write
+from fieldlog.store import create_programme, set_setting, setting, write
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.replay import replay as replay_log
 
@@ -80,10 +80,13 @@ def _invitation_lines(said: dict[str, object]) -> list[str]:
 @json_option
 @pass_asked
 def replay(asked: Asked) -> None:
-    """Rebuild every table from the log."""
-    folder = asked.programme_folder()
-    programme = open_programme(folder, CATALOGUE, asked.now_ms())
-    with ProgrammeLock(folder), write(programme.db()):
+    """
+    Rebuild every table from the log.
+
+    A server may go on beside it: until it is done, phones read the old tables and wait with what they send.
+    """
+    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    with write(programme.db()):
         count = replay_log(programme.db(), CATALOGUE)
     asked.show({"entries": count}, [f"Every table was rebuilt from {count} entries."])
 

@@ -129,10 +129,22 @@ def test_a_backup_that_is_not_what_was_written_is_refused_and_changes_nothing(ca
     assert dump(demo) == before
 
 
-def test_a_second_server_or_a_replay_on_the_same_folder_is_refused(refused, demo: Path) -> None:
+def test_a_second_server_on_the_same_folder_is_refused(refused, demo: Path) -> None:
     with ProgrammeLock(demo):
-        for command in (("serve",), ("replay",)):
-            assert "another" in refused(*command, data=demo).lower()
+        assert "another" in refused("serve", data=demo).lower()
+
+
+def test_a_replay_goes_on_beside_a_server_that_reads_meanwhile(call, demo: Path) -> None:
+    server = sqlite3.connect(demo / "fieldlog.sqlite")
+    (checks,) = server.execute("SELECT count(*) FROM unit_check").fetchone()
+    with ProgrammeLock(demo):
+        server.execute("BEGIN")
+        assert server.execute("SELECT count(*) FROM unit_check").fetchone() == (checks,)
+        assert call("replay", "--json", data=demo).status == 0
+        assert server.execute("SELECT count(*) FROM unit_check").fetchone() == (checks,), "what was begun is read to its end"
+        server.execute("COMMIT")
+        assert server.execute("SELECT count(*) FROM unit_check").fetchone() == (checks,)
+    server.close()
 
 
 def test_the_doctor_finds_a_spoilt_line_and_a_spoilt_photo(call, demo: Path) -> None:

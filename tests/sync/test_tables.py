@@ -14,7 +14,7 @@ from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.records.kind import Kind
 from fieldlog.records.sighting import SIGHTING
-from fieldlog.store import create_programme, set_setting, setting, write
+from fieldlog.store import connect, create_programme, set_setting, setting, write
 from fieldlog.sync import tables
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.receive import receive
@@ -143,3 +143,21 @@ def test_an_entry_that_stays_in_the_log_stays_taken_whatever_the_catalogue_says_
         tables.follow(db, without("count"))
         replay(db, without("count"))
     assert db.execute("SELECT found, seen_at FROM sighting").fetchall() == [("seen", JULY)]
+
+
+def test_while_tables_are_rebuilt_a_push_is_told_to_wait_and_a_pull_is_answered(app: Any, programme: Any, client_of: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fieldlog.store.BUSY_TIMEOUT_S", 0.05)
+    client = client_of("lead")
+    assert client.get("/api/pack").status_code == 200
+    other = connect(programme.path)
+    with write(other):
+        replay(other, CATALOGUE)
+        lane = Lane("lead", SITE)
+        lane.write("site", SITE, {"name": "Alder Spit"})
+        programme.close()
+        said = client.post("/api/sync", data=lane.body())
+        assert said.status_code == 503
+        assert int(said.headers["Retry-After"]) >= 1
+        assert client.get("/api/pack").status_code in (200, 304)
+    other.conn.close()
+    assert client.post("/api/sync", data=lane.body()).status_code == 200
