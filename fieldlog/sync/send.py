@@ -77,7 +77,7 @@ def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, A
             [seq, entry_id, eff, line.decode() if may_read and not (lane == asked.lane_id and number <= asked.mine) else None]
             for seq, entry_id, eff, line, lane, number, may_read, *_ in rows
         ],
-        "cursor": [last, _mark(db, last, scope, past)],
+        "cursor": [last, cursor_mark(db, last, scope, past)],
         "more": more,
         "reset": reset,
         **told,
@@ -90,12 +90,13 @@ def _start(db: Database, asked: Asked, scope: str) -> tuple[int | None, int | No
     begins = None if asked.season else 0
     if cursor is None or cursor[0] == 0:
         return begins, None, False
-    if _mark(db, cursor[0], scope, asked.past) == cursor[1]:
+    if cursor_mark(db, cursor[0], scope, asked.past) == cursor[1]:
         return cursor[0], asked.past, False
     return begins, None, True
 
 
-def _mark(db: Database, seq: int, scope: str, past: int | None) -> str:
+def cursor_mark(db: Database, seq: int, scope: str, past: int | None) -> str:
+    """The second half of a cursor: what changes with the log before `seq`, the device's scope, the epoch, and how far back it came."""
     if seq == 0:
         return ""
     row = db.conn.execute("SELECT h FROM log WHERE seq = ?", (seq,)).fetchone()

@@ -10,10 +10,13 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
+from typing import Any
 
+from tests.bench.bench_server import Server
 from tests.bench.figures import Figure
 from tests.bench.lanes import Written, body
 from tests.bench.large import Phone, phone_of, served, wait_for_backup
+from tests.bench.story import PHONES as STORY_PHONES
 
 PHONES, CHECKS, WITHIN_S = 100, 100, 10.0
 PATIENCE_S = 120.0
@@ -36,11 +39,8 @@ def crowd(folder: Path) -> list[Figure]:
     met = Crowd()
     with served(folder) as (server, told):
         wait_for_backup(server)
-        sites, dice = len(told["sites"]), Random(11)
-        phones = [phone_of(server, told, number % sites, number // sites % 4) for number in range(min(PHONES, sites * 4))]
-        small = phone_of(server, told, 0, 4)
-        for number in range(sites):
-            _know_all_so_far([phone for phone in (*phones, small) if phone.lane.site_id == told["sites"][number]["site_id"]])
+        dice = Random(11)
+        phones, small = _everybody(server, told, PHONES)
         for phone in phones:
             phone.checks(CHECKS)
         over = threading.Event()
@@ -71,11 +71,7 @@ def behind(folder: Path, bodies: int, checks: int, limit_ms: float) -> list[Figu
     met, waited = Crowd(), Crowd()
     with served(folder) as (server, told):
         wait_for_backup(server)
-        sites = len(told["sites"])
-        phones = [phone_of(server, told, number % sites, number // sites % 4) for number in range(min(bodies, sites * 4))]
-        small = phone_of(server, told, 0, 4)
-        for number in range(sites):
-            _know_all_so_far([phone for phone in (*phones, small) if phone.lane.site_id == told["sites"][number]["site_id"]])
+        phones, small = _everybody(server, told, bodies)
         for phone in phones:
             phone.checks(checks)
         over = threading.Event()
@@ -92,11 +88,15 @@ def behind(folder: Path, bodies: int, checks: int, limit_ms: float) -> list[Figu
     return [Figure(f"small push behind {len(phones)} x {checks} checks, p95", small_s[int(len(small_s) * 0.95) - 1] * 1000, limit_ms, "ms", said)]
 
 
-def _know_all_so_far(phones: list[Phone]) -> None:
-    """Phones of one site and role stand at one cursor; the first pulls for all."""
-    phones[0].catch_up()
-    for phone in phones:
-        phone.cursor = phones[0].cursor
+def _everybody(server: Server, told: dict[str, Any], count: int) -> tuple[list[Phone], Phone]:
+    """So many phones of all sites, and one more for the small pushes; all know everything so far."""
+    sites = len(told["sites"])
+    phones = [phone_of(server, told, number % sites, number // sites) for number in range(min(count, sites * STORY_PHONES))]
+    first = told["sites"][0]
+    small = Phone(server, {**first["phones"][0], "key": "5" * 32}, first, Random(99))
+    for phone in (*phones, small):
+        phone.stand_at_the_end()
+    return phones, small
 
 
 def _come_back(phone: Phone, after_s: float, met: Crowd) -> None:

@@ -41,13 +41,14 @@ def pushes(folder: Path, scratch: Path) -> list[Figure]:
     with _floor(folder, scratch / "large.floor") as floor, served(folder) as (server, told):
         wait_for_backup(server)
         phone, lead = phone_of(server, told, 0, 1), lead_of(server, told)
+        phone.stand_at_the_end()
         for count, runs, limit_ms in ((1, 15, 30), (500, 5, 700)):
             took, bare, beside = _push(phone, floor, count, runs)
             figures.append(Figure(f"push of {count} over HTTP, pack tag included", took, limit_ms, "ms", beside, bare))
             if count == 500:
                 figures.append(Figure("  times bare SQLite", took / bare, 4, "x"))
             figures.append(Figure("  times the same at 1,000 entries", took / at_small[count], 2, "x", f"there {at_small[count]:.3g} ms"))
-        lead.nothing()
+        lead.stand_at_the_end()
         took, bare, beside = _push(lead, floor, 1, 7)
         figures.append(Figure("push of 1 by the lead of all sites", took, 30, "ms", beside, bare))
     return figures
@@ -80,8 +81,8 @@ def nothing_new(folder: Path) -> list[Figure]:
         began = time.perf_counter()
         entries, size = one.catch_up()
         crew_s = time.perf_counter() - began
-        lead.catch_up()
-        elsewhere.catch_up()
+        lead.stand_at_the_end()
+        elsewhere.stand_at_the_end()
         health = median_ms(lambda: one.get("/healthz")[0], 20)
         beside = f"/healthz {health:.3g} ms"
 

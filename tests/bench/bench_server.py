@@ -65,7 +65,7 @@ class Server:
         self.folder, self.site_id = folder, site_id
         self.process = subprocess.Popen(
             [sys.executable, "-m", "fieldlog", "--data", str(folder), "--json", "serve", "--port", "0"],
-            cwd=ROOT, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"},
+            cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"},
         )  # fmt: skip
         assert self.process.stdout
         told = ""

@@ -15,6 +15,9 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+from fieldlog.access.devices import device_of_token, scope_of
+from fieldlog.store import Programme
+from fieldlog.sync.send import cursor_mark
 from tests.bench.bench_server import Server
 from tests.bench.lanes import BenchLane, Written, body, new_id
 from tests.bench.story import iso
@@ -124,6 +127,16 @@ class Phone:
         assert reply.status == 200, reply.said
         self.cursor = reply.said["cursor"]
         return reply
+
+    def stand_at_the_end(self) -> None:
+        """Be a phone that has everything: its cursor is the end of the log. A lead would pull a million entries for it."""
+        programme = Programme(self.server.folder)
+        db = programme.db()
+        device = device_of_token(db, self.lane.token)
+        assert device is not None
+        (top,) = db.conn.execute("SELECT max(seq) FROM log").fetchone()
+        self.cursor = [top, cursor_mark(db, top, scope_of(device), None)]
+        programme.close()
 
     def catch_up(self) -> tuple[int, int]:
         """Pull until there is no more: (entries, bytes unpacked)."""
