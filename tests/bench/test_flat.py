@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from fieldlog.access.devices import list_devices
-from tests.bench.asking import Asking
+from tests.bench.asking import Asking, Cost
 from tests.bench.story import Shape
 from tests.bench.write_programme import write_programme
 
@@ -51,3 +51,18 @@ def test_the_list_of_devices_costs_the_same_after_twelve_times_the_history(folde
         list_devices(asking.db, asking.device)
         costs.append(asking.cost(partial(list_devices, asking.db, asking.device)))
     assert costs[1].steps <= costs[0].steps * GROWTH + FEW
+
+
+def push(asking: Asking, count: int) -> Cost:
+    for _ in range(2):
+        asking.check(count)
+        cost = asking.cost(asking.sync)
+    return cost
+
+
+@pytest.mark.parametrize("count", [1, 10])
+@pytest.mark.parametrize("role", ["crew", "lead"])
+def test_a_push_costs_the_same_after_twelve_times_the_history(folders: dict[int, Path], role: str, count: int) -> None:
+    young, old = (push(Asking(folders[months], role), count) for months in (YOUNG, OLD))
+    assert old.statements <= young.statements * GROWTH
+    assert old.steps <= young.steps * GROWTH + FEW
