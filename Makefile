@@ -32,10 +32,10 @@ $(VENV)/browser: $(VENV)/tests-installed tests/find_chromium.py
 run: $(VENV)/installed
 	@$(BIN)/python -m fieldlog --data $(DEMO) demo --port $(PORT)
 
-# Two files at a time; what measures time comes after them, alone.
+# Two files at a time, the browser's long ones early on; what measures time comes after them, alone.
 test: $(VENV)/browser
 	@echo "Running every test, two files at a time ..."
-	@$(BIN)/python -m pytest -n 2 --dist loadfile -m "not alone"
+	@$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not alone"
 	@echo "Running the tests that measure time, alone ..."
 	@$(BIN)/python -m pytest -m alone
 

@@ -92,3 +92,13 @@ def test_a_removed_mark_places_nothing_and_half_a_coordinate_neither(shore: Shor
     shore.db.execute("UPDATE position_fix SET north_m = NULL WHERE method = 'typed'")  # as an older server took it
     shore.typed("2026-07-02T10:00:00Z", 12.6, 15.0)
     assert shore.flags("displaced") == [], "half a place is none to compare with"
+
+
+def test_half_a_planned_place_decides_between_no_two(shore: Shore) -> None:
+    """Two tapes meet twice; without a whole planned place the one to the left of their base line counts, north of it."""
+    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
+    shore.db.execute("UPDATE unit SET planned_north_m = NULL")  # as an older server took it
+    reach = {f"range_{n}_m": round(((12.5 - east_m) ** 2 + 15.0**2) ** 0.5, 3) for n, east_m in ((1, 0.0), (2, 24.0))}
+    marks = {"mark_1_id": record_id("M1"), "mark_2_id": record_id("M2")}
+    shore.write("position_fix", of_kind="unit", of_id=UNIT, fixed_at="2026-07-01T10:00:00Z", method="tapes", tape_sigma_m=0.03, **marks, **reach)
+    assert shore.flag("displaced")["evidence"]["displacement_m"] == pytest.approx(0.5, abs=0.002)

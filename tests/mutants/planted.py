@@ -109,7 +109,7 @@ PLANTED: tuple[Planted, ...] = (
     ]),
     *_of("sync/merge.js", MERGE, [
         ("=== 'lower' ? Math.min(...numbers) : Math.max(...numbers)", "=== 'lower' ? Math.max(...numbers) : Math.min(...numbers)"),
-        ("if (!waiting.delete(id)) heads.push", "heads.push"),
+        ("if (!waiting.delete(id)) heads.set(", "heads.set("),
         ("(eff === other[0] && id < other[1])", "(eff === other[0] && id > other[1])"),
         ("row[name] = heads[heads.length - 1][2];", "row[name] = heads[0][2];"),
         ("if (kept.length > 1) found[name]", "if (kept.length > 2) found[name]"),

@@ -20,11 +20,15 @@ class Reason:
 
 REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/survey/position.py", "strict=True", "truth", "The lists are made side by side a line before: strict guards against a slip in the code itself."),
+    Reason("fieldlog/flags/histories.py", "strict=True", "truth", "A row has as many values as its statement has columns."),
+    Reason("fieldlog/windows/season.py", "timedelta(days=2)", "number", "A day of the Sun more on either side changes no window."),
+    Reason("fieldlog/windows/access.py", "if window.usable_until else -math.inf", "sign", "Where no stretch was usable its beginning is infinite already."),
+    Reason("fieldlog/windows/exposures.py", "cut_until - cut_from > best_until - best_from", "limit", "Two lights of the same length to the second, in one window."),
+    Reason("fieldlog/sync/photo_copies.py", "return False", "nothing returned", "Nothing is as false as False."),
     Reason("fieldlog/windows/daylight.py", "datetime.combine(day, time(12), clock)", "number", "The solar noon nearest to one o'clock is the one nearest to noon, but on a clock half a day off."),
     Reason("fieldlog/sync/merge.py", "if len(cell[\"heads\"]) < 2:", "", "One head makes one value: the loop below says the same, and takes longer."),
     Reason("fieldlog/windows/exposures.py", "found = np.where(is_usable, 0.0, np.nan)", "number", "Only whether it is NaN is asked."),
     Reason("fieldlog/windows/exposures.py", "dry_min = np.where(is_usable", "number", "Where nothing is usable the minutes are nought, and nought is short whatever is dry."),
-    Reason("fieldlog/flags/raising.py", "SELECT DISTINCT", "query: `'SELECT DISTINCT", "The ids are gathered into a set: DISTINCT only reads less."),
     Reason("fieldlog/flags/raising.py", "ensure_ascii=False", "truth", "The evidence is read back as JSON: the same text either way."),
     Reason(
         "fieldlog/flags/raising.py", "if kind in CATALOGUE.kinds and CATALOGUE.kinds[kind].privacy not in NOT_TOLD", "condition",
