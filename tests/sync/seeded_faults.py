@@ -16,7 +16,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 STORMS, WATCHED_STORMS = "1000", "400"
 
-CASES = ["tests/sync/test_lanes.py", "tests/sync/test_slices.py", "tests/sync/test_receive.py"]
+CASES = [f"tests/sync/test_{name}.py" for name in ("lanes", "slices", "receive", "season")]
 """What is too rare for a storm is held by hand."""
 
 RECEIVE, SEND, READING = "fieldlog/sync/receive.py", "fieldlog/sync/send.py", "fieldlog/sync/reading.py"
@@ -30,7 +30,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
         (RECEIVE, "own = header.lane_id if is_proven(db, header, device) else None", "own = header.lane_id")]),
     ("a lane that is not proven is told its news", [
         (RECEIVE, "own = header.lane_id if is_proven(db, header, device) else None", "own = header.lane_id")]),
-    ("a revoked device is given what it was", [(SEND, "if device.revoked:", "if False:")]),
+    ("a revoked device is given what it was", [(SEND, "if device.revoked or device.unconfirmed:", "if False:")]),
     ("the cursor's hash is not checked", [(SEND, "if _mark(db, cursor[0], scope, asked.past) == cursor[1]:", "if True:")]),
     ("own lines are hidden from a pull even where the phone lacks them", [
         (SEND, "lane == asked.lane_id and number <= asked.mine", "lane == asked.lane_id")]),
@@ -57,7 +57,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("what is required is emptied", [(JUDGE, "if empty is not None:", "if False:")]),
     ("a fix hides anybody's line", [(FIXES, "if holder.device_id == device.device_id or (", "if True or (")]),
     ("a fix by a lead of another site", [(FIXES, 'device.role == "lead" and may_lead(device, holder.sites)', 'device.role == "lead"')]),
-    ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked:", "if device is None:")]),
+    ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked or device.unconfirmed:", "if device is None:")]),
     ("a revoked device writes", [(RECEIVE, "        if device.revoked:\n            room", "        if False:\n            room")]),
     ("a private line without its random key", [(JUDGE, 'if kind.privacy in ("leader", "medical") and entry.random_key is None:', "if False:")]),
     ("checks of a unit bind across sites", [
@@ -77,6 +77,11 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
         (RELEASE, "h = chain(h, entry_id + eff)", "h = chain(h, entry_id)")]),
     ("a far future clock is not clamped", [("fieldlog/sync/clock.py", "if unpack(stamp)[0] <= now_ms + DRIFT_MS", "if True")]),
     ("the first head wins", [("fieldlog/sync/merge.py", "value = heads[-1][2]", "value = heads[0][2]")]),
+    ("an entry of a record that was not sent yet comes alone", [
+        (SEND, "rows = unsent_before(reading, rows, start, past)", "pass")]),
+    ("the past goes on below what was sent", [("fieldlog/sync/past.py", "        past = seq\n", "        past = seq - 1\n")]),
+    ("the cursor does not say how far back the phone has come", [
+        (SEND, 'until = "" if past is None else f"|past {past}"', 'until = ""')]),
     ("a line that is there already is logged again", [(RECEIVE, "part.lane.top - number + 1", "0")]),
     ("released lines keep no chain", [(RELEASE, "catalogue, h, ch, now_ms", "catalogue, h, '', now_ms")]),
     ("the phone applies a stale reply", [(PHONE, 'if reply["rid"] != self.request_id:', "if False:")]),
