@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import sqlite3
 import tempfile
 import zipfile
@@ -115,6 +116,8 @@ def nightly_backup(programme: Programme, now_ms: int) -> Backup:
 
     The newest is the one with the highest number, and a day is a name: a clock that jumps deletes nothing else.
     """
+    for left in [*programme.backups_folder.glob(".backup-*"), *programme.backups_folder.glob(".check-*")]:
+        shutil.rmtree(left, ignore_errors=True)  # a copy that a server killed in the middle of a backup left behind
     number = 1 + max((_number(path) for path in own_backups(programme)), default=0)
     made = make_backup(programme, programme.backups_folder / f"fieldlog-{number:06d}-{_stamp(now_ms)}.zip", now_ms, number)
     newest_of_day: dict[str, Path] = {}

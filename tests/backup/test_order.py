@@ -105,3 +105,12 @@ def test_a_backup_dated_after_now_is_no_reason_to_be_content(full) -> None:
 def test_a_backup_names_the_last_entry_it_holds_and_the_chain_up_to_there(full, tmp_path) -> None:
     made = make_backup(full, tmp_path / "one.zip", 5)
     assert (made.top, made.h) == full.db().execute("SELECT seq, h FROM log ORDER BY seq DESC LIMIT 1").fetchone()
+
+
+def test_what_a_server_killed_in_a_backup_left_behind_is_cleared_by_the_next(full) -> None:
+    """Each kill left a copy of the database in `backups/`, for ever."""
+    for name in (".backup-abc", ".check-def"):
+        (full.backups_folder / name).mkdir()
+        (full.backups_folder / name / "fieldlog.sqlite").write_bytes(b"half a copy")
+    nightly_backup(full, ms(datetime(2026, 11, 25, 6, tzinfo=UTC)))
+    assert [path.suffix for path in full.backups_folder.iterdir()] == [".zip"]
