@@ -30,6 +30,9 @@ BODY_S, BODY_BYTES_PER_S = 60.0, 500.0
 IDLE_S = 130.0
 """A little longer than a proxy keeps a connection for its next request (Caddy: 2 min), so that it is the one to close."""
 
+AT_ONCE = 64
+"""Visitors let in before those inside are looked at again."""
+
 FINISH_S = 20.0
 """How long a stopping server waits for requests that have begun; systemd waits longer (service.py)."""
 
@@ -154,6 +157,23 @@ class CrowdServer(TcpWSGIServer):  # type: ignore[misc]
         # What a worker thread changes is told by the trigger alone, so whoever has work in hand is looked at each turn.
         if not isinstance(channel, Connection) or channel.is_at_rest():
             self.look_again.discard(fileno)
+
+    def handle_accept(self) -> None:
+        """Let in whoever waits; in a crowd the longest connected of those who ask nothing makes room for each."""
+        for _ in range(AT_ONCE):
+            before = len(self.active_channels)
+            super().handle_accept()
+            if len(self.active_channels) == before:
+                return
+            if before >= self.crowded:
+                self._make_room()
+
+    def _make_room(self) -> None:
+        for fileno, channel in self.active_channels.items():
+            if channel.is_at_rest() and not channel.is_in_work():
+                channel.will_close = True
+                self.look_again.add(fileno)
+                return
 
     def maintenance(self, now: float) -> None:
         """Close who is too slow, and in a crowd who has been quiet for longest."""

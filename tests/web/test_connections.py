@@ -105,6 +105,18 @@ def test_in_a_crowd_those_who_were_quiet_for_longest_go_first():
         assert not any(is_closed(visitor, 0.5) for visitor in visitors[2:])
 
 
+def test_however_many_hold_on_the_next_visitor_is_answered():
+    with running() as server, ExitStack() as until_the_end:
+        server.crowded = 3
+        for _ in range(50):
+            visitor = until_the_end.enter_context(socket.create_connection(("127.0.0.1", server.effective_port), timeout=5))
+            visitor.sendall(HALF_A_HEADER)
+        with socket.create_connection(("127.0.0.1", server.effective_port), timeout=5) as honest:
+            honest.sendall(HALF_A_HEADER + b"\r\n")
+            assert honest.recv(4096).startswith(b"HTTP/1.1 200 OK")
+        assert len(server.active_channels) <= 5
+
+
 def test_answers_come_back_however_the_requests_are_cut_and_piled():
     one = b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 3\r\n\r\nabc"
     with running() as server, socket.create_connection(("127.0.0.1", server.effective_port), timeout=10) as visitor:
