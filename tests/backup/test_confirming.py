@@ -11,6 +11,7 @@ from flask.testing import FlaskClient
 
 from fieldlog import create_app
 from fieldlog.access import devices, invitations
+from fieldlog.access.calendar_secrets import calendar_path
 from fieldlog.access.devices import device_of_id
 from fieldlog.backup import make_backup
 from fieldlog.records.catalogue import CATALOGUE
@@ -236,9 +237,10 @@ def test_restoring_says_whom_to_confirm(call, programme, sites, tmp_path) -> Non
     assert "wait" in call("confirm", "zzzzzzzz", data=tmp_path / "elsewhere").err
 
 
-def test_a_calendar_of_an_unconfirmed_device_tells_nothing_until_it_is_confirmed(call, elsewhere, programme, crew, served) -> None:
-    restored = Programme(elsewhere)
-    paths = [row[0] for row in restored.db().execute("SELECT secret FROM calendar_address WHERE ended_at IS NULL")]
-    restored.close()
-    client = served(elsewhere, crew.client).application.test_client()
-    assert all(client.get(f"/calendar/{secret}.ics").status_code == 404 for secret in paths)
+def test_a_calendar_of_an_unconfirmed_device_tells_nothing_until_it_is_confirmed(call, programme, crew, served, tmp_path) -> None:
+    path = calendar_path(programme.db(), device_of_id(programme.db(), crew.client.device_id), SITE)
+    restore_backup(backed_up(programme, tmp_path), tmp_path / "elsewhere", CATALOGUE, NOW_MS)
+    client = served(tmp_path / "elsewhere", crew.client).application.test_client()
+    assert client.get(path).status_code == 404
+    assert call("confirm", crew.client.device_id, data=tmp_path / "elsewhere").status == 0
+    assert client.get(path).status_code == 200
