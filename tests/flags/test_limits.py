@@ -114,6 +114,8 @@ def test_a_unit_taken_out_of_use_and_cleaned_afterwards_stays_silent(shore: Shor
     shore.event("retired", AUGUST)
     shore.event("cleaned", SEPTEMBER)
     assert shore.flags() == []
+    shore.check("2026-09-05T10:00:00Z", lost_volume_pct=80, tilt_deg=50)
+    assert shore.flags() == [], "looked at once more, it is out of use all the same"
     assert list_flags(shore.db, SITE, datetime(2027, 9, 2, tzinfo=UTC)) == [], "nor is it ever overdue"
     shore.event("placed", "2026-09-10T10:00:00Z")
     shore.check("2026-09-11T10:00:00Z", lost_volume_pct=60)
