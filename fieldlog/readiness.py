@@ -1,4 +1,4 @@
-"""Whether a server that runs can also work: its database answers and its disk has room."""
+"""Whether a server that runs can also work: its database answers, its disk has room, and no replay keeps phones waiting."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Mapping
 
 from fieldlog.errors import NotReady
-from fieldlog.store import Programme
+from fieldlog.store import Programme, is_replaying
 
 LEAST_FREE_BYTES = 200 * 1024 * 1024
 """Room for some days of entries and some hundred photos; a full disk takes neither."""
@@ -20,8 +20,10 @@ def check_ready(programme: Programme) -> None:
     Look whether requests can be served.
 
     Raises:
-        NotReady: the database does not answer, or the disk is nearly full.
+        NotReady: the database does not answer, its tables are being rebuilt, or the disk is nearly full.
     """
+    if is_replaying(programme.folder):
+        raise NotReady("The tables are being rebuilt from the log. Phones read the old ones and wait with what they send.")
     try:
         programme.db().conn.execute("SELECT max(seq) FROM log").fetchone()
     except sqlite3.Error as fault:

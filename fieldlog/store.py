@@ -224,16 +224,23 @@ def set_setting(db: Database, name: str, value: str) -> None:
     db.conn.execute("INSERT OR REPLACE INTO setting(name, value) VALUES (?, ?)", (name, value))
 
 
+SERVING, REPLAYING = "lock", "replaying"
+"""The files that say what is done with a folder."""
+
+_DONE_BY = {SERVING: "in use by another server", REPLAYING: "being rebuilt by another replay"}
+
+
 class ProgrammeLock:
     """
-    Held by the one server of a folder; the kernel lets go of it when the process ends, however it ends.
+    Held by the one server, or the one replay, of a folder; the kernel lets go of it when the process ends, however it ends.
 
     Raises on entry:
         ProgrammeBusy: another process holds it.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self._path = folder / "lock"
+    def __init__(self, folder: Path, name: str = SERVING) -> None:
+        self._name = name
+        self._path = folder / name
         self._file: int | None = None
 
     def __enter__(self) -> ProgrammeLock:
@@ -244,7 +251,7 @@ class ProgrammeLock:
             holder = os.read(file, 20).decode("ascii", "replace").strip() or "unknown"
             os.close(file)
             raise ProgrammeBusy(
-                f"The programme in {self._path.parent} is in use by another server (process {holder}). Stop that one first."
+                f"The programme in {self._path.parent} is {_DONE_BY[self._name]} (process {holder}). Stop that one first."
             ) from None
         os.truncate(file, 0)
         os.write(file, str(os.getpid()).encode("ascii"))
@@ -255,3 +262,18 @@ class ProgrammeLock:
         if self._file is not None:
             os.close(self._file)
             self._file = None
+
+
+def is_replaying(folder: Path) -> bool:
+    """Whether a process rebuilds the tables of a folder."""
+    try:
+        file = os.open(folder / REPLAYING, os.O_RDWR)
+    except FileNotFoundError:
+        return False
+    try:
+        fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(file)
+    return False

@@ -17,7 +17,7 @@ from fieldlog.doctor import examine, examine_backup
 from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.restoring import restore_backup
-from fieldlog.store import create_programme, set_setting, setting, write
+from fieldlog.store import REPLAYING, ProgrammeLock, create_programme, set_setting, setting, write
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.replay import replay as replay_log
 
@@ -85,8 +85,9 @@ def replay(asked: Asked) -> None:
 
     A server may go on beside it: until it is done, phones read the old tables and wait with what they send.
     """
-    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
-    with write(programme.db()):
+    folder = asked.programme_folder()
+    programme = open_programme(folder, CATALOGUE, asked.now_ms())
+    with ProgrammeLock(folder, REPLAYING), write(programme.db()):
         count = replay_log(programme.db(), CATALOGUE)
     asked.show({"entries": count}, [f"Every table was rebuilt from {count} entries."])
 

@@ -17,7 +17,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from fieldlog.metrics import MEDIA_TYPE, Requests, open_metrics, page
 from fieldlog.readiness import gauges
 from fieldlog.serving import is_loopback
-from fieldlog.store import create_programme
+from fieldlog.store import REPLAYING, ProgrammeLock, create_programme
 
 ROOT = Path(__file__).parents[2]
 
@@ -70,6 +70,15 @@ def test_ready_is_who_has_a_database_and_room(app, programme, monkeypatch):
     assert (full.status_code, full.json["word"]) == (503, "not-ready")
     assert full.json["detail"].startswith("The disk has 1 MB left; 200 MB are needed.")
     assert client.get("/healthz").status_code == 200
+
+
+def test_while_the_tables_are_rebuilt_the_server_is_not_ready(app, programme):
+    client = app.test_client()
+    with ProgrammeLock(programme.folder, REPLAYING):
+        answer = client.get("/readyz")
+        assert (answer.status_code, answer.json["word"]) == (503, "not-ready")
+        assert "rebuilt" in answer.json["detail"]
+    assert client.get("/readyz").status_code == 200
 
 
 def test_a_database_that_does_not_answer_is_not_ready(app, programme):
