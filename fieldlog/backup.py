@@ -116,8 +116,11 @@ def nightly_backup(programme: Programme, now_ms: int) -> Backup:
 
     The newest is the one with the highest number, and a day is a name: a clock that jumps deletes nothing else.
     """
+    # What a server that was killed in the middle of a backup left behind.
     for left in [*programme.backups_folder.glob(".backup-*"), *programme.backups_folder.glob(".check-*")]:
-        shutil.rmtree(left, ignore_errors=True)  # a copy that a server killed in the middle of a backup left behind
+        shutil.rmtree(left, ignore_errors=True)
+    for left in programme.backups_folder.glob("fieldlog-*.zip.part"):
+        left.unlink()
     number = 1 + max((_number(path) for path in own_backups(programme)), default=0)
     made = make_backup(programme, programme.backups_folder / f"fieldlog-{number:06d}-{_stamp(now_ms)}.zip", now_ms, number)
     newest_of_day: dict[str, Path] = {}

@@ -112,5 +112,6 @@ def test_what_a_server_killed_in_a_backup_left_behind_is_cleared_by_the_next(ful
     for name in (".backup-abc", ".check-def"):
         (full.backups_folder / name).mkdir()
         (full.backups_folder / name / "fieldlog.sqlite").write_bytes(b"half a copy")
+    (full.backups_folder / "fieldlog-000001-20261124T060000.zip.part").write_bytes(b"half a zip")
     nightly_backup(full, ms(datetime(2026, 11, 25, 6, tzinfo=UTC)))
     assert [path.suffix for path in full.backups_folder.iterdir()] == [".zip"]
