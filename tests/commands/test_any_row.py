@@ -31,7 +31,7 @@ NOW_MS = int(NOW.timestamp() * 1000)
 DRAWS = 6
 READING = [
     ["flags"], ["flags", "--all"], ["flags", "--site", SITE_ID], ["windows", "--days", "20", "--rows", "--units"], ["windows", "--site", SITE_ID],
-    ["windows", "--site", SITE_ID, "--best", "3", "--days", "20"], ["plan", "--site", SITE_ID, "--everything", "--samples"], ["doctor"], ["replay"],
+    ["windows", "--site", SITE_ID, "--best", "3", "--days", "20"], ["plan", "--site", SITE_ID, "--everything", "--samples"], ["doctor"], ["confirm"], ["replay"],
     ["invite", "--role", "crew", "--site", SITE_ID], ["backup", "{folder}/copy.db"], ["doctor", "{folder}/copy.db"],
     ["stations", "--near", "42.35,-71.05"],
 ]  # fmt: skip
