@@ -33,7 +33,8 @@ export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 
 
 /**
  * @typedef {{kind: string, recordId: string, fields: Record<string, any>, siteId: string|null, visitId: string|null,
- *   fixes?: string|null}} Change `siteId` is the site of a new record; a known one keeps its own
+ *   fixes?: string|null}} Change `siteId` is the site of a new record; a known one keeps its
+ *   own, and a site is its own
  * @typedef {{nowMs: number, person: string|null, privateKinds: Set<string>, random: (bits: number) => string,
  *   guarded: (kind: string) => string[], offset: (nowMs: number, skewMs: number) => [number, string, number]|null}} Pen
  *   `guarded`: the fields that this person's role may set in a new record only
@@ -76,7 +77,7 @@ function textOf(head, { kind, recordId, fields: given, siteId, visitId, fixes },
   head.hlc = tick(readClock(head, pen.nowMs), head.hlc);
   return lineOf({
     lane: head.lane, number: head.lanes[head.lane].n + 1, stamp: head.hlc, person: pen.person, kind, record: recordId,
-    site: state.first ? state.first[3] : siteId, visit: visitId, fields,
+    site: kind === 'site' ? recordId : state.first ? state.first[3] : siteId, visit: visitId, fields,
     bases: Object.fromEntries(Object.keys(fields).map((name) => [name, basesOf(state, name)])),
     offset: pen.offset(pen.nowMs, head.skewMs), random: pen.privateKinds.has(kind) ? pen.random(128) : undefined, fixes,
   });

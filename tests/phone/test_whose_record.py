@@ -34,6 +34,12 @@ def test_a_change_of_a_record_of_the_whole_programme_names_no_site(lead) -> None
     assert [line["g"] for line in lines_of(lead)] == [None, None]
 
 
+def test_a_site_is_of_itself_whatever_is_chosen(lead) -> None:
+    site = lead.do("return (await phone.write('site', null, { name: 'Skein Bay' }, { siteId: told })).recordId;", A)
+    lead.do("await phone.setSite(told.chosen); await phone.write('site', told.site, { muster_min: 9 });", {"chosen": A, "site": site})
+    assert [line["g"] for line in lines_of(lead)] == [site] * 2
+
+
 def test_crew_does_not_repeat_what_they_may_say_only_when_a_person_is_made(lead) -> None:
     """A form that is saved, and whose draft outlives the app, is saved again: as a change, of which minor: no would be held."""
     person = """
