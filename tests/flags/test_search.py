@@ -92,3 +92,10 @@ def test_retired_units_and_sites_without_an_interval_are_never_overdue(shore: Sh
     shore.write("site", SITE, check_every_days=60)
     shore.event("retired", AUGUST)
     assert shore.flags("overdue", datetime(2027, 9, 2, tzinfo=UTC)) == []
+
+
+def test_a_removed_unit_is_never_overdue(shore: Shore) -> None:
+    late = datetime(2026, 9, 2, tzinfo=UTC)
+    assert len(shore.flags("overdue", late)) == 1
+    shore.write("unit", record_id("A010"), _deleted=True)
+    assert shore.flags("overdue", late) == []

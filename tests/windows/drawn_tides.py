@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+import numpy as np
+
 
 @dataclass(frozen=True)
 class Turn:
@@ -47,6 +49,11 @@ class LineTide:
                 minute = t0 + (t1 - t0) * (level_m - a) / (b - a)
                 found.append(Passing(self.start + timedelta(minutes=minute), b > a))
         return found
+
+    def crossing_times(self, level_m: float) -> tuple[np.ndarray, np.ndarray]:
+        """The same as columns: seconds since 1970, and whether the level rises."""
+        found = self.crossings(level_m)
+        return np.array([one.at_utc.timestamp() for one in found]), np.array([one.is_rising for one in found], bool)
 
 
 @dataclass(frozen=True)

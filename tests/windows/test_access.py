@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from fieldlog.windows.access import Window, access_windows, shorten, window_name
 from fieldlog.windows.daylight import Light
+from fieldlog.windows.exposures import exposures
 from fieldlog.windows.rules import Closure, SiteRules
 from windows.drawn_tides import CosineTide, LineTide
 
@@ -71,6 +72,19 @@ def test_every_hand_worked_case_comes_out(window_vectors: dict) -> None:
         windows = made.windows()
         assert [made.told(w) for w in windows] == case["want"], case["name"]
         assert [w.safe for w in windows] == [not want["stops"] for want in case["want"]], case["name"]
+
+
+def test_every_hand_worked_case_comes_out_in_columns_too(window_vectors: dict) -> None:
+    for case in window_vectors["cases"]:
+        made = Case(window_vectors, case)
+        bed_m = made.rules.work_level_m if made.bed_level_m is None else made.bed_level_m
+        found = exposures(made.tide, made.rules, made.light, *made.span, [bed_m])
+        assert found.safe[0].tolist() == [not want["stops"] for want in case["want"]], case["name"]
+        assert found.usable_min[0].tolist() == [want["usable_min"] for want in case["want"]], case["name"]
+        for name, column in (("opens", found.opens_s), ("closes", found.closes_s), ("usable_from", found.from_s), ("usable_until", found.until_s)):
+            minutes = (column[0] - made.start.timestamp()) / 60
+            wanted = [math.nan if want[name] is None else want[name] for want in case["want"]]
+            assert minutes.tolist() == pytest.approx(wanted, nan_ok=True), (case["name"], name)
 
 
 def test_water_seen_higher_shortens_and_lower_changes_nothing(window_vectors: dict) -> None:
