@@ -10,8 +10,7 @@ from a_phone import Phone, texts_pulled
 from fieldlog.flags.reading import list_flags
 from tests.sync.lines import REQUIRED
 
-HERE, THERE = str(uuid.uuid4()), str(uuid.uuid4())
-INES, INES_THERE = str(uuid.uuid4()), str(uuid.uuid4())
+HERE, THERE, INES, INES_THERE = (record_id(name) for name in ("Alder Spit", "Heron Bar", "Ines here", "Ines there"))
 
 
 @pytest.fixture
