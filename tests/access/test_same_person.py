@@ -8,7 +8,7 @@ import pytest
 
 from a_phone import Phone, texts_pulled
 from fieldlog.flags.reading import list_flags
-from tests.sync.lines import REQUIRED
+from tests.sync.lines import REQUIRED, record_id
 
 HERE, THERE, INES, INES_THERE = (record_id(name) for name in ("Alder Spit", "Heron Bar", "Ines here", "Ines there"))
 
