@@ -31,6 +31,7 @@ from tests.sync.lines import Lane, record_id
 
 STATION = "noaa/8443970"
 ROOT = Path(__file__).resolve().parents[2]
+STOP_S = 5
 BEGIN = datetime(2027, 1, 1, tzinfo=UTC)
 
 
@@ -70,7 +71,9 @@ class Server:
         assert self.process.stdout
         told = ""
         while not told.rstrip().endswith("}"):
-            told += self.process.stdout.readline()
+            line = self.process.stdout.readline()
+            assert line, f"the server ended with status {self.process.wait(20)}"
+            told += line
         self.port = int(json.loads(told)["address"].rsplit(":", 1)[1])
         self.cookie = ""
 
@@ -100,7 +103,12 @@ class Server:
 
     def stop(self) -> None:
         self.process.terminate()
-        self.process.wait(20)
+        try:
+            self.process.wait(STOP_S)
+        except subprocess.TimeoutExpired:
+            # It finishes a backup first, which of a large programme takes minutes. Killed, it loses nothing.
+            self.process.kill()
+            self.process.wait(20)
 
 
 def opened(folder: Path) -> tuple[Server, Lane]:
