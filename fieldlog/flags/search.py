@@ -11,6 +11,9 @@ from fieldlog.records.names import same_low
 SEARCHES = 2
 """Dry searches on as many visits before a unit counts as missing: common practice, no source."""
 
+NAMED_MOST = 6
+"""The newest searches that a flag names; it goes to every phone, and a unit may be searched for years."""
+
 
 def says_not_found(check: Row, _limits: Limits) -> bool | None:
     """True of a dry search, False of a find, None where nobody looked."""
@@ -42,7 +45,7 @@ def not_found(history: UnitHistory) -> Found | None:
     else:
         severity = LOOK
         said = f"{history.tag}: not found on dry ground {day}. It may be buried: search once more with the probe at its place."
-    evidence = {"searches": len(visits), "searches_needed": SEARCHES, "check_ids": [check["record_id"] for check in dry]}
+    evidence = {"searches": len(visits), "searches_needed": SEARCHES, "check_ids": [check["record_id"] for check in dry[-NAMED_MOST:]]}
     return Found(
         severity, said, evidence, newest["checked_at"], newest["record_id"],
         settled_by=found["record_id"] if found else None,

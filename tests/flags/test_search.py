@@ -6,6 +6,7 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+from fieldlog.flags.search import NAMED_MOST
 from tests.flags.shore import SITE, Shore
 from tests.sync.lines import record_id
 
@@ -42,6 +43,14 @@ def test_two_dry_searches_on_two_visits_are_a_missing_unit(shore: Shore) -> None
     flag = shore.flag("not_found")
     assert flag["severity"] == "act"
     assert "missing" in flag["sentence"]
+
+
+def test_a_unit_searched_for_years_names_its_newest_searches_and_counts_all(shore: Shore) -> None:
+    for day in range(1, 26):
+        shore.check(f"2026-07-{day:02}T10:00:00Z", visit=record_id(f"visit {day}"), **DRY)
+    evidence = shore.flag("not_found")["evidence"]
+    assert evidence["searches"] == 25
+    assert len(evidence["check_ids"]) == NAMED_MOST
 
 
 def test_a_search_under_water_or_from_afar_never_counts(shore: Shore) -> None:
