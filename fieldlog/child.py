@@ -12,16 +12,21 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 from fieldlog.errors import FieldlogError, WorkFailed
 
 PATIENCE_S = 120.0
+LOOK_S = 0.2
 
 Tell = Callable[[str], None]
 
 
-def run(module: str, job: dict[str, Any], tell: Tell = lambda _step: None, patience_s: float = PATIENCE_S) -> Any:
+def run(
+    module: str, job: dict[str, Any], tell: Tell = lambda _step: None, patience_s: float = PATIENCE_S,
+    stop: threading.Event | None = None,
+) -> Any:  # fmt: skip
     """
     Do a job in a child process.
 
@@ -29,6 +34,7 @@ def run(module: str, job: dict[str, Any], tell: Tell = lambda _step: None, patie
         module: a module of ours that ends with `answer(work)`.
         job: what JSON can say.
         tell: is called with each step's name.
+        stop: ends the child when it is set.
 
     Raises:
         WorkFailed: the child found the job faulty (its sentence), stopped without an answer, or took too long.
@@ -38,23 +44,15 @@ def run(module: str, job: dict[str, Any], tell: Tell = lambda _step: None, patie
     )
     watch = threading.Timer(patience_s, process.kill)
     watch.start()
+    if stop is not None:
+        threading.Thread(target=_end_when, args=(stop, process), daemon=True).start()
     said: list[str] = []
     assert process.stdin and process.stdout and process.stderr
     # Standard error is read beside, so that a child that writes much of it does not wait for us.
     ear = threading.Thread(target=lambda: said.extend(process.stderr or ()), daemon=True)
     ear.start()
-    answer: dict[str, Any] = {}
     try:
-        try:
-            process.stdin.write(json.dumps(job))
-            process.stdin.close()
-        except BrokenPipeError:
-            pass
-        for line in process.stdout:
-            answer = json.loads(line)
-            if "step" in answer:
-                tell(answer["step"])
-        process.wait()
+        answer = _answer_of(process, job, tell)
     finally:
         watch.cancel()
         process.kill()
@@ -68,6 +66,27 @@ def run(module: str, job: dict[str, Any], tell: Tell = lambda _step: None, patie
         last = said[-1].strip() if said else "it said nothing"
         raise WorkFailed(f"The work stopped without an answer after the step told last ({last}). Nothing was changed; try again.")
     return answer["result"]
+
+
+def _answer_of(process: subprocess.Popen[str], job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    assert process.stdin and process.stdout
+    with suppress(BrokenPipeError):
+        process.stdin.write(json.dumps(job))
+        process.stdin.close()
+    answer: dict[str, Any] = {}
+    for line in process.stdout:
+        answer = json.loads(line)
+        if "step" in answer:
+            tell(answer["step"])
+    process.wait()
+    return answer
+
+
+def _end_when(stop: threading.Event, process: subprocess.Popen[str]) -> None:
+    while process.poll() is None:
+        if stop.wait(LOOK_S):
+            process.kill()
+            return
 
 
 def answer(work: Callable[[dict[str, Any], Tell], Any]) -> None:

@@ -18,9 +18,8 @@ from contextlib import ExitStack
 from datetime import datetime, timedelta
 from ipaddress import ip_address
 
-from fieldlog import create_app
+from fieldlog import child, create_app
 from fieldlog.access.bodies import MAX_RECORD_BYTES
-from fieldlog.backup import nightly_backup
 from fieldlog.connections import MOST, open_server
 from fieldlog.errors import FieldlogError
 from fieldlog.metrics import open_metrics
@@ -41,6 +40,7 @@ FILES_BESIDE = 500
 """Of the database, its threads and children, beside the connections."""
 
 LOOK_S = 60.0
+BACKUP_PATIENCE_S = 6 * 3600.0
 CATCH_UP_S = 60.0
 """How long a backup waits for the replica, so that `durable` can move for both. Our own proposal."""
 
@@ -139,8 +139,11 @@ def back_up_nightly(
             last = at
             try:
                 replication.catch_up(CATCH_UP_S)
-                nightly_backup(programme, int(at.timestamp() * 1000))
+                job = {"folder": str(programme.folder), "now_ms": int(at.timestamp() * 1000)}
+                child.run("fieldlog.backing_up", job, patience_s=BACKUP_PATIENCE_S, stop=stop)
             except (FieldlogError, OSError, sqlite3.Error) as fault:
+                if stop.is_set():
+                    break
                 # The phones keep their entries until a backup succeeds, so serving goes on.
                 log.error("The backup failed: %s `fieldlog doctor` tells how old the last one is.", fault)
         stop.wait(LOOK_S)

@@ -47,6 +47,7 @@ MAY_IMPORT = {
     "replica": {"backup_file", "disk", "errors", "soundness", "store"},
     "backup": {"backup_file", "disk", "errors", "replica", "store"},
     "restoring": {"access", "backup_file", "disk", "records", "replica", "store", "sync"},
+    "backing_up": {"backup", "child", "store"},
     "doctor": {"access", "backup", "backup_file", "errors", "flags", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
     "demo": {"access", "package_data", "records", "stations", "store", "sync", "tides", "windows"},

@@ -1,0 +1,32 @@
+"""
+A server's backup, in a process of its own: of a large programme it takes minutes, and the server answers meanwhile.
+
+The job is {"folder": path, "now_ms": milliseconds since 1970 UTC}, the result how many entries the backup holds.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+from fieldlog.backup import nightly_backup
+from fieldlog.child import Tell, answer
+from fieldlog.store import existing_programme
+
+BEHIND_THE_SERVER = 10
+"""Steps of niceness: phones go first."""
+
+
+def work(job: dict[str, Any], _tell: Tell) -> int:
+    """Make the backup and let go of the oldest."""
+    os.nice(BEHIND_THE_SERVER)
+    programme = existing_programme(Path(job["folder"]))
+    try:
+        return nightly_backup(programme, job["now_ms"]).entries
+    finally:
+        programme.close()
+
+
+if __name__ == "__main__":
+    answer(work)
