@@ -51,6 +51,10 @@ def _chains_hold(storm: WatchedStorm, log: list[Any], tray: list[Any]) -> None:
 def _honest_entries_are_taken(storm: WatchedStorm, log: list[Any], tray: list[Any]) -> None:
     """Nothing honest is lost or held, but where an older name or lane was taken by others after a restore."""
     have = {(said["t"], said["r"], name, json.dumps(value)) for row in log for said in [json.loads(row[5])] for name, value in said["f"].items()}
+    if storm.restores:
+        # Somebody's change of a person may come before what made that person is sent again, which is a change then: its text is kept.
+        said_of = [json.loads(line) for _, _, _, why, line in tray if why == "not-permitted" and b'"t":"person"' in line]
+        have |= {(said["t"], said["r"], name, json.dumps(value)) for said in said_of for name, value in said["f"].items()}
     for phone in storm.phones:
         for kind, record, name, value in phone.made:
             assert (kind, record, name, json.dumps(value)) in have or (storm.restores and record[14] != "8"), ("lost", kind, record, name)
@@ -60,8 +64,9 @@ def _honest_entries_are_taken(storm: WatchedStorm, log: list[Any], tray: list[An
             continue
         said = json.loads(line)
         is_own_doing = said["f"] == {"_deleted": True} and why == "not-yours"
-        # Written anew in another lane after the first copy was taken: what makes a person is a change now. Nothing is lost by it.
-        is_own_doing |= "was" in said and said["t"] == "person" and why == "not-permitted"
+        # A phone's copy, or the phone itself in another lane, sent the same first: what makes a person is a change now, and stands already.
+        stands = all((said["t"], said["r"], name, json.dumps(value)) in have for name, value in said["f"].items())
+        is_own_doing |= said["t"] == "person" and why == "not-permitted" and stands
         assert is_own_doing or (storm.restores and (not lane.startswith("k-") or said["r"][14] != "8")), ("held", why, said)
     taken, held = {row[1] for row in log}, {row[0] for row in tray}
     for phone in storm.phones:
