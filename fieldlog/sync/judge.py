@@ -71,7 +71,11 @@ class First:
 
 
 class Court:
-    """A slice's judge: what the log knows of records and authors is asked once, and follows what is taken meanwhile."""
+    """
+    A slice's judge: what the log knows of records and authors is asked once, and follows what is taken meanwhile.
+
+    What a release takes beside it, it does not see: `ask_anew`.
+    """
 
     def __init__(self, db: Database, catalogue: Catalogue) -> None:
         self._db = db
@@ -102,6 +106,11 @@ class Court:
         if entry.kind == "person":
             self._sites_of_person(entry.record_id).add(entry.site_id)
         return begins
+
+    def ask_anew(self) -> None:
+        """Held lines were released since: what was asked may not be so any more."""
+        self._firsts.clear()
+        self._people.clear()
 
     def first_of(self, kind: str, record_id: str) -> First | None:
         """Whose a record is, or None where nothing of it has been taken."""

@@ -245,12 +245,13 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
         batch.taken.append((verdict, eff))
         batch.log_rows.append(log_row(seq, verdict, eff, line, part.catalogue, h, lane.ch, part.now_ms))
         part.acks.append([n, entry_id, "ok", seq, eff])
-    _store(part, batch)
+    if _store(part, batch):
+        court.ask_anew()
     return room
 
 
-def _store(part: Slice, batch: Batch) -> None:
-    """Log and tray, then merge -> tables -> flags for what was taken, then what waited for it."""
+def _store(part: Slice, batch: Batch) -> int:
+    """Log and tray, then merge -> tables -> flags for what was taken, then what waited for it. Returns how many lines had waited."""
     db = part.db
     store_lane(db, part.lane, part.device)
     db.conn.executemany(INSERT_LOG, batch.log_rows)
@@ -263,7 +264,7 @@ def _store(part: Slice, batch: Batch) -> None:
         hide_fixed(db, entry, part.device)
     count_authors(db, part.device.device_id, (entry.made_by for entry, _eff in batch.taken), part.now_ms)
     apply_entries(db, part.catalogue, batch.taken)
-    release_until(db, part.catalogue, part.now_ms, batch.begun)
+    return release_until(db, part.catalogue, part.now_ms, batch.begun)
 
 
 def _tray_bytes(db: Database, device: Device) -> int:

@@ -16,10 +16,10 @@ from fieldlog.errors import WriterBusy
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import connect, write
 from fieldlog.sync.admission import LARGE_AT_ONCE, SMALL_LINES, Admission
-from fieldlog.sync.receive import IsOver, receive
+from fieldlog.sync.receive import LINES_AT_ONCE, IsOver, receive
 from fieldlog.turns import Turns
-from tests.sync.lines import START_MS, Lane, keyed_lane, record_id
-from tests.sync.taking import CREW, SITE, check_of, take, verdicts
+from tests.sync.lines import REQUIRED, START_MS, Lane, keyed_lane, record_id
+from tests.sync.taking import CREW, INES, LEAD, SITE, check_of, take, verdicts
 
 
 def by_lines(most: int) -> Callable[[Database], IsOver]:
@@ -175,3 +175,17 @@ def test_of_many_large_bodies_a_few_are_worked_and_a_small_one_always_is() -> No
     under_way[0].__exit__(None, None, None)
     with admission.of(large):
         pass
+
+
+def test_what_a_line_of_the_same_slice_released_is_known_to_those_behind_it(db: Database) -> None:
+    # As after a restore: a record's first entry came before its author's, and another lane goes on with both.
+    first, lane = keyed_lane("first", SITE, person_id=INES), keyed_lane("crew", SITE)
+    first.write("unit_check", record_id("check"), check_of())
+    assert verdicts(take(db, first)) == ["unknown-person"]
+    lane.write("unit_check", record_id("check"), {"note": "One anode is loose."})
+    lane.write("person", INES, REQUIRED["person"])
+    for number in range(LINES_AT_ONCE):
+        lane.write("unit_check", record_id(f"c{number}"), check_of())
+    lane.write("unit_check", record_id("check"), {"note": "Both are tight again."})
+    assert verdicts(take(db, lane, LEAD))[-1] == "taken"
+    assert db.execute("SELECT count(*) FROM tray").fetchone() == (0,)
