@@ -122,7 +122,14 @@ def nightly_backup(programme: Programme, now_ms: int) -> Backup:
     for left in programme.backups_folder.glob("fieldlog-*.zip.part"):
         left.unlink()
     number = 1 + max((_number(path) for path in own_backups(programme)), default=0)
-    made = make_backup(programme, programme.backups_folder / f"fieldlog-{number:06d}-{_stamp(now_ms)}.zip", now_ms, number)
+    try:
+        return make_backup(programme, programme.backups_folder / f"fieldlog-{number:06d}-{_stamp(now_ms)}.zip", now_ms, number)
+    finally:
+        # Also where the replica is at fault, which may be for months: backups would fill the disk.
+        _drop_older(programme)
+
+
+def _drop_older(programme: Programme) -> None:
     newest_of_day: dict[str, Path] = {}
     for path in reversed(own_backups(programme)):
         newest_of_day.setdefault(_own_name(path)[3], path)
@@ -130,7 +137,6 @@ def nightly_backup(programme: Programme, now_ms: int) -> Backup:
     for path in own_backups(programme):
         if path not in kept:
             path.unlink()
-    return made
 
 
 def own_backups(programme: Programme) -> list[Path]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import boto3
+from boto3.exceptions import Boto3Error
 from botocore.exceptions import BotoCoreError, ClientError
 
 from fieldlog.errors import ReplicaFault
@@ -68,7 +69,7 @@ class BucketPlace:
             if fault.response.get("Error", {}).get("Code") in ("404", "NoSuchKey"):
                 return False
             raise self._named(fault) from fault
-        except BotoCoreError as fault:
+        except (BotoCoreError, Boto3Error) as fault:
             raise self._named(fault) from fault
         return True
 

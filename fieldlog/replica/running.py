@@ -7,11 +7,13 @@ Nothing here stops serving: what fails is written down for `doctor`, and `durabl
 from __future__ import annotations
 
 import logging
+import sqlite3
 import subprocess
 import tempfile
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -38,6 +40,9 @@ FIRST_WAIT_S, MOST_WAIT_S = 1.0, 300.0
 
 GOOD_RUN_S = 60.0
 """An engine that ran this long is tried again at once when it ends."""
+
+FAULTS = (FieldlogError, OSError, sqlite3.Error)
+"""What fails and is tried again: a disk that is full, a bucket that does not answer, a database that cannot be read just now."""
 
 log = logging.getLogger("fieldlog")
 
@@ -83,7 +88,7 @@ class Replication:
                 begun = time.monotonic()
                 try:
                     self._follow()
-                except (FieldlogError, OSError) as fault:
+                except FAULTS as fault:
                     self._tell(fault=str(fault))
                 wait_s = FIRST_WAIT_S if time.monotonic() - begun > GOOD_RUN_S else min(wait_s * 2, MOST_WAIT_S)
                 self._stop.wait(wait_s)
@@ -139,7 +144,7 @@ class Replication:
         try:
             ask_to_sync(listens_at, self._programme.path.resolve())
             waiting = self._mirror_photos(place)
-        except (FieldlogError, OSError) as fault:
+        except FAULTS as fault:
             self._tell(fault=str(fault))
             return
         self._state = ReplicaState(place.text, self._state.generation, at, waiting, None)
@@ -173,10 +178,14 @@ class Replication:
     def _tell(self, fault: str) -> None:
         if fault != self._state.fault:
             log.error("%s Phones keep their entries meanwhile.", fault)
-        state = self._state
-        place = state.place or setting(self._programme.db(), SETTING) or ""
-        self._state = ReplicaState(place, state.generation, state.synced_at, state.photos_waiting, fault)
-        write_state(self._programme.folder, self._state)
+        self._state = replace(self._state, fault=fault)
+        try:
+            place = self._state.place or setting(self._programme.db(), SETTING) or ""
+            self._state = replace(self._state, place=place)
+            write_state(self._programme.folder, self._state)
+        except FAULTS as unwritten:
+            # A disk that takes no state today may take one later: the replication goes on.
+            log.error("What the replication met could not be written down: %s", unwritten)
 
 
 def _end(engine: subprocess.Popen[bytes]) -> None:

@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -14,12 +15,13 @@ from pathlib import Path
 
 import pytest
 
-from fieldlog.backup import make_backup
+from fieldlog.backup import make_backup, nightly_backup, own_backups
 from fieldlog.doctor import examine
 from fieldlog.errors import BadReplica, ReplicaFault
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.replica.checking import set_replica, tops_in_replica
-from fieldlog.replica.place import generations, place_of, remove_older
+from fieldlog.replica import running
+from fieldlog.replica.checking import place_of_programme, set_replica, tops_in_replica
+from fieldlog.replica.place import Place, generations, place_of, remove_older
 from fieldlog.replica.running import Replication
 from fieldlog.replica.state import read_state
 from fieldlog.restoring import restore_backup
@@ -107,6 +109,37 @@ def test_an_engine_that_is_killed_is_started_again(full, phone, place, follow) -
     write_species(phone, 4)
     assert replication.catch_up(PATIENCE_S)
     assert tops_in_replica(full) == {phone.lane_id: 4}
+
+
+def test_a_disk_without_room_for_the_state_does_not_end_the_replication(full, place, follow, caplog) -> None:
+    (full.folder / "replica.json.part").mkdir()
+    replication = follow(full)
+    deadline = time.monotonic() + PATIENCE_S
+    while "could not be written down" not in caplog.text and time.monotonic() < deadline:
+        time.sleep(0.05)
+    (full.folder / "replica.json.part").rmdir()
+    assert replication.catch_up(PATIENCE_S)
+    state = read_state(full.folder)
+    assert state is not None and state.fault is None
+
+
+def test_a_database_that_cannot_be_read_for_a_moment_does_not_end_the_replication(full, place, follow, monkeypatch) -> None:
+    faults = iter([sqlite3.OperationalError("disk I/O error")])
+
+    def place_or_fault(programme: Programme) -> Place | None:
+        for fault in faults:
+            raise fault
+        return place_of_programme(programme)
+
+    monkeypatch.setattr(running, "place_of_programme", place_or_fault)
+    assert follow(full).catch_up(PATIENCE_S)
+
+
+def test_backups_of_a_week_stay_also_while_the_replica_cannot_be_believed(full, place, now) -> None:
+    for day in range(10):
+        with pytest.raises(ReplicaFault, match="not begun"):
+            nightly_backup(full, int(now().timestamp() * 1000) + day * 86_400_000)
+    assert [path.name[:15] for path in own_backups(full)] == [f"fieldlog-{number:06d}" for number in range(4, 11)]
 
 
 def test_an_engine_that_a_killed_server_left_behind_is_ended_before_another_follows(full, place, follow, tmp_path) -> None:
