@@ -64,15 +64,19 @@ class KeptParts:
         with making:
             part = self.get(key)
             if part is None:
-                part = make()
-                self._keep(key, part)
+                try:
+                    part = make()
+                    self._keep(key, part)
+                finally:
+                    with self._lock:
+                        self._making.pop(key, None)
         return part
 
     def _keep(self, key: Key, part: Part) -> None:
         with self._lock:
+            former = self._parts.get(key)
             self._parts[key] = part
-            self.size += len(part.packed)
-            self._making.pop(key, None)
+            self.size += len(part.packed) - (len(former.packed) if former else 0)
             while self.size > self.most_bytes and len(self._parts) > 1:
                 _, gone = self._parts.popitem(last=False)
                 self.size -= len(gone.packed)

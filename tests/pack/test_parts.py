@@ -9,7 +9,7 @@ from datetime import timedelta
 import pytest
 
 from a_phone import Phone
-from fieldlog.pack.kept import KeptParts, part_of
+from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.store import write
 from tests.sync.lines import record_id
 
@@ -198,6 +198,26 @@ def test_what_is_kept_stays_within_its_bytes_and_the_least_asked_for_goes() -> N
         ask(name)
     assert kept.size <= 3000
     assert made == ["a", "b", "c", "b"], "one of three fits no more; a was asked for again and again"
+
+
+def test_a_part_that_cannot_be_made_leaves_nothing_behind() -> None:
+    kept = KeptParts()
+
+    def fail() -> Part:
+        raise ValueError("no part")
+
+    for number in range(3):
+        with pytest.raises(ValueError, match="no part"):
+            kept.of((str(number),), fail)
+    assert not kept._making
+    assert kept.of(("0",), lambda: part_of({"a": 1})).text() == b'{"a":1}'
+
+
+def test_a_part_that_is_kept_twice_counts_once() -> None:
+    kept = KeptParts()
+    for _ in range(2):
+        kept._keep(("a",), part_of({"a": 1}))
+    assert kept.size == len(part_of({"a": 1}).packed)
 
 
 def test_an_evening_just_gone_is_still_in_the_pack_after_midnight(lead, now) -> None:
