@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from collections.abc import Mapping
+from contextlib import suppress
 
 from fieldlog.errors import NotReady
 from fieldlog.store import Programme, is_replaying
@@ -43,10 +44,18 @@ def gauges(programme: Programme) -> Mapping[str, tuple[str, float]]:
         (held,) = conn.execute("SELECT count(*) FROM tray WHERE resolved_by IS NULL").fetchone()
     finally:
         programme.close()
-    backups = [path.stat().st_mtime for path in programme.backups_folder.glob("*.zip")]
     return {
         "fieldlog_entries": ("Entries in the log.", float(entries)),
         "fieldlog_held_lines": ("Lines that wait for someone to fix them.", float(held)),
-        "fieldlog_newest_backup_timestamp_seconds": ("When the newest backup was written, 0 where there is none.", max(backups, default=0.0)),
+        "fieldlog_newest_backup_timestamp_seconds": ("When the newest backup was written, 0 where there is none.", _newest_backup_s(programme)),
         "fieldlog_disk_free_bytes": ("Room on the programme's disk.", float(shutil.disk_usage(programme.folder).free)),
     }
+
+
+def _newest_backup_s(programme: Programme) -> float:
+    newest_s = 0.0
+    for path in programme.backups_folder.glob("*.zip"):
+        # One that is older may be dropped between the list and the look.
+        with suppress(FileNotFoundError):
+            newest_s = max(newest_s, path.stat().st_mtime)
+    return newest_s

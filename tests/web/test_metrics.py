@@ -62,6 +62,11 @@ def test_numbers_are_given_at_a_port_of_this_machine(app, programme):
     server.server_close()
 
 
+def test_a_backup_that_is_dropped_meanwhile_stops_no_numbers(programme):
+    (programme.backups_folder / "dropped.zip").symlink_to("gone.zip")
+    assert gauges(programme)["fieldlog_newest_backup_timestamp_seconds"][1] == 0
+
+
 def test_ready_is_who_has_a_database_and_room(app, programme, monkeypatch):
     client = app.test_client()
     assert client.get("/readyz").json == {"ready": True}
