@@ -40,11 +40,6 @@ class Address:
     told: tuple[Told, ...]
 
 
-def calendar_path(db: Database, device: Device, site_id: str) -> str:
-    """The path of a site's calendar feed for one device; its secret is made when it is first asked for."""
-    return calendar_paths(db, device, [site_id])[site_id]
-
-
 def calendar_paths(db: Database, device: Device, site_ids: Sequence[str]) -> dict[str, str]:
     """The path of each site's calendar feed for one device, by site; what is asked for first is made in one write."""
     known = _live_secrets(db, device)

@@ -10,7 +10,7 @@ import pytest
 
 from a_phone import Phone
 from fieldlog import create_app
-from fieldlog.access.calendar_secrets import calendar_path
+from fieldlog.access.calendar_secrets import calendar_paths
 from fieldlog.access.devices import device_of_id
 from fieldlog.store import connect, set_setting
 
@@ -35,7 +35,7 @@ def address(programme):
     """address(client, site_id): the path that the device of a client is given."""
 
     def path(client, site_id: str = SITE_1) -> str:
-        return calendar_path(programme.db(), device_of_id(programme.db(), client.device_id), site_id)
+        return calendar_paths(programme.db(), device_of_id(programme.db(), client.device_id), [site_id])[site_id]
 
     return path
 

@@ -11,7 +11,7 @@ from flask.testing import FlaskClient
 
 from fieldlog import create_app
 from fieldlog.access import devices, invitations
-from fieldlog.access.calendar_secrets import calendar_path
+from fieldlog.access.calendar_secrets import calendar_paths
 from fieldlog.access.devices import device_of_id
 from fieldlog.backup import make_backup
 from fieldlog.records.catalogue import CATALOGUE
@@ -238,7 +238,7 @@ def test_restoring_says_whom_to_confirm(call, programme, sites, tmp_path) -> Non
 
 
 def test_a_calendar_of_an_unconfirmed_device_tells_nothing_until_it_is_confirmed(call, programme, crew, served, tmp_path) -> None:
-    path = calendar_path(programme.db(), device_of_id(programme.db(), crew.client.device_id), SITE)
+    path = calendar_paths(programme.db(), device_of_id(programme.db(), crew.client.device_id), [SITE])[SITE]
     restore_backup(backed_up(programme, tmp_path), tmp_path / "elsewhere", CATALOGUE, NOW_MS)
     client = served(tmp_path / "elsewhere", crew.client).application.test_client()
     assert client.get(path).status_code == 404
