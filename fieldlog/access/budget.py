@@ -93,7 +93,7 @@ def is_exempt(db: Database, device: Device, at: datetime) -> bool:
 
 def _over_budget(name: str, most: int, level: float) -> OverBudget:
     wait_s = math.ceil((level - most) * HOUR_S / most)
-    limit = f"{most // MEGABYTE} MB" if "bytes" in name else f"{most:,} {name}"
+    limit = f"{most // MEGABYTE} MB" if "bytes" in name else f"{most:,} {name.replace('lines', 'entries')}"
     what = {"bytes": " of entries", "photo bytes": " of photos"}.get(name, "")
     minutes = math.ceil(wait_s / 60)
     return OverBudget(

@@ -34,8 +34,9 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     def sync() -> Response:
         db = programme.db()
         device, body = current_device(request, db), sync_body(request)
-        budget.take_sync(db, device, body, now())
         with admission.of(body):
+            # In here, since a body that is sent away for others' sake was not taken and is no part of the hour's worth.
+            budget.take_sync(db, device, body, now())
             reply = receive(
                 db, body, catalogue, lambda: current_device(request, db), lambda: int(now().timestamp() * 1000)
             )

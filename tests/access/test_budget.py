@@ -6,10 +6,13 @@ import json
 
 import pytest
 
+from fieldlog import create_app
 from fieldlog.access.budget import AN_HOUR, Budget
 from fieldlog.access.devices import Device
+from fieldlog.access.invitations import invite
 from fieldlog.errors import OverBudget, TooLarge
 from fieldlog.store import set_setting
+from fieldlog.sync import admission
 
 CREW = Device("a" * 32, "crew", None, None, False)
 OTHER = Device("b" * 32, "crew", None, None, False)
@@ -32,7 +35,7 @@ def test_a_device_beyond_its_budget_waits_and_the_others_do_not(programme, now):
     with pytest.raises(OverBudget) as over:
         budget.take_sync(programme.db(), CREW, body(10), now())
     assert over.value.sentence == (
-        "This phone sent more than 100 lines within an hour, the most that is taken from one. Nothing is lost: the rest goes in 6 min."
+        "This phone sent more than 100 entries within an hour, the most that is taken from one. Nothing is lost: the rest goes in 6 min."
     )
     assert over.value.headers == {"Retry-After": "360"}
     budget.take_sync(programme.db(), OTHER, body(100), now())
@@ -66,7 +69,7 @@ def test_bytes_count_as_lines_do(programme, now):
 def test_held_lines_are_counted_when_they_are_held_and_stop_the_next_body(programme, now):
     budget = Budget(SMALL)
     budget.note_held(CREW, [[n, "", "q", 0, "no-fields", ""] for n in range(21)] + [[22, "", "ok", 1, ""]], now())
-    with pytest.raises(OverBudget, match="20 held lines"):
+    with pytest.raises(OverBudget, match="20 held entries"):
         budget.take_sync(programme.db(), CREW, body(0), now())
     now.forward(minutes=3)
     budget.take_sync(programme.db(), CREW, body(0), now())
@@ -130,3 +133,14 @@ def test_over_http_nothing_of_a_refused_body_is_taken_and_the_same_body_is_taken
     assert programme.db().conn.execute("SELECT max(number) FROM tray").fetchone() == (top,)
     now.forward(minutes=1)
     assert crew.post("/api/sync", data=more).json["top"][0] == top + 1
+
+
+def test_a_body_that_others_sent_away_is_not_counted(programme, now, monkeypatch):
+    monkeypatch.setattr(admission, "LARGE_AT_ONCE", 0)
+    monkeypatch.setitem(AN_HOUR, "lines", 60)
+    app = create_app(programme.folder, now)
+    client = app.test_client()
+    code = invite(programme.db(), None, "crew", None, 1, 1, int(now().timestamp() * 1000)).code
+    assert client.post("/api/join", json={"code": code, "device_name": "a phone"}).status_code == 200
+    assert [client.post("/api/sync", data=body(25)).status_code for _ in range(4)] == [503] * 4
+    app.extensions["programme"].close()
