@@ -24,7 +24,7 @@ from fieldlog.sync.receive import receive
 ERRORS = {
     "gap": "starts after line {top}, the last that is here. Nothing of it was taken; the phone must sync itself.",
     "diverged": "does not continue what is here. Nothing of it was taken; the phone must sync itself.",
-    "fork": "was continued by two phones. Nothing of it was taken; the phone must sync itself.",
+    "fork": "was continued by two phones, or the file lacks its key. The rest of it was not taken; the phone must sync itself.",
 }
 
 
@@ -89,7 +89,6 @@ def _take(
     took.lines += body.count(b"\n") - 1
     if reply["err"] is not None:
         took.sentences.append(f"Lane {header.lane_id} {ERRORS[reply['err']].format(top=top)}")
-        return
     for number, _, verdict, *rest in reply["acks"]:
         if number <= top:
             took.known += 1

@@ -206,6 +206,16 @@ def test_a_file_that_proves_nothing_needs_a_site_where_there_are_several(call, c
     assert call("ingest", file, "--site", "Heron Bar", "--json", data=programme.folder).document["held"] == 3
 
 
+def test_a_file_whose_lane_has_a_key_that_it_lacks_is_told_as_that(call, client_of, programme, tmp_path: Path) -> None:
+    lane = keyed_lane("lead")
+    lane.write("site", record_id("Alder Spit"), REQUIRED["site"], g=record_id("Alder Spit"))
+    assert client_of("lead").post("/api/sync", data=lane.body()).json["acks"][0][2] == "ok"
+    lane.key = None
+    said = call("ingest", exported_species(lane, tmp_path), "--json", data=programme.folder).document
+    assert (said["taken"], said["held"]) == (0, 0)
+    assert "the file lacks its key" in said["sentences"][0]
+
+
 @pytest.mark.parametrize("text", ["", "hello", '{"p":1}', "\x00\x01"])
 def test_a_file_that_is_no_export_is_refused(call, programme, tmp_path: Path, text: str) -> None:
     file = tmp_path / "phone.ndjson"
