@@ -32,7 +32,7 @@ INCIDENT_LOOK_MS = 30 * 24 * 3600 * 1000
 """Incidents are asked about for a month; a device that goes on is asked about for as long. Our own proposal."""
 
 REPLICA_OLD_S = 60.0
-"""A replica follows within a second; a minute is a fault or a server that does not run. Our own proposal."""
+"""A replica follows within seconds; a minute is a fault or a server that does not run. Our own proposal."""
 
 SKEW_LOOK_MS = 2 * 60 * 1000
 """A phone's clock is worth a word from here: a walk's minutes are read from it. Our own proposal."""
