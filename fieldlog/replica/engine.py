@@ -133,6 +133,8 @@ class EngineLock:
         while True:
             try:
                 fcntl.flock(self.file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                # The number of one that ended may be another program's by now.
+                os.ftruncate(self.file, 0)
                 return self
             except BlockingIOError:
                 self._end_holder()

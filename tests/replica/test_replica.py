@@ -21,6 +21,7 @@ from fieldlog.errors import BadReplica, ReplicaFault
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.replica import running
 from fieldlog.replica.checking import place_of_programme, set_replica, tops_in_replica
+from fieldlog.replica.engine import EngineLock
 from fieldlog.replica.place import Place, generations, place_of, remove_older
 from fieldlog.replica.running import Replication
 from fieldlog.replica.state import read_state
@@ -133,6 +134,12 @@ def test_a_database_that_cannot_be_read_for_a_moment_does_not_end_the_replicatio
 
     monkeypatch.setattr(running, "place_of_programme", place_or_fault)
     assert follow(full).catch_up(PATIENCE_S)
+
+
+def test_the_number_of_an_engine_that_ended_is_forgotten_by_whoever_takes_its_lock(tmp_path) -> None:
+    (tmp_path / "replica.lock").write_text("4194303")
+    with EngineLock(tmp_path):
+        assert (tmp_path / "replica.lock").read_text() == ""
 
 
 def test_backups_of_a_week_stay_also_while_the_replica_cannot_be_believed(full, place, now) -> None:
