@@ -101,6 +101,12 @@ def _write_zip(programme: Programme, copy: Path, part: Path, now_ms: int, number
     made = Backup(FORMAT, setting(db, "programme_name") or "", now_ms, entries, held, len(photos), number, top, h)
     db.conn.execute("PRAGMA journal_mode=DELETE")
     db.conn.close()
+    gone = [sha256 for sha256 in photos if not (programme.photos_folder / sha256).is_file()]
+    if gone:
+        raise BackupUnsound(
+            f"Received photos that are gone from {programme.photos_folder}: {len(gone)}, the first {gone[0][:12]}. No backup was made. Copy"
+            " them back from an older backup (a zip, photos/) or the replica, then make one: fieldlog backup FILE"
+        )
     with zipfile.ZipFile(part, "w", zipfile.ZIP_STORED) as packed:
         packed.writestr(MANIFEST, json.dumps(asdict(made)))
         packed.write(copy, DATABASE, zipfile.ZIP_DEFLATED, compresslevel=1)
