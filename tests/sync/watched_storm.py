@@ -207,7 +207,8 @@ class WatchedStorm:
     def edit(self, phone: ModelPhone, kind: str, record: str, fields: dict[str, Any], site: str | None) -> None:
         phone.edit(kind, record, fields, g=site)
         self.owner.setdefault(phone.lane, self.people[id(phone)])
-        if record[14] == "8":
+        # A person's name is drawn at random; those of visits and turns can be reckoned by anybody.
+        if record[14] == "8" and kind != "person":
             self.guessable.add((kind, record))
 
     def sync(self, number: int) -> None:
