@@ -256,3 +256,23 @@ def test_an_author_is_read_from_the_line_however_its_json_is_spaced(
     spaced = keyed_lane("crew", HERE)
     spaced.add(lane.texts[0].replace(b'"u":', b'"u": '))
     assert verdicts(send(client_of("crew", HERE), spaced)) == ["taken"]
+
+
+def test_a_record_that_a_release_began_is_not_begun_again_within_the_same_request(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    """A crew asks for a held record, releases it with its author, and would make it once more in the next lines."""
+    late, child = record_id("a late author"), record_id("a child")
+    desk = keyed_lane("desk", HERE, late)
+    desk.write("person", child, {"display_name": "Child", "minor": True, "waiver_valid": False})
+    assert verdicts(send(client_of("desk", HERE), desk)) == ["unknown-person"]
+    crew = keyed_lane("crew", HERE)
+    crew.write("person", child, {"minor": False})
+    crew.write("person", late, {"display_name": "Late"})
+    for number in range(30):
+        crew.write("sighting", record_id(f"seen {number}"), REQUIRED["sighting"])
+    crew.write("person", child, {"display_name": "Child", "minor": False, "waiver_valid": True})
+    crew.write("person", child, {"_deleted": True})
+    assert verdicts(send(client_of("crew", HERE), crew))[-2:] == ["not-permitted", "not-yours"]
+    row = programme.db().execute("SELECT minor, waiver_valid, deleted FROM person WHERE record_id = ?", [child]).fetchone()
+    assert row == (1, 0, 0)
