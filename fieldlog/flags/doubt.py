@@ -14,9 +14,13 @@ CLOCK_AHEAD = timedelta(minutes=10)
 """An observation may lie this far after the entry that tells it; more, and the phone's clock was wrong."""
 
 
+VALUES_TOLD, LETTERS_TOLD = 6, 200
+"""A flag travels to every phone of its site, so it tells so many values and so much of each; the record has all of them."""
+
+
 @dataclass(frozen=True)
 class Disagreement:
-    """A field's values from phones that did not know of each other, the one that stands first."""
+    """A field's values from phones that did not know of each other, the one that stands first; those past `VALUES_TOLD` are not told."""
 
     field: str
     values: Sequence[Any]
@@ -52,13 +56,19 @@ def disagreement(seen: RecordSeen) -> list[Found]:
         title = "removed or not" if declared is None else declared.title
         evidence: dict[str, Any] = {"field": open_field.field}
         if seen.kind.privacy == "open":
-            said = " or ".join(_said(declared, value) for value in open_field.values)
+            told = [_short(value) for value in open_field.values[:VALUES_TOLD]]
+            others = ["others"] if len(open_field.values) > VALUES_TOLD else []
+            said = " or ".join([*(_said(declared, value) for value in told), *others])
             sentence = f"two phones disagree about {title}: {said}. The first stands until a lead or the crew settles it."
-            evidence["values"] = list(open_field.values)
+            evidence["values"] = told
         else:
             sentence = f"two phones disagree about {title}. Open the record and settle it."
         found.append(seen.found(sentence, evidence, part=open_field.field))
     return found
+
+
+def _short(value: Any) -> Any:
+    return f"{value[:LETTERS_TOLD]}…" if isinstance(value, str) and len(value) > LETTERS_TOLD else value
 
 
 def _said(declared: Any, value: Any) -> str:

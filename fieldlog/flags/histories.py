@@ -23,6 +23,9 @@ AT_ONCE = 6
 
 FEW_AT_ONCE = 100
 
+DRY_MOST = 500
+"""Dry searches in a row that are read of a unit not found, the newest: a search a week for ten years; two make it missing."""
+
 CHECK_COLUMNS = ", ".join(("record_id", "site_id", "unit_id", "visit_id", "checked_at", *JUDGED_BY))
 EVENT_AT = "rtrim(event_at, 'Z')"
 LASTING = f"unit_id = ? AND site_id = ? AND deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned' ORDER BY {EVENT_AT} DESC, record_id DESC"
@@ -163,7 +166,8 @@ def _counting(db: Database, says: str, unit_id: str, since: str) -> Iterator[str
         ).fetchone() or ("", "")  # fmt: skip
         begin = max(found, (since, ""))
         yield from (row[0] for row in execute(
-            f"SELECT record_id {of} {RAISES} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)", (unit_id, begin[0], *begin)
+            f"""SELECT record_id {of} {RAISES} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
+                ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT {DRY_MOST}""", (unit_id, begin[0], *begin),
         ))  # fmt: skip
 
 

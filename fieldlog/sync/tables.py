@@ -15,6 +15,7 @@ from sqlite_utils import Database
 
 from fieldlog.flags import verdicts
 from fieldlog.flags.changes import Change
+from fieldlog.flags.doubt import VALUES_TOLD
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
@@ -84,7 +85,7 @@ def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:
 
 
 def store_disagreements(db: Database, records: Mapping[Key, Record]) -> None:
-    """Write the open disagreements of these records in the place of the former."""
+    """Write the open disagreements of these records in the place of the former, of each as much as a flag tells."""
     db.conn.executemany(
         "DELETE FROM disagreement WHERE kind = ? AND record_id = ?", [key for key, record in records.items() if record.before is not None]
     )
@@ -94,6 +95,7 @@ def store_disagreements(db: Database, records: Mapping[Key, Record]) -> None:
 def _disagreements(records: Mapping[Key, Record]) -> Iterator[tuple[Any, ...]]:
     for key, record in records.items():
         for name, (ids, values) in merge.disagreements(record.state).items():
+            ids, values = ids[: VALUES_TOLD + 1], values[: VALUES_TOLD + 1]
             yield (*key, name, record.state["first"][3], ids[0], json.dumps(ids), json.dumps(values, ensure_ascii=False))
 
 

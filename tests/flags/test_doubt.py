@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 
 from fieldlog.access.devices import Device
-from fieldlog.flags.doubt import RecordSeen, incomplete
+from fieldlog.flags.doubt import VALUES_TOLD, RecordSeen, incomplete
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.tags import tag_for
 from fieldlog.sync.receive import receive
-from tests.flags.shore import DESIGN, ROW, SITE, Shore
+from tests.flags.shore import DESIGN, LEAD, ROW, SITE, Shore
 from tests.sync.lines import Lane, record_id
 
 JULY = "2026-07-01T10:00:00Z"
@@ -98,3 +98,17 @@ def test_kinds_that_only_leads_read_raise_none(shore: Shore) -> None:
     apart(shore, "person_private", private, "phone", ("555 0101", "555 0102", "555 0103"))
     assert shore.flags() == []
     assert "555" not in "".join(shore.stored())
+
+
+def test_a_thousand_values_that_know_nothing_of_each_other_do_not_fill_every_phones_pack(shore: Shore) -> None:
+    check = shore.check(JULY)
+    lane = Lane("many", SITE)
+    for number in range(60):
+        lane.write("unit_check", check, {"note": f"{number:03d} " + "so " * 600})
+    receive(shore.db, lane.body(), CATALOGUE, lambda: LEAD, lambda: lane.now_ms)
+    flag = shore.flag("disagreement")
+    assert flag["sentence"].count("…") == VALUES_TOLD
+    assert " or others. The first stands" in flag["sentence"]
+    assert len(flag["evidence"]["values"]) == VALUES_TOLD
+    assert flag["evidence"]["values"][0].startswith("059 so")
+    assert len(json.dumps(flag)) < 4_000

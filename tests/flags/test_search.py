@@ -6,6 +6,9 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+import pytest
+
+from fieldlog.flags import histories
 from fieldlog.flags.search import NAMED_MOST
 from tests.flags.shore import SITE, Shore
 from tests.sync.lines import record_id
@@ -108,3 +111,12 @@ def test_a_removed_unit_is_never_overdue(shore: Shore) -> None:
     assert len(shore.flags("overdue", late)) == 1
     shore.write("unit", record_id("A010"), _deleted=True)
     assert shore.flags("overdue", late) == []
+
+
+def test_a_unit_searched_without_end_costs_no_more_than_the_newest_searches(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(histories, "DRY_MOST", 10)
+    for number in range(15):
+        shore.check(f"2026-07-{1 + number:02d}T10:00:00Z", visit=record_id(f"visit {number}"), **DRY)
+    flag = shore.flag("not_found")
+    assert (flag["severity"], flag["evidence"]["searches"]) == ("act", 10)
+    assert "since 6 Jul" in flag["sentence"]
