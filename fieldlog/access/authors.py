@@ -18,12 +18,18 @@ def count_authors(db: Database, device_id: str, authors: Iterable[str | None], n
     )
 
 
-def authors_of_devices(db: Database) -> dict[str, list[dict[str, Any]]]:
-    """By device, who wrote on it, the most first: person_id, person_name, entries, last_at (milliseconds since 1970 UTC)."""
+def authors_of_devices(db: Database, sites: str | None) -> dict[str, list[dict[str, Any]]]:
+    """
+    By device, who wrote on it, the most first: person_id, person_name, entries, last_at (milliseconds since 1970 UTC).
+
+    Names are told of people of `sites` (a JSON array of ids, None for all) and of the whole programme only.
+    """
     found: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for row in db.query(
         """SELECT a.device_id, a.person_id, p.display_name AS person_name, a.entries, a.last_at
-           FROM device_author a LEFT JOIN person p ON p.record_id = a.person_id ORDER BY a.entries DESC, a.person_id"""
+           FROM device_author a LEFT JOIN person p ON p.record_id = a.person_id AND (:sites IS NULL OR p.site_id IS NULL
+            OR p.site_id IN (SELECT value FROM json_each(:sites))) ORDER BY a.entries DESC, a.person_id""",
+        {"sites": sites},
     ):
         found[row.pop("device_id")].append(row)
     return found

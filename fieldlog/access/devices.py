@@ -92,7 +92,7 @@ def add_device(
     token = secrets.token_urlsafe(32)
     db.conn.execute(
         "INSERT INTO device(device_id, token_sha256, role, sites, name, made_at) VALUES (?, ?, ?, ?, ?, ?)",
-        (device.device_id, token_hash(token), role, _sites_json(sites), name[:NAME_LENGTH], now_ms),
+        (device.device_id, token_hash(token), role, sites_json(sites), name[:NAME_LENGTH], now_ms),
     )
     return device, token
 
@@ -109,7 +109,7 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
     Each: device_id, name, role, sites (None: all), person_id, state ("joined", "unconfirmed", "left" or "revoked"), made_at, seen_at,
     revoked_at (milliseconds since 1970 UTC), skew_ms (its clock ahead of the server's), unsent (entries it had left to
     send at last contact), app, entries (taken from its lanes: a lane's numbers run without a gap, and what is not in the
-    tray is in the log), held, person_name (of who is chosen on it), authors (who wrote on it: `authors_of_devices`).
+    tray is in the log), held, person_name (of who is chosen on it, where the lead may read that person), authors (who wrote on it: `authors_of_devices`).
     """
     rows = db.query(
         """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, p.display_name AS person_name, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
@@ -118,9 +118,11 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS entries,
            (SELECT count(*) FROM tray WHERE resolved_by IS NULL AND
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS held
-           FROM device d LEFT JOIN person p ON p.record_id = d.person_id ORDER BY coalesce(d.seen_at, d.made_at) DESC"""
+           FROM device d LEFT JOIN person p ON p.record_id = d.person_id AND (:sites IS NULL OR p.site_id IS NULL
+            OR p.site_id IN (SELECT value FROM json_each(:sites))) ORDER BY coalesce(d.seen_at, d.made_at) DESC""",
+        {"sites": sites_json(lead.sites)},
     )
-    authors = authors_of_devices(db)
+    authors = authors_of_devices(db, sites_json(lead.sites))
     found = []
     for row in rows:
         row["authors"] = authors.get(row["device_id"], [])
@@ -184,7 +186,7 @@ def change(
     check_sites(db, lead, sites)
     with write(db):
         db.conn.execute(
-            "UPDATE device SET role = ?, sites = ? WHERE device_id = ?", (checked_role, _sites_json(sites), device_id)
+            "UPDATE device SET role = ?, sites = ? WHERE device_id = ?", (checked_role, sites_json(sites), device_id)
         )
         end_addresses(db, now_ms)
     return device_of_id(db, device_id)
@@ -232,5 +234,6 @@ def _led_by(db: Database, lead: Device, device_id: str) -> None:
         raise NotAllowed("That device belongs to sites that you do not lead.")
 
 
-def _sites_json(sites: frozenset[str] | None) -> str | None:
+def sites_json(sites: frozenset[str] | None) -> str | None:
+    """Sites as a device's row and statements have them: a JSON array, or None for all."""
     return None if sites is None else json.dumps(sorted(sites))

@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.access.devices import Device, may_lead
+from fieldlog.access.devices import Device, may_lead, sites_json
 from fieldlog.shown_names import named
 
 MOST_TOLD = 200
@@ -31,8 +31,10 @@ def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
         """SELECT i.device_id, d.name AS device_name, d.role, d.sites, d.person_id, p.display_name AS person_name, i.what, i.first_at,
            i.last_at, i.times, h.device_id AS holder_id, h.name AS holder_name, h.sites AS holder_sites
            FROM incident i JOIN device d USING (device_id) LEFT JOIN person p ON p.record_id = d.person_id
+            AND (:sites IS NULL OR p.site_id IS NULL OR p.site_id IN (SELECT value FROM json_each(:sites)))
            LEFT JOIN lane l ON l.lane_id = i.lane_id LEFT JOIN device h ON h.device_id = l.device_id
-           ORDER BY i.last_at DESC, i.device_id, i.lane_id"""
+           ORDER BY i.last_at DESC, i.device_id, i.lane_id""",
+        {"sites": None if lead is None else sites_json(lead.sites)},
     )
     told: list[dict[str, Any]] = []
     for row in rows:

@@ -142,3 +142,35 @@ def test_authors_of_older_folders_are_counted_when_the_folder_is_opened(lead, cl
     app = create_app(programme.folder, now)
     assert authors(row_of(lead, phone)) == before == [("Ines Calder", 4)]
     app.extensions["photo_copies"].close()
+
+
+def test_names_of_lanes_that_nobody_has_make_one_incident_of_a_device(lead, client_of, now_ms):
+    """Invented names would else fill the list until what matters has left it."""
+    crew, stranger = Phone(client_of("crew", SITE_1), now_ms), Phone(client_of("crew", SITE_1), now_ms)
+    reaches(stranger, lead)
+    for number in range(30):
+        crew.client.post("/api/sync", data=crew.body(d=f"k-{number:032x}", mine=0))
+    told = {one["whose"]: one["times"] for one in incidents_of(lead.client)}
+    assert told == {"unknown": 30, "other": 1}
+    assert len(incidents_of(lead.client)) == 2
+
+
+def test_a_lead_who_says_that_another_sites_person_holds_their_phone_does_not_learn_the_name(lead, client_of, now_ms):
+    """A record's id travels further than its text: by `same_as`, or with a phone that was moved."""
+    stranger = Phone(client_of("lead", SITE_2), now_ms)
+    assert stranger.client.post("/api/sync", data=stranger.body(person=INES)).status_code == 200
+    assert "Ines" not in stranger.client.get("/api/devices").text
+    reaches(stranger, lead)
+    assert "Ines" not in stranger.client.get("/api/incidents").text
+    assert "Ines" in lead.client.get("/api/devices").text
+
+
+def test_a_lead_does_not_learn_who_wrote_on_a_phone_while_it_was_of_another_site(lead, client_of, now_ms):
+    moved = Phone(client_of("crew", SITE_1), now_ms)
+    moved.person_id = INES
+    moved.note("sighting", str(uuid.uuid4()), SITE_1)
+    assert moved.sync().json["acks"][0][2] == "ok"
+    changed = lead.client.patch(f"/api/devices/{moved.client.device_id}", json={"role": "crew", "sites": [SITE_2]})
+    assert changed.status_code == 200
+    assert "Ines" not in client_of("lead", SITE_2).get("/api/devices").text
+    assert "Ines" in lead.client.get("/api/devices").text
