@@ -8,7 +8,7 @@ from fieldlog.flags.raising import raise_flags
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.sync import states, tables
 from fieldlog.sync.log import Entry
-from fieldlog.sync.release import Row, held_for, held_until, release
+from fieldlog.sync.release import Row, held_for, held_ready, let_go, release
 
 
 def apply_entries(db: Database, catalogue: Catalogue, taken: list[tuple[Entry, str]]) -> None:
@@ -24,19 +24,27 @@ def release_for(db: Database, catalogue: Catalogue, now_ms: int, reasons: tuple[
     Returns:
         How many entries moved from the tray to the log.
     """
-    return _release(db, catalogue, now_ms, held_for(db, reasons))
+    count, held_lines = 0, held_for(db, reasons)
+    while held_lines:
+        count += _release(db, catalogue, now_ms, held_lines)
+        held_lines = held_ready(db)
+    return count
 
 
-def release_until(db: Database, catalogue: Catalogue, now_ms: int, begun: list[Entry]) -> int:
-    """The same of what waits for records that have begun with these entries."""
-    return _release(db, catalogue, now_ms, held_until(db, begun))
+def release_some(db: Database, catalogue: Catalogue, now_ms: int) -> int:
+    """
+    Release some of what waits no more; the rest is for the next transaction.
+
+    Returns:
+        How many entries moved from the tray to the log.
+    """
+    return _release(db, catalogue, now_ms, held_ready(db))
 
 
 def _release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Row]) -> int:
-    count = 0
-    while held_lines:
-        moved, begun = release(db, catalogue, now_ms, held_lines)
-        apply_entries(db, catalogue, moved)
-        count += len(moved)
-        held_lines = held_until(db, begun)
-    return count
+    if not held_lines:
+        return 0
+    moved, begun = release(db, catalogue, now_ms, held_lines)
+    apply_entries(db, catalogue, moved)
+    let_go(db, begun)
+    return len(moved)

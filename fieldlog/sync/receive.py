@@ -22,12 +22,13 @@ from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import one_snapshot, others_wait, write
 from fieldlog.sync import judge
-from fieldlog.sync.apply import apply_entries, release_until
+from fieldlog.sync.apply import apply_entries, release_some
 from fieldlog.sync.clock import effective
 from fieldlog.sync.fixes import hide_fixed
 from fieldlog.sync.header import Header, read_header
 from fieldlog.sync.lanes import Lane, chain_before, is_proven, lane_of, line_at, refuse_unproven, store_lane
 from fieldlog.sync.log import Entry, chain, line_id
+from fieldlog.sync.release import has_ready, let_go
 from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
 from fieldlog.sync.send import Asked, pull
 
@@ -113,7 +114,15 @@ def receive(
         acks += part.acks
         number, previous, lines = number + len(part.acks), part.lane.ch, lines[len(part.acks) :]
         if part.is_last or not lines:
+            _release_rest(db, catalogue, now_ms)
             return _reply(db, catalogue, header, who, part, acks)
+
+
+def _release_rest(db: Database, catalogue: Catalogue, now_ms: Callable[[], int]) -> None:
+    """Release what waits no more, a transaction at a time, also what an earlier request was cut off before."""
+    while has_ready(db):
+        with write(db):
+            release_some(db, catalogue, now_ms())
 
 
 def _reply(
@@ -264,7 +273,8 @@ def _store(part: Slice, batch: Batch) -> int:
         hide_fixed(db, entry, part.device)
     count_authors(db, part.device.device_id, (entry.made_by for entry, _eff in batch.taken), part.now_ms)
     apply_entries(db, part.catalogue, batch.taken)
-    return release_until(db, part.catalogue, part.now_ms, batch.begun)
+    let_go(db, batch.begun)
+    return release_some(db, part.catalogue, part.now_ms)
 
 
 def _tray_bytes(db: Database, device: Device) -> int:

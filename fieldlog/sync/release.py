@@ -16,12 +16,18 @@ from fieldlog.access.devices import device_of_lane
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.sync.clock import effective
 from fieldlog.sync.fixes import hide_fixed
-from fieldlog.sync.judge import Court, Held, waits_for
+from fieldlog.sync.judge import UNCONFIRMED, Court, Held, waits_for
 from fieldlog.sync.log import Entry, chain
 from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
 
 FOR_A_NEWER_SERVER = ("unknown-kind", "unknown-field", "bad-type", "beyond-limit", "unknown-person", "waits-for-first")
 """Words of lines that another version of the server may take."""
+
+READY = "now"
+"""In the place of "kind|record id": what the line waited for has come."""
+
+AT_ONCE = 200
+"""Lines that are released in one transaction: thousands may wait for one person, and others want to write meanwhile."""
 
 Row = tuple[Any, ...]
 
@@ -32,17 +38,25 @@ def held_for(db: Database, reasons: tuple[str, ...]) -> list[Row]:
     return _rows(db, where, [word for reason in reasons for word in (reason, reason)])
 
 
-def held_until(db: Database, begun: Iterable[Entry]) -> list[Row]:
-    """The held lines that wait for records which have begun with these entries."""
-    awaited = [waits_for(entry.kind, entry.record_id) for entry in begun]
-    if not awaited:
-        return []
-    return _rows(db, f"waits_for IN ({', '.join('?' * len(awaited))})", awaited)
+def let_go(db: Database, begun: Iterable[Entry]) -> None:
+    """Note that what waits for records which have begun with these entries waits no more. Must be called inside a `write`."""
+    awaited = [(READY, waits_for(entry.kind, entry.record_id)) for entry in begun]
+    db.conn.executemany("UPDATE tray SET waits_for = ? WHERE waits_for = ?", awaited)
 
 
-def _rows(db: Database, where: str, values: list[str]) -> list[Row]:
+def has_ready(db: Database) -> bool:
+    """Whether a held line waits no more."""
+    return db.conn.execute("SELECT 1 FROM tray WHERE waits_for = ? LIMIT 1", (READY,)).fetchone() is not None
+
+
+def held_ready(db: Database) -> list[Row]:
+    """The held lines that wait no more, in the order in which they came, as many as one transaction takes."""
+    return _rows(db, "waits_for = ?", [READY], AT_ONCE)
+
+
+def _rows(db: Database, where: str, values: list[str], most: int = -1) -> list[Row]:
     return db.conn.execute(
-        f"SELECT lane_id, number, entry_id, line, ch FROM tray WHERE {where} ORDER BY received_at, lane_id, number", values
+        f"SELECT lane_id, number, entry_id, line, ch FROM tray WHERE {where} ORDER BY received_at, lane_id, number LIMIT ?", [*values, most]
     ).fetchall()
 
 
@@ -62,15 +76,16 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
     begun: list[Entry] = []
     for lane_id, number, entry_id, line, ch in held_lines:
         device = device_of_lane(db, lane_id)
-        if device is None or device.revoked or device.unconfirmed:
+        if device is None or device.revoked:
+            db.conn.execute("UPDATE tray SET waits_for = NULL WHERE lane_id = ? AND number = ?", (lane_id, number))
+            continue
+        if device.unconfirmed:
+            _hold(db, lane_id, number, UNCONFIRMED)
             continue
         verdict = court.verdict(line, lane_id, number, device)
         if isinstance(verdict, Held):
             # It may wait for something else by now.
-            db.conn.execute(
-                "UPDATE tray SET why = ?, sentence = ?, waits_for = ? WHERE lane_id = ? AND number = ?",
-                (verdict.why, verdict.sentence, verdict.waits_for, lane_id, number),
-            )
+            _hold(db, lane_id, number, verdict)
             continue
         if court.takes(verdict, device):
             begun.append(verdict)
@@ -84,3 +99,10 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
         count_authors(db, device.device_id, [verdict.made_by], now_ms)
         moved.append((verdict, eff))
     return moved, begun
+
+
+def _hold(db: Database, lane_id: str, number: int, why: Held) -> None:
+    db.conn.execute(
+        "UPDATE tray SET why = ?, sentence = ?, waits_for = ? WHERE lane_id = ? AND number = ?",
+        (why.why, why.sentence, why.waits_for, lane_id, number),
+    )

@@ -9,10 +9,12 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
 
 from fieldlog.records.person import PERSON
-from fieldlog.store import Programme
+from fieldlog.store import Programme, write
+from fieldlog.sync.release import AT_ONCE
 from tests.flags.shore import SITE_FIELDS
 from tests.sync.lines import REQUIRED, Lane, keyed_lane, record_id
 
@@ -276,3 +278,40 @@ def test_a_record_that_a_release_began_is_not_begun_again_within_the_same_reques
     assert verdicts(send(client_of("crew", HERE), crew))[-2:] == ["not-permitted", "not-yours"]
     row = programme.db().execute("SELECT minor, waiver_valid, deleted FROM person WHERE record_id = ?", [child]).fetchone()
     assert row == (1, 0, 0)
+
+
+def test_what_waited_for_one_person_does_not_come_in_one_transaction(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], app: Flask
+) -> None:
+    """A device may leave ten thousand lines that wait; whoever brings what they wait for would keep all others from writing."""
+    late, waiting = record_id("a late author"), keyed_lane("waiting", HERE, record_id("a late author"))
+    for number in range(2 * AT_ONCE + 10):
+        waiting.write("sighting", record_id(f"waits {number}"), REQUIRED["sighting"])
+    client = client_of("crew", HERE)
+    assert set(verdicts(send(client, waiting))) == {"unknown-person"}
+    said: list[str] = []
+    conn = app.extensions["programme"].db().conn
+    conn.set_trace_callback(said.append)
+    brings = keyed_lane("brings", HERE)
+    brings.write("person", late, {"display_name": "Late"})
+    assert verdicts(send(client_of("crew", HERE), brings)) == ["taken"]
+    conn.set_trace_callback(None)
+    at_once = [part.count("INSERT INTO log VALUES") for part in "\n".join(said).split("BEGIN")]
+    assert sum(at_once) == 1 + len(waiting.texts)
+    assert max(at_once) == 1 + AT_ONCE
+    assert set(verdicts(send(client, waiting))) == {"taken"}
+
+
+def test_what_waited_when_its_device_was_not_confirmed_is_taken_when_it_is(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    late, lane, client = record_id("a late author"), keyed_lane("waits", HERE, record_id("a late author")), client_of("crew", HERE)
+    lane.write("sighting", record_id("waits"), REQUIRED["sighting"])
+    assert verdicts(send(client, lane)) == ["unknown-person"]
+    with write(programme.db()):
+        programme.db().execute("UPDATE device SET unconfirmed = 1 WHERE device_id = ?", [client.device_id])
+    brings = keyed_lane("brings", HERE)
+    brings.write("person", late, {"display_name": "Late"})
+    send(client_of("crew", HERE), brings)
+    assert lead[0].post(f"/api/devices/{client.device_id}/confirm").status_code == 200
+    assert verdicts(send(client, lane)) == ["taken"]
