@@ -174,3 +174,9 @@ def m015_authors_of_devices(db: Database) -> None:
         """INSERT INTO device_author SELECT device_id, made_by, count(*), max(received_at) FROM log JOIN lane USING (lane_id)
            WHERE made_by IS NOT NULL GROUP BY device_id, made_by"""
     )
+
+
+@migrations()
+def m016_lanes_of_a_device(db: Database) -> None:
+    """A lead's list of devices asks for the lanes of each."""
+    db.execute("CREATE INDEX lane_device ON lane(device_id)")

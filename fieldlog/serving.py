@@ -41,6 +41,7 @@ FILES_BESIDE = 500
 
 LOOK_S = 60.0
 BACKUP_PATIENCE_S = 6 * 3600.0
+TRIED_AGAIN_AFTER = timedelta(hours=1)
 CATCH_UP_S = 60.0
 """How long a backup waits for the replica, so that `durable` can move for both. Our own proposal."""
 
@@ -132,19 +133,21 @@ def back_up_nightly(
     programme: Programme, now: Callable[[], datetime], stop: threading.Event, replication: Replication
 ) -> None:
     """Back up at once, then whenever a night has begun without one, until `stop` is set; the replica catches up first."""
-    last = None
+    last = failed = None
     while not stop.is_set():
         at = now()
-        if last is None or is_due(at, last):
-            last = at
+        is_put_off = failed is not None and timedelta() <= at - failed < TRIED_AGAIN_AFTER
+        if (last is None or is_due(at, last)) and not is_put_off:
             try:
                 replication.catch_up(CATCH_UP_S)
                 job = {"folder": str(programme.folder), "now_ms": int(at.timestamp() * 1000)}
                 child.run("fieldlog.backing_up", job, patience_s=BACKUP_PATIENCE_S, stop=stop)
+                last, failed = at, None
             except (FieldlogError, OSError, sqlite3.Error) as fault:
                 if stop.is_set():
                     break
                 # The phones keep their entries until a backup succeeds, so serving goes on.
+                failed = at
                 log.error("The backup failed: %s `fieldlog doctor` tells how old the last one is.", fault)
         stop.wait(LOOK_S)
     programme.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -45,12 +46,13 @@ def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> 
     return _in_order(found)
 
 
-def packed_flags(db: Database, site_id: str, now: datetime) -> dict[str, Any]:
+def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str] | None = None) -> dict[str, Any]:
     """
     A site's flags as they travel: as many as a phone can show, and how many there are.
 
     Args:
         now: for what is overdue and what was settled lately, aware.
+        kinds: the kinds of record that whoever asks may read; None is all that raise flags.
 
     Returns:
         {"flags", "flag_counts"}: `flags` as in `list_flags`, the gravest and newest open ones first, then the latest settled;
@@ -61,36 +63,40 @@ def packed_flags(db: Database, site_id: str, now: datetime) -> dict[str, Any]:
     of_site = [_shown(row, json.loads(row["evidence"])) for row in db.query(f"SELECT * FROM flag WHERE {elsewhere}", [site_id, site_id])]
     further = [flag for flag in of_site if flag["state"] in OPEN_STATES] + _overdue(db, site_id, now)
     settled = [flag for flag in of_site if flag["state"] not in OPEN_STATES and (flag["settled_at"] or "") >= since]
-    flags = [flag for state in OPEN_STATES for flag in _gravest(db, site_id, state)] + further
-    latest = _latest_settled(db, site_id, since)
+    told = None if kinds is None else json.dumps(sorted(kinds))
+    flags = [flag for state in OPEN_STATES for flag in _gravest(db, site_id, state, told)] + further
+    latest = _latest_settled(db, site_id, since, told)
     settled += latest
     settled.sort(key=lambda flag: (flag["settled_at"], flag["flag_id"]), reverse=True)
     return {
         "flags": _in_order(flags)[:OPEN_MOST] + settled[:SETTLED_MOST],
         "flag_counts": {
-            "open": len(further) + _count(db, f"site_id = ? AND state IN {OPEN_STATES}", [site_id]),
-            "settled": len(settled) - len(latest) + _count(db, _SETTLED, [site_id, since]),
+            "open": len(further) + _count(db, f"site_id = ? AND state IN {OPEN_STATES} AND {_TOLD}", [site_id, told, told]),
+            "settled": len(settled) - len(latest) + _count(db, f"{_SETTLED} AND {_TOLD}", [site_id, since, told, told]),
         },
     }
 
 
+_TOLD = "(? IS NULL OR subject_kind IN (SELECT value FROM json_each(?)))"
 _SETTLED = f"site_id = ? AND settled_at >= ? AND state NOT IN {OPEN_STATES}"
 
 
-def _count(db: Database, where: str, values: list[str]) -> int:
+def _count(db: Database, where: str, values: list[str | None]) -> int:
     return int(db.conn.execute(f"SELECT count(*) FROM flag WHERE {where}", values).fetchone()[0])
 
 
-def _gravest(db: Database, site_id: str, state: str) -> list[Flag]:
+def _gravest(db: Database, site_id: str, state: str, told: str | None) -> list[Flag]:
     rows = db.query(
-        f"SELECT * FROM flag WHERE site_id = ? AND state = ? ORDER BY {SEVERITY_NUMBER}, raised_at DESC LIMIT ?",
-        [site_id, state, OPEN_MOST],
+        f"SELECT * FROM flag WHERE site_id = ? AND state = ? AND {_TOLD} ORDER BY {SEVERITY_NUMBER}, raised_at DESC LIMIT ?",
+        [site_id, state, told, told, OPEN_MOST],
     )
     return [_shown(row, json.loads(row["evidence"])) for row in rows]
 
 
-def _latest_settled(db: Database, site_id: str, since: str) -> list[Flag]:
-    rows = db.query(f"SELECT * FROM flag WHERE {_SETTLED} ORDER BY settled_at DESC LIMIT ?", [site_id, since, SETTLED_MOST])
+def _latest_settled(db: Database, site_id: str, since: str, told: str | None) -> list[Flag]:
+    rows = db.query(
+        f"SELECT * FROM flag WHERE {_SETTLED} AND {_TOLD} ORDER BY settled_at DESC LIMIT ?", [site_id, since, told, told, SETTLED_MOST]
+    )
     return [_shown(row, json.loads(row["evidence"])) for row in rows]
 
 

@@ -52,5 +52,5 @@ def make_day(db: Database, kept: KeptParts, day: date, stop: Event) -> None:
     for (site_id,) in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0 ORDER BY record_id").fetchall():
         if stop.is_set():
             return
-        windows_part(kept, db, site_id, day)
+        windows_part(kept, db, site_id, day, "crew")
         stop.wait(PAUSE_S)

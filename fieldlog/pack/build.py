@@ -31,7 +31,7 @@ def build_index(kept: KeptParts, db: Database, catalogue: Catalogue, device: Dev
     etag = pack_tag(db, catalogue, device, day)
     parts = {"forms": forms_part(kept, catalogue).etag}
     for site_id in sites:
-        state = state_part(kept, db, site_id, day)
+        state = state_part(kept, db, site_id, day, device.role)
         parts |= {f"sites/{site_id}/windows": state.hangs_on, f"sites/{site_id}/state": state.etag}
     if device.role == "lead":
         parts["tray"] = tray_part(kept, db, device).etag
@@ -56,7 +56,7 @@ def build_document(kept: KeptParts, db: Database, catalogue: Catalogue, device: 
     del index["parts"]
     document = {**index, **json.loads(forms_part(kept, catalogue).text()), "sites": {}}
     for site_id, calendar in calendars.items():
-        windows, state = windows_part(kept, db, site_id, day), state_part(kept, db, site_id, day)
+        windows, state = windows_part(kept, db, site_id, day, device.role), state_part(kept, db, site_id, day, device.role)
         document["sites"][site_id] = {**json.loads(windows.text()), **json.loads(state.text()), "calendar": calendar}
     if device.role == "lead":
         document |= {**json.loads(tray_part(kept, db, device).text()), "devices": list_devices(db, device)}

@@ -21,13 +21,16 @@ from fieldlog.flags.reading import packed_flags
 from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.pack.marks import DEVICES, TRAY, mark_of
 from fieldlog.pack.site_part import no_windows, site_levels, site_windows
-from fieldlog.records.catalogue import Catalogue
+from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.records.forms import forms
 from fieldlog.windows.beds import Ground, ground_of
 
 TRAY_MOST = 200
 LINE_SHOWN = 2000
 """Letters of a held line that a lead is shown."""
+
+FOR_READERS = frozenset(name for name, kind in CATALOGUE.kinds.items() if kind.privacy == "open")
+"""The kinds whose flags a reader is told of."""
 
 
 def day_of(now: datetime) -> date:
@@ -46,25 +49,25 @@ def forms_part(kept: KeptParts, catalogue: Catalogue) -> Part:
     return kept.of(("forms", catalogue.version), lambda: part_of({"forms": forms(catalogue)}, catalogue.version))
 
 
-def state_part(kept: KeptParts, db: Database, site_id: str, day: date) -> Part:
+def state_part(kept: KeptParts, db: Database, site_id: str, day: date, role: str) -> Part:
     """
     What stands at a site: closures, levels of units, doubts about levels, flags (flags/reading.py says which).
 
-    It is made for the day's first moment, so that it is the same whenever it is asked for; `hangs_on` names its windows.
+    A reader's has no flags of people, visits and sign-ins, which a reader may not read. It is made for the day's first moment, so that it is the same whenever it is asked for; `hangs_on` names its windows.
     """
     mark = mark_of(db, site_id)
 
     def make() -> Part:
         ground = _ground(db, site_id)
-        flags = packed_flags(db, site_id, datetime.combine(day, time(), UTC))
+        flags = packed_flags(db, site_id, datetime.combine(day, time(), UTC), FOR_READERS if role == "reader" else None)
         return part_of({**site_levels(ground), **flags}, hangs_on=_windows_tag(ground, day))
 
-    return kept.of(("state", site_id, mark, day.isoformat()), make)
+    return kept.of(("state", "reader" if role == "reader" else "crew", site_id, mark, day.isoformat()), make)
 
 
-def windows_part(kept: KeptParts, db: Database, site_id: str, day: date) -> Part:
+def windows_part(kept: KeptParts, db: Database, site_id: str, day: date, role: str) -> Part:
     """Tide, Sun and windows of a site from the day before `day` on: an evening's window may still run after midnight UTC."""
-    wanted = state_part(kept, db, site_id, day).hangs_on
+    wanted = state_part(kept, db, site_id, day, role).hangs_on
     part = kept.get(("windows", wanted))
     if part is not None:
         return part

@@ -55,13 +55,15 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
 
     @routes.get("/api/pack/sites/<site_id>/windows")
     def windows(site_id: str) -> Response:
-        site_for(programme.db(), reader(), site_id)
-        return _answer(windows_part(kept, programme.db(), site_id, day_of(now())))
+        device = reader()
+        site_for(programme.db(), device, site_id)
+        return _answer(windows_part(kept, programme.db(), site_id, day_of(now()), device.role))
 
     @routes.get("/api/pack/sites/<site_id>/state")
     def state(site_id: str) -> Response:
-        site_for(programme.db(), reader(), site_id)
-        return _answer(state_part(kept, programme.db(), site_id, day_of(now())))
+        device = reader()
+        site_for(programme.db(), device, site_id)
+        return _answer(state_part(kept, programme.db(), site_id, day_of(now()), device.role))
 
     return routes
 

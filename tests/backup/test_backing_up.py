@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import threading
 import time
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from fieldlog import child
 from fieldlog.backup import own_backups
 from fieldlog.errors import WorkFailed
-from fieldlog.store import setting
+from fieldlog.serving import back_up_nightly
+from fieldlog.store import Programme, setting
 
 
 def test_a_backup_is_made_by_a_child_and_moves_durable(demo_programme) -> None:
@@ -35,3 +38,24 @@ def test_a_child_ends_when_its_server_stops() -> None:
     with pytest.raises(WorkFailed):
         child.run("tests.backup.sleeper", {}, stop=stop)
     assert time.monotonic() - began < 20, "it slept for a minute"
+
+
+def test_a_backup_that_failed_is_tried_again_after_an_hour_and_not_before(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    at, stop, tried = datetime(2026, 11, 25, 3, tzinfo=UTC), threading.Event(), []
+    clock = [at + timedelta(minutes=minutes) for minutes in (0, 1, 59, 60, 61)]
+
+    def now() -> datetime:
+        if len(clock) == 1:
+            stop.set()
+        return clock.pop(0)
+
+    def run(_module: str, job: dict[str, object], **_how: object) -> int:
+        tried.append((job["now_ms"] - int(at.timestamp() * 1000)) // 60_000)
+        if len(tried) == 1:
+            raise WorkFailed("Busy.")
+        return 0
+
+    monkeypatch.setattr("fieldlog.serving.child.run", run)
+    monkeypatch.setattr("fieldlog.serving.LOOK_S", 0.0)
+    back_up_nightly(Programme(tmp_path), now, stop, SimpleNamespace(catch_up=lambda _seconds: None))
+    assert tried == [0, 60]

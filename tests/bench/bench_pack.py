@@ -83,8 +83,8 @@ def _new_day(folder: Path) -> list[Figure]:
     took, worked_s = [], time.process_time()
     for (site_id,) in db.conn.execute("SELECT record_id FROM site ORDER BY record_id").fetchall():
         began = time.perf_counter()
-        state_part(kept, db, site_id, day)
-        windows_part(kept, db, site_id, day)
+        state_part(kept, db, site_id, day, "crew")
+        windows_part(kept, db, site_id, day, "crew")
         took.append((time.perf_counter() - began) * 1000)
     worked_ms = (time.process_time() - worked_s) * 1000 / len(took)
     programme.close()

@@ -25,7 +25,7 @@ def test_what_was_made_ahead_is_what_phones_are_given(demo_programme) -> None:
     make_day(db, kept, TODAY, threading.Event())
     (site_id,) = db.conn.execute("SELECT record_id FROM site").fetchone()
     size = kept.size
-    windows, state = windows_part(kept, db, site_id, TODAY), state_part(kept, db, site_id, TODAY)
+    windows, state = windows_part(kept, db, site_id, TODAY, "crew"), state_part(kept, db, site_id, TODAY, "crew")
     assert kept.size == size == len(windows.packed) + len(state.packed), "nothing had to be made"
 
 

@@ -87,6 +87,26 @@ def test_an_older_app_finds_in_the_document_the_tag_that_its_sync_named(lead, cl
     assert crew.sync().json["pack"] != document["etag"]
 
 
+def test_a_reader_learns_nothing_of_people_visits_and_sign_ins_from_flags(lead, client_of) -> None:
+    crew = Phone(client_of("crew", SITE_1), lead.now_ms)
+    crew.note("sign_in", record_id("too late"), SITE_1, person_id=record_id("nobody"), in_at="2027-11-25T05:00:00Z")
+    crew.note("visit", record_id("slow"), SITE_1, purpose="walk", started_at="2026-11-25T05:00:00Z", walk_timed_min=500)
+    crew.note("sighting", record_id("odd"), SITE_1, species_id=record_id("no such species"))
+    assert {ack[2] for ack in crew.sync().json["acks"]} == {"ok"}
+
+    def told(client) -> tuple[set[str], int]:
+        state = client.get(f"/api/pack/sites/{SITE_1}/state").json
+        document = client.get("/api/pack").json["sites"][SITE_1]
+        assert document["flags"] == state["flags"]
+        return {flag["subject"]["kind"] for flag in state["flags"]}, state["flag_counts"]["open"]
+
+    kinds, count = told(crew.client)
+    reader_kinds, reader_count = told(client_of("reader", SITE_1))
+    assert {"sign_in", "visit", "sighting"} <= kinds
+    assert "sighting" in reader_kinds and not reader_kinds & {"sign_in", "visit", "person"}
+    assert reader_count == count - 3, "two of the sign-in, one of the visit"
+
+
 def test_parts_are_packed_for_who_takes_gzip_alone(lead) -> None:
     address = f"/api/pack/sites/{SITE_1}/windows"
     packed, plain = lead.client.get(address, headers={"Accept-Encoding": "gzip"}), lead.client.get(address)
