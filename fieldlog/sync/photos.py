@@ -196,8 +196,15 @@ def faulty_photos(db: Database, lead: Device) -> list[dict[str, Any]]:
 def _may_see(db: Database, catalogue: Catalogue, device: Device, sha256: str) -> bool:
     if catalogue.kinds["photo"].privacy not in SEES[device.role]:
         return False
-    sites = [row[0] for row in db.conn.execute("SELECT site_id FROM photo WHERE sha256 = ? AND deleted = 0", (sha256,))]
-    return any(device.sites is None or site in device.sites for site in sites)
+    # A photo is of the site that told of it first: whoever knows its name at another site and writes it down there sees nothing by that.
+    rows = db.conn.execute(
+        """SELECT site_id, deleted, (SELECT min(seq) FROM log WHERE kind = 'photo' AND record_id = photo.record_id) AS first
+           FROM photo WHERE sha256 = ? ORDER BY first""",
+        (sha256,),
+    ).fetchall()
+    if not rows or not (device.sites is None or rows[0][0] in device.sites):
+        return False
+    return any(site_id == rows[0][0] and not deleted for site_id, deleted, _first in rows)
 
 
 def _size(path: Path) -> int:

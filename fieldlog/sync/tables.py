@@ -17,6 +17,7 @@ from fieldlog.flags import verdicts
 from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import VALUES_TOLD
 from fieldlog.records.catalogue import Catalogue, Kind
+from fieldlog.records.fields import Sha256
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
 from fieldlog.sync.states import Key, Record
@@ -27,7 +28,7 @@ ENVELOPE = {
 }  # fmt: skip
 """The columns every record table has beside its kind's own."""
 
-MADE_AS = "2"
+MADE_AS = "3"
 """
 How derived tables are made, flags included. Raise it when the same log makes other rows or flags than before: folders made
 by an older version are then rebuilt when they are opened.
@@ -147,8 +148,8 @@ def index(db: Database, kind: Kind) -> None:
     name = kind.name
     db.conn.execute(f'CREATE UNIQUE INDEX "{name}_key" ON "{name}"(record_id)')
     db.conn.execute(f'CREATE INDEX "{name}_place" ON "{name}"(site_id, visit_id)')
-    for column in kind.columns():
-        if column.endswith("_id"):
+    for column, declared in kind.fields.items():
+        if column.endswith("_id") or isinstance(declared, Sha256):
             db.conn.execute(f'CREATE INDEX "{name}_{column}" ON "{name}"("{column}")')
     for statement in verdicts.indexes_of(kind):
         db.conn.execute(statement)

@@ -13,6 +13,7 @@ from PIL import Image
 from a_phone import Phone
 from fieldlog.sync.photo_copies import DECODER, Decoder, PhotoCopies
 from some_pictures import bomb, drawn, encoded, name_of, noisy, with_metadata
+from tests.sync.lines import record_id
 
 SITE_1, SITE_2 = str(uuid.uuid4()), str(uuid.uuid4())
 
@@ -172,6 +173,22 @@ def test_photos_of_another_site_do_not_exist_for_a_device(crew, copies, client_o
         answer = client.get(f"/api/photos/{asked}")
         assert answer.status_code == 404
         assert answer.json["detail"] == "There is no such photo among what this phone may see."
+
+
+def test_who_writes_down_a_photos_name_at_another_site_sees_nothing_by_that(crew, copies, client_of, programme):
+    name = send(crew, encoded(drawn()))
+    assert copies.wait()
+    there = Phone(client_of("crew", SITE_2), crew.now_ms)
+    photo = json.loads(crew.texts[-1])
+    there.note("photo", record_id("forged"), SITE_2, **photo["f"])
+    assert there.sync().json["acks"][0][2] == "ok"
+    assert there.client.get(f"/api/photos/{name}").status_code == 404
+    assert shown(crew.client, name)
+    crew.note("photo", photo["r"], SITE_1, _deleted=True)
+    crew.sync()
+    assert [client.get(f"/api/photos/{name}").status_code for client in (there.client, crew.client)] == [404, 404]
+    (plan,) = programme.db().execute("EXPLAIN QUERY PLAN SELECT site_id FROM photo WHERE sha256 = 'x'").fetchall()
+    assert "photo_sha256" in plan[-1]
 
 
 def test_a_removed_photo_is_not_served(crew, copies):
