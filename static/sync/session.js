@@ -170,9 +170,12 @@ class Session {
         await this.ears.onReply(reply, this.exchange.hasNewRecords);
         if (reply.pack && reply.pack !== this.ears.etag()) await this.ears.bringPack();
       }
-      if (!this.state.revoked) await sendPhotos(this.db, this.transport, this.now, this.ears);
+      // A photo that the server refuses for now must not keep the past from coming.
+      const refused = this.state.revoked ? null
+        : await sendPhotos(this.db, this.transport, this.now, this.ears).then(() => null, (/** @type {unknown} */ fault) => fault);
       this.tell({ busy: false });
       await this.fetchPast();
+      if (refused) throw refused;
       return true;
     } catch (error) {
       this.failed(error);

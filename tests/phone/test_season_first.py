@@ -15,6 +15,12 @@ for (let turn = 0; turn < told.count; turn++) {
 }
 return made;
 """
+A_PHOTO = """
+await phone.setSite(told);
+const canvas = Object.assign(document.createElement('canvas'), { width: 40, height: 30 });
+const blob = await new Promise((resolve) => canvas.toBlob(resolve, 'image/jpeg'));
+await phone.addPhoto(blob, { of_kind: 'visit', of_id: phone.newId(told), shows: 'a block' });
+"""
 OF_LONG_AGO = "UPDATE log SET received_at = 1 WHERE kind = 'sighting'"
 
 
@@ -78,5 +84,35 @@ def test_a_phone_that_was_closed_in_between_goes_on_where_it_stopped(browser, le
     assert phone.sync() is True
     assert len(sightings(phone)) == len(old) + 1
     assert set(phone.states()) == {"taken"}
+    assert phone.state["past_coming"] is False
+    context.close()
+
+
+def test_a_photo_that_is_refused_for_now_does_not_keep_the_past_from_coming(browser, lead, live_server) -> None:
+    old = lead.do(SIGHTING, {"count": 30, "site": SITE})
+    lead.sync()
+    live_server.programme.db().conn.execute(OF_LONG_AGO)
+    context = browser.new_context()
+    phone = PhonePage(context, live_server.url)
+    asked: list[str] = []
+
+    def cut(route) -> None:
+        asked.append(route.request.url)
+        if len(asked) == 2:
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    phone.page.route("**/api/sync", cut)
+    phone.do("await phone.join(told, 'a phone');", live_server.join_link("lead").split("=")[1])
+    phone.sync()
+    assert phone.state["past_coming"] is True
+    phone.do(A_PHOTO, SITE)
+    busy = {"status": 503, "headers": {"X-Fieldlog": "1", "Retry-After": "60", "Content-Type": "application/problem+json"},
+            "body": '{"status": 503, "word": "writer-busy", "detail": "Others are writing."}'}  # fmt: skip
+    phone.page.route("**/api/photos/*", lambda route: route.fulfill(**busy))
+    assert phone.sync() is False, "the photo still waits"
+    assert phone.do("return phone.counts().photos_waiting;") == 1
+    assert set(sightings(phone)) >= set(old)
     assert phone.state["past_coming"] is False
     context.close()
