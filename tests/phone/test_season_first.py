@@ -59,11 +59,8 @@ def test_a_new_phone_has_the_season_after_one_answer_and_the_past_soon_after(bro
     context.close()
 
 
-def test_a_phone_that_was_closed_in_between_goes_on_where_it_stopped(browser, lead, live_server) -> None:
-    old = lead.do(SIGHTING, {"count": 30, "site": SITE})
-    lead.sync()
-    live_server.programme.db().conn.execute(OF_LONG_AGO)
-    context = browser.new_context()
+def joined_and_cut(context, live_server) -> PhonePage:
+    """A phone that joined and has its season; its second answer was lost, so the past is still to come."""
     phone = PhonePage(context, live_server.url)
     asked: list[str] = []
 
@@ -78,6 +75,15 @@ def test_a_phone_that_was_closed_in_between_goes_on_where_it_stopped(browser, le
     phone.do("await phone.join(told, 'a phone');", live_server.join_link("lead").split("=")[1])
     phone.sync()
     assert phone.state["past_coming"] is True
+    return phone
+
+
+def test_a_phone_that_was_closed_in_between_goes_on_where_it_stopped(browser, lead, live_server) -> None:
+    old = lead.do(SIGHTING, {"count": 30, "site": SITE})
+    lead.sync()
+    live_server.programme.db().conn.execute(OF_LONG_AGO)
+    context = browser.new_context()
+    phone = joined_and_cut(context, live_server)
     phone.page.reload()
     assert phone.state["past_coming"] is True, "it is known before the network is"
     phone.do(SIGHTING, {"count": 1, "site": SITE})
@@ -93,20 +99,7 @@ def test_a_photo_that_is_refused_for_now_does_not_keep_the_past_from_coming(brow
     lead.sync()
     live_server.programme.db().conn.execute(OF_LONG_AGO)
     context = browser.new_context()
-    phone = PhonePage(context, live_server.url)
-    asked: list[str] = []
-
-    def cut(route) -> None:
-        asked.append(route.request.url)
-        if len(asked) == 2:
-            route.abort("connectionreset")
-        else:
-            route.continue_()
-
-    phone.page.route("**/api/sync", cut)
-    phone.do("await phone.join(told, 'a phone');", live_server.join_link("lead").split("=")[1])
-    phone.sync()
-    assert phone.state["past_coming"] is True
+    phone = joined_and_cut(context, live_server)
     phone.do(A_PHOTO, SITE)
     busy = {"status": 503, "headers": {"X-Fieldlog": "1", "Retry-After": "60", "Content-Type": "application/problem+json"},
             "body": '{"status": 503, "word": "writer-busy", "detail": "Others are writing."}'}  # fmt: skip
