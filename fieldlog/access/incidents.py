@@ -59,7 +59,7 @@ def incident_sentence(incident: dict[str, Any]) -> str:
     last = datetime.fromtimestamp(incident["last_at"] / 1000, UTC)
     return (
         f"The device {named(incident['device_name'])} ({incident['role']}) asked or wrote in the name of {whose} {times},"
-        f" last on {last.day} {last:%b %Y at %H:%M} UTC. Nothing was given to it or taken."
+        f" last on {last.day} {last:%b %Y at %H:%M} UTC. Nothing of that lane was given or taken."
     )
 
 

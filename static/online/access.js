@@ -174,7 +174,7 @@ function othersWords({ authors = [], person_id: chosen }) {
 function incidentWords(one, when) {
   const whose = one.whose === 'own' ? 'a lane of its own, without that lane\u2019s key' : one.whose === 'unknown' ? 'a lane that is not known here'
     : one.holder_name ? `the device ${named(one.holder_name)}` : 'another device';
-  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${one.person_id ? `, held by ${named(one.person_name)}` : ''}) asked or wrote in the name of ${whose} ${one.times === 1 ? 'once' : `${one.times} times`}, last on ${when(one.last_at)}. Nothing was given to it or taken. Ask who holds it.`;
+  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${one.person_id ? `, held by ${named(one.person_name)}` : ''}) asked or wrote in the name of ${whose} ${one.times === 1 ? 'once' : `${one.times} times`}, last on ${when(one.last_at)}. Nothing of that lane was given or taken. Ask who holds it.`;
 }
 
 /** A small button in a row. @param {string} word @param {() => void} act */

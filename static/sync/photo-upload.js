@@ -15,7 +15,7 @@ const MOST_STALLS = 3;
 const RECEIPTS = 10;
 /** What concerns this photo alone. */
 const OF_ONE = ['refused', 'too-large'];
-const STALLED = 'The server does not take one photo further. It stays on this phone and is sent again later.';
+const STALLED = 'One photo does not go through. It stays on this phone and is sent again later.';
 
 /**
  * @typedef {{sha256: string, type: string, size: number, sent: 0|1, offset: number, restarts: number, at_ms: number,
