@@ -1,7 +1,8 @@
 """
 A server's backup, in a process of its own: of a large programme it takes minutes, and the server answers meanwhile.
 
-The job is {"folder": path, "now_ms": milliseconds since 1970 UTC}, the result how many entries the backup holds.
+The job is {"folder": path, "now_ms": milliseconds since 1970 UTC}, the result {"entries": how many it holds, "missing": SHA-256 of
+the photos that it lacks}.
 """
 
 from __future__ import annotations
@@ -18,12 +19,13 @@ BEHIND_THE_SERVER = 10
 """Steps of niceness: phones go first."""
 
 
-def work(job: dict[str, Any], _tell: Tell) -> int:
+def work(job: dict[str, Any], _tell: Tell) -> dict[str, Any]:
     """Make the backup and let go of the oldest."""
     os.nice(BEHIND_THE_SERVER)
     programme = existing_programme(Path(job["folder"]))
     try:
-        return nightly_backup(programme, job["now_ms"]).entries
+        made = nightly_backup(programme, job["now_ms"])
+        return {"entries": made.entries, "missing": list(made.missing)}
     finally:
         programme.close()
 

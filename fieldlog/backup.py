@@ -2,7 +2,7 @@
 The whole programme in one file.
 
 A backup is a zip: `fieldlog.sqlite`, copied by SQLite's own backup while phones go on writing, `photos/<sha256>` as they
-were received, and `manifest.json`. It is opened and checked before anything relies on it: only then does `durable`
+were received, and `manifest.json`. A photo that is gone stops no backup: the manifest names it. It is opened and checked before anything relies on it: only then does `durable`
 move, and phones let go of what they keep. Backups are numbered; no clock says which is the newest.
 """
 
@@ -14,6 +14,7 @@ import shutil
 import sqlite3
 import tempfile
 import zipfile
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,13 +23,21 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.backup_file import DATABASE, FORMAT, MANIFEST, Backup, opened_backup
+from fieldlog.backup_photos import ENDING, pack_photos
 from fieldlog.disk import disk_full_is_named, settle
+from fieldlog.durable import tops_without
 from fieldlog.errors import BackupUnsound, BadReplica, FieldlogError, ReplicaFault
 from fieldlog.replica.checking import tops_in_replica
 from fieldlog.store import Programme, connect, set_setting, setting, write
 
 KEPT = 7
 """How many days' backups stay in `backups/`."""
+
+NAMED = 5
+"""So many missing photos are named in a sentence; the manifest names all."""
+
+MISSING = "backup_missing"
+"""The setting that names the photos which the last backup lacks."""
 
 _OWN = re.compile(r"fieldlog-(?:(\d{6,})-)?((\d{8})T\d{6})\.zip")
 """A nightly backup's name: number and time; those of version 0.2.0 and before have no number."""
@@ -38,6 +47,7 @@ def make_backup(programme: Programme, file: Path, now_ms: int, number: int = 0) 
     """
     Write a programme into `file`, check it there, then move `durable` for every lane up to what it holds.
 
+    A line that names a photo which is missing is not durable, nor what follows it in its lane, even where it was before.
     Where the programme has a replica, `durable` moves up to the lesser of what the two hold.
 
     Raises:
@@ -54,20 +64,22 @@ def make_backup(programme: Programme, file: Path, now_ms: int, number: int = 0) 
         made = _write_zip(programme, copy, part, now_ms, number)
         try:
             with opened_backup(part, file.parent) as opened:
-                tops = opened.db.conn.execute("SELECT lane_id, top FROM lane").fetchall()
+                tops, ends = tops_without(opened.db, made.missing)
         except BackupUnsound:
             part.unlink()
             raise
         size = part.stat().st_size
         part.replace(file)
         settle(file.parent)
-    covered, replica_fault = _also_in_replica(programme, dict(tops))
+    covered, replica_fault = _also_in_replica(programme, tops)
     db = programme.db()
     with write(db):
         if not file.is_file() or file.stat().st_size != size:
             raise BackupUnsound(f"The backup {file} is gone again right after it was made. Phones keep their entries; look at the disk.")
         db.conn.executemany("UPDATE lane SET durable = max(durable, ?) WHERE lane_id = ?", [(top, lane) for lane, top in covered.items()])
+        db.conn.executemany("UPDATE lane SET durable = min(durable, ?) WHERE lane_id = ?", [(end, lane) for lane, end in ends.items()])
         set_setting(db, "backup_at", str(now_ms))
+        set_setting(db, MISSING, json.dumps(made.missing))
     if replica_fault is not None:
         raise replica_fault
     return made
@@ -98,20 +110,14 @@ def _write_zip(programme: Programme, copy: Path, part: Path, now_ms: int, number
     photos = [row[0] for row in db.conn.execute("SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL")]
     entries, held = (db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "tray"))
     top, h = db.conn.execute("SELECT seq, h FROM log ORDER BY seq DESC LIMIT 1").fetchone() or (0, "")
-    made = Backup(FORMAT, setting(db, "programme_name") or "", now_ms, entries, held, len(photos), number, top, h)
+    name = setting(db, "programme_name") or ""
     db.conn.execute("PRAGMA journal_mode=DELETE")
     db.conn.close()
-    gone = [sha256 for sha256 in photos if not (programme.photos_folder / sha256).is_file()]
-    if gone:
-        raise BackupUnsound(
-            f"Received photos that are gone from {programme.photos_folder}: {len(gone)}, the first {gone[0][:12]}. No backup was made. Copy"
-            " them back from an older backup (a zip, photos/) or the replica, then make one: fieldlog backup FILE"
-        )
     with zipfile.ZipFile(part, "w", zipfile.ZIP_STORED) as packed:
-        packed.writestr(MANIFEST, json.dumps(asdict(made)))
         packed.write(copy, DATABASE, zipfile.ZIP_DEFLATED, compresslevel=1)
-        for sha256 in photos:
-            packed.write(programme.photos_folder / sha256, f"photos/{sha256}")
+        missing = pack_photos(packed, programme, photos, reversed(own_backups(programme)))
+        made = Backup(FORMAT, name, now_ms, entries, held, len(photos) - len(missing), number, top, h, missing)
+        packed.writestr(MANIFEST, json.dumps(asdict(made)))
     settle(part)
     return made
 
@@ -125,7 +131,7 @@ def nightly_backup(programme: Programme, now_ms: int) -> Backup:
     # What a server that was killed in the middle of a backup left behind.
     for left in [*programme.backups_folder.glob(".backup-*"), *programme.backups_folder.glob(".check-*")]:
         shutil.rmtree(left, ignore_errors=True)
-    for left in programme.backups_folder.glob("fieldlog-*.zip.part"):
+    for left in [*programme.backups_folder.glob("fieldlog-*.zip.part"), *programme.photos_folder.glob(f"*{ENDING}")]:
         left.unlink()
     number = 1 + max((_number(path) for path in own_backups(programme)), default=0)
     try:
@@ -169,3 +175,15 @@ def backup_age_h(db: Database, now_ms: int) -> float | None:
     """Hours since the last checked backup, negative where it is dated after now, or None where there was none."""
     at: Any = setting(db, "backup_at")
     return None if at is None else (now_ms - int(at)) / 3_600_000
+
+
+def photos_missing(db: Database) -> list[str]:
+    """The SHA-256 of the photos that the last backup lacks, since they were gone or unreadable."""
+    missing: list[str] = json.loads(setting(db, MISSING) or "[]")
+    return missing
+
+
+def photos_named(missing: Sequence[str]) -> str:
+    """How many photos, and the first few by the beginning of their names: 3 (0a1b2c3d4e5f, …)."""
+    named = ", ".join(sha256[:12] for sha256 in missing[:NAMED])
+    return f"{len(missing)} ({named}{', ...' if len(missing) > NAMED else ''})"

@@ -25,15 +25,18 @@ from sqlite_utils import Database
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import BackupUnsound
 from fieldlog.soundness import CHUNK, faults_of, hash_of
-from fieldlog.store import connect, size_fault
+from fieldlog.store import connect, size_fault, write
 
 FORMAT = 1
 DATABASE = "fieldlog.sqlite"
 MANIFEST = "manifest.json"
-MOST_MANIFEST_BYTES = 64 * 1024
+MOST_MANIFEST_BYTES = 16 * 1024 * 1024
+"""Room for the names of 200,000 missing photos."""
+
 YEAR_10000_MS = 253_402_300_800_000
+_SHA256 = re.compile(r"[0-9a-f]{64}")
 _PHOTO = re.compile(r"photos/([0-9a-f]{64})")
-_UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, KeyError)
+UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, KeyError)
 """What zipfile raises for a file that is cut, spoilt, packed in another way or locked with a password."""
 
 
@@ -43,7 +46,8 @@ class Backup:
     What a backup file holds; `made_at` in milliseconds since 1970 UTC by the clock of that day, which orders nothing.
 
     `number` counts a programme's nightly backups; `top` and `h` are the last entry of its log and the chain up to it.
-    Backups of older versions name none of the three.
+    `photos` are the photos in the file, `missing` the SHA-256 of those that had been received and were gone or unreadable.
+    Backups of older versions name none of these four.
     """
 
     format: int
@@ -55,6 +59,7 @@ class Backup:
     number: int = 0
     top: int = 0
     h: str = ""
+    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -95,19 +100,23 @@ def opened_backup(file: Path, workspace: Path | None) -> Iterator[OpenBackup]:
             with disk_full_is_named(), packed.open(DATABASE) as source, copy.open("wb") as target:
                 shutil.copyfileobj(source, target, CHUNK)
             db = _checked_database(file, copy)
-            faults = [*faults_of(db, lambda sha256: packed.open(f"photos/{sha256}")), *_other_photos(packed)]
-        except (*_UNREADABLE, sqlite3.DatabaseError) as fault:
+            faults = [*faults_of(db, lambda sha256: packed.open(f"photos/{sha256}"), backup.missing), *_other_photos(packed)]
+        except (*UNREADABLE, sqlite3.DatabaseError) as fault:
             raise BackupUnsound(f"The backup {file} is damaged: {fault}.") from None
         try:
             if faults:
                 raise BackupUnsound(f"The backup {file} is not sound. {' '.join(faults[:3])}")
-            yield OpenBackup(backup, db, lambda photos_folder: _unpack_photos(packed, photos_folder))
+            yield OpenBackup(backup, db, lambda photos_folder: _unpack_photos(packed, photos_folder, db, backup.missing))
         finally:
             db.conn.close()
 
 
-def _unpack_photos(packed: zipfile.ZipFile, folder: Path) -> int:
-    """Write the photos into a folder, each held to its hash once more; in a zip that was checked none is missing."""
+def _unpack_photos(packed: zipfile.ZipFile, folder: Path, db: Database, missing: tuple[str, ...]) -> int:
+    """
+    Write the photos into a folder, each held to its hash once more.
+
+    Those that were missing when it was made lose their receipt: phones that still have them send them again.
+    """
     for name in packed.namelist():
         found = _PHOTO.fullmatch(name)
         if found is None:
@@ -120,7 +129,9 @@ def _unpack_photos(packed: zipfile.ZipFile, folder: Path) -> int:
         if digest.hexdigest() != found[1]:
             raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup while it was restored. Copy the file anew.")
         settle(target)
-    return 0
+    with write(db):
+        db.conn.executemany("DELETE FROM photo_file WHERE sha256 = ?", [(sha256,) for sha256 in missing])
+    return len(missing)
 
 
 def _check_names(file: Path, packed: zipfile.ZipFile) -> None:
@@ -147,14 +158,16 @@ def _manifest(file: Path, packed: zipfile.ZipFile) -> Backup:
     if said.get("format") != FORMAT:
         raise BackupUnsound(f"The backup {file} was written by a newer version. Update, then restore it.")
     members = {field.name: said.get(field.name, field.default) for field in fields(Backup)}
+    missing = members.pop("missing")
     texts = {"programme", "h"}
-    right = all(
+    right = isinstance(missing, (list, tuple)) and all(isinstance(name, str) and _SHA256.fullmatch(name) for name in missing)
+    right = right and all(
         isinstance(value, str) if name in texts else type(value) is int and 0 <= value < YEAR_10000_MS
         for name, value in members.items()
     )
     if not right:
         raise no_backup
-    return Backup(**members)
+    return Backup(**members, missing=tuple(missing))
 
 
 def _checked_database(file: Path, copy: Path) -> Database:

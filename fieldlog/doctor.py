@@ -9,14 +9,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from fieldlog.access.incidents import incident_sentence, list_incidents
-from fieldlog.backup import backup_age_h
+from fieldlog.backup import backup_age_h, photos_missing, photos_named
 from fieldlog.backup_file import opened_backup
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
 from fieldlog.flags.trying import NOT_JUDGED
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING
 from fieldlog.replica.state import read_state
-from fieldlog.soundness import faults_of
+from fieldlog.soundness import faults_of, whole_photos
 from fieldlog.store import Programme, setting
 from fieldlog.sync.opening import open_programme
 
@@ -79,28 +79,45 @@ def examine_backup(file: Path) -> list[Finding]:
     except BackupUnsound as fault:
         return [Finding("unsound", False, fault.sentence)]
     made_at = datetime.fromtimestamp(backup.made_at / 1000, UTC).strftime("%d %b %Y %H:%M")
-    photos = f"{backup.photos} photo{'' if backup.photos == 1 else 's'}"
+    photos = _photos(backup.photos)
+    lacking = [
+        Finding(
+            "photos-missing", False,
+            f"The backup lacks {_photos(len(backup.missing))} whose files were gone or unreadable: {photos_named(backup.missing)}.",
+        )
+    ] if backup.missing else []  # fmt: skip
     return [
         Finding(
             "sound", True,
             f"The backup of {backup.programme} from {made_at} UTC holds {backup.entries} entries, {backup.held} held, and {photos};"
             " database, chains and photos are what was written.",
-        )
+        ),
+        *lacking,
     ]  # fmt: skip
+
+
+def _photos(count: int) -> str:
+    return f"{count} photo{'' if count == 1 else 's'}"
 
 
 def _soundness(programme: Programme) -> Iterator[Finding]:
     db = programme.db()
-    faults = faults_of(db, lambda sha256: (programme.photos_folder / sha256).open("rb"))
+    faults = faults_of(db, None)
+    photos = dict(whole_photos(db, lambda sha256: (programme.photos_folder / sha256).open("rb")))
+    missing = [sha256 for sha256, is_whole in photos.items() if not is_whole]
     for fault in faults:
         yield Finding("unsound", False, f"{fault} {RESTORE}")
     if not faults:
-        entries, lanes, photos = (
-            db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "lane", "photo_file")
-        )
+        entries, lanes = (db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "lane"))
         yield Finding(
             "sound", True,
-            f"The database, the chains of {entries} entries in {lanes} lanes and {photos} photos are what was written.",
+            f"The database, the chains of {entries} entries in {lanes} lanes and {len(photos) - len(missing)} photos are what was written.",
+        )  # fmt: skip
+    if missing:
+        yield Finding(
+            "photos-missing", False,
+            f"Photos gone or unreadable in {programme.photos_folder}: {photos_named(missing)}. The next backup puts back what an older one or the"
+            " replica holds, and holds all else. For one that is nowhere, ask whoever took it; if it is lost, remove its record.",
         )  # fmt: skip
 
 
@@ -158,7 +175,9 @@ def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
         yield Finding("backup", False, f"The last backup is {age_h:.0f} h old; a server makes one every night. See its output.")
     else:
         age = "less than an hour ago" if age_h < 1 else f"{age_h:.0f} h ago"
-        yield Finding("backup", True, f"Backed up {age}.")
+        missing = photos_missing(programme.db())
+        without = f", without {_photos(len(missing))} gone or unreadable then: {photos_named(missing)}" if missing else ""
+        yield Finding("backup", not missing, f"Backed up {age}{without}.")
 
 
 def _replica(programme: Programme, now_ms: int) -> Iterator[Finding]:

@@ -33,7 +33,7 @@ class Restored:
     """
     What was restored; `before` is where the former content lies, None where there was none.
 
-    `photos_missing` had not reached a replica: their phones still have them. `unconfirmed` are the devices, as id, role and name, that get nothing until somebody confirms them.
+    `photos_missing` had not reached a replica, or were gone when the backup was made: phones may still have them. `unconfirmed` are the devices, as id, role and name, that get nothing until somebody confirms them.
     """
 
     backup: Backup

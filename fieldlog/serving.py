@@ -20,6 +20,7 @@ from ipaddress import ip_address
 
 from fieldlog import child, create_app
 from fieldlog.access.bodies import MAX_RECORD_BYTES
+from fieldlog.backup import photos_named
 from fieldlog.connections import MOST, open_server
 from fieldlog.errors import FieldlogError
 from fieldlog.metrics import open_metrics
@@ -141,8 +142,13 @@ def back_up_nightly(
             try:
                 replication.catch_up(CATCH_UP_S)
                 job = {"folder": str(programme.folder), "now_ms": int(at.timestamp() * 1000)}
-                child.run("fieldlog.backing_up", job, patience_s=BACKUP_PATIENCE_S, stop=stop)
+                made = child.run("fieldlog.backing_up", job, patience_s=BACKUP_PATIENCE_S, stop=stop)
                 last, failed = at, None
+                if made["missing"]:
+                    log.error(
+                        "The backup was made without photos that are gone or unreadable: %s. They stay on the phones that have them.",
+                        photos_named(made["missing"]),
+                    )
             except (FieldlogError, OSError, sqlite3.Error) as fault:
                 if stop.is_set():
                     break

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from typing import IO
 
 from sqlite_utils import Database
@@ -31,7 +31,7 @@ TYPES = {
 """What this program writes where, as SQLite names types."""
 
 
-def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]] | None) -> list[str]:
+def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]] | None, missing: Collection[str] = ()) -> list[str]:
     """
     Everything that is not sound, a sentence each; empty where all is well.
 
@@ -39,13 +39,14 @@ def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]] | None) -> li
         db: the programme's database, or a copy of it.
         open_photo: gives a photo's bytes by its SHA-256; raises FileNotFoundError or KeyError where they are missing.
             None leaves the photos to the caller.
+        missing: photos that are known not to be there.
     """
     try:
         torn = [row[0] for row in db.conn.execute("PRAGMA integrity_check(5)").fetchall()]
         if torn != ["ok"]:
             return [f"SQLite finds the database damaged: {'; '.join(torn)}."]
         odd = list(_odd_values(db))
-        photos = () if open_photo is None else broken_photos(db, open_photo)
+        photos = () if open_photo is None else broken_photos(db, open_photo, missing)
         return odd or [*broken_log(db), *broken_lanes(db), *photos]
     except sqlite3.DatabaseError as fault:
         return [f"SQLite cannot read the database: {fault}."]
@@ -100,17 +101,28 @@ def broken_lanes(db: Database) -> Iterator[str]:
             yield f"Lane {lane_id} says it ends at {top}; its lines end at {tops.get(lane_id, (0, ''))[0]}."
 
 
-def broken_photos(db: Database, open_photo: Callable[[str], IO[bytes]]) -> Iterator[str]:
-    """Hash every complete photo; says which are missing or changed."""
-    for (sha256,) in db.conn.execute("SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL ORDER BY sha256").fetchall():
+def broken_photos(db: Database, open_photo: Callable[[str], IO[bytes]], missing: Collection[str] = ()) -> Iterator[str]:
+    """Hash every complete photo but those known to be missing; says which are missing or changed."""
+    known = set(missing)
+    for sha256, is_here in whole_photos(db, open_photo):
+        if is_here is None and sha256 not in known:
+            yield f"Photo {sha256[:12]} is missing."
+        elif is_here is False:
+            yield f"Photo {sha256[:12]} is not what was received."
+
+
+def whole_photos(db: Database, open_photo: Callable[[str], IO[bytes]]) -> Iterator[tuple[str, bool | None]]:
+    """Every complete photo with a name that is one, and whether its bytes are its own; None where they are missing or cannot be read."""
+    names = db.conn.execute(
+        """SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL AND typeof(sha256) = 'text' AND length(sha256) = 64
+           AND sha256 NOT GLOB '*[^0-9a-f]*' ORDER BY sha256"""
+    )
+    for (sha256,) in names.fetchall():
         try:
             with open_photo(sha256) as photo:
-                right = hash_of(photo) == sha256
-        except (FileNotFoundError, KeyError):
-            yield f"Photo {sha256[:12]} is missing."
-        else:
-            if not right:
-                yield f"Photo {sha256[:12]} is not what was received."
+                yield sha256, hash_of(photo) == sha256
+        except (OSError, KeyError):
+            yield sha256, None
 
 
 def hash_of(file: IO[bytes]) -> str:

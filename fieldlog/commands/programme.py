@@ -9,7 +9,7 @@ import click
 
 from fieldlog.access.invitations import Invitation
 from fieldlog.access.invitations import invite as make_invitation
-from fieldlog.backup import make_backup
+from fieldlog.backup import make_backup, photos_named
 from fieldlog.commands.asking import Asked, folder_option, iso_utc, json_option, pass_asked
 from fieldlog.commands.confirming import what_to_confirm
 from fieldlog.commands.sites import site_called, site_id_of
@@ -126,7 +126,10 @@ def backup(asked: Asked, file: Path) -> None:
     made = make_backup(programme, file, asked.now_ms())
     asked.show(
         {"file": str(file), **asdict(made), "made_at": iso_utc(made.made_at)},
-        [f"{file} holds {made.entries} entries and {made.photos} photos; it was opened and checked."],
+        [
+            f"{file} holds {made.entries} entries and {made.photos} photos; it was opened and checked.",
+            *([f"Photos that are gone or unreadable: {photos_named(made.missing)}."] if made.missing else []),
+        ],
     )
 
 
@@ -141,6 +144,7 @@ def restore(asked: Asked, source: str) -> None:
         raise click.UsageError(f"There is no backup and no replica at {source}.")
     restored = restore_backup(source, asked.programme_folder(), CATALOGUE, asked.now_ms())
     said, before = restored.backup, restored.before
+    lacks = photos_named(said.missing) if said.missing else str(restored.photos_missing)
     asked.show(
         {
             "file": source, **asdict(said), "made_at": iso_utc(said.made_at), "before": before and str(before),
@@ -149,7 +153,7 @@ def restore(asked: Asked, source: str) -> None:
         },
         [
             f"The programme is as it was at {iso_utc(said.made_at)}: {said.entries} entries, {said.photos} photos.",
-            *([f"Photos that had not reached the replica: {restored.photos_missing}."] if restored.photos_missing else []),
+            *([f"Photos that it lacks: {lacks}. Phones that still have them send them again."] if restored.photos_missing else []),
             *([f"What was here before lies in {before}."] if before else []),
             *what_to_confirm(restored.unconfirmed),
         ],

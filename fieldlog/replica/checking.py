@@ -6,6 +6,7 @@ import sqlite3
 import tempfile
 from pathlib import Path
 
+from fieldlog.durable import tops_without
 from fieldlog.errors import ReplicaFault
 from fieldlog.replica.engine import engine_program, fetch_database
 from fieldlog.replica.place import PHOTOS, Place, generations, place_of
@@ -43,10 +44,10 @@ def set_replica(programme: Programme, text: str) -> None:
 
 def tops_in_replica(programme: Programme) -> dict[str, int] | None:
     """
-    How far each lane reaches in a programme's replica, with all its photos; None where it has no replica.
+    How far each lane reaches in a programme's replica, up to the first line whose photo is not there; None where it has no replica.
 
     Raises:
-        ReplicaFault: it cannot be read, is not sound, or lacks photos.
+        ReplicaFault: it cannot be read, or is not sound.
     """
     place = place_of_programme(programme)
     if place is None:
@@ -64,10 +65,8 @@ def tops_in_replica(programme: Programme) -> dict[str, int] | None:
             if faults:
                 raise ReplicaFault(f"The replica {place.text} is not sound. {faults[0]}")
             photos = {row[0] for row in db.conn.execute("SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL")}
-            missing = photos - place.names(PHOTOS)
-            if missing:
-                raise ReplicaFault(f"The replica {place.text} lacks photos: {len(missing)}.")
-            return dict(db.conn.execute("SELECT lane_id, top FROM lane").fetchall())
+            tops, ends = tops_without(db, photos - place.names(PHOTOS))
+            return {**tops, **ends}
         except sqlite3.DatabaseError as fault:
             raise ReplicaFault(f"The replica {place.text} cannot be read: {fault}.") from None
         finally:

@@ -18,9 +18,9 @@ from fieldlog.store import Programme, setting
 
 
 def test_a_backup_is_made_by_a_child_and_moves_durable(demo_programme) -> None:
-    entries = child.run("fieldlog.backing_up", {"folder": str(demo_programme.folder), "now_ms": 1_800_000_000_000})
+    made = child.run("fieldlog.backing_up", {"folder": str(demo_programme.folder), "now_ms": 1_800_000_000_000})
     (in_log,) = demo_programme.db().execute("SELECT count(*) FROM log").fetchone()
-    assert entries == in_log
+    assert made == {"entries": in_log, "missing": []}
     assert len(own_backups(demo_programme)) == 1
     assert demo_programme.db().execute("SELECT count(*) FROM lane WHERE durable < top").fetchone() == (0,)
     assert setting(demo_programme.db(), "backup_at") is not None
@@ -49,11 +49,11 @@ def test_a_backup_that_failed_is_tried_again_after_an_hour_and_not_before(tmp_pa
             stop.set()
         return clock.pop(0)
 
-    def run(_module: str, job: dict[str, object], **_how: object) -> int:
+    def run(_module: str, job: dict[str, object], **_how: object) -> dict[str, object]:
         tried.append((job["now_ms"] - int(at.timestamp() * 1000)) // 60_000)
         if len(tried) == 1:
             raise WorkFailed("Busy.")
-        return 0
+        return {"entries": 0, "missing": []}
 
     monkeypatch.setattr("fieldlog.serving.child.run", run)
     monkeypatch.setattr("fieldlog.serving.LOOK_S", 0.0)

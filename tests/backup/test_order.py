@@ -14,8 +14,7 @@ from fieldlog.doctor import examine
 from fieldlog.errors import BackupUnsound
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.serving import is_due
-from some_pictures import name_of
-from tests.backup.conftest import PHOTO, write_species
+from tests.backup.conftest import write_species
 
 
 def ms(at: datetime) -> int:
@@ -116,10 +115,3 @@ def test_what_a_server_killed_in_a_backup_left_behind_is_cleared_by_the_next(ful
     (full.backups_folder / "fieldlog-000001-20261124T060000.zip.part").write_bytes(b"half a zip")
     nightly_backup(full, ms(datetime(2026, 11, 25, 6, tzinfo=UTC)))
     assert [path.suffix for path in full.backups_folder.iterdir()] == [".zip"]
-
-
-def test_a_photo_that_is_gone_is_told_and_how_it_comes_back(refused, full, tmp_path) -> None:
-    (full.photos_folder / name_of(PHOTO)).unlink()
-    said = refused("backup", tmp_path / "all.zip", data=full.folder)
-    assert "gone from" in said and name_of(PHOTO)[:12] in said
-    assert not (tmp_path / "all.zip").exists()

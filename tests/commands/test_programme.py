@@ -158,7 +158,7 @@ def test_the_doctor_finds_a_spoilt_line_and_a_spoilt_photo(call, demo: Path) -> 
     (demo / "photos" / sha256).write_bytes(b"spoilt")
     said = call("doctor", "--json", data=demo)
     assert said.status == 1
-    unsound = " ".join(finding["sentence"] for finding in said.document["findings"] if finding["word"] == "unsound")
+    unsound = " ".join(finding["sentence"] for finding in said.document["findings"] if finding["word"] in ("unsound", "photos-missing"))
     assert sha256[:12] in unsound
     assert "Restore the newest backup" in unsound
 
