@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import logging
 import sys
+import threading
 import traceback
 from datetime import UTC, datetime
 from pathlib import Path
@@ -40,7 +41,7 @@ class JsonLines(logging.Formatter):
 
 
 def write_logs(to: TextIO = sys.stderr) -> logging.Handler:
-    """Have everything that is logged from now on written as JSON lines; returns the handler."""
+    """Have everything that is logged from now on, and each thread's fault, written as JSON lines; returns the handler."""
     handler = logging.StreamHandler(to)
     handler.setFormatter(JsonLines())
     root = logging.getLogger()
@@ -48,4 +49,11 @@ def write_logs(to: TextIO = sys.stderr) -> logging.Handler:
     root.setLevel(logging.INFO)
     # Tells of each request that waits for a thread, which a busy hour makes thousands of.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    threading.excepthook = _thread_fault
     return handler
+
+
+def _thread_fault(met: threading.ExceptHookArgs) -> None:
+    name = "unknown" if met.thread is None else met.thread.name
+    fault = met.exc_value or met.exc_type()
+    logging.getLogger("fieldlog").error("The thread %s ended by a fault", name, exc_info=fault)

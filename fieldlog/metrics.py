@@ -7,9 +7,13 @@ held to that library's own parser (tests/web/test_metrics.py). No label holds an
 
 from __future__ import annotations
 
+import logging
+import sqlite3
+import sys
 import threading
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
+from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 LOOPBACK = "127.0.0.1"
@@ -19,6 +23,8 @@ BOUNDS_S = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
 
 Gauges = Callable[[], Mapping[str, tuple[str, float]]]
 """Name, what it is in a sentence, its value now."""
+
+log = logging.getLogger("fieldlog.metrics")
 
 
 class Requests:
@@ -76,10 +82,9 @@ def open_metrics(port: int, requests: Requests, gauges: Gauges) -> ThreadingHTTP
         timeout = 10
 
         def do_GET(self) -> None:
-            found = self.path == "/metrics"
-            body = page(requests, gauges).encode() if found else b"Ask for /metrics.\n"
-            self.send_response(200 if found else 404)
-            self.send_header("Content-Type", MEDIA_TYPE if found else "text/plain")
+            status, body = _answer(self.path, requests, gauges)
+            self.send_response(status)
+            self.send_header("Content-Type", MEDIA_TYPE if status == HTTPStatus.OK else "text/plain")
             self.send_header("Content-Length", str(len(body)))
             self.end_headers()
             self.wfile.write(body)
@@ -87,10 +92,26 @@ def open_metrics(port: int, requests: Requests, gauges: Gauges) -> ThreadingHTTP
         def log_message(self, format: str, *arguments: object) -> None:  # noqa: A002 (the library's name)
             """Say nothing: a fetch every few seconds is no news."""
 
-    server = ThreadingHTTPServer((LOOPBACK, port), Answer)
+    server = _Server((LOOPBACK, port), Answer)
     server.daemon_threads = True
     threading.Thread(target=server.serve_forever, name="metrics", daemon=True).start()
     return server
+
+
+class _Server(ThreadingHTTPServer):
+    def handle_error(self, request: object, client_address: object) -> None:  # noqa: ARG002 (the library calls it so)
+        """One line of the log instead of a traceback: who asked hung up, or a fault that nobody foresaw."""
+        log.error("An answer with numbers met a fault", exc_info=sys.exc_info())
+
+
+def _answer(path: str, requests: Requests, gauges: Gauges) -> tuple[HTTPStatus, bytes]:
+    if path != "/metrics":
+        return HTTPStatus.NOT_FOUND, b"Ask for /metrics.\n"
+    try:
+        return HTTPStatus.OK, page(requests, gauges).encode()
+    except (sqlite3.Error, OSError) as fault:
+        log.error("The numbers could not be made", exc_info=fault)
+        return HTTPStatus.SERVICE_UNAVAILABLE, b"The programme does not answer. Look with fieldlog doctor.\n"
 
 
 def _head(name: str, kind: str, sentence: str) -> Iterable[str]:

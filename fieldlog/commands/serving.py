@@ -30,7 +30,7 @@ port_option = click.option("--port", type=click.IntRange(0, 65535), default=8080
 @click.option("--address", help="Where phones reach the server, such as https://reef.example.org; kept for invitations.")
 @click.option(
     "--replica", metavar="PLACE",
-    help="Where a second copy follows within seconds: a folder on another disk, or s3://bucket/prefix; kept. '' ends it.",
+    help="Where a second copy follows within a second: a folder on another disk, or s3://bucket/prefix; kept. '' ends it.",
 )
 @click.option("--metrics-port", type=click.IntRange(0, 65535), help="Give numbers to a Prometheus on this machine at this port.")
 @folder_option

@@ -1,1 +1,1 @@
-"""A second copy of a programme that follows it within seconds: database by Litestream, photos by content."""
+"""A second copy of a programme that follows it within a second: database by Litestream, photos by content."""

@@ -24,7 +24,12 @@ from fieldlog.errors import ReplicaFault
 from fieldlog.replica.place import Place, generation_name
 
 OWN_TABLES = ("_litestream_seq", "_litestream_lock")
-SYNC_INTERVAL = "1s"
+EVERY = "250ms"
+"""
+How often the engine reads the write-ahead file, and how often it sends what it read, one after the other: together within the
+second that a lost disk may cost. Its own default, a second each, made up to two. Where nothing was written it sends nothing.
+"""
+
 SYNC_WAIT_S = 20
 ENDING_S = 10.0
 LOCK = "replica.lock"
@@ -55,8 +60,8 @@ def engine_environment() -> dict[str, str]:
 
 def write_config(file: Path, database: Path, place: Place, generation: int, listens_at: Path | None) -> None:
     """Write Litestream's configuration for one database; JSON, which YAML contains."""
-    target = {**place.engine_target(generation_name(generation)), "sync-interval": SYNC_INTERVAL}
-    said: dict[str, Any] = {"dbs": [{"path": str(database), "replica": target}], "logging": {"level": "warn", "stderr": True}}
+    target = {**place.engine_target(generation_name(generation)), "sync-interval": EVERY}
+    said: dict[str, Any] = {"dbs": [{"path": str(database), "monitor-interval": EVERY, "replica": target}], "logging": {"level": "warn", "stderr": True}}
     if listens_at is not None:
         said["socket"] = {"enabled": True, "path": str(listens_at), "permissions": 0o600}
     file.write_text(json.dumps(said), "utf-8")

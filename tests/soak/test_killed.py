@@ -61,6 +61,7 @@ def test_a_server_killed_at_any_step_keeps_every_entry_once(tmp_path: Path) -> N
     check_all_arrived(server.folder, phones)
 
 
+@pytest.mark.alone
 @pytest.mark.parametrize("seed", range(SEED, SEED + max(1, ROUNDS // 40)))
 def test_a_server_killed_with_its_disk_goes_on_elsewhere_from_the_replica(tmp_path: Path, seed: int) -> None:
     """At most the last second is missing on the server, and nothing overall: phones still have it."""
@@ -80,7 +81,7 @@ def test_a_server_killed_with_its_disk_goes_on_elsewhere_from_the_replica(tmp_pa
     server.lose()
     shutil.copytree(tmp_path / "other disk", tmp_path / "at that moment")
     restored = restore_backup(str(tmp_path / "at that moment"), tmp_path / "elsewhere", CATALOGUE, now_ms())
-    assert restored.backup.entries >= 1 + sum(1 for at in told_at if at < killed_at - 2)
+    assert restored.backup.entries >= 1 + sum(1 for at in told_at if at < killed_at - 1)
     assert len(restored.unconfirmed) == 3
     again = Server(tmp_path / "elsewhere", "--replica", str(tmp_path / "other disk"))
     again.start()

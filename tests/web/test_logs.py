@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import io
 import json
-import logging
 import sqlite3
+import threading
 
-import pytest
-
-from fieldlog.logs import write_logs
 from tests.live_server import code_for
 
 PRIVATE = {
@@ -17,17 +14,6 @@ PRIVATE = {
     "a medical note": "allergic to horseshoe-crab dust", "a device's name": "Quillfeather's own phone",
     "a file's text": "time,level m\n2026-11-25 06:12,1.5\nmidnight-heron",
 }  # fmt: skip
-
-
-@pytest.fixture
-def written():
-    root = logging.getLogger()
-    before, level = root.handlers[:], root.level
-    to = io.StringIO()
-    write_logs(to)
-    yield to
-    root.handlers[:] = before
-    root.setLevel(level)
 
 
 def lines_of(written: io.StringIO) -> list[dict]:
@@ -85,6 +71,19 @@ def test_a_fault_is_told_by_its_kind_and_place_without_what_it_met(app, written)
     assert line["says"] == "A request met a fault at /api/faulty/<name>"
     assert "Quillfeather" not in written.getvalue()
     assert "555" not in written.getvalue()
+
+
+def test_a_thread_that_ends_by_a_fault_is_one_line(written, capfd):
+    def faulty() -> None:
+        raise KeyError(PRIVATE["a note"])
+
+    ended = threading.Thread(target=faulty, name="packs")
+    ended.start()
+    ended.join()
+    (line,) = lines_of(written)
+    assert (line["level"], line["says"], line["fault"]) == ("error", "The thread packs ended by a fault", "KeyError")
+    assert "kayak" not in written.getvalue()
+    assert capfd.readouterr().err == ""
 
 
 def test_a_database_that_is_gone_is_no_private_matter(app, written):

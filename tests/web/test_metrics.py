@@ -62,6 +62,37 @@ def test_numbers_are_given_at_a_port_of_this_machine(app, programme):
     server.server_close()
 
 
+def test_numbers_that_cannot_be_made_are_a_503_and_one_line_of_the_log(app, programme, written):
+    programme.db().conn.execute("ALTER TABLE tray RENAME TO gone")
+    server = open_metrics(0, app.extensions["requests"], lambda: gauges(programme))
+    try:
+        with pytest.raises(urllib.request.HTTPError) as refused:
+            urllib.request.urlopen(f"http://127.0.0.1:{server.server_address[1]}/metrics", timeout=10)
+        assert refused.value.code == 503
+        refused.value.close()
+    finally:
+        server.shutdown()
+        server.server_close()
+    (line,) = [json.loads(text) for text in written.getvalue().splitlines()]
+    assert (line["level"], line["fault"]) == ("error", "OperationalError")
+
+
+def test_what_nobody_foresaw_is_one_line_of_the_log_too(app, programme, written, capfd):
+    def unforeseen() -> dict:
+        raise KeyError("something that nobody foresaw")
+
+    server = open_metrics(0, app.extensions["requests"], unforeseen)
+    try:
+        with pytest.raises(OSError), urllib.request.urlopen(f"http://127.0.0.1:{server.server_address[1]}/metrics", timeout=10):
+            pass
+    finally:
+        server.shutdown()
+        server.server_close()
+    (line,) = [json.loads(text) for text in written.getvalue().splitlines()]
+    assert (line["level"], line["fault"]) == ("error", "KeyError")
+    assert capfd.readouterr().err == ""
+
+
 def test_a_backup_that_is_dropped_meanwhile_stops_no_numbers(programme):
     (programme.backups_folder / "dropped.zip").symlink_to("gone.zip")
     assert gauges(programme)["fieldlog_newest_backup_timestamp_seconds"][1] == 0
