@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import signal
@@ -20,7 +19,7 @@ from fieldlog.doctor import examine
 from fieldlog.errors import BadReplica, ReplicaFault
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.replica import running
-from fieldlog.replica.checking import place_of_programme, set_replica, tops_in_replica
+from fieldlog.replica.checking import place_of_programme, tops_in_replica
 from fieldlog.replica.engine import EngineLock
 from fieldlog.replica.place import Place, generations, place_of, remove_older
 from fieldlog.replica.running import Replication
@@ -35,13 +34,6 @@ from tests.backup.conftest import PHOTO, write_species
 
 QUICK_S = 0.05
 PATIENCE_S = 30
-
-
-@pytest.fixture
-def place(full: Programme, tmp_path: Path) -> Path:
-    """A folder that is the programme's replica from now on."""
-    set_replica(full, str(tmp_path / "other disk"))
-    return tmp_path / "other disk"
 
 
 @pytest.fixture
@@ -299,50 +291,6 @@ def test_a_programme_without_a_replica_asks_nothing_of_it(full, follow) -> None:
     assert not (full.folder / "replica.lock").exists()
     set_setting(full.db(), "replica", "")
     assert "replica" not in {one.word for one in examine(full.folder, CATALOGUE, 5)}
-
-
-@pytest.mark.alone
-def test_a_killed_machine_loses_at_most_the_last_second(full, phone, place, now, tmp_path) -> None:
-    """The folder goes while entries come in, at four moments; the replica has all that was older than a second."""
-    replication = Replication(full, now)
-    replication.start()
-    assert replication.catch_up(PATIENCE_S)
-    written: list[float] = []
-    copied: list[float] = []
-    for number in range(4, 84):
-        write_species(phone, number)
-        written.append(time.monotonic())
-        time.sleep(0.05)
-        if number % 23 == 0:
-            copied.append(time.monotonic())
-            shutil.copytree(place, tmp_path / f"at {len(copied)}")
-    replication.close()
-    for moment, at in enumerate(copied, 1):
-        restored = restore_backup(str(tmp_path / f"at {moment}"), tmp_path / f"elsewhere {moment}", CATALOGUE, 5)
-        lost = [at - one for one in written[restored.backup.entries - 3 :] if one < at]
-        assert max(lost, default=0) <= 1, f"moment {moment}: the oldest entry that is lost was {max(lost):.2f} s old"
-    assert json.loads((full.folder / "replica.json").read_text())["fault"] is None
-
-
-@pytest.mark.alone
-def test_the_engine_follows_within_a_second_by_itself(full, phone, place, now) -> None:
-    """A server that is too busy to ask whether all is there delays nothing."""
-    replication = Replication(full, now, 3600.0)
-    replication.start()
-    deadline = time.monotonic() + PATIENCE_S
-    while not list(place.rglob("*.ltx")) and time.monotonic() < deadline:
-        time.sleep(0.05)
-    took = []
-    for number in range(4, 14):
-        write_species(phone, number)
-        begun = time.monotonic()
-        before = set(place.rglob("*.ltx"))
-        while set(place.rglob("*.ltx")) <= before and time.monotonic() < deadline:
-            time.sleep(0.01)
-        took.append(time.monotonic() - begun)
-        time.sleep(0.11)
-    replication.close()
-    assert max(took) <= 1, [round(one, 2) for one in took]
 
 
 def test_a_bucket_without_its_client_is_a_sentence(monkeypatch) -> None:
