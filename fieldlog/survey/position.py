@@ -20,6 +20,9 @@ from fieldlog.survey.rounding import rounded
 TAPE_SIGMA_M = 0.02
 """One sigma of a 20 to 30 m tape read in wind where nobody says better: our proposal, within the usual 10 to 30 mm."""
 
+LEAST_SIGMA_M = 1e-6
+"""No tape is surer: far below it the weights overflow."""
+
 K_95 = math.sqrt(-2 * math.log(0.05))
 """2.4477: the 95 % ellipse in units of sigma, two dimensions."""
 
@@ -135,8 +138,11 @@ def _unusable(ranges: Sequence[TapeRange]) -> NoPlace | None:
     if len({(tape.east_m, tape.north_m) for tape in ranges}) < 2:
         return NoPlace("too-few", "A place takes tapes from two marks or more. Measure from another mark.")
     for tape in ranges:
-        if not (math.isfinite(tape.range_m) and tape.range_m > 0 and tape.sigma_m > 0):
+        if tape.range_m <= 0:
             said = f"The tape from {tape.label} reads {rounded(tape.range_m, 2)} m; it must be longer than 0 m. Read it again."
+            return NoPlace("impossible", said)
+        if tape.sigma_m < LEAST_SIGMA_M:
+            said = f"The tape from {tape.label} is said to be surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m."
             return NoPlace("impossible", said)
     return None
 

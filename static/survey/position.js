@@ -11,6 +11,7 @@
 import { rounded } from './movement.js';
 
 export const TAPE_SIGMA_M = 0.02;
+const LEAST_SIGMA_M = 1e-6;
 const Z_95 = 1.959963984540054;
 const K_95 = Math.sqrt(-2 * Math.log(0.05));
 const CHI2_1_95 = Z_95 ** 2;
@@ -56,9 +57,10 @@ const least = (list, measure) => list.reduce((best, one) => (measure(one) < meas
 function unusable(ranges) {
   if (new Set(ranges.map((tape) => `${tape.east_m} ${tape.north_m}`)).size < 2)
     return { word: 'too-few', sentence: 'A place takes tapes from two marks or more. Measure from another mark.' };
-  const wrong = ranges.find((tape) => !(Number.isFinite(tape.range_m) && tape.range_m > 0 && tape.sigma_m > 0));
+  const wrong = ranges.find((tape) => tape.range_m <= 0 || tape.sigma_m < LEAST_SIGMA_M);
   if (!wrong) return null;
-  return { word: 'impossible', sentence: `The tape from ${wrong.label} reads ${rounded(wrong.range_m, 2)} m; it must be longer than 0 m. Read it again.` };
+  const why = wrong.range_m <= 0 ? `reads ${rounded(wrong.range_m, 2)} m; it must be longer than 0 m. Read it again.` : 'is said to be surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m.';
+  return { word: 'impossible', sentence: `The tape from ${wrong.label} ${why}` };
 }
 
 /** @param {TapeRange[]} ranges @returns {Point[]|Doubt} where the two tapes that cross best meet, left of their base line first */

@@ -39,6 +39,15 @@ def test_a_turned_grid_runs_along_its_azimuth(line):
     assert SiteGrid(lat, lon, azimuth).from_degrees(lat2, lon2) == pytest.approx((0, distance), abs=1e-3)
 
 
+@pytest.mark.parametrize("line", DIRECT)
+def test_metres_along_a_geodesic_lead_to_its_end_also_across_the_date_line(line):
+    """1e-8 degrees are a millimetre, what a plane of a kilometre is off at most."""
+    lat, lon, azimuth, distance, lat2, lon2 = line
+    assert SiteGrid(lat, lon, azimuth).to_degrees(0, distance) == pytest.approx((lat2, lon2), abs=2e-8)
+    turned = math.radians(azimuth)
+    assert SiteGrid(lat, lon, 0).to_degrees(distance * math.sin(turned), distance * math.cos(turned)) == pytest.approx((lat2, lon2), abs=2e-8)
+
+
 @pytest.mark.parametrize("azimuth", [0, 37.5, 270, 360])
 @pytest.mark.parametrize("point", [(0, 0), (812.34, -455.6), (-3000, 9000)])
 def test_metres_to_degrees_and_back_lose_nothing(azimuth, point):
