@@ -241,12 +241,12 @@ def _descend(ranges: Sequence[TapeRange], start: Point) -> Point | None:
     return None
 
 
-def _residuals(ranges: Sequence[TapeRange], place: Point) -> tuple[float, ...]:
-    return tuple(tape.range_m - math.hypot(place[0] - tape.east_m, place[1] - tape.north_m) for tape in ranges)
+def _residual_m(tape: TapeRange, place: Point) -> float:
+    return tape.range_m - math.hypot(place[0] - tape.east_m, place[1] - tape.north_m)
 
 
 def _misfit(ranges: Sequence[TapeRange], place: Point) -> float:
-    return sum((v / tape.sigma_m) ** 2 for v, tape in zip(_residuals(ranges, place), ranges, strict=True))
+    return sum((_residual_m(tape, place) / tape.sigma_m) ** 2 for tape in ranges)
 
 
 def _described(
@@ -256,12 +256,12 @@ def _described(
     covariance = None if normals is None else _inverse(normals[0])
     if covariance is None:
         return _on_the_line(ranges)
-    residuals = _residuals(ranges, place)
     freedom = len(ranges) - 2
     cut = _cut_deg(ranges, place)
-    doubts = [_blunder(ranges, place, covariance, residuals), _weak(cut), _side(mirror, expected)]
+    doubts = [_blunder(ranges, place, covariance), _weak(cut), _side(mirror, expected)]
     return Adjusted(
-        east_m=place[0], north_m=place[1], covariance=covariance, residuals_m=residuals,
+        east_m=place[0], north_m=place[1], covariance=covariance,
+        residuals_m=tuple(_residual_m(tape, place) for tape in ranges),
         s0=math.sqrt(_misfit(ranges, place) / freedom) if freedom > 0 else None, ellipse=ellipse_95(covariance),
         mirror=mirror, cut_deg=cut, warnings=tuple(doubt for doubt in doubts if doubt is not None),
     )  # fmt: skip
@@ -302,14 +302,13 @@ def _side(mirror: Point | None, expected: Point | None) -> Doubt | None:
     return Doubt("side", said)
 
 
-def _blunder(
-    ranges: Sequence[TapeRange], place: Point, covariance: Covariance, residuals: Sequence[float]
-) -> Doubt | None:
+def _blunder(ranges: Sequence[TapeRange], place: Point, covariance: Covariance) -> Doubt | None:
     """The test |v| / sqrt(Q_vv) > 1.96; with three tapes all three fail alike, with more the largest is named."""
     if len(ranges) < 3:
         return None
     worst, ratio = ranges[0], 0.0
-    for tape, v in zip(ranges, residuals, strict=True):
+    for tape in ranges:
+        v = _residual_m(tape, place)
         distance = tape.range_m - v
         east, north = (place[0] - tape.east_m) / distance, (place[1] - tape.north_m) / distance
         adjusted = east**2 * covariance[0] + 2 * east * north * covariance[1] + north**2 * covariance[2]

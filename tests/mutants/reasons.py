@@ -19,7 +19,7 @@ class Reason:
 
 
 REASONS: tuple[Reason, ...] = (
-    Reason("fieldlog/survey/position.py", "strict=True", "truth", "The lists are made side by side a line before: strict guards against a slip in the code itself."),
+    Reason("fieldlog/survey/movement.py", "strict=True", "truth", "Both covariances have three numbers by their type: strict guards against a slip in the code itself."),
     Reason("fieldlog/flags/histories.py", "strict=True", "truth", "A row has as many values as its statement has columns."),
     Reason("fieldlog/windows/season.py", "timedelta(days=2)", "number", "A day of the Sun more on either side changes no window."),
     Reason("fieldlog/windows/access.py", "if window.usable_until else -math.inf", "sign", "Where no stretch was usable its beginning is infinite already."),

@@ -12,7 +12,7 @@ from tests.mutants.drawing import KINDS, draw, mutants_of
 from tests.mutants.planted import PLANTED
 from tests.mutants.reasons import REASONS
 from tests.mutants.run import TESTS_OF, shares
-from tests.mutants.trying import function_at, judged
+from tests.mutants.trying import HUNG, Sound, Told, after_a_hang, function_at, judged, share_byte_code
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -80,6 +80,30 @@ def test_a_function_is_found_by_its_lines(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("code", "is_killed"), [(0, False), (1, True), (2, True), (3, False), (4, True), (5, False), (-9, True)])
 def test_only_what_the_tests_clearly_saw_is_killed(code: int, is_killed: bool) -> None:
     assert judged(code).is_killed is is_killed
+
+
+@pytest.mark.parametrize(("of_sound", "is_killed"), [(Told(False, "passed"), True), (Told(True, HUNG), False), (Told(True, "failed"), False), (Told(True, "crashed"), False)])
+def test_a_fault_that_hangs_is_seen_only_where_the_sound_code_passes_in_time(of_sound: Told, is_killed: bool) -> None:
+    assert after_a_hang(of_sound).is_killed is is_killed
+
+
+def test_a_constant_is_tried_against_the_tests_beside_those_that_call(tmp_path: Path) -> None:
+    """One test calls a function of the module, the one beside it reads a constant and calls nothing."""
+    (tmp_path / "fieldlog").mkdir()
+    (tmp_path / "fieldlog" / "made_up.py").write_text("LIMIT = 3\n\n\ndef f():\n    return LIMIT\n")
+    calls = {"t/test_a.py::calls": {"fieldlog/made_up.py:4"}, "t/test_a.py::reads": set(), "t/test_b.py::other": {"fieldlog/else.py:1"}}
+    sound = Sound(tmp_path, dict.fromkeys(calls, 0.1), calls)
+    assert sound.tests_for("fieldlog/made_up.py", 1) == ["t/test_a.py::calls", "t/test_a.py::reads"]
+    assert sound.tests_for("fieldlog/made_up.py", 5) == ["t/test_a.py::calls"]
+
+
+def test_what_one_copy_compiled_the_other_has_too(tmp_path: Path) -> None:
+    copies = [tmp_path / "one", tmp_path / "two"]
+    for copy, name in zip(copies, ("a", "b"), strict=True):
+        (copy / "room" / "__pycache__").mkdir(parents=True)
+        (copy / "room" / "__pycache__" / f"{name}.pyc").write_text(name)
+    share_byte_code(copies)
+    assert [sorted(file.name for file in copy.rglob("*.pyc")) for copy in copies] == [["a.pyc", "b.pyc"]] * 2
 
 
 @pytest.mark.parametrize("one", PLANTED, ids=lambda one: f"{one.file}: {one.right}")

@@ -14,7 +14,7 @@ import signal
 import sys
 import tempfile
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -41,6 +41,8 @@ PASSED, FAILED, NOT_LOADED = 0, 1, (2, 4)
 FAR_FASTER, LEAST_S = 4, 60
 """A run that takes so many times as long as the sound one, and no less than these seconds, hangs."""
 
+HUNG, PASSES = "hung", "passed"
+
 
 @dataclass(frozen=True)
 class Told:
@@ -48,6 +50,7 @@ class Told:
 
     is_killed: bool
     how: str
+    processor_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,16 @@ class Running:
     process: int
     ends_at: float
     printed: Path
+
+
+@dataclass(frozen=True)
+class SoundRun:
+    """The sound run of a room's tests while it lasts."""
+
+    copy: Path
+    tests: list[str]
+    running: Running
+    seen: Path
 
 
 def load_once() -> None:
@@ -111,15 +124,20 @@ def _be_the_run(copy: Path, arguments: list[str], printed: Path, browser: bool, 
 
 def ended(running: Running) -> Told | None:
     """How a run ended; None while it runs. What the tests did not clearly see survives."""
-    process, status = os.waitpid(running.process, os.WNOHANG)
+    process, status, used = os.wait4(running.process, os.WNOHANG)
     if process == 0 and time.monotonic() < running.ends_at:
         return None
     with contextlib.suppress(ProcessLookupError):
         os.killpg(running.process, signal.SIGKILL)
     if process == 0:
-        os.waitpid(running.process, 0)
-        return Told(True, "hung")
-    return judged(os.waitstatus_to_exitcode(status))
+        used = os.wait4(running.process, 0)[2]
+    told = Told(True, HUNG) if process == 0 else judged(os.waitstatus_to_exitcode(status))
+    return replace(told, processor_s=used.ru_utime + used.ru_stime)
+
+
+def after_a_hang(of_sound: Told) -> Told:
+    """What a fault's hanging says, once the same tests ran on the sound code: where that does not pass in time either, nothing."""
+    return replace(of_sound, is_killed=True, how=HUNG) if of_sound.how == PASSES else replace(of_sound, is_killed=False, how="hung, as the sound code does")
 
 
 def judged(code: int) -> Told:
@@ -128,7 +146,7 @@ def judged(code: int) -> Told:
         return Told(True, "failed")
     if code in NOT_LOADED or code < 0:
         return Told(True, "did not load" if code > 0 else "crashed")
-    return Told(False, "passed" if code == PASSED else f"ended with {code}")
+    return Told(False, PASSES if code == PASSED else f"ended with {code}")
 
 
 @dataclass(frozen=True)
@@ -146,14 +164,16 @@ class Sound:
     def tests_for(self, file: str, line: int) -> list[str]:
         """
         The tests that call the function around a line; for a line outside functions, those that call any function of the module
-        or of one that imports it; all where none is known to. Those named for the module come first, quick ones before slow ones.
+        or of one that imports it, and those beside them, which may read a constant and call nothing; all where none is known to.
+        Those named for the module come first, quick ones before slow ones.
         """
         first = function_at(self.copy / file, line)
         if first:
             chosen = [test for test, called in self.calls.items() if f"{file}:{first}" in called]
         else:
             modules = self._with_importers(file)
-            chosen = [test for test, called in self.calls.items() if not modules.isdisjoint(call.split(":")[0] for call in called)]
+            calling = {test.split("::")[0] for test, called in self.calls.items() if not modules.isdisjoint(call.split(":")[0] for call in called)}
+            chosen = [test for test in self.calls if test.split("::")[0] in calling]
         stem = Path(file).stem
         return sorted(chosen or list(self.seconds), key=lambda test: (stem not in test.split("::")[0], self.seconds[test]))
 
@@ -171,13 +191,26 @@ def function_at(file: Path, line: int) -> int:
     return min(firsts, default=0)
 
 
-def sound_run(copy: Path, tests: list[str]) -> Sound:
-    """Run tests on the sound copy. Ends everything where they do not pass: a fault would be seen for nothing."""
+def start_sound(copy: Path, tests: list[str]) -> SoundRun:
+    """Start tests on the sound copy, watched."""
     seen = Path(tempfile.mkstemp(dir=copy, suffix=".json")[1])
-    running = start(copy, [*tests, "-m", "not browser"], 1800, browser=False, calls_to=seen)
-    while (told := ended(running)) is None:
-        time.sleep(0.05)
-    if told.how != "passed":
-        sys.exit(f"{running.printed.read_text()}\nThe tests of {' '.join(tests)} do not pass on the sound code: {told.how}.")
-    said = json.loads(seen.read_text("utf-8"))
-    return Sound(copy, {test: one["s"] for test, one in said.items()}, {test: set(one["calls"]) for test, one in said.items()})
+    return SoundRun(copy, tests, start(copy, [*tests, "-m", "not browser"], 1800, browser=False, calls_to=seen), seen)
+
+
+def heard(run: SoundRun, told: Told) -> Sound:
+    """What a sound run that ended says. Ends everything where it did not pass: a fault would be seen for nothing."""
+    if told.how != PASSES:
+        sys.exit(f"{run.running.printed.read_text()}\nThe tests of {' '.join(run.tests)} do not pass on the sound code: {told.how}.")
+    said = json.loads(run.seen.read_text("utf-8"))
+    return Sound(run.copy, {test: one["s"] for test, one in said.items()}, {test: set(one["calls"]) for test, one in said.items()})
+
+
+def share_byte_code(copies: list[Path]) -> None:
+    """Give each copy what the sound runs compiled in another, so that no trial compiles it again."""
+    for one in copies:
+        for made in list(one.rglob("__pycache__/*.pyc")):
+            for other in copies:
+                target = other / made.relative_to(one)
+                if not target.exists():
+                    target.parent.mkdir(exist_ok=True)
+                    shutil.copy2(made, target)

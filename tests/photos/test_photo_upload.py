@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import threading
+from datetime import UTC, datetime
 
 import pytest
 
@@ -263,3 +264,24 @@ def test_a_photo_that_cannot_be_taken_does_not_touch_the_next(client_of):
     assert patch(phone, b"hello", 0, 5, NAME).status_code == 422
     assert patch(phone, b"x", 0, MAX_PHOTO_BYTES + 1, NAME).status_code == 413
     assert patch(phone, other, 0, len(other)).status_code == 201
+
+
+def test_when_a_photo_came_is_told_in_milliseconds_since_1970(client_of, programme, now):
+    now.at = datetime(2026, 11, 25, 6, 0, 0, 250_000, tzinfo=UTC)
+    phone, came_ms = client_of("crew"), 1_795_586_400_250
+    assert patch(phone, DATA[:CHUNK], 0, len(DATA), NAME).status_code == 204
+    assert patch(phone, b"hello", 0, 5).status_code == 201
+    rows = {row["sha256"]: row["complete_at"] for row in programme.db()["photo_file"].rows}
+    assert rows == {name_of(b"hello"): came_ms}
+
+
+def test_when_a_photo_was_finished_at_the_servers_start_is_told_in_milliseconds_since_1970(programme, now):
+    now.at = datetime(2026, 11, 25, 6, 0, 0, 250_000, tzinfo=UTC)
+    programme.photos_folder.mkdir(exist_ok=True)
+    (programme.photos_folder / name_of(b"hello")).write_bytes(b"hello")
+    made = create_app(programme.folder, now)
+    try:
+        assert programme.db()["photo_file"].get(name_of(b"hello"))["complete_at"] == 1_795_586_400_250
+    finally:
+        made.extensions["photo_copies"].close()
+        made.extensions["programme"].close()

@@ -50,6 +50,7 @@ def test_every_worked_value_comes_out_on_the_phone(told) -> None:
         assert [doubt["sentence"] for doubt in found["warnings"]] == case.get("sentences", [d["sentence"] for d in found["warnings"]])
         measured = {
             "residuals_m": found["residuals_m"], "s0": found["s0"], "semi_major_m": found["ellipse"]["semi_major_m"],
+            "semi_minor_m": found["ellipse"]["semi_minor_m"], "azimuth_deg": found["ellipse"]["azimuth_deg"],
             "sigma_east_m": math.sqrt(found["covariance"][0]), "sigma_north_m": math.sqrt(found["covariance"][2]),
         }  # fmt: skip
         for name in measured.keys() & case.keys():

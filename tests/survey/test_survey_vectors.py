@@ -40,6 +40,7 @@ def test_tapes_give_the_worked_place(case):
     measured = {
         "residuals_m": found.residuals_m, "sigma_east_m": math.sqrt(found.covariance[0]),
         "sigma_north_m": math.sqrt(found.covariance[2]), "s0": found.s0, "semi_major_m": found.ellipse.semi_major_m,
+        "semi_minor_m": found.ellipse.semi_minor_m, "azimuth_deg": found.ellipse.azimuth_deg,
     }  # fmt: skip
     for name in measured.keys() & case.keys():
         wanted = case[name]
