@@ -20,6 +20,12 @@ class Reason:
 
 REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/survey/movement.py", "strict=True", "truth", "Both covariances have three numbers by their type: strict guards against a slip in the code itself."),
+    Reason("fieldlog/survey/position.py", "q_vv > 1e-6 * tape.sigma_m**2", "limit", "A tie to the last bit: of two tapes that fit equally badly either is to be read again."),
+    Reason("fieldlog/survey/position.py", "> CHI2_1_95", "limit", "Two misfits that differ by the table's value to the last bit."),
+    Reason("fieldlog/survey/position.py", "_gap_m(one, two) >= 0", "limit", "Tapes that only touch cross at no angle: another pair is preferred, and alone they meet on the line either way."),
+    Reason("fieldlog/survey/position.py", "min(one.range_m, two.range_m) / 2", "", "Where the search begins: it comes to rest in the same place."),
+    Reason("fieldlog/survey/position.py", "STEP_END_M = 1e-10", "number", "A search that rests within a tenth of a nanometre rests."),
+    Reason("fieldlog/survey/position.py", "MOST_STEPS = 50", "number", "A search that comes to rest does so in some ten steps."),
     Reason("fieldlog/flags/histories.py", "strict=True", "truth", "A row has as many values as its statement has columns."),
     Reason("fieldlog/windows/season.py", "timedelta(days=2)", "number", "A day of the Sun more on either side changes no window."),
     Reason("fieldlog/windows/access.py", "if window.usable_until else -math.inf", "sign", "Where no stretch was usable its beginning is infinite already."),

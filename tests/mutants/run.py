@@ -27,12 +27,10 @@ from tests.mutants.drawing import Mutant, draw  # noqa: E402
 from tests.mutants.planted import PLANTED, Planted  # noqa: E402
 from tests.mutants.reasons import reason_for  # noqa: E402
 from tests.mutants.trying import (  # noqa: E402
-    HUNG,
     Running,
     Sound,
     SoundRun,
     Told,
-    after_a_hang,
     copy_tree,
     ended,
     heard,
@@ -121,47 +119,27 @@ def sound_runs(copies: list[Path], rooms: list[str]) -> dict[str, Sound]:
     return found
 
 
-@dataclass(frozen=True)
-class AtWork:
-    """A trial while it lasts; after a fault that hung, the same tests on the sound code."""
-
-    trial: Trial
-    running: Running
-    is_sound: bool
-
-
-def _begin(copy: Path, trial: Trial, *, is_sound: bool) -> AtWork:
-    """Run a trial's tests on what stands in the copy; the sound code has half the time that a fault has."""
-    within_s = trial.within_s / 2 if is_sound else trial.within_s
-    return AtWork(trial, start(copy, ["-x", *trial.tests], within_s, browser=trial.room == SCRIPTS), is_sound)
-
-
 def try_all(trials: list[Trial], copies: list[Path]) -> list[tuple[Trial, Told]]:
-    """Try the faults, one in each copy at a time, and print each as it ends. One that hangs is seen only where the sound code does not."""
+    """Try the faults, one in each copy at a time, and print each as it ends."""
     began = time.monotonic()
     waiting, tried = trials[::-1], []
-    at_work: dict[Path, AtWork] = {}
+    at_work: dict[Path, tuple[Trial, Running]] = {}
     while waiting or at_work:
         for copy in copies:
             if copy in at_work:
-                work = at_work[copy]
-                told = ended(work.running)
+                trial, running = at_work[copy]
+                told = ended(running)
                 if told is None:
                     continue
-                if not work.is_sound:
-                    shutil.copy2(copy / KEPT, copy / work.trial.file)
-                if told.how == HUNG and not work.is_sound:
-                    at_work[copy] = _begin(copy, work.trial, is_sound=True)
-                    continue
-                told = after_a_hang(told) if work.is_sound else told
-                tried.append((work.trial, told))
-                print(f"{time.monotonic() - began:6.0f} s  {said(work.trial, told)}", flush=True)
+                shutil.copy2(copy / KEPT, copy / trial.file)
+                tried.append((trial, told))
+                print(f"{time.monotonic() - began:6.0f} s  {said(trial, told)}", flush=True)
                 del at_work[copy]
             if waiting:
                 trial = waiting.pop()
                 shutil.copy2(copy / trial.file, copy / KEPT)
                 (copy / trial.file).write_text(trial.text, "utf-8")
-                at_work[copy] = _begin(copy, trial, is_sound=False)
+                at_work[copy] = trial, start(copy, ["-x", *trial.tests], trial.within_s, browser=trial.room == SCRIPTS)
         time.sleep(0.02)
     return tried
 

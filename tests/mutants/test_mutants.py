@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import ast
+import time
 from collections import Counter
 from pathlib import Path
 
 import pytest
 
+from tests.mutants import trying
 from tests.mutants.drawing import KINDS, draw, mutants_of
 from tests.mutants.planted import PLANTED
 from tests.mutants.reasons import REASONS
 from tests.mutants.run import TESTS_OF, shares
-from tests.mutants.trying import HUNG, Sound, Told, after_a_hang, function_at, judged, share_byte_code
+from tests.mutants.trying import HUNG, PASSES, Sound, function_at, judged, share_byte_code
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -82,9 +84,22 @@ def test_only_what_the_tests_clearly_saw_is_killed(code: int, is_killed: bool) -
     assert judged(code).is_killed is is_killed
 
 
-@pytest.mark.parametrize(("of_sound", "is_killed"), [(Told(False, "passed"), True), (Told(True, HUNG), False), (Told(True, "failed"), False), (Told(True, "crashed"), False)])
-def test_a_fault_that_hangs_is_seen_only_where_the_sound_code_passes_in_time(of_sound: Told, is_killed: bool) -> None:
-    assert after_a_hang(of_sound).is_killed is is_killed
+HANGS = "import threading, time\n\ndef test_spins():\n    while True: pass\n\ndef test_waits():\n    threading.Event().wait()\n\ndef test_is_slow():\n    time.sleep(2)\n"
+
+
+@pytest.mark.parametrize(
+    ("test", "within_s", "idle_s", "how"),
+    [("test_spins", 1.0, 60.0, HUNG), ("test_waits", 60.0, 1.0, HUNG), ("test_is_slow", 60.0, 20.0, PASSES), ("test_is_slow", 60.0, 0.5, HUNG)],
+)
+def test_what_uses_up_its_processor_or_none_for_long_hangs_and_what_is_only_slow_does_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, test: str, within_s: float, idle_s: float, how: str
+) -> None:
+    monkeypatch.setattr(trying, "IDLE_S", idle_s)
+    (tmp_path / "test_made_up.py").write_text(HANGS)
+    running = trying.start(tmp_path, ["-c", "/dev/null", f"test_made_up.py::{test}"], within_s, browser=False)
+    while (told := trying.ended(running)) is None:
+        time.sleep(0.02)
+    assert told.how == how, running.printed.read_text()
 
 
 def test_a_constant_is_tried_against_the_tests_beside_those_that_call(tmp_path: Path) -> None:
@@ -95,6 +110,14 @@ def test_a_constant_is_tried_against_the_tests_beside_those_that_call(tmp_path: 
     sound = Sound(tmp_path, dict.fromkeys(calls, 0.1), calls)
     assert sound.tests_for("fieldlog/made_up.py", 1) == ["t/test_a.py::calls", "t/test_a.py::reads"]
     assert sound.tests_for("fieldlog/made_up.py", 5) == ["t/test_a.py::calls"]
+
+
+def test_what_only_a_child_process_calls_is_tried_against_the_tests_of_what_starts_it(tmp_path: Path) -> None:
+    (tmp_path / "fieldlog").mkdir()
+    (tmp_path / "fieldlog" / "child.py").write_text("\n\ndef f():\n    return 1\n")
+    (tmp_path / "fieldlog" / "parent.py").write_text("PROGRAM = Path(__file__).with_name('child.py')\n")
+    calls = {"t/test_a.py::starts": {"fieldlog/parent.py:4"}, "t/test_b.py::other": {"fieldlog/else.py:1"}}
+    assert Sound(tmp_path, dict.fromkeys(calls, 0.1), calls).tests_for("fieldlog/child.py", 4) == ["t/test_a.py::starts"]
 
 
 def test_what_one_copy_compiled_the_other_has_too(tmp_path: Path) -> None:

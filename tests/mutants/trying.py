@@ -39,7 +39,12 @@ PASSED, FAILED, NOT_LOADED = 0, 1, (2, 4)
 """What pytest ends with: 2 and 4 where a module or a conftest could not be imported."""
 
 FAR_FASTER, LEAST_S = 4, 60
-"""A run that takes so many times as long as the sound one, and no less than these seconds, hangs."""
+"""A run that takes so many times as much of a processor as the sound one took of the day, and no less than these seconds, hangs."""
+
+IDLE_S = 60.0
+"""A run that uses nothing of a processor for so long waits for what does not come: on a busy machine too, every run gets its turn."""
+
+TICK_S = 1 / os.sysconf("SC_CLK_TCK")
 
 HUNG, PASSES = "hung", "passed"
 
@@ -53,13 +58,15 @@ class Told:
     processor_s: float = 0.0
 
 
-@dataclass(frozen=True)
+@dataclass
 class Running:
-    """A run of pytest in a process of its own."""
+    """A run of pytest in a process of its own: what it may use of a processor, what it used when last asked, and since when no more."""
 
     process: int
-    ends_at: float
+    within_s: float
     printed: Path
+    used_s: float
+    since: float
 
 
 @dataclass(frozen=True)
@@ -93,7 +100,7 @@ def start(copy: Path, arguments: list[str], within_s: float, *, browser: bool, c
     process = os.fork()
     if process == 0:
         _be_the_run(copy, arguments, printed, browser, calls_to)
-    return Running(process, time.monotonic() + within_s, printed)
+    return Running(process, within_s, printed, 0.0, time.monotonic())
 
 
 def _be_the_run(copy: Path, arguments: list[str], printed: Path, browser: bool, calls_to: Path | None) -> None:
@@ -123,9 +130,13 @@ def _be_the_run(copy: Path, arguments: list[str], printed: Path, browser: bool, 
 
 
 def ended(running: Running) -> Told | None:
-    """How a run ended; None while it runs. What the tests did not clearly see survives."""
+    """
+    How a run ended; None while it runs. What the tests did not clearly see survives.
+
+    Time of a processor is counted, not of the day: a busy machine makes nothing hang.
+    """
     process, status, used = os.wait4(running.process, os.WNOHANG)
-    if process == 0 and time.monotonic() < running.ends_at:
+    if process == 0 and not _hangs(running):
         return None
     with contextlib.suppress(ProcessLookupError):
         os.killpg(running.process, signal.SIGKILL)
@@ -135,9 +146,12 @@ def ended(running: Running) -> Told | None:
     return replace(told, processor_s=used.ru_utime + used.ru_stime)
 
 
-def after_a_hang(of_sound: Told) -> Told:
-    """What a fault's hanging says, once the same tests ran on the sound code: where that does not pass in time either, nothing."""
-    return replace(of_sound, is_killed=True, how=HUNG) if of_sound.how == PASSES else replace(of_sound, is_killed=False, how="hung, as the sound code does")
+def _hangs(running: Running) -> bool:
+    fields = Path(f"/proc/{running.process}/stat").read_text().rsplit(")", 1)[1].split()
+    used_s = TICK_S * sum(int(field) for field in fields[11:15])
+    if used_s > running.used_s:
+        running.used_s, running.since = used_s, time.monotonic()
+    return used_s > running.within_s or time.monotonic() - running.since > IDLE_S
 
 
 def judged(code: int) -> Told:
@@ -158,28 +172,28 @@ class Sound:
     calls: dict[str, set[str]]
 
     def within_s(self, tests: list[str]) -> float:
-        """How long these tests may take before they count as hanging."""
+        """How much of a processor these tests may take before they count as hanging."""
         return max(FAR_FASTER * sum(self.seconds[test] for test in tests), LEAST_S)
 
     def tests_for(self, file: str, line: int) -> list[str]:
         """
-        The tests that call the function around a line; for a line outside functions, those that call any function of the module
-        or of one that imports it, and those beside them, which may read a constant and call nothing; all where none is known to.
-        Those named for the module come first, quick ones before slow ones.
+        The tests that call the function around a line. For a line outside functions, or in one that only a child process calls: those
+        that call any function of the module or of one that imports it or starts it, and those beside them, which may read a
+        constant and call nothing; all where none is known to. Those named for the module come first, quick ones before slow ones.
         """
         first = function_at(self.copy / file, line)
-        if first:
-            chosen = [test for test, called in self.calls.items() if f"{file}:{first}" in called]
-        else:
-            modules = self._with_importers(file)
+        chosen = [test for test, called in self.calls.items() if f"{file}:{first}" in called]
+        if not chosen:
+            modules = self._with_users(file)
             calling = {test.split("::")[0] for test, called in self.calls.items() if not modules.isdisjoint(call.split(":")[0] for call in called)}
             chosen = [test for test in self.calls if test.split("::")[0] in calling]
         stem = Path(file).stem
         return sorted(chosen or list(self.seconds), key=lambda test: (stem not in test.split("::")[0], self.seconds[test]))
 
-    def _with_importers(self, file: str) -> set[str]:
-        name = re.escape(file.removesuffix(".py").replace("/", "."))
-        modules = [path for path in (self.copy / "fieldlog").rglob("*.py") if re.search(rf"\bfrom {name} import", path.read_text("utf-8"))]
+    def _with_users(self, file: str) -> set[str]:
+        name, program = re.escape(file.removesuffix(".py").replace("/", ".")), re.escape(Path(file).name)
+        uses = re.compile(rf"\bfrom {name} import|[\"']{program}[\"']|\"{name}\"")
+        modules = [path for path in (self.copy / "fieldlog").rglob("*.py") if uses.search(path.read_text("utf-8"))]
         return {file, *(path.relative_to(self.copy).as_posix() for path in modules)}
 
 
