@@ -29,22 +29,22 @@ _of_file: dict[str, set[CodeType]] = defaultdict(set)
 _seconds: dict[str, float] = defaultdict(float)
 
 
-def _seen(frame: FrameType, event: str, _told: object) -> None:
-    if event == "call":
-        _now.add(frame.f_code)
+def _seen(frame: FrameType, _event: str, _told: object) -> None:
+    """Asked at each call; without an answer no line of the frame is traced, which makes it cheaper than a profile."""
+    _now.add(frame.f_code)
 
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     """Collect the calls of one test, fixtures included."""
     _now.clear()
-    sys.setprofile(_seen)
-    threading.setprofile(_seen)
+    sys.settrace(_seen)
+    threading.settrace(_seen)
     try:
         return (yield)
     finally:
-        sys.setprofile(None)
-        threading.setprofile(None)
+        sys.settrace(None)
+        threading.settrace(None)
         _of_test[item.nodeid] |= _now
 
 

@@ -32,6 +32,9 @@ LOADED_ONCE = (
 )  # fmt: skip
 """Other people's modules that every run needs: a run is a fork of a process that has them."""
 
+FEWER_STORMS = {"FIELDLOG_STORMS": "200", "FIELDLOG_WATCHED_STORMS": "60"}
+"""Of 1,000 and 200: a fault that only the others see survives here."""
+
 MOST_MEMORY = 8 << 30
 """Bytes of addresses; a fault that fills the memory ends itself, not the machine. A browser takes more, so it goes without."""
 
@@ -119,7 +122,7 @@ def _be_the_run(copy: Path, arguments: list[str], printed: Path, browser: bool, 
         sys.path[:] = [str(copy), *(path for path in sys.path if path != str(ROOT))]
         # Byte code is written by the sound run only: a fault put in within one second at the same length would be overlooked.
         sys.dont_write_bytecode = calls_to is None
-        os.environ |= {"PYTHONPATH": str(copy), "FIELDLOG_STORMS": "200", calls.WRITTEN_TO: str(calls_to)}
+        os.environ |= {"PYTHONPATH": str(copy), **FEWER_STORMS, calls.WRITTEN_TO: str(calls_to)}
         os.environ |= {} if calls_to else {"PYTHONDONTWRITEBYTECODE": "1"}
         seeing = ["-p", "tests.mutants.calls"] if calls_to else []
         plain = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", f"--basetemp={copy / 'temporary'}"]
