@@ -46,7 +46,7 @@ TESTS_OF = {
     "windows": ["tests/windows", "tests/commands/test_site_windows.py", "tests/access/test_calendar_address.py"],
     "tides": ["tests/tides"],
     "access": ["tests/access"],
-    "sync": ["tests/sync", "tests/photos"],
+    "sync": ["tests/sync", "tests/photos", "tests/backup/test_confirming.py"],
 }
 SCRIPTS = "scripts"
 KEPT = "the_sound_file"

@@ -200,6 +200,16 @@ def test_a_removed_photo_is_not_served(crew, copies):
     assert crew.client.get(f"/api/photos/{name}").status_code == 404
 
 
+def test_a_photo_whose_record_was_removed_is_served_while_another_of_its_site_names_it(crew, copies):
+    name = send(crew, encoded(drawn()))
+    first = json.loads(crew.texts[-1])
+    crew.note("photo", record_id("noted twice"), SITE_1, **first["f"])
+    crew.note("photo", first["r"], SITE_1, _deleted=True)
+    crew.sync()
+    assert copies.wait()
+    assert shown(crew.client, name)
+
+
 def test_copies_that_a_stopped_server_left_unmade_are_made_at_start(crew, copies, app, programme, now):
     from fieldlog import create_app
 
