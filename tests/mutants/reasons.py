@@ -29,6 +29,8 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/flags/histories.py", "strict=True", "truth", "A row has as many values as its statement has columns."),
     Reason("fieldlog/sync/merge.py", "who[:2] < state[\"first\"][:2]", "", "Where stamp and id are equal it is the same entry, whose author and site are equal too."),
     Reason("fieldlog/sync/merge.py", "who[:2] > state[\"last\"][:2]", "", "Where stamp and id are equal it is the same entry, whose author and site are equal too."),
+    Reason("fieldlog/sync/merge.py", "if cautious and name in cautious and len(heads) > 1 and numbers", "limit", "The least and the greatest of one value are that value."),
+    Reason("fieldlog/sync/merge.py", "abs(value) < 2**53", "limit", "A whole number of 2^53 is refused at the door, so none is compared with it."),
     Reason("fieldlog/sync/photo_copies.py", "MALLOC_ARENA_MAX", "", "How much memory the decoder keeps, which is measured, not tested."),
     Reason("fieldlog/windows/season.py", "timedelta(days=2)", "number", "A day of the Sun more on either side changes no window."),
     Reason("fieldlog/windows/access.py", "if window.usable_until else -math.inf", "sign", "Where no stretch was usable its beginning is infinite already."),

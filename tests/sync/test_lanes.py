@@ -54,3 +54,25 @@ def test_what_was_held_for_its_senders_sake_is_written_anew_under_the_new_name(d
     lead = Device("joined-as-lead", "lead", None, None, False)
     crew.write("unit_check", record_id("c3"), check_of())
     assert take(db, crew, lead, first=4)["top"] == [1, ""]
+
+
+def test_what_was_held_of_another_lane_does_not_count(db: Database, crew: Lane) -> None:
+    other = Lane("other", SITE)
+    other.write("unit", record_id("u1"), {"tag": "A017", "row_id": ROW, "slot_number": 1})
+    for name in ("c1", "c2"):
+        crew.write("unit_check", record_id(name), check_of())
+    crew.write("unit", record_id("u2"), {"tag": "A018", "row_id": ROW, "slot_number": 2})
+    for lane in (other, crew):
+        take(db, lane)
+    crew.write("unit_check", record_id("c3"), check_of())
+    lead = Device("joined-as-lead", "lead", None, None, False)
+    assert take(db, crew, lead, first=4)["top"] == [2, ""]
+
+
+def test_a_line_whose_forerunner_never_came_is_not_taken(db: Database, crew: Lane) -> None:
+    for name in ("c1", "c2"):
+        crew.write("unit_check", record_id(name), check_of())
+    reply = take(db, crew, first=2)
+    assert (reply["err"], reply["acks"]) == ("gap", [])
+    assert db.execute("SELECT count(*) FROM log").fetchone() == (0,)
+    assert verdicts(take(db, crew)) == ["taken", "taken"]

@@ -11,6 +11,7 @@ from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
 from fieldlog.sync.opening import open_programme
+from fieldlog.sync.past import SEASON_MS, first_page
 from fieldlog.sync.reading import FAR, Reading
 from tests.sync.lines import START_MS
 from tests.sync.taking import CREW, LEAD, OTHER_SITE, SITE
@@ -91,3 +92,19 @@ def test_of_several_sites_the_newest_records_come_first(log: Database) -> None:
     log.execute("UPDATE log SET record_id = 'r10' WHERE seq = 4500")
     assert [row[0] for row in Reading(log, device, None).newest_first(FAR + 1000)] == [FAR + 400, 4_500, 2_000], "a record by its newest entry"
     assert [row[0] for row in Reading(log, LEAD, None).newest_first(4)] == [3, 2, 1]
+
+
+NEEDED_AT_ONCE = (
+    "site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "species", "person",
+    "person_private", "unit_event",
+)  # fmt: skip
+"""A phone on the shore cannot do without these, however long ago they were written."""
+
+
+@pytest.mark.parametrize("kind", [*NEEDED_AT_ONCE, "unit_check", "sighting", "visit"])
+def test_what_a_site_is_made_of_comes_with_the_season_however_old(log: Database, kind: str) -> None:
+    log.execute("UPDATE log SET kind = ? WHERE seq = 10", (kind,))
+    after_the_season_ms = START_MS + SEASON_MS + FAR + 1_000
+    rows, past = first_page(Reading(log, CREW, None), 50, after_the_season_ms)
+    assert [row[0] for row in rows] == ([10] if kind in NEEDED_AT_ONCE else [])
+    assert past == FAR + 501, "the rest comes from the log's end backwards"

@@ -124,6 +124,15 @@ def test_the_first_answer_is_this_season_and_the_next_go_back() -> None:
     assert len(shore.reader.others) == 20
 
 
+def test_a_first_answer_says_that_the_season_is_whole() -> None:
+    shore = Shore(5)
+    for record in range(3):
+        shore.write(record)
+    reply = shore.server.sync(shore.reader.request(shore.reader.lane, 50, 50), LEAD, shore.now_ms)
+    assert reply is not None
+    assert (reply["more"], reply["reset"], len(reply["pull"]), "past" in reply) == (False, False, 3, False)
+
+
 def test_a_new_entry_of_a_record_of_long_ago_brings_all_of_it_along() -> None:
     shore = Shore(2)
     for record in (0, 1, 0, 2, 3):
