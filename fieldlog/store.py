@@ -102,6 +102,17 @@ def write(db: Database) -> Iterator[Database]:
         raise named(fault) from fault
 
 
+def undo_in_memory(db: Database) -> None:
+    """
+    Keep what a single statement may have to take back in memory for as long as this connection lasts.
+
+    A table with triggers needs that of every row that is written, and SQLite puts it in a file as soon as one row takes more than
+    64 KB: writing checks then takes half as long again. Sorts and temporary tables go to memory too, so a replay leaves it.
+    """
+    if not db.conn.in_transaction:
+        db.conn.execute("PRAGMA temp_store = MEMORY")
+
+
 def _own_turn(db: Database) -> AbstractContextManager[None]:
     """One's turn among this process's writers; other processes are waited for by SQLite."""
     return db.conn.turns.turn(BUSY_TIMEOUT_S) if isinstance(db.conn, Connection) else nullcontext()

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import json
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, TypeVar
 
 from sqlite_utils import Database
 
+from fieldlog.flags.flag import Rule
 from fieldlog.flags.unit_history import UnitHistory, text_of
-from fieldlog.flags.verdicts import CHECKED_AT, FAILED, JUDGED_BY, QUIET, RAISES, column_of, kept_rules
+from fieldlog.flags.verdicts import CHECKED_AT, FAILED, JUDGED_BY, QUIET, RAISES, column_of
 from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6
@@ -60,14 +62,24 @@ def full_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
     return _in_pages(db, unit_ids, AT_ONCE, _read_all)
 
 
-def check_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
+def check_histories(db: Database, asked: Mapping[str, Sequence[Rule]]) -> Iterator[tuple[UnitHistory, list[Rule]]]:
     """
-    The same with those checks alone that the rules with kept verdicts hang on, and the events that begin anew or retire.
+    The same with those checks alone that rules with kept verdicts hang on, and the events that begin anew or retire.
+
+    Args:
+        asked: the rules that are asked of each unit.
+
+    Yields:
+        A unit's history, and those of its rules to which a check since the epoch says more than that all is well: the others
+        find nothing. A unit without any is left out.
 
     For such a rule that is the newest check since the epoch that raises, and the first one after it that does not; for a unit not
     found, the dry searches since the last find. Rows are found by seeks, so the length of the history does not matter.
     """
-    return _in_pages(db, unit_ids, FEW_AT_ONCE, _read_counting)
+    def read(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[tuple[UnitHistory, list[Rule]]]:
+        return _read_counting(db, units, sites, asked)
+
+    return _in_pages(db, sorted(asked), FEW_AT_ONCE, read)
 
 
 def place_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
@@ -81,10 +93,11 @@ def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
     return _in_pages(db, ids, FEW_AT_ONCE, _read_looks)
 
 
-Read = Callable[[Database, Rows, dict[str, dict[str, Any]]], Iterator[UnitHistory]]
+T = TypeVar("T")
+Read = Callable[[Database, Rows, dict[str, dict[str, Any]]], Iterator[T]]
 
 
-def _in_pages(db: Database, unit_ids: list[str], at_once: int, read: Read) -> Iterator[UnitHistory]:
+def _in_pages(db: Database, unit_ids: list[str], at_once: int, read: Read[T]) -> Iterator[T]:
     for first in range(0, len(unit_ids), at_once):
         units = query(db, "SELECT * FROM unit WHERE deleted = 0 AND record_id", unit_ids[first : first + at_once])
         yield from read(db, units, _by_id(query(db, "SELECT * FROM site WHERE record_id", _named(units, "site_id"))))
@@ -97,8 +110,9 @@ def _read_all(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> It
         site_id = history.unit["site_id"]
         own = checks[history.unit["record_id"], site_id]
         yield UnitHistory(
-            history.unit, history.site, history.design, own, history.fixes, history.events, history.marks, _photos(db, site_id, own)
-        )
+            history.unit, history.site, history.design, own, history.fixes, history.events, history.marks,
+            _counted(_photos(db, [check["record_id"] for check in own]), site_id, own),
+        )  # fmt: skip
 
 
 def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
@@ -116,16 +130,31 @@ def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) ->
         yield UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], fixes[key], events[key], marks[site_id], {})
 
 
-def _read_counting(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
+def _read_counting(
+    db: Database, units: Rows, sites: dict[str, dict[str, Any]], asked: Mapping[str, Sequence[Rule]]
+) -> Iterator[tuple[UnitHistory, list[Rule]]]:
     designs = _designs(db, units)
+    bare = []
     for unit in units:
         site_id = unit["site_id"]
-        events = _lasting_events(db, unit)
-        bare = UnitHistory(unit, sites.get(site_id, NO_SITE), _bound(designs.get(unit["design_id"]), site_id), [], [], events, {}, {})
-        since = text_of(bare.epoch["event_at"]) if bare.epoch else ""
-        wanted = {record_id for rule in kept_rules() for record_id in _counting(db, column_of(rule), unit["record_id"], since)}
-        checks = _in_time(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE record_id", list(wanted)), "checked_at")
-        yield UnitHistory(unit, bare.site, bare.design, checks, [], events, {}, _photos(db, site_id, checks))
+        design = _bound(designs.get(unit["design_id"]), site_id)
+        bare.append(UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], [], _lasting_events(db, unit), {}, {}))
+    counting = [_counting_for(db, history, asked[history.unit["record_id"]]) for history in bare]
+    wanted = [record_id for of_rules in counting for ids in of_rules.values() for record_id in ids]
+    checks = _by_id(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE record_id", wanted))
+    photos = _photos(db, wanted)
+    for history, of_rules in zip(bare, counting, strict=True):
+        if of_rules:
+            own = _in_time([checks[record_id] for record_id in {one for ids in of_rules.values() for one in ids}], "checked_at")
+            counted = _counted(photos, history.unit["site_id"], own)
+            yield replace(history, checks=own, photos=counted), list(of_rules)
+
+
+def _counting_for(db: Database, history: UnitHistory, rules: Iterable[Rule]) -> dict[Rule, list[str]]:
+    """The ids of the checks of a unit that each of these rules hangs on, where there are any."""
+    since = text_of(history.epoch["event_at"]) if history.epoch else ""
+    found = {rule: [*_counting(db, column_of(rule), history.unit["record_id"], since)] for rule in rules}
+    return {rule: ids for rule, ids in found.items() if ids}
 
 
 def _read_looks(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
@@ -190,11 +219,14 @@ def _bound(row: dict[str, Any] | None, site_id: str) -> dict[str, Any]:
     return row if row is not None and binds(site_id, row["site_id"]) else {}
 
 
-def _photos(db: Database, site_id: str, checks: Rows) -> Counter[str]:
-    """How many photos each of these checks has."""
-    ids = [check["record_id"] for check in checks]
-    rows = of_ids(db, "SELECT of_id, site_id FROM photo WHERE deleted = 0 AND of_kind = 'unit_check' AND of_id", ids)
-    return Counter(of_id for of_id, of_site in rows if of_site == site_id)
+def _photos(db: Database, check_ids: list[str]) -> Counter[tuple[str, str | None]]:
+    """How many photos each of these checks has, by check and the photos' own site."""
+    return Counter(of_ids(db, "SELECT of_id, site_id FROM photo WHERE deleted = 0 AND of_kind = 'unit_check' AND of_id", check_ids))
+
+
+def _counted(photos: Counter[tuple[str, str | None]], site_id: str, checks: Rows) -> dict[str, int]:
+    """The photos of these checks that are of their site."""
+    return {check["record_id"]: photos[check["record_id"], site_id] for check in checks}
 
 
 def _named(rows: Rows, column: str) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlite_utils import Database
@@ -17,7 +17,7 @@ from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import Disagreement, RecordSeen
 from fieldlog.flags.flag import Found, Rule, flag_id, moment_of, record_rule, unit_rule
 from fieldlog.flags.histories import binds, check_histories, full_histories, of_ids, place_histories, query
-from fieldlog.flags.subjects import Subject, as_pairs, touched_by
+from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 from fieldlog.flags.unit_history import UnitHistory
 from fieldlog.records.catalogue import CATALOGUE, Kind
@@ -26,7 +26,7 @@ NOT_TOLD = ("leader", "medical")
 """Flags travel to crew phones, so what only leads may read raises none."""
 
 Row = dict[str, Any]
-Histories = Callable[[Database, list[str]], Iterator[UnitHistory]]
+Rows = list[Row]
 
 _INSERT = """INSERT OR REPLACE INTO flag VALUES (:flag_id, :rule, :severity, :subject_kind, :subject_id, :site_id, :sentence, :evidence,
     :raised_at, :raised_by_record, :state, :settled_at, :settled_by, :settled_reason)"""
@@ -35,13 +35,16 @@ _INSERT = """INSERT OR REPLACE INTO flag VALUES (:flag_id, :rule, :severity, :su
 def raise_flags(db: Database, changes: Sequence[Change]) -> None:
     """Compute anew the flags that these changes may have changed."""
     touched = touched_by(db, changes)
-    looked_at = [(rules, read) for rules, read in _ways() if any(rule.reads_checks for rule in rules)]
-    placed = [(rules, read) for rules, read in _ways() if not any(rule.reads_checks for rule in rules)]
-    for unit_ids, ways in ((touched.looked_at, looked_at), (touched.placed, placed)):
-        for rules, read in ways:
-            rows = [row for history in read(db, sorted(unit_ids)) for row in unit_flags(history, rules)]
-            _replace(db, {("unit", unit_id) for unit_id in unit_ids}, rules, rows)
-    _replace(db, touched.records, record_rule.rules, [*_record_flags(db, touched.records)])
+    stored = [((row["subject_kind"], row["subject_id"]), _rule_of(row), row) for row in _stored(db, touched)]
+    flagged = {(subject, rule) for subject, rule, _ in stored}
+    asked = {
+        unit_id: [rule for rule in unit_rule.rules if touched.asks(rule, unit_id, (("unit", unit_id), rule.name) in flagged)]
+        for unit_id in touched.units
+    }
+    anew = {(("unit", unit_id), rule.name) for unit_id, rules in asked.items() for rule in rules}
+    of_records = {rule.name for rule in record_rule.rules}
+    before = [row for subject, rule, row in stored if (subject, rule) in anew or (subject in touched.records and rule in of_records)]
+    _replace(db, before, [*_flags_of_units(db, asked), *_flags_of_records(db, touched.records)])
 
 
 def raise_all(db: Database, names: Iterable[str], page: int) -> None:
@@ -55,9 +58,8 @@ def raise_all(db: Database, names: Iterable[str], page: int) -> None:
     kinds = [CATALOGUE.kinds[name] for name in names if name in CATALOGUE.kinds]
     has_units = any(kind.name == "unit" for kind in kinds)
     ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE deleted = 0").fetchall()] if has_units else []
-    for rules, read in _ways():
-        for first in range(0, len(ids), page):
-            _insert(db, [row for history in read(db, ids[first : first + page]) for row in unit_flags(history, rules)])
+    for first in range(0, len(ids), page):
+        _insert(db, [*_flags_of_units(db, dict.fromkeys(ids[first : first + page], unit_rule.rules))])
     for kind in kinds:
         last: int | None = 0 if kind.privacy not in NOT_TOLD else None
         while last is not None:
@@ -65,20 +67,28 @@ def raise_all(db: Database, names: Iterable[str], page: int) -> None:
             _insert(db, [flag for seen in _records_seen(db, kind, rows) for flag in record_flags(seen)])
 
 
-def _page(db: Database, kind: Kind, after: int, count: int) -> tuple[list[Row], int | None]:
+def _page(db: Database, kind: Kind, after: int, count: int) -> tuple[Rows, int | None]:
     found = db.conn.execute(f'SELECT rowid, * FROM "{kind.name}" WHERE rowid > ? ORDER BY rowid LIMIT ?', (after, count))
     names = [column[0] for column in found.description]
     rows = [dict(zip(names, row, strict=True)) for row in found.fetchall()]
     return [row for row in rows if not row["deleted"]], rows[-1]["rowid"] if len(rows) == count else None
 
 
-def _ways() -> list[tuple[list[Rule], Histories]]:
-    """The rules about units by what of a history they are given."""
-    kept = [rule for rule in unit_rule.rules if rule.says is not None]
-    places = [rule for rule in unit_rule.rules if not rule.reads_checks]
-    whole = [rule for rule in unit_rule.rules if rule.says is None and rule.reads_checks]
-    ways: list[tuple[list[Rule], Histories]] = [(kept, check_histories), (places, place_histories), (whole, full_histories)]
-    return [(rules, read) for rules, read in ways if rules]
+def _flags_of_units(db: Database, asked: Mapping[str, Sequence[Rule]]) -> Iterator[Row]:
+    """What rules find in these units, of each what is asked of it; a rule is given as much of a history as it looks at."""
+    for history, rules in check_histories(db, _asking(asked, lambda rule: rule.says is not None)):
+        yield from unit_flags(history, rules)
+    places = _asking(asked, lambda rule: not rule.reads_checks)
+    whole = _asking(asked, lambda rule: rule.says is None and rule.reads_checks)
+    for some, read in ((places, place_histories), (whole, full_histories)):
+        for history in read(db, sorted(some)):
+            yield from unit_flags(history, some[history.unit["record_id"]])
+
+
+def _asking(asked: Mapping[str, Sequence[Rule]], is_one: Callable[[Rule], bool]) -> dict[str, list[Rule]]:
+    """The units of which rules of one sort are asked, with those."""
+    some = {unit_id: [rule for rule in rules if is_one(rule)] for unit_id, rules in asked.items()}
+    return {unit_id: rules for unit_id, rules in some.items() if rules}
 
 
 def unit_flags(history: UnitHistory, rules: Iterable[Rule]) -> Iterator[Row]:
@@ -113,7 +123,7 @@ def _all(rule: Rule, seen: RecordSeen) -> list[Found]:
     return list(rule.find(seen))
 
 
-def _record_flags(db: Database, subjects: set[Subject]) -> Iterator[Row]:
+def _flags_of_records(db: Database, subjects: set[Subject]) -> Iterator[Row]:
     by_kind: dict[str, list[str]] = defaultdict(list)
     for kind, record_id in subjects:
         if kind in CATALOGUE.kinds and CATALOGUE.kinds[kind].privacy not in NOT_TOLD:
@@ -124,7 +134,7 @@ def _record_flags(db: Database, subjects: set[Subject]) -> Iterator[Row]:
             yield from record_flags(seen)
 
 
-def _records_seen(db: Database, kind: Kind, rows: list[Row]) -> Iterator[RecordSeen]:
+def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
     differing: dict[str, list[Disagreement]] = defaultdict(list)
     for record_id, name, values in of_ids(
         db, f"SELECT record_id, field, values_json FROM disagreement WHERE kind = '{kind.name}' AND record_id", [row["record_id"] for row in rows]
@@ -177,25 +187,35 @@ def _not_judged(subject: Subject, site_id: str | None, found: Found) -> Row:
     return flag_row(NOT_JUDGED, subject, site_id, found.part, found)
 
 
-def _replace(db: Database, subjects: set[Subject], rules: Sequence[Rule], rows: list[Row]) -> None:
-    """Put what these rules found of these subjects in the place of what they had found; what is the same is left alone."""
-    names = {rule.name for rule in rules}
-    stored = db.query(
+def _stored(db: Database, touched: Touched) -> Rows:
+    """The flags of the subjects that were touched."""
+    found = db.conn.execute(
         """SELECT flag.* FROM json_each(?) AS one CROSS JOIN flag
            ON flag.subject_kind = json_extract(one.value, '$[0]') AND flag.subject_id = json_extract(one.value, '$[1]')""",
-        [as_pairs(subjects)],
+        (as_pairs({*touched.records, *(("unit", unit_id) for unit_id in touched.units)}),),
     )
-    before = {row["flag_id"]: row for row in stored if (row["rule"] if row["rule"] != NOT_JUDGED else json.loads(row["evidence"])["rule"]) in names}
-    after = {row["flag_id"]: row for row in _decided_on(db, rows)}
-    db.conn.executemany("DELETE FROM flag WHERE flag_id = ?", [(gone,) for gone in before.keys() - after.keys()])
-    db.conn.executemany(_INSERT, [row for key, row in after.items() if before.get(key) != row])
+    names = [column[0] for column in found.description]
+    return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
 
-def _insert(db: Database, rows: list[Row]) -> None:
+def _rule_of(row: Row) -> str:
+    """The rule that a flag is about, also where that one could not be judged."""
+    return str(row["rule"] if row["rule"] != NOT_JUDGED else json.loads(row["evidence"])["rule"])
+
+
+def _replace(db: Database, before: Rows, found: Rows) -> None:
+    """Put what rules found in the place of what they had found before; what is the same is left alone."""
+    had = {row["flag_id"]: row for row in before}
+    has = {row["flag_id"]: row for row in _decided_on(db, found)}
+    db.conn.executemany("DELETE FROM flag WHERE flag_id = ?", [(gone,) for gone in had.keys() - has.keys()])
+    db.conn.executemany(_INSERT, [row for key, row in has.items() if had.get(key) != row])
+
+
+def _insert(db: Database, rows: Rows) -> None:
     db.conn.executemany(_INSERT, _decided_on(db, rows))
 
 
-def _decided_on(db: Database, rows: list[Row]) -> list[Row]:
+def _decided_on(db: Database, rows: Rows) -> Rows:
     """These rows with the newest decision about each, by a lead of its own site."""
     decisions = query(db, "SELECT * FROM flag_decision WHERE deleted = 0 AND flag_id", [row["flag_id"] for row in rows])
     decisions.sort(key=lambda row: ((row["decided_at"] or "").removesuffix("Z"), row["record_id"]))

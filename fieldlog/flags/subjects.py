@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sqlite_utils import Database
 
 from fieldlog.flags.changes import Change
+from fieldlog.flags.flag import Rule
 from fieldlog.flags.histories import of_ids
+from fieldlog.flags.verdicts import QUIET, column_of, kept_rules
 from fieldlog.records.catalogue import CATALOGUE
 
 Subject = tuple[str, str]
@@ -22,11 +25,32 @@ OF_A_DESIGN = ("site_id", "height_mm", "footprint_mm")
 
 @dataclass
 class Touched:
-    """Records; units whose checks count anew (`looked_at`); units whose positions do (`placed`)."""
+    """
+    Records; units whose checks count anew (`looked_at`); units whose positions do (`placed`); and units of which no more is new
+    than checks (`checked`), each with the names of the rules to which one of these says more than that all is well.
+    """
 
     records: set[Subject] = field(default_factory=set)
     looked_at: set[str] = field(default_factory=set)
     placed: set[str] = field(default_factory=set)
+    checked: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+
+    @property
+    def units(self) -> set[str]:
+        """Every unit that some rule about units is asked of."""
+        return self.looked_at | self.placed | self.checked.keys()
+
+    def asks(self, rule: Rule, unit_id: str, has_flag: bool) -> bool:
+        """
+        Whether a rule about units is asked again of a unit; `has_flag` where a flag of it stands.
+
+        A new check that does not raise may settle a flag, and where there is none it changes nothing.
+        """
+        if not rule.reads_checks:
+            return unit_id in self.placed
+        if unit_id not in self.checked or unit_id in self.looked_at:
+            return unit_id in self.looked_at
+        return rule.says is None or has_flag or rule.name in self.checked[unit_id]
 
     def whole(self, subject: Subject) -> None:
         """All that is said of one subject."""
@@ -53,7 +77,10 @@ def touched_by(db: Database, changes: Sequence[Change]) -> Touched:
 
 def _units_of(db: Database, change: Change, touched: Touched) -> None:
     kind = change.kind
-    if kind == "unit_check":
+    if kind == "unit_check" and change.before is None:
+        for unit_id in change.values("unit_id"):
+            touched.checked[unit_id].update(rule.name for rule in kept_rules() if change.after.get(column_of(rule)) not in (None, QUIET))
+    elif kind == "unit_check":
         touched.looked_at.update(change.values("unit_id"))
     elif kind == "photo":
         touched.looked_at.update(_ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(change.values("of_id"))))

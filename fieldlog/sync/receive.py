@@ -20,7 +20,7 @@ from sqlite_utils import Database
 from fieldlog.access.authors import count_authors
 from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import one_snapshot, others_wait, write
+from fieldlog.store import one_snapshot, others_wait, undo_in_memory, write
 from fieldlog.sync import judge
 from fieldlog.sync.apply import apply_entries, release_some
 from fieldlog.sync.clock import effective
@@ -107,6 +107,7 @@ def receive(
     """
     header_line, *lines = body.split(b"\n")[:-1] or [b""]
     header = read_header(header_line)
+    undo_in_memory(db)
     number, previous = header.number, header.previous
     acks: list[list[Any]] = []
     while True:

@@ -96,9 +96,7 @@ def _take_single(db: Database, catalogue: Catalogue) -> int:
         rows: dict[str, list[tuple[Any, ...]]] = {name: [] for name in wanted}
         for _entry_id, eff, line, name, record_id, site_id, visit_id, made_by in some:
             if name in wanted:
-                values = orjson.loads(line)["f"]
-                gone = int(bool(values.get("_deleted")))
-                rows[name].append((record_id, site_id, visit_id, gone, made_by, eff, made_by, eff, *map(values.get, wanted[name][1])))
+                rows[name].append(tables.row_of_one(wanted[name][1], record_id, site_id, visit_id, made_by, eff, orjson.loads(line)["f"]))
         for name, found in rows.items():
             _insert(db, wanted[name][0], found)
     (count,) = db.conn.execute("SELECT count(*) FROM log").fetchone()

@@ -28,11 +28,16 @@ MANY = 20
 
 @dataclass
 class Record:
-    """A record that is being touched: its state, how many entries it was folded from, and its row as it was."""
+    """
+    A record that is being touched: its state, how many entries it was folded from, and its row as it was.
+
+    `alone` is the entry, with its effective stamp, of a record that has no other: its fields are the row, and it needs no state.
+    """
 
     state: merge.State = field(default_factory=merge.empty)
     entries: int = 0
     before: Mapping[str, Any] | None = None
+    alone: tuple[Entry, str] | None = None
 
 
 def load(db: Database, taken: Iterable[tuple[Entry, str]]) -> dict[Key, Record]:
@@ -53,8 +58,12 @@ def load(db: Database, taken: Iterable[tuple[Entry, str]]) -> dict[Key, Record]:
         known = [record_id for record_id in ids if records[kind, record_id].before is not None]
         _read(db, kind, known, {entry.entry_id for record_id in known for entry, _ in new[kind, record_id]}, records)
     for key, entries in new.items():
-        merge.fold(records[key].state, entries)
-        records[key].entries += len(entries)
+        record = records[key]
+        if record.before is None and len(entries) == 1:
+            record.alone = entries[0]
+        else:
+            merge.fold(record.state, entries)
+        record.entries += len(entries)
     return records
 
 

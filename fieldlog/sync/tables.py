@@ -18,6 +18,7 @@ from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import VALUES_TOLD
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.fields import Sha256
+from fieldlog.records.kind import DELETED
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
 from fieldlog.sync.states import Key, Record
@@ -44,11 +45,14 @@ def store(db: Database, catalogue: Catalogue, records: dict[Key, Record]) -> lis
     first = dict.fromkeys(name for name in verdicts.HANG_ON if any(kind == name for kind, _ in records))
     for name in first | dict.fromkeys(kind for kind, _ in records):
         kind = catalogue.kinds[name]
-        names = columns_of(kind)
-        rows = {record_id: row_of(kind, record_id, record.state) for (of, record_id), record in records.items() if of == name}
-        upsert(db, name, list(all_columns(kind)), verdicts.judged(db, kind, names, rows.values()))
+        names = list(all_columns(kind))
+        touched = {record_id: record for (of, record_id), record in records.items() if of == name}
+        own = tuple(kind.columns())
+        rows = list(verdicts.judged(db, kind, columns_of(kind), [_row(kind, own, record_id, record) for record_id, record in touched.items()]))
+        upsert(db, name, names, rows)
         changes += [
-            Change(name, record_id, records[name, record_id].before, dict(zip(names, row, strict=True))) for record_id, row in rows.items()
+            Change(name, record_id, record.before, dict(zip(names, row, strict=True)))
+            for (record_id, record), row in zip(touched.items(), rows, strict=True)
         ]
     states.store(db, records)
     store_disagreements(db, records)
@@ -75,12 +79,27 @@ def upsert(db: Database, table: str, columns: list[str], rows: Iterable[tuple[An
     )
 
 
+def _row(kind: Kind, own: Iterable[str], record_id: str, record: Record) -> tuple[Any, ...]:
+    if record.alone is None:
+        return row_of(kind, record_id, record.state)
+    entry, eff = record.alone
+    return row_of_one(own, record_id, entry.site_id, entry.visit_id, entry.made_by, eff, entry.fields)
+
+
+def row_of_one(
+    own: Iterable[str], record_id: str, site_id: str | None, visit_id: str | None, made_by: str | None, eff: str, fields: Mapping[str, Any]
+) -> tuple[Any, ...]:  # fmt: skip
+    """The values of `columns_of` for a record of one entry, whose fields stand as they are; `own` are its kind's columns."""
+    gone = int(bool(fields.get(DELETED)))
+    return (record_id, site_id, visit_id, gone, made_by, eff, made_by, eff, *map(fields.get, own))
+
+
 def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:
     """The values of `columns_of` that a state amounts to."""
     values = merge.winners(state, kind.cautious)
     first, last = state["first"], state["last"]
     return (
-        record_id, first[3], first[4], int(bool(values.get("_deleted"))), first[2], first[0], last[2], last[0],
+        record_id, first[3], first[4], int(bool(values.get(DELETED))), first[2], first[0], last[2], last[0],
         *map(values.get, kind.columns()),
     )  # fmt: skip
 
@@ -95,6 +114,8 @@ def store_disagreements(db: Database, records: Mapping[Key, Record]) -> None:
 
 def _disagreements(records: Mapping[Key, Record]) -> Iterator[tuple[Any, ...]]:
     for key, record in records.items():
+        if record.alone is not None:
+            continue
         for name, (ids, values) in merge.disagreements(record.state).items():
             ids, values = ids[: VALUES_TOLD + 1], values[: VALUES_TOLD + 1]
             yield (*key, name, record.state["first"][3], ids[0], json.dumps(ids), json.dumps(values, ensure_ascii=False))

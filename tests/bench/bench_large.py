@@ -125,6 +125,7 @@ def ingest(folder: Path, scratch: Path) -> list[Figure]:
     with _floor(folder, scratch / "ingest.floor") as floor, served(folder) as (server, told):
         wait_for_backup(server)
         phone, wal = phone_of(server, told, 1 % len(told["sites"]), 2), folder / "fieldlog.sqlite-wal"
+        phone.stand_at_the_end()
         for what, write, limit in (("checks", phone.checks, 1200), ("sightings", phone.sightings, 2500)):
             took = bare = 0.0
             before_s = server.cpu_s()

@@ -10,7 +10,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlite_utils import Database
@@ -61,9 +60,15 @@ STEP = st.one_of(
 )  # fmt: skip
 
 
-def found(db: Database, read: Any) -> list[str]:
+def of_few(db: Database) -> list[str]:
     ids = [row[0] for row in db.execute("SELECT record_id FROM unit").fetchall()]
-    return sorted(json.dumps(row, sort_keys=True) for history in read(db, ids) for row in unit_flags(history, kept_rules()))
+    histories = check_histories(db, dict.fromkeys(ids, kept_rules()))
+    return sorted(json.dumps(row, sort_keys=True) for history, rules in histories for row in unit_flags(history, rules))
+
+
+def of_all(db: Database) -> list[str]:
+    ids = [row[0] for row in db.execute("SELECT record_id FROM unit").fetchall()]
+    return sorted(json.dumps(row, sort_keys=True) for history in full_histories(db, ids) for row in unit_flags(history, kept_rules()))
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -79,12 +84,12 @@ def test_the_few_checks_that_count_raise_the_flags_of_the_whole_history(steps: l
             if "_deleted" not in fields or (kind, which) in made:
                 made.add((kind, which))
                 shore.write(kind, which if isinstance(which, str) else record_id(f"{kind} {which}"), **fields)
-        few, whole = found(shore.db, check_histories), found(shore.db, full_histories)
-        assert few == whole
+        whole = of_all(shore.db)
+        assert of_few(shore.db) == whole
         stored = shore.stored()
         with write(shore.db):
             replay(shore.db, CATALOGUE)
-        assert found(shore.db, check_histories) == whole
+        assert of_few(shore.db) == whole
         assert shore.stored() == stored
         programme.close()
 
@@ -179,7 +184,28 @@ def test_no_statement_of_a_push_reads_a_table_through(shore: Shore) -> None:
     assert scans == []
 
 
-@pytest.mark.parametrize("read", [check_histories, place_histories])
-def test_a_history_of_no_unit_is_none(shore: Shore, read: Any) -> None:
-    assert list(read(shore.db, [])) == []
-    assert list(read(shore.db, ["nowhere"])) == []
+def test_a_history_of_no_unit_is_none(shore: Shore) -> None:
+    for ids in ([], ["nowhere"]):
+        assert list(place_histories(shore.db, ids)) == []
+        assert list(check_histories(shore.db, dict.fromkeys(ids, kept_rules()))) == []
+
+
+def test_a_sound_check_reads_the_past_of_units_alone_that_have_a_flag(shore: Shore) -> None:
+    shore.check("2026-07-01T10:00:00Z", tilt_deg=40)
+    said: list[str] = []
+    for unit_id, reads in ((OTHER, False), (UNIT, True)):
+        said.clear()
+        shore.db.conn.set_trace_callback(said.append)
+        shore.write("unit_check", record_id(f"sound {unit_id}"), unit_id=unit_id, checked_at="2026-08-01T10:00:00Z", found_state="seen", tilt_deg=2)
+        shore.db.conn.set_trace_callback(None)
+        assert any("FROM unit_event" in statement for statement in said) is reads
+    assert shore.flag("leaning")["state"] == "settled"
+
+
+def test_of_two_checks_of_one_push_the_one_that_raises_counts(shore: Shore) -> None:
+    lane = Lane("two at once", SITE)
+    lane.now_ms = shore.lane.now_ms
+    for tilt_deg in (40, 2, 3):
+        lane.write("unit_check", record_id(f"tilt {tilt_deg}"), {"unit_id": UNIT, "checked_at": f"2026-07-0{tilt_deg % 7 + 1}T10:00:00Z", "found_state": "seen", "tilt_deg": tilt_deg})
+    receive(shore.db, lane.body(), CATALOGUE, lambda: LEAD, lambda: shore.lane.now_ms)
+    assert [flag["rule"] for flag in shore.flags()] == ["leaning"]
