@@ -2,7 +2,8 @@
 The file that a phone exports: its push bodies one after the other, taken by the same code as a sync.
 
 For a phone whose browser died, or that had no signal for a week. A lane whose key the file shows is judged by the device that
-holds it; anything else writes as crew of one site, whatever device the file names.
+holds it. A lane that has a key is not taken from a file without it. A lane of an older phone has none: whatever device the file
+names, and whosever the lane is, the file writes there as a device of its own, a crew of one site.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from fieldlog.errors import BadRequest
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import write
 from fieldlog.sync.header import Header, read_header
-from fieldlog.sync.lanes import KEYED, is_proven
+from fieldlog.sync.lanes import KEYED, lane_name
 from fieldlog.sync.log import read
 from fieldlog.sync.receive import receive
 
@@ -51,8 +52,9 @@ def take_exported(db: Database, data: bytes, catalogue: Catalogue, now_ms: int, 
         BadRequest: it proves nothing, and no site was named.
     """
     took = Took()
+    file = _File(db, file_name, site_id, now_ms)
     for body in bodies(data):
-        _take(db, body, catalogue, now_ms, file_name, site_id, took)
+        _take(db, body, catalogue, now_ms, file, took)
     return took
 
 
@@ -78,15 +80,54 @@ def _is_header(line: bytes) -> bool:
     return isinstance(said, dict) and "p" in said and "rid" in said
 
 
-def _take(
-    db: Database, body: bytes, catalogue: Catalogue, now_ms: int, file_name: str, site_id: str | None, took: Took
-) -> None:
-    header = read_header(body.split(b"\n", 1)[0])
-    device = _device(db, header, file_name, site_id, now_ms)
+class _File:
+    """Who writes by a file: what of it proves nothing is written by one device, made with the first line of that kind that is new."""
+
+    def __init__(self, db: Database, name: str, site_id: str | None, now_ms: int) -> None:
+        self._db = db
+        self._name = name
+        self._site_id = site_id
+        self._now_ms = now_ms
+        self._device: Device | None = None
+
+    def sender(self, header: Header, has_new: bool) -> Device | None:
+        """
+        The device by whose rights a body is judged, None where its lane has a key that the file lacks.
+
+        Raises:
+            BadRequest: the body proves nothing, and no site was named.
+        """
+        holder = device_of_lane(self._db, header.lane_id)
+        if header.lane_id.startswith(KEYED):
+            if header.key is None or lane_name(header.key) != header.lane_id:
+                return None
+            if holder is not None:
+                return holder
+        if self._site_id is None:
+            raise BadRequest("The file does not show who wrote it, so it is taken as a crew's of one site. Say which: --site NAME")
+        file = self._crew(frozenset([self._site_id]), has_new)
+        if holder is None or holder.device_id == file.device_id:
+            return file
+        return replace(file, revoked=holder.revoked, unconfirmed=holder.unconfirmed, continues=header.lane_id)
+
+    def _crew(self, here: frozenset[str], is_stored: bool) -> Device:
+        if self._device is not None or not is_stored:
+            return self._device or Device("", "crew", here, None, revoked=False)
+        with write(self._db):
+            self._device, _ = add_device(self._db, "crew", here, f"File {self._name}", self._now_ms)
+        return self._device
+
+
+def _take(db: Database, body: bytes, catalogue: Catalogue, now_ms: int, file: _File, took: Took) -> None:
+    header, lines = read_header(body.split(b"\n", 1)[0]), body.count(b"\n") - 1
     row = db.conn.execute("SELECT top FROM lane WHERE lane_id = ?", (header.lane_id,)).fetchone()
     top = 0 if row is None else row[0]
+    took.lines += lines
+    device = file.sender(header, header.number + lines - 1 > top)
+    if device is None:
+        took.sentences.append(f"Lane {header.lane_id} {ERRORS['fork']}")
+        return
     reply = receive(db, body, catalogue, lambda: device, lambda: now_ms)
-    took.lines += body.count(b"\n") - 1
     if reply["err"] is not None:
         took.sentences.append(f"Lane {header.lane_id} {ERRORS[reply['err']].format(top=top)}")
     for number, _, verdict, *rest in reply["acks"]:
@@ -97,17 +138,3 @@ def _take(
         else:
             took.held += 1
             took.sentences.append(f"Line {number} is held: {rest[-1]}")
-
-
-def _device(db: Database, header: Header, file_name: str, site_id: str | None, now_ms: int) -> Device:
-    holder = device_of_lane(db, header.lane_id)
-    if holder is not None and header.lane_id.startswith(KEYED) and is_proven(db, header, holder):
-        return holder
-    if site_id is None:
-        raise BadRequest("The file does not show who wrote it, so it is taken as a crew's of one site. Say which: --site NAME")
-    here = frozenset([site_id])
-    if holder is not None:
-        return replace(holder, role="crew", sites=here)
-    with write(db):
-        device, _ = add_device(db, "crew", here, f"File {file_name}", now_ms)
-    return device

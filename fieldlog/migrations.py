@@ -180,3 +180,16 @@ def m015_authors_of_devices(db: Database) -> None:
 def m016_lanes_of_a_device(db: Database) -> None:
     """A lead's list of devices asks for the lanes of each."""
     db.execute("CREATE INDEX lane_device ON lane(device_id)")
+
+
+@migrations()
+def m018_parts_of_lanes_by_files(db: Database) -> None:
+    """
+    Which lines a file brought into an older phone's lane: they never have the rights of the device that holds it. What is held until
+    a device is confirmed waits with its lane, so that it is released some lines at a time.
+    """
+    db.execute(
+        """CREATE TABLE file_part(lane_id TEXT NOT NULL, first INTEGER NOT NULL, last INTEGER NOT NULL, device_id TEXT NOT NULL,
+           PRIMARY KEY(lane_id, first)) WITHOUT ROWID"""
+    )
+    db.execute("UPDATE tray SET waits_for = 'lane|' || lane_id WHERE why = 'unconfirmed'")

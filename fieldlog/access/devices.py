@@ -30,7 +30,8 @@ class Device:
     """
     A joined device; `sites` are the ids of the sites it belongs to, None for the whole programme.
 
-    `unconfirmed`: it stands in a restored backup, and nobody has said yet that it still may.
+    `unconfirmed`: it stands in a restored backup, and nobody has said yet that it still may. `continues`: the lane of another device
+    that it goes on with by its own rights, as a file does that cannot prove an older phone's lane.
     """
 
     device_id: str
@@ -39,6 +40,7 @@ class Device:
     person_id: str | None
     revoked: bool
     unconfirmed: bool = False
+    continues: str | None = None
 
 
 def scope_of(device: Device) -> str:

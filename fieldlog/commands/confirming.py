@@ -7,7 +7,7 @@ import click
 from fieldlog.access.carried_over import unconfirmed_devices
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.sync.confirming import confirm_device
+from fieldlog.sync.confirming import confirm_device, finish_releasing
 from fieldlog.sync.opening import open_programme
 
 SHORTEST = 6
@@ -22,6 +22,7 @@ SHORTEST = 6
 def confirm(asked: Asked, device: str | None) -> None:
     """Confirm a device after a restore, or list those that wait."""
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    finish_releasing(programme.db(), CATALOGUE, asked.now_ms())  # where an earlier command was stopped in it
     waiting = unconfirmed_devices(programme.db())
     if device is None:
         found = [{"device_id": device_id, "role": role, "name": name} for device_id, role, name in waiting]

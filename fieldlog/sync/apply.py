@@ -8,7 +8,7 @@ from fieldlog.flags.raising import raise_flags
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.sync import states, tables
 from fieldlog.sync.log import Entry
-from fieldlog.sync.release import Row, held_for, held_ready, let_go, release
+from fieldlog.sync.release import Row, held_confirmed, held_for, held_ready, let_go, release
 
 
 def apply_entries(db: Database, catalogue: Catalogue, taken: list[tuple[Entry, str]]) -> None:
@@ -39,6 +39,16 @@ def release_some(db: Database, catalogue: Catalogue, now_ms: int) -> int:
         How many entries moved from the tray to the log.
     """
     return _release(db, catalogue, now_ms, held_ready(db))
+
+
+def release_confirmed(db: Database, catalogue: Catalogue, now_ms: int) -> int:
+    """
+    Release some of what was held until its device was confirmed; the rest is for the next transaction.
+
+    Returns:
+        How many entries moved from the tray to the log.
+    """
+    return _release(db, catalogue, now_ms, held_confirmed(db))
 
 
 def _release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Row]) -> int:

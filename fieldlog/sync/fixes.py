@@ -5,6 +5,7 @@ from __future__ import annotations
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device, device_of_lane, may_lead
+from fieldlog.sync.file_parts import file_of
 from fieldlog.sync.log import Entry
 
 
@@ -17,7 +18,8 @@ def hide_fixed(db: Database, entry: Entry, device: Device) -> None:
         holder = device_of_lane(db, lane_id)
         if holder is None:
             continue
-        if holder.device_id == device.device_id or (device.role == "lead" and may_lead(device, holder.sites)):
+        is_own = device.device_id in (holder.device_id, file_of(db, lane_id, number))
+        if is_own or (device.role == "lead" and may_lead(device, holder.sites)):
             db.conn.execute(
                 "UPDATE tray SET resolved_by = ? WHERE lane_id = ? AND number = ?", (entry.entry_id, lane_id, number)
             )

@@ -49,7 +49,6 @@ class Held:
 
 
 REVOKED = Held("revoked", SENTENCES["revoked"])
-UNCONFIRMED = Held("unconfirmed", SENTENCES["unconfirmed"])
 
 
 def held(why: str, waits_for: str | None = None) -> Held:
@@ -62,12 +61,22 @@ def waits_for(kind: str, record_id: str) -> str:
     return f"{kind}|{record_id}"
 
 
+def unconfirmed(lane_id: str) -> Held:
+    """A line of a device that a lead must confirm; it waits for that, with its lane."""
+    return held("unconfirmed", f"lane|{lane_id}")
+
+
 @dataclass(frozen=True)
 class First:
-    """Whose a record is: the site of its first taken entry, and the device that holds that entry's lane."""
+    """Whose a record is: the site of its first taken entry, the device that holds that entry's lane, and the file that brought it."""
 
     site_id: str | None
     device_id: str | None
+    file_id: str | None = None
+
+    def is_of(self, device: Device) -> bool:
+        """Whether a device, or a file, made the record."""
+        return device.device_id in (self.device_id, self.file_id)
 
 
 class Court:
@@ -117,8 +126,9 @@ class Court:
         key = (kind, record_id)
         if key not in self._firsts:
             row = self._db.conn.execute(
-                """SELECT site_id, (SELECT device_id FROM lane WHERE lane.lane_id = log.lane_id) FROM log
-                   WHERE kind = ? AND record_id = ? ORDER BY seq LIMIT 1""",
+                """SELECT site_id, (SELECT device_id FROM lane WHERE lane.lane_id = log.lane_id),
+                   (SELECT device_id FROM file_part f WHERE f.lane_id = log.lane_id AND log.number BETWEEN f.first AND f.last)
+                   FROM log WHERE kind = ? AND record_id = ? ORDER BY seq LIMIT 1""",
                 key,
             ).fetchone()
             self._firsts[key] = None if row is None else First(*row)
@@ -172,7 +182,7 @@ class Court:
             return None if is_whole else held("waits-for-first", waits_for(entry.kind, entry.record_id))
         if not kind.may_change(device.role, entry.fields):
             return held("not-permitted")
-        is_others = DELETED in entry.fields and device.role != "lead" and first.device_id != device.device_id
+        is_others = DELETED in entry.fields and device.role != "lead" and not first.is_of(device)
         return held("not-yours") if is_others else None
 
     def _author_known(self, entry: Entry) -> bool:

@@ -45,7 +45,7 @@ def is_proven(db: Database, header: Header, device: Device) -> bool:
     if header.lane_id.startswith(KEYED):
         return header.key is not None and lane_name(header.key) == header.lane_id
     row = db.conn.execute("SELECT device_id FROM lane WHERE lane_id = ?", (header.lane_id,)).fetchone()
-    return row is None or row[0] == device.device_id
+    return row is None or row[0] == device.device_id or device.continues == header.lane_id
 
 
 def lane_of(db: Database, lane_id: str) -> Lane:
@@ -55,10 +55,11 @@ def lane_of(db: Database, lane_id: str) -> Lane:
 
 
 def store_lane(db: Database, lane: Lane, device: Device) -> None:
-    """Keep where a lane stands now; a lane with a key is held by the device that showed it last."""
+    """Keep where a lane stands now; a lane with a key is held by the device that showed it last, one that a file continues stays."""
+    holder = "lane.device_id" if device.continues == lane.lane_id else "excluded.device_id"
     db.conn.execute(
-        """INSERT INTO lane(lane_id, device_id, top, top_id) VALUES (?, ?, ?, ?)
-           ON CONFLICT(lane_id) DO UPDATE SET device_id = excluded.device_id, top = excluded.top, top_id = excluded.top_id""",
+        f"""INSERT INTO lane(lane_id, device_id, top, top_id) VALUES (?, ?, ?, ?)
+           ON CONFLICT(lane_id) DO UPDATE SET device_id = {holder}, top = excluded.top, top_id = excluded.top_id""",
         (lane.lane_id, device.device_id, lane.top, lane.top_id),
     )
 

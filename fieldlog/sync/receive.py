@@ -22,13 +22,14 @@ from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import one_snapshot, others_wait, undo_in_memory, write
 from fieldlog.sync import judge
-from fieldlog.sync.apply import apply_entries, release_some
+from fieldlog.sync.apply import apply_entries, release_confirmed, release_some
 from fieldlog.sync.clock import effective
+from fieldlog.sync.file_parts import note_part
 from fieldlog.sync.fixes import hide_fixed
 from fieldlog.sync.header import Header, read_header
 from fieldlog.sync.lanes import Lane, chain_before, is_proven, lane_of, line_at, refuse_unproven, store_lane
 from fieldlog.sync.log import Entry, chain, line_id
-from fieldlog.sync.release import has_ready, let_go
+from fieldlog.sync.release import has_ready, is_releasing, let_go
 from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
 from fieldlog.sync.send import Asked, pull
 
@@ -120,10 +121,17 @@ def receive(
 
 
 def _release_rest(db: Database, catalogue: Catalogue, now_ms: Callable[[], int]) -> None:
-    """Release what waits no more, a transaction at a time, also what an earlier request was cut off before."""
+    """
+    Release what waits no more, a transaction at a time, also what an earlier request was cut off before.
+
+    Of what devices wrote before they were confirmed, which may be all they have, a request carries a few lines further.
+    """
     while has_ready(db):
         with write(db):
             release_some(db, catalogue, now_ms())
+    if is_releasing(db):
+        with write(db):
+            release_confirmed(db, catalogue, now_ms())
 
 
 def _reply(
@@ -234,7 +242,7 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
                 part.is_last = True
                 break
         elif device.unconfirmed:
-            verdict = judge.UNCONFIRMED
+            verdict = judge.unconfirmed(lane.lane_id)
         else:
             verdict = court.verdict(line, lane.lane_id, n, device)
         entry_id = line_id(line)
@@ -264,6 +272,9 @@ def _store(part: Slice, batch: Batch) -> int:
     """Log and tray, then merge -> tables -> flags for what was taken, then what waited for it. Returns how many lines had waited."""
     db = part.db
     store_lane(db, part.lane, part.device)
+    stored = len(batch.log_rows) + len(batch.tray_rows)
+    if stored and part.device.continues is not None:
+        note_part(db, part.lane.lane_id, part.lane.top + 1 - stored, part.lane.top, part.device)
     db.conn.executemany(INSERT_LOG, batch.log_rows)
     db.conn.executemany(
         """INSERT INTO tray(lane_id, number, entry_id, line, why, sentence, ch, received_at, waits_for)

@@ -12,11 +12,12 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.access.authors import count_authors
-from fieldlog.access.devices import device_of_lane
 from fieldlog.records.catalogue import Catalogue
+from fieldlog.store import set_setting, setting
 from fieldlog.sync.clock import effective
+from fieldlog.sync.file_parts import sender_of
 from fieldlog.sync.fixes import hide_fixed
-from fieldlog.sync.judge import UNCONFIRMED, Court, Held, waits_for
+from fieldlog.sync.judge import Court, Held, unconfirmed, waits_for
 from fieldlog.sync.log import Entry, chain
 from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
 
@@ -28,6 +29,12 @@ READY = "now"
 
 AT_ONCE = 200
 """Lines that are released in one transaction: thousands may wait for one person, and others want to write meanwhile."""
+
+CONFIRMED_AT_ONCE = 50
+"""The same of what devices wrote before they were confirmed, in a process of its own beside the server's, whose writers wait longer for it."""
+
+RELEASING = "releasing"
+"""The setting that stands while such lines are released, so that whoever comes next goes on where it was stopped."""
 
 Row = tuple[Any, ...]
 
@@ -54,6 +61,35 @@ def held_ready(db: Database) -> list[Row]:
     return _rows(db, "waits_for = ?", [READY], AT_ONCE)
 
 
+def begin_releasing(db: Database) -> None:
+    """Note that lines of devices that are confirmed by now may wait. Must be called inside a `write`."""
+    set_setting(db, RELEASING, "1")
+
+
+def is_releasing(db: Database) -> bool:
+    """Whether lines may wait whose device was confirmed."""
+    return setting(db, RELEASING) is not None
+
+
+def held_confirmed(db: Database) -> list[Row]:
+    """
+    The next held lines of a device that was confirmed, in the order in which they came, as many as one transaction takes.
+
+    With none, the release is over. Must be called inside a `write`.
+    """
+    row = db.conn.execute(
+        """SELECT t.waits_for FROM lane JOIN device d USING (device_id) JOIN tray t ON t.rowid =
+            (SELECT min(rowid) FROM tray WHERE waits_for = 'lane|' || lane.lane_id)
+           WHERE NOT d.unconfirmed ORDER BY t.rowid LIMIT 1"""
+    ).fetchone()
+    if row is None:
+        db.conn.execute("DELETE FROM setting WHERE name = ?", (RELEASING,))
+        return []
+    return db.conn.execute(
+        "SELECT lane_id, number, entry_id, line, ch FROM tray WHERE waits_for = ? ORDER BY rowid LIMIT ?", (row[0], CONFIRMED_AT_ONCE)
+    ).fetchall()
+
+
 def _rows(db: Database, where: str, values: list[str], most: int = -1) -> list[Row]:
     return db.conn.execute(
         f"SELECT lane_id, number, entry_id, line, ch FROM tray WHERE {where} ORDER BY received_at, lane_id, number LIMIT ?", [*values, most]
@@ -64,7 +100,8 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
     """
     Move to the log what can be taken now of these held lines. Must be called inside a `write`.
 
-    The rights are those of the device that holds the lane now; those of a revoked or unconfirmed one stay.
+    The rights are those of the device that holds the lane now, or of the file that brought the line; lines of a revoked or
+    unconfirmed one stay.
 
     Returns:
         The entries that moved, each with its effective stamp, which the caller applies to the tables; and those with which a
@@ -75,12 +112,12 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
     moved: list[tuple[Entry, str]] = []
     begun: list[Entry] = []
     for lane_id, number, entry_id, line, ch in held_lines:
-        device = device_of_lane(db, lane_id)
+        device = sender_of(db, lane_id, number)
         if device is None or device.revoked:
             db.conn.execute("UPDATE tray SET waits_for = NULL WHERE lane_id = ? AND number = ?", (lane_id, number))
             continue
         if device.unconfirmed:
-            _hold(db, lane_id, number, UNCONFIRMED)
+            _hold(db, lane_id, number, unconfirmed(lane_id))
             continue
         verdict = court.verdict(line, lane_id, number, device)
         if isinstance(verdict, Held):
