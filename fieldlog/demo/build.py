@@ -27,7 +27,7 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.stations import station_of
 from fieldlog.store import create_programme, set_setting, write
 from fieldlog.sync.opening import open_programme
-from fieldlog.sync.photos import PhotoShelf
+from fieldlog.sync.photos import PhotoShelf, Sender
 from fieldlog.tides.curve import Curve
 from fieldlog.windows.access import Window
 from fieldlog.windows.rules import site_rules
@@ -158,7 +158,7 @@ def _new_pen(stage: Stage, phone: str, at: datetime) -> Pen:
 def _take_photo(shelf: PhotoShelf, row: str, slot: int, day: int, at: datetime) -> dict[str, Any]:
     photo = draw_photo(row, slot, day)
     sha256 = hashlib.sha256(photo).hexdigest()
-    shelf.take(sha256, 0, len(photo), photo, _ms(at + AFTER_LOW))
+    shelf.take(sha256, Sender("demo", may_know=True), 0, len(photo), photo, _ms(at + AFTER_LOW))
     return {
         "sha256": sha256, "bytes": len(photo), "media_type": "image/jpeg", "width_px": WIDTH_PX, "height_px": HEIGHT_PX,
     }  # fmt: skip

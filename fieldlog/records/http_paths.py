@@ -167,7 +167,7 @@ PATHS: dict[str, Shape] = {
     },
     "/api/photos/{sha256}": {
         "head": operation(
-            "photo_state", "How much of a photo is here",
+            "photo_state", "How much of a photo is here from this device, or all of it where the device may see it",
             {"200": answer("All"), "404": answer("A part", headers=OFFSET)},
             parameters=[_PHOTO],
         ),

@@ -1,4 +1,4 @@
-"""HTTP of photos: HEAD asks how far an upload came, PATCH takes the next part, GET gives the served copy."""
+"""HTTP of photos: HEAD asks how far a device's upload came, PATCH takes the next part, GET gives the served copy."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from fieldlog.errors import BadRequest
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 from fieldlog.sync.photo_copies import PhotoCopies
-from fieldlog.sync.photos import PhotoShelf, faulty_photos, served_copy
+from fieldlog.sync.photos import PhotoShelf, faulty_photos, sender_of, served_copy
 
 SENDERS = ("lead", "crew")
 
@@ -35,7 +35,8 @@ def blueprint(
         offset, total = _whole("Upload-Offset"), _whole("Upload-Length")
         chunk = body_of(request, MAX_CHUNK_BYTES)
         budget.take_photo(programme.db(), device, len(chunk), at)
-        have = shelf.take(sha256, offset, total, chunk, int(at.timestamp() * 1000))
+        sender = sender_of(programme.db(), catalogue, device, sha256)
+        have = shelf.take(sha256, sender, offset, total, chunk, int(at.timestamp() * 1000))
         if have is not None:
             return "", 204, {"Upload-Offset": str(have)}
         copies.want(sha256)
@@ -46,7 +47,7 @@ def blueprint(
         device = current_device(request, programme.db())
         if request.method == "HEAD":
             require(device, *SENDERS)
-            have = shelf.offset(sha256)
+            have = shelf.offset(sha256, sender_of(programme.db(), catalogue, device, sha256))
             return ("", 200, {}) if have is None else ("", 404, {"Upload-Offset": str(have)})
         require(device, *ROLES)
         copy = served_copy(programme, catalogue, device, sha256)

@@ -1,8 +1,10 @@
 """
 Photos by content: the name is the SHA-256 of the bytes, so an upload can be resumed, repeated or done by two phones.
 
-`photos/<sha256>` keeps what came and is never served; `<sha256>.part` grows while it arrives; `<sha256>.jpg` is the
-copy that is served (photo_copies.py).
+`photos/<sha256>` keeps what came and is never served; `<sha256>.<device>.part` grows while it arrives, one a device, so that
+nobody's bytes stand in another's way; `<sha256>.jpg` is the copy that is served (photo_copies.py).
+
+Whoever may not see a photo does not learn from an upload whether it is here: they are answered by their own part alone.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ import os
 import re
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +31,9 @@ from fieldlog.sync.reading import SEES
 
 MAX_PHOTO_BYTES = 8 * 1024 * 1024
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+_PART = re.compile(r"([0-9a-f]{64})\.(?:([0-9a-z]+)\.)?part")
+"""A part; without a device's name it is of version 0.2.0."""
+
 _LOCKS = 64
 
 
@@ -38,6 +44,19 @@ def append_bytes(file: int, chunk: bytes, offset: int) -> None:
         written = os.pwrite(file, rest, offset)
         offset += written
         rest = rest[written:]
+
+
+@dataclass(frozen=True)
+class Sender:
+    """Who sends a photo: the device whose part it is, and whether it may know that the photo is here, by whoever it came."""
+
+    device_id: str
+    may_know: bool
+
+
+def sender_of(db: Database, catalogue: Catalogue, device: Device, sha256: str) -> Sender:
+    """A device as the sender of a photo; it may know of one that it may see."""
+    return Sender(device.device_id, _may_see(db, catalogue, device, sha256))
 
 
 class PhotoShelf:
@@ -51,23 +70,24 @@ class PhotoShelf:
         self._receipts = PhotoReceipts(programme)
         self._locks = [threading.Lock() for _ in range(_LOCKS)]
 
-    def offset(self, sha256: str) -> int | None:
-        """How many bytes of a photo are here, None when all are and the receipt was given."""
-        final, part = self._paths(sha256)
-        if is_whole(final, sha256) and self._receipts.is_given(sha256):
+    def offset(self, sha256: str, sender: Sender) -> int | None:
+        """How many bytes of a photo are here from a sender, None when it may know that all are and the receipt was given."""
+        final, part = self._paths(sha256, sender.device_id)
+        if sender.may_know and is_whole(final, sha256) and self._receipts.is_given(sha256):
             return None
         return _size(part)
 
-    def take(self, sha256: str, offset: int, total: int, chunk: bytes, now_ms: int) -> int | None:
+    def take(self, sha256: str, sender: Sender, offset: int, total: int, chunk: bytes, now_ms: int) -> int | None:
         """
         Take the next part of a photo. The last one is answered only when the whole photo is on the disk.
 
         Args:
+            sender: whose part the chunk goes on with.
             offset: where the chunk begins, in bytes.
             total: the photo's size in bytes, at most 8 MB.
 
         Returns:
-            How many bytes are here now, None when the photo is complete.
+            How many bytes are here from this sender now, None when the photo is complete.
 
         Raises:
             NotHere: the name is no SHA-256.
@@ -77,12 +97,14 @@ class PhotoShelf:
             WrongBytes: all bytes came, but they are not those of the name; the upload begins anew.
             DiskFull: nothing of this chunk was kept.
         """
-        final, part = self._paths(sha256)
+        final, part = self._paths(sha256, sender.device_id)
         if total > MAX_PHOTO_BYTES:
             raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are taken. Send a smaller one.")
         with self._locks[int(sha256[:2], 16) % _LOCKS]:
             # A file that rotted on the disk is no receipt: it is taken again, and replaced when it is complete.
-            was_whole = is_whole(final, sha256)
+            was_whole = sender.may_know and is_whole(final, sha256)
+            if was_whole:
+                part.unlink(missing_ok=True)
             if not was_whole and not self._finish_complete(sha256, part, final, total):
                 if not chunk or offset + len(chunk) > total:
                     raise BadRequest(f"A part of {len(chunk)} bytes at {offset} does not fit in a photo of {total}. Start again.")
@@ -101,21 +123,32 @@ class PhotoShelf:
         """
         Finish what a server that was killed left: parts with all their bytes, photos without their row.
 
+        Parts of photos that are here go, and such as are nobody's: their phones begin anew.
+
         Returns:
             How many photos are complete now that were not.
         """
-        finished = 0
-        for path in sorted(self._programme.photos_folder.iterdir()):
-            if not _SHA256.fullmatch(path.name.removesuffix(".part")):
-                continue
-            final, part = self._paths(path.name.removesuffix(".part"))
-            if path == part and not final.exists() and is_whole(part, final.name):
-                _rename(part, final)
-            elif path != final or self._receipts.is_given(final.name) or not is_whole(final, final.name):
-                continue
-            self._receipts.give(final, now_ms)
-            finished += 1
+        names = sorted(path.name for path in self._programme.photos_folder.iterdir())
+        finished = sum([self._finish_name(name, now_ms) for name in names])
+        for name in names:
+            begun = _PART.fullmatch(name)
+            if begun and (begun[2] is None or (self._programme.photos_folder / begun[1]).exists()):
+                (self._programme.photos_folder / name).unlink(missing_ok=True)
         return finished
+
+    def _finish_name(self, name: str, now_ms: int) -> bool:
+        """Finish one file of the folder. Returns whether a photo is complete now that was not."""
+        begun = _PART.fullmatch(name)
+        if begun is None and not _SHA256.fullmatch(name):
+            return False
+        path = self._programme.photos_folder / name
+        final = path if begun is None else path.with_name(begun[1])
+        if begun and is_whole(path, final.name):
+            _rename(path, final)
+        if self._receipts.is_given(final.name) or not is_whole(final, final.name):
+            return False
+        self._receipts.give(final, now_ms)
+        return True
 
     def _finish_complete(self, sha256: str, part: Path, final: Path, total: int) -> bool:
         """Whether the last part came before and only the new name was missing; a part as long that is another goes."""
@@ -127,11 +160,11 @@ class PhotoShelf:
         part.unlink()
         return False
 
-    def _paths(self, sha256: str) -> tuple[Path, Path]:
+    def _paths(self, sha256: str, device_id: str) -> tuple[Path, Path]:
         if not _SHA256.fullmatch(sha256):
             raise NotHere("A photo's name is the 64 hex digits of its SHA-256.")
         folder = self._programme.photos_folder
-        return folder / sha256, folder / f"{sha256}.part"
+        return folder / sha256, folder / f"{sha256}.{device_id}.part"
 
     def _finish(self, sha256: str, part: Path, final: Path, have: int, chunk: bytes) -> None:
         begun = part.read_bytes() if have else b""

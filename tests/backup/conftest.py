@@ -12,7 +12,7 @@ import pytest
 
 from fieldlog.backup import make_backup
 from fieldlog.store import Programme
-from fieldlog.sync.photos import PhotoShelf
+from fieldlog.sync.photos import PhotoShelf, Sender
 from some_pictures import drawn, encoded, name_of
 from tests.a_phone import Phone
 from tests.commands.conftest import call, refused  # noqa: F401
@@ -40,7 +40,7 @@ def phone(client_of, now) -> Phone:
 @pytest.fixture
 def full(programme: Programme, phone: Phone, now) -> Programme:
     """The programme with three entries and a photo."""
-    PhotoShelf(programme).take(name_of(PHOTO), 0, len(PHOTO), PHOTO, int(now().timestamp() * 1000))
+    PhotoShelf(programme).take(name_of(PHOTO), Sender("a" * 32, may_know=True), 0, len(PHOTO), PHOTO, int(now().timestamp() * 1000))
     return programme
 
 

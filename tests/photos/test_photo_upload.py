@@ -10,12 +10,14 @@ import pytest
 
 from fieldlog import create_app
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
-from fieldlog.sync.photos import MAX_PHOTO_BYTES, PhotoShelf, append_bytes
+from fieldlog.sync.photos import MAX_PHOTO_BYTES, PhotoShelf, Sender, append_bytes
 from some_pictures import drawn, encoded, name_of
 
 CHUNK = 512 * 1024
 DATA = bytes(range(256)) * 5000  # 1.28 MB: three parts
 NAME = name_of(DATA)
+ME = Sender("a" * 32, may_know=True)
+PART = f"{NAME}.{ME.device_id}.part"
 
 
 @pytest.fixture
@@ -25,16 +27,16 @@ def shelf(programme) -> PhotoShelf:
 
 def send(shelf, data=DATA, name=NAME, start=0):
     for offset in range(start, len(data), CHUNK):
-        have = shelf.take(name, offset, len(data), data[offset : offset + CHUNK], 5)
+        have = shelf.take(name, ME, offset, len(data), data[offset : offset + CHUNK], 5)
     return have
 
 
 def test_a_photo_in_parts_is_complete_with_the_last_one(shelf, programme):
-    assert shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5) == CHUNK
-    assert shelf.offset(NAME) == CHUNK
+    assert shelf.take(NAME, ME, 0, len(DATA), DATA[:CHUNK], 5) == CHUNK
+    assert shelf.offset(NAME, ME) == CHUNK
     assert not (programme.photos_folder / NAME).exists()
     assert send(shelf, start=CHUNK) is None
-    assert shelf.offset(NAME) is None
+    assert shelf.offset(NAME, ME) is None
     assert (programme.photos_folder / NAME).read_bytes() == DATA
     assert [path.name for path in programme.photos_folder.iterdir()] == [NAME]
     row = programme.db()["photo_file"].get(NAME)
@@ -43,32 +45,32 @@ def test_a_photo_in_parts_is_complete_with_the_last_one(shelf, programme):
 
 def test_sending_a_complete_photo_again_is_another_receipt(shelf, programme):
     send(shelf)
-    assert shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 9) is None
+    assert shelf.take(NAME, ME, 0, len(DATA), DATA[:CHUNK], 9) is None
     assert programme.db()["photo_file"].get(NAME)["complete_at"] == 5
 
 
 @pytest.mark.parametrize("offset", [0, CHUNK - 1, CHUNK + 1, 2 * CHUNK])
 def test_a_part_that_does_not_fit_is_told_the_true_offset(shelf, offset):
-    shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5)
+    shelf.take(NAME, ME, 0, len(DATA), DATA[:CHUNK], 5)
     with pytest.raises(WrongOffset) as told:
-        shelf.take(NAME, offset, len(DATA), b"x" * 100, 5)
+        shelf.take(NAME, ME, offset, len(DATA), b"x" * 100, 5)
     assert told.value.headers["Upload-Offset"] == str(CHUNK)
     assert send(shelf, start=CHUNK) is None
 
 
 def test_wrong_bytes_are_not_kept_and_the_upload_begins_anew(shelf, programme):
-    shelf.take(NAME, 0, len(DATA), b"?" * CHUNK, 5)
-    shelf.take(NAME, CHUNK, len(DATA), DATA[CHUNK : 2 * CHUNK], 5)
+    shelf.take(NAME, ME, 0, len(DATA), b"?" * CHUNK, 5)
+    shelf.take(NAME, ME, CHUNK, len(DATA), DATA[CHUNK : 2 * CHUNK], 5)
     with pytest.raises(WrongBytes):
-        shelf.take(NAME, 2 * CHUNK, len(DATA), DATA[2 * CHUNK :], 5)
-    assert shelf.offset(NAME) == 0
+        shelf.take(NAME, ME, 2 * CHUNK, len(DATA), DATA[2 * CHUNK :], 5)
+    assert shelf.offset(NAME, ME) == 0
     assert list(programme.photos_folder.iterdir()) == []
     assert send(shelf) is None
 
 
 def test_wrong_bytes_in_one_part_never_reach_the_disk(shelf, programme):
     with pytest.raises(WrongBytes):
-        shelf.take(NAME, 0, 5, b"hello", 5)
+        shelf.take(NAME, ME, 0, 5, b"hello", 5)
     assert list(programme.photos_folder.iterdir()) == []
 
 
@@ -78,26 +80,26 @@ def test_wrong_bytes_in_one_part_never_reach_the_disk(shelf, programme):
 )
 def test_what_cannot_be_a_part_is_refused(shelf, offset, total, chunk, fault):
     with pytest.raises(fault):
-        shelf.take(NAME, offset, total, chunk, 5)
+        shelf.take(NAME, ME, offset, total, chunk, 5)
 
 
 @pytest.mark.parametrize("name", ["", "x" * 64, NAME.upper(), NAME[:-1], "../" + NAME, NAME + "\n"])
 def test_a_name_that_is_no_sha256_is_refused(shelf, name):
     with pytest.raises(NotHere):
-        shelf.take(name, 0, 5, b"hello", 5)
+        shelf.take(name, ME, 0, 5, b"hello", 5)
     with pytest.raises(NotHere):
-        shelf.offset(name)
+        shelf.offset(name, ME)
 
 
 def test_two_phones_sending_the_same_photo_at_once_make_one(programme):
     shelf = PhotoShelf(programme)
     faults: list[BaseException] = []
 
-    def phone():
-        offset = 0
+    def phone(number):
+        offset, sender = 0, Sender(f"{number:032x}", may_know=number % 2 == 0)
         while True:
             try:
-                have = shelf.take(NAME, offset, len(DATA), DATA[offset : offset + 70_000], 5)
+                have = shelf.take(NAME, sender, offset, len(DATA), DATA[offset : offset + 70_000], 5)
             except WrongOffset as told:
                 offset = int(told.headers["Upload-Offset"])
                 continue
@@ -109,7 +111,7 @@ def test_two_phones_sending_the_same_photo_at_once_make_one(programme):
             offset = have
         programme.close()
 
-    phones = [threading.Thread(target=phone) for _ in range(4)]
+    phones = [threading.Thread(target=phone, args=(number,)) for number in range(4)]
     for one in phones:
         one.start()
     for one in phones:
@@ -129,26 +131,26 @@ def test_a_full_disk_keeps_what_was_there_and_says_so(programme):
             raise OSError(errno.ENOSPC, "No space left on device")
 
     shelf = PhotoShelf(programme, append)
-    shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5)
+    shelf.take(NAME, ME, 0, len(DATA), DATA[:CHUNK], 5)
     with pytest.raises(DiskFull, match="disk is full") as full:
-        shelf.take(NAME, CHUNK, len(DATA), DATA[CHUNK : 2 * CHUNK], 5)
+        shelf.take(NAME, ME, CHUNK, len(DATA), DATA[CHUNK : 2 * CHUNK], 5)
     assert full.value.status == 507
-    assert shelf.offset(NAME) == CHUNK
+    assert shelf.offset(NAME, ME) == CHUNK
     room = 10**9
     assert send(shelf, start=CHUNK) is None
 
 
 def test_a_crash_between_the_file_and_its_row_is_healed_by_the_next_part(shelf, programme):
     (programme.photos_folder / NAME).write_bytes(DATA)
-    assert shelf.offset(NAME) == 0
-    assert shelf.take(NAME, 0, len(DATA), DATA[:CHUNK], 5) is None
-    assert shelf.offset(NAME) is None
+    assert shelf.offset(NAME, ME) == 0
+    assert shelf.take(NAME, ME, 0, len(DATA), DATA[:CHUNK], 5) is None
+    assert shelf.offset(NAME, ME) is None
 
 
 def test_a_photo_that_a_restored_backup_lacks_is_asked_for_again(shelf, programme):
     send(shelf)
     (programme.photos_folder / NAME).unlink()
-    assert shelf.offset(NAME) == 0
+    assert shelf.offset(NAME, ME) == 0
     assert send(shelf) is None
     assert (programme.photos_folder / NAME).read_bytes() == DATA
 
@@ -175,7 +177,6 @@ def test_over_http_an_upload_is_resumed_where_it_was_cut(client_of):
     assert (wrong.status_code, wrong.json["word"], wrong.headers["Upload-Offset"]) == (409, "wrong-offset", str(CHUNK))
     assert patch(phone, DATA[CHUNK : 2 * CHUNK], CHUNK, len(DATA), NAME).status_code == 204
     assert patch(phone, DATA[2 * CHUNK :], 2 * CHUNK, len(DATA), NAME).status_code == 201
-    assert phone.head(f"/api/photos/{NAME}").status_code == 200
 
 
 def test_over_http_wrong_bytes_start_again(client_of):
@@ -205,24 +206,26 @@ def test_a_device_that_did_not_join_sends_nothing(app):
 @pytest.mark.parametrize("offset", [0, 2 * CHUNK, len(DATA)])
 def test_a_server_killed_before_the_last_rename_finishes_the_photo_at_the_next_part(client_of, programme, offset):
     """What a phone sends next: its first part again, the last part again, or nothing after the end it was told."""
-    (programme.photos_folder / f"{NAME}.part").write_bytes(DATA)
-    answer = patch(client_of("crew"), DATA[offset : offset + CHUNK], offset, len(DATA), NAME)
+    phone = client_of("crew")
+    (programme.photos_folder / f"{NAME}.{phone.device_id}.part").write_bytes(DATA)
+    answer = patch(phone, DATA[offset : offset + CHUNK], offset, len(DATA), NAME)
     assert (answer.status_code, answer.headers["Upload-Offset"]) == (201, str(len(DATA)))
     assert (programme.photos_folder / NAME).read_bytes() == DATA
     assert programme.db()["photo_file"].get(NAME)["bytes"] == len(DATA)
 
 
-def test_a_complete_part_and_a_photo_without_its_row_are_finished_when_the_server_starts(programme, now):
+@pytest.mark.parametrize("part_name", [PART, f"{NAME}.part"], ids=["now", "version 0.2.0"])
+def test_a_complete_part_and_a_photo_without_its_row_are_finished_when_the_server_starts(programme, now, part_name):
     renamed = encoded(drawn())
-    (programme.photos_folder / f"{NAME}.part").write_bytes(DATA)
+    (programme.photos_folder / part_name).write_bytes(DATA)
     (programme.photos_folder / name_of(renamed)).write_bytes(renamed)
-    begun = programme.photos_folder / f"{name_of(b'other')}.part"
+    begun = programme.photos_folder / f"{name_of(b'other')}.{ME.device_id}.part"
     begun.write_bytes(DATA[:CHUNK])
     stray = programme.photos_folder / "note.part"
     stray.write_bytes(b"somebody's own file")
     made = create_app(programme.folder, now)
-    assert PhotoShelf(programme).offset(NAME) is None
-    assert PhotoShelf(programme).offset(name_of(renamed)) is None
+    assert PhotoShelf(programme).offset(NAME, ME) is None
+    assert PhotoShelf(programme).offset(name_of(renamed), ME) is None
     assert (begun.exists(), stray.exists()) == (True, True)
     made.extensions["photo_copies"].close()
     made.extensions["programme"].close()
@@ -232,7 +235,7 @@ def test_a_photo_file_that_is_not_what_its_name_says_gets_no_receipt_when_the_se
     (programme.photos_folder / NAME).write_bytes(DATA[:-1] + b"?")
     made = create_app(programme.folder, now)
     shelf = PhotoShelf(programme)
-    assert shelf.offset(NAME) == 0
+    assert shelf.offset(NAME, ME) == 0
     assert send(shelf) is None
     assert (programme.photos_folder / NAME).read_bytes() == DATA
     made.extensions["photo_copies"].close()
@@ -242,10 +245,10 @@ def test_a_photo_file_that_is_not_what_its_name_says_gets_no_receipt_when_the_se
 @pytest.mark.parametrize("junk", [len(DATA), len(DATA) + 1, MAX_PHOTO_BYTES])
 def test_a_part_as_long_as_the_photo_and_not_the_photo_begins_anew(shelf, programme, junk):
     """Before, a phone was sent to the end of somebody's wrong bytes, where it had nothing left to send."""
-    part = programme.photos_folder / f"{NAME}.part"
+    part = programme.photos_folder / PART
     part.write_bytes(b"?" * junk)
     with pytest.raises(WrongOffset) as told:
-        shelf.take(NAME, 2 * CHUNK, len(DATA), DATA[2 * CHUNK :], 5)
+        shelf.take(NAME, ME, 2 * CHUNK, len(DATA), DATA[2 * CHUNK :], 5)
     assert told.value.headers["Upload-Offset"] == "0"
     part.write_bytes(b"?" * junk)
     assert send(shelf) is None
@@ -254,7 +257,7 @@ def test_a_part_as_long_as_the_photo_and_not_the_photo_begins_anew(shelf, progra
 def test_a_photo_that_rotted_on_the_disk_is_no_receipt_and_is_taken_again(shelf, programme):
     send(shelf)
     (programme.photos_folder / NAME).write_bytes(DATA[:-1] + b"?")
-    assert shelf.offset(NAME) == 0
+    assert shelf.offset(NAME, ME) == 0
     assert send(shelf) is None
     assert (programme.photos_folder / NAME).read_bytes() == DATA
 

@@ -27,7 +27,7 @@ from fieldlog.replica.state import read_state
 from fieldlog.restoring import restore_backup
 from fieldlog.store import Programme, set_setting
 from fieldlog.sync.opening import open_programme
-from fieldlog.sync.photos import PhotoShelf
+from fieldlog.sync.photos import PhotoShelf, Sender
 from some_pictures import name_of
 from tests.a_phone import Phone
 from tests.backup.conftest import PHOTO, write_species
@@ -252,7 +252,7 @@ def test_photos_that_had_not_reached_the_replica_lose_their_receipt(full, place,
     restored = restore_backup(str(place), tmp_path / "elsewhere", CATALOGUE, 5)
     assert restored.photos_missing == 1
     programme = Programme(tmp_path / "elsewhere")
-    assert PhotoShelf(programme).offset(name_of(PHOTO)) == 0
+    assert PhotoShelf(programme).offset(name_of(PHOTO), Sender("a" * 32, may_know=True)) == 0
     programme.close()
 
 
