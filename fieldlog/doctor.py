@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from fieldlog.access.incidents import incident_sentence, list_incidents
+from fieldlog.access.incidents import MOST_TOLD, incident_sentence, list_incidents
 from fieldlog.backup import backup_age_h, photos_missing, photos_named
 from fieldlog.backup_file import opened_backup
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
@@ -139,8 +139,10 @@ def _tray(programme: Programme) -> Iterator[Finding]:
 def _incidents(programme: Programme, now_ms: int) -> Iterator[Finding]:
     rows = list_incidents(programme.db(), None)
     new = [row for row in rows if now_ms - row["last_at"] < INCIDENT_LOOK_MS]
-    for row in new:
+    for row in new[:MOST_TOLD]:
         yield Finding("incident", False, f"{incident_sentence(row)} Ask who holds it; a lead can take it off under Devices.")
+    if len(new) > MOST_TOLD:
+        yield Finding("incident", False, f"The lines above are the newest {MOST_TOLD} of {len(new)} in the last 30 days.")
     if not new:
         old = f" Older ones: {len(rows)}." if rows else ""
         yield Finding("incident", True, f"In the last 30 days no device asked or wrote in another's name.{old}")

@@ -108,7 +108,7 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
     """
     The devices of a lead's sites, newest contact first.
 
-    Each: device_id, name, role, sites (None: all), person_id, state ("joined", "unconfirmed", "left" or "revoked"), made_at, seen_at,
+    Each: device_id, name, role, sites (None: all), person_id, state ("joined", "unconfirmed", "left", or "revoked" whether it left or not), made_at, seen_at,
     revoked_at (milliseconds since 1970 UTC), skew_ms (its clock ahead of the server's), unsent (entries it had left to
     send at last contact), app, entries (taken from its lanes: a lane's numbers run without a gap, and what is not in the
     tray is in the log), held, person_name (of who is chosen on it, where the lead may read that person), authors (who wrote on it: `authors_of_devices`).
@@ -136,7 +136,7 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
 
 
 def _state(*, left: bool, revoked: bool, unconfirmed: int) -> str:
-    return "left" if left else "revoked" if revoked else "unconfirmed" if unconfirmed else "joined"
+    return "revoked" if revoked else "left" if left else "unconfirmed" if unconfirmed else "joined"
 
 
 def revoke(db: Database, lead: Device, device_id: str, now_ms: int) -> None:

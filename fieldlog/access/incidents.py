@@ -17,24 +17,31 @@ from fieldlog.access.devices import Device, may_lead, sites_json
 from fieldlog.shown_names import named
 
 MOST_TOLD = 200
+"""So many are told at once, the newest; whoever tells them says of how many."""
+
+_OWN = "own"
+"""How the sync names all lanes that the device holds itself (`sync/lanes.py`); of older folders such lanes have their own name."""
 
 
 def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
     """
-    The incidents of devices that a lead may lead, the newest first, at most 200; `lead` None is the command line, which sees all.
+    The incidents of devices that a lead may lead, the newest first; `lead` None is the command line, which sees all.
+
+    However many lanes of one other device a device showed, it is one incident.
 
     Each: device_id, device_name, role, person_id and person_name (who was chosen on it), whose ("own": a lane that the device holds
     itself, "other": another's, "unknown": of a lane that is not here), holder_name (the other device's, where the lead may lead it),
     what, first_at, last_at (milliseconds since 1970 UTC), times.
     """
     rows = db.query(
-        """SELECT i.device_id, d.name AS device_name, d.role, d.sites, d.person_id, p.display_name AS person_name, i.what, i.first_at,
-           i.last_at, i.times, h.device_id AS holder_id, h.name AS holder_name, h.sites AS holder_sites
+        """SELECT i.device_id, d.name AS device_name, d.role, d.sites, d.person_id, p.display_name AS person_name, i.what,
+           min(i.first_at) AS first_at, max(i.last_at) AS last_at, sum(i.times) AS times, h.device_id AS holder_id, h.name AS holder_name,
+           h.sites AS holder_sites
            FROM incident i JOIN device d USING (device_id) LEFT JOIN person p ON p.record_id = d.person_id
             AND (:sites IS NULL OR p.site_id IS NULL OR p.site_id IN (SELECT value FROM json_each(:sites)))
-           LEFT JOIN lane l ON l.lane_id = i.lane_id LEFT JOIN device h ON h.device_id = l.device_id
-           ORDER BY i.last_at DESC, i.device_id, i.lane_id""",
-        {"sites": None if lead is None else sites_json(lead.sites)},
+           LEFT JOIN lane l ON l.lane_id = i.lane_id LEFT JOIN device h ON h.device_id = iif(i.lane_id = :own, i.device_id, l.device_id)
+           GROUP BY i.device_id, h.device_id, i.what ORDER BY max(i.last_at) DESC, i.device_id, h.device_id""",
+        {"sites": None if lead is None else sites_json(lead.sites), "own": _OWN},
     )
     told: list[dict[str, Any]] = []
     for row in rows:
@@ -45,8 +52,6 @@ def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
         if row["whose"] != "other" or not _leads(lead, holder_sites):
             row["holder_name"] = None
         told.append(row)
-        if len(told) == MOST_TOLD:
-            break
     return told
 
 

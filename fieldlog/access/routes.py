@@ -99,7 +99,8 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
 
     @routes.get("/api/incidents")
     def list_incidents() -> Response:
-        return jsonify(incidents=incidents.list_incidents(programme.db(), lead()))
+        told = incidents.list_incidents(programme.db(), lead())
+        return jsonify(incidents=told[: incidents.MOST_TOLD], in_all=len(told))
 
     @routes.get("/api/private/<person_id>")
     def private(person_id: str) -> Response:

@@ -247,7 +247,7 @@ PATHS: dict[str, Shape] = {
     "/api/incidents": {
         "get": operation(
             "incidents", "Devices that asked or wrote in the name of a lane that they could not prove to be theirs (leads)",
-            {"200": answer("Newest first", group(["incidents"], incidents=list_of(ref("incident"))))},
+            {"200": answer("Newest first", group(["incidents", "in_all"], incidents=list_of(ref("incident")), in_all=whole()))},
         ),
     },
     "/api/private/{person_id}": {

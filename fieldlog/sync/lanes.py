@@ -20,8 +20,11 @@ KEYED = "k-"
 FOR_THE_SENDER = ("not-permitted", "other-site", "not-yours", "revoked", "unconfirmed")
 """Words of lines that are held for who sent them, not for what they say: under another name they may be taken."""
 
-NOT_HERE = "-"
-"""How incidents name all lanes that the server does not know: one row a device, or invented names would crowd out the others."""
+NOT_HERE, OWN = "-", "own"
+"""
+How incidents name all lanes that the server does not know, and all that the device holds itself: one row a device, or names that it
+invents, and lanes that it opens to show them without their key, would crowd out the others.
+"""
 
 
 @dataclass
@@ -98,13 +101,14 @@ def refuse_unproven(db: Database, header: Header, device: Device, has_lines: boo
         db.conn.execute(
             """INSERT INTO incident(device_id, lane_id, what, first_at, last_at, times) VALUES (?, ?, 'lane', ?, ?, 1)
                ON CONFLICT(device_id, lane_id, what) DO UPDATE SET times = times + 1, last_at = excluded.last_at""",
-            (device.device_id, header.lane_id if _is_here(db, header.lane_id) else NOT_HERE, now_ms, now_ms),
+            (device.device_id, _name_of(db, header.lane_id, device), now_ms, now_ms),
         )
     return stands
 
 
-def _is_here(db: Database, lane_id: str) -> bool:
-    return db.conn.execute("SELECT 1 FROM lane WHERE lane_id = ?", (lane_id,)).fetchone() is not None
+def _name_of(db: Database, lane_id: str, device: Device) -> str:
+    row = db.conn.execute("SELECT device_id FROM lane WHERE lane_id = ?", (lane_id,)).fetchone()
+    return NOT_HERE if row is None else OWN if row[0] == device.device_id else lane_id
 
 
 def _stands(db: Database, header: Header) -> int:

@@ -33,6 +33,7 @@ class Access {
     /** @type {any} */ this.made = null;
     /** @type {any[]} */ this.list = [];
     /** @type {any[]} */ this.incidents = [];
+    this.incidentsInAll = 0;
     /** @type {string|null} */ this.ending = null;
   }
 
@@ -42,7 +43,10 @@ class Access {
     await this.asking(async () => {
       const answer = await this.stage.phone.api('GET', path);
       this.list = Array.isArray(answer) ? answer : (answer.devices ?? answer.invitations ?? []);
-      if (this.part === 'devices') this.incidents = (await this.stage.phone.api('GET', '/api/incidents')).incidents;
+      if (this.part === 'devices') {
+        const { incidents, in_all: inAll } = await this.stage.phone.api('GET', '/api/incidents');
+        Object.assign(this, { incidents, incidentsInAll: inAll });
+      }
     });
   }
 
@@ -122,10 +126,10 @@ class Access {
 
   devices() {
     const { phone, zone } = this.stage;
-    return html`${this.unconfirmed()}${this.incidents.length ? section('Asked or wrote in another\u2019s name', this.incidents.length, this.incidents.map((one) => html`<div class="row"><span class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`)) : nothing}
-      ${section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${named(one.name, 'A phone')}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.person_id ? `held by ${named(one.person_name)}` : 'nobody chosen on it'}${othersWords(one)}${seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
+    return html`${this.unconfirmed()}${this.incidents.length ? section('Asked or wrote in another\u2019s name', this.incidentsInAll > this.incidents.length ? `the newest ${this.incidents.length} of ${this.incidentsInAll}` : this.incidents.length, this.incidents.map((one) => html`<div class="row"><span class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`)) : nothing}
+      ${section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${named(one.name, 'A phone')}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.person_id ? `held by ${named(one.person_name)}` : 'nobody chosen on it'}${othersWords(one)}${seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.revoked_at ? `, taken off ${moment(one.revoked_at, phone.now(), zone || 'UTC')}` : ''}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
       ${one.state === 'unconfirmed' ? tap('confirm', () => this.confirm(one.device_id)) : nothing}
-      ${one.revoked_at || one.revoked ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one') : html`<button type="button" class="pill plain tap" @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
+      ${one.revoked_at ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one') : html`<button type="button" class="pill plain tap" @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
       ${this.ending === one.device_id ? html`<div class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped when it next has a network.</p><div class="two"><button type="button" class="or" @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button" class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`))}`;
   }
 

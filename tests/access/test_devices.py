@@ -143,6 +143,15 @@ def test_an_unknown_token_is_told_to_join_again(app, two_sites):
     assert app.test_client().get("/api/devices").status_code == 401
 
 
+def test_a_device_that_was_taken_off_and_then_leaves_is_told_as_taken_off_with_its_day(two_sites, client_of, now_ms):
+    """Leaving must not hide from the next lead that somebody ended its access."""
+    gone = client_of("crew", SITE_1)
+    assert two_sites.client.delete(f"/api/devices/{gone.device_id}").status_code == 204
+    assert gone.post("/api/leave").status_code == 204
+    (row,) = [row for row in two_sites.client.get("/api/devices").json["devices"] if row["device_id"] == gone.device_id]
+    assert (row["state"], row["revoked_at"]) == ("revoked", now_ms)
+
+
 def test_a_device_that_left_is_unknown_but_still_owns_its_lane(two_sites, client_of, now_ms, programme):
     phone = Phone(client_of("crew", SITE_1), now_ms)
     phone.note("sighting", new_id(), SITE_1)

@@ -14,7 +14,7 @@ from fieldlog.access.incidents import incident_sentence, list_incidents
 from fieldlog.doctor import examine
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import connect
-from tests.sync.lines import REQUIRED
+from tests.sync.lines import REQUIRED, keyed_lane
 
 SITE_1, SITE_2 = str(uuid.uuid4()), str(uuid.uuid4())
 INES, TOBIAS = str(uuid.uuid4()), str(uuid.uuid4())
@@ -153,6 +153,47 @@ def test_names_of_lanes_that_nobody_has_make_one_incident_of_a_device(lead, clie
     told = {one["whose"]: one["times"] for one in incidents_of(lead.client)}
     assert told == {"unknown": 30, "other": 1}
     assert len(incidents_of(lead.client)) == 2
+
+
+def test_lanes_of_its_own_that_a_device_shows_without_their_keys_make_one_incident_of_it(lead, client_of, now_ms, programme):
+    """Each costs a line to open; a list that they fill no longer shows who reached for another's."""
+    crew, stranger = Phone(client_of("crew", SITE_1), now_ms), Phone(client_of("crew", SITE_1), now_ms)
+    reaches(stranger, lead)
+    for number in range(30):
+        own = keyed_lane(f"own {number}", SITE_1)
+        own.write("sighting", str(uuid.uuid4()), REQUIRED["sighting"])
+        assert crew.client.post("/api/sync", data=own.body()).json["err"] is None
+        own.key = None
+        assert crew.client.post("/api/sync", data=own.body(2 if number % 2 else 1, mine=1)).json["acks"] == []
+    assert {one["whose"]: one["times"] for one in incidents_of(lead.client)} == {"own": 15, "other": 1}
+    assert programme.db()["incident"].count == 2
+
+
+def test_many_lanes_of_one_other_device_make_one_incident(lead, client_of, now, now_ms):
+    other, crew = Phone(client_of("crew", SITE_1), now_ms), Phone(client_of("crew", SITE_1), now_ms)
+    for number in range(5):
+        theirs = keyed_lane(f"theirs {number}", SITE_1)
+        theirs.write("sighting", str(uuid.uuid4()), REQUIRED["sighting"])
+        assert other.client.post("/api/sync", data=theirs.body()).json["err"] is None
+        now.forward(minutes=1)
+        crew.client.post("/api/sync", data=crew.body(d=theirs.lane_id, mine=0))
+    (one,) = incidents_of(lead.client)
+    assert (one["whose"], one["times"], one["first_at"], one["last_at"]) == ("other", 5, now_ms + 60_000, now_ms + 300_000)
+
+
+def test_a_list_that_is_cut_says_of_how_many(lead, client_of, now, now_ms, programme):
+    crew = Phone(client_of("crew", SITE_1), now_ms)
+    reaches(crew, lead)
+    db = programme.db()
+    for number in range(205):
+        db.conn.execute("INSERT INTO device(device_id, token_sha256, role, name, made_at) VALUES (?, ?, 'crew', 'x', 1)", (f"x{number}", f"x{number}"))
+        db.conn.execute("INSERT INTO incident VALUES (?, '-', 'lane', 1, ?, 1)", (f"x{number}", now_ms - 1 - number))
+    answer = lead.client.get("/api/incidents").json
+    assert (len(answer["incidents"]), answer["in_all"]) == (200, 206)
+    assert answer["incidents"][0]["device_id"] == crew.client.device_id
+    said = [one.sentence for one in examine(programme.folder, CATALOGUE, now_ms) if one.word == "incident"]
+    assert len(said) == 201
+    assert said[-1] == "The lines above are the newest 200 of 206 in the last 30 days."
 
 
 def test_a_lead_who_says_that_another_sites_person_holds_their_phone_does_not_learn_the_name(lead, client_of, now_ms):
