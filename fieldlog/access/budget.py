@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime
-from typing import Any
 
 from sqlite_utils import Database
 
@@ -27,8 +26,15 @@ one phone is some thousand lines, which go at once.
 """
 
 HOUR_S = 3600
+MANY = 10
+"""
+A lead's device may send so many times as much, since a lead brings in whole files; so may any for a week after a restore, when phones
+send again what the backup did not hold.
+"""
+
 AFTER_A_RESTORE_MS = 7 * 24 * HOUR_S * 1000
-"""So long after a restore nothing is counted: phones send again what the backup did not hold."""
+HELD_STEPS = 100
+"""A device whose held lines filled its hour waits until this part of it is free again, so that it does not come for every line."""
 
 
 class Budget:
@@ -39,9 +45,12 @@ class Budget:
         self._levels: dict[tuple[str, str], tuple[float, float]] = {}
         self._lock = threading.Lock()
 
-    def take_sync(self, db: Database, device: Device, body: bytes, at: datetime) -> None:
+    def take_sync(self, db: Database, device: Device, body: bytes, at: datetime) -> Callable[[], bool]:
         """
         Count a sync body before any line of it is judged.
+
+        Returns:
+            To be asked before each line that will be held, which it counts: whether the device may have one more held.
 
         Raises:
             TooLarge: it has more lines than any hour's worth; the phone halves what it sends.
@@ -50,14 +59,11 @@ class Budget:
         lines = max(0, body.count(b"\n") - 1)
         if lines > self._an_hour["lines"]:
             raise TooLarge(f"The request holds {lines} entries; at most {self._an_hour['lines']} are taken at once. Send it in smaller parts.")
-        if not is_exempt(db, device, at):
-            self._take(device, {"bytes": len(body), "lines": lines, "held lines": 0}, at.timestamp())
-
-    def note_held(self, device: Device, acks: list[list[Any]], at: datetime) -> None:
-        """Count the lines of a reply that were held; they are taken already, so the next body waits."""
-        held = sum(ack[2] == "q" for ack in acks)
-        with self._lock:
-            self._levels[device.device_id, "held lines"] = (self._level(device, "held lines", at.timestamp()) + held, at.timestamp())
+        times, at_s = times_of(db, device, at), at.timestamp()
+        held = self._an_hour["held lines"] * times
+        free = {"held lines": max(1, held // HELD_STEPS)} if lines else {}
+        self._take(device, {"bytes": len(body), "lines": lines}, free, times, at_s)
+        return lambda: self._hold(device, times, at_s)
 
     def take_photo(self, db: Database, device: Device, part_bytes: int, at: datetime) -> None:
         """
@@ -66,36 +72,51 @@ class Budget:
         Raises:
             OverBudget: the device sent too much lately; the part was not taken.
         """
-        if not is_exempt(db, device, at):
-            self._take(device, {"photo bytes": part_bytes}, at.timestamp())
+        self._take(device, {"photo bytes": part_bytes}, {}, times_of(db, device, at), at.timestamp())
 
-    def _take(self, device: Device, amounts: Mapping[str, int], at_s: float) -> None:
+    def _take(self, device: Device, amounts: Mapping[str, int], free: Mapping[str, int], times: int, at_s: float) -> None:
+        """Count amounts, where they and what must be free beside them fit."""
         with self._lock:
-            levels = {name: self._level(device, name, at_s) + amount for name, amount in amounts.items()}
+            levels = {name: self._level(device, name, times, at_s) + amount for name, amount in {**amounts, **free}.items()}
             for name, level in levels.items():
-                if level > self._an_hour[name]:
-                    raise _over_budget(name, self._an_hour[name], level)
-            for name, level in levels.items():
-                self._levels[device.device_id, name] = (level, at_s)
+                most = self._an_hour[name] * times
+                if level > most:
+                    raise _over_budget(name, most, level)
+            for name in amounts:
+                self._levels[device.device_id, name] = (levels[name], at_s)
 
-    def _level(self, device: Device, name: str, at_s: float) -> float:
+    def _hold(self, device: Device, times: int, at_s: float) -> bool:
+        with self._lock:
+            level = self._level(device, "held lines", times, at_s) + 1
+            if level > self._an_hour["held lines"] * times:
+                return False
+            self._levels[device.device_id, "held lines"] = (level, at_s)
+            return True
+
+    def _level(self, device: Device, name: str, times: int, at_s: float) -> float:
         level, then_s = self._levels.get((device.device_id, name), (0.0, at_s))
-        return max(0.0, level - max(0.0, at_s - then_s) * self._an_hour[name] / HOUR_S)
+        return max(0.0, level - max(0.0, at_s - then_s) * self._an_hour[name] * times / HOUR_S)
 
 
-def is_exempt(db: Database, device: Device, at: datetime) -> bool:
-    """Whether nothing is counted: a lead's device, since a lead imports whole files, or any for a week after a restore."""
-    if device.role == "lead" and not device.revoked:
-        return True
+def times_of(db: Database, device: Device, at: datetime) -> int:
+    """How many times an hour's worth a device may send."""
+    if device.role == "lead" and not device.revoked and not device.unconfirmed:
+        return MANY
     restored_ms = setting(db, "restored_at")
-    return restored_ms is not None and 0 <= at.timestamp() * 1000 - int(restored_ms) < AFTER_A_RESTORE_MS
+    return MANY if restored_ms is not None and 0 <= at.timestamp() * 1000 - int(restored_ms) < AFTER_A_RESTORE_MS else 1
 
 
 def _over_budget(name: str, most: int, level: float) -> OverBudget:
     wait_s = math.ceil((level - most) * HOUR_S / most)
+    minutes = math.ceil(wait_s / 60)
+    if name == "held lines":
+        return OverBudget(
+            f"At most {most:,} of a phone's entries are held back within an hour, and this phone's hour is full. Nothing is lost: the rest goes in"
+            f" {minutes} min.",
+            wait_s,
+        )
     limit = f"{most // MEGABYTE} MB" if "bytes" in name else f"{most:,} {name.replace('lines', 'entries')}"
     what = {"bytes": " of entries", "photo bytes": " of photos"}.get(name, "")
-    minutes = math.ceil(wait_s / 60)
     return OverBudget(
         f"This phone sent more than {limit}{what} within an hour, the most that is taken from one. Nothing is lost: the rest goes"
         f" in {minutes} min.",

@@ -68,6 +68,7 @@ class Slice:
     device: Device
     lane: Lane
     now_ms: int
+    may_hold: Callable[[], bool]
     err: str | None = None
     is_last: bool = False
     acks: list[list[Any]] = field(default_factory=list)
@@ -85,7 +86,7 @@ class Batch:
 
 def receive(
     db: Database, body: bytes, catalogue: Catalogue, who: Who, now_ms: Callable[[], int],
-    new_slice: Callable[[Database], IsOver] = timed_slice,
+    new_slice: Callable[[Database], IsOver] = timed_slice, may_hold: Callable[[], bool] = lambda: True,
 ) -> dict[str, Any]:  # fmt: skip
     """
     Take one sync request.
@@ -98,6 +99,7 @@ def receive(
         who: who is asking, asked anew in each slice; a line is judged by its role at its arrival and never again.
         now_ms: the server's clock, milliseconds since 1970 UTC, read anew in each slice.
         new_slice: begins a slice and says when it ends.
+        may_hold: asked before each new line that will be held; the request ends before one that may not be.
 
     Returns:
         The reply: rid, now, err, acks, top, pull, cursor, more, reset, durable, revoked, schema.
@@ -112,7 +114,7 @@ def receive(
     number, previous = header.number, header.previous
     acks: list[list[Any]] = []
     while True:
-        part = _slice(db, catalogue, header, who, now_ms, number, previous, lines, new_slice)
+        part = _slice(db, catalogue, header, who, now_ms, number, previous, lines, new_slice, may_hold)
         acks += part.acks
         number, previous, lines = number + len(part.acks), part.lane.ch, lines[len(part.acks) :]
         if part.is_last or not lines:
@@ -150,7 +152,7 @@ def _reply(
 
 def _slice(
     db: Database, catalogue: Catalogue, header: Header, who: Who, now_ms: Callable[[], int], number: int, previous: str,
-    lines: list[bytes], new_slice: Callable[[Database], IsOver],
+    lines: list[bytes], new_slice: Callable[[Database], IsOver], may_hold: Callable[[], bool],
 ) -> Slice:  # fmt: skip
     if not lines:
         quiet = _quiet(db, catalogue, header, who(), now_ms())
@@ -158,7 +160,7 @@ def _slice(
             return quiet
     with write(db):
         device = who()
-        part = Slice(db, catalogue, device, lane_of(db, header.lane_id), now_ms())
+        part = Slice(db, catalogue, device, lane_of(db, header.lane_id), now_ms(), may_hold)
         if not is_proven(db, header, device):
             stands = refuse_unproven(db, header, device, bool(lines), part.now_ms)
             part.lane = Lane(header.lane_id, stands)
@@ -183,7 +185,7 @@ def _quiet(db: Database, catalogue: Catalogue, header: Header, device: Device, n
         return None
     if not is_proven(db, header, device):
         return None
-    part = Slice(db, catalogue, device, lane, now_ms, is_last=True)
+    part = Slice(db, catalogue, device, lane, now_ms, lambda: True, is_last=True)
     part.err = _match_chain(db, lane, header.number, header.previous)
     return part
 
@@ -245,6 +247,9 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
             verdict = judge.unconfirmed(lane.lane_id)
         else:
             verdict = court.verdict(line, lane.lane_id, n, device)
+        if isinstance(verdict, judge.Held) and not part.may_hold():
+            part.is_last = True
+            break
         entry_id = line_id(line)
         lane.ch = chain(lane.ch, entry_id)
         lane.top, lane.top_id = n, entry_id

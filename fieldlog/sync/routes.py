@@ -36,12 +36,11 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         device, body = current_device(request, db), sync_body(request)
         with admission.of(body):
             # In here, since a body that is sent away for others' sake was not taken and is no part of the hour's worth.
-            budget.take_sync(db, device, body, now())
+            may_hold = budget.take_sync(db, device, body, now())
             reply = receive(
-                db, body, catalogue, lambda: current_device(request, db), lambda: int(now().timestamp() * 1000)
+                db, body, catalogue, lambda: current_device(request, db), lambda: int(now().timestamp() * 1000), may_hold=may_hold
             )
         device, at = current_device(request, db), now()
-        budget.note_held(device, reply["acks"], at)
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)
         reply["pack"] = None if device.revoked or device.unconfirmed else pack_tag(db, catalogue, device, at.astimezone(UTC).date())

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from datetime import datetime
 
 import pytest
+from sqlite_utils import Database
 
 from fieldlog import create_app
 from fieldlog.access.budget import AN_HOUR, Budget
@@ -66,13 +69,35 @@ def test_bytes_count_as_lines_do(programme, now):
         budget.take_sync(programme.db(), CREW, b"x" * 4_001, now())
 
 
-def test_held_lines_are_counted_when_they_are_held_and_stop_the_next_body(programme, now):
+def test_held_lines_are_counted_one_by_one_and_stop_the_next_body(programme, now):
     budget = Budget(SMALL)
-    budget.note_held(CREW, [[n, "", "q", 0, "no-fields", ""] for n in range(21)] + [[22, "", "ok", 1, ""]], now())
-    with pytest.raises(OverBudget, match="20 held entries"):
-        budget.take_sync(programme.db(), CREW, body(0), now())
+    may_hold = budget.take_sync(programme.db(), CREW, body(50), now())
+    assert [may_hold() for _ in range(22)] == [True] * 20 + [False] * 2
+    with pytest.raises(OverBudget) as over:
+        budget.take_sync(programme.db(), CREW, body(1), now())
+    assert over.value.sentence == (
+        "At most 20 of a phone's entries are held back within an hour, and this phone's hour is full. Nothing is lost: the rest goes in 3 min."
+    )
+    assert over.value.headers == {"Retry-After": "180"}
+    budget.take_sync(programme.db(), CREW, body(0), now())  # who only asks for what is new is told of it
+    budget.take_sync(programme.db(), OTHER, body(1), now())
     now.forward(minutes=3)
-    budget.take_sync(programme.db(), CREW, body(0), now())
+    may_hold = budget.take_sync(programme.db(), CREW, body(1), now())
+    assert [may_hold(), may_hold()] == [True, False]
+
+
+def test_a_device_whose_held_lines_filled_its_hour_comes_again_for_some_and_not_for_each(programme, now):
+    budget = Budget({**SMALL, "held lines": 1_000})
+    may_hold = budget.take_sync(programme.db(), CREW, body(50), now())
+    while may_hold():
+        pass
+    now.forward(seconds=35)
+    with pytest.raises(OverBudget) as over:
+        budget.take_sync(programme.db(), CREW, body(1), now())
+    assert int(over.value.headers["Retry-After"]) <= 2
+    now.forward(seconds=2)
+    may_hold = budget.take_sync(programme.db(), CREW, body(1), now())
+    assert [may_hold() for _ in range(12)] == [True] * 10 + [False] * 2
 
 
 def test_a_clock_set_back_ends_no_wait_and_lengthens_none(programme, now):
@@ -90,19 +115,35 @@ def test_a_body_of_more_lines_than_any_hour_holds_is_too_large_so_that_the_phone
             Budget(SMALL).take_sync(programme.db(), device, body(101), now())
 
 
-def test_a_lead_imports_without_a_budget(programme, now):
+def spend_ten_hours(budget: Budget, db: Database, device: Device, at: datetime) -> None:
+    """Ten times an hour's worth of each is taken, and no more."""
+    for _ in range(10):
+        may_hold = budget.take_sync(db, device, body(100), at)
+        assert [may_hold() for _ in range(20)] == [True] * 20
+        budget.take_photo(db, device, 1_000, at)
+    assert not may_hold()
+    with pytest.raises(OverBudget, match="1,000 entries"):
+        budget.take_sync(db, device, body(1), at)
+    with pytest.raises(OverBudget, match="of photos"):
+        budget.take_photo(db, device, 1, at)
+
+
+def test_a_lead_may_send_ten_times_as_much_for_what_it_brings_in_and_no_more(programme, now):
     budget = Budget(SMALL)
-    for _ in range(5):
-        budget.take_sync(programme.db(), LEAD, body(100), now())
-        budget.take_photo(programme.db(), LEAD, 1_000, now())
+    spend_ten_hours(budget, programme.db(), LEAD, now())
+    now.forward(minutes=6)
+    budget.take_sync(programme.db(), LEAD, body(100), now())
+    for doubted in (replace(LEAD, unconfirmed=True), replace(LEAD, device_id="d" * 32, revoked=True)):
+        other = Budget(SMALL)
+        other.take_sync(programme.db(), doubted, body(100), now())
+        with pytest.raises(OverBudget):
+            other.take_sync(programme.db(), doubted, body(10), now())
 
 
-def test_for_a_week_after_a_restore_phones_send_again_what_they_have(programme, now):
+def test_for_a_week_after_a_restore_phones_send_again_what_they_have_within_ten_times_as_much(programme, now):
     budget = Budget(SMALL)
     set_setting(programme.db(), "restored_at", str(int(now().timestamp() * 1000)))
-    for _ in range(5):
-        budget.take_sync(programme.db(), CREW, body(100), now())
-        budget.take_photo(programme.db(), CREW, 1_000, now())
+    spend_ten_hours(budget, programme.db(), CREW, now())
     now.forward(days=7)
     budget.take_sync(programme.db(), CREW, body(100), now())
     with pytest.raises(OverBudget):
@@ -120,11 +161,12 @@ def test_photos_have_a_budget_of_their_own(programme, now):
 def test_over_http_nothing_of_a_refused_body_is_taken_and_the_same_body_is_taken_later(client_of, now, programme):
     crew = client_of("crew")
     header = {"p": 1, "rid": "r", "d": "budget-lane-1", "prev": "", "mine": 39_999, "cursor": None, "want": 1, "now": 1, "from": 1}
-    first = json.dumps(header) + "\n" + "{}\n" * AN_HOUR["held lines"] + "{}\n"
+    first = json.dumps(header) + "\n" + "{}\n" * 39_999
     answer = crew.post("/api/sync", data=first)
     assert answer.status_code == 200
     top, chain_of = answer.json["top"][0], programme.db().conn.execute("SELECT ch FROM tray ORDER BY number DESC LIMIT 1").fetchone()[0]
-    assert top == AN_HOUR["held lines"] + 1
+    assert (top, len(answer.json["acks"]), answer.json["err"]) == (AN_HOUR["held lines"], AN_HOUR["held lines"], None)
+    assert crew.post("/api/sync", data=json.dumps({**header, "from": top + 1, "prev": chain_of}) + "\n").status_code == 200
     more = json.dumps({**header, "from": top + 1, "prev": chain_of}) + "\n{}\n"
     refused = crew.post("/api/sync", data=more)
     assert (refused.status_code, refused.json["word"]) == (429, "over-budget")
