@@ -40,7 +40,7 @@ def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> 
         accepted, reopened), settled_at, settled_by, settled_reason.
     """
     stored = list(db.query("SELECT * FROM flag WHERE site_id = ? OR (subject_kind = 'site' AND subject_id = ?)", [site_id, site_id]))
-    found = [_shown(row, json.loads(row["evidence"])) for row in stored] + _overdue(db, site_id, now)
+    found = [_shown(row, json.loads(row["evidence"])) for row in stored] + _overdue(db, site_id, now, now)
     if not all:
         found = [flag for flag in found if flag["state"] in OPEN_STATES]
     return _in_order(found)
@@ -55,13 +55,16 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
         kinds: the kinds of record that whoever asks may read; None is all that raise flags.
 
     Returns:
-        {"flags", "flag_counts"}: `flags` as in `list_flags`, the gravest and newest open ones first, then the latest settled;
-        `flag_counts` {"open", "settled"} of all, whether given or not.
+        {"flags", "flag_counts", "due_today", "due_at"}: `flags` as in `list_flags`, the gravest and newest open ones first, then
+        the latest settled; `flag_counts` {"open", "settled"} of all, whether given or not; `due_today` flags of units that become
+        overdue within 24 hours of `now`, each open from its `raised_at` on, the first ones; `due_at` those moments of all.
     """
     since = (now - timedelta(days=SETTLED_DAYS)).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
     elsewhere = "subject_kind = 'site' AND subject_id = ? AND site_id IS NOT ?"
     of_site = [_shown(row, json.loads(row["evidence"])) for row in db.query(f"SELECT * FROM flag WHERE {elsewhere}", [site_id, site_id])]
-    further = [flag for flag in of_site if flag["state"] in OPEN_STATES] + _overdue(db, site_id, now)
+    late = _overdue(db, site_id, now, now + timedelta(days=1))
+    due = sorted((flag for flag in late if flag["rule"] == "overdue" and flag["raised_at"] > _iso(now)), key=lambda flag: flag["raised_at"])
+    further = [flag for flag in of_site if flag["state"] in OPEN_STATES] + [flag for flag in late if flag not in due]
     settled = [flag for flag in of_site if flag["state"] not in OPEN_STATES and (flag["settled_at"] or "") >= since]
     told = None if kinds is None else json.dumps(sorted(kinds))
     flags = [flag for state in OPEN_STATES for flag in _gravest(db, site_id, state, told)] + further
@@ -74,7 +77,13 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
             "open": len(further) + _count(db, f"site_id = ? AND state IN {OPEN_STATES} AND {_TOLD}", [site_id, told, told]),
             "settled": len(settled) - len(latest) + _count(db, f"{_SETTLED} AND {_TOLD}", [site_id, since, told, told]),
         },
+        "due_today": due[:OPEN_MOST],
+        "due_at": [flag["raised_at"] for flag in due],
     }
+
+
+def _iso(at: datetime) -> str:
+    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 _TOLD = "(? IS NULL OR subject_kind IN (SELECT value FROM json_each(?)))"
@@ -115,11 +124,11 @@ def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _overdue(db: Database, site_id: str, now: datetime) -> list[dict[str, Any]]:
+def _overdue(db: Database, site_id: str, now: datetime, until: datetime) -> list[Flag]:
     flags = []
     for history in last_looks(db, site_id):
         key, rule = history.unit["record_id"], "overdue"
-        told: Found | Failed | None = tried(rule, overdue, history, now)
+        told: Found | Failed | None = tried(rule, overdue, history, now, until)
         found = told
         if isinstance(told, Failed):
             rule, found = NOT_JUDGED, told.found(history.tag, moment_of(history.unit["changed_eff"]), key)

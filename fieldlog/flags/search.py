@@ -54,11 +54,12 @@ def not_found(history: UnitHistory) -> Found | None:
     )  # fmt: skip
 
 
-def overdue(history: UnitHistory, now: datetime) -> Found | None:
+def overdue(history: UnitHistory, now: datetime, until: datetime) -> Found | None:
     """
     Nobody looked for longer than the site asks. It depends on today, so it is computed when it is read and never stored.
 
-    A check under water or one that did not reach the unit does not count as a look.
+    A check under water or one that did not reach the unit does not count as a look. What becomes overdue between `now` and `until`
+    is found too, raised at that moment and told as of it.
     """
     every = history.site["check_every_days"]
     looks = [check for check in history.checks if check["found_state"] in LOOKED]
@@ -66,9 +67,9 @@ def overdue(history: UnitHistory, now: datetime) -> Found | None:
     if every is None or begun is None or history.is_retired:
         return None
     due = datetime.fromisoformat(begun) + timedelta(days=every)
-    if now < due:
+    if until < due:
         return None
-    days = (now - datetime.fromisoformat(begun)).days
+    days = (max(now, due) - datetime.fromisoformat(begun)).days
     what = f"last checked {history.day(begun)}" if looks else f"never checked since it was placed {history.day(begun)}"
     said = f"{history.tag}: {what}, {days} days ago; this site asks for a check every {every:g} days."
     evidence = {"days": days, "check_every_days": every}

@@ -82,6 +82,22 @@ def test_what_is_overdue_today_is_counted_with_the_open_ones(shore: Shore) -> No
     assert told["flag_counts"] == {"open": 1, "settled": 0}
 
 
+def test_what_becomes_overdue_within_the_day_travels_with_its_moment_and_is_not_open_before(shore: Shore) -> None:
+    shore.check("2026-06-20T10:00:30Z", found_state="seen")
+    day = datetime(2026, 8, 19, tzinfo=UTC)
+    told = packed_flags(shore.db, SITE, day)
+    assert (told["flags"], told["flag_counts"], told["due_at"]) == ([], {"open": 0, "settled": 0}, ["2026-08-19T10:00:30Z"])
+    (flag,) = told["due_today"]
+    assert (flag["rule"], flag["raised_at"], flag["evidence"]["days"]) == ("overdue", "2026-08-19T10:00:30Z", 60)
+    assert "60 days ago" in flag["sentence"]
+    assert packed_flags(shore.db, SITE, day - timedelta(days=1)) == {
+        "flags": [], "flag_counts": {"open": 0, "settled": 0}, "due_today": [], "due_at": [],
+    }  # fmt: skip
+    later = packed_flags(shore.db, SITE, day + timedelta(days=1))
+    assert ([one["flag_id"] for one in later["flags"]], later["due_today"]) == ([flag["flag_id"]], [])
+    assert (later["flag_counts"], later["due_at"]) == ({"open": 1, "settled": 0}, [])
+
+
 def test_a_removed_mark_places_nothing_and_half_a_coordinate_neither(shore: Shore) -> None:
     shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
     shore.tapes("2026-07-01T10:00:00Z", 12.6, 15.0)
