@@ -31,7 +31,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("a lane that is not proven is told its news", [
         (RECEIVE, "own = header.lane_id if is_proven(db, header, device) else None", "own = header.lane_id")]),
     ("a revoked device is given what it was", [(SEND, "if device.revoked or device.unconfirmed:", "if False:")]),
-    ("the cursor's hash is not checked", [(SEND, "if _mark(db, cursor[0], scope, asked.past) == cursor[1]:", "if True:")]),
+    ("the cursor's hash is not checked", [(SEND, "if cursor_mark(db, cursor[0], scope, asked.past) == cursor[1]:", "if True:")]),
     ("own lines are hidden from a pull even where the phone lacks them", [
         (SEND, "lane == asked.lane_id and number <= asked.mine", "lane == asked.lane_id")]),
     ("private lines travel to all", [(READING, '"crew": ("open", "crew")', '"crew": ("open", "crew", "leader", "medical")')]),
@@ -52,12 +52,12 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
         (JUDGE, "device.sites is not None and entry.site_id not in device.sites", "device.sites and entry.site_id and entry.site_id not in device.sites")]),
     ("the site is not asked on a write", [(JUDGE, "if device.sites is not None and entry.site_id not in device.sites:", "if False:")]),
     ("crew says that nobody is a minor", [(JUDGE, "if not kind.may_change(device.role, entry.fields):", "if False:")]),
-    ("crew removes what others made", [(JUDGE, "first.device_id != device.device_id", "False")]),
+    ("crew removes what others made", [(JUDGE, "not first.is_of(device)", "False")]),
     ("half a record is made", [(JUDGE, "return None if is_whole else", "return None if True else")]),
     ("what is required is emptied", [(JUDGE, "if empty is not None:", "if False:")]),
-    ("a fix hides anybody's line", [(FIXES, "if holder.device_id == device.device_id or (", "if True or (")]),
+    ("a fix hides anybody's line", [(FIXES, "if is_own or (", "if True or (")]),
     ("a fix by a lead of another site", [(FIXES, 'device.role == "lead" and may_lead(device, holder.sites)', 'device.role == "lead"')]),
-    ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked or device.unconfirmed:", "if device is None:")]),
+    ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked:", "if device is None:")]),
     ("a revoked device writes", [(RECEIVE, "        if device.revoked:\n            room", "        if False:\n            room")]),
     ("a private line without its random key", [(JUDGE, 'if kind.privacy in ("leader", "medical") and entry.random_key is None:', "if False:")]),
     ("checks of a unit bind across sites", [
