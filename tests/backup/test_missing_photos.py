@@ -22,7 +22,7 @@ from fieldlog.restoring import restore_backup
 from fieldlog.serving import back_up_nightly
 from fieldlog.store import Programme
 from fieldlog.sync.opening import open_programme
-from fieldlog.sync.photos import PhotoShelf
+from fieldlog.sync.photos import PhotoShelf, Sender
 from some_pictures import drawn, encoded, name_of
 from tests.a_phone import Phone
 from tests.backup.conftest import PHOTO, write_species
@@ -34,7 +34,7 @@ OTHER_PHOTO = encoded(drawn(90))
 
 
 def take(programme: Programme, data: bytes) -> None:
-    PhotoShelf(programme).take(name_of(data), 0, len(data), data, NOW_MS)
+    PhotoShelf(programme).take(name_of(data), Sender("a" * 32, may_know=True), 0, len(data), data, NOW_MS)
 
 
 def note_photo(phone: Phone, number: int, data: bytes, **fields: object) -> None:
@@ -180,7 +180,7 @@ def test_a_restore_of_such_a_backup_says_what_is_missing_and_the_phone_may_send_
     programme = open_programme(tmp_path / "elsewhere", CATALOGUE, NOW_MS)
     assert programme.db().execute("SELECT count(*) FROM photo").fetchone() == (2,)
     shelf = PhotoShelf(programme)
-    assert shelf.offset(name_of(PHOTO)) == 0
+    assert shelf.offset(name_of(PHOTO), Sender("a" * 32, may_know=True)) == 0
     take(programme, PHOTO)
     assert make_backup(programme, tmp_path / "again.zip", NOW_MS).missing == ()
     programme.close()
