@@ -96,3 +96,5 @@ def test_a_lead_reads_what_a_device_tried_and_who_wrote_on_it(page, stage):
     assert "Phone, blue case (crew) asked or wrote in the name of the device Office laptop 3 times, last on" in said
     assert "Old phone (crew, held by Ines Calder) asked or wrote in the name of a lane of its own, without that lane’s key once" in said
     assert "held by Tobias Wren, entries by Tobias Wren (212), Ines Calder (3)" in said
+    assert "Old phone\ncrew, nobody chosen on it, last seen Fri 13 Nov, 15:00, taken off Wed 18 Nov, 06:06" in said
+    assert "the newest 2 of 345" in said
