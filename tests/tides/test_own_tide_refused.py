@@ -35,6 +35,18 @@ def test_four_days_are_the_least_that_anything_is_made_from(days: float, says: s
     assert fault.value.sentence == says
 
 
+def test_a_record_of_just_four_days_is_tried_and_each_step_is_named_before_it_is_taken() -> None:
+    """The last two days are held back; harmonic constants need fourteen."""
+    t = times(BEGIN, 5)
+    t = t[t <= t[0] + 4 * 86_400]
+    steps: list[str] = []
+    found = propose(Levels(t, tide_of(FORT, BEGIN, 5)(t)), FORT, (32.0, -80.9), tell=steps.append)
+    assert steps[:2] == ["datums against the control station", "trying station on 2 held-back days"]
+    assert [step for step in steps if step.startswith("trying")] == [f"trying {kind} on 2 held-back days" for kind in ("station", "offsets", "constants")]
+    assert "station" in {one.kind for one in found.candidates}
+    assert any("harmonic constants need 14 or more" in reason for reason in found.reasons)
+
+
 def test_a_control_that_shares_under_four_days_says_nothing_of_the_datums() -> None:
     t = times(BEGIN, 12)
     tide = tide_of(FORT, BEGIN, 12)(t)
