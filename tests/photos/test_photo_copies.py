@@ -233,6 +233,19 @@ def test_a_copy_whose_note_was_lost_in_a_crash_is_noted_at_start(crew, copies, p
     assert copies.serve_pending() == 0
 
 
+def test_a_copy_that_is_empty_or_gone_is_made_anew_and_what_cannot_be_shown_is_not_tried_again(crew, copies, programme):
+    name = send(crew, encoded(drawn()))
+    send(crew, b"no picture at all")
+    assert copies.wait()
+    assert copies.serve_pending() == 0
+    copy = programme.photos_folder / f"{name}.jpg"
+    for spoil in (lambda: copy.write_bytes(b""), copy.unlink):
+        spoil()
+        assert copies.serve_pending() == 1
+        assert copies.wait()
+        assert shown(crew.client, name)
+
+
 def test_a_photo_sent_again_is_not_encoded_again(crew, copies, programme):
     name = send(crew, encoded(drawn()))
     assert copies.wait()
