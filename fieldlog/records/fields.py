@@ -144,10 +144,18 @@ class Whole(Measured, fields.Integer):
 
 
 class YesNo(Declared, fields.Boolean):
-    """True or false."""
+    """
+    True or false.
+
+    `cautious` is the answer that stands while two phones disagree, where safety hangs on it: "higher" is yes, "lower" is no.
+    """
 
     type_word = "yesno"
     sqlite_type = "INTEGER"
+
+    def __init__(self, title: str, *, cautious: str | None = None, **says: Any) -> None:
+        own: dict[str, Any] = {"x-cautious": cautious}
+        super().__init__(title, **own, **says)
 
     def judge(self, value: Any) -> Verdict | None:
         return None if isinstance(value, bool) else self._bad_type("yes or no", value)

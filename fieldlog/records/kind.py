@@ -91,11 +91,11 @@ class Kind:
         """The table's own columns in the order of declaration: {field: SQLite type}."""
         return {field: declared.sqlite_type for field, declared in self.fields.items()}
 
-    def may_change(self, role: str, fields: Mapping[str, Any]) -> bool:
-        """Whether a role that writes this kind may make this change of a record that stands, as its fields say."""
-        return role != "crew" or all(
-            self._crew.get(name) is None or (self._crew[name] == "on" and value is True) for name, value in fields.items()
-        )
+    def guarded(self, role: str, fields: Mapping[str, Any]) -> list[str]:
+        """The fields by which a role that writes this kind says what it may not of a record that stands."""
+        if role != "crew":
+            return []
+        return [name for name, value in fields.items() if name in self._crew and not (self._crew[name] == "on" and value is True)]
 
     def check(self, fields: Mapping[str, Any]) -> list[Fault]:
         """

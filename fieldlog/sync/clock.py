@@ -14,6 +14,9 @@ DRIFT_MS = 5 * 60 * 1000
 
 COUNTER_MAX = 0x7FFF
 START = "0" * 16
+BACKDATED = 0x8000
+"""A bit above the counter, in effective stamps alone: no line's own stamp has it."""
+
 _HEX = frozenset("0123456789abcdef")
 
 
@@ -50,3 +53,23 @@ def effective(stamp: str, now_ms: int, newest: str) -> str:
         newest: the greatest effective stamp in the log so far.
     """
     return stamp if unpack(stamp)[0] <= now_ms + DRIFT_MS else tick(now_ms, newest)
+
+
+def is_as_old(eff: str, other: str) -> bool:
+    """Whether an effective stamp lies in another's millisecond or before it."""
+    return eff[:12] <= other[:12]
+
+
+def backdated(eff: str) -> str:
+    """
+    The effective stamp of an entry that says it is as old as what began its record, and came after that.
+
+    It is ordered by its time, so that an older value does not win by coming late; it says of nobody that they made the record.
+    """
+    ms, counter = unpack(eff)
+    return pack(ms, counter | BACKDATED)
+
+
+def is_backdated(eff: str) -> bool:
+    """Whether an effective stamp is of such an entry."""
+    return eff[12:13] >= "8"

@@ -16,7 +16,9 @@ from fieldlog.records import sentences
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.kind import DELETED
 from fieldlog.records.names import name_fits
+from fieldlog.sync.clock import backdated, effective
 from fieldlog.sync.log import Entry, UnreadableLineError, entry_of
+from fieldlog.sync.standing import Standing
 
 SENTENCES = {
     "too-big": "This entry is larger than 64 KB. Shorten its note, then save it again.",
@@ -32,6 +34,8 @@ SENTENCES = {
     "not-permitted": "Your role on this site may not write this kind of record. Ask the lead; the text is kept.",
     "other-site": "This entry names another site than its record belongs to. Save it again from its own site; the text is kept.",
     "not-yours": "Only a lead removes, or brings back, what another phone recorded. Ask the lead; the text is kept.",
+    "crowded": "This record carries so many values that nobody has settled that no more are added. Sync, then save it again: it then takes "
+    "their place.",
     "waits-for-first": "The entry that made this record has not come yet. This one is taken as soon as it does.",
     "unknown-person": "The server does not know the person who wrote this yet. It is taken as soon as it does.",
     "private-without-k": "A private record came without its random key. Save it again on an updated phone.",
@@ -66,32 +70,16 @@ def unconfirmed(lane_id: str) -> Held:
     return held("unconfirmed", f"lane|{lane_id}")
 
 
-@dataclass(frozen=True)
-class First:
-    """Whose a record is: the site of its first taken entry, the device that holds that entry's lane, and the file that brought it."""
-
-    site_id: str | None
-    device_id: str | None
-    file_id: str | None = None
-
-    def is_of(self, device: Device) -> bool:
-        """Whether a device, or a file, made the record."""
-        return device.device_id in (self.device_id, self.file_id)
-
-
 class Court:
     """
-    A slice's judge: what the log knows of records and authors is asked once, and follows what is taken meanwhile.
+    A slice's judge.
 
     What a release takes beside it, it does not see: `ask_anew`.
     """
 
     def __init__(self, db: Database, catalogue: Catalogue) -> None:
-        self._db = db
         self._catalogue = catalogue
-        self._firsts: dict[tuple[str, str], First | None] = {}
-        self._people: dict[str, set[str | None]] = {}
-        self._taken: set[str] = set()
+        self._standing = Standing(db)
 
     def verdict(self, line: bytes, lane_id: str, number: int, device: Device) -> Entry | Held:
         """The entry in a line that a device sends now, or why it is held."""
@@ -102,37 +90,35 @@ class Court:
         fault = self._envelope(kind, entry) or self._rights(kind, entry, device) or self._first_or_change(kind, entry, device)
         if fault is None and not self._author_known(entry):
             fault = held("unknown-person", waits_for("person", entry.made_by or ""))
-        if fault is None and self._is_known(entry.entry_id):
+        if fault is None and self._standing.is_taken(entry.entry_id):
             fault = held("duplicate-id")
+        if fault is None and self._standing.is_crowded_by(entry):
+            fault = held("crowded")
         return entry if fault is None else fault
 
-    def takes(self, entry: Entry, device: Device) -> bool:
-        """Note that an entry is taken. Returns whether its record begins with it."""
-        self._taken.add(entry.entry_id)
-        begins = self.first_of(entry.kind, entry.record_id) is None
-        if begins:
-            self._firsts[entry.kind, entry.record_id] = First(entry.site_id, device.device_id)
-        if entry.kind == "person":
-            self._sites_of_person(entry.record_id).add(entry.site_id)
-        return begins
+    def takes(self, entry: Entry, device: Device, now_ms: int, newest: str) -> tuple[str, bool]:
+        """
+        Note that an entry is taken.
+
+        Args:
+            now_ms: the server's clock.
+            newest: the greatest effective stamp in the log so far.
+
+        Returns:
+            Its effective stamp, and whether its record begins with it.
+        """
+        eff = effective(entry.stamp, now_ms, newest)
+        if self._standing.is_backdated(entry, eff):
+            eff = backdated(eff)
+        return eff, self._standing.takes(entry, eff, device)
+
+    def are_stored(self) -> None:
+        """What was taken so far stands in log and tables now."""
+        self._standing.are_stored()
 
     def ask_anew(self) -> None:
         """Held lines were released since: what was asked may not be so any more."""
-        self._firsts.clear()
-        self._people.clear()
-
-    def first_of(self, kind: str, record_id: str) -> First | None:
-        """Whose a record is, or None where nothing of it has been taken."""
-        key = (kind, record_id)
-        if key not in self._firsts:
-            row = self._db.conn.execute(
-                """SELECT site_id, (SELECT device_id FROM lane WHERE lane.lane_id = log.lane_id),
-                   (SELECT device_id FROM file_part f WHERE f.lane_id = log.lane_id AND log.number BETWEEN f.first AND f.last)
-                   FROM log WHERE kind = ? AND record_id = ? ORDER BY seq LIMIT 1""",
-                key,
-            ).fetchone()
-            self._firsts[key] = None if row is None else First(*row)
-        return self._firsts[key]
+        self._standing.ask_anew()
 
     def _envelope(self, kind: Kind, entry: Entry) -> Held | None:
         if kind.privacy in ("leader", "medical") and entry.random_key is None:
@@ -147,7 +133,7 @@ class Court:
             if entry.site_id != entry.record_id:
                 return held("other-site")
         else:
-            first = self.first_of(entry.kind, entry.record_id)
+            first = self._standing.first_of(entry.kind, entry.record_id)
             if not name_fits(entry.record_id, entry.site_id) or (first is not None and first.site_id != entry.site_id):
                 return held("other-site")
         if device.sites is not None and entry.site_id not in device.sites:
@@ -164,7 +150,7 @@ class Court:
                 return held("not-permitted")
             if other_id is None or device.sites is None:
                 continue
-            other = self.first_of(kind.refs[name], other_id)
+            other = self._standing.first_of(kind.refs[name], other_id)
             if other is None:
                 return held("waits-for-first", waits_for(kind.refs[name], other_id))
             if other.site_id not in device.sites:
@@ -176,33 +162,34 @@ class Court:
         empty = next((name for name in kind.required if name in entry.fields and entry.fields[name] is None), None)
         if empty is not None:
             return Held(f"missing:{empty[:40]}", sentences.missing(kind.fields[empty].title))
-        first = self.first_of(entry.kind, entry.record_id)
+        first = self._standing.first_of(entry.kind, entry.record_id)
         if first is None:
             is_whole = all(name in entry.fields for name in kind.required)
             return None if is_whole else held("waits-for-first", waits_for(entry.kind, entry.record_id))
-        if not kind.may_change(device.role, entry.fields):
+        guarded = kind.guarded(device.role, entry.fields)
+        if guarded and not self._makes(kind, entry, guarded):
             return held("not-permitted")
         is_others = DELETED in entry.fields and device.role != "lead" and not first.is_of(device)
         return held("not-yours") if is_others else None
+
+    def _makes(self, kind: Kind, entry: Entry, guarded: list[str]) -> bool:
+        """
+        Whether an entry of a record that stands made it all the same: a copy of it came first, or a change that follows it.
+
+        It follows nothing and is whole. What it says then replaces nothing that was said: of two values the careful one stands.
+        """
+        is_whole = all(name in entry.fields for name in kind.required)
+        if not is_whole or any(entry.bases.values()):
+            return False
+        return self._standing.is_before_first(entry) or all(self._standing.was_begun_with(entry, name) for name in guarded)
 
     def _author_known(self, entry: Entry) -> bool:
         """Whether the author is a person of the entry's site, of the whole programme, or the one the entry makes."""
         author = entry.made_by
         if author is None or (entry.kind == "person" and entry.record_id == author):
             return True
-        sites = self._sites_of_person(author)
+        sites = self._standing.sites_of_person(author)
         return bool(sites) and (entry.site_id is None or None in sites or entry.site_id in sites)
-
-    def _sites_of_person(self, person_id: str) -> set[str | None]:
-        if person_id not in self._people:
-            rows = self._db.conn.execute("SELECT DISTINCT site_id FROM log WHERE kind = 'person' AND record_id = ?", (person_id,))
-            self._people[person_id] = {site_id for (site_id,) in rows}
-        return self._people[person_id]
-
-    def _is_known(self, entry_id: str) -> bool:
-        return entry_id in self._taken or (
-            self._db.conn.execute("SELECT 1 FROM log WHERE entry_id = ?", (entry_id,)).fetchone() is not None
-        )
 
 
 def read_entry(line: bytes, lane_id: str, number: int, catalogue: Catalogue) -> Entry | Held:

@@ -15,6 +15,7 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from fieldlog.sync.clock import is_backdated
 from fieldlog.sync.log import Entry
 
 State = dict[str, Any]
@@ -39,7 +40,7 @@ def fold(state: State, written: Iterable[tuple[Entry, str]]) -> None:
     cells: dict[str, _Cell] = {}
     for entry, eff in written:
         who = [eff, entry.entry_id, entry.made_by, entry.site_id, entry.visit_id]
-        if state["first"] is None or who[:2] < state["first"][:2]:
+        if state["first"] is None or (is_backdated(eff), *who[:2]) < (is_backdated(state["first"][0]), *state["first"][:2]):
             state["first"] = who
         if state["last"] is None or who[:2] > state["last"][:2]:
             state["last"] = who[:3]
@@ -80,7 +81,7 @@ def winners(state: State, cautious: Mapping[str, str] | None = None) -> dict[str
 
     Args:
         state: a record's state.
-        cautious: for fields that safety hangs on, whether the "lower" or the "higher" value is the careful one;
+        cautious: for fields that safety hangs on, whether the "lower" or the "higher" value is the careful one (yes is higher than no);
             that one stands while the field is in disagreement.
     """
     row = {}
@@ -89,11 +90,19 @@ def winners(state: State, cautious: Mapping[str, str] | None = None) -> dict[str
         if not heads:
             continue
         value = heads[-1][2]
-        numbers = [head[2] for head in heads if isinstance(head[2], int | float)]
-        if cautious and name in cautious and len(heads) > 1 and numbers:
-            value = min(numbers) if cautious[name] == "lower" else max(numbers)
+        if cautious and name in cautious and len(heads) > 1:
+            value = _careful([head[2] for head in heads], cautious[name], value)
         row[name] = value
     return row
+
+
+def _careful(values: list[Any], way: str, latest: Any) -> Any:
+    """The careful one of values that stand against each other. Of yes and no, not known is more careful than the bold one."""
+    if any(isinstance(value, bool) for value in values):
+        careful = way == "higher"
+        return careful if careful in values else None if None in values else latest
+    numbers = [value for value in values if isinstance(value, int | float)]
+    return latest if not numbers else min(numbers) if way == "lower" else max(numbers)
 
 
 def disagreements(state: State) -> dict[str, tuple[list[str], list[Any]]]:

@@ -23,7 +23,6 @@ from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import one_snapshot, others_wait, undo_in_memory, write
 from fieldlog.sync import judge
 from fieldlog.sync.apply import apply_entries, release_confirmed, release_some
-from fieldlog.sync.clock import effective
 from fieldlog.sync.file_parts import note_part
 from fieldlog.sync.fixes import hide_fixed
 from fieldlog.sync.header import Header, read_header
@@ -259,16 +258,18 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
             )
             part.acks.append([n, entry_id, "q", 0, verdict.why, verdict.sentence])
             continue
-        if court.takes(verdict, device):
+        eff, begins = court.takes(verdict, device, part.now_ms, newest)
+        if begins:
             batch.begun.append(verdict)
-        eff = effective(verdict.stamp, part.now_ms, newest)
         newest = max(newest, eff)
         seq += 1
         h = chain(h, entry_id + eff)
         batch.taken.append((verdict, eff))
         batch.log_rows.append(log_row(seq, verdict, eff, line, part.catalogue, h, lane.ch, part.now_ms))
         part.acks.append([n, entry_id, "ok", seq, eff])
-    if _store(part, batch):
+    released = _store(part, batch)
+    court.are_stored()
+    if released:
         court.ask_anew()
     return room
 

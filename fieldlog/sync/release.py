@@ -14,7 +14,6 @@ from sqlite_utils import Database
 from fieldlog.access.authors import count_authors
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import set_setting, setting
-from fieldlog.sync.clock import effective
 from fieldlog.sync.file_parts import sender_of
 from fieldlog.sync.fixes import hide_fixed
 from fieldlog.sync.judge import Court, Held, unconfirmed, waits_for
@@ -124,9 +123,9 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
             # It may wait for something else by now.
             _hold(db, lane_id, number, verdict)
             continue
-        if court.takes(verdict, device):
+        eff, begins = court.takes(verdict, device, now_ms, newest)
+        if begins:
             begun.append(verdict)
-        eff = effective(verdict.stamp, now_ms, newest)
         newest = max(newest, eff)
         seq += 1
         h = chain(h, entry_id + eff)

@@ -89,6 +89,24 @@ def _read(db: Database, kind: str, ids: list[str], new_ids: set[str], records: d
         record.entries = len(earlier)
 
 
+def bytes_of(db: Database, key: Key, enough: int) -> int:
+    """How long a record's lines in the log are in all, bytes; of one of many entries, more than is `enough` to look at its state."""
+    count, total = db.conn.execute(
+        "SELECT count(*), total(length(line)) FROM (SELECT line FROM log WHERE kind = ? AND record_id = ? LIMIT ?)", (*key, MANY + 1)
+    ).fetchone()
+    return enough + 1 if count > MANY else int(total)
+
+
+def state_of(db: Database, key: Key, besides: list[tuple[Entry, str]]) -> merge.State:
+    """A record's state as the log says; `besides` are entries of it that may not stand there yet, each with its effective stamp."""
+    kind, record_id = key
+    records = {key: Record()}
+    new_ids = {entry.entry_id for entry, _eff in besides}
+    _read(db, kind, [record_id], new_ids, records)
+    merge.fold(records[key].state, besides)
+    return records[key].state
+
+
 def entries_of(db: Database, kind: str, ids: list[str]) -> Iterator[tuple[str, list[tuple[Entry, str]]]]:
     """The log's entries of these records of a kind, each with its effective stamp, in the order of arrival."""
     rows = db.conn.execute(

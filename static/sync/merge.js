@@ -14,6 +14,15 @@ export const empty = () => ({ first: null, last: null, fields: {} });
 /** @param {string} eff @param {string} id @param {[string, string, ...any[]]} other */
 const isBefore = (eff, id, other) => eff < other[0] || (eff === other[0] && id < other[1]);
 
+/**
+ * Whether the server says of an entry that it came after what began its record, and claims to be as old: it is ordered by its time,
+ * and says of nobody that they made the record. @param {string} eff
+ */
+const isBackdated = (eff) => eff.slice(12, 13) >= '8';
+
+/** @param {string} eff @param {string} id @param {[string, string, ...any[]]} other */
+const isMadeBefore = (eff, id, other) => (isBackdated(eff) === isBackdated(other[0]) ? isBefore(eff, id, other) : isBackdated(other[0]));
+
 /** Fold one entry into a record's state. @param {State} state @param {Entry} entry */
 export const apply = (state, entry) => fold(state, [entry]);
 
@@ -25,7 +34,7 @@ export const apply = (state, entry) => fold(state, [entry]);
 export function fold(state, entries) {
   /** @type {Map<string, {heads: Map<string, Head>, waiting: Set<string>}>} */ const cells = new Map();
   for (const { id, eff, said } of entries) {
-    if (!state.first || isBefore(eff, id, state.first)) {
+    if (!state.first || isMadeBefore(eff, id, state.first)) {
       state.first = [eff, id, said.u ?? null, said.g ?? null, said.y ?? null];
     }
     if (!state.last || isBefore(state.last[0], state.last[1], [eff, id])) state.last = [eff, id, said.u ?? null];
@@ -57,7 +66,7 @@ function write({ heads, waiting }, id, eff, value, bases) {
 
 /**
  * @param {State} state
- * @param {Record<string, 'lower'|'higher'>} [cautious] which value of a safety field is the careful one; it stands while
+ * @param {Record<string, 'lower'|'higher'>} [cautious] which value of a safety field is the careful one (yes is higher than no); it stands while
  *   the field is in disagreement
  * @returns {Record<string, any>} the value of each field
  */
@@ -66,12 +75,23 @@ export function winners(state, cautious = {}) {
   for (const [name, { heads }] of Object.entries(state.fields)) {
     if (!heads.length) continue;
     row[name] = heads[heads.length - 1][2];
-    const numbers = heads.map((head) => head[2]).filter((value) => typeof value === 'number');
-    if (Object.hasOwn(cautious, name) && heads.length > 1 && numbers.length) {
-      row[name] = cautious[name] === 'lower' ? Math.min(...numbers) : Math.max(...numbers);
-    }
+    if (Object.hasOwn(cautious, name) && heads.length > 1) row[name] = careful(heads.map((head) => head[2]), cautious[name], row[name]);
   }
   return row;
+}
+
+/**
+ * The careful one of values that stand against each other. Of yes and no, not known is more careful than the bold one.
+ * @param {any[]} values @param {'lower'|'higher'} way @param {any} latest
+ */
+function careful(values, way, latest) {
+  if (values.some((value) => typeof value === 'boolean')) {
+    if (values.includes(way === 'higher')) return way === 'higher';
+    return values.includes(null) ? null : latest;
+  }
+  const numbers = values.filter((value) => typeof value === 'number');
+  if (!numbers.length) return latest;
+  return way === 'lower' ? Math.min(...numbers) : Math.max(...numbers);
 }
 
 /**
@@ -91,8 +111,14 @@ export function disagreements(state) {
   return found;
 }
 
-/** @param {State|undefined} state @param {string} name @returns {string[]} the entries that a new write of a field names as its base */
-export const basesOf = (state, name) => (state?.fields[name]?.heads ?? []).map((head) => head[0]).sort();
+/** So many entries a line may name as the base of a field; the server holds one that names more. */
+const MOST_BASES = 64;
+
+/**
+ * @param {State|undefined} state @param {string} name
+ * @returns {string[]} the entries that a new write of a field names as its base: what stands, or the latest of very many
+ */
+export const basesOf = (state, name) => (state?.fields[name]?.heads ?? []).slice(-MOST_BASES).map((head) => head[0]).sort();
 
 /** A text that is equal for equal JSON values; a number is one value however it was written. @param {any} value */
 const same = (value) => JSON.stringify(value, (_key, part) => (part && typeof part === 'object' && !Array.isArray(part)

@@ -8,6 +8,12 @@ import { counted, moment, size, spanWords } from './words.js';
 const SHOWN = 40;
 const FULL_SHARE = 0.8;
 
+/** Words of held entries that are taken when they are written anew as they are. @type {Record<string, string>} */
+const SAVED_AGAIN = {
+  'other-site': 'Saved again with the site of its record. It goes with the next sync.',
+  crowded: 'Saved again in the place of the values that are here. It goes with the next sync.',
+};
+
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const screen = new ThisPhone(stage);
@@ -77,14 +83,14 @@ class ThisPhone {
 
   /** What a person can do about a held entry. @param {any} entry */
   wayOut(entry) {
-    if (entry.why === 'other-site') return html`<button type="button" class="pill look tap" @click=${() => this.saveAgain(entry)}>save again</button>`;
+    if (Object.hasOwn(SAVED_AGAIN, entry.why ?? '')) return html`<button type="button" class="pill look tap" @click=${() => this.saveAgain(entry)}>save again</button>`;
     return entry.why === 'not-yours' ? nothing : html`<button type="button" class="pill look tap" @click=${() => this.fix(entry)}>fix</button>`;
   }
 
-  /** It named another site than its record's; written anew it names the record's own. @param {any} entry */
-  async saveAgain({ kind, recordId, fields, visitId, entryId }) {
+  /** Written anew it names its record's own site, and the values that stand there now. @param {any} entry */
+  async saveAgain({ kind, recordId, fields, visitId, entryId, why }) {
     if (!(await this.stage.saving(() => this.stage.phone.write(kind, recordId, fields, { visitId, fixes: entryId })))) return;
-    this.stage.say('Saved again with the site of its record. It goes with the next sync.');
+    this.stage.say(SAVED_AGAIN[why]);
   }
 
   /** @param {any} entry */

@@ -109,6 +109,10 @@ PLANTED: tuple[Planted, ...] = (
     ]),
     *_of("sync/merge.js", MERGE, [
         ("=== 'lower' ? Math.min(...numbers) : Math.max(...numbers)", "=== 'lower' ? Math.max(...numbers) : Math.min(...numbers)"),
+        ("if (values.includes(way === 'higher')) return way === 'higher';", "if (values.includes(way !== 'higher')) return way !== 'higher';"),
+        ("return values.includes(null) ? null : latest;", "return latest;"),
+        (": isBackdated(other[0]));", ": isBackdated(eff));"),
+        (".slice(-MOST_BASES)", ".slice(0, MOST_BASES + 1)"),
         ("if (!waiting.delete(id)) heads.set(", "heads.set("),
         ("(eff === other[0] && id < other[1])", "(eff === other[0] && id > other[1])"),
         ("row[name] = heads[heads.length - 1][2];", "row[name] = heads[0][2];"),

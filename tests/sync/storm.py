@@ -155,7 +155,8 @@ class Storm:
 
     def edit(self, number: int, private: bool, record: int, name: str, value: int) -> None:
         phone = self.phone(number)
-        latest = max((self.now_ms, 0), (phone.hlc[0], phone.hlc[1] + 1))
+        ms, counter = phone.hlc
+        latest = max((self.now_ms, 0), (ms, counter + 1) if counter < 0x7FFF else (ms + 1, 0))
         phone.edit(self.kind(phone, private), f"r{record}", {name: f"v{value}" if name == "note" else value})
         # Whatever it learned before of a clock that was set since.
         assert phone.skew_ms > 0 or phone.hlc <= latest, "a phone whose clock is not ahead stamps ahead of the time"

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from fieldlog.sync import merge
-from fieldlog.sync.clock import effective, is_stamp, pack, tick, unpack
+from fieldlog.sync.clock import backdated, effective, is_as_old, is_backdated, is_stamp, pack, tick, unpack
 from fieldlog.sync.log import Entry, UnreadableLineError, entry_of, is_id, is_lane_id, is_short_text, is_whole
 
 LANE = "a1" * 16
@@ -115,6 +115,32 @@ def test_of_three_careful_values_the_extreme_one_stands_and_without_a_disagreeme
     assert merge.winners(settled, {"m": "lower"}) == {"m": 3}
     assert merge.winners(merged((entry(1, {"m": None}), "1"), (entry(2, {"m": None}), "2")), {"m": "lower"}) == {"m": None}
     assert merge.winners(merged((entry(1, {"m": 4}), "1"), (entry(2, {"m": None}), "2")), {"m": "lower"}) == {"m": 4}
+
+
+def test_of_yes_and_no_the_careful_answer_stands_and_not_known_before_the_bold_one() -> None:
+    def both(*values: bool | None) -> list[Any]:
+        state = merged(*((entry(n, {"m": value}), f"{n}") for n, value in enumerate(values)))
+        return [merge.winners(state, told)["m"] for told in ({"m": "lower"}, {"m": "higher"}, None)]
+
+    assert [both(True, False), both(False, True)] == [[False, True, False], [False, True, True]]
+    assert [both(None, False), both(True, None)] == [[False, None, False], [None, True, None]]
+    assert [both(False, None, True), both(False)] == [[False, True, True], [False] * 3]
+
+
+def test_a_backdated_stamp_is_ordered_by_its_time_and_ticks_on() -> None:
+    late = backdated(pack(1000, 5))
+    assert pack(1000, 5) < late < pack(1001, 0)
+    assert (is_backdated(late), is_backdated(pack(1000, 0x7FFF)), is_stamp(late)) == (True, False, False)
+    assert tick(1000, late) == pack(1001, 0)
+    assert [is_as_old(pack(ms, count), pack(1000, 5)) for ms, count in ((999, 9), (1000, 9), (1001, 0))] == [True, True, False]
+
+
+def test_what_came_late_and_claims_to_be_older_is_not_what_made_a_record() -> None:
+    some = [(entry(1, {"a": 1}), pack(1000, 0)), (entry(2, {"a": 2}), backdated(pack(900, 0))), (entry(3, {"a": 3}), pack(1000, 1))]
+    for order in ((0, 1, 2), (2, 1, 0), (1, 2, 0), (1, 0, 2)):
+        state = merged(*(some[n] for n in order))
+        assert (state["first"][2:], state["last"][2]) == (["p1", "s1", "y1"], "p3")
+        assert [head[0] for head in state["fields"]["a"]["heads"]] == [f"{n:032x}" for n in (2, 1, 3)]
 
 
 def test_the_first_and_the_last_say_whose_a_record_is_also_where_stamps_are_equal() -> None:

@@ -51,25 +51,27 @@ def _chains_hold(storm: WatchedStorm, log: list[Any], tray: list[Any]) -> None:
 def _honest_entries_are_taken(storm: WatchedStorm, log: list[Any], tray: list[Any]) -> None:
     """Nothing honest is lost or held, but where an older name or lane was taken by others after a restore."""
     have = {(said["t"], said["r"], name, json.dumps(value)) for row in log for said in [json.loads(row[5])] for name, value in said["f"].items()}
+    honest = {id(person) for person in storm.people.values()}
+    # After a restore a hostile device may make a person whom it knows before the one who did.
+    begun: dict[str, str] = {}
+    for row in log:
+        begun.setdefault(row[7], row[2])
+    squatted = {record for record, lane in begun.items() if storm.restores and id(storm.owner[lane]) not in honest}
     if storm.restores:
-        # Somebody's change of a person may come before what made that person is sent again, which is a change then; and what made a
-        # record may never be sent again, where its author is no honest phone or is lost. The texts are kept for leads.
+        # What made a record may never be sent again, where its author is no honest phone or is lost. The texts are kept for leads.
         kept = [(why, json.loads(line)) for _, _, _, why, line in tray if why in ("not-permitted", "waits-for-first")]
-        said_of = [said for why, said in kept if why == "waits-for-first" or said["t"] == "person"]
+        said_of = [said for why, said in kept if why == "waits-for-first" or (said["t"] == "person" and said["r"] in squatted)]
         have |= {(said["t"], said["r"], name, json.dumps(value)) for said in said_of for name, value in said["f"].items()}
     for phone in storm.phones:
         for kind, record, name, value in phone.made:
             assert (kind, record, name, json.dumps(value)) in have or (storm.restores and record[14] != "8"), ("lost", kind, record, name)
-    honest = {id(person) for person in storm.people.values()}
     for _entry_id, lane, _number, why, line in tray:
         if id(storm.owner[lane]) not in honest:
             continue
         said = json.loads(line)
         is_own_doing = said["f"] == {"_deleted": True} and why == "not-yours"
-        # A phone's copy, or the phone itself in another lane, sent the same first: what makes a person is a change now, and stands already.
         is_own_doing |= why == "waits-for-first" and storm.restores > 0
-        stands = all((said["t"], said["r"], name, json.dumps(value)) in have for name, value in said["f"].items())
-        is_own_doing |= said["t"] == "person" and why == "not-permitted" and stands
+        is_own_doing |= said["t"] == "person" and why == "not-permitted" and said["r"] in squatted
         assert is_own_doing or (storm.restores and (not lane.startswith("k-") or said["r"][14] != "8")), ("held", why, said)
     taken, held = {row[1] for row in log}, {row[0] for row in tray}
     for phone in storm.phones:

@@ -60,6 +60,7 @@ class WatchedStorm:
         self.told: set[str] = set()
         self.ever: dict[tuple[str, int], bytes] = {}
         self.guessable: set[tuple[str, str]] = set()
+        self.makers: dict[str, Any] = {}
         self.late_bodies: list[tuple[Any, str, bytes]] = []
         self.watcher = Watcher(self)
         self.device_of: dict[int, str] = {}
@@ -182,7 +183,7 @@ class WatchedStorm:
         role, _sites = self.base[id(phone)]
         kind = self.rnd.choice(WRITES[role])
         site = None if kind == "species" else phone.site or self.rnd.choice([A, B])
-        # Nobody makes a person whom somebody else makes too: only who makes one may say that it is no minor.
+        # Nobody makes a person whom somebody else makes too: their names are drawn at random.
         known = sorted({said["r"] for _, _, said in phone.entries() if said["t"] == "person" and said["g"] == site})
         which = self.rnd.randrange(3) if kind != "person" else self.rnd.getrandbits(48)
         is_new_name = not phone.is_old and self.rnd.random() < 0.7
@@ -201,7 +202,9 @@ class WatchedStorm:
                 phone.made.pop()
         else:
             more = {"unit_id": named(site, which)} if kind == "unit_check" else {}
-            more |= {"minor": False} if kind == "person" else {}
+            if kind == "person":
+                more |= {"minor": False}
+                self.makers.setdefault(record, self.people[id(phone)])
             self.edit(phone, kind, record, WHOLE[kind] | more, site)
 
     def edit(self, phone: ModelPhone, kind: str, record: str, fields: dict[str, Any], site: str | None) -> None:

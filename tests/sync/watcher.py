@@ -30,6 +30,9 @@ MADE_OF = {
 }  # fmt: skip
 
 
+CAREFUL = {"minor": True, "waiver_valid": False}
+
+
 @dataclass(frozen=True)
 class Rights:
     """What a person's device was given; `person` is whoever holds it."""
@@ -97,10 +100,22 @@ class Watcher:
             assert all(name in fields for name in MADE_OF[kind]), "half a record was made"
             return
         assert kind == "site" or first_site == site, "a record moved"
-        if rights.role == "crew" and kind == "person":
-            assert fields.get("minor", True) is True and "waiver_valid" not in fields, "crew says that nobody is a minor, or signs"
+        if rights.role == "crew" and kind == "person" and self.storm.makers.get(record) is not rights.person:
+            before, after = self.known_of(record, seq - 1), self.known_of(record, seq)
+            assert all(after[name] in (before[name], careful) for name, careful in CAREFUL.items()), "crew says that nobody is a minor, or signs"
         if "_deleted" in fields and rights.role != "lead":
             assert not self.of_others(first_lane, rights.person), "removed what others made"
+
+    def known_of(self, person: str, seq: int) -> dict[str, Any]:
+        """What the log up to a number says of somebody's age and waiver: of answers that stand against each other the careful one."""
+        rows = self.storm.db.execute("SELECT entry_id, line FROM log WHERE kind = 'person' AND record_id = ? AND seq <= ?", (person, seq)).fetchall()
+        said = {entry_id: json.loads(line) for entry_id, line in rows}
+        known = {}
+        for name, careful in CAREFUL.items():
+            named = {base for one in said.values() if name in one["f"] for base in one.get("b", {}).get(name, [])}
+            stand = [one["f"][name] for entry_id, one in said.items() if name in one["f"] and entry_id not in named]
+            known[name] = next((answer for answer in (careful, None, not careful) if answer in stand), None)
+        return known
 
     def hidden(self, device_id: str | None) -> None:
         """Held lines that an entry hides from the list: one's own, or those of devices that a lead covers."""
