@@ -118,3 +118,19 @@ def test_an_entry_held_as_not_this_persons_offers_no_form_that_could_not_help(le
     page.get_by_text("Only a lead can remove what others made.").wait_for()
     assert page.get_by_role("button", name="fix").count() == 0
     assert page.get_by_role("button", name="save again").count() == 0
+
+
+def test_an_entry_held_at_a_crowded_record_is_saved_again_in_the_place_of_what_stands(lead, context, live_server) -> None:
+    species = lead.do("return (await phone.write('species', null, { scientific_name: 'Ostrea', common_name: 'Oyster' }, { siteId: null })).recordId;")
+    lead.sync()
+    lead.do("await phone.write('species', told, { common_name: 'Flat oyster' }, { siteId: null });", species)
+    held(lead, "crowded", "This record carries very many values.")
+    page = context.new_page()
+    page.goto(f"{live_server.url}/#/phone")
+    page.get_by_text("This record carries very many values.").wait_for()
+    page.get_by_role("button", name="save again").click()
+    page.get_by_text("Saved again in the place of the values that are here.").wait_for()
+    made, refused, last = lines_of(lead)[-3:]
+    assert (last["f"], last["r"]) == ({"common_name": "Flat oyster"}, made["r"])
+    assert last["b"]["common_name"] == refused["b"]["common_name"], "what was held stands nowhere"
+    assert last["fixes"]
