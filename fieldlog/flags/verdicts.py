@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
+from operator import itemgetter
 from typing import Any
 
 from sqlite_utils import Database
@@ -71,17 +72,17 @@ Unit = tuple[str | None, Limits]
 """What the verdicts of a unit's checks hang on: its site, and what they are held against."""
 
 
-def verdicts_of(check: Mapping[str, Any], unit: Unit | None) -> tuple[int | None, ...]:
-    """
-    What a check says to each kept rule.
-
-    Args:
-        check: its row.
-        unit: None where the unit it names is not on record.
-    """
-    if unit is None or check["deleted"] or check["checked_at"] is None or check["site_id"] != unit[0]:
-        return (None,) * len(kept_rules())
-    return _judged(tuple(check[name] for name in JUDGED_BY), unit[1])
+def _all_said(names: Sequence[str], checks: Iterable[tuple[Any, ...]], of: Mapping[str, Unit]) -> Iterator[tuple[int | None, ...]]:
+    """What each of these checks, their columns named by `names`, says to each kept rule; `of` are the units that are on record."""
+    unit_id, deleted, at, site_id = map(names.index, ("unit_id", "deleted", "checked_at", "site_id"))
+    judged_by = itemgetter(*map(names.index, JUDGED_BY))
+    nothing = (None,) * len(kept_rules())
+    for check in checks:
+        unit = of.get(check[unit_id])
+        if unit is None or check[deleted] or check[at] is None or check[site_id] != unit[0]:
+            yield nothing
+        else:
+            yield _judged(judged_by(check), unit[1])
 
 
 @lru_cache(4096)
@@ -110,7 +111,7 @@ def judged(db: Database, kind: Kind, names: Sequence[str], rows: Iterable[tuple[
     rows = list(rows)
     at = names.index("unit_id")
     of = units(db, {row[at] for row in rows if row[at] is not None})
-    return [(*row, *verdicts_of(dict(zip(names, row, strict=True)), of.get(row[at]))) for row in rows]
+    return [(*row, *said) for row, said in zip(rows, _all_said(names, rows, of), strict=True)]
 
 
 def keep(db: Database, changes: Sequence[Change]) -> None:
@@ -145,13 +146,8 @@ def _keep_some(db: Database, unit_ids: Sequence[str]) -> None:
     rows = db.conn.execute(
         f"SELECT {', '.join([*columns, *kept])} FROM unit_check WHERE unit_id IN (SELECT value FROM json_each(?))", (json.dumps(list(unit_ids)),)
     ).fetchall()
-    changed = []
-    for row in rows:
-        check = dict(zip(columns, row[: len(columns)], strict=True))
-        said = verdicts_of(check, of.get(check["unit_id"]))
-        if said != row[len(columns) :]:
-            changed.append((check["record_id"], said))
-    _write(db, changed)
+    said = _all_said(columns, rows, of)
+    _write(db, [(row[0], verdicts) for row, verdicts in zip(rows, said, strict=True) if verdicts != row[len(columns) :]])
 
 
 def _write(db: Database, said: Iterable[tuple[str, tuple[int | None, ...]]]) -> None:

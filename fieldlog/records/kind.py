@@ -74,7 +74,10 @@ class Kind:
         """Fields that safety hangs on: whether the "lower" or the "higher" value is the careful one."""
         self.required = [field for field, declared in self.fields.items() if declared.required]
         self._crew = {field: declared.metadata["x-crew"] for field, declared in self.fields.items() if "x-crew" in declared.metadata}
-        self.doubted = [name for name, declared in self.fields.items() if isinstance(declared, Number | Tag)]
+        self.doubted = [
+            name for name, declared in self.fields.items()
+            if isinstance(declared, Tag) or (isinstance(declared, Number) and declared.plausible is not None)
+        ]  # fmt: skip
         """Fields with values that are possible and unlikely."""
         self._datums = {
             name: str(declared.metadata["x-datum"]) for name, declared in self.fields.items() if "x-datum" in declared.metadata
@@ -126,9 +129,7 @@ class Kind:
             row: {field: value or null}; other keys are ignored.
         """
         missing = [
-            Fault(name, "missing", sentences.missing(declared.title), hard=False)
-            for name, declared in self.fields.items()
-            if declared.required and row.get(name) in (None, "")
+            Fault(name, "missing", sentences.missing(self._titles[name]), hard=False) for name in self.required if row.get(name) in (None, "")
         ]
         return missing + [
             Fault(*broken, hard=False) for broken in broken_rules(self.rules, row, self._titles)
