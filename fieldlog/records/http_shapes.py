@@ -95,6 +95,9 @@ SHAPES: dict[str, Shape] = {
         want=whole("Most entries to be sent back"), now=MOMENT_MS,
         app=or_null(text("Version of the app", maxLength=64)),
         person=or_null(RECORD_ID | {"description": "Who holds the device"}),
+        season={"type": "boolean", "description": "A phone that has nothing: this season first"},
+        past=or_null(whole("How far back it has come, as the last reply gave it")),
+        older={"type": "boolean", "description": "It takes the entries of season and past as their lines alone"},
     ),
     "sync_reply": group(
         ["rid", "now", "err", "acks", "top", "pull", "cursor", "more", "reset", "durable", "revoked", "schema"],
@@ -102,6 +105,7 @@ SHAPES: dict[str, Shape] = {
         acks=list_of({"oneOf": [ref("ack_taken"), ref("ack_held")]}),
         top=row_of(whole(), text("Entry id, or empty")),
         pull=list_of(row_of(whole(), ID32, STAMP, or_null(text("The line; null for the asker's own")))),
+        older=list_of({"oneOf": [text("A line"), row_of(text("A line"), STAMP)]}), past=whole("Older records are still to come"),
         cursor=row_of(whole(), text()), more={"type": "boolean"}, reset={"type": "boolean"},
         durable=whole("Own entries up to this number are in a verified backup"), revoked={"type": "boolean"},
         schema=text("Version of the forms"), pack=text("ETag of the pack"), role=ROLE, sites=SITES,

@@ -141,7 +141,7 @@ def _reply(
     with one_snapshot(db):
         device = who()
         own = header.lane_id if is_proven(db, header, device) else None
-        asked = Asked(own, header.mine, header.cursor, header.want, header.season, header.past)
+        asked = Asked(own, header.mine, header.cursor, header.want, header.season, header.past, header.older)
         pulled = pull(db, device, asked, last.now_ms)
     return {
         "rid": header.request_id, "now": last.now_ms, "err": last.err, "acks": acks, "top": [last.lane.top, last.lane.top_id],

@@ -6,6 +6,7 @@ import gzip
 import json
 from collections.abc import Callable
 from datetime import UTC, datetime
+from typing import Any
 
 from flask import Blueprint, Response, request
 
@@ -23,6 +24,9 @@ LONG_BYTES = 4096
 
 PACKING = 4
 """gzip's level: lines of a log are a twentieth larger than at 6 and take two thirds of its time."""
+
+PACKING_OLDER = 8
+"""For records of earlier seasons, which a phone asks for once: a tenth smaller than at 6, 15 ms for a thousand."""
 
 
 def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> Blueprint:
@@ -44,18 +48,27 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)
         reply["pack"] = None if device.revoked or device.unconfirmed else pack_tag(db, catalogue, device, at.astimezone(UTC).date())
-        answer = _answer(json.dumps(reply, ensure_ascii=False, separators=(",", ":")).encode())
+        answer = _answer(reply)
         set_cookie(answer, request)
         return answer
 
     return routes
 
 
-def _answer(text: bytes) -> Response:
-    """A reply, packed where it is long and the phone takes gzip: a new phone's season is a sixth then."""
+def _goes_on(reply: dict[str, Any]) -> bool:
+    """Whether the next of the past can be asked for before this reply was applied: nothing in it changes what is asked."""
+    return "past" in reply and not (reply["acks"] or reply["err"] or reply["reset"] or reply["more"])
+
+
+def _answer(reply: dict[str, Any]) -> Response:
+    """A reply, packed where it is long and the phone takes gzip: a new phone's season is a tenth then."""
+    text = json.dumps(reply, ensure_ascii=False, separators=(",", ":")).encode()
     answer = Response(text, mimetype="application/json")
     answer.vary.add("Accept-Encoding")
+    if _goes_on(reply):
+        seq, mark = reply["cursor"]
+        answer.headers["Fieldlog-Next"] = f"{seq} {mark} {reply['past']}"
     if len(text) >= LONG_BYTES and request.accept_encodings.best_match(["gzip"]):
-        answer.data = gzip.compress(text, PACKING, mtime=0)
+        answer.data = gzip.compress(text, PACKING_OLDER if reply.get("older") else PACKING, mtime=0)
         answer.content_encoding = "gzip"
     return answer

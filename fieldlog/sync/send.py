@@ -7,12 +7,15 @@ log's chain, the device's scope and the server's epoch, which a restore draws an
 device whose role or sites changed, are both told to start again (`reset`).
 
 A phone that has nothing may ask for the season first (`past.py`): then the cursor's second half is over `past` too, how far
-back the phone has come, so that a gap never passes for the end.
+back the phone has come, so that a gap never passes for the end. The entries of both may travel as their lines alone
+(`older`): a phone works out an entry's name from its line, and order is by the line's own stamp but where the server set it
+back. That is half the bytes of a new phone's way.
 """
 
 from __future__ import annotations
 
 import hashlib
+import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,7 +24,7 @@ from sqlite_utils import Database
 from fieldlog.access.devices import Device, scope_of
 from fieldlog.store import setting
 from fieldlog.sync.past import first_page, next_page, unsent_before
-from fieldlog.sync.reading import Reading
+from fieldlog.sync.reading import Reading, Row
 
 MOST = 2000
 
@@ -32,8 +35,8 @@ class Asked:
     How a phone asks for entries.
 
     `lane_id` is the lane that asks, where it is proven to be the device's; its own lines up to `mine` come without their
-    text. `cursor` is where the phone stands, or None at the start; `want` how many entries at most; `season` and `past` as
-    in the header.
+    text. `cursor` is where the phone stands, or None at the start; `want` how many entries at most; `season`, `past` and
+    `older` as in the header.
     """
 
     lane_id: str | None
@@ -42,6 +45,7 @@ class Asked:
     want: int
     season: bool = False
     past: int | None = None
+    older: bool = False
 
 
 def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, Any]:
@@ -49,8 +53,8 @@ def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, A
     The next entries for a device, of one snapshot of the log.
 
     Returns:
-        pull: [[seq, entry id, eff, line or None], ...]; cursor; more; reset; and `past` where older records are still to
-        come.
+        pull: [[seq, entry id, eff, line or None], ...]; cursor; more; reset; `past` where older records are still to
+        come; and where they were asked for, `older`: [line or [line, eff where it is not the line's stamp], ...].
     """
     if device.revoked or device.unconfirmed:
         return {"pull": [], "cursor": list(asked.cursor or (0, "")), "more": False, "reset": False}
@@ -58,8 +62,10 @@ def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, A
     reading = Reading(db, device, asked.lane_id)
     want = max(1, min(asked.want, MOST))
     start, past, reset = _start(db, asked, scope)
+    older: list[Row] = []
     if start is None:
-        rows, past = first_page(reading, want, now_ms)
+        older, past = first_page(reading, want, now_ms)
+        rows: list[Row] = []
         last, more = reading.top(), False
     else:
         rows = reading.after(start, want + 1)
@@ -70,18 +76,33 @@ def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, A
             rows = unsent_before(reading, rows, start, past)
         if past is not None and not more:
             older, past = next_page(reading, past, max(1, want - len(rows)))
-            rows += older
-    told = {"past": past} if past is not None else {}
+    told: dict[str, Any] = {"past": past} if past is not None else {}
+    if asked.older and older:
+        told["older"] = [_unnamed(row) for row in sorted(older, key=_likeness) if _has_text(row, asked)]
+        older = [row for row in older if not _has_text(row, asked)]
     return {
-        "pull": [
-            [seq, entry_id, eff, line.decode() if may_read and not (lane == asked.lane_id and number <= asked.mine) else None]
-            for seq, entry_id, eff, line, lane, number, may_read, *_ in rows
-        ],
+        "pull": [[*row[:3], row[3].decode() if _has_text(row, asked) else None] for row in rows + older],
         "cursor": [last, cursor_mark(db, last, scope, past)],
         "more": more,
         "reset": reset,
         **told,
     }
+
+
+def _has_text(row: Row, asked: Asked) -> bool:
+    """Whether an entry travels with its line: what the device may read, and has not written itself."""
+    return bool(row[6]) and not (row[4] == asked.lane_id and row[5] <= asked.mine)
+
+
+def _likeness(row: Row) -> tuple[str, str, int]:
+    """Like beside like packs best: a kind's records, in the order of their names, which begin with their time."""
+    return row[7], row[8], row[0]
+
+
+def _unnamed(row: Row) -> str | list[str]:
+    """An entry whose name and place the phone works out."""
+    line = row[3].decode()
+    return line if json.loads(line)["s"] == row[2] else [line, row[2]]
 
 
 def _start(db: Database, asked: Asked, scope: str) -> tuple[int | None, int | None, bool]:

@@ -11,8 +11,9 @@
  *   isOpen: boolean, isDeleted: boolean, isOwn: boolean}} Kept a record as it stands in the database
  * @typedef {{id: string, eff: string, said: any, isOwn: boolean}} Entry
  */
-import { apply, disagreements, empty, winners } from '../sync/merge.js';
+import { apply, disagreements, empty, fold, winners } from '../sync/merge.js';
 import { msOfStamp, parsed, recordKey } from '../sync/line.js';
+import { unwrap } from '../vendor/idb-8.0.4/index.js';
 
 export const FOLDED = ['lines', 'others', 'records'];
 
@@ -43,9 +44,32 @@ export function keptOf(kind, id, state, isOwn) {
   };
 }
 
+/** A range of names with more than so many for each record is not worth reading. */
+const CROWD = 4;
+
+/**
+ * Which of some records are here, read by the range of their names: those that come with the past are not, and to ask for each
+ * costs a third of writing it.
+ * @param {any} records @param {Map<string, Entry[]>} grouped
+ * @returns {Promise<Set<string>|null>} keys of `recordKey`; null where too many others are in between
+ */
+async function known(records, grouped) {
+  /** @type {Map<string, string[]>} */ const ids = new Map();
+  for (const [{ said: { t: kind, r: id } }] of grouped.values()) {
+    const [least, most] = ids.get(kind) ?? [id, id];
+    ids.set(kind, [id < least ? id : least, id > most ? id : most]);
+  }
+  const ranges = [...ids].map(([kind, [least, most]]) => IDBKeyRange.bound([kind, least], [kind, most]));
+  const most = CROWD * grouped.size;
+  /** @type {[string, string][][]} */ const found = await Promise.all(ranges.map((range) => records.getAllKeys(range, most)));
+  return found.some((keys) => keys.length === most) ? null : new Set(found.flat().map(([kind, id]) => recordKey(kind, id)));
+}
+
 /** Fold entries into the records they change. @param {any} tx @param {Entry[]} entries */
 export async function foldIn(tx, entries) {
   const records = tx.objectStore('records');
+  // What fails ends the transaction, so nobody need wait for each.
+  const plain = unwrap(records);
   /** @type {Map<string, Entry[]>} */ const grouped = new Map();
   for (const entry of entries) {
     const key = recordKey(entry.said.t, entry.said.r);
@@ -53,12 +77,13 @@ export async function foldIn(tx, entries) {
     if (group) group.push(entry);
     else grouped.set(key, [entry]);
   }
-  await Promise.all([...grouped.values()].map(async (group) => {
+  const here = await known(records, grouped);
+  await Promise.all([...grouped].map(async ([key, group]) => {
     const { t: kind, r: id } = group[0].said;
-    /** @type {Kept|undefined} */ const kept = await records.get([kind, id]);
+    /** @type {Kept|undefined} */ const kept = !here || here.has(key) ? await records.get([kind, id]) : undefined;
     const state = kept ? JSON.parse(kept.state) : empty();
-    for (const entry of group) apply(state, entry);
-    records.put(keptOf(kind, id, state, Boolean(kept?.isOwn) || group.some((entry) => entry.isOwn)));
+    fold(state, group);
+    plain.put(keptOf(kind, id, state, Boolean(kept?.isOwn) || group.some((entry) => entry.isOwn)));
   }));
 }
 

@@ -5,7 +5,7 @@
  * @typedef {[number, string, 'ok', number, string] | [number, string, 'q', 0, string, string?]} Ack
  * @typedef {[number, string, string, string|null]} Pulled
  * @typedef {{rid: string, now: number, err: null|'gap'|'diverged'|'fork', acks: Ack[], top: [number, string],
- *   pull: Pulled[], cursor: [number, string], past?: number, more: boolean, reset: boolean, durable?: number, revoked?: boolean,
+ *   pull: Pulled[], older?: (string|[string, string])[], cursor: [number, string], past?: number, more: boolean, reset: boolean, durable?: number, revoked?: boolean,
  *   pack?: string|null, role?: string, sites?: string[]|null}} Reply
  * @typedef {import('../store/folding.js').Line} Line
  * @typedef {import('../store/folding.js').Entry} Entry
@@ -13,8 +13,9 @@
  */
 import { FOLDED, foldIn, rebuild, rebuildAll } from '../store/folding.js';
 import { beginLane, isUnsent, learnClock, observe, putHead, readHead } from '../store/identity.js';
-import { moved, parsed, recordKey } from './line.js';
+import { entryId, moved, parsed, recordKey } from './line.js';
 import { append } from '../store/log.js';
+import { unwrap } from '../vendor/idb-8.0.4/index.js';
 
 /* What a pull brings: others' entries, and news of one's own. */
 
@@ -33,11 +34,17 @@ export async function takePulled(tx, head, reply, dirty) {
   return { fresh: found.flatMap((one) => (one.entry ? [one.entry] : [])), isStolen: found.some((one) => one.isStolen) };
 }
 
+/** Entries that came as their lines alone: a line's hash is its name, and its stamp its place but where that is said. @param {(string|[string, string])[]} older @returns {Pulled[]} */
+const withNames = (older) => older.map((one) => {
+  const [text, eff] = typeof one === 'string' ? [one, parsed(one)?.s ?? ''] : one;
+  return [0, entryId(text), eff, text];
+});
+
 /** @param {any} tx @param {import('../store/identity.js').Head} head @param {Pulled} pulled @param {Set<string>} dirty @returns {Promise<{entry?: Entry, isStolen?: boolean}>} */
 async function takeOne(tx, head, [, id, eff, text], dirty) {
   const said = text === null ? null : parsed(text);
   const others = tx.objectStore('others');
-  const keep = () => others.put({ id, eff, text, record: recordKey(said.t, said.r) });
+  const keep = () => unwrap(others).put({ id, eff, text, record: recordKey(said.t, said.r) });
   if (said && !Object.hasOwn(head.lanes, said.d)) {
     keep();
     observe(head, eff);
@@ -135,10 +142,12 @@ export class Exchange {
   /**
    * A sync body: the header, and the first lines of a lane that are not answered for.
    * @param {string} laneId @param {{batch: number, want: number, person?: string|null}} size entries to send and to ask for
+   * @param {string} [rid] the request's name
+   * @param {{cursor: [number, string], past: number}|null} [after] where an answer ends that is not applied yet; the request
+   *   after it counts only when `response` was told of it
    * @returns {Promise<string>}
    */
-  request(laneId, { batch, want, person }) {
-    const rid = this.random(64);
+  request(laneId, { batch, want, person }, rid = this.random(64), after = null) {
     return this.db.run(['lines', 'meta'], 'readwrite', async (tx) => {
       const lines = tx.objectStore('lines');
       const head = await readHead(tx);
@@ -148,13 +157,13 @@ export class Exchange {
         from > 1 ? lines.get([laneId, from - 1]) : null,
         waitsForOlder(head, laneId) ? [] : lines.getAll(IDBKeyRange.bound([laneId, from], [laneId, from + batch - 1])),
       ]);
-      putHead(tx, { ...head, asked: rid });
+      if (!after) putHead(tx, { ...head, asked: rid });
       const sent = fitting(unsent);
       this.sent = { rid, lines: new Map(sent.map((line) => [line.n, line])) };
       const header = {
-        p: 1, rid, d: laneId, from, prev: before?.ch ?? '', mine: head.isAskingAll ? 0 : lane.n, cursor: head.cursor, want,
-        now: this.now(), key: lane.key, season: hasWritten(head) ? undefined : true, past: head.past ?? undefined, app: this.app,
-        person: person ?? undefined,
+        p: 1, rid, d: laneId, from, prev: before?.ch ?? '', mine: head.isAskingAll ? 0 : lane.n, cursor: (after ?? head).cursor, want,
+        now: this.now(), key: lane.key, season: hasWritten(head) ? undefined : true, past: (after ?? head).past ?? undefined,
+        older: true, app: this.app, person: person ?? undefined,
       };
       const texts = sent.map((line) => line.text);
       return `${[JSON.stringify(header), ...texts].join('\n')}\n`;
@@ -163,10 +172,11 @@ export class Exchange {
 
   /**
    * Apply an answer, all or nothing.
-   * @param {string} laneId @param {Reply} reply
+   * @param {string} laneId @param {Reply} reply @param {string|null} [next] the request that goes on from this answer's end
    * @returns {Promise<boolean>} whether another round is needed
    */
-  response(laneId, reply) {
+  response(laneId, { older = [], ...told }, next = null) {
+    /** @type {Reply} */ const reply = { ...told, pull: [...told.pull, ...withNames(older)] };
     return this.db.run(EXCHANGED, 'readwrite', async (tx) => {
       const head = await readHead(tx);
       // A stale answer (two pages, a slow network) would move the cursor back: ignored whole.
@@ -175,6 +185,8 @@ export class Exchange {
       learnClock(head, this.now(), reply.now);
       head.lanes[laneId].durable = reply.durable ?? 0;
       const again = await settle(tx, head, laneId, reply, this);
+      // After a fork it would go on from somewhere else.
+      if (next && head.cursor?.[1] === reply.cursor[1]) head.asked = next;
       putHead(tx, head);
       return again;
     }, { durability: 'relaxed' });

@@ -6,8 +6,8 @@
 
 const encoder = new TextEncoder();
 
-/** FIPS 180-4, 4.2.2: the first 32 bits of the fractional parts of the cube roots of the first 64 primes. */
-const K256 = [
+/** FIPS 180-4, 4.2.2: the first 32 bits of the fractional parts of the cube roots of the first 64 primes; signed, so that sums stay whole numbers. */
+const K256 = Int32Array.of(
   0x428a2f98, 0x71374491, 0xb5c0fbcf, 0xe9b5dba5, 0x3956c25b, 0x59f111f1, 0x923f82a4, 0xab1c5ed5,
   0xd807aa98, 0x12835b01, 0x243185be, 0x550c7dc3, 0x72be5d74, 0x80deb1fe, 0x9bdc06a7, 0xc19bf174,
   0xe49b69c1, 0xefbe4786, 0x0fc19dc6, 0x240ca1cc, 0x2de92c6f, 0x4a7484aa, 0x5cb0a9dc, 0x76f988da,
@@ -16,7 +16,7 @@ const K256 = [
   0xa2bfe8a1, 0xa81a664b, 0xc24b8b70, 0xc76c51a3, 0xd192e819, 0xd6990624, 0xf40e3585, 0x106aa070,
   0x19a4c116, 0x1e376c08, 0x2748774c, 0x34b0bcb5, 0x391c0cb3, 0x4ed8aa4a, 0x5b9cca4f, 0x682e6ff3,
   0x748f82ee, 0x78a5636f, 0x84c87814, 0x8cc70208, 0x90befffa, 0xa4506ceb, 0xbef9a3f7, 0xc67178f2,
-];
+);
 /** FIPS 180-4, 5.3.3 and 5.3.1. */
 const H256 = [
   0x6a09e667, 0xbb67ae85, 0x3c6ef372, 0xa54ff53a, 0x510e527f, 0x9b05688c, 0x1f83d9ab, 0x5be0cd19,
@@ -41,22 +41,23 @@ const hex = (words) => Array.from(words, (word) => (word >>> 0).toString(16).pad
 /** @param {string} text @returns {string} 64 hex digits over its UTF-8 */
 export function sha256(text) {
   const view = padded(encoder.encode(text));
-  const h = Uint32Array.from(H256);
-  const w = new Uint32Array(64);
+  const h = Int32Array.from(H256);
+  const w = new Int32Array(64);
   for (let start = 0; start < view.byteLength; start += 64) {
     for (let t = 0; t < 64; t++) {
-      if (t < 16) { w[t] = view.getUint32(start + 4 * t); continue; }
-      const [x, y] = [w[t - 15], w[t - 2]];
+      if (t < 16) { w[t] = view.getInt32(start + 4 * t); continue; }
+      const x = w[t - 15];
+      const y = w[t - 2];
       const low = ((x >>> 7) | (x << 25)) ^ ((x >>> 18) | (x << 14)) ^ (x >>> 3);
       const high = ((y >>> 17) | (y << 15)) ^ ((y >>> 19) | (y << 13)) ^ (y >>> 10);
-      w[t] = w[t - 16] + low + w[t - 7] + high;
+      w[t] = (w[t - 16] + low + w[t - 7] + high) | 0;
     }
     mix(h, w);
   }
   return hex(h);
 }
 
-/** One block into the running value. @param {Uint32Array} into @param {Uint32Array} w */
+/** One block into the running value. @param {Int32Array} into @param {Int32Array} w */
 function mix(into, w) {
   let [a, b, c, d, e, f, g, h] = into;
   for (let t = 0; t < 64; t++) {

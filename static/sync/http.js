@@ -88,9 +88,15 @@ async function packed(text) {
   return { body: await new Response(stream).arrayBuffer(), headers: { ...headers, 'Content-Encoding': 'gzip' } };
 }
 
-/** @param {string} text a sync body @returns {Promise<import('./exchange.js').Reply>} */
-async function sync(text) {
+/**
+ * @param {string} text a sync body
+ * @param {(next: {cursor: [number, string], past: number}) => void} [heard] told where the past goes on, before the answer is here
+ * @returns {Promise<import('./exchange.js').Reply>}
+ */
+async function sync(text, heard) {
   const answer = await ask('/api/sync', { method: 'POST', ...(await packed(text)) }, SYNC_TIMEOUT_MS);
+  const next = answer.ok && answer.headers.get('Fieldlog-Next')?.match(/^(\d+) ([0-9a-f]*) (\d+)$/);
+  if (next) heard?.({ cursor: [Number(next[1]), next[2]], past: Number(next[3]) });
   if (answer.status === 400 || answer.status === 426) throw new NoAnswer('outdated');
   if (!answer.ok) throw await faultOf(answer);
   const reply = await json(answer);

@@ -3,7 +3,9 @@
  * the way. Sending never gates reading or writing.
  *
  * @typedef {import('../store/identity.js').SyncState} SyncState
- * @typedef {{sync: (body: string) => Promise<import('./exchange.js').Reply>, pack: (address: string, etag: string|null) => Promise<string|null|undefined>,
+ * @typedef {{cursor: [number, string], past: number}} Place where an answer ends
+ * @typedef {{rid: string, lane: string, next: Promise<Place|null>, reply: Promise<import('./exchange.js').Reply>}} Asked
+ * @typedef {{sync: (body: string, heard?: (next: Place) => void) => Promise<import('./exchange.js').Reply>, pack: (address: string, etag: string|null) => Promise<string|null|undefined>,
  *   photoPart: import('./photo-upload.js').Transport['photoPart']}} Transport
  * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply, hasNewRecords: boolean) => Promise<void>,
  *   onState: () => void, bringPack: () => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
@@ -184,18 +186,36 @@ class Session {
   }
 
   /**
+   * Ask for more of the past.
+   * @param {string} lane @param {Place|null} after
+   * @returns {Asked}
+   */
+  askPast(lane, after) {
+    const rid = this.random(64);
+    /** @type {(next: Place|null) => void} */ let heard = () => {};
+    /** @type {Promise<Place|null>} */ const next = new Promise((resolve) => { heard = resolve; });
+    const reply = this.exchange.request(lane, { batch: BATCH, want: PAST_WANT, person: this.ears.person() }, rid, after)
+      .then((body) => patiently(() => this.transport.sync(body, heard))).finally(() => heard(null));
+    // Who awaits it hears of a failure; where an earlier one failed nobody does.
+    reply.catch(() => {});
+    return { rid, lane, next, reply };
+  }
+
+  /**
    * The records of earlier seasons, some at a time, while the app is used. Each request also takes along what was written
-   * meanwhile.
+   * meanwhile. What comes after an answer is asked for when its head is here, so that the line does not wait while the
+   * answer is put away.
    */
   async fetchPast() {
-    const before = await this.exchange.head();
-    let { past } = before;
+    let { past } = await this.exchange.head();
     this.tell({ past_coming: past !== null });
+    /** @type {Asked|null} */ let following = null;
     for (let toldMs = this.now(); past !== null;) {
-      const { lane } = await this.exchange.head();
-      const body = await this.exchange.request(lane, { batch: BATCH, want: PAST_WANT, person: this.ears.person() });
-      const reply = await patiently(() => this.transport.sync(body));
-      await this.exchange.response(lane, reply);
+      /** @type {Asked} */ const asked = following ?? this.askPast((await this.exchange.head()).lane, null);
+      const next = await asked.next;
+      following = next && this.askPast(asked.lane, next);
+      const reply = await asked.reply;
+      await this.exchange.response(asked.lane, reply, following?.rid);
       const now = (await this.exchange.head()).past;
       if (now !== null && now >= past && !reply.more) return;
       past = now;

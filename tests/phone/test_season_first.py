@@ -43,7 +43,7 @@ def test_a_new_phone_has_the_season_after_one_answer_and_the_past_soon_after(bro
       globalThis.answers = [];
       const { transport, exchange } = (await phone.online()).sync;
       const { sync } = transport;
-      transport.sync = async (body) => { const reply = await sync(body); answers.push([reply.pull.length, reply.past ?? null]); return reply; };
+      transport.sync = async (body, heard) => { const reply = await sync(body, heard); answers.push([reply.pull.length + (reply.older?.length ?? 0), reply.past ?? null]); return reply; };
       globalThis.firstRows = null;
       phone.on('change', async () => { if (answers.length) firstRows ??= [answers.length, (await phone.rows('sighting')).length, phone.syncState.past_coming]; });
     """)
@@ -108,4 +108,35 @@ def test_a_photo_that_is_refused_for_now_does_not_keep_the_past_from_coming(brow
     assert phone.do("return phone.counts().photos_waiting;") == 1
     assert set(sightings(phone)) >= set(old)
     assert phone.state["past_coming"] is False
+    context.close()
+
+
+COUNTED = """
+globalThis.most = 0;
+let under = 0;
+const { transport } = (await phone.online()).sync;
+const { sync } = transport;
+transport.sync = async (body, heard) => {
+  most = Math.max(most, ++under);
+  try {
+    const reply = await sync(body.replace('"want":1000', '"want":5'), heard);
+    await new Promise((done) => setTimeout(done, told));
+    return reply;
+  } finally { under -= 1; }
+};
+"""
+
+
+def test_what_comes_next_of_the_past_is_asked_for_while_an_answer_is_put_away(browser, lead, live_server) -> None:
+    old = lead.do(SIGHTING, {"count": 40, "site": SITE})
+    lead.sync()
+    live_server.programme.db().conn.execute(OF_LONG_AGO)
+    context = browser.new_context()
+    phone = joined_and_cut(context, live_server)
+    phone.do(COUNTED, 100)
+    phone.do(SIGHTING, {"count": 1, "site": SITE})
+    assert phone.sync() is True
+    assert phone.page.evaluate("most") == 2, "one on its way beside the one that is put away, never more"
+    assert len(sightings(phone)) == len(old) + 1
+    assert set(phone.states()) == {"taken"}
     context.close()

@@ -81,6 +81,12 @@ def fold(entries: Iterable[tuple[str, str, dict[str, Any]]]) -> dict[Cell, tuple
     return found
 
 
+def named(older: list[str | list[str]]) -> list[list[Any]]:
+    """Entries that came as their lines alone, as a pull has them."""
+    pairs = [(one, json.loads(one)["s"]) if isinstance(one, str) else one for one in older]
+    return [[0, short_hash(text.encode()), eff, text] for text, eff in pairs]
+
+
 class ModelPhone:
     """One phone: its lanes, what it pulled, its clock."""
 
@@ -204,6 +210,7 @@ class ModelPhone:
             header["season"] = True
         if self.past is not None:
             header["past"] = self.past
+        header["older"] = True
         some = [] if self.waits_for_older(lane_id) else lane[start : start + batch]
         return b"".join(text + b"\n" for text in [to_json(header), *(line.text for line in some)])
 
@@ -240,7 +247,7 @@ class ModelPhone:
         if reply["reset"]:
             self.others = {}
             self.ask_again()
-        if self.take(reply["pull"]):
+        if self.take(reply["pull"] + named(reply.get("older", []))):
             self.fork(self.lane, len(self.lanes[self.lane]) + 1)
             return True
         self.cursor, self.past = reply["cursor"], reply.get("past")

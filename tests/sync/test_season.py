@@ -10,7 +10,7 @@ import pytest
 
 from fieldlog.access.devices import Device
 from fieldlog.sync import past
-from tests.sync.model_phone import SITE, ModelPhone
+from tests.sync.model_phone import SITE, ModelPhone, named
 from tests.sync.storm import START_MS, StormServer
 from tests.sync.storm_kinds import PRIVATE
 
@@ -173,3 +173,33 @@ def test_a_phone_that_does_not_ask_for_the_season_is_answered_as_ever() -> None:
     assert "past" not in reply
     assert [row[0] for row in reply["pull"]] == sorted(row[0] for row in reply["pull"])
     assert len(reply["pull"]) == 3 and reply["more"] is True
+
+
+def test_entries_that_travel_as_their_lines_alone_are_the_entries_that_others_get() -> None:
+    shore = Shore(5)
+    for record in range(20):
+        shore.write(record, days=10)
+    # A line whose stamp is a day ahead of the server is ordered by another.
+    shore.now_ms += DAY_MS
+    shore.writer.site = SITE
+    shore.writer.edit("quadrat", "r1", {"count": 3})
+    shore.now_ms -= DAY_MS
+    shore.sync(shore.writer, LEAD, 50)
+
+    def asked(older: bool) -> dict[str, Any]:
+        header, *_ = shore.reader.request(shore.reader.lane, 50, 5).split(b"\n")
+        body = json.dumps({**json.loads(header), "older": older}).encode() + b"\n"
+        reply = shore.server.sync(body, LEAD, shore.now_ms)
+        assert reply is not None
+        return reply
+
+    ahead = 0
+    for _ in range(3):
+        alone, whole = asked(True), asked(False)
+        assert "older" not in whole
+        assert alone["pull"] == []
+        assert (alone["cursor"], alone.get("past")) == (whole["cursor"], whole.get("past"))
+        assert sorted(row[1:] for row in named(alone["older"])) == sorted(row[1:] for row in whole["pull"])
+        ahead += sum(not isinstance(one, str) for one in alone["older"])
+        shore.reader.cursor, shore.reader.past = alone["cursor"], alone.get("past")
+    assert ahead == 1
