@@ -63,7 +63,7 @@ async function start() {
 
 start().catch((error) => {
   const isStorage = error instanceof DOMException || error.sentence;
-  screen.textContent = error.sentence ?? (isStorage ? SENTENCES.unusable : 'Fieldlog could not open. Load the page anew; what was saved is kept.');
+  screen.textContent = error.sentence ?? (isStorage ? SENTENCES.unusable : 'Fieldlog could not open. Load the page again; what was saved is kept.');
   document.documentElement.dataset.ready = 'failed';
   throw error;
 });

@@ -214,7 +214,7 @@ def _places(
 
 
 def _access(site: Mapping[str, Any], place: Sequence[tuple[float, float]], bed_m: Sequence[float]) -> tuple[float, float]:
-    """Where the way meets the grid: as the site says, else at the highest ground's nearest end."""
+    """Where the path reaches the site: as the site says, else at the highest ground's nearest end."""
     if site["access_east_m"] is not None and site["access_north_m"] is not None:
         return site["access_east_m"], site["access_north_m"]
     if not place:

@@ -9,7 +9,7 @@ from fieldlog.records.kind import Kind, Record
 class DatumOffset(Record):
     datum = Text("Datum", 40, least=1, required=True, description="Such as NAVD88, or the name of your own")
     above_chart_m = Number(
-        "Its zero above the chart datum", unit="m", least=-50, most=50, plausible=(-5, 10), required=True,
+        "Zero of this datum, above chart datum", unit="m", least=-50, most=50, plausible=(-5, 10), required=True,
         description="Positive where its zero lies higher",
     )  # fmt: skip
     epoch = Text("Epoch", 40, required=True, description="Tidal epoch of the chart datum, such as 1983-2001, or a survey's date")

@@ -13,7 +13,7 @@ class Plot(Record):
         "Type", {"stake": "Stake", "quadrat": "Quadrat", "transect": "Transect", "photo_point": "Photo point"}
     )
     treatment = Choice(
-        "Behind the reef or not", {"treatment": "Behind the reef", "control": "Control, no reef"}
+        "Reef side or control", {"treatment": "Behind the reef", "control": "Control, no reef"}
     )
     row_id = Ref("Row", "row")
     east_m = east()

@@ -18,7 +18,7 @@ class Site(Record):
     lon_deg = longitude(required=True)
     zone = Zone("Time zone", required=True, description="IANA name, such as America/New_York")
     grid_azimuth_deg = Number(
-        "Turn of the site grid",
+        "Direction of the grid's north",
         unit="°",
         least=0,
         most=360,
@@ -31,7 +31,7 @@ class Site(Record):
         "Work level", required=True, description="Units can be worked on below it", cautious="lower"
     )
     route_low_level_m = level(
-        "Lowest point of the way", required=True, description="The way in and out is passable below it",
+        "Lowest point on the path", required=True, description="The way in and out is passable below it",
         cautious="lower",
     )  # fmt: skip
     allowance_m = Number(
@@ -44,7 +44,7 @@ class Site(Record):
         description="From the far row to firm ground, the slowest person", cautious="higher",
     )  # fmt: skip
     muster_min = Number(
-        "Muster", unit="min", least=0, most=600, plausible=(1, 120), required=True,
+        "Time to gather everyone", unit="min", least=0, most=600, plausible=(1, 120), required=True,
         description="To gather everyone and the tools before walking out", cautious="higher",
     )  # fmt: skip
     latest_after_low_min = Number(
@@ -54,13 +54,13 @@ class Site(Record):
         "Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True
     )
     travel_min = Number(
-        "Way from home", unit="min", least=0, most=1440, plausible=(5, 240), description="To the shore; the calendar tells when to leave",
+        "Travel time to the shore", unit="min", least=0, most=1440, plausible=(5, 240), description="To the shore; the calendar tells when to leave",
     )  # fmt: skip
-    visit_weekday = Choice("Days to go on", VISIT_WEEKDAYS)
-    access_east_m = east("Where the way meets the grid, east")
-    access_north_m = north("Where the way meets the grid, north")
+    visit_weekday = Choice("Days you can go out", VISIT_WEEKDAYS)
+    access_east_m = east("Where the path reaches the site, east")
+    access_north_m = north("Where the path reaches the site, north")
     check_every_days = Number("Check every", unit="d", least=1, most=3650, plausible=(7, 400))
-    lean_look_deg = Number("Look at a lean from", unit="°", least=0, most=90, plausible=(5, 45), default=15)
+    lean_look_deg = Number("Flag a lean of", unit="°", least=0, most=90, plausible=(5, 45), default=15)
     emergency_card = Text(
         "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid; readers see it too"
     )

@@ -21,7 +21,7 @@ class Species(Record):
     scientific_name = Text("Scientific name", 120, required=True)
     common_name = Text("Common name", 120)
     taxon_rank = Choice("Rank", RANKS)
-    taxon_id = Text("Id in a published list", 120)
+    taxon_id = Text("Taxon id (for example WoRMS)", 120)
     group = Choice("Group", GROUPS)
 
 

@@ -40,7 +40,7 @@ export async function view(stage) {
     ${choices({ name: 'samples', legend: 'Plots too?', value: asked.samples, pick: (value) => choose({ samples: value }), choices: yesNo })}
     <p role="status">${said}</p></div>`;
   const proposal = () => html`<div class="stack"><div class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of walking</span></div>
-    ${made.stops.length ? nothing : html`<p>${made.left_out.length ? 'Nothing of what is due can be reached on this low water. Choose another.' : 'Nothing is due. Choose every unit to plan all the same.'}</p>`}${planParts(made.record, rows, zone)}<div class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
+    ${made.stops.length ? nothing : html`<p>${made.left_out.length ? 'Nothing of what is due can be reached on this low water. Choose another.' : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${planParts(made.record, rows, zone)}<div class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
   if (phone.me.role !== 'lead') return { title: () => 'Make a plan', back: '#/plan', body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
   return {
     title: () => 'Make a plan', back: '#/plan',

@@ -123,12 +123,12 @@ class SiteTide {
   }
 
   body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}</div>
-    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No record was brought yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}: ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
+    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No logger file yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}: ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
   bring() {
     const isPressure = PRESSURES.includes(this.seen?.columns.unit);
     const isAsked = (/** @type {{withPressure?: boolean}} */ one) => isPressure || !one.withPressure;
-    return html`<section class="stack"><div class="bar"><h2>Bring a record</h2></div>
+    return html`<section class="stack"><div class="bar"><h2>Upload a logger file</h2></div>
       ${FILES.filter(isAsked).map(({ name, label, about }) => (name === 'logger' || this.files.logger ? html`<div class="field"><label class="label-text" for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file" accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
         ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name]) : nothing}` : nothing))}
       ${this.seen ? html`${NUMBERS.filter(isAsked).map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => { this.numbers[name] = event.target.value; }}><i>${unit}</i></div></div>`)}
@@ -153,7 +153,7 @@ class SiteTide {
     const { readings } = this;
     const { feet } = this.stage.settings;
     return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none', !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
-      <p>Against the prediction the water stood ${length(readings.p50, feet)} on half of them or less, ${length(readings.p95, feet)} on 95 %.</p>
+      <p>Half the readings were no higher than the prediction plus ${length(readings.p50, feet)}; 95 % no higher than plus ${length(readings.p95, feet)}.</p>
       ${readings.allowance_m === null ? html`<p>${readings.least} readings say an allowance; ${readings.count} are too few.</p>`
         : html`<p>An allowance of ${length(readings.allowance_m, feet)} is ${readings.basis}.</p>${doubt('Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a record says one.')}<button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
   }

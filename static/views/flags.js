@@ -69,10 +69,10 @@ export async function view(stage) {
     const fields = form.ready({ flag_id: flag.flag_id, decided_at: instant(phone.now()) });
     if (!fields || !(await stage.saving(() => phone.write('flag_decision', form.recordId, fields, {})))) return;
     await leave();
-    stage.say('Decision saved on this phone. It counts when it is taken.');
+    stage.say('Saved on this phone. It counts once it is sent.');
   };
   const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
-    <div class="two"><button type="button" class="or" @click=${leave}>Leave it</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
+    <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
 
   const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '') ? unitTag(units.get(unitIds.get(flag.flag_id) ?? '')) : ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
     <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : nothing}

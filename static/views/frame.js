@@ -26,7 +26,7 @@ function syncPill(phone) {
   const { busy } = phone.syncState;
   const waiting = counts.phone + counts.photos_waiting;
   let state = /** @type {'phone'|'taken'|'held'} */ ('taken');
-  let words = 'all taken';
+  let words = 'all sent';
   if (counts.held) [state, words] = ['held', `${counts.held} held`];
   else if (waiting) [state, words] = ['phone', busy ? 'sending' : `${waiting} on this phone`];
   return html`<a class="sync" href="#/phone">${mark(state)}${words}</a>`;
@@ -57,7 +57,7 @@ function notices(phone, settings, stage) {
       link('See this phone', '#/phone')));
   }
   if (counts.oldest_unsent_ms && phone.now() - counts.oldest_unsent_ms > DAY_MS) {
-    list.push(notice('look', `${counted(counts.phone, 'entry', 'entries')} waited here for ${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
+    list.push(notice('look', `${counted(counts.phone, 'entry has', 'entries have')} waited here for ${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
       link('See this phone', '#/phone')));
   }
   if (sync.past_coming) list.push(notice('plain', 'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
@@ -69,7 +69,7 @@ function notices(phone, settings, stage) {
 function updateNotice(phone, counts) {
   return counts.drafts
     ? notice('plain', `A new version is ready. Save or drop ${counted(counts.drafts, 'open form')} first.`, link('See this phone', '#/phone'))
-    : notice('plain', 'A new version is ready.', button('Take the new version', () => phone.takeUpdate()));
+    : notice('plain', 'A new version is ready.', button('Update now', () => phone.takeUpdate()));
 }
 
 /** @param {'stop'|'look'|'plain'} tone @param {unknown} text @param {unknown} action */

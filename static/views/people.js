@@ -51,7 +51,7 @@ class People {
   };
 
   title = () => 'People';
-  where = () => (this.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.visit.purpose, 'Visit')}, since ${clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : 'No visit runs');
+  where = () => (this.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.visit.purpose, 'Visit')}, since ${clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : 'No visit is open');
 
   get mayWrite() {
     return this.stage.phone.me.role !== 'reader';
@@ -68,7 +68,7 @@ class People {
     const short = this.out.length && leaders < wanted;
     return html`<div class="board count"><div><div class="figure">${this.out.length}</div><div class="label">out on the shore</div></div>
       <div class="note">${counted(minors, 'minor')}${unsaid ? ` (${unsaid} of them not asked, so counted as minors)` : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''}</div></div>
-      ${short ? doubt(`One leader for ${PEOPLE_A_LEADER} and two at least is this app's proposal for tidal flats: ${counted(wanted - leaders, 'leader')} more. Your own rules go first.`) : nothing}
+      ${short ? doubt(`${counted(wanted - leaders, 'more leader', 'more leaders')} needed: at least two, and one for every ${PEOPLE_A_LEADER} people. Our suggestion; your own rules come first.`) : nothing}
       ${minors && leaders < LEADERS ? doubt('Minors are out: never leave one adult alone with them.') : nothing}`;
   }
 
@@ -92,10 +92,10 @@ class People {
     const about = [labelOf(phone, 'person', 'role', person.role), ageWord(person), since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
     return html`<div class="row wrap"><span class="said">${personName(person)}<small>${about}</small></span>${entryMark(signIn.entry_state)}
-      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}brief</button>`}
+      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not briefed</button>`}
       ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${personName(person)}" @click=${() => this.signOut([one])}>sign out</button>
-        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${personName(person)}: no time out, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</span></div>
-      ${asks ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why is there no time out?</label>
+        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${personName(person)}: no sign-out time, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</span></div>
+      ${asks ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why no sign-out time?</label>
         <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}><button class="or">Close with this reason</button></form>` : nothing}`;
   }
 
@@ -150,7 +150,7 @@ class People {
 
   /** @param {{signIn: any, person: any}} one */
   async leaveOpen({ signIn, person }) {
-    if (!this.reason.trim()) { this.stage.say('Write why there is no time out, such as \u201cstays for the night watch\u201d.'); return; }
+    if (!this.reason.trim()) { this.stage.say('Write why there is no sign-out time, such as \u201cstays for the night watch\u201d.'); return; }
     const saved = await this.stage.saving(() => this.stage.phone.write('sign_in', signIn.record_id, { no_out_reason: this.reason.trim() }, { visitId: signIn.visit_id }));
     if (!saved) return;
     this.stage.say(`${personName(person)} closed with a reason.`);
@@ -165,7 +165,7 @@ class People {
   addForm() {
     const form = /** @type {RecordForm} */ (this.adding);
     return html`<section class="stack"><div class="bar"><h2>Add a person</h2></div>${form.input('display_name', { hint: 'How others know this person. No phone numbers here.' })}${form.input('role')}${form.input('minor')}${form.input('waiver_valid')}
-      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.adding = null; this.stage.redraw(); }}>Leave it</button><button type="button" class="do" @click=${() => this.saveNew(form)}>Add and sign in</button></div></section>`;
+      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.adding = null; this.stage.redraw(); }}>Cancel</button><button type="button" class="do" @click=${() => this.saveNew(form)}>Add and sign in</button></div></section>`;
   }
 
   /** @param {RecordForm} form */

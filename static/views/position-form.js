@@ -81,7 +81,7 @@ export class PositionForm {
     if (!place) return nothing;
     if (!('covariance' in place)) return fault(place.sentence);
     return html`<div class="said-back" role="status"><b>${this.movement()?.sentence ?? 'Nothing to compare it with yet.'}</b>
-      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, 19 times of 20 within ${length(place.radius_m, feet)}</small>
+      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within ${length(place.radius_m, feet)} (95 % sure)</small>
       ${place.warnings.map((warning) => doubt(warning))}</div>`;
   }
 
@@ -106,7 +106,7 @@ export class PositionForm {
     const { accuracy_m, lat_deg, lon_deg } = this.form.typed;
     return html`<button type="button" class="or" @click=${() => this.askPhone()}>Take this phone's position</button>
       ${this.asked ? html`<p role="status">${this.asked}</p>` : nothing}
-      ${accuracy_m ? html`<div class="said-back"><b>Within ${accuracy_m} m, 19 times of 20</b><small>${lat_deg}, ${lon_deg}</small></div>` : nothing}
-      <p class="why"><span>${mark('look')} A phone finds the row, never a shift: it is not used to say that a unit moved.</span></p>`;
+      ${accuracy_m ? html`<div class="said-back"><b>Within ${accuracy_m} m (95 % sure)</b><small>${lat_deg}, ${lon_deg}</small></div>` : nothing}
+      <p class="why"><span>${mark('look')} Phone GPS is good enough to find the row. It cannot show that a unit moved.</span></p>`;
   }
 }

@@ -60,7 +60,7 @@ async function records(stage, of) {
   return {
     title: () => of.many, back: '#/set-up', refresh, where: () => counted(list.length, 'record'), narrow: true,
     body: () => (list.length ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: recordName(one), small: one.scientific_name && one.common_name ? one.scientific_name : undefined, aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
-    foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add: ${title.toLowerCase()}</a>`,
+    foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an' : 'a'} ${title.toLowerCase()}</a>`,
   };
 }
 

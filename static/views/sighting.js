@@ -50,7 +50,7 @@ class Sightings {
   };
 
   title = () => 'Sightings';
-  where = () => (this.visit ? 'Noted with the running visit' : 'No visit runs: noted for the site');
+  where = () => (this.visit ? 'Noted with the running visit' : 'No visit is open: saved for the site');
   get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
 
   body = () => html`<div class="cols even">${this.mayWrite ? html`<div class="stack">${this.draw()}</div>` : nothing}<div class="stack">${this.listed()}</div></div>`;

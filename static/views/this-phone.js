@@ -53,7 +53,7 @@ class ThisPhone {
     const counts = phone.counts();
     const sync = phone.syncState;
     const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) => html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
-    return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone', counts.phone)}${line('taken', 'Taken by the programme', counts.taken)}${line('held', 'Held, someone looks', counts.held)}
+    return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone', counts.phone)}${line('taken', 'Sent and stored', counts.taken)}${line('held', 'Held back: needs a fix', counts.held)}
         <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd>${counts.oldest_unsent_ms ? html`<dt>Oldest waits for</dt><dd>${spanWords(phone.now() - counts.oldest_unsent_ms)}</dd>` : nothing}</dl>
       <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.` : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}` : ''}</small>${sync.clock_sentence ? doubt(sync.clock_sentence) : nothing}</div>`;
   }
@@ -66,7 +66,7 @@ class ThisPhone {
 
   list() {
     const pick = async (/** @type {string|null} */ state) => { this.state = state; await this.refresh(); this.stage.redraw(); };
-    return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick, choices: [{ value: null, label: 'All' }, { value: 'phone', label: 'On this phone' }, { value: 'held', label: 'Held' }, { value: 'taken', label: 'Taken' }] })}
+    return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick, choices: [{ value: null, label: 'All' }, { value: 'phone', label: 'On this phone' }, { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
       ${section('Entries, newest first', this.entries?.length ?? 0, html`${this.entries?.length ? this.entries.map((/** @type {any} */ entry) => this.entryRow(entry)) : html`<p class="row">None.</p>`}
       ${this.entries?.length === this.most ? html`<button type="button" class="or" @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>` : nothing}`)}`;
   }
@@ -110,10 +110,10 @@ class ThisPhone {
       if (!(await this.stage.saving(() => phone.write(entry.kind, entry.recordId, fields, { visitId: entry.visitId, fixes: entry.entryId })))) return;
       await form.drop();
       this.fixing = null;
-      this.stage.say('Mended and saved. It goes with the next sync.');
+      this.stage.say('Fixed and saved. It goes with the next sync.');
     };
-    return html`<section class="stack" id="fixing" tabindex="-1"><div class="bar"><h2>Mend the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}
-      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Leave it</button><button type="button" class="do" @click=${save}>Save the mended entry</button></div></section>`;
+    return html`<section class="stack" id="fixing" tabindex="-1"><div class="bar"><h2>Fix the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}
+      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Cancel</button><button type="button" class="do" @click=${save}>Save the fix</button></div></section>`;
   }
 
   shows() {
@@ -128,10 +128,10 @@ class ThisPhone {
 
   space() {
     const { usage = 0, quota = 0, persisted } = this.storage ?? {};
-    return section('Space', nothing, html`<dl class="pairs"><dt>Used</dt><dd>${size(usage)}${quota ? ` of ${size(quota)}` : ''}</dd><dt>Kept by the browser</dt><dd>${persisted ? 'yes, for good' : 'not promised'}</dd></dl>
+    return section('Space', nothing, html`<dl class="pairs"><dt>Used</dt><dd>${size(usage)}${quota ? ` of ${size(quota)}` : ''}</dd><dt>Safe from browser clean-up</dt><dd>${persisted ? 'yes' : 'not sure'}</dd></dl>
       ${persisted ? nothing : doubt('The browser may clear an app that is not installed or rarely opened. Install it, and sync on the day you write.')}
       ${quota && usage / quota > FULL_SHARE ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
-      <button type="button" class="or" @click=${() => this.exportFile()}>Export everything as a file</button>`);
+      <button type="button" class="or" @click=${() => this.exportFile()}>Save this phone\'s own entries as a file</button>`);
   }
 
   async exportFile() {
@@ -152,7 +152,7 @@ class ThisPhone {
     return html`${section('About', nothing, html`<p>Fieldlog keeps what a crew sees on the shore, with or without a network. Tides are predictions, not for navigation.</p>
       ${(phone.pack()?.attribution ?? []).map((/** @type {string} */ line) => html`<p class="small">${line}</p>`)}`)}
       ${phone.me ? section('Leave the programme', nothing, this.leaving
-        ? html`<p>This clears the phone. It is refused while anything waits to be taken.</p><div class="two"><button type="button" class="or" @click=${() => { this.leaving = false; this.stage.redraw(); }}>Stay</button><button type="button" class="do stop" @click=${leave}>Clear and leave</button></div>`
+        ? html`<p>This clears the phone. It is refused while anything waits to be sent.</p><div class="two"><button type="button" class="or" @click=${() => { this.leaving = false; this.stage.redraw(); }}>Stay</button><button type="button" class="do stop" @click=${leave}>Clear and leave</button></div>`
         : html`<button type="button" class="or" @click=${() => { this.leaving = true; this.stage.redraw(); }}>Leave the programme</button>`) : html`<a class="do" href="#/join">Join a programme</a>`}`;
   }
 
@@ -167,7 +167,7 @@ class ThisPhone {
 /** @param {{sentence?: string|null, why?: string|null}} entry a held one @returns {string} */
 const whyHeld = ({ sentence, why }) => named(sentence, why ? `Held: ${why}.` : 'Held; the reason is not on this phone.');
 
-const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person', visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Mended entry' };
+const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person', visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Fixed entry' };
 
 /** @param {string} key */
 const draftName = (key) => DRAFT_NAMES[/** @type {keyof typeof DRAFT_NAMES} */ (key.split(':')[0])] ?? `Set-up: ${key.split(':')[0].replaceAll('_', ' ')}`;

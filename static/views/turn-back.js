@@ -26,12 +26,12 @@ const PATTERN_MS = [600, 200, 600, 200, 200];
  * @returns {{phase: Phase, leftMs: number|null, sentence: string}}
  */
 export function clockState({ atMs, nowMs, out }) {
-  if (out === 0) return { phase: 'back', leftMs: atMs === null ? null : atMs - nowMs, sentence: 'Nobody is signed in on the shore. Count heads all the same.' };
-  if (atMs === null) return { phase: 'none', leftMs: null, sentence: 'No turn-back time is known for this visit. Agree one with your leader now.' };
+  if (out === 0) return { phase: 'back', leftMs: atMs === null ? null : atMs - nowMs, sentence: 'Nobody is signed in on the shore. Count heads anyway.' };
+  if (atMs === null) return { phase: 'none', leftMs: null, sentence: 'No turn-back time is known for this visit. Agree a time with your leader now.' };
   const leftMs = atMs - nowMs;
   const people = counted(out, 'person', 'people');
   if (leftMs <= -MINUTE_MS) return { phase: 'past', leftMs, sentence: `${people} still out. Walk in now, by the way you came. If anyone is missing, call for help.` };
-  if (leftMs <= 0) return { phase: 'now', leftMs, sentence: `Turn back now, all ${people}. Leave the tools if they slow you.` };
+  if (leftMs <= 0) return { phase: 'now', leftMs, sentence: `Turn back now. ${people} ${out === 1 ? 'is' : 'are'} out. Leave the tools if they slow you.` };
   if (leftMs <= GATHER_MIN * MINUTE_MS) return { phase: 'gather', leftMs, sentence: `Finish the unit you are at. Gather ${people} and the tools.` };
   return { phase: leftMs > 60 * MINUTE_MS ? 'quiet' : 'out', leftMs, sentence: `${people} out.` };
 }
@@ -136,8 +136,8 @@ export async function view(stage) {
   /** @param {NonNullable<ReturnType<typeof turnBack>>} back */
   const because = (back) => [
     back.slowerMin ? `${back.slowerMin} min earlier: a walk was timed at ${shore.slowestMin} min, the site says ${shore.site.walk_out_min}.` : null,
-    back.crowdMin ? `${back.crowdMin} min earlier: ${shore.out.length} people are out to be gathered.` : null,
-    shore.seenM === null ? 'Nobody has read the water on this visit.' : shore.shiftM < shore.seenM || shore.seenM < 0 && shore.shiftM === 0 ? 'The water was read lower than predicted; that puts nothing back unless a lead says so.' : null,
+    back.crowdMin ? `${back.crowdMin} min earlier: to gather ${counted(shore.out.length, 'person', 'people')}.` : null,
+    shore.seenM === null ? 'Nobody has read the water on this visit.' : shore.shiftM < shore.seenM || shore.seenM < 0 && shore.shiftM === 0 ? 'The water was read lower than predicted; it gives more time only if a lead allows it.' : null,
   ].filter((line) => line !== null);
 
   return {
@@ -149,12 +149,12 @@ export async function view(stage) {
       const isStop = phase === 'gather' || phase === 'now' || phase === 'past' || phase === 'none';
       return html`<div class="arm ${isStop ? 'stop' : ''}" role="timer" aria-live=${phase === 'now' || phase === 'past' ? 'assertive' : 'off'}>
           <div class="label">${isStop ? mark('stop') : nothing}${HEADINGS[phase]}</div>
-          <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>agree one</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
+          <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>Agree a time</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
           <div class="at">${back ? html`at <b>${surelyClock(back.atMs, nowMs, zone)}</b>` : nothing}</div><p>${sentence}</p></div>
         <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', length(waterAt(shore, nowMs), settings.feet)], ['People out', shore.out.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
-        <button type="button" class="or" aria-pressed=${String(caller.isOn)} @click=${hear}>${caller.isOn ? 'Calls by sound and vibration: tap to hear it' : 'Call by sound and vibration'}</button>
+        <button type="button" class="or" aria-pressed=${String(caller.isOn)} @click=${hear}>${caller.isOn ? 'Alarm is on: tap to hear it' : 'Alarm: sound and vibration'}</button>
         <div class="why">${back ? because(back).map((line) => html`<p>${line}</p>`) : nothing}${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}
-          <p>It does not know waves, fog, lightning, soft mud, or who is hurt or slow today. A locked or silenced phone may not call. Keep your own eye on the water; local rules and the leader's word go first.</p></div>`;
+          <p>It does not know waves, fog, lightning, soft mud, or who is hurt or slow today. A locked or silenced phone may not sound. Keep your own eye on the water; local rules and the leader's word go first.</p></div>`;
     },
     foot: () => html`<div class="two"><a class="or" href="#/people">People</a><a class="or" href="#/visit">Read the water</a></div>`,
   };

@@ -147,7 +147,7 @@ class UnitCheck {
     const { form, known } = this;
     const computed = gradesOf(form.read().fields, known?.design, this.withPosition ? (this.position?.movement() ?? null) : null);
     const inputs = inputsOf(this.stage.phone, 'unit_check');
-    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2><span>computed, and yours</span></div>${computed.map((axis) => {
+    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2><span>from your measurements, and your own</span></div>${computed.map((axis) => {
       const name = `${axis.name}_grade`;
       return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span class="grade">${axis.value ?? '\u2013'}</span></div><small>${axis.reason}</small>
         ${GRADED.includes(axis.name) && inputs.has(name) ? choices({
@@ -172,11 +172,11 @@ class UnitCheck {
   foot = () => {
     if (!this.known) return nothing;
     if (this.corrected) {
-      return html`<div class="two"><button type="button" class="or" @click=${() => this.anew()}>Check it anew</button>
+      return html`<div class="two"><button type="button" class="or" @click=${() => this.anew()}>Check again</button>
         <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;
     }
     return html`<div class="two"><button type="button" class="or" ?disabled=${!this.last} @click=${() => this.sameAsLast()}>Same as last time</button>
-      <button type="button" class="do" @click=${() => this.save()}>${this.next ? `Save, go to ${unitTag(this.next.unit)}` : 'Save, the last one'}</button></div>`;
+      <button type="button" class="do" @click=${() => this.save()}>${this.next ? `Save, go to ${unitTag(this.next.unit)}` : 'Save and finish'}</button></div>`;
   };
 
   sameAsLast() {
@@ -184,7 +184,7 @@ class UnitCheck {
     const values = Object.fromEntries(['found_state', ...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)].filter((name) => has(last, name)).map((name) => [name, last[name]]));
     this.form.fill(values);
     for (const one of DAMAGE) if (one.fields.some((name) => has(values, name))) this.shown.add(one.name);
-    this.stage.say('Filled in as last time. Look before you save.');
+    this.stage.say('Last time\'s values filled in. Check each one before you save.');
   }
 
   async save() {

@@ -161,17 +161,17 @@ export const checkedWhen = (check, nowMs, zone) => {
  * @returns {{what: string, means: string}|null}
  */
 export function saidBack(now, last, design, since) {
-  if (now.found_state === 'not_found_dry') return { what: 'Searched dry, not found.', means: 'One search says little. A second one on another visit decides; probe at its place then.' };
+  if (now.found_state === 'not_found_dry') return { what: 'Searched dry, not found.', means: 'One search proves little. Next visit, probe where it should be.' };
   if (now.found_state === 'not_found_under_water') return { what: 'Its place was under water.', means: 'This is no sign of loss. Look again at a lower low.' };
   if (now.found_state === 'not_visited') return { what: 'Not visited.', means: 'It counts as not looked at, not as missing.' };
   if (!isNumber(now.exposed_height_mm) || !hasHeight(design)) {
-    return now.found_state === 'probed' ? { what: 'Felt with the probe: it is there, under sediment.', means: 'Sediment is building here. Nothing to mend.' } : null;
+    return now.found_state === 'probed' ? { what: 'Felt with the probe: it is there, under sediment.', means: 'Nothing to fix.' } : null;
   }
   const buried = Math.round(100 * (1 - now.exposed_height_mm / design.height_mm));
   const shown = `${Math.max(0, buried)} % buried`;
   if (!isNumber(last?.exposed_height_mm)) return { what: `${shown}.`, means: 'The first height on record for this unit.' };
   const gained = last.exposed_height_mm - now.exposed_height_mm;
   if (gained === 0) return { what: `${shown}, as on ${since}.`, means: 'No sediment gained or lost here.' };
-  if (gained > 0) return { what: `${shown}, ${gained} mm more than on ${since}.`, means: 'Sediment is building here. Nothing to mend.' };
-  return { what: `${shown}, ${-gained} mm less than on ${since}.`, means: 'Sediment went from here. Measure the hollow at the toe.' };
+  if (gained > 0) return { what: `${shown}, ${gained} mm more than on ${since}.`, means: 'Buried deeper, or the unit sank: read its crest level to know.' };
+  return { what: `${shown}, ${-gained} mm less than on ${since}.`, means: 'More of the unit shows than last time. Measure the scour at its base.' };
 }

@@ -109,7 +109,7 @@ class UnitHistory {
     };
     if (!this.event) return html`<button type="button" class="or" @click=${open}>Placed, reset, righted, cleaned</button>`;
     return html`<div class="stack">${this.event.input('event')}${this.event.input('note')}<div class="two">
-      <button type="button" class="or" @click=${async () => { await this.event?.drop(); this.event = null; stage.redraw(); }}>Leave it</button>
+      <button type="button" class="or" @click=${async () => { await this.event?.drop(); this.event = null; stage.redraw(); }}>Cancel</button>
       <button type="button" class="do" @click=${() => this.saveEvent()}>Save event</button></div></div>`;
   }
 

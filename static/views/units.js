@@ -65,7 +65,7 @@ export async function view(stage) {
       const small = `${one.minutes} min${one.untilMs ? `, floods ${clock(one.untilMs, stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`;
       const said = n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`;
       const { isUnit, called } = rows.get(one.stopId);
-      if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">tap when done</span></button>`;
+      if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
       return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: called, next: n === 0, said, small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
     };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2><span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late` : ''}</span></div>

@@ -77,7 +77,7 @@ class Visit {
     const chosen = this.near.find((one) => one.id === form.typed.window_id);
     return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low water?', shape: 'lines', choices: windows, value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
-      ${chosen ? html`<p><b>${chosen.backMs ? `Turn back at ${clock(chosen.backMs, zone)}` : 'No turn-back time: the way stays dry or never is'}</b>, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
+      ${chosen ? html`<p><b>${chosen.backMs ? `Turn back at ${clock(chosen.backMs, zone)}` : 'No turn-back time: the path stays dry, or never dries out'}</b>, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}` : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       ${form.input('leader_id', { title: 'Who leads?' })}</div>`;
@@ -93,11 +93,11 @@ class Visit {
         <dt>Turn back at</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>People out</dt><dd>${this.shore.out.length}</dd></dl>
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       <section class="stack"><div class="bar"><h2>Water as you see it</h2></div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
-        <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water puts it back only on a lead's word.</p>${this.leadsWord()}</section>
+        <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water gives more time only if a lead allows it.</p>${this.leadsWord()}</section>
       <section class="stack"><div class="bar"><h2>Walk, as timed</h2></div>${form.input('walk_timed_min', { title: 'Far row to firm ground', hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min` : `${typeof this.shore.site.walk_out_min === 'number' ? `the site says ${this.shore.site.walk_out_min} min` : 'the site says no time yet'}; time the slowest person` })}
         <button type="button" class="or" @click=${() => this.saveWalk()}>Save the walk</button></section>
       <section class="stack"><div class="bar"><h2>Conditions</h2></div>${form.input('conditions', { title: 'Wind, waves, sight, ground' })}<button type="button" class="or" @click=${() => this.saveConditions()}>Save conditions</button></section>
-      ${section('Briefing', visit.briefing_done ? 'given' : 'not yet', html`<p class="row">Tides and turn-back time, the way out and in, who leads, signals, cold, who to call.</p>
+      ${section('Briefing', visit.briefing_done ? 'given' : 'not yet', html`<p class="row">Tide and turn-back time; path out and back; who leads; signals; cold; whom to call.</p>
         <button type="button" class="or" aria-pressed=${String(Boolean(visit.briefing_done))} @click=${() => this.change({ briefing_done: !visit.briefing_done }, visit.briefing_done ? 'Briefing marked as not given.' : 'Briefing given.')}>${visit.briefing_done ? 'Briefing given' : 'The briefing was given'}</button>`)}
       ${section('Go on', nothing, html`${rowLink({ href: '#/turn-back', said: 'Turn-back clock', small: 'large, with sound' })}${rowLink({ href: '#/people', said: 'Sign people in and out' })}${rowLink({ href: '#/units', said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
       ${this.asksReason ? this.reasonForm() : nothing}`;
@@ -105,8 +105,8 @@ class Visit {
 
   reasonForm() {
     return html`<section class="stack" id="still-out"><div class="notice stop" role="alert">${mark('stop')}<div class="said"><p>${counted(this.shore.out.length, 'person is', 'people are')} still out: ${this.shore.out.map((/** @type {any} */ one) => personName(one.person)).join(', ')}. Sign them out first.</p></div></div>
-      <div class="field"><label class="label-text" for="why-end">Or end it with a reason</label><input class="line" id="why-end" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}></div>
-      <div class="two"><a class="or" href="#/people">Sign out</a><button type="button" class="or" @click=${() => this.endAllTheSame()}>End all the same</button></div></section>`;
+      <div class="field"><label class="label-text" for="why-end">Or give a reason</label><input class="line" id="why-end" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}></div>
+      <div class="two"><a class="or" href="#/people">Sign out</a><button type="button" class="or" @click=${() => this.endAllTheSame()}>End anyway</button></div></section>`;
   }
 
   foot = () => {
@@ -144,7 +144,7 @@ class Visit {
     const { seenM, allowsM } = this.shore;
     if (phone.me.role !== 'lead' || seenM === null || seenM >= 0) return nothing;
     const form = /** @type {RecordForm} */ (this.word);
-    return html`<div class="tight"><p>The water was read ${length(-seenM, settings.feet)} lower than predicted. ${allowsM ? `${length(allowsM, settings.feet)} of it may count, on a lead's word.` : 'It lengthens nothing unless you say so.'}</p>
+    return html`<div class="tight"><p>The water was read ${length(-seenM, settings.feet)} lower than predicted. ${allowsM ? `${length(allowsM, settings.feet)} of it may count, on a lead's word.` : 'It gives no extra time unless you allow it.'}</p>
       ${form.input('allows_m')}${form.input('reason', { title: 'Why' })}<button type="button" class="or" @click=${() => this.saveWord()}>Let lower water count</button></div>`;
   }
 
@@ -155,7 +155,7 @@ class Visit {
     if (!(await this.stage.saving(() => phone.write('level_word', null, fields, { visitId: this.shore.visit.record_id })))) return;
     await this.word?.drop();
     this.word = null;
-    this.stage.say('Lower water counts now. Read it again soon.');
+    this.stage.say('Extra time is on. Read the level again in 15 minutes.');
   }
 
   async saveWalk() {

@@ -69,14 +69,14 @@ export async function view(stage) {
     const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
     if (middle - 12 * HOUR_MS < shore.tide.fromMs || middle + 12 * HOUR_MS > shore.tide.toMs) return html`<p>The tide of that day is not on this phone.</p>`;
     return html`${ofDay.map((/** @type {any} */ one) => html`${tideCurve({ at: (ms) => waterAt(shore, ms) ?? 0, fromMs: one.lowMs - 6 * HOUR_MS, toMs: one.lowMs + 6 * HOUR_MS, nowMs: phone.now(), window: one, backMs: one.backMs, workM: workM(), zone, feet: settings.feet, wide: false })}${windowRow(one)}`)}
-      ${ofDay.length ? nothing : html`<p>No low water is on that day.</p>`}`;
+      ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };
   const year = () => section('The year', 'fuller: more usable time', html`${yearPicture({ windows: windowsOf(), fromMs: phone.now(), days: YEAR_DAYS, zone: stage.zone, chosen })}
-    <p class="small">A column is a week, Monday on top. A full cell has three hours or more; an outlined one is closed.</p>
+    <p class="small">One column is one week. The fuller the square, the more working time (full: 3 h or more). Outlined: closed.</p>
     <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day" type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value || null; stage.redraw(); }}></div>${dayPicture()}`);
 
   const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => windowRow(one, html`<small>${score}: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)}), light ${points.daylight}, weekday ${points.weekday}</small>`))}
-    <p class="small">Points of 100: usable minutes up to 50, daylight 20, weekday 10, and 20 for the margin, by which the low lies under the ground with the allowance taken off.</p>`;
+    <p class="small">Points of 100: usable minutes up to 50, daylight 20, weekday 10, and 20 for margin: how far low tide falls below the ground, allowance included.</p>`;
 
   const byMonth = (/** @type {any[]} */ list) => {
     /** @type {Map<string, any[]>} */ const months = new Map();
@@ -95,11 +95,11 @@ export async function view(stage) {
       const { calendar, sentence, doubts = [] } = packed();
       return html`<div class="cols"><div class="stack">${sentence ? doubt(sentence) : nothing}${doubts.map(doubt)}${year()}
           ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'), best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'), list.map((one) => windowRow(one)))) : html`<p>No window to plan with. Look at all lows for the reasons.</p>`}</div>
-        <div class="stack first">${choices({ name: 'level', legend: 'Whose ground?', value: rowId, pick: (value) => { rowId = value; stage.redraw(); },
+        <div class="stack first">${choices({ name: 'level', legend: 'Which part of the site?', value: rowId, pick: (value) => { rowId = value; stage.redraw(); },
             choices: [{ value: null, label: 'The site' }, ...rows.map((row) => ({ value: row.record_id, label: rowName(row) }))] })}
           ${units.length ? html`<div class="field"><label class="label-text" for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level" @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option value="">None</option>${units.map((one) => html`<option value=${one.record_id} .selected=${one.record_id === rowId}>${unitTag(one)}</option>`)}</select></div>` : nothing}
           <p>Work level ${length(workM(), stage.settings.feet)} above ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
-          ${choices({ name: 'which', legend: 'Which lows?', value: which, pick: (value) => { which = value; stage.redraw(); }, choices: [{ value: 'use', label: 'To plan with' }, { value: 'best', label: 'Best first' }, { value: 'all', label: 'All, with reasons' }] })}
+          ${choices({ name: 'which', legend: 'Which lows?', value: which, pick: (value) => { which = value; stage.redraw(); }, choices: [{ value: 'use', label: 'Usable' }, { value: 'best', label: 'Best first' }, { value: 'all', label: 'All, with reasons' }] })}
           <div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}<p>A window listed here is a time to plan with, not a promise. Local rules and what you see go first.</p></div>
           ${calendar ? html`<a class="or" href=${calendar}>Add to a calendar</a>` : nothing}</div></div>`;
     },

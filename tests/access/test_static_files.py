@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import json
 import re
@@ -92,3 +93,19 @@ def test_the_apps_own_shell_is_listed_whole():
     files = listed(worker(packaged("static")))
     assert {"/", "/app.js", "/style.css", "/app.webmanifest"} <= set(files)
     assert not [path for path in files if path.endswith((".md", "LICENSE")) or path.startswith("/pictures/")]
+
+
+def test_texts_travel_packed_and_keep_their_name(client, static):
+    (static / "app.js").write_text("export const said = 'again and again';\n" * 200)
+    plain = client.get("/app.js", buffered=True)
+    packed = client.get("/app.js", headers={"Accept-Encoding": "gzip"}, buffered=True)
+    assert plain.content_encoding is None
+    assert packed.content_encoding == "gzip"
+    assert len(packed.data) < len(plain.data) / 10
+    assert gzip.decompress(packed.data) == plain.data
+    assert "Accept-Encoding" in packed.vary
+    same = client.get("/app.js", headers={"Accept-Encoding": "gzip", "If-None-Match": packed.headers["ETag"]})
+    assert same.status_code == 304
+    assert gzip.decompress(client.get("/sw.js", headers={"Accept-Encoding": "gzip"}).data).decode() == worker(static)
+    (static / "app.js").write_text("changed")
+    assert gzip.decompress(client.get("/app.js", headers={"Accept-Encoding": "gzip"}, buffered=True).data) == b"changed"

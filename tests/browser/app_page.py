@@ -112,7 +112,7 @@ class AppPage:
         with self.page.expect_response("**/api/sync"):
             self.tap(re.compile("^Sync now"))
         expect(self.page.locator(".said-back [role=status]")).to_have_text(re.compile("^Last sync"), timeout=20_000)
-        expect(self.page.get_by_role("link", name="all taken")).to_be_visible(timeout=20_000)
+        expect(self.page.get_by_role("link", name="all sent")).to_be_visible(timeout=20_000)
 
 
 class PhoneInHand:

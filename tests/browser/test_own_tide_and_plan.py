@@ -148,7 +148,7 @@ def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_
     expect(crew.page.get_by_role("timer")).to_contain_text("Turn back in")
     expect(crew.page.get_by_text("does not know waves, fog, lightning, soft mud")).to_be_visible()
     at = crew.page.locator(".arm .at").inner_text()
-    crew.tap("Call by sound and vibration")
+    crew.tap("Alarm: sound and vibration")
     expect(crew.page.get_by_role("button", name="tap to hear it")).to_have_attribute("aria-pressed", "true")
     crew.go("#/visit", "Visit")
     crew.fill("observed_level_m", "1.4")
@@ -171,7 +171,7 @@ def follow_the_list(crew, shore) -> None:
     rows = listed.locator(".row")
     before = rows.count()
     order = [tag.inner_text() for tag in listed.locator("a.row .tag").all()]
-    plots = listed.get_by_role("button").filter(has_text="tap when done")
+    plots = listed.get_by_role("button").filter(has_text="mark done")
     assert len(order) >= 3 and plots.count() >= 1 and before == len(order) + plots.count()
     walked = walked_without_a_plan(shore)
     assert [walked.index(after) - walked.index(tag) for tag, after in pairwise(order[:3])] != [1, 1], "the plan leads elsewhere than the rows do"

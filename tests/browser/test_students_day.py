@@ -71,7 +71,7 @@ def joins(phone_in_hand, site: dict) -> AppPage:
     app.tap("That is me")
     app.sees("Today")
     app.offline_ready()
-    expect(app.page.get_by_role("link", name="all taken")).to_be_visible()
+    expect(app.page.get_by_role("link", name="all sent")).to_be_visible()
     phone_in_hand.close()
     return opens_offline(phone_in_hand)
 

@@ -48,12 +48,12 @@ def test_a_new_version_waits_for_open_forms_and_a_tap(joined, own_files, shore) 
     words.write_text(words.read_text("utf-8") + "\nexport const version = 'new';\n", "utf-8")
     app.page.evaluate(LOOK_FOR_UPDATE)
     expect(app.page.get_by_text("A new version is ready. Save or drop 1 open form first.")).to_be_visible()
-    assert app.page.get_by_role("button", name="Take the new version").count() == 0
+    assert app.page.get_by_role("button", name="Update now").count() == 0
     assert version_shown(app) == "old"
 
     app.fill("count", 4)
     app.save("Save the sighting")
-    take = app.page.get_by_role("button", name="Take the new version")
+    take = app.page.get_by_role("button", name="Update now")
     expect(take).to_be_visible()
     assert app.page.evaluate("window.isSamePage") is True, "nothing reloads unasked"
     with app.page.expect_event("framenavigated"):

@@ -100,7 +100,7 @@ def test_a_new_version_waits_for_a_tap_and_fetches_only_what_changed(page, shell
     style.write_text(style.read_text("utf-8") + "/* newer */\n", "utf-8")
     shell.served.clear()
     page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.update())")
-    button = page.get_by_role("button", name="Take the new version")
+    button = page.get_by_role("button", name="Update now")
     button.wait_for()
     assert "waiting" in worker_states(page)
     assert sorted(set(shell.served)) == ["/style.css", "/sw.js"]
@@ -153,7 +153,7 @@ def test_a_portals_page_does_not_become_a_file_of_the_app(page, shell: Shell) ->
     shell.broken.clear()
     shell.served.clear()
     page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.update())")
-    page.get_by_role("button", name="Take the new version").wait_for()
+    page.get_by_role("button", name="Update now").wait_for()
     assert "/style.css" not in shell.served, "what had arrived was fetched again"
 
 
