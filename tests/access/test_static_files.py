@@ -104,7 +104,7 @@ def test_texts_travel_packed_and_keep_their_name(client, static):
     assert len(packed.data) < len(plain.data) / 10
     assert gzip.decompress(packed.data) == plain.data
     assert "Accept-Encoding" in packed.vary
-    same = client.get("/app.js", headers={"Accept-Encoding": "gzip", "If-None-Match": packed.headers["ETag"]})
+    same = client.get("/app.js", headers={"Accept-Encoding": "gzip", "If-None-Match": packed.headers["ETag"]}, buffered=True)
     assert same.status_code == 304
     assert gzip.decompress(client.get("/sw.js", headers={"Accept-Encoding": "gzip"}).data).decode() == worker(static)
     (static / "app.js").write_text("changed")
