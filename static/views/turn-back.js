@@ -149,7 +149,7 @@ export async function view(stage) {
       const isStop = phase === 'gather' || phase === 'now' || phase === 'past' || phase === 'none';
       return html`<div class="arm ${isStop ? 'stop' : ''}" role="timer" aria-live=${phase === 'now' || phase === 'past' ? 'assertive' : 'off'}>
           <div class="label">${isStop ? mark('stop') : nothing}${HEADINGS[phase]}</div>
-          <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>Agree a time</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
+          <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
           <div class="at">${back ? html`at <b>${surelyClock(back.atMs, nowMs, zone)}</b>` : nothing}</div><p>${sentence}</p></div>
         <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', length(waterAt(shore, nowMs), settings.feet)], ['People out', shore.out.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
         <button type="button" class="or" aria-pressed=${String(caller.isOn)} @click=${hear}>${caller.isOn ? 'Alarm is on: tap to hear it' : 'Alarm: sound and vibration'}</button>

@@ -147,7 +147,7 @@ class UnitCheck {
     const { form, known } = this;
     const computed = gradesOf(form.read().fields, known?.design, this.withPosition ? (this.position?.movement() ?? null) : null);
     const inputs = inputsOf(this.stage.phone, 'unit_check');
-    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2><span>from your measurements, and your own</span></div>${computed.map((axis) => {
+    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2></div><small>From your measurements, and your own.</small>${computed.map((axis) => {
       const name = `${axis.name}_grade`;
       return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span class="grade">${axis.value ?? '\u2013'}</span></div><small>${axis.reason}</small>
         ${GRADED.includes(axis.name) && inputs.has(name) ? choices({
