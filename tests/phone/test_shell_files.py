@@ -42,3 +42,10 @@ def test_nothing_comes_from_another_site() -> None:
         if "vendor" not in path.parts:
             foreign = [url for url in re.findall(r"https?://[^\s'\"`)]+", path.read_text("utf-8")) if "www.w3.org" not in url]
             assert foreign == [], path.name
+
+
+def test_text_follows_the_size_that_its_reader_chose() -> None:
+    """Sizes in rem, but in drawings and where the width of the screen sets it."""
+    css = (STATIC / "style.css").read_text("utf-8")
+    fixed = re.findall(r"([^{}]*)\{[^{}]*?font(?:-size)?:[^;{}]*?\d+px[^{}]*\}", css)
+    assert [rule.strip() for rule in fixed if not re.search(r"text\s*$|\.arm \.figure\s*$", rule)] == []
