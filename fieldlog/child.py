@@ -8,9 +8,11 @@ last {"result": ...} or {"fault": sentence, "word": ...}.
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from typing import Any
@@ -89,8 +91,16 @@ def _end_when(stop: threading.Event, process: subprocess.Popen[str]) -> None:
             return
 
 
+def _end_with(parent: int) -> None:
+    """End at once when the parent is gone: nobody hears the answer, and the next server begins the same work."""
+    while os.getppid() == parent:
+        time.sleep(LOOK_S)
+    os._exit(1)
+
+
 def answer(work: Callable[[dict[str, Any], Tell], Any]) -> None:
     """The child's side: read the job, do it, print the answer."""
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     job = json.load(sys.stdin)
 
     def say(line: dict[str, Any]) -> None:

@@ -27,6 +27,7 @@ What can go wrong, as one tree.
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
     ├── WriterBusy          503  another writer has held the database for too long: try again in a moment
+    │   └── Rebuilding      503  the tables are being made anew from the log: try again in some seconds
     ├── NotReady            503  the server runs and cannot work: no database, or no room
     ├── OverBudget          429  a device sent more than its hour's worth
     ├── BackupUnsound       409  a backup file is not what was written
@@ -115,6 +116,14 @@ class WriterBusy(FieldlogError):
     word = "writer-busy"
     status = 503
     headers = MappingProxyType({"Retry-After": "1"})
+
+
+class Rebuilding(WriterBusy):
+    word = "rebuilding"
+    headers = MappingProxyType({"Retry-After": "5"})
+
+    def __init__(self) -> None:
+        super().__init__("The server's tables are being rebuilt from its log. Nothing is lost; this phone sends its own again when they are.")
 
 
 class NotReady(FieldlogError):

@@ -13,10 +13,11 @@ import resource
 import signal
 import sqlite3
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from datetime import datetime, timedelta
 from ipaddress import ip_address
+from typing import Any
 
 from fieldlog import child, create_app
 from fieldlog.access.bodies import MAX_RECORD_BYTES
@@ -26,8 +27,10 @@ from fieldlog.errors import FieldlogError
 from fieldlog.metrics import open_metrics
 from fieldlog.pack.ahead import make_ahead
 from fieldlog.readiness import gauges
+from fieldlog.rebuilding import Rebuild
 from fieldlog.replica.running import Replication
-from fieldlog.store import Programme, ProgrammeLock
+from fieldlog.store import Programme, ProgrammeLock, is_closed
+from fieldlog.sync.opening import must_be_rebuilt
 from fieldlog.web import is_behind_proxy
 
 THREADS = 8
@@ -69,10 +72,9 @@ def serve_programme(
     """
     _share_free_memory()
     _raise_file_limit()
-    stop = threading.Event()
     with ExitStack() as until_the_end:
         until_the_end.enter_context(ProgrammeLock(programme.folder))
-        app = create_app(programme.folder, now)
+        app = create_app(programme.folder, now, is_rebuilt_later=True)
         server = open_server(app, host, port, threads=THREADS, most_body_bytes=BODY_LIMIT, is_behind_proxy=is_behind_proxy())
         if metrics_port is not None:
             metrics = open_metrics(metrics_port, app.extensions["requests"], lambda: gauges(programme))
@@ -83,16 +85,7 @@ def serve_programme(
                 "Serving plain HTTP beyond this machine, at %s: whoever shares the network reads everything, and phones keep "
                 "nothing there. Serve at 127.0.0.1 and put a proxy with HTTPS before it; fieldlog service prints one.", host,
             )  # fmt: skip
-        replication = Replication(programme, now)
-        replication.start()
-        night = threading.Thread(target=back_up_nightly, args=(programme, now, stop, replication), name="backups")
-        night.start()
-        until_the_end.callback(night.join)
-        until_the_end.callback(replication.close)
-        ahead = threading.Thread(target=make_ahead, args=(programme, app.extensions["pack_parts"], now, stop), name="packs")
-        ahead.start()
-        until_the_end.callback(ahead.join)
-        until_the_end.callback(stop.set)
+        _begin_beside(until_the_end, programme, app.extensions, now)
         for ending in (signal.SIGTERM, signal.SIGINT):
             signal.signal(ending, server.stop)
         # What is loaded by now stays: the collector need not look through it again at each request.
@@ -100,6 +93,27 @@ def serve_programme(
         gc.freeze()
         announce(f"http://{'localhost' if host in ('127.0.0.1', 'localhost') else host}:{server.effective_port}")
         server.run()
+
+
+def _begin_beside(
+    until_the_end: ExitStack, programme: Programme, parts: Mapping[str, Any], now: Callable[[], datetime]
+) -> None:
+    """Begin what goes on beside the requests: a rebuild where one is due, the replica, backups, tomorrow's packs."""
+    stop = threading.Event()
+    rebuild = Rebuild(programme, now, parts["take_up"])
+    if must_be_rebuilt(programme):
+        rebuild.start()
+        until_the_end.callback(rebuild.close)
+    replication = Replication(programme, now)
+    replication.start()
+    night = threading.Thread(target=back_up_nightly, args=(programme, now, stop, replication), name="backups")
+    night.start()
+    until_the_end.callback(night.join)
+    until_the_end.callback(replication.close)
+    ahead = threading.Thread(target=make_ahead, args=(programme, parts["pack_parts"], now, stop), name="packs")
+    ahead.start()
+    until_the_end.callback(ahead.join)
+    until_the_end.callback(stop.set)
 
 
 def _share_free_memory() -> None:
@@ -138,7 +152,8 @@ def back_up_nightly(
     while not stop.is_set():
         at = now()
         is_put_off = failed is not None and timedelta() <= at - failed < TRIED_AGAIN_AFTER
-        if (last is None or is_due(at, last)) and not is_put_off:
+        # A backup that meets a replay would wait for it in vain; the next look comes in a minute.
+        if (last is None or is_due(at, last)) and not is_put_off and not is_closed(programme.db()):
             try:
                 replication.catch_up(CATCH_UP_S)
                 job = {"folder": str(programme.folder), "now_ms": int(at.timestamp() * 1000)}

@@ -11,6 +11,7 @@ import fcntl
 import os
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
@@ -18,7 +19,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from fieldlog.disk import disk_full_is_named, named, settle
-from fieldlog.errors import DatabaseDamaged, NoProgramme, ProgrammeBusy
+from fieldlog.errors import DatabaseDamaged, NoProgramme, ProgrammeBusy, Rebuilding
 from fieldlog.migrations import migrations
 from fieldlog.turns import Turns, turns_at
 
@@ -84,6 +85,7 @@ def write(db: Database) -> Iterator[Database]:
     Raises:
         DiskFull: the disk took no more; nothing of this change is kept.
         WriterBusy: another writer held the file for longer than five seconds.
+        Rebuilding: a process of this server rebuilds the tables; nobody is waited for.
     """
     if db.conn.in_transaction:
         with db.atomic():
@@ -241,6 +243,10 @@ SERVING, REPLAYING = "lock", "replaying"
 _DONE_BY = {SERVING: "in use by another server", REPLAYING: "being rebuilt by another replay"}
 
 
+ASKING_S = 0.5
+"""So long a lock is tried for."""
+
+
 class ProgrammeLock:
     """
     Held by the one server, or the one replay, of a folder; the kernel lets go of it when the process ends, however it ends.
@@ -256,14 +262,12 @@ class ProgrammeLock:
 
     def __enter__(self) -> ProgrammeLock:
         file = os.open(self._path, os.O_RDWR | os.O_CREAT, 0o600)
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
+        if not _taken(file):
             holder = os.read(file, 20).decode("ascii", "replace").strip() or "unknown"
             os.close(file)
             raise ProgrammeBusy(
                 f"The programme in {self._path.parent} is {_DONE_BY[self._name]} (process {holder}). Stop that one first."
-            ) from None
+            )
         os.truncate(file, 0)
         os.write(file, str(os.getpid()).encode("ascii"))
         self._file = file
@@ -273,6 +277,35 @@ class ProgrammeLock:
         if self._file is not None:
             os.close(self._file)
             self._file = None
+
+
+def _taken(file: int) -> bool:
+    """Whether the lock is ours now. Who asks `is_replaying` has it for a moment, so it is tried for one."""
+    deadline = time.monotonic() + ASKING_S
+    while True:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return True
+        except BlockingIOError:
+            if time.monotonic() > deadline:
+                return False
+        time.sleep(ASKING_S / 1000)
+
+
+def check_takes_writes(programme: Programme) -> None:
+    """
+    Look whether a request that writes should go on: while the tables are rebuilt, here or by a command beside, it would only wait.
+
+    Raises:
+        Rebuilding: they are.
+    """
+    if is_replaying(programme.folder):
+        raise Rebuilding
+
+
+def is_closed(db: Database) -> bool:
+    """Whether no writer of this process gets in just now, since the tables are rebuilt."""
+    return isinstance(db.conn, Connection) and db.conn.turns.is_closed
 
 
 def is_replaying(folder: Path) -> bool:

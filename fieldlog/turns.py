@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from weakref import WeakValueDictionary
 
-from fieldlog.errors import WriterBusy
+from fieldlog.errors import Rebuilding, WriterBusy
 
 
 class Turns:
@@ -22,6 +22,8 @@ class Turns:
     def __init__(self) -> None:
         self._mutex = threading.Lock()
         self._queue: deque[threading.Event] = deque()
+        self.is_closed = False
+        """Whether nobody gets a turn, since another process rebuilds the tables."""
 
     @property
     def others_wait(self) -> bool:
@@ -35,7 +37,10 @@ class Turns:
 
         Raises:
             WriterBusy: it did not come within `patience_s` seconds.
+            Rebuilding: nobody gets one now.
         """
+        if self.is_closed:
+            raise Rebuilding
         mine = threading.Event()
         with self._mutex:
             self._queue.append(mine)

@@ -34,10 +34,10 @@ from fieldlog.plan import routes as plan
 from fieldlog.readiness import check_ready
 from fieldlog.records import routes as records
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
-from fieldlog.store import Programme
+from fieldlog.store import Programme, is_replaying
 from fieldlog.sync import confirm_routes, photo_routes
 from fieldlog.sync import routes as sync
-from fieldlog.sync.opening import open_programme
+from fieldlog.sync.opening import must_be_rebuilt, open_programme, open_to_serve
 from fieldlog.sync.photo_copies import PhotoCopies
 from fieldlog.windows import routes as windows
 
@@ -62,7 +62,7 @@ def is_behind_proxy() -> bool:
     return os.environ.get("FIELDLOG_BEHIND_PROXY") == "1"
 
 
-def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue = CATALOGUE) -> Flask:
+def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue = CATALOGUE, is_rebuilt_later: bool = False) -> Flask:
     """
     The application for the programme in a folder.
 
@@ -70,15 +70,17 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         data: the programme's folder.
         now: the server's clock, aware.
         catalogue: the record kinds.
+        is_rebuilt_later: tables that an older version made are left to who serves (`rebuilding.py`), who then calls `take_up`.
 
     Returns:
         The Flask application; `app.extensions` has the `programme`, the `photo_copies`, the `works` (records being worked
-        out) and the `pack_parts` of this server.
+        out) and the `pack_parts` of this server, and `take_up`, which goes on with what a stopped server left.
 
     Raises:
         NoProgramme: the folder holds none.
     """
-    programme = open_programme(data, catalogue, int(now().timestamp() * 1000))
+    opened = open_to_serve if is_rebuilt_later else open_programme
+    programme = opened(data, catalogue, int(now().timestamp() * 1000))
     copies = PhotoCopies(programme, now)
     works = Works(programme)
     parts = KeptParts()
@@ -101,8 +103,14 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     ):
         app.register_blueprint(routes)
     _answer_about_itself(app, programme)
-    copies.serve_pending()
-    works.resume()
+
+    def take_up() -> None:
+        copies.serve_pending()
+        works.resume()
+
+    app.extensions["take_up"] = take_up
+    if not must_be_rebuilt(programme):
+        take_up()
     return app
 
 
@@ -123,7 +131,7 @@ def _answer_about_itself(app: Flask, programme: Programme) -> None:
 
 def _health(programme: Programme) -> Response:
     (entries,) = programme.db().conn.execute("SELECT coalesce(max(seq), 0) FROM log").fetchone()
-    return jsonify(ok=True, entries=entries)
+    return jsonify(ok=True, entries=entries, rebuilding=is_replaying(programme.folder))
 
 
 def _readiness(programme: Programme) -> Response:

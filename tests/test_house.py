@@ -49,6 +49,8 @@ MAY_IMPORT = {
     "replica": {"backup_file", "disk", "durable", "errors", "soundness", "store"},
     "backup": {"backup_file", "backup_photos", "disk", "durable", "errors", "replica", "store"},
     "restoring": {"access", "backup_file", "disk", "records", "replica", "store", "sync"},
+    "replaying": {"child", "records", "sync"},
+    "rebuilding": {"child", "errors", "store", "turns"},
     "backing_up": {"backup", "child", "store"},
     "doctor": {"access", "backup", "backup_file", "errors", "flags", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},

@@ -15,7 +15,7 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.replica.checking import set_replica
 from fieldlog.serving import serve_programme
 from fieldlog.store import Programme, set_setting, setting
-from fieldlog.sync.opening import open_programme
+from fieldlog.sync.opening import open_programme, open_to_serve
 
 DEMO_FOLDER = Path("demo_data")
 DEMO_HOURS = 24 * 7
@@ -41,7 +41,7 @@ def serve(
 ) -> None:
     """Serve a programme; backs it up at start and every night."""
     write_logs()
-    programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
+    programme = open_to_serve(asked.programme_folder(), CATALOGUE, asked.now_ms())
     if replica is not None:
         set_replica(programme, replica)
     if address is not None:

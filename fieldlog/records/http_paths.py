@@ -268,12 +268,12 @@ PATHS: dict[str, Shape] = {
     "/healthz": {
         "get": operation(
             "health", "Whether the server runs",
-            {"200": answer("It does", group(["ok"], ok={"const": True}))}, open_to_all=True
+            {"200": answer("It does", group(["ok"], ok={"const": True}, rebuilding={"type": "boolean"}))}, open_to_all=True
         ),
     },
     "/readyz": {
         "get": operation(
-            "readiness", "Whether the server can work: its database answers, its disk has room",
+            "readiness", "Whether the server can work: its database answers, its disk has room, its tables are not being rebuilt",
             {"200": answer("It can", group(["ready"], ready={"const": True}))}, open_to_all=True
         ),
     },

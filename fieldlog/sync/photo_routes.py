@@ -13,7 +13,7 @@ from fieldlog.access.devices import ROLES
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import BadRequest
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import Programme
+from fieldlog.store import Programme, check_takes_writes
 from fieldlog.sync.photo_copies import PhotoCopies
 from fieldlog.sync.photos import PhotoShelf, faulty_photos, sender_of, served_copy
 
@@ -32,6 +32,7 @@ def blueprint(
     def take(sha256: str) -> tuple[str, int, dict[str, str]]:
         device, at = current_device(request, programme.db()), now()
         require(device, *SENDERS)
+        check_takes_writes(programme)
         offset, total = _whole("Upload-Offset"), _whole("Upload-Length")
         chunk = body_of(request, MAX_CHUNK_BYTES)
         budget.take_photo(programme.db(), device, len(chunk), at)

@@ -20,7 +20,7 @@ from sqlite_utils import Database
 from fieldlog.access.authors import count_authors
 from fieldlog.access.devices import Device
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import one_snapshot, others_wait, undo_in_memory, write
+from fieldlog.store import is_closed, one_snapshot, others_wait, undo_in_memory, write
 from fieldlog.sync import judge
 from fieldlog.sync.apply import apply_entries, release_confirmed, release_some
 from fieldlog.sync.file_parts import note_part
@@ -174,13 +174,14 @@ def _slice(
 
 
 def _quiet(db: Database, catalogue: Catalogue, header: Header, device: Device, now_ms: int) -> Slice | None:
-    """A request without lines by a phone that was seen a moment ago asks for nothing to be written."""
+    """A request without lines asks for nothing to be written: by a phone that was seen a moment ago, or while nobody may write."""
     row = db.conn.execute(
         "SELECT seen_at, unsent, app, person_id FROM device WHERE device_id = ?", (device.device_id,)
     ).fetchone()
     lane = lane_of(db, header.lane_id)
     told = (max(0, header.mine - lane.top), header.app, header.person_id or device.person_id)
-    if row is None or row[0] is None or not 0 <= now_ms - row[0] < SEEN_EVERY_MS or row[1:] != told:
+    seen = row is not None and row[0] is not None and 0 <= now_ms - row[0] < SEEN_EVERY_MS and row[1:] == told
+    if not seen and not is_closed(db):
         return None
     if not is_proven(db, header, device):
         return None

@@ -15,7 +15,7 @@ from fieldlog.access.budget import Budget
 from fieldlog.access.guard import current_device, set_cookie
 from fieldlog.pack.marks import pack_tag
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.store import Programme
+from fieldlog.store import Programme, check_takes_writes
 from fieldlog.sync.admission import Admission
 from fieldlog.sync.receive import receive
 
@@ -38,6 +38,8 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     def sync() -> Response:
         db = programme.db()
         device, body = current_device(request, db), sync_body(request)
+        if body.count(b"\n") > 1:
+            check_takes_writes(programme)
         with admission.of(body):
             # In here, since a body that is sent away for others' sake was not taken and is no part of the hour's worth.
             may_hold = budget.take_sync(db, device, body, now())

@@ -135,6 +135,12 @@ def follow(db: Database, catalogue: Catalogue) -> bool:
     return changed
 
 
+def lacking(db: Database, catalogue: Catalogue) -> list[str]:
+    """The columns, as kind.column, that the record tables would need to be read by this version."""
+    have = {(name, row[1]) for name in catalogue.kinds for row in db.conn.execute(f'PRAGMA table_info("{name}")').fetchall()}
+    return [f"{kind.name}.{column}" for kind in catalogue.kinds.values() for column in all_columns(kind) if (kind.name, column) not in have]
+
+
 def _follow_kind(db: Database, kind: Kind) -> None:
     wanted = all_columns(kind)
     have = {row[1]: row[2] for row in db.conn.execute(f'PRAGMA table_info("{kind.name}")').fetchall()}
