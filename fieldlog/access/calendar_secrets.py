@@ -18,7 +18,7 @@ from sqlite_utils import Database
 
 from fieldlog.access.calendar_rights import HAS_RIGHT, end_addresses
 from fieldlog.access.devices import Device
-from fieldlog.store import write
+from fieldlog.store import is_closed, write
 
 
 @dataclass(frozen=True)
@@ -40,10 +40,14 @@ class Address:
     told: tuple[Told, ...]
 
 
-def calendar_paths(db: Database, device: Device, site_ids: Sequence[str]) -> dict[str, str]:
-    """The path of each site's calendar feed for one device, by site; what is asked for first is made in one write."""
+def calendar_paths(db: Database, device: Device, site_ids: Sequence[str]) -> dict[str, str | None]:
+    """
+    The path of each site's calendar feed for one device, by site; what is asked for first is made in one write.
+
+    While nobody may write it is None: the phone asks again when the tables are made, since every mark is drawn anew then.
+    """
     known = _live_secrets(db, device)
-    if not known.keys() >= set(site_ids):
+    if not known.keys() >= set(site_ids) and not is_closed(db):
         with write(db):
             known = _live_secrets(db, device)
             for site_id in sorted(set(site_ids) - known.keys()):
@@ -52,7 +56,7 @@ def calendar_paths(db: Database, device: Device, site_ids: Sequence[str]) -> dic
                     "INSERT INTO calendar_address(secret_sha256, site_id, device_id, secret) VALUES (?, ?, ?, ?)",
                     (_hash(known[site_id]), site_id, device.device_id, known[site_id]),
                 )
-    return {site_id: f"/calendar/{known[site_id]}.ics" for site_id in site_ids}
+    return {site_id: f"/calendar/{known[site_id]}.ics" if site_id in known else None for site_id in site_ids}
 
 
 def address_of_secret(db: Database, secret: str, now_ms: int) -> Address | None:

@@ -136,7 +136,7 @@ SHAPES: dict[str, Shape] = {
     "pack_index": group(
         ["etag", "made_at", "me", "programme", "attribution", "calendars", "parts"],
         etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text()), attribution=list_of(text()),
-        calendars={"type": "object", "description": "This device's calendar address of each site", "additionalProperties": text()},
+        calendars={"type": "object", "description": "This device's calendar address of each site, null while the tables are rebuilt", "additionalProperties": or_null(text())},
         parts={"type": "object", "description": "Tag of each part, by its address below /api/pack/", "additionalProperties": text()},
     ),
     "pack": group(

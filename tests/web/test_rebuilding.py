@@ -96,11 +96,20 @@ def test_old_tables_are_read_and_pushes_wait_until_the_swap(app, programme, phon
 
 def test_a_device_that_was_never_seen_pulls_meanwhile_too(programme, phone, client_of, now, held_child, rebuild) -> None:
     other = Phone(client_of("crew"), int(now().timestamp() * 1000))
+    site = "00000000-0000-4000-8000-00000000000a"
+    phone.note("site", site, site)
+    assert phone.sync().json["acks"][-1][2] == "ok"
     made_by_an_older_version(programme)
     rebuild.start()
     answer = other.sync()
-    assert (answer.status_code, len(answer.json["pull"])) == (200, 3)
+    assert (answer.status_code, len(answer.json["pull"])) == (200, 4)
+    index = other.client.get("/api/pack/index")
+    assert (index.status_code, index.json["calendars"]) == (200, {site: None})
+    assert other.client.get("/api/pack").json["sites"][site]["calendar"] is None
     held_child[0].set()
+    assert rebuild.wait(PATIENCE_S)
+    assert other.sync().json["pack"] != index.json["etag"]
+    assert other.client.get("/api/pack/index").json["calendars"][site].startswith("/calendar/")
 
 
 def test_a_child_that_dies_is_told_and_tried_again(app, programme, phone, held_child, rebuild, caplog) -> None:
