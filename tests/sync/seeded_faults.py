@@ -61,6 +61,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("a fix hides anybody's line", [(FIXES, "if is_own or (", "if True or (")]),
     ("a fix by a lead of another site", [(FIXES, 'device.role == "lead" and may_lead(device, holder.sites)', 'device.role == "lead"')]),
     ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked:", "if device is None:")]),
+    ("an unconfirmed device's line is released", [(RELEASE, "        if device.unconfirmed:\n", "        if False:\n")]),
     ("a revoked device writes", [(RECEIVE, "        if device.revoked:\n            room", "        if False:\n            room")]),
     ("a private line without its random key", [(JUDGE, 'if kind.privacy in ("leader", "medical") and entry.random_key is None:', "if False:")]),
     ("checks of a unit bind across sites", [
