@@ -24,14 +24,21 @@ async function watchUpdates(phone) {
   let had = workers.controller !== null;
   let isTaken = false;
   workers.addEventListener('controllerchange', () => {
-    // The first worker takes a page over without a change of version.
-    if (had && !isTaken) {
+    // The first worker takes a page over without a change of version, and so does the one after the browser took it away.
+    const isHere = workers.controller !== null;
+    if (had && isHere && !isTaken) {
       isTaken = true;
       location.reload();
     }
-    had = true;
+    had = isHere;
   });
-  const registration = await workers.register(workerUrl(), { updateViaCache: 'none' });
+  const url = workerUrl();
+  const register = () => workers.register(url, { updateViaCache: 'none' });
+  const registration = await register();
+  // A browser that empties the database takes the worker and its files along; the next start without a network needs them.
+  const registerAnew = () => { register().catch(isOffline); };
+  phone.on('emptied', registerAnew);
+  window.addEventListener('online', registerAnew);
   const offer = () => {
     const { waiting } = registration;
     if (waiting && workers.controller) phone.offerUpdate(() => waiting.postMessage('take-over'));

@@ -82,13 +82,18 @@ export class Store {
     this.version = version;
     this.onFault = onFault;
     /** @type {Promise<Connection>|null} */ this.opening = null;
+    /** Told when a database that this page had open is laid out anew: the browser emptied it. @type {(tx: Work) => void} */ this.onEmptied = () => {};
     this.isOutdated = false;
   }
 
   /** @returns {Promise<Connection>} */
   connection() {
     /** @type {Promise<Connection>} */ const opening = this.opening ?? openDB(this.name, this.version, {
-      upgrade: (/** @type {Connection} */ db, /** @type {number} */ from) => { if (from < 1) layOut(db); },
+      upgrade: (/** @type {Connection} */ db, /** @type {number} */ from, /** @type {number} */ _to, /** @type {Work} */ tx) => {
+        if (from >= 1) return;
+        layOut(db);
+        this.onEmptied(tx);
+      },
       blocked: () => this.onFault(SENTENCES.blocked),
       blocking: (/** @type {number} */ _now, /** @type {number|null} */ _wanted, /** @type {Event} */ event) => {
         this.isOutdated = true;

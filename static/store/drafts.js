@@ -21,6 +21,12 @@ export class Drafts {
     this.timer ??= setTimeout(() => { this.flush().catch(wasTold); }, WAIT_MS);
   }
 
+  flushWhenHidden() {
+    const flush = () => { this.flush().catch(wasTold); };
+    document.addEventListener('visibilitychange', () => { if (document.hidden) flush(); });
+    window.addEventListener('pagehide', flush);
+  }
+
   /** Write what waits; called by the timer and when the page is hidden. @returns {Promise<void>} */
   async flush() {
     clearTimeout(this.timer);

@@ -1,5 +1,5 @@
 /**
- * Who this phone is to the programme, and whether its storage is still the one it had.
+ * Who this phone is to the programme.
  *
  * @typedef {{device_id: string, role: string, sites: string[]|null, person_id: string|null, site_id: string|null}} Me
  * @typedef {{busy: boolean, last_ok_ms: number|null, last_error_sentence: string|null, clock_sentence: string|null,
@@ -17,9 +17,11 @@ import { NotSaved, SENTENCES } from './db.js';
  *   here; up to which number the server has answered, and up to which the lines themselves say so; what proves that the
  *   lane is this phone's (a lane of 0.2.0 has none)
  * @typedef {{lane: string, lanes: Record<string, Lane>, cursor: [number, string]|null, hlc: string, newest: string,
- *   past: number|null, rid: string|null, asked: string|null, offsetMs: number, skewMs: number, readMs: number, isAskingAll: boolean}} Head
+ *   past: number|null, rid: string|null, asked: string|null, offsetMs: number, skewMs: number, readMs: number,
+ *   isAskingAll: boolean, isRefilled?: boolean}} Head
  *   `past`: how far back this phone has the records of earlier seasons, null where it has all; `asked`: the request that
- *   waits for its answer; `offsetMs`, `skewMs`, `readMs`: see `readClock`
+ *   waits for its answer; `isRefilled`: records stand here without the lines that they are made of (see `eviction.js`);
+ *   `offsetMs`, `skewMs`, `readMs`: see `readClock`
  */
 
 /**
@@ -29,7 +31,7 @@ import { NotSaved, SENTENCES } from './db.js';
 const OURS = '';
 
 /** @returns {Head} without a lane */
-const newHead = () => ({
+export const newHead = () => ({
   lane: '', lanes: {}, cursor: null, past: null, hlc: START, newest: START, rid: OURS, asked: null, offsetMs: 0, skewMs: 0, readMs: 0,
   isAskingAll: false,
 });
@@ -126,28 +128,6 @@ export const neverSynced = () => ({
   busy: false, last_ok_ms: null, last_error_sentence: null, clock_sentence: null, waiting: false, portal: false,
   needs_join: false, revoked: false, update_app: false, past_coming: false,
 });
-
-/** Outside the database, so that one is missed when the browser clears the other. */
-const MARK = 'fieldlog-kept';
-
-/** @param {string} name of the database */
-const markName = (name) => `${MARK}:${name}`;
-
-/**
- * Whether the browser cleared the database while it kept the mark beside it.
- * @param {string} name @param {boolean} isNew whether the database holds nothing
- * @returns {{unsent: number}|null}
- */
-export function clearedSince(name, isNew) {
-  const mark = localStorage.getItem(markName(name));
-  return isNew && mark ? { unsent: Number(mark) || 0 } : null;
-}
-
-/** @param {string} name @param {number} unsent how many entries and photos only this phone has */
-export const setMark = (name, unsent) => localStorage.setItem(markName(name), String(unsent));
-
-/** @param {string} name */
-export const dropMark = (name) => localStorage.removeItem(markName(name));
 
 /**
  * Me after joining: somebody who joins again is still the same person.

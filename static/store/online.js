@@ -3,7 +3,8 @@ import { http, NoAnswer } from '../sync/http.js';
 import { createSync, keepSyncing } from '../sync/session.js';
 import { letGo, markTaken, wipePrivate } from './retention.js';
 import { Refused, wasTold } from './db.js';
-import { dropMark, joinedAs, openHead, setMark, siteOf } from './identity.js';
+import { dropMark, setMark } from './eviction.js';
+import { joinedAs, openHead, siteOf } from './identity.js';
 
 /** After a sync, and after what follows at once. */
 const QUIET_MS = 3_000;
@@ -21,7 +22,7 @@ export async function join(phone, online, code, deviceName) {
   phone.cleared = null;
   Object.assign(phone.syncState, { needs_join: false, revoked: false, portal: false, last_error_sentence: null });
   await phone.keepMeta({ cleared: null, me: phone.me, sync: { last_ok_ms: phone.syncState.last_ok_ms, revoked: false } });
-  setMark(phone.store.name, phone.unsent());
+  setMark(phone);
   phone.tell('change');
   navigator.storage?.persist?.();
   online.sync.run().catch(wasTold);

@@ -5,7 +5,8 @@
 import { browserRandom, madeUpId, nameFits, nameOfSite, newId, recordKey } from '../sync/line.js';
 import { SENTENCES, Store, wasTold } from './db.js';
 import { Drafts } from './drafts.js';
-import { clearedSince, neverSynced, openHead, setMark } from './identity.js';
+import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
+import { neverSynced, openHead } from './identity.js';
 import { offsetHere, writeEntries } from './log.js';
 import { historyOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
@@ -15,7 +16,7 @@ const DATABASE = 'fieldlog';
 const CHANGE_MS = 30;
 const NOT_OPEN = new Set(['leader', 'medical']);
 
-/** @typedef {'change'|'sync'|'pack'|'fault'} Event */
+/** @typedef {'change'|'sync'|'pack'|'fault'|'emptied'} Event */
 
 /**
  * Half a letter, as a cut paste may leave one, cannot be sent: the sign for a missing one stands in its place.
@@ -47,7 +48,7 @@ export class Phone {
     this.drafts_ = new Drafts(this.store, now, () => { this.recount().catch(wasTold); });
     this.packed = new Pack();
     /** @type {import('./identity.js').Me|null} */ this.me = null;
-    /** @type {{unsent: number}|null} */ this.cleared = null;
+    /** @type {import('./eviction.js').Lost|null} */ this.cleared = null;
     this.updateReady = false;
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.changeTimer = undefined;
     this.isFull = false;
@@ -59,14 +60,12 @@ export class Phone {
   async open() {
     const isNew = !(await this.store.run(['meta'], 'readonly', (tx) => tx.store.count()));
     await openHead(this.store, this.random);
-    const cleared = clearedSince(this.store.name, isNew);
-    if (cleared) await this.keepMeta({ cleared });
+    if (isNew) await takeMark(this);
     await this.readMeta();
     await Promise.all([this.tally.read(), this.readSites()]);
+    this.store.onEmptied = (tx) => { refill(this, tx); };
     this.channel?.addEventListener('message', ({ data }) => { this.heard(data).catch(wasTold); });
-    const flush = () => { if (document.hidden) this.drafts_.flush().catch(wasTold); };
-    document.addEventListener('visibilitychange', flush);
-    window.addEventListener('pagehide', () => { this.drafts_.flush().catch(wasTold); });
+    this.drafts_.flushWhenHidden();
   }
 
   async readMeta() {
@@ -87,10 +86,13 @@ export class Phone {
   async heard(event) {
     this.shown.forget();
     if (event === 'pack') await this.readMeta();
-    else this.me = (await this.store.run(['meta'], 'readonly', (tx) => tx.store.get('me'))) ?? null;
+    else [this.me = null, this.cleared = null] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all([tx.store.get('me'), tx.store.get('cleared')]));
     await Promise.all([this.tally.read(), this.readSites()]);
     this.emit(event, null);
   }
+
+  /** Somebody has read what the browser took. */
+  readOfLoss() { return forgetLoss(this); }
 
   /** @param {Record<string, any>} values */
   keepMeta(values) {
@@ -130,6 +132,7 @@ export class Phone {
     if (!this.me) return;
     this.me = { ...this.me, ...changes };
     await this.keepMeta({ me: this.me });
+    setMark(this);
     this.tell('change');
   }
 
@@ -160,7 +163,7 @@ export class Phone {
       guarded: (kind) => (this.me?.role === 'crew' ? this.guarded(kind) : []),
     });
     this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs, changes.filter((one) => one.fixes).length);
-    setMark(this.store.name, this.unsent());
+    setMark(this);
     await this.shown.put(kept);
     if (changes.some((one) => one.kind === 'site')) await this.readSites();
     this.changed();
@@ -211,13 +214,13 @@ export class Phone {
   /** One photo fewer waits. */
   photoLeft() {
     this.tally.counts.photos_waiting -= 1;
-    setMark(this.store.name, this.unsent());
+    setMark(this);
     this.emit('sync', null);
   }
 
   async recount() {
     await this.tally.read();
-    setMark(this.store.name, this.unsent());
+    setMark(this);
     this.emit('sync', null);
   }
 

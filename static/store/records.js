@@ -15,7 +15,7 @@ export class ShownRows {
   /** @param {import('./db.js').Store} store */
   constructor(store) {
     this.store = store;
-    /** @type {Map<string, {kind: string, site: string|null, rows: Promise<Map<string, Kept>>}>} */ this.lists = new Map();
+    /** @type {Map<string, {kind: string, site: string|null, rows: Promise<Map<string, Kept>>, known: Map<string, Kept>}>} */ this.lists = new Map();
   }
 
   /**
@@ -28,8 +28,12 @@ export class ShownRows {
     const key = `${kind}|${siteId ?? ''}`;
     let list = this.lists.get(key);
     if (!list) {
-      const rows = keptRows(this.store, kind, wanted).then((found) => new Map(found.map((kept) => [kept.id, kept])));
-      list = { kind, site: siteId, rows };
+      /** @type {Map<string, Kept>} */ const known = new Map();
+      const rows = keptRows(this.store, kind, wanted).then((found) => {
+        for (const kept of found) known.set(kept.id, kept);
+        return known;
+      });
+      list = { kind, site: siteId, rows, known };
       this.lists.set(key, list);
       rows.catch(() => this.lists.delete(key));
     }
@@ -46,6 +50,18 @@ export class ShownRows {
         else rows.set(kept.id, kept);
       }
     }
+  }
+
+  /**
+   * Put what is remembered into a database that was emptied, but for records with something that stood on this phone alone.
+   * @param {any} tx @param {Map<string, 'phone'|'held'>} unsettled by `recordKey`
+   */
+  refill(tx, unsettled) {
+    const records = tx.objectStore('records');
+    for (const { kind, known } of this.lists.values()) {
+      for (const kept of known.values()) if (!unsettled.has(recordKey(kind, kept.id))) records.put(kept);
+    }
+    this.forget();
   }
 
   /** Anything may have changed. */

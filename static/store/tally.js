@@ -8,8 +8,7 @@ export class Tally {
   /** @param {import('./db.js').Store} store */
   constructor(store) {
     this.store = store;
-    /** @type {Map<string, 'phone'|'held'>} */ this.unsettled = new Map();
-    /** @type {Counts} */ this.counts = { phone: 0, held: 0, taken: 0, photos_waiting: 0, drafts: 0, oldest_unsent_ms: null };
+    this.reset();
   }
 
   async read() {
@@ -36,6 +35,12 @@ export class Tally {
       phone: phone.length, held: waiting.length, taken: written - phone.length - waiting.length, photos_waiting: photos, drafts,
       oldest_unsent_ms: stamps.length ? msOfStamp(stamps[0]) : null,
     };
+  }
+
+  /** Nothing is here any more. */
+  reset() {
+    /** @type {Map<string, 'phone'|'held'>} */ this.unsettled = new Map();
+    /** @type {Counts} */ this.counts = { phone: 0, held: 0, taken: 0, photos_waiting: 0, drafts: 0, oldest_unsent_ms: null };
   }
 
   /** A write has been saved. @param {string[]} keys of `recordKey`, one an entry @param {number} atMs @param {number} mended */

@@ -141,16 +141,18 @@ export class Exchange {
 
   /**
    * A sync body: the header, and the first lines of a lane that are not answered for.
-   * @param {string} laneId @param {{batch: number, want: number, person?: string|null}} size entries to send and to ask for
+   * @param {string} named the lane; where the browser emptied the phone meanwhile, its new one is asked for
+   * @param {{batch: number, want: number, person?: string|null}} size entries to send and to ask for
    * @param {string} [rid] the request's name
    * @param {{cursor: [number, string], past: number}|null} [after] where an answer ends that is not applied yet; the request
    *   after it counts only when `response` was told of it
    * @returns {Promise<string>}
    */
-  request(laneId, { batch, want, person }, rid = this.random(64), after = null) {
+  request(named, { batch, want, person }, rid = this.random(64), after = null) {
     return this.db.run(['lines', 'meta'], 'readwrite', async (tx) => {
       const lines = tx.objectStore('lines');
       const head = await readHead(tx);
+      const laneId = head.lanes[named] ? named : head.lane;
       const lane = head.lanes[laneId];
       const from = lane.answered + 1;
       /** @type {[Line|null, Line[]]} */ const [before, unsent] = await Promise.all([
@@ -179,8 +181,10 @@ export class Exchange {
     /** @type {Reply} */ const reply = { ...told, pull: [...told.pull, ...withNames(older)] };
     return this.db.run(EXCHANGED, 'readwrite', async (tx) => {
       const head = await readHead(tx);
+      // The browser emptied the phone since it asked: the lane that it begins then has its turn.
+      if (!head.lanes[laneId]) return false;
       // A stale answer (two pages, a slow network) would move the cursor back: ignored whole.
-      if (reply.rid !== head.asked || !head.lanes[laneId]) return true;
+      if (reply.rid !== head.asked) return true;
       head.asked = null;
       learnClock(head, this.now(), reply.now);
       head.lanes[laneId].durable = reply.durable ?? 0;
@@ -239,12 +243,12 @@ async function settle(tx, head, laneId, reply, exchange) {
     await fork(tx, head, head.lane, head.lanes[head.lane].n + 1, random);
     return true;
   }
-  if (isNew) await rebuildAll(tx);
+  if (isNew || head.isRefilled) await rebuildAll(tx);
   else {
     await foldIn(tx, fresh.filter(({ said }) => !dirty.has(recordKey(said.t, said.r))));
     await rebuild(tx, dirty);
   }
-  Object.assign(head, { cursor: reply.cursor, past: reply.past ?? null });
+  Object.assign(head, { cursor: reply.cursor, past: reply.past ?? null, isRefilled: false });
   if (!reply.more) head.isAskingAll = false;
   if (!isUnsent(head)) head.hlc = head.newest;
   return Boolean(reply.more || reply.err || (lane.answered < lane.n && !waitsForOlder(head, laneId)));

@@ -45,7 +45,7 @@ function notices(phone, settings, stage) {
     list.push(notice('stop', 'This phone was taken off the programme. What is on it stays and can be exported; a lead can let it join again.',
       link('See this phone', '#/phone')));
   } else if (sync.needs_join) {
-    list.push(notice('look', 'The programme does not know this phone any more. Nothing is lost: join again and it goes on where it stopped.',
+    list.push(notice('look', `The programme does not know this phone any more. ${phone.cleared ? 'Join again with a code from your lead.' : 'Nothing is lost: join again and it goes on where it stopped.'}`,
       link('Join again', '#/join')));
   }
   if (sync.portal) {
@@ -53,8 +53,7 @@ function notices(phone, settings, stage) {
       button('Sync now', () => phone.syncNow())));
   }
   if (phone.cleared) {
-    list.push(notice('look', `The browser cleared what this phone had stored${phone.cleared.unsent ? `, with ${counted(phone.cleared.unsent, 'thing')} that only it had` : ''}. Tell the lead, then join again.`,
-      link('See this phone', '#/phone')));
+    list.push(lossNotice(phone));
   }
   if (counts.oldest_unsent_ms && phone.now() - counts.oldest_unsent_ms > DAY_MS) {
     list.push(notice('look', `${counted(counts.phone, 'entry has', 'entries have')} waited here for ${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
@@ -63,6 +62,18 @@ function notices(phone, settings, stage) {
   if (sync.past_coming) list.push(notice('plain', 'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
   if (phone.updateReady) list.push(updateNotice(phone, counts));
   return list.length ? html`<div class="notices ${settings.fault ? 'stays' : ''}">${list}</div>` : nothing;
+}
+
+/** The browser emptied the phone's database: what went, and how to go on. @param {any} phone */
+function lossNotice(phone) {
+  const { unsent, drafts } = phone.cleared;
+  const lost = [unsent ? counted(unsent, 'entry or photo', 'entries and photos') : '', drafts ? counted(drafts, 'open form') : ''].filter(Boolean).join(' and ');
+  const said = lost
+    ? `The browser deleted what this phone had stored, with ${lost} not known to be sent. Sync, then write again what is missing, and tell your lead.`
+    : 'The browser deleted what this phone had stored. Nothing was noted as unsent.';
+  return phone.me
+    ? notice(lost ? 'stop' : 'look', `${said} New entries are saved; the rest comes with the next sync.`, button('I have read this', () => phone.readOfLoss()))
+    : notice(lost ? 'stop' : 'look', `${said} Join again with a code from your lead.`, link('Join again', '#/join'));
 }
 
 /** A new version waits for a tap, and for drafts to be saved. @param {any} phone @param {any} counts */

@@ -53,7 +53,7 @@ class AppPage:
 
     def heard(self, text: str) -> None:
         """A network that fails is part of the job; anything else that a browser complains of is not."""
-        if not re.search("Failed to load resource|ERR_INTERNET_DISCONNECTED", text):
+        if not re.search("Failed to load resource|ERR_INTERNET_DISCONNECTED|unknown error occurred when fetching the script", text):
             self.faults.append(text)
 
     def open(self, place: str = "") -> None:

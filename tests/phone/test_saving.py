@@ -76,32 +76,6 @@ def test_a_database_that_stays_dead_is_a_red_not_saved_and_no_silence(lead) -> N
     assert lead.do("return faults;") == [said]
 
 
-def test_storage_cleared_under_an_open_page_never_saves_half(lead, context, live_server) -> None:
-    lead.write(3)
-    session = context.new_cdp_session(lead.page)
-    session.send("Storage.clearDataForOrigin", {"origin": live_server.url, "storageTypes": "indexeddb"})
-    lead.page.wait_for_timeout(300)
-    said = lead.do(f"return tell(() => {SPECIES});")
-    assert said.startswith("NOT SAVED. The browser cleared")
-    assert lead.do("return faults;") == [said]
-
-
-def test_a_page_that_opens_after_the_storage_was_cleared_says_so_with_what_was_lost(lead, context, live_server) -> None:
-    lead.write(3)
-    assert lead.do("return phone.cleared;") is None
-    session = context.new_cdp_session(lead.page)
-    session.send("Storage.clearDataForOrigin", {"origin": live_server.url, "storageTypes": "indexeddb"})
-    lead.page.close()
-    again = PhonePage(context, live_server.url)
-    assert again.do("return phone.cleared;") == {"unsent": 3}
-    assert again.do("return phone.me;") is None
-    again.page.reload()
-    assert again.do("return phone.cleared;") == {"unsent": 3}
-    again.join(live_server.join_link("lead").split("=")[1])
-    assert again.do("return phone.cleared;") is None
-    assert again.numbers() == []
-
-
 def test_a_draft_is_kept_within_300_ms_and_at_once_when_the_page_is_hidden(lead, context, live_server) -> None:
     lead.do("phone.keepDraft('sighting:new', { count: 4 }, { field: 'count' });")
     assert lead.do("return phone.draft('sighting:new');") == {"count": 4}

@@ -26,14 +26,14 @@ HISTORIES, PHONE = "fieldlog/flags/histories.py", "tests/sync/model_phone.py"
 FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     # Who may read.
     ("the lane that asks is given its text, whoever asks", [
-        (SEND, "if may_read and not (lane == asked.lane_id", "if (may_read or lane == asked.lane_id) and not (lane == asked.lane_id"),
+        (SEND, "return bool(row[6]) and not", "return bool(row[6] or row[4] == asked.lane_id) and not"),
         (RECEIVE, "own = header.lane_id if is_proven(db, header, device) else None", "own = header.lane_id")]),
     ("a lane that is not proven is told its news", [
         (RECEIVE, "own = header.lane_id if is_proven(db, header, device) else None", "own = header.lane_id")]),
     ("a revoked device is given what it was", [(SEND, "if device.revoked or device.unconfirmed:", "if False:")]),
     ("the cursor's hash is not checked", [(SEND, "if cursor_mark(db, cursor[0], scope, asked.past) == cursor[1]:", "if True:")]),
     ("own lines are hidden from a pull even where the phone lacks them", [
-        (SEND, "lane == asked.lane_id and number <= asked.mine", "lane == asked.lane_id")]),
+        (SEND, "row[4] == asked.lane_id and row[5] <= asked.mine", "row[4] == asked.lane_id")]),
     ("private lines travel to all", [(READING, '"crew": ("open", "crew")', '"crew": ("open", "crew", "leader", "medical")')]),
     # Whose lane.
     ("a key of any kind will do", [(LANES, "header.key is not None and lane_name(header.key) == header.lane_id", "header.key is not None")]),
