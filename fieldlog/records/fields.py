@@ -35,6 +35,7 @@ class Declared(fields.Field[Any]):
     x-*.
 
     `crew` says what crew may change of it once its record stands: "on" (to yes only) or "never"; None is anything.
+    `settled`: nobody gives it another value than its first.
     """
 
     type_word: ClassVar[str]
@@ -48,6 +49,7 @@ class Declared(fields.Field[Any]):
         description: str | None = None,
         last: bool = False,
         crew: str | None = None,
+        settled: bool = False,
         **says: Any,
     ) -> None:
         said = {
@@ -56,6 +58,7 @@ class Declared(fields.Field[Any]):
             "x-type": self.type_word,
             "x-last": last or None,
             "x-crew": crew,
+            "x-settled": settled or None,
             **says,
         }
         metadata = {name: value for name, value in said.items() if value is not None}

@@ -74,6 +74,8 @@ class Kind:
         """Fields that safety hangs on: whether the "lower" or the "higher" value is the careful one."""
         self.required = [field for field, declared in self.fields.items() if declared.required]
         self._crew = {field: declared.metadata["x-crew"] for field, declared in self.fields.items() if "x-crew" in declared.metadata}
+        self.settled = [name for name, declared in self.fields.items() if "x-settled" in declared.metadata]
+        """Fields that keep their first value."""
         self.doubted = [
             name for name, declared in self.fields.items()
             if isinstance(declared, Tag) or (isinstance(declared, Number) and declared.plausible is not None)

@@ -16,7 +16,7 @@ MEDIA_TYPES = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WebP", "
 class Photo(Record):
     of_kind = Choice("Photo of", OF_KINDS, required=True)
     of_id = Ref("Which one", "of_kind", required=True)
-    sha256 = Sha256("Name of the file", required=True)
+    sha256 = Sha256("Name of the file", required=True, settled=True)
     bytes = Whole("Size", unit="bytes", least=1, most=8_388_608)
     media_type = Choice("Format", MEDIA_TYPES)
     width_px = Whole("Width", unit="px", least=1, most=100_000)

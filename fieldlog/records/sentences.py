@@ -114,3 +114,8 @@ def no_datum(title: str) -> str:
 def missing(title: str) -> str:
     """A field that a complete record needs is empty."""
     return f"{title} is not filled in. Fill it in, then save again."
+
+
+def settled(title: str) -> str:
+    """A field that keeps its first value was given another."""
+    return f"{title} is settled when the record is made. Make a new record instead; the text is kept."

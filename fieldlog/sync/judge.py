@@ -169,8 +169,16 @@ class Court:
         guarded = kind.guarded(device.role, entry.fields)
         if guarded and not self._makes(kind, entry, guarded):
             return held("not-permitted")
+        other = next((name for name in kind.settled if name in entry.fields and self._is_another(entry, name)), None)
+        if other is not None:
+            return Held(f"settled:{other[:40]}", sentences.settled(kind.fields[other].title))
         is_others = DELETED in entry.fields and device.role != "lead" and not first.is_of(device)
         return held("not-yours") if is_others else None
+
+    def _is_another(self, entry: Entry, name: str) -> bool:
+        """Whether an entry gives another value to a field that keeps its first."""
+        first = self._standing.first_value(entry.kind, entry.record_id, name)
+        return first is not None and entry.fields[name] != first
 
     def _makes(self, kind: Kind, entry: Entry, guarded: list[str]) -> bool:
         """

@@ -58,7 +58,7 @@ def blueprint(
     def list_faulty() -> Response:
         device = current_device(request, programme.db())
         require(device, "lead")
-        return jsonify(faulty=faulty_photos(programme.db(), device))
+        return jsonify(faulty=faulty_photos(programme.db(), catalogue, device))
 
     return routes
 

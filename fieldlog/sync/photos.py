@@ -27,7 +27,7 @@ from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes,
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 from fieldlog.sync.photo_receipts import PhotoReceipts
-from fieldlog.sync.reading import SEES
+from fieldlog.sync.reading import SEES, values_of
 
 MAX_PHOTO_BYTES = 8 * 1024 * 1024
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -208,12 +208,12 @@ def served_copy(programme: Programme, catalogue: Catalogue, device: Device, sha2
     return copy
 
 
-def faulty_photos(db: Database, lead: Device) -> list[dict[str, Any]]:
+def faulty_photos(db: Database, catalogue: Catalogue, lead: Device) -> list[dict[str, Any]]:
     """
     What arrived as a photo and cannot be shown, for a lead: its bytes are kept as they came.
 
     Each: sha256, bytes, complete_at (milliseconds since 1970), fault (a sentence), records (ids of the photo records
-    that name it, on the lead's sites).
+    that name it, on the lead's sites). A lead of some sites is told of those that it might see.
     """
     rows = db.query(
         """SELECT f.sha256, f.bytes, f.complete_at, f.fault,
@@ -223,21 +223,40 @@ def faulty_photos(db: Database, lead: Device) -> list[dict[str, Any]]:
         {"sites": None if lead.sites is None else json.dumps(sorted(lead.sites))},
     )
     found = [{**row, "records": json.loads(row["records"])} for row in rows]
-    return [row for row in found if lead.sites is None or row["records"]]
+    return [row for row in found if lead.sites is None or (row["records"] and _may_see(db, catalogue, lead, row["sha256"]))]
 
 
 def _may_see(db: Database, catalogue: Catalogue, device: Device, sha256: str) -> bool:
     if catalogue.kinds["photo"].privacy not in SEES[device.role]:
         return False
-    # A photo is of the site that told of it first: whoever knows its name at another site and writes it down there sees nothing by that.
     rows = db.conn.execute(
-        """SELECT site_id, deleted, (SELECT min(seq) FROM log WHERE kind = 'photo' AND record_id = photo.record_id) AS first
-           FROM photo WHERE sha256 = ? ORDER BY first""",
+        """SELECT record_id, site_id, deleted,
+           (SELECT min(seq) FROM log WHERE kind = 'photo' AND record_id = photo.record_id) AS begun
+           FROM photo WHERE sha256 = ? ORDER BY begun""",
         (sha256,),
     ).fetchall()
-    if not rows or not (device.sites is None or rows[0][0] in device.sites):
+    home = _home(db, sha256, rows)
+    if not rows or not (device.sites is None or home in device.sites):
         return False
-    return any(site_id == rows[0][0] and not deleted for site_id, deleted, _first in rows)
+    return any(site_id == home and not deleted for _record_id, site_id, deleted, _begun in rows)
+
+
+def _home(db: Database, sha256: str, rows: list[tuple[str, str, int, int]]) -> str | None:
+    """
+    The site of a photo, None where no record names it.
+
+    It is the one that told of it first: whoever knows its name at another site and writes it down there, in a new record or an old
+    one, sees nothing by that. `rows` are the records that name it: (id, site, whether removed, its first entry's number in the log).
+    """
+    earliest: int | None = None
+    home: str | None = None
+    for record_id, site_id, _deleted, begun in rows:
+        if earliest is not None and begun > earliest:
+            break
+        named = next(seq for seq, name in values_of(db, "photo", record_id, "sha256") if name == sha256)
+        if earliest is None or named < earliest:
+            earliest, home = named, site_id
+    return home
 
 
 def _size(path: Path) -> int:

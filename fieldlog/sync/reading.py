@@ -10,6 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
+from fieldlog.json_text import read
 
 SEES = {
     "reader": ("open",),
@@ -42,6 +43,15 @@ _NEWEST = f"""SELECT seq, kind, record_id, received_at FROM log WHERE seq < :bef
     AND kind NOT IN (SELECT value FROM json_each(:made_of)) AND NOT EXISTS (SELECT 1 FROM log later WHERE
         later.kind = log.kind AND later.record_id = log.record_id AND later.seq > log.seq AND {_READ.format("later")})
     ORDER BY seq DESC"""
+
+
+def values_of(db: Database, kind: str, record_id: str, field: str) -> Iterator[tuple[int, Any]]:
+    """The values that a record's entries give to a field, null left out: (the entry's number in the log, value), in the log's order."""
+    # Read as JSON: the same name may be written with escapes, which SQLite 3.40 does not see through.
+    for seq, line in db.conn.execute("SELECT seq, line FROM log WHERE kind = ? AND record_id = ? ORDER BY seq", (kind, record_id)):
+        value = read(line)["f"].get(field)
+        if value is not None:
+            yield seq, value
 
 
 class Reading:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 import orjson
@@ -14,6 +15,7 @@ from fieldlog.sync import merge, states
 from fieldlog.sync.clock import is_as_old
 from fieldlog.sync.crowding import ALWAYS_ROOM_BYTES, HEAD_BYTES, crowds
 from fieldlog.sync.log import Entry
+from fieldlog.sync.reading import values_of
 from fieldlog.sync.states import Key
 
 MOST_ASKED = 64
@@ -87,6 +89,12 @@ class Standing:
             ).fetchone()
             self._firsts[key] = None if row is None else First(*row)
         return self._firsts[key]
+
+    def first_value(self, kind: str, record_id: str, field: str) -> Any:
+        """The first value of a record's field, None where it has none yet."""
+        stored = (value for _seq, value in values_of(self._db, kind, record_id, field))
+        written = (entry.fields.get(field) for entry, _eff in self._written.get((kind, record_id), ()))
+        return next((value for value in chain(stored, written) if value is not None), None)
 
     def sites_of_person(self, person_id: str) -> set[str | None]:
         """The sites whose person this is; None in it is the whole programme."""

@@ -3,55 +3,15 @@
 from __future__ import annotations
 
 import io
-import json
 import sys
 import uuid
 
 import pytest
 from PIL import Image
 
-from a_phone import Phone
-from fieldlog.sync.photo_copies import DECODER, Decoder, PhotoCopies
+from fieldlog.sync.photo_copies import DECODER, Decoder
 from some_pictures import bomb, drawn, encoded, name_of, noisy, with_metadata
-from tests.sync.lines import record_id
-
-SITE_1, SITE_2 = str(uuid.uuid4()), str(uuid.uuid4())
-
-
-@pytest.fixture
-def copies(app) -> PhotoCopies:
-    return app.extensions["photo_copies"]
-
-
-@pytest.fixture
-def crew(client_of, now) -> Phone:
-    """A crew phone on the first of two sites."""
-    now_ms = int(now().timestamp() * 1000)
-    lead = Phone(client_of("lead"), now_ms)
-    for site_id in (SITE_1, SITE_2):
-        lead.note("site", site_id, site_id, name="Alder Spit")
-    lead.sync()
-    return Phone(client_of("crew", SITE_1), now_ms)
-
-
-def send(lane: Phone, data: bytes, site_id: str = SITE_1) -> str:
-    """Sync a photo's record, then send its bytes. Returns its name."""
-    name = name_of(data)
-    lane.note("photo", str(uuid.uuid4()), site_id, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name,
-               taken_at="2026-11-25T05:00:00Z")  # fmt: skip
-    assert {ack[2] for ack in lane.sync().json["acks"]} == {"ok"}
-    for offset in range(0, len(data), 512 * 1024):
-        part = data[offset : offset + 512 * 1024]
-        headers = {"Upload-Offset": str(offset), "Upload-Length": str(len(data))}
-        answer = lane.client.patch(f"/api/photos/{name}", data=part, headers=headers)
-    assert answer.status_code == 201, answer.json
-    return name
-
-
-def shown(client, name: str) -> Image.Image:
-    answer = client.get(f"/api/photos/{name}", buffered=True)
-    assert answer.status_code == 200, answer.json
-    return Image.open(io.BytesIO(answer.data))
+from tests.photos.sending import SITE_1, send, shown
 
 
 def test_only_the_copy_is_served_and_it_tells_nothing_but_the_picture(crew, copies):
@@ -162,52 +122,6 @@ def test_a_photo_before_its_copy_and_one_before_its_bytes_are_told_apart(crew, a
     answer = lane.client.get(f"/api/photos/{name_of(data)}")
     assert answer.status_code == 404
     assert "still on the phone" in answer.json["detail"]
-
-
-def test_photos_of_another_site_do_not_exist_for_a_device(crew, copies, client_of):
-    name = send(crew, encoded(drawn()))
-    assert copies.wait()
-    assert shown(client_of("reader", SITE_1), name)
-    assert shown(client_of("lead"), name)
-    for client, asked in ((client_of("crew", SITE_2), name), (client_of("crew", SITE_1), "0" * 64)):
-        answer = client.get(f"/api/photos/{asked}")
-        assert answer.status_code == 404
-        assert answer.json["detail"] == "There is no such photo among what this phone may see."
-
-
-def test_who_writes_down_a_photos_name_at_another_site_sees_nothing_by_that(crew, copies, client_of, programme):
-    name = send(crew, encoded(drawn()))
-    assert copies.wait()
-    there = Phone(client_of("crew", SITE_2), crew.now_ms)
-    photo = json.loads(crew.texts[-1])
-    there.note("photo", record_id("forged"), SITE_2, **photo["f"])
-    assert there.sync().json["acks"][0][2] == "ok"
-    assert there.client.get(f"/api/photos/{name}").status_code == 404
-    assert shown(crew.client, name)
-    crew.note("photo", photo["r"], SITE_1, _deleted=True)
-    crew.sync()
-    assert [client.get(f"/api/photos/{name}").status_code for client in (there.client, crew.client)] == [404, 404]
-    (plan,) = programme.db().execute("EXPLAIN QUERY PLAN SELECT site_id FROM photo WHERE sha256 = 'x'").fetchall()
-    assert "photo_sha256" in plan[-1]
-
-
-def test_a_removed_photo_is_not_served(crew, copies):
-    name = send(crew, encoded(drawn()))
-    assert copies.wait()
-    record_id = json.loads(crew.texts[-1])["r"]
-    crew.note("photo", record_id, SITE_1, _deleted=True)
-    crew.sync()
-    assert crew.client.get(f"/api/photos/{name}").status_code == 404
-
-
-def test_a_photo_whose_record_was_removed_is_served_while_another_of_its_site_names_it(crew, copies):
-    name = send(crew, encoded(drawn()))
-    first = json.loads(crew.texts[-1])
-    crew.note("photo", record_id("noted twice"), SITE_1, **first["f"])
-    crew.note("photo", first["r"], SITE_1, _deleted=True)
-    crew.sync()
-    assert copies.wait()
-    assert shown(crew.client, name)
 
 
 def test_copies_that_a_stopped_server_left_unmade_are_made_at_start(crew, copies, app, programme, now):
