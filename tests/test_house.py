@@ -124,6 +124,24 @@ def test_the_clock_is_read_at_the_doors_only() -> None:
     assert [path.name for path in SCRIPTS if "Date.now()" in path.read_text("utf-8")] == ["app.js"]
 
 
+OF_EVERY_SITE = {
+    ("shore.js", "'site'"), ("set-up.js", "'site'"), ("this-phone.js", "'site'"),
+    ("join.js", "'person'"),
+    ("set-up.js", "target.kind"),
+}  # fmt: skip
+"""Whole lists that screens read: sites themselves, who joins before a site is chosen, whose `same_as` may cross, the site's set-up."""
+
+
+def test_screens_read_records_of_one_site() -> None:
+    """A phone may have several; what names a record is read by `rowsOf`, which takes the site from that record."""
+    reads = [(path.name, *call) for path in SCRIPTS if path.parent.name in ("views", "online") for call in re.findall(r"\.rows\(([\w.']+), (.*?)\)", path.read_text("utf-8"))]
+    assert len(reads) > 20
+    assert [one for one in reads if not re.match(r"\{ siteId(: phone\.me\.site_id)? \}", one[2]) and (one[0], one[1]) not in OF_EVERY_SITE] == []
+    text = {path.name: path.read_text("utf-8") for path in SCRIPTS}
+    assert sum(each.count(".rows(") for each in text.values()) == len(reads) + text["phone.js"].count(".rows("), "each call says what it reads"
+    assert [name for name, each in text.items() if re.search(r"index\('ref'\)", each)] == ["records.js"]
+
+
 def test_vendored_files_are_what_their_list_says() -> None:
     vendor = STATIC / "vendor"
     listed = dict(re.findall(r"^\| ([\w./-]+)[^|]*\|[^|]*\|[^|]*\|[^|]*\| ([0-9a-f]{64}) \|$", (vendor / "ORIGIN.md").read_text("utf-8"), re.MULTILINE))

@@ -8,7 +8,7 @@ import { Drafts } from './drafts.js';
 import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
 import { neverSynced, openHead } from './identity.js';
 import { offsetHere, writeEntries } from './log.js';
-import { historyOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
+import { historyOf, keptRowsOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
 import { Tally } from './tally.js';
 
@@ -192,17 +192,21 @@ export class Phone {
   }
 
   /** @param {string} kind @param {import('./records.js').Wanted} [wanted] @returns {Promise<Record<string, any>[]>} */
-  async rows(kind, wanted = {}) {
-    const kept = await this.shown.read(kind, wanted);
-    return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.cautious));
-  }
+  async rows(kind, wanted = {}) { return this.asRows(await this.shown.read(kind, wanted)); }
+
+  /**
+   * The records of a kind that name a record and are of its site; of one that is begun here and not saved, of the chosen site.
+   * @param {string} kind @param {{kind: string, id: string}} of @returns {Promise<Record<string, any>[]>}
+   */
+  async rowsOf(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, of, this.me?.site_id ?? null)); }
+
+  /** @param {import('./records.js').Kept[]} kept @returns {Record<string, any>[]} */
+  asRows(kept) { return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.cautious)); }
 
   /** @param {string} kind @param {string} id */
   historyOf(kind, id) { return historyOf(this.store, kind, id); }
-
   /** @param {string} kind @param {string} id */
   disagreements(kind, id) { return openFields(this.store, kind, id); }
-
   /** @param {{state?: 'phone'|'taken'|'held', limit?: number}} [wanted] */
   entries(wanted = {}) { return ownEntries(this.store, wanted); }
 
@@ -234,15 +238,11 @@ export class Phone {
   dropDraft(key) { return this.drafts_.drop(key); }
 
   drafts() { return this.drafts_.all(); }
-
   pack() { return this.packed.content; }
-
   /** @param {string} siteId */
   tides(siteId) { return this.packed.tides(siteId); }
-
   /** @param {string} siteId @param {string|null} rowId */
   windows(siteId, rowId) { return this.packed.windowsOf(siteId, rowId); }
-
   /** @param {string} siteId */
   rules(siteId) { return this.packed.rulesOf(siteId); }
 

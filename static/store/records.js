@@ -19,12 +19,11 @@ export class ShownRows {
   }
 
   /**
-   * The records of a kind; the whole lists of a site are remembered, narrower ones are read each time.
+   * The records of a kind, remembered.
    * @param {string} kind @param {Wanted} wanted @returns {Promise<Kept[]>}
    */
   async read(kind, wanted) {
-    const { siteId = null, visitId = null, where } = wanted;
-    if (visitId !== null || where) return keptRows(this.store, kind, wanted);
+    const { siteId = null } = wanted;
     const key = `${kind}|${siteId ?? ''}`;
     let list = this.lists.get(key);
     if (!list) {
@@ -74,7 +73,7 @@ export class ShownRows {
 const END = [];
 
 /**
- * @typedef {{siteId?: string|null, visitId?: string|null, where?: Record<string, any>}} Wanted
+ * @typedef {{siteId?: string|null}} Wanted
  * @typedef {(key: string, isOwn: boolean) => 'phone'|'taken'|'held'|undefined} StateOf
  * @typedef {(kind: string) => Record<string, 'lower'|'higher'>} Cautious
  */
@@ -83,21 +82,33 @@ const END = [];
  * The records of a kind that are not deleted.
  * @param {import('./db.js').Store} store @param {string} kind
  * @param {Wanted} wanted records of the whole programme belong to every site
- * @returns {Promise<import('./folding.js').Kept[]>}
+ * @returns {Promise<Kept[]>}
  */
-export async function keptRows(store, kind, { siteId = null, visitId = null, where = {} }) {
-  const equal = Object.entries(visitId === null ? where : { ...where, visit_id: visitId });
-  const ref = equal.find(([name, value]) => name.endsWith('_id') && name !== 'site_id' && typeof value === 'string');
+export async function keptRows(store, kind, { siteId = null }) {
   const found = await store.run(['records'], 'readonly', async (tx) => {
-    if (ref) return tx.store.index('ref').getAll(refKey(kind, ref[0], ref[1]));
     if (siteId === null) return tx.store.getAll(IDBKeyRange.bound([kind], [kind, END]));
     const place = tx.store.index('place');
     return (await Promise.all([siteId, ''].map((site) => place.getAll([kind, site])))).flat();
   });
-  return found.filter((/** @type {import('./folding.js').Kept} */ kept) => !kept.isDeleted
-    && (siteId === null || kept.site === siteId || kept.site === '')
-    && equal.every(([name, value]) => (kept.row[name] ?? null) === value));
+  return found.filter((/** @type {Kept} */ kept) => !kept.isDeleted);
 }
+
+/**
+ * The records of a kind that name a record, by its kind's own field or by `of_kind` and `of_id`, and are of its site: a reference
+ * binds within one site only, and whoever knows an id writes it down at another.
+ * @param {import('./db.js').Store} store @param {string} kind
+ * @param {{kind: string, id: string}} of @param {string|null} siteId of a record that is not here yet
+ * @returns {Promise<Kept[]>}
+ */
+export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'readonly', async (tx) => {
+  const refs = tx.store.index('ref');
+  const [asked, named, told] = await Promise.all([
+    tx.store.get([of.kind, of.id]), ...[`${of.kind}_id`, 'of_id'].map((field) => refs.getAll(refKey(kind, field, of.id))),
+  ]);
+  const site = asked ? asked.site : siteId ?? '';
+  return [...named, ...told.filter((/** @type {Kept} */ kept) => kept.row.of_kind === of.kind)]
+    .filter((/** @type {Kept} */ kept) => !kept.isDeleted && kept.site === site);
+});
 
 /**
  * A record as views see it.

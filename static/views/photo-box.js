@@ -44,7 +44,7 @@ export class Photos {
 
   /** @param {{kind: string, id: string}[]} of @param {number} [most] */
   async read(of, most = 12) {
-    const photos = (await Promise.all(of.map(({ kind, id }) => this.phone.rows('photo', { where: { of_kind: kind, of_id: id } })))).flat();
+    const photos = (await Promise.all(of.map((one) => this.phone.rowsOf('photo', one)))).flat();
     photos.sort((one, other) => Date.parse(other.taken_at) - Date.parse(one.taken_at));
     for (const photo of photos.slice(0, most)) {
       if (!this.urls.get(photo.sha256)) this.urls.set(photo.sha256, await this.phone.photoUrl(photo.sha256));

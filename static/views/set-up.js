@@ -31,7 +31,7 @@ export async function view(stage) {
 }
 
 /** @param {any} phone @param {typeof KINDS[number]} of */
-const rowsOf = (phone, of) => phone.rows(of.kind, of.ofSite && of.kind !== 'site' ? { siteId: phone.me.site_id } : {});
+const rowsOf = (phone, of) => (of.kind === 'site' ? phone.rows('site', {}) : phone.rows(of.kind, { siteId: phone.me.site_id }));
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 async function hub(stage) {

@@ -41,7 +41,7 @@ class Sightings {
   refresh = async () => {
     const { phone } = this.stage;
     const siteId = phone.me.site_id;
-    const [species, units, sightings, visit] = await Promise.all([phone.rows('species', {}), phone.rows('unit', { siteId }), phone.rows('sighting', { siteId }), runningVisit(phone)]);
+    const [species, units, sightings, visit] = await Promise.all([phone.rows('species', { siteId }), phone.rows('unit', { siteId }), phone.rows('sighting', { siteId }), runningVisit(phone)]);
     this.visit = visit;
     this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => byName(speciesName(one), speciesName(other)));
     this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unitTag(unit) })).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));

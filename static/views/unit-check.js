@@ -51,7 +51,7 @@ class UnitCheck {
     await this.openForm(this.known?.checkedNow ? this.known.last : null);
     const [marks, fixes, events] = await Promise.all([
       phone.rows('control_mark', { siteId: phone.me.site_id }),
-      phone.rows('position_fix', { where: { of_id: unitId } }), phone.rows('unit_event', { where: { unit_id: unitId } }),
+      phone.rowsOf('position_fix', { kind: 'unit', id: unitId }), phone.rowsOf('unit_event', { kind: 'unit', id: unitId }),
     ]);
     const unit = this.known?.unit;
     const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;

@@ -94,7 +94,7 @@ const newestFirst = (one, other) => (msOf(other.checked_at) ?? 0) - (msOf(one.ch
 export async function readUnits(phone, visit, flags) {
   const siteId = phone.me.site_id;
   const [units, rows, designs, checks] = await Promise.all([
-    phone.rows('unit', { siteId }), phone.rows('row', { siteId }), phone.rows('unit_design', {}), phone.rows('unit_check', { siteId }),
+    phone.rows('unit', { siteId }), phone.rows('row', { siteId }), phone.rows('unit_design', { siteId }), phone.rows('unit_check', { siteId }),
   ]);
   const rowOf = new Map(rows.map((/** @type {any} */ row) => [row.record_id, row]));
   const designOf = new Map(designs.map((/** @type {any} */ design) => [design.record_id, design]));

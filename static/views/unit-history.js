@@ -47,9 +47,10 @@ class UnitHistory {
     this.known = known ?? null;
     if (!known) return;
     const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) => (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
+    const unit = { kind: 'unit', id: unitId };
     const [checks, fixes, events, marks, people, site] = await Promise.all([
-      phone.rows('unit_check', { where: { unit_id: unitId } }), phone.rows('position_fix', { where: { of_id: unitId } }),
-      phone.rows('unit_event', { where: { unit_id: unitId } }), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }), phone.row('site', phone.me.site_id),
+      phone.rowsOf('unit_check', unit), phone.rowsOf('position_fix', unit),
+      phone.rowsOf('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }), phone.row('site', phone.me.site_id),
     ]);
     this.site = site;
     this.checks = checks.sort(byTime('checked_at'));

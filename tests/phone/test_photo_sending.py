@@ -14,7 +14,7 @@ PART = 512 * 1024
 ADD = """
 const bytes = Uint8Array.from(atob(told.picture), (letter) => letter.charCodeAt(0));
 const { sha256 } = await phone.addPhoto(new Blob([bytes], { type: told.type }), { of_kind: 'visit', of_id: told.of, shows: 'a block' });
-const [row] = await phone.rows('photo', { where: { sha256 } });
+const row = (await phone.rowsOf('photo', { kind: 'visit', id: told.of })).find((one) => one.sha256 === sha256);
 return { sha256, row };
 """
 OF = "0192f0c4-0000-7000-8000-000000000001"

@@ -134,3 +134,31 @@ def test_an_entry_held_at_a_crowded_record_is_saved_again_in_the_place_of_what_s
     assert (last["f"], last["r"]) == ({"common_name": "Flat oyster"}, made["r"])
     assert last["b"]["common_name"] == refused["b"]["common_name"], "what was held stands nowhere"
     assert last["fixes"]
+
+
+NAME_A_UNIT = """
+      const write = async (kind, id, fields, siteId) => (await phone.write(kind, id, fields, { siteId })).recordId;
+      const unit = await write('unit', null, { tag: 'A018' }, told.A);
+      const check = await write('unit_check', null, { unit_id: unit, checked_at: '2026-11-01T06:12:00Z' }, told.A);
+      for (const site of [told.A, told.B]) {
+        const note = site === told.A ? 'own' : 'forged';
+        await write('unit_check', null, { unit_id: unit, checked_at: '2026-11-21T06:12:00Z', note }, site);
+        await write('unit_event', null, { unit_id: unit, event: 'placed', event_at: '2026-11-01T06:12:00Z', note }, site);
+        await write('position_fix', null, { of_kind: 'unit', of_id: unit, method: 'typed', east_m: 5, north_m: 7, note }, site);
+        await write('position_fix', null, { of_kind: 'plot', of_id: unit, method: 'typed', east_m: 5, north_m: 7, note: 'of a plot' }, site);
+        await write('photo', null, { of_kind: 'unit_check', of_id: check, shows: note }, site);
+      }
+      await phone.setSite(told.chosen);
+      const [here, begun] = [{ kind: 'unit', id: unit }, { kind: 'unit_check', id: phone.newId(told.B) }];
+      for (const site of [told.A, told.B]) await write('photo', null, { of_kind: 'unit_check', of_id: begun.id, shows: site }, site);
+      const seen = async (kind, of) => (await phone.rowsOf(kind, of)).map((row) => row.note ?? row.shows ?? 'own').sort();
+      return [await seen('unit_check', here), await seen('unit_event', here), await seen('position_fix', here), await seen('photo', { kind: 'unit_check', id: check }),
+        await seen('photo', begun)];"""
+
+
+@pytest.mark.parametrize("chosen", [A, B], ids=["own", "other"])
+def test_what_names_a_record_is_read_of_its_own_site_whichever_is_chosen(lead, chosen) -> None:
+    """A crew of one site knows the id of another's unit, writes it down, and a phone of both sites has it all."""
+    *told, begun = lead.do(NAME_A_UNIT, {"A": A, "B": B, "chosen": chosen})
+    assert told == [["own", "own"], ["own"], ["own"], ["own"]]
+    assert begun == [chosen], "of a check that is not saved yet, those of the chosen site"

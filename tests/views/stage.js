@@ -36,9 +36,8 @@ const phone = {
   },
   async writeMany(list) { for (const one of list) await phone.write(one.kind, one.recordId, one.fields, one); },
   async row(kind, id) { return isEmpty ? undefined : tables[kind]?.find((one) => one.record_id === id); },
-  async rows(kind, { where = {} } = {}) {
-    return isEmpty ? [] : (tables[kind] ?? []).filter((row) => !row._deleted && Object.entries(where).every(([field, value]) => row[field] === value)).map((row) => ({ ...row }));
-  },
+  async rows(kind) { return isEmpty ? [] : (tables[kind] ?? []).filter((row) => !row._deleted).map((row) => ({ ...row })); },
+  async rowsOf(kind, of) { return (await phone.rows(kind)).filter((row) => row[`${of.kind}_id`] === of.id || (row.of_kind === of.kind && row.of_id === of.id)); },
   async disagreements() { return []; },
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
