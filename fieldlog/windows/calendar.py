@@ -18,7 +18,10 @@ LINE_OCTETS = 75
 WARNING = timedelta(minutes=15)
 """How long before turning back the first alarm sounds; our own proposal, no source."""
 
-ENDED = "This calendar address has ended: ask for a new address, or copy one from the app"
+ENDED = "Cancelled: ask for a new address of this calendar"
+ENDED_REASON = "This calendar address has ended, and with it what it told. Ask a lead for a new address, or copy one from the app."
+ENDED_STEPS = 2
+"""Versions up to 0.3.0 told an ended address's events with a sequence of one more and another title; this one must be greater."""
 
 _CONTROLS = {code: None for code in range(32) if chr(code) not in "\t\n"}
 _ESCAPES = _CONTROLS | str.maketrans({"\\": "\\\\", ";": "\\;", ",": "\\,", "\n": "\\n"})
@@ -110,11 +113,12 @@ def ended_feed(told: Sequence[Told], ended_at: datetime) -> str:
             f"UID:{event.uid}",
             f"DTSTAMP:{_utc(ended_at)}",
             f"LAST-MODIFIED:{_utc(ended_at)}",
-            f"SEQUENCE:{event.sequence + 1}",
+            f"SEQUENCE:{event.sequence + ENDED_STEPS}",
             "STATUS:CANCELLED",
             event.starts,
             event.ends,
             f"SUMMARY:{escaped(ENDED)}",
+            f"DESCRIPTION:{escaped(ENDED_REASON)}",
             "TRANSP:TRANSPARENT",
             "END:VEVENT",
         ]

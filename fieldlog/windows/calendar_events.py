@@ -3,7 +3,8 @@ What a site's calendar has told before, so that an event changes in place: the s
 section 3.8.7.4).
 
 A window that another tide or another level moves by up to two hours is still the same event. One that can no longer be used is
-told as cancelled, since a calendar that only misses it may keep it.
+told as cancelled, since a calendar that only misses it may keep it. What an older version told as cancelled with its alarms still
+in it is told once more without them.
 """
 
 from __future__ import annotations
@@ -17,30 +18,34 @@ from sqlite_utils import Database
 
 from fieldlog.store import write
 from fieldlog.windows.calendar import Event
+from fieldlog.windows.calendar_cancelled import SAME_S, Cancelling
 
-SAME_S = 2 * 3600
 
-
-def in_place(db: Database, site_id: str, events: Sequence[Event], from_at: datetime, now: datetime) -> list[Event]:
+def in_place(
+    db: Database, site_id: str, events: Sequence[Event], cancelling: Cancelling, from_at: datetime, now: datetime
+) -> list[Event]:
     """
     Events with the UID, sequence and time of change that calendars know them by, cancelled ones included, in time order.
 
     Args:
         events: what is to be told now.
+        cancelling: how what was told before and is not among them is told.
         from_at: older ones are forgotten.
         now: the time of a change that is found.
     """
     # Nearly every fetch finds nothing new and must not queue with those who write. One that does reads what was told once more
     # under the writer's lock: another fetch may have told something else meanwhile, and no two contents may bear one sequence.
-    found, changed = _settled(_told(db, site_id, from_at), events, now)
+    found, changed = _settled(_told(db, site_id, from_at), events, cancelling, now)
     if changed:
         with write(db):
-            found, changed = _settled(_told(db, site_id, from_at), events, now)
+            found, changed = _settled(_told(db, site_id, from_at), events, cancelling, now)
             _keep(db, site_id, changed, from_at)
     return sorted(found, key=lambda event: (event.low_at, event.uid))
 
 
-def _settled(told: dict[str, Event], events: Sequence[Event], now: datetime) -> tuple[list[Event], list[Event]]:
+def _settled(
+    told: dict[str, Event], events: Sequence[Event], cancelling: Cancelling, now: datetime
+) -> tuple[list[Event], list[Event]]:
     """What is told from now on, and what of it differs from what was told before."""
     left, found, changed = dict(told), [], []
     for event in events:
@@ -55,12 +60,18 @@ def _settled(told: dict[str, Event], events: Sequence[Event], now: datetime) -> 
                 kept = replace(event, uid=before.uid, sequence=before.sequence + 1, changed_at=now)
                 changed.append(kept)
         found.append(kept)
-    for gone in left.values():
-        if not gone.is_cancelled:
-            gone = replace(gone, is_cancelled=True, sequence=gone.sequence + 1, changed_at=now)
+    for before in left.values():
+        gone = cancelling.of(before)
+        if (gone.is_cancelled, gone.lines) != (before.is_cancelled, before.lines):
+            gone = replace(gone, sequence=before.sequence + 1, changed_at=now)
             changed.append(gone)
         found.append(gone)
     return found, changed
+
+
+def tells(db: Database, site_id: str, from_at: datetime) -> bool:
+    """Whether a site's calendar has told anything since a moment."""
+    return bool(_told(db, site_id, from_at))
 
 
 def _same(left: dict[str, Event], event: Event) -> Event | None:

@@ -12,14 +12,15 @@ from sqlite_utils import Database
 
 from fieldlog.access.calendar_secrets import Address, address_of_secret
 from fieldlog.access.guard import current_device, require
-from fieldlog.errors import AddressEnded, NotHere
+from fieldlog.errors import AddressEnded, NotHere, SiteNotReady
 from fieldlog.shown_names import named
 from fieldlog.stations import nearest_rows, place_of
 from fieldlog.store import Programme
 from fieldlog.tides.station import Station
 from fieldlog.windows.beds import ground_of
 from fieldlog.windows.calendar import Event, calendar_feed, ended_feed, events_of
-from fieldlog.windows.calendar_events import in_place
+from fieldlog.windows.calendar_cancelled import Cancelling, Stopped, stopped_lows
+from fieldlog.windows.calendar_events import in_place, tells
 from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.season import season
 
@@ -65,27 +66,35 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
 
 def feed_of(db: Database, site_id: str, now: datetime) -> str:
     """
-    A site's calendar of safe windows, from a week ago to 120 days ahead.
+    A site's calendar of safe windows, from a week ago to 120 days ahead; all cancelled where the site lacks what they are made from.
 
     Raises:
         NotHere: the site was removed.
-        SiteNotReady: it has no tide station or levels yet.
+        SiteNotReady: it has no tide station or levels yet, and has told nothing.
     """
     site = next(db.query("SELECT * FROM site WHERE record_id = ? AND deleted = 0", [site_id]), None)
     if site is None:
         raise NotHere("This site was removed from its programme, and its calendar with it.")
-    ground = ground_of(db, site)
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
-    name = named(site["name"])
-    events = _events(name, _Tide(ground.station.station_id, ground.station), ground.rules, today)
-    return calendar_feed(name, in_place(db, site_id, events, today - timedelta(days=DAYS_BACK), now))
+    from_at, name = today - timedelta(days=DAYS_BACK), named(site["name"])
+    events: tuple[Event, ...] = ()
+    try:
+        ground = ground_of(db, site)
+        events, stopped = _events(name, _Tide(ground.station.station_id, ground.station), ground.rules, today)
+        cancelling = Cancelling(name, stopped)
+    except SiteNotReady as lack:
+        # A calendar that is answered with a fault keeps what it holds, and goes on telling people to leave home.
+        if not tells(db, site_id, from_at):
+            raise
+        cancelling = Cancelling(name, (), lack.sentence)
+    return calendar_feed(name, in_place(db, site_id, events, cancelling, from_at, now))
 
 
 @lru_cache(KEPT)
-def _events(site_name: str, tide: _Tide, rules: SiteRules, today: datetime) -> tuple[Event, ...]:
+def _events(site_name: str, tide: _Tide, rules: SiteRules, today: datetime) -> tuple[tuple[Event, ...], tuple[Stopped, ...]]:
     start, end = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
     windows = season(tide.station, rules, start, end).windows()
-    return tuple(events_of(site_name, tide.station.name, rules, windows))
+    return tuple(events_of(site_name, tide.station.name, rules, windows)), stopped_lows(windows)
 
 
 def feed_of_ended(address: Address, now: datetime) -> str:

@@ -105,6 +105,28 @@ def test_the_feed_holds_the_sites_safe_windows_and_nobodys_name(site, client_of,
     assert "ATTENDEE" not in answer.text and "ORGANIZER" not in answer.text
 
 
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        ({"level_datum": "NAVD88"}, "NAVD88"),
+        ({"work_level_m": -5.0}, "The low stays above the work level"),
+    ],
+    ids=["levels on a datum not known here", "every low too high"],
+)
+def test_a_site_whose_windows_are_gone_cancels_each_event_without_an_alarm_and_says_why(site, address, fetch, change, reason):
+    path = address(site.client)
+    told = events(fetch(path))
+    site.note("site", SITE_1, SITE_1, **change)
+    site.sync()
+    after = events(fetch(path))
+    assert set(after) == set(told)
+    for event in after.values():
+        assert str(event["STATUS"]) == "CANCELLED"
+        assert event["SUMMARY"] == "Cancelled: low tide at Alder Spit"
+        assert reason in event["DESCRIPTION"]
+        assert event.walk("VALARM") == []
+
+
 def test_a_changed_site_replaces_what_calendars_hold(site, address, fetch):
     def sequence() -> int:
         return next(iter(events(fetch(address(site.client))).values()))["SEQUENCE"]
@@ -174,7 +196,8 @@ def test_a_dead_address_cancels_all_that_it_told_and_says_what_to_do(site, clien
         assert str(event["STATUS"]) == "CANCELLED"
         assert int(event["SEQUENCE"]) > int(told[uid]["SEQUENCE"])
         assert event.decoded("DTSTART") == told[uid].decoded("DTSTART")
-        assert "new address" in event["SUMMARY"]
+        assert event["SUMMARY"] == "Cancelled: ask for a new address of this calendar"
+        assert "This calendar address has ended" in event["DESCRIPTION"]
         assert event.walk("VALARM") == []
     assert "new address" in str(icalendar.Calendar.from_ical(answer.data)["X-WR-CALNAME"])
 

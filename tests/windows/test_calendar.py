@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from fieldlog.store import Programme
 from fieldlog.windows.access import Window, access_windows
 from fieldlog.windows.calendar import calendar_feed, escaped, events_of, folded
+from fieldlog.windows.calendar_cancelled import Cancelling, stopped_lows
 from fieldlog.windows.calendar_events import in_place
+from fieldlog.windows.cautions import Caution
 from fieldlog.windows.daylight import Light
 from fieldlog.windows.rules import SiteRules
 from windows.drawn_tides import CosineTide
@@ -104,7 +106,9 @@ def test_text_is_escaped_and_control_characters_are_left_out() -> None:
 
 def told(programme: Programme, windows: list[Window], now: datetime, rules: SiteRules = RULES) -> list:
     """The feed's events as a calendar reads them, kept in a programme between one fetch and the next."""
-    events = in_place(programme.db(), "s-1", events_of("Alder Spit", "Boston", rules, windows), LOW - timedelta(days=7), now)
+    cancelling = Cancelling("Alder Spit", stopped_lows(windows))
+    made = events_of("Alder Spit", "Boston", rules, windows)
+    events = in_place(programme.db(), "s-1", made, cancelling, LOW - timedelta(days=7), now)
     return icalendar.Calendar.from_ical(calendar_feed("Alder Spit", events)).walk("VEVENT")
 
 
@@ -144,6 +148,44 @@ def test_a_window_that_is_not_to_be_used_any_more_is_cancelled_and_may_come_back
     assert (str(back["STATUS"]), int(back["SEQUENCE"]), back["UID"]) == ("TENTATIVE", 2, before[0]["UID"])
 
 
+def closed(window: Window, sentence: str) -> Window:
+    return replace(window, safe=False, cautions=(Caution("closed", sentence, True), Caution("predicted", "Predicted alone.", False)))
+
+
+def test_a_cancelled_event_rings_no_alarm_says_so_in_its_title_and_gives_the_reason(programme: Programme) -> None:
+    before = told(programme, WINDOWS, CHANGED)[0]
+    reason = "Closed: bird nesting, 1 Dec to 9 Dec. Go by the permit and the local authority."
+    gone = told(programme, [closed(WINDOWS[0], reason), *WINDOWS[1:]], CHANGED + timedelta(days=1))[0]
+    assert (str(gone["STATUS"]), str(gone["UID"])) == ("CANCELLED", str(before["UID"]))
+    assert gone.walk("VALARM") == []
+    assert str(gone["SUMMARY"]) == "Cancelled: low tide at Alder Spit"
+    assert str(gone["DESCRIPTION"]) == f"Do not plan with this low tide. {reason}"
+    assert (gone.decoded("DTSTART"), gone.decoded("DTEND")) == (before.decoded("DTSTART"), before.decoded("DTEND"))
+    assert (str(gone["LOCATION"]), str(gone["TRANSP"])) == ("Alder Spit", "TRANSPARENT")
+
+
+def test_a_low_that_is_not_predicted_any_more_says_that_and_another_reason_is_told_anew(programme: Programme) -> None:
+    told(programme, WINDOWS, CHANGED)
+    gone = told(programme, WINDOWS[1:], CHANGED + timedelta(days=1))[0]
+    assert "No low tide is predicted at this time any more." in str(gone["DESCRIPTION"])
+    again = told(programme, WINDOWS[1:], CHANGED + timedelta(days=2))[0]
+    assert again.to_ical() == gone.to_ical()
+    other = told(programme, [closed(WINDOWS[0], "Dark."), *WINDOWS[1:]], CHANGED + timedelta(days=3))[0]
+    assert (int(gone["SEQUENCE"]), int(other["SEQUENCE"])) == (1, 2)
+    assert str(other["DESCRIPTION"]).endswith("Dark.")
+
+
+def test_what_an_older_version_cancelled_with_its_alarms_is_told_once_more_without_them(programme: Programme) -> None:
+    told(programme, WINDOWS, CHANGED)
+    with programme.db().conn:
+        programme.db().conn.execute(
+            "UPDATE calendar_event SET sequence = 1, event = json_set(event, '$.is_cancelled', json('true')) WHERE uid = ?", (WINDOWS[0].window_id,)
+        )
+    gone, again = (told(programme, WINDOWS[1:], CHANGED + timedelta(days=days))[0] for days in (1, 2))
+    assert (str(gone["STATUS"]), int(gone["SEQUENCE"]), gone.walk("VALARM")) == ("CANCELLED", 2, [])
+    assert again.to_ical() == gone.to_ical()
+
+
 class Overtaken(list):
     """Events that another fetch, of a site changed once more, overtakes while they are first looked through."""
 
@@ -163,6 +205,6 @@ def test_two_fetches_at_once_tell_no_two_contents_under_one_sequence(programme: 
     late = events_of("Alder Spit", "Boston", replace(RULES, travel_min=90), WINDOWS)
     others: list = []
     overtaken = Overtaken(late, lambda: others.extend(told(programme, WINDOWS, CHANGED, replace(RULES, travel_min=75))))
-    kept = in_place(programme.db(), "s-1", overtaken, LOW - timedelta(days=7), CHANGED)
+    kept = in_place(programme.db(), "s-1", overtaken, Cancelling("Alder Spit", ()), LOW - timedelta(days=7), CHANGED)
     assert {int(event["SEQUENCE"]) for event in others} == {1}
     assert {event.sequence for event in kept} == {2}

@@ -12,6 +12,7 @@ from fieldlog.stations import find
 from fieldlog.store import Programme, write
 from fieldlog.windows.access import Window, access_windows
 from fieldlog.windows.calendar import Event, calendar_feed, escaped, events_of, folded, leaves_home_at
+from fieldlog.windows.calendar_cancelled import Cancelling
 from fieldlog.windows.calendar_events import in_place
 from fieldlog.windows.cautions import Caution
 from fieldlog.windows.daylight import Day, Light, light_of, sun_columns
@@ -97,7 +98,7 @@ def event(uid: str, low_at: datetime, word: str = "as it was") -> Event:
 
 
 def fetched(programme: Programme, events: list[Event], site_id: str = "s-1", from_at: datetime = LOW - 24 * HOUR, now: datetime = NOW) -> dict[str, tuple]:
-    kept = in_place(programme.db(), site_id, events, from_at, now)
+    kept = in_place(programme.db(), site_id, events, Cancelling("Alder Spit", ()), from_at, now)
     return {one.uid: (one.sequence, one.is_cancelled, one.changed_at) for one in kept}
 
 
