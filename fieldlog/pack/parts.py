@@ -15,7 +15,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.access.devices import Device, may_lead, scope_of
+from fieldlog.access.devices import Device, scope_of
+from fieldlog.access.held_lines import may_lead_line
 from fieldlog.errors import FieldlogError
 from fieldlog.flags.reading import packed_flags
 from fieldlog.pack.kept import KeptParts, Part, part_of
@@ -102,7 +103,7 @@ def _windows_tag(ground: Ground | FieldlogError, day: date) -> str:
 
 
 def tray_part(kept: KeptParts, db: Database, lead: Device) -> Part:
-    """The held lines of devices on a lead's sites, newest first; the text goes along, since it is all there is of them."""
+    """The held lines that a lead may read, newest first; the text goes along, since it is all there is of them."""
     key = ("tray", scope_of(lead), mark_of(db, TRAY), mark_of(db, DEVICES))
     return kept.of(key, lambda: part_of({"tray": _tray(db, lead)}))
 
@@ -116,8 +117,9 @@ def _tray(db: Database, lead: Device) -> list[dict[str, Any]]:
     held: list[dict[str, Any]] = []
     for row in rows:
         sites = row.pop("sites")
-        if may_lead(lead, None if sites is None else frozenset(json.loads(sites))):
-            held.append({**row, "line": bytes(row["line"]).decode("utf-8", "replace")[:LINE_SHOWN]})
+        line = bytes(row["line"])
+        if may_lead_line(lead, None if sites is None else frozenset(json.loads(sites)), line):
+            held.append({**row, "line": line.decode("utf-8", "replace")[:LINE_SHOWN]})
         if len(held) == TRAY_MOST:
             break
     return held

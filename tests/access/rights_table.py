@@ -115,6 +115,11 @@ PRIVATE_ROUTE = {
 }  # fmt: skip
 PACK_OF_SITE = {(role, site): 200 if site == "own" or of(role)[1] else 403 for role in ROLES for site in ("own", "other")}
 TRAY = {"lead": 200, "crew": 403, "desk": 403, "reader": 403}
+TRAY_LINES = {
+    **{("lead-all", device, line): True for device in (*SITES, "moved") for line in (*SITES, "unreadable")},
+    **{("lead", device, line): device in ("own", "moved") and line == "own" for device in (*SITES, "moved") for line in (*SITES, "unreadable")},
+}
+"""Whether a lead reads, and hides, a held line: by the site of its device ("moved": from the other one to this) and by the one that it names."""
 CALENDAR = {(role, site): site == "own" or of(role)[1] for role in ROLES for site in ("own", "other")}
 FIXES = {
     ("lead-all", "own"): True, ("lead-all", "other"): True, ("lead", "own"): True, ("lead", "other"): False,

@@ -288,6 +288,33 @@ def test_whose_pack_a_device_gets(shore, role, site) -> None:
     assert ("tray" in client.get("/api/pack").json) == (table.TRAY[table.of(role)[0]] == 200)
 
 
+@pytest.mark.parametrize(("role", "device", "line"), list(table.TRAY_LINES))
+def test_who_reads_a_held_line_and_hides_it(shore, role, device, line) -> None:
+    """A desk's note that is held; its text may be private."""
+    theirs, secret = joined_at(shore, "other" if device == "moved" else device), uuid.uuid4().hex
+    if line == "unreadable":
+        theirs.add(json.dumps({"g": HERE, "f": secret}).encode() + b"}")
+    else:
+        theirs.note("sign_in_private", str(uuid.uuid4()), PLACES[line], sign_in_id="x", medical_note=secret)
+    (ack,) = theirs.sync().json["acks"]
+    assert ack[2] == "q"
+    if device == "moved":
+        answer = phone_of(shore, "lead-all").client.patch(f"/api/devices/{theirs.client.device_id}", json={"role": "desk", "sites": [HERE]})
+        assert answer.status_code == 200, answer.json
+    lead = phone_of(shore, role, fresh=True)
+    told = [lead.client.get("/api/pack/tray").text, lead.client.get("/api/pack").text]
+    assert [secret in text for text in told] == [table.TRAY_LINES[role, device, line]] * 2
+    assert hides(shore, lead, ack[1]) == table.TRAY_LINES[role, device, line]
+
+
+def joined_at(shore, site: str) -> Phone:
+    """A desk's device of a site, or with "null" of the whole programme."""
+    client = shore.app.test_client()
+    code = code_for(shore.programme, "desk", PLACES[site], NOW_MS)
+    client.device_id = client.post("/api/join", json={"code": code, "device_name": "a desk"}).json["device_id"]
+    return Phone(client, NOW_MS)
+
+
 @pytest.mark.parametrize(("role", "site"), list(table.CALENDAR))
 def test_whose_calendar_a_device_gets(shore, role, site) -> None:
     client = phone_of(shore, role).client
