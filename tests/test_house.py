@@ -20,6 +20,7 @@ PURE = {"errors"}
 MAY_IMPORT = {
     "errors": set(),
     "shown_names": set(),
+    "rounding": set(),
     "json_text": set(),
     "logs": set(),
     "metrics": set(),
@@ -33,12 +34,12 @@ MAY_IMPORT = {
     "stations": {"errors", "tides"},
     "records": {"errors", "store"},
     "tides": PURE,
-    "survey": PURE,
-    "windows": {"errors", "store", "stations", "tides", "access", "shown_names"},
+    "survey": {"errors", "rounding"},
+    "windows": {"errors", "store", "stations", "tides", "access", "rounding", "shown_names"},
     "child": {"errors"},
-    "gauge": {"errors", "access", "child", "stations", "store", "tides", "shown_names"},
+    "gauge": {"errors", "access", "child", "rounding", "stations", "store", "tides", "shown_names"},
     "plan": {"access", "child", "errors", "flags", "store", "windows", "shown_names"},
-    "flags": {"errors", "records", "survey", "shown_names"},
+    "flags": {"errors", "records", "rounding", "survey", "shown_names"},
     "access": {"errors", "json_text", "store", "shown_names"},
     "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
     "sync": {"disk", "errors", "access", "flags", "json_text", "pack", "records", "store"},
@@ -164,3 +165,10 @@ def test_documents_name_only_files_that_are_here(name: str) -> None:
     named = set(re.findall(r"`((?:fieldlog|static|tests|demo_db)/[\w./*-]*)`", text)) | set(re.findall(r"\]\(([\w./-]+)\)", text))
     assert named
     assert [one for one in sorted(named) if not list(ROOT.glob(one.rstrip("/")))] == []
+
+
+def test_numbers_in_sentences_are_written_by_one_rule() -> None:
+    """Python's own format and JavaScript's toFixed differ at halves and write "-0.00": both sides have `rounded`."""
+    theirs = re.compile(r"\{[^{}\n]*:[+,]*\.\df\}|toFixed\(")
+    files = [*(p for room in ("windows", "gauge", "flags", "survey") for p in (PACKAGE / room).glob("*.py")), *(STATIC / "tides").glob("*.js"), *(STATIC / "survey").glob("*.js")]
+    assert [path.name for path in files if theirs.search(path.read_text("utf-8"))] == []

@@ -14,6 +14,7 @@ from fieldlog.errors import BadRequest
 from fieldlog.plan import making
 from fieldlog.plan.routes import MOST_TEAMS
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.rounding import rounded
 from fieldlog.sync.opening import open_programme
 
 
@@ -43,7 +44,7 @@ def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
     window = made["window"]
     low = datetime.fromisoformat(window["low_at"]).astimezone(zone)
     lines = [
-        f"{window['site']}, {low:%a %d %b %Y}: low {low:%H:%M} at {window['low_level_m']:.2f} m, usable {clock(window['usable_from'])} to "
+        f"{window['site']}, {low:%a %d %b %Y}: low {low:%H:%M} at {rounded(window['low_level_m'], 2)} m, usable {clock(window['usable_from'])} to "
         f"{clock(window['usable_until'])}, turn back {clock(window['turn_back_at'])}. Predicted: trust what you see.",
     ]
     for team in range(1, made["teams"] + 1):

@@ -12,6 +12,7 @@ from fieldlog.commands.sites import chosen_sites
 from fieldlog.errors import BadRecord, BadRequest
 from fieldlog.gauge.kept import keep, seen, work_out
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.rounding import rounded
 from fieldlog.sync.opening import open_programme
 
 READ = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -90,11 +91,11 @@ def _found(result: dict[str, Any]) -> list[str]:
     lines += [record["air"]] if record["air"] else []
     lines += [f"{record['unread']} lines could not be read, the first: {record['unread_lines']}."] if record["unread"] else []
     lines += [fault["sentence"] for fault in result["faults"]]
-    levels = ", ".join(f"{name} {level:.2f} ± {2 * datums['errors_m'][name]:.2f}" for name, level in datums["above_chart_datum_m"].items())
+    levels = ", ".join(f"{name} {rounded(level, 2)} ± {rounded(2 * datums['errors_m'][name], 2)}" for name, level in datums["above_chart_datum_m"].items())
     lines.append(f"Datums, metres above {datums['chart_datum']} (± 95 %): {levels}. By {datums['method']}.")
     for one in result["candidates"]:
         mark = "*" if one["kind"] == result["proposed"] else " "
         spread = one["residuals"]
-        said = f"; allowance {spread['allowance_m']:.2f} m: {spread['basis']}" if spread and spread["allowance_m"] is not None else ""
+        said = f"; allowance {rounded(spread['allowance_m'], 2)} m: {spread['basis']}" if spread and spread["allowance_m"] is not None else ""
         lines.append(f"{mark} {one['station_id']}: {one['rms_m'] * 100:.1f} cm rms on {one['held_back_days']:.0f} held-back days{said}")
     return [*lines, *result["reasons"], "* is proposed. A lead takes one under Set-up, the site's tide."]

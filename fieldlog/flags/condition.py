@@ -6,8 +6,8 @@ from typing import Any
 
 from fieldlog.flags.flag import ACT, LOOK, Found, Limits, Says, unit_rule
 from fieldlog.flags.unit_history import FOUND, Row, UnitHistory, body_of, stance_of, toe_of
+from fieldlog.rounding import shortest
 from fieldlog.survey.grades import Grade
-from fieldlog.survey.rounding import shortest
 
 LEAN_LOOK_DEG = 15.0
 """Our own proposal where a site sets no limit."""

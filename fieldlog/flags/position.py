@@ -6,11 +6,11 @@ from collections.abc import Mapping
 
 from fieldlog.flags.flag import ACT, LOOK, Found, unit_rule
 from fieldlog.flags.unit_history import Row, UnitHistory
+from fieldlog.rounding import rounded
 from fieldlog.shown_names import named
 from fieldlog.survey.grades import place_grade
 from fieldlog.survey.movement import PHONE, Movement, Place, compare, compass_word, zero_fix
 from fieldlog.survey.position import TAPE_SIGMA_M, Adjusted, Point, TapeRange, adjust
-from fieldlog.survey.rounding import rounded
 
 TYPED_SIGMA_M = 0.05
 """One sigma of an axis of a typed coordinate where nobody said: a taped offset in the field, our proposal."""

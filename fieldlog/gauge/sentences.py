@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from fieldlog.rounding import rounded
 from fieldlog.tides.record import Fault
 
 
@@ -17,21 +18,21 @@ def _of_levels(fault: Fault, zone: str) -> str | None:
     first, last = day(fault.from_s, zone), day(fault.to_s, zone)
     match fault.word:
         case "gap":
-            return f"A gap of {fault.size:.1f} h from {moment(fault.from_s, zone)}. What lies in it is not guessed."
+            return f"A gap of {rounded(fault.size, 1)} h from {moment(fault.from_s, zone)}. What lies in it is not guessed."
         case "more-gaps":
-            return f"{_counted(fault.count, 'smaller gap')} more from {first} to {last}, {fault.size:.1f} h together."
+            return f"{_counted(fault.count, 'smaller gap')} more from {first} to {last}, {rounded(fault.size, 1)} h together."
         case "spike":
             if fault.count == 1:
-                return f"One level, of {moment(fault.from_s, zone)}, stood {fault.size:.2f} m off its neighbours. It is left out."
-            return f"{fault.count} levels stood alone, up to {fault.size:.2f} m off their neighbours, from {first} to {last}. They are left out."
+                return f"One level, of {moment(fault.from_s, zone)}, stood {rounded(fault.size, 2)} m off its neighbours. It is left out."
+            return f"{fault.count} levels stood alone, up to {rounded(fault.size, 2)} m off their neighbours, from {first} to {last}. They are left out."
         case "dry":
             return (
-                f"The logger fell dry at {_counted(fault.count, 'low water')} from {first} to {last}: the record is flat there at {fault.size:.2f} m. "
+                f"The logger fell dry at {_counted(fault.count, 'low water')} from {first} to {last}: the record is flat there at {rounded(fault.size, 2)} m. "
                 "These stretches are left out, so low waters below that are not in the record."
             )
         case "moved":
             return (
-                f"The level steps by {fault.size:+.2f} m at {moment(fault.from_s, zone)} and stays there: the logger seems to have been "
+                f"The level steps by {rounded(fault.size, 2, signed=True)} m at {moment(fault.from_s, zone)} and stays there: the logger seems to have been "
                 "moved. Only the longest part without a step is used."
             )
     return None
@@ -41,11 +42,11 @@ def _of_the_tide(fault: Fault) -> str | None:
     match fault.word:
         case "not-the-tide":
             return (
-                f"Only {max(0.0, 100 * fault.size):.0f} % of what the record moves follows the reference port's tide: it cannot be this shore's water. "
+                f"Only {rounded(max(0.0, 100 * fault.size), 0)} % of what the record moves follows the reference port's tide: it cannot be this shore's water. "
                 "Is it the pressure of the air, another column, or a logger that lay dry? Bring another file, or say which column."
             )
         case "too-large":
-            return f"The record moves by {fault.size:,.0f} m (standard deviation), more than any tide. Is its unit right? Say the unit, or bring another file."
+            return f"The record moves by {rounded(fault.size, 0)} m (standard deviation), more than any tide. Is its unit right? Say the unit, or bring another file."
         case "upside-down":
             return (
                 "The record falls where the reference port's water rises: it seems to be a distance down to the water. Bring levels: the sensor's height "
@@ -53,12 +54,12 @@ def _of_the_tide(fault: Fault) -> str | None:
             )
         case "late":
             return (
-                f"The tide in this record comes {abs(fault.size) / 60:.1f} h {'after' if fault.size > 0 else 'before'} the reference port's. An inlet far from "
+                f"The tide in this record comes {rounded(abs(fault.size) / 60, 1)} h {'after' if fault.size > 0 else 'before'} the reference port's. An inlet far from "
                 "the port may be so; so is a wrong zone of the times. Compare one high water with what people saw."
             )
         case "weak":
             return (
-                f"Only {max(0.0, 100 * fault.size):.0f} % of what the record moves follows the reference port's tide; the rest is weather, a river, or "
+                f"Only {rounded(max(0.0, 100 * fault.size), 0)} % of what the record moves follows the reference port's tide; the rest is weather, a river, or "
                 "something else than water. Do not plan by it before you know which."
             )
         case "range":
@@ -73,12 +74,12 @@ def _of_the_clock(fault: Fault, zone: str) -> str:
     match fault.word:
         case "drift":
             return (
-                f"The clock seems to have drifted by {fault.size:+.0f} min against the tide over the record. Compare it with a clock that "
+                f"The clock seems to have drifted by {rounded(fault.size, 0, signed=True)} min against the tide over the record. Compare it with a clock that "
                 "is right; times from this record are that uncertain."
             )
         case "clock-jump":
             return (
-                f"The clock jumps by {fault.size:+.0f} min about {day(fault.to_s, zone)}. Was it summer time, or a new battery? Only the "
+                f"The clock jumps by {rounded(fault.size, 0, signed=True)} min about {day(fault.to_s, zone)}. Was it summer time, or a new battery? Only the "
                 "longest part without a jump is used; give the zone as an offset such as UTC-05:00 to use all."
             )
         case "out-of-order":

@@ -16,6 +16,7 @@ import numpy as np
 from fieldlog.child import Tell, answer
 from fieldlog.errors import BadRecord, RecordTooShort
 from fieldlog.gauge.sentences import fault_sentence, moment
+from fieldlog.rounding import rounded
 from fieldlog.shown_names import named
 from fieldlog.tides.beside_tide import examine
 from fieldlog.tides.curve import Curve
@@ -54,7 +55,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     levels, faults, told = _levels(job)
     step_s = interval_s(levels.t_s)
     if step_s > MOST_INTERVAL_S:
-        raise BadRecord(f"Its levels stand {step_s / 60:.0f} min apart; a tide needs one an hour or more, two hours apart at most. Set the logger so.")
+        raise BadRecord(f"Its levels stand {rounded(step_s / 60, 0)} min apart; a tide needs one an hour or more, two hours apart at most. Set the logger so.")
     tell(f"looking for faults in {len(levels.t_s):,} levels")
     curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
     clear, found = examine(levels, curve.levels_at_s)
@@ -63,7 +64,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     used = _longest_part(clear, faults)
     if used.days < LEAST_DAYS:
         raise RecordTooShort(
-            f"What can be used of the record is {used.days:.1f} days long, fewer than {LEAST_DAYS:.0f}. Found: "
+            f"What can be used of the record is {rounded(used.days, 1)} days long, fewer than {rounded(LEAST_DAYS, 0)}. Found: "
             + " ".join(fault_sentence(fault, site["zone"]) for fault in _shown(faults))
         )
     control = None if job.get("control") is None else _control(job["control"], reference)
@@ -129,7 +130,7 @@ def _control(control: dict[str, Any], reference: Station) -> Levels:
     off_m = float(np.median(levels.level_m - curve.levels_at_s(levels.t_s)))
     if abs(off_m) > CONTROL_OFF_M:
         raise BadRecord(
-            f"The control station's levels stand {off_m:+.2f} m off its own prediction on half of the days. They must be above its chart "
+            f"The control station's levels stand {rounded(off_m, 2, signed=True)} m off its own prediction on half of the days. They must be above its chart "
             f"datum, {port.chart_datum}, in the unit and zone that were said: fetch them so."
         )
     return levels

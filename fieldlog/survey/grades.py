@@ -16,8 +16,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from fieldlog.rounding import rounded, shortest
 from fieldlog.survey.movement import Movement
-from fieldlog.survey.rounding import rounded, shortest
 
 CRACK_MM = (0.3, 1.3)
 CHIP_DEPTH_MM = 25.0

@@ -11,8 +11,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fieldlog.rounding import rounded
 from fieldlog.survey.position import Z_95, Covariance
-from fieldlog.survey.rounding import rounded
 
 CHI2_2_95 = -2 * math.log(0.05)
 """5.991465, exactly."""

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from fieldlog.survey.rounding import rounded
+from fieldlog.rounding import rounded
 
 TAPE_SIGMA_M = 0.02
 """One sigma of a 20 to 30 m tape read in wind where nobody says better: our proposal, within the usual 10 to 30 mm."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fieldlog.access.calendar_secrets import Told
+from fieldlog.rounding import rounded
 from fieldlog.windows.access import Window
 from fieldlog.windows.cautions import clock
 from fieldlog.windows.rules import SiteRules
@@ -160,9 +161,9 @@ def _description(station_name: str, rules: SiteRules, window: Window, leave_at: 
     return "\n".join(
         [
             f"{window.usable_min} usable minutes. " + " ".join(said) + f" Times in {zone}.",
-            f"Low {window.low_level_m:.2f} m predicted for {station_name}, {rules.allowance_m:.2f} m allowance added; "
-            f"work level {work_level_m:.2f} m, lowest point of the route {rules.route_low_level_m:.2f} m.",
-            f"Leave home by {clock(leave_at, zone)}: {rules.travel_min:.0f} min on the way and {rules.walk_out_min:.0f} min to walk out.",
+            f"Low {rounded(window.low_level_m, 2)} m predicted for {station_name}, {rounded(rules.allowance_m, 2)} m allowance added; "
+            f"work level {rounded(work_level_m, 2)} m, lowest point of the route {rounded(rules.route_low_level_m, 2)} m.",
+            f"Leave home by {clock(leave_at, zone)}: {rounded(rules.travel_min, 0)} min on the way and {rounded(rules.walk_out_min, 0)} min to walk out.",
             *(caution.sentence for caution in window.cautions),
         ]
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from fieldlog.rounding import rounded
 from fieldlog.windows.daylight import LIGHT_WORDS
 from fieldlog.windows.rules import Closure
 
@@ -71,15 +72,15 @@ def clock(at: datetime | None, zone: str) -> str:
 
 
 def _sum(n: Numbers) -> str:
-    return f"{n.low_level_m:.2f} m predicted plus {n.allowance_m:.2f} m allowance"
+    return f"{rounded(n.low_level_m, 2)} m predicted plus {rounded(n.allowance_m, 2)} m allowance"
 
 
 def _above_work(n: Numbers) -> str:
-    return f"The low stays above the work level: {_sum(n)}, work level {n.work_level_m:.2f} m."
+    return f"The low stays above the work level: {_sum(n)}, work level {rounded(n.work_level_m, 2)} m."
 
 
 def _route_wet(n: Numbers) -> str:
-    return f"The route stays under water: {_sum(n)}, lowest point of the route {n.route_low_level_m:.2f} m."
+    return f"The route stays under water: {_sum(n)}, lowest point of the route {rounded(n.route_low_level_m, 2)} m."
 
 
 def _turn_back_first(n: Numbers) -> str:
@@ -97,7 +98,7 @@ def _route_late(n: Numbers) -> str:
 
 
 def _short(n: Numbers) -> str:
-    return f"Too short: {n.usable_min} usable minutes, this site asks for {n.least_usable_min:.0f}."
+    return f"Too short: {n.usable_min} usable minutes, this site asks for {rounded(n.least_usable_min, 0)}."
 
 
 def _partly(n: Numbers) -> str:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fieldlog.rounding import rounded
 from fieldlog.windows.access import Window
 from fieldlog.windows.rules import SiteRules
 
@@ -59,8 +60,8 @@ def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -
     level_m, day = lowest.low_level_m + rules.allowance_m, lowest.low_at.astimezone(ZoneInfo(rules.zone))
     if level_m >= work_m:
         return (
-            f"No low in the next {days} days falls below the work level {work_m:.2f} m (lowest: {level_m:.2f} m on "
-            f"{day.day} {day:%b}, the allowance of {rules.allowance_m:.2f} m counted). "
+            f"No low in the next {days} days falls below the work level {rounded(work_m, 2)} m (lowest: {rounded(level_m, 2)} m on "
+            f"{day.day} {day:%b}, the allowance of {rounded(rules.allowance_m, 2)} m counted). "
             "Are the work level, its datum and the tide station right?"
         )
     reasons: dict[str, int] = {}

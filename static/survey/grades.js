@@ -5,7 +5,7 @@
  * @typedef {number|null|undefined} Measured
  * @typedef {{crack_width_mm?: Measured, chip_depth_mm?: Measured, chip_across_mm?: Measured, scaling_depth_mm?: Measured, lost_volume_pct?: Measured}} Damage
  */
-import { rounded, shortest } from './movement.js';
+import { rounded, shortest } from '../rounding.js';
 
 const CRACK_MM = [0.3, 1.3];
 const CHIP_DEPTH_MM = 25;

@@ -4,20 +4,7 @@
  * @typedef {{verdict: 'moved'|'not_moved'|'cannot_tell', displacement_m: number, bearing_deg: number, t2: number, limit: number,
  *   detectable_m: number, sentence: string}} Movement bearing from true north
  */
-
-/* How a measured number is written in a sentence, digit for digit as the server writes it. */
-
-/** @param {number} value @param {number} digits @returns {string} halves rounded up, never "-0" */
-export function rounded(value, digits) {
-  const scale = 10 ** digits;
-  return (Math.floor(value * scale + 0.5) / scale + 0).toFixed(digits);
-}
-
-/** @param {number} value @param {number} digits @returns {string} as `rounded`, without zeros at the end */
-export function shortest(value, digits) {
-  const text = rounded(value, digits);
-  return text.includes('.') ? text.replace(/\.?0+$/, '') : text;
-}
+import { rounded } from '../rounding.js';
 
 export const CHI2_2_95 = -2 * Math.log(0.05);
 const PHONE = 'phone_gnss';

@@ -8,7 +8,7 @@
  * @typedef {{east_m: number, north_m: number, covariance: Covariance, residuals_m: number[], s0: number|null,
  *   ellipse: Ellipse, mirror: Point|null, cut_deg: number, warnings: Doubt[]}} Adjusted
  */
-import { rounded } from './movement.js';
+import { rounded } from '../rounding.js';
 
 export const TAPE_SIGMA_M = 0.02;
 const LEAST_SIGMA_M = 1e-6;

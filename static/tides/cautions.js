@@ -1,4 +1,5 @@
 /** The sentences of a window's cautions, made from a word and the window's numbers; the server's are the same. */
+import { rounded } from '../rounding.js';
 
 const USUAL =
   'Predicted from the tide alone: wind, waves, air pressure and rain move the water. ' +
@@ -60,7 +61,7 @@ const MADE = {
   'route-late': (window, { zone }) =>
     `The route is still under water at ${clock(window.fromMs, zone)}, when the work area can be used: wait until it is dry.`,
   short: (window, rules) =>
-    `Too short: ${window.usableMin} usable minutes, this site asks for ${rules.least_usable_min.toFixed(0)}.`,
+    `Too short: ${window.usableMin} usable minutes, this site asks for ${rounded(rules.least_usable_min, 0)}.`,
   partly: (window, { zone }) =>
     `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, the walk out kept in the light.`,
   'water-higher': (window, { zone }) =>
@@ -78,7 +79,7 @@ export const cautionSentence = (word, window, rules) => FIXED[word] ?? MADE[word
 const sum = (window, rules) => `${metres(window.lowM)} predicted plus ${metres(rules.allowance_m ?? 0)} allowance`;
 
 /** @param {number} m */
-const metres = (m) => `${m.toFixed(2)} m`;
+const metres = (m) => `${rounded(m, 2)} m`;
 
 /** @type {Map<string, Intl.DateTimeFormat>} */
 const days = new Map();

@@ -1,4 +1,5 @@
 /** Times, levels and lengths as people read them. Times are always in the site's zone. */
+import { rounded } from '../rounding.js';
 import { localDay } from '../tides/cautions.js';
 const MINUTE = 60_000;
 const FEET_IN_A_METRE = 1 / 0.3048;
@@ -84,7 +85,7 @@ export function spanWords(ms) {
 export function length(value_m, feet) {
   if (value_m === null || value_m === undefined) return 'not known';
   const shown = feet ? value_m * FEET_IN_A_METRE : value_m;
-  return `${shown.toFixed(feet ? 1 : 2).replace('-', '\u2212')} ${feet ? 'ft' : 'm'}`;
+  return `${rounded(shown, feet ? 1 : 2).replace('-', '\u2212')} ${feet ? 'ft' : 'm'}`;
 }
 
 /**

@@ -14,7 +14,8 @@ CASES = json.loads((Path(__file__).parents[1] / "vectors" / "survey_cases.json")
 
 ALL = """async (cases) => {
   const { adjust } = await import('/survey/position.js');
-  const { compare, compassWord, rounded, shortest, zeroFix } = await import('/survey/movement.js');
+  const { compare, compassWord, zeroFix } = await import('/survey/movement.js');
+  const { rounded, shortest } = await import('/rounding.js');
   const grades = await import('/survey/grades.js');
   const placed = (one) => adjust(one.ranges, one.expected ?? null);
   return {

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from fieldlog.rounding import rounded, shortest
 from fieldlog.survey import grades, movement, position
-from fieldlog.survey.rounding import rounded, shortest
 
 CASES = json.loads((Path(__file__).parents[1] / "vectors" / "survey_cases.json").read_text("utf-8"))
 
