@@ -11,9 +11,15 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
-# pandas comes along with ortools, and sqlite-utils loads it wherever it is installed: half a second and 60 MB of a server
-# that has no use for it. A process that already has it keeps it.
-sys.modules.setdefault("pandas", None)  # type: ignore[arg-type]
+
+def keep_pandas_out() -> None:
+    """
+    For processes that are Fieldlog's own: the command line, a server, their children.
+
+    pandas comes along with ortools, and sqlite-utils loads it wherever it is installed: half a second and 60 MB for nothing. A process
+    that already has it keeps it.
+    """
+    sys.modules.setdefault("pandas", None)  # type: ignore[arg-type]
 
 
 def __getattr__(name: str) -> object:

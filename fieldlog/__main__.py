@@ -16,6 +16,7 @@ from pathlib import Path
 
 import click
 
+from fieldlog import keep_pandas_out
 from fieldlog.commands.asking import Asked, json_option
 from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
@@ -76,6 +77,7 @@ def cli(asked: Asked, data: Path | None) -> None:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; ends the process with its exit status."""
+    keep_pandas_out()
     asked = Asked(lambda: datetime.now(UTC))
     try:
         status = cli.main(arguments, prog_name="fieldlog", standalone_mode=False, obj=asked)

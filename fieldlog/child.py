@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import runpy
 import subprocess
 import sys
 import threading
@@ -17,6 +18,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import Any
 
+from fieldlog import keep_pandas_out
 from fieldlog.errors import FieldlogError, WorkFailed
 
 PATIENCE_S = 120.0
@@ -42,7 +44,7 @@ def run(
         WorkFailed: the child found the job faulty (its sentence), stopped without an answer, or took too long.
     """
     process = subprocess.Popen(
-        [sys.executable, "-m", module], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        [sys.executable, "-m", "fieldlog.child", module], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
     watch = threading.Timer(patience_s, process.kill)
     watch.start()
@@ -110,3 +112,8 @@ def answer(work: Callable[[dict[str, Any], Tell], Any]) -> None:
         say({"result": work(job, lambda step: say({"step": step}))})
     except FieldlogError as fault:
         say({"fault": fault.sentence, "word": fault.word})
+
+
+if __name__ == "__main__":
+    keep_pandas_out()
+    runpy.run_module(sys.argv[1], run_name="__main__", alter_sys=True)

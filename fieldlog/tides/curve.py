@@ -119,14 +119,6 @@ class Curve:
         end = np.searchsorted(t_s, (to_utc or self.to_utc).timestamp(), side="right")
         return [Crossing(_instant(t_s[i]), bool(is_rising[i])) for i in range(start, end)]
 
-    def next_crossing(self, level_m: float, after_utc: datetime, is_rising: bool | None = None) -> Crossing | None:
-        """The first crossing strictly after an instant, of either direction or of one; None where the span has none."""
-        t_s, rising = self.crossing_times(level_m)
-        for i in range(int(np.searchsorted(t_s, after_utc.timestamp(), side="right")), len(t_s)):
-            if is_rising is None or rising[i] == is_rising:
-                return Crossing(_instant(t_s[i]), bool(rising[i]))
-        return None
-
     def crossing_times(self, level_m: float) -> tuple[np.ndarray, np.ndarray]:
         """The span's crossings of a level as arrays: seconds since 1970 UTC, and whether the level rises there."""
         if level_m not in self._crossings:

@@ -270,8 +270,3 @@ def _best(candidates: list[Candidate]) -> Kind:
 
 def _at(seconds: float) -> datetime:
     return datetime.fromtimestamp(float(seconds), UTC)
-
-
-def constants_by_name(station: Station) -> Mapping[str, tuple[float, float]]:
-    """(amplitude m, phase lag deg) of a harmonic station by constituent."""
-    return {name: (height, lag) for name, height, lag in station.constituents}
