@@ -25,7 +25,10 @@ HEADERS_S = 15.0
 """A request's headers come within this time of its first byte."""
 
 BODY_S, BODY_BYTES_PER_S = 60.0, 500.0
-"""A body comes at this rate after the first minute: a tenth of what a phone has at the edge of a network."""
+"""A body comes, and an answer is read, at this rate after the first minute: a tenth of what a phone has at the edge of a network."""
+
+PILED = 8
+"""Requests sent without waiting for the answers before; no browser or proxy does so. Who piles up more is let go."""
 
 IDLE_S = 130.0
 """A little longer than a proxy keeps a connection for its next request (Caddy: 2 min), so that it is the one to close."""
@@ -41,10 +44,12 @@ HEADER_BYTES = 16 * 1024
 
 
 class Connection(HTTPChannel):  # type: ignore[misc]
-    """One connection, which knows since when its request has been coming in."""
+    """One connection, which knows since when its request has been coming in and its answer has been waiting to be read."""
 
     begun_at: float | None = None
     received_bytes = 0
+    unread_since: float | None = None
+    read_bytes = 0
 
     def received(self, data: bytes) -> bool:
         """Take bytes in, and note when the first of an unfinished request came."""
@@ -55,7 +60,15 @@ class Connection(HTTPChannel):  # type: ignore[misc]
         elif self.request is not before or self.begun_at is None:
             self.begun_at, self.received_bytes = self.last_activity, 0
         self.received_bytes += len(data)
+        if len(self.requests) > PILED:
+            self.will_close = True
         return took
+
+    def send(self, data: bytes, do_close: bool = True) -> int:
+        """Send bytes, and count those that the visitor took."""
+        sent: int = super().send(data, do_close)
+        self.read_bytes += sent
+        return sent
 
     def is_at_rest(self) -> bool:
         """Whether nothing is being worked out or sent for it."""
@@ -66,7 +79,14 @@ class Connection(HTTPChannel):  # type: ignore[misc]
         return bool(self.requests or self.total_outbufs_len or (self.request is not None and self.request.headers_finished))
 
     def is_too_slow(self, at_s: float) -> bool:
-        """Whether its time is up."""
+        """Whether its time is up; asked once a second."""
+        if not self.total_outbufs_len:
+            self.unread_since = None
+        elif self.unread_since is None:
+            self.unread_since, self.read_bytes = at_s, 0
+        if self.unread_since is not None:
+            # Asked before whether it is being worked for: the worker may be waiting for this visitor to read.
+            return at_s - self.unread_since > BODY_S + self.read_bytes / BODY_BYTES_PER_S
         if self.requests:
             return False
         if self.request is None or self.begun_at is None:
@@ -177,11 +197,11 @@ class CrowdServer(TcpWSGIServer):  # type: ignore[misc]
 
     def maintenance(self, now: float) -> None:
         """Close who is too slow, and in a crowd who has been quiet for longest."""
-        resting = [channel for channel in self.active_channels.values() if not channel.requests]
-        leaving = [channel for channel in resting if channel.is_too_slow(now)]
+        leaving = [channel for channel in self.active_channels.values() if channel.is_too_slow(now)]
         crowd = len(self.active_channels) - len(leaving) - self.crowded
         if crowd > 0:
-            staying = [channel for channel in resting if not channel.is_too_slow(now)]
+            gone = set(leaving)
+            staying = [channel for channel in self.active_channels.values() if not channel.requests and channel not in gone]
             leaving += sorted(staying, key=lambda channel: float(channel.begun_at or channel.last_activity))[:crowd]
         for channel in leaving:
             channel.will_close = True

@@ -2,7 +2,7 @@
 What `fieldlog serve` writes to standard error: one JSON object a line, for a journal to keep and a program to read.
 
 No line holds what a person wrote or a secret: a request is told by its route's pattern, never by its address, and a fault by
-its kind and place, never by its message, which may quote the values that it met (tests/web/test_logs.py).
+its kind and place, never by its message, which may quote the values that it met; so is what a library says (tests/web/test_logs.py).
 """
 
 from __future__ import annotations
@@ -20,6 +20,10 @@ REQUEST = "request"
 """The attribute of a log record that holds a request's members."""
 
 
+OURS = "fieldlog"
+"""The loggers whose sentences are our own begin so."""
+
+
 class JsonLines(logging.Formatter):
     """A log record as one line: at (UTC), level, from, and what is told."""
 
@@ -29,15 +33,17 @@ class JsonLines(logging.Formatter):
             "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
             "level": record.levelname.lower(),
             "from": record.name,
-            "says": record.getMessage(),
+            "says": record.getMessage() if record.name.split(".")[0] == OURS else _place(record.pathname, record.lineno, record.funcName),
             **getattr(record, REQUEST, {}),
         }
         if record.exc_info and record.exc_info[0] is not None:
             said["fault"] = record.exc_info[0].__name__
-            said["where"] = [
-                f"{Path(frame.filename).name}:{frame.lineno} {frame.name}" for frame in traceback.extract_tb(record.exc_info[2])
-            ]
+            said["where"] = [_place(frame.filename, frame.lineno, frame.name) for frame in traceback.extract_tb(record.exc_info[2])]
         return json.dumps(said, ensure_ascii=False)
+
+
+def _place(filename: str, line: int | None, function: str | None) -> str:
+    return f"{Path(filename).name}:{line} {function}"
 
 
 def write_logs(to: TextIO = sys.stderr) -> logging.Handler:

@@ -129,6 +129,68 @@ def test_answers_come_back_however_the_requests_are_cut_and_piled():
         assert read.count(b"200 OK") == 4
 
 
+def much(_environ: dict, start_response: Callable[..., object]) -> list[bytes]:
+    answer = b"x" * 8_000_000
+    start_response("200 OK", [("Content-Length", str(len(answer)))])
+    return [answer]
+
+
+ASKED = b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"
+
+
+def unread(server: CrowdServer, sent: bytes) -> socket.socket:
+    """A visitor who asks and reads nothing of the answers."""
+    visitor = socket.socket()
+    visitor.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+    visitor.connect(("127.0.0.1", int(server.effective_port)))
+    visitor.sendall(sent)
+    return visitor
+
+
+def test_visitors_who_ask_and_never_read_hold_no_worker_for_long():
+    with running(much) as server, ExitStack() as until_the_end:
+        for _ in range(4):
+            until_the_end.enter_context(unread(server, ASKED * 4))
+        honest = until_the_end.enter_context(unread(server, b""))
+        honest.settimeout(0.3)
+        honest.sendall(ASKED)
+        # Two workers, and each waits for a visitor to read: the next are served when the time of those before is up.
+        assert any(is_answered(honest) for turn in range(40) if look(server, time.time() + turn * (BODY_S + 200)) is None)
+
+
+def is_answered(visitor: socket.socket) -> bool:
+    try:
+        return visitor.recv(4096).startswith(b"HTTP/1.1 200 OK")
+    except TimeoutError:
+        return False
+
+
+def test_who_reads_slowly_but_steadily_gets_the_whole_answer():
+    with running(much) as server, unread(server, ASKED) as visitor:
+        visitor.settimeout(10)
+        look(server, time.time())
+        read = len(visitor.recv(65_536))
+        look(server, time.time() + BODY_S - 5)
+        while read < 8_000_000:
+            read += len(visitor.recv(65_536))
+        assert read >= 8_000_000
+
+
+def test_who_piles_up_requests_is_let_go():
+    with running() as server, socket.create_connection(("127.0.0.1", server.effective_port), timeout=5) as visitor:
+        visitor.sendall(ASKED * 200)
+        assert is_let_go(visitor)
+
+
+def is_let_go(visitor: socket.socket) -> bool:
+    try:
+        while visitor.recv(65_536):
+            pass
+    except ConnectionResetError:
+        pass
+    return True
+
+
 def test_a_stop_answers_what_has_begun_and_takes_nothing_new(tmp_path):
     create_programme(tmp_path / "programme", "Skein Bay").close()
     with served(tmp_path / "programme") as (process, port):

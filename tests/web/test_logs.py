@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import logging
 import sqlite3
 import threading
 
@@ -94,3 +95,12 @@ def test_a_database_that_is_gone_is_no_private_matter(app, written):
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.test_client().get("/api/gone")
     assert PRIVATE["a note"] not in written.getvalue()
+
+
+def test_a_visitor_who_leaves_in_the_middle_leaves_no_address_in_the_log(written):
+    secret = "a-secret-of-a-calendar"
+    logging.getLogger("waitress").info("Client disconnected while serving %s" % f"/calendar/{secret}.ics")
+    (line,) = lines_of(written)
+    assert line["from"] == "waitress"
+    assert secret not in written.getvalue()
+    assert line["says"].startswith("test_logs.py:")
