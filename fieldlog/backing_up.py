@@ -18,12 +18,16 @@ from fieldlog.store import existing_programme
 BEHIND_THE_SERVER = 10
 """Steps of niceness: phones go first."""
 
+PATIENCE_MS = 60_000
+"""How long it waits to write what it made: another process has no place in the server's line, and SQLite's own lock is not fair."""
+
 
 def work(job: dict[str, Any], _tell: Tell) -> dict[str, Any]:
     """Make the backup and let go of the oldest."""
     os.nice(BEHIND_THE_SERVER)
     programme = existing_programme(Path(job["folder"]))
     try:
+        programme.db().conn.execute(f"PRAGMA busy_timeout = {PATIENCE_MS}")
         made = nightly_backup(programme, job["now_ms"])
         return {"entries": made.entries, "missing": list(made.missing)}
     finally:

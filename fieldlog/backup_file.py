@@ -6,11 +6,13 @@ It may come from anywhere, so its names, shapes and hashes are judged before any
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import re
 import shutil
 import sqlite3
+import struct
 import tempfile
 import zipfile
 import zlib
@@ -36,8 +38,14 @@ MOST_MANIFEST_BYTES = 16 * 1024 * 1024
 YEAR_10000_MS = 253_402_300_800_000
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _PHOTO = re.compile(r"photos/([0-9a-f]{64})")
-UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, KeyError)
-"""What zipfile raises for a file that is cut, spoilt, packed in another way or locked with a password."""
+UNREADABLE = (
+    zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, KeyError, ValueError, OverflowError, struct.error,
+    sqlite3.DatabaseError,
+)  # fmt: skip
+"""What zipfile and SQLite raise for a file that is cut, spoilt, packed in another way or locked with a password."""
+
+WAYS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+"""How what is in a backup is packed."""
 
 
 @dataclass(frozen=True)
@@ -88,27 +96,35 @@ def opened_backup(file: Path, workspace: Path | None) -> Iterator[OpenBackup]:
         BackupUnsound: it is no backup, or not what was written; the sentence names the first faults.
         DiskFull: the workspace has no room for the database.
     """
-    try:
+    with _damage_is_named(f"The file {file} is no backup of a programme, or it is cut off"):
         packed = zipfile.ZipFile(file)
-    except zipfile.BadZipFile:
-        raise BackupUnsound(f"The file {file} is no backup of a programme, or it is cut off.") from None
     with packed, tempfile.TemporaryDirectory(dir=workspace, prefix=".check-") as folder:
         _check_names(file, packed)
-        try:
+        with _damage_is_named(f"The backup {file} is damaged"):
             backup = _manifest(file, packed)
             copy = Path(folder) / DATABASE
             with disk_full_is_named(), packed.open(DATABASE) as source, copy.open("wb") as target:
                 shutil.copyfileobj(source, target, CHUNK)
             db = _checked_database(file, copy)
             faults = [*faults_of(db, lambda sha256: packed.open(f"photos/{sha256}"), backup.missing), *_other_photos(packed)]
-        except (*UNREADABLE, sqlite3.DatabaseError) as fault:
-            raise BackupUnsound(f"The backup {file} is damaged: {fault}.") from None
         try:
             if faults:
                 raise BackupUnsound(f"The backup {file} is not sound. {' '.join(faults[:3])}")
             yield OpenBackup(backup, db, lambda photos_folder: _unpack_photos(packed, photos_folder, db, backup.missing))
         finally:
             db.conn.close()
+
+
+@contextmanager
+def _damage_is_named(sentence: str) -> Iterator[None]:
+    try:
+        yield
+    except UNREADABLE as fault:
+        raise BackupUnsound(f"{sentence}: {str(fault).rstrip('.')}.") from None
+    except OSError as fault:
+        if fault.errno != errno.EINVAL:  # else a place is named that no file has
+            raise
+        raise BackupUnsound(f"{sentence}: it names places outside itself.") from None
 
 
 def _unpack_photos(packed: zipfile.ZipFile, folder: Path, db: Database, missing: tuple[str, ...]) -> int:
@@ -136,6 +152,8 @@ def _unpack_photos(packed: zipfile.ZipFile, folder: Path, db: Database, missing:
 
 def _check_names(file: Path, packed: zipfile.ZipFile) -> None:
     names = packed.namelist()
+    if any(part.compress_type not in WAYS for part in packed.infolist()):
+        raise BackupUnsound(f"The backup {file} is packed in a way that this program does not use. Nothing was changed.")
     for name in names:
         if name not in (DATABASE, MANIFEST) and _PHOTO.fullmatch(name) is None:
             raise BackupUnsound(

@@ -90,8 +90,12 @@ def caddyfile(address: str, port: int, *, has_local_certs: bool = False) -> str:
     Raises:
         BadRequest: the address is no HTTPS address of a host alone.
     """
-    parts = urlsplit(address)
-    if parts.scheme != "https" or not parts.hostname or parts.path not in ("", "/") or any(sign in address for sign in " {}\n\"'"):
+    try:
+        parts = urlsplit(address)
+        port_is_one = parts.port != 0
+    except ValueError:
+        port_is_one = False
+    if not port_is_one or parts.scheme != "https" or not parts.hostname or parts.path not in ("", "/") or any(sign in address for sign in " {}\n\"'"):
         raise BadRequest(f"{address!r} is no address to serve at; give it as phones reach it, such as https://reef.example.org.")
     local_certs = "    local_certs\n" if has_local_certs else ""
     return CADDYFILE.format(site=parts.netloc, port=port, local_certs=local_certs)

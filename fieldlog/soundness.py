@@ -13,6 +13,7 @@ from typing import IO
 
 from sqlite_utils import Database
 
+from fieldlog.access.carried_over import are_sites
 from fieldlog.sync.log import chain, line_id
 
 CHUNK = 1024 * 1024
@@ -65,6 +66,9 @@ def _odd_values(db: Database) -> Iterator[str]:
     strange = db.conn.execute("SELECT role FROM device WHERE role NOT IN ('lead', 'crew', 'desk', 'reader')").fetchone()
     if strange is not None:
         yield f"A device has the role {strange[0]!r}, which there is not."
+    for (sites,) in db.conn.execute("SELECT DISTINCT sites FROM device"):
+        if not are_sites(sites):
+            yield f"A device has the sites {str(sites)[:40]!r}, which is no list of sites."
 
 
 def broken_log(db: Database) -> Iterator[str]:

@@ -119,7 +119,7 @@ def _by_name(rows: list[sqlite3.Row], wanted: str) -> sqlite3.Row:
     near = difflib.get_close_matches(folded, by_name, n=3, cutoff=0.6)
     near += [name for name in by_name if len(folded) > 2 and folded in name and name not in near][: 3 - len(near)]
     known = "; ".join(f"{_full_name(by_name[name])} ({by_name[name]['station_id']})" for name in near)
-    ask = f"Did you mean {known}?" if near else "Find one near a place with: fieldlog stations --near LAT,LON"
+    ask = f"Did you mean {known}?" if near else "Choose one under Set-up, or find one near a place with: fieldlog stations --near LAT,LON"
     raise StationUnknown(f"No tide station {wanted!r}. {ask}")
 
 

@@ -43,7 +43,7 @@ MAY_IMPORT = {
     "access": {"errors", "json_text", "store", "shown_names"},
     "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
     "sync": {"disk", "errors", "access", "flags", "json_text", "pack", "records", "store"},
-    "soundness": {"sync"},
+    "soundness": {"access", "sync"},
     "durable": set(),
     "backup_file": {"disk", "errors", "soundness", "store"},
     "backup_photos": {"backup_file", "disk", "errors", "replica", "store"},

@@ -12,12 +12,14 @@ import hashlib
 import json
 import secrets
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from sqlite_utils import Database
 
 from fieldlog.access.calendar_rights import HAS_RIGHT, end_addresses
 from fieldlog.access.devices import Device
+from fieldlog.errors import DiskFull
 from fieldlog.store import is_closed, write
 
 
@@ -44,11 +46,12 @@ def calendar_paths(db: Database, device: Device, site_ids: Sequence[str]) -> dic
     """
     The path of each site's calendar feed for one device, by site; what is asked for first is made in one write.
 
-    While nobody may write it is None: the phone asks again when the tables are made, since every mark is drawn anew then.
+    While nobody may write it is None: the phone asks again when the tables are made, since every mark is drawn anew then. So it is
+    while the disk takes nothing, until anything else of the site or device changes.
     """
     known = _live_secrets(db, device)
     if not known.keys() >= set(site_ids) and not is_closed(db):
-        with write(db):
+        with suppress(DiskFull), write(db):
             known = _live_secrets(db, device)
             for site_id in sorted(set(site_ids) - known.keys()):
                 known[site_id] = secrets.token_urlsafe(32)
@@ -63,18 +66,20 @@ def address_of_secret(db: Database, secret: str, now_ms: int) -> Address | None:
     """
     The address behind a secret that a calendar program asks for, or None. Looked up by hash, so the time it takes tells nothing.
 
-    Writes only at the first question for an address, and at the first after its right ended by means that did not say so.
+    Writes only at the first question for an address, and at the first after its right ended by means that did not say so. A disk
+    that takes nothing hinders neither.
     """
     found = _row(db, secret)
     if found is None:
         return None
     site_id, first_fetch_at, ended_at_ms, told, has_right = found
     if ended_at_ms is None and not has_right:
-        with write(db):
+        with suppress(DiskFull), write(db):
             end_addresses(db, now_ms)
-        return address_of_secret(db, secret, now_ms)
+            return address_of_secret(db, secret, now_ms)
+        return None
     if ended_at_ms is None and first_fetch_at is None:
-        with write(db):
+        with suppress(DiskFull), write(db):
             db.conn.execute(
                 "UPDATE calendar_address SET first_fetch_at = coalesce(first_fetch_at, ?) WHERE secret_sha256 = ?",
                 (now_ms, _hash(secret)),

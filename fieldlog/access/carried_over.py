@@ -76,7 +76,7 @@ def decided_in(path: Path, backup: Database) -> Decided | None:
 def _devices(conn: sqlite3.Connection) -> dict[str, _DeviceRow] | None:
     found = {row[0]: _DeviceRow(*row) for row in conn.execute(f"SELECT {_DEVICE}, {_doubt(conn, 'device')} FROM device")}
     right = all(
-        isinstance(one.device_id, str) and isinstance(one.token_sha256, str) and one.role in ROLES and _are_sites(one.sites)
+        isinstance(one.device_id, str) and isinstance(one.token_sha256, str) and one.role in ROLES and are_sites(one.sites)
         and _is_moment(one.revoked_at) and one.unconfirmed in (0, 1)
         for one in found.values()
     )  # fmt: skip
@@ -99,7 +99,8 @@ def _doubt(conn: sqlite3.Connection, table: str) -> str:
     return "unconfirmed" if "unconfirmed" in [row[1] for row in conn.execute(f"PRAGMA table_info({table})")] else "0"
 
 
-def _are_sites(sites: object) -> bool:
+def are_sites(sites: object) -> bool:
+    """Whether a stored value is what a device's sites are: None for all, else a JSON array of ids."""
     if sites is None:
         return True
     try:

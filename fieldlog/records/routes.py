@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, jsonify
+import json
+from functools import cache
+
+from flask import Blueprint, Response
 
 from fieldlog.records import openapi
 from fieldlog.records.catalogue import Catalogue
@@ -11,9 +14,10 @@ from fieldlog.records.catalogue import Catalogue
 def blueprint(catalogue: Catalogue) -> Blueprint:
     """The routes of a catalogue."""
     routes = Blueprint("records", __name__)
+    made = cache(lambda: json.dumps(openapi.document(catalogue)))
 
     @routes.get("/api/openapi.json")
     def document() -> Response:
-        return jsonify(openapi.document(catalogue))
+        return Response(made(), mimetype="application/json")
 
     return routes

@@ -10,8 +10,10 @@ import pytest
 
 from a_phone import Phone
 from fieldlog import create_app
+from fieldlog.access import calendar_secrets
 from fieldlog.access.calendar_secrets import calendar_paths
 from fieldlog.access.devices import device_of_id
+from fieldlog.disk import disk_full
 from fieldlog.store import connect, set_setting
 
 SITE_1, SITE_2 = str(uuid.uuid4()), str(uuid.uuid4())
@@ -307,3 +309,16 @@ def as_left_by_0_2_0(path) -> None:
     db.conn.execute("DROP TABLE calendar_address")
     db.conn.execute("DELETE FROM _sqlite_migrations WHERE name = 'm014_calendar_addresses'")
     db.conn.close()
+
+
+def test_a_disk_that_takes_nothing_hinders_nobody_who_asks(site, client_of, address, fetch, monkeypatch):
+    def no_room(_db):
+        raise disk_full()
+
+    one, later = client_of("crew"), client_of("crew")
+    known = address(one)
+    with monkeypatch.context() as full:
+        full.setattr(calendar_secrets, "write", no_room)
+        assert set(later.get("/api/pack/index").json["calendars"].values()) == {None}
+        assert is_alive(fetch(known))
+    assert later.get("/api/pack/index").json["calendars"][SITE_1].startswith("/calendar/")

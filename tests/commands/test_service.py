@@ -32,7 +32,7 @@ def test_the_proxy_holds_slow_visitors_off_and_lets_the_largest_body_through():
     assert text.count("{") == text.count("}")
 
 
-@pytest.mark.parametrize("address", ["http://reef.example.org", "reef.example.org", "https://", "https://a.example/path", "https://a {", ""])
+@pytest.mark.parametrize("address", ["http://reef.example.org", "reef.example.org", "https://", "https://a.example/path", "https://a {", "", "https://a:99999", "https://a:0", "https://a:b"])
 def test_what_is_no_https_address_of_a_host_is_a_sentence(address):
     with pytest.raises(BadRequest, match="no address to serve at"):
         caddyfile(address, 8080)

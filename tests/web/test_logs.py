@@ -99,7 +99,7 @@ def test_a_database_that_is_gone_is_no_private_matter(app, written):
 
 def test_a_visitor_who_leaves_in_the_middle_leaves_no_address_in_the_log(written):
     secret = "a-secret-of-a-calendar"
-    logging.getLogger("waitress").info("Client disconnected while serving %s" % f"/calendar/{secret}.ics")
+    logging.getLogger("waitress").info(f"Client disconnected while serving /calendar/{secret}.ics")
     (line,) = lines_of(written)
     assert line["from"] == "waitress"
     assert secret not in written.getvalue()
