@@ -72,6 +72,8 @@ soak: $(VENV)/tests-installed
 	@command -v caddy >/dev/null && command -v systemd-analyze >/dev/null || apt-get install -y -q caddy systemd || \
 	  { echo "Debian's caddy and systemd are needed: apt-get install caddy systemd" >&2; exit 1; }
 	@$(BIN)/python -m tests.web.soak_service
+	@echo "300 made seasons of surveys, 1,500 shifts of each size (about ten minutes) ..."
+	@FIELDLOG_SEASONS=300 $(BIN)/python -m pytest -q -n 2 --dist load tests/survey/test_season.py
 	@echo "500 slow visitors and 300 idle ones, three minutes ..."
 	@FIELDLOG_CROWD_S=60 $(BIN)/python -m pytest -q -s tests/web/test_connections.py
 	@echo "A browser that is killed while it saves, sends and is updated, 60 times ..."
