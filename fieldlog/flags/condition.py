@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
-from fieldlog.flags.flag import ACT, LOOK, Found, Limits, Says, unit_rule
-from fieldlog.flags.unit_history import FOUND, Row, UnitHistory, body_of, stance_of, toe_of
+from fieldlog.flags.flag import ACT, LOOK, Found, Limits, Verdict, unit_rule
+from fieldlog.flags.standing import Standing, found_standing, standing
+from fieldlog.flags.unit_history import Row, UnitHistory, body_of, stance_of, tells_measures, toe_of
 from fieldlog.rounding import shortest
-from fieldlog.survey.grades import Grade
+from fieldlog.survey.grades import Damage, body_parts, stance_grade, toe_grade
 
 LEAN_LOOK_DEG = 15.0
 """Our own proposal where a site sets no limit."""
@@ -16,111 +18,157 @@ STANCE_LEANS, STANCE_ACTS = 2, 3
 TOE_LOOKS, TOE_ACTS = 2, 3
 BODY_LOOKS, BODY_ACTS = 1, 2
 
-Newest = tuple[Row, Row | None]
+BODY = ("lost_volume_pct", "scaling_depth_mm", "chip_depth_mm", "chip_across_mm", "crack_width_mm", "body_grade")
+STANCE = ("tilt_deg", "stance_grade")
+TOE = ("rocking", "scour_depth_mm", "toe_grade")
+"""What of a check may raise each axis, and settle it again; the last is the observer's own grade, which speaks for the axis."""
 
 
-def _newest(history: UnitHistory, says: Says) -> Newest | None:
-    """The newest check that raises, and the first later one that was graded and does not."""
-    raising: Row | None = None
-    later: Row | None = None
-    for check in history.recent_checks:
-        said = says(check, history.limits)
-        if said:
-            raising, later = check, None
-        elif said is not None and raising is not None and later is None:
-            later = check
-    return None if raising is None else (raising, later)
+def _with_own(measured: dict[str, Verdict], name: str, own: int | None, computed: int | None, looks: int) -> dict[str, Verdict]:
+    """
+    The verdicts of an axis, the observer's own grade among them.
+
+    It raises where it says more than the measures of its check. It is quiet where the check as a whole is: graded under the limit,
+    or measured in everything, and nothing that was measured raises.
+    """
+    verdict: Verdict = None
+    if own is not None and own >= looks:
+        verdict = True if computed is None or own > computed else None
+    elif not any(measured.values()) and (own is not None or all(said is False for said in measured.values())):
+        verdict = False
+    return {**measured, name: verdict}
 
 
-def _found(
-    history: UnitHistory, newest: Newest, grade: int, computed: Grade, severity: str, what: str, evidence: dict[str, Any], better: str
-) -> Found:
-    check, later = newest
-    photos = history.photos.get(check["record_id"], 0)
-    seen = f"seen {history.day(check['checked_at'])}" + (f", on {photos} photo{'s' * (photos > 1)}" if photos else "")
-    given = {"grade": grade, "computed_grade": computed.value, "check_id": check["record_id"], "photos": photos}
-    return Found(
-        severity, f"{history.tag}: {what}, {seen}.", evidence | given, check["checked_at"], check["record_id"],
-        settled_by=later["record_id"] if later else None,
-        settled_at=later["checked_at"] if later else None,
-        settled_reason=f"{better} {history.day(later['checked_at'])}." if later else None,
-    )  # fmt: skip
+def _nothing(measures: Iterable[str]) -> dict[str, Verdict]:
+    return dict.fromkeys(measures)
 
 
-def _lower_first(sentence: str) -> str:
-    text = sentence.rstrip(".")
-    return text[:1].lower() + text[1:]
+def _worst(grades: Iterable[int | None]) -> int | None:
+    return max((grade for grade in grades if grade is not None), default=None)
 
 
-def says_damaged(check: Row, _limits: Limits) -> bool | None:
-    """Whether a check tells of damage; None where the unit was not found or its body not graded."""
-    grade, _ = body_of(check)
-    return None if grade is None or check["found_state"] not in FOUND else grade >= BODY_LOOKS
+def _text(words: Iterable[str]) -> str:
+    """Sentences as parts of one, with commas between."""
+    return ", ".join(text[:1].lower() + text[1:] for text in (sentence.rstrip(".") for sentence in words))
 
 
-@unit_rule("damaged", says=says_damaged)
+def _measured(now: Standing, names: Iterable[str]) -> dict[str, Any]:
+    return {name: now.raised[name][name] for name in names if name in now.raised}
+
+
+def says_damaged(check: Row, _limits: Limits) -> dict[str, Verdict]:
+    """Which measures of a check tell of damage; nothing where the unit was not found or only looked at."""
+    if not tells_measures(check):
+        return _nothing(BODY)
+    measured = {name: None if check[name] is None else _damage(check, (name,))[0][0] >= BODY_LOOKS for name in BODY[:-1]}
+    return _with_own(measured, "body_grade", check["body_grade"], body_of(check)[1].value, BODY_LOOKS)
+
+
+def _damage(check: Row, names: Iterable[str]) -> list[tuple[int, str]]:
+    """The damage that these measures of a check tell of, the worst first."""
+    parts = body_parts(Damage(**{name: check[name] for name in names}))
+    return sorted(parts, key=lambda part: -part[0])
+
+
+@unit_rule("damaged", says=says_damaged, measures=BODY, whole="body_grade")
 def damaged(history: UnitHistory) -> Found | None:
     """The body: cracks, chips, worn surface, lost pieces, or the observer's own grade."""
-    newest = _newest(history, says_damaged)
-    if newest is None:
+    now = standing(history, says_damaged, BODY, "body_grade")
+    if now is None:
         return None
-    check = newest[0]
-    grade, computed = _graded(body_of(check))
-    measured = computed.value == grade
-    what = _lower_first(computed.reason) if measured else f"damage of grade {grade} of 4 by eye"
-    names = ("crack_width_mm", "chip_depth_mm", "chip_across_mm", "scaling_depth_mm", "lost_volume_pct")
-    evidence = {name: check[name] for name in names if check[name] is not None}
-    return _found(history, newest, grade, computed, ACT if grade >= BODY_ACTS else LOOK, what, evidence, "Found whole on")
+    own = now.raised["body_grade"]["body_grade"] if "body_grade" in now.raised else None
+    computed, words = None, {}
+    for check, names in now.by_check():
+        parts = _damage(check, [name for name in names if name != "body_grade"])
+        eye = [f"damage of grade {check['body_grade']} of 4 by eye"] if "body_grade" in names else []
+        computed = _worst([computed, *(grade for grade, _ in parts)])
+        words[check["record_id"]] = _text([*eye, *(reason for _, reason in parts)])
+    grade = _worst([own, computed]) or 0
+    evidence = _measured(now, reversed(BODY[:-1])) | {"grade": grade, "computed_grade": computed}
+    return found_standing(history, now, ACT if grade >= BODY_ACTS else LOOK, words, evidence, "Found whole on")
 
 
-def _graded(graded: tuple[int | None, Grade]) -> tuple[int, Grade]:
-    grade, computed = graded
-    assert grade is not None, "a check that raises has a grade"
-    return grade, computed
-
-
-def says_leaning(check: Row, limits: Limits) -> bool | None:
-    """Whether a check tells of a lean; None where the unit was not found or its stance not graded."""
-    grade, _ = stance_of(check)
-    if grade is None or check["found_state"] not in FOUND:
-        return None
+def says_leaning(check: Row, limits: Limits) -> dict[str, Verdict]:
+    """Whether a check tells of a lean: its tilt against the site's limit, or the observer's grade where no tilt was read."""
+    if not tells_measures(check):
+        return _nothing(STANCE)
+    _, computed = stance_of(check)
     tilt_deg: float | None = check["tilt_deg"]
-    return grade >= STANCE_LEANS if tilt_deg is None else tilt_deg >= (limits.lean_look_deg or LEAN_LOOK_DEG)
+    leans = None if tilt_deg is None else tilt_deg >= (limits.lean_look_deg or LEAN_LOOK_DEG)
+    said = _with_own({"tilt_deg": leans}, "stance_grade", check["stance_grade"], computed.value, STANCE_LEANS)
+    if leans is False and said["stance_grade"]:
+        said["stance_grade"] = None
+    return said
 
 
-@unit_rule("leaning", says=says_leaning)
+@unit_rule("leaning", says=says_leaning, measures=STANCE, whole="stance_grade")
 def leaning(history: UnitHistory) -> Found | None:
     """The stance: the tilt against the site's own limit, or the observer's grade where no tilt was read."""
     limit = history.limits.lean_look_deg or LEAN_LOOK_DEG
-    newest = _newest(history, says_leaning)
-    if newest is None:
+    now = standing(history, says_leaning, STANCE, "stance_grade")
+    if now is None:
         return None
-    check = newest[0]
-    grade, computed = _graded(stance_of(check))
-    if check["tilt_deg"] is None:
-        what, evidence = f"leaning, grade {grade} of 4 by eye", {}
-    else:
-        what = f"leaning {shortest(check['tilt_deg'], 1)}\u00b0, where {shortest(limit, 1)}\u00b0 calls for a look"
-        evidence = {"tilt_deg": check["tilt_deg"], "limit_deg": limit}
-    return _found(history, newest, grade, computed, ACT if grade >= STANCE_ACTS else LOOK, what, evidence, "Standing again on")
+    grades: dict[str, int | None] = {}
+    words = {}
+    for check, names in now.by_check():
+        said = []
+        if "tilt_deg" in names:
+            grades["tilt_deg"] = stance_grade(check["tilt_deg"]).value
+            said.append(f"leaning {shortest(check['tilt_deg'], 1)}\u00b0, where {shortest(limit, 1)}\u00b0 calls for a look")
+        if "stance_grade" in names:
+            grades["own"] = check["stance_grade"]
+            said.append(f"leaning, grade {check['stance_grade']} of 4 by eye")
+        words[check["record_id"]] = _text(said)
+    grade = _worst(grades.values()) or 0
+    evidence = _measured(now, ("tilt_deg",)) | ({"limit_deg": limit} if "tilt_deg" in now.raised else {})
+    evidence |= {"grade": grade, "computed_grade": grades.get("tilt_deg")}
+    return found_standing(history, now, ACT if grade >= STANCE_ACTS else LOOK, words, evidence, "Standing again on")
 
 
-def says_undermined(check: Row, limits: Limits) -> bool | None:
-    """Whether a check tells of a washed-out toe; None where the unit was not found or its toe not graded."""
-    grade, _ = toe_of(check, limits.height_mm)
-    return None if grade is None or check["found_state"] not in FOUND else grade >= TOE_LOOKS
+def says_undermined(check: Row, limits: Limits) -> dict[str, Verdict]:
+    """
+    Which measures of a check tell of a washed-out toe; nothing where the unit was not found or only looked at.
+
+    Scour under a unit of unknown height raises, unless the observer graded the toe: nobody can say how much of it is too much.
+    """
+    if not tells_measures(check):
+        return _nothing(TOE)
+    rocking, scour_mm, own = check["rocking"], check["scour_depth_mm"], check["toe_grade"]
+    _, computed = toe_of(check, limits.height_mm)
+    return _with_own(
+        {"rocking": None if rocking is None else bool(rocking), "scour_depth_mm": _scours(scour_mm, limits.height_mm, own)},
+        "toe_grade", own, computed.value, TOE_LOOKS,
+    )  # fmt: skip
 
 
-@unit_rule("undermined", says=says_undermined)
+def _scours(scour_mm: float | None, height_mm: float | None, own: int | None) -> Verdict:
+    if scour_mm is None:
+        return None
+    grade = toe_grade(scour_mm, height_mm, None).value
+    if grade is None:
+        return True if own is None else None
+    return grade >= TOE_LOOKS
+
+
+@unit_rule("undermined", says=says_undermined, measures=TOE, whole="toe_grade")
 def undermined(history: UnitHistory) -> Found | None:
     """The toe: bed washed out under it, or it rocks."""
     height_mm = history.limits.height_mm
-    newest = _newest(history, says_undermined)
-    if newest is None:
+    now = standing(history, says_undermined, TOE, "toe_grade")
+    if now is None:
         return None
-    check = newest[0]
-    grade, computed = _graded(toe_of(check, height_mm))
-    what = _lower_first(computed.reason) if computed.value == grade else f"bed washed out at the toe, grade {grade} of 4 by eye"
-    evidence = {name: check[name] for name in ("scour_depth_mm", "rocking") if check[name] is not None}
-    evidence["height_mm"] = height_mm
-    return _found(history, newest, grade, computed, ACT if grade >= TOE_ACTS else LOOK, what, evidence, "Toe sound again on")
+    computed: list[int | None] = []
+    words = {}
+    for check, names in now.by_check():
+        measured = [
+            grade
+            for name, grade in (("rocking", toe_grade(None, None, True)), ("scour_depth_mm", toe_grade(check["scour_depth_mm"], height_mm, None)))
+            if name in names
+        ]
+        computed += [grade.value for grade in measured]
+        eye = [f"bed washed out at the toe, grade {check['toe_grade']} of 4 by eye"] if "toe_grade" in names else []
+        words[check["record_id"]] = _text([*eye, *(grade.reason for grade in measured)])
+    own = now.raised["toe_grade"]["toe_grade"] if "toe_grade" in now.raised else None
+    grade = _worst([own, *computed])
+    evidence = _measured(now, ("scour_depth_mm", "rocking")) | {"height_mm": height_mm, "grade": grade, "computed_grade": _worst(computed)}
+    return found_standing(history, now, ACT if (grade or 0) >= TOE_ACTS else LOOK, words, evidence, "Toe sound again on")

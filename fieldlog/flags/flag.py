@@ -45,7 +45,11 @@ class Found:
     """Tells two flags of one rule and subject apart: the field that two phones disagree about."""
 
 
-Says = Callable[[Mapping[str, Any], "Limits"], bool | None]
+Verdict = bool | None
+"""Of one check, or of one of its measures: raises (True), was looked at and does not (False), says nothing (None)."""
+
+Says = Callable[[Mapping[str, Any], "Limits"], Any]
+"""What one check says to a rule: a verdict, or of a rule with measures a verdict of each, by name."""
 
 
 @dataclass(frozen=True)
@@ -63,15 +67,25 @@ class Rule:
 
     Attributes:
         find: returns what it finds in its subject, or None.
-        says: of a rule about units: what a single check says to it: True (raises), False (was looked at and does not), None
-            (says nothing). It is kept beside the check, so that the rule is given the few checks that count and not all years.
+        says: of a rule about units: what a single check says to it. It is kept beside the check, so that the rule is given the
+            few checks that count and not all years.
         reads_checks: whether a rule about units looks at checks at all.
+        measures: what of a check may raise the rule, each settled by its own later value; without them the check speaks as one.
+        whole: the measure that speaks for all of them: where it does not raise, none stands any more.
     """
 
     name: str
     find: Callable[..., Any]
     says: Says | None = None
     reads_checks: bool = True
+    measures: tuple[str, ...] = ()
+    whole: str | None = None
+
+    def verdicts(self, check: Mapping[str, Any], limits: Limits) -> tuple[Verdict, ...]:
+        """What one check says to a rule whose verdicts are kept: of each of its measures, or as one."""
+        assert self.says is not None, "a rule whose verdicts are kept says what a check says"
+        said = self.says(check, limits)
+        return tuple(said[measure] for measure in self.measures) if self.measures else (said,)
 
 
 @dataclass
@@ -81,12 +95,12 @@ class Rules:
     rules: list[Rule] = field(default_factory=list)
 
     def __call__(
-        self, name: str, *, says: Says | None = None, reads_checks: bool = True
+        self, name: str, *, says: Says | None = None, reads_checks: bool = True, measures: tuple[str, ...] = (), whole: str | None = None
     ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
         """Register a rule under its name; the decorated function stays as it is."""
 
         def registered(find: Callable[..., Any]) -> Callable[..., Any]:
-            self.rules.append(Rule(name, find, says, reads_checks))
+            self.rules.append(Rule(name, find, says, reads_checks, measures, whole))
             return find
 
         return registered

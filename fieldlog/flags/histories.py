@@ -17,7 +17,16 @@ from sqlite_utils import Database
 
 from fieldlog.flags.flag import Rule
 from fieldlog.flags.unit_history import UnitHistory, text_of
-from fieldlog.flags.verdicts import CHECKED_AT, FAILED, JUDGED_BY, QUIET, RAISES, column_of
+from fieldlog.flags.verdicts import (
+    CHECKED_AT,
+    FAILED,
+    JUDGED_BY,
+    LOOKED_AT,
+    QUIET,
+    RAISES,
+    columns_of_rule,
+    whole_column_of,
+)
 from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6
@@ -73,8 +82,8 @@ def check_histories(db: Database, asked: Mapping[str, Sequence[Rule]]) -> Iterat
         A unit's history, and those of its rules to which a check since the epoch says more than that all is well: the others
         find nothing. A unit without any is left out.
 
-    For such a rule that is the newest check since the epoch that raises, and the first one after it that does not; for a unit not
-    found, the dry searches since the last find. Rows are found by seeks, so the length of the history does not matter.
+    For such a rule that is of each measure the newest check since the epoch that raises, and the first one after it that does not;
+    for a unit not found, the dry searches since the last find. Rows are found by seeks, so the length of the history does not matter.
     """
     def read(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[tuple[UnitHistory, list[Rule]]]:
         return _read_counting(db, units, sites, asked)
@@ -153,51 +162,64 @@ def _read_counting(
 def _counting_for(db: Database, history: UnitHistory, rules: Iterable[Rule]) -> dict[Rule, list[str]]:
     """The ids of the checks of a unit that each of these rules hangs on, where there are any."""
     since = text_of(history.epoch["event_at"]) if history.epoch else ""
-    found = {rule: [*_counting(db, column_of(rule), history.unit["record_id"], since)] for rule in rules}
+    found = {rule: [*_counting(db, rule, history.unit["record_id"], since)] for rule in rules}
     return {rule: ids for rule, ids in found.items() if ids}
 
 
 def _read_looks(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
     for unit in units:
-        looks = [
-            row
-            for verdict in (QUIET, RAISES)
-            for row in db.conn.execute(
-                f"""SELECT record_id, checked_at, found_state FROM unit_check WHERE unit_id = ? AND says_not_found = ? AND checked_at IS NOT NULL
-                    ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""",
-                (unit["record_id"], verdict),
-            )
-        ]
-        newest = _in_time([dict(zip(("record_id", "checked_at", "found_state"), look, strict=True)) for look in looks], "checked_at")[-1:]
+        looks = db.conn.execute(
+            f"""SELECT record_id, checked_at, found_state FROM unit_check WHERE unit_id = ? AND {LOOKED_AT} = 1 AND checked_at IS NOT NULL
+                ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""",
+            (unit["record_id"],),
+        )
+        newest = [dict(zip(("record_id", "checked_at", "found_state"), look, strict=True)) for look in looks]
         yield UnitHistory(unit, sites.get(unit["site_id"], NO_SITE), {}, newest, [], _lasting_events(db, unit), {}, {})
 
 
-def _counting(db: Database, says: str, unit_id: str, since: str) -> Iterator[str]:
-    """The ids of the checks of a unit that one rule hangs on."""
-    execute = db.conn.execute
+def _counting(db: Database, rule: Rule, unit_id: str, since: str) -> Iterator[str]:
+    """The ids of the checks of a unit that one rule hangs on, measure by measure."""
+    of = "FROM unit_check WHERE unit_id = ? AND"
+    columns, whole = columns_of_rule(rule), whole_column_of(rule)
+    # A rule that fails on a check fails for all of its measures.
+    yield from _ids(db, f"SELECT record_id {of} {columns[0]} = {FAILED} AND {CHECKED_AT} >= ? LIMIT 1", unit_id, since)
+    for column in columns:
+        newest = db.conn.execute(
+            f"SELECT {CHECKED_AT}, record_id {of} {column} = {RAISES} AND {CHECKED_AT} >= ? ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1",
+            (unit_id, since),
+        ).fetchone()
+        if newest is None:
+            continue
+        at, record_id = newest
+        yield record_id
+        for quiet in (column,) if whole in (None, column) else (column, whole):
+            yield from _ids(
+                db,
+                f"""SELECT record_id {of} {quiet} = {QUIET} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
+                    ORDER BY {CHECKED_AT}, record_id LIMIT 1""", unit_id, at, at, record_id,
+            )  # fmt: skip
+        if rule.name == "not_found":
+            yield from _searches(db, column, unit_id, since, newest)
+
+
+def _searches(db: Database, says: str, unit_id: str, since: str, newest: tuple[str, str]) -> Iterator[str]:
+    """The dry searches of a unit since it was last found, the newest of them."""
     of = f"FROM unit_check WHERE unit_id = ? AND {says} ="
-    yield from (row[0] for row in execute(f"SELECT record_id {of} {FAILED} AND {CHECKED_AT} >= ? LIMIT 1", (unit_id, since)))
-    newest = execute(
-        f"SELECT {CHECKED_AT}, record_id {of} {RAISES} AND {CHECKED_AT} >= ? ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1", (unit_id, since)
-    ).fetchone()
-    if newest is None:
-        return
     at, record_id = newest
-    yield record_id
-    yield from (row[0] for row in execute(
-        f"""SELECT record_id {of} {QUIET} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
-            ORDER BY {CHECKED_AT}, record_id LIMIT 1""", (unit_id, at, at, record_id),
-    ))  # fmt: skip
-    if says == "says_not_found":
-        found = execute(
-            f"""SELECT {CHECKED_AT}, record_id {of} {QUIET} AND {CHECKED_AT} <= ? AND ({CHECKED_AT} < ? OR record_id < ?)
-                ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""", (unit_id, at, at, record_id),
-        ).fetchone() or ("", "")  # fmt: skip
-        begin = max(found, (since, ""))
-        yield from (row[0] for row in execute(
-            f"""SELECT record_id {of} {RAISES} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
-                ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT {DRY_MOST}""", (unit_id, begin[0], *begin),
-        ))  # fmt: skip
+    found = db.conn.execute(
+        f"""SELECT {CHECKED_AT}, record_id {of} {QUIET} AND {CHECKED_AT} <= ? AND ({CHECKED_AT} < ? OR record_id < ?)
+            ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""", (unit_id, at, at, record_id),
+    ).fetchone() or ("", "")  # fmt: skip
+    begin = max(found, (since, ""))
+    yield from _ids(
+        db,
+        f"""SELECT record_id {of} {RAISES} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
+            ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT {DRY_MOST}""", unit_id, begin[0], *begin,
+    )  # fmt: skip
+
+
+def _ids(db: Database, select: str, *values: str) -> Iterator[str]:
+    yield from (row[0] for row in db.conn.execute(select, values))
 
 
 def _lasting_events(db: Database, unit: dict[str, Any]) -> Rows:

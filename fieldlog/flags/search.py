@@ -16,9 +16,9 @@ NAMED_MOST = 6
 
 
 def says_not_found(check: Row, _limits: Limits) -> bool | None:
-    """True of a dry search, False of a find, None where nobody looked."""
+    """True of a dry search, False of a find, None where nobody searched or no more is said than that it looks unchanged."""
     if check["found_state"] in FOUND:
-        return False
+        return None if check["looked_only"] else False
     return True if check["found_state"] == "not_found_dry" else None
 
 

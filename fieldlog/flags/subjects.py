@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from fieldlog.flags.changes import Change
 from fieldlog.flags.flag import Rule
 from fieldlog.flags.histories import of_ids
-from fieldlog.flags.verdicts import QUIET, column_of, kept_rules
+from fieldlog.flags.verdicts import QUIET, columns_of_rule, kept_rules
 from fieldlog.records.catalogue import CATALOGUE
 
 Subject = tuple[str, str]
@@ -79,7 +79,9 @@ def _units_of(db: Database, change: Change, touched: Touched) -> None:
     kind = change.kind
     if kind == "unit_check" and change.before is None:
         for unit_id in change.values("unit_id"):
-            touched.checked[unit_id].update(rule.name for rule in kept_rules() if change.after.get(column_of(rule)) not in (None, QUIET))
+            touched.checked[unit_id].update(
+                rule.name for rule in kept_rules() if any(change.after.get(column) not in (None, QUIET) for column in columns_of_rule(rule))
+            )
     elif kind == "unit_check":
         touched.looked_at.update(change.values("unit_id"))
     elif kind == "photo":

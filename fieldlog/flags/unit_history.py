@@ -20,6 +20,11 @@ LOOKED = (*FOUND, "not_found_dry")
 """Under water or from afar nobody looked."""
 
 
+def tells_measures(check: Row) -> bool:
+    """Whether a check's measures and grades say anything: the unit was found, and more was done than to look at it."""
+    return check["found_state"] in FOUND and not check["looked_only"]
+
+
 @dataclass(frozen=True)
 class UnitHistory:
     """

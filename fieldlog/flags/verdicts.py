@@ -1,8 +1,8 @@
 """
 What each check says to each rule, kept beside it, so that a rule is given the few checks that count and not those of all years.
 
-A unit's flags hang on its newest check that raises and the first one after it that does not. With each check's verdicts
-in columns and an index a rule, both are found by a seek, whatever the length of the history. A verdict hangs on the check, its
+A unit's flags hang, measure by measure, on its newest check that raises and the first one after it that does not. With each
+check's verdicts in columns and an index on each, both are found by a seek, whatever the length of the history. A verdict hangs on the check, its
 unit's site and design, and the site's own limit; whoever changes one of these has the checks judged anew here.
 """
 
@@ -20,6 +20,7 @@ from fieldlog.flags import condition, position, search  # noqa: F401  (their rul
 from fieldlog.flags.changes import Change
 from fieldlog.flags.flag import Limits, Rule, unit_rule
 from fieldlog.flags.trying import Failed, tried
+from fieldlog.flags.unit_history import LOOKED
 from fieldlog.records.catalogue import Kind
 from fieldlog.survey.grades import Damage
 
@@ -27,7 +28,7 @@ QUIET, RAISES, FAILED = 0, 1, 2
 """A check's verdict for a rule: looked at and does not raise; raises; the rule failed on it. Null: it says nothing."""
 
 JUDGED_BY = (
-    "found_state", "body_grade", "stance_grade", "toe_grade", "tilt_deg", "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
+    "found_state", "looked_only", "body_grade", "stance_grade", "toe_grade", "tilt_deg", "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
 )  # fmt: skip
 """What of a check a verdict may hang on."""
 
@@ -45,16 +46,29 @@ def kept_rules() -> list[Rule]:
     return [rule for rule in unit_rule.rules if rule.says is not None]
 
 
-def column_of(rule: Rule) -> str:
-    """The column of a rule's verdicts."""
-    return f"says_{rule.name}"
+LOOKED_AT = "was_looked_at"
+"""The column that says 1 of a check for which somebody looked at the unit's place on dry ground; else it is null."""
+
+
+def columns_of_rule(rule: Rule) -> tuple[str, ...]:
+    """The columns of a rule's verdicts: one, or one a measure."""
+    return tuple(f"says_{rule.name}_{measure}" for measure in rule.measures) or (f"says_{rule.name}",)
+
+
+def whole_column_of(rule: Rule) -> str | None:
+    """The column of the measure that speaks for all of a rule's, where there is one."""
+    return rule.whole and f"says_{rule.name}_{rule.whole}"
+
+
+def _kept_columns() -> list[str]:
+    return [*(column for rule in kept_rules() for column in columns_of_rule(rule)), LOOKED_AT]
 
 
 def columns_of(kind: Kind) -> dict[str, str]:
     """The columns that a kind's table has for its verdicts: {name: SQLite type}."""
     if kind.name != "unit_check" or not {"unit_id", "checked_at", *JUDGED_BY} <= kind.fields.keys():
         return {}
-    return {column_of(rule): "INTEGER" for rule in kept_rules()}
+    return dict.fromkeys(_kept_columns(), "INTEGER")
 
 
 def indexes_of(kind: Kind) -> Iterator[str]:
@@ -76,7 +90,7 @@ def _all_said(names: Sequence[str], checks: Iterable[tuple[Any, ...]], of: Mappi
     """What each of these checks, their columns named by `names`, says to each kept rule; `of` are the units that are on record."""
     unit_id, deleted, at, site_id = map(names.index, ("unit_id", "deleted", "checked_at", "site_id"))
     judged_by = itemgetter(*map(names.index, JUDGED_BY))
-    nothing = (None,) * len(kept_rules())
+    nothing = (None,) * len(_kept_columns())
     for check in checks:
         unit = of.get(check[unit_id])
         if unit is None or check[deleted] or check[at] is None or check[site_id] != unit[0]:
@@ -89,8 +103,11 @@ def _all_said(names: Sequence[str], checks: Iterable[tuple[Any, ...]], of: Mappi
 def _judged(values: tuple[Any, ...], limits: Limits) -> tuple[int | None, ...]:
     """Most checks say what some other said: sound, or as last time."""
     check = dict(zip(JUDGED_BY, values, strict=True))
-    said = [tried(rule.name, rule.says, check, limits) for rule in kept_rules() if rule.says is not None]
-    return tuple(FAILED if isinstance(one, Failed) else None if one is None else int(one) for one in said)
+    kept: list[int | None] = []
+    for rule in kept_rules():
+        said = tried(rule.name, rule.verdicts, check, limits)
+        kept += [FAILED] * len(columns_of_rule(rule)) if isinstance(said, Failed) else [None if one is None else int(one) for one in said]
+    return (*kept, 1 if check["found_state"] in LOOKED else None)
 
 
 def units(db: Database, unit_ids: Iterable[str]) -> dict[str, Unit]:
@@ -142,7 +159,7 @@ def _keep_units(db: Database, unit_ids: Sequence[str]) -> None:
 def _keep_some(db: Database, unit_ids: Sequence[str]) -> None:
     of = units(db, unit_ids)
     columns = ["record_id", "unit_id", "site_id", "deleted", "checked_at", *JUDGED_BY]
-    kept = [column_of(rule) for rule in kept_rules()]
+    kept = _kept_columns()
     rows = db.conn.execute(
         f"SELECT {', '.join([*columns, *kept])} FROM unit_check WHERE unit_id IN (SELECT value FROM json_each(?))", (json.dumps(list(unit_ids)),)
     ).fetchall()
@@ -151,5 +168,5 @@ def _keep_some(db: Database, unit_ids: Sequence[str]) -> None:
 
 
 def _write(db: Database, said: Iterable[tuple[str, tuple[int | None, ...]]]) -> None:
-    columns = ", ".join(f"{column_of(rule)} = ?" for rule in kept_rules())
+    columns = ", ".join(f"{column} = ?" for column in _kept_columns())
     db.conn.executemany(f"UPDATE unit_check SET {columns} WHERE record_id = ?", [(*verdicts, record_id) for record_id, verdicts in said])

@@ -45,7 +45,7 @@ class Learned:
 def learned_minutes(db: Database, site_id: str) -> Learned:
     """The median of a site's checks; people who work at once are told apart by who wrote the check."""
     rows = db.query(
-        """SELECT c.visit_id, c.created_by, c.checked_at, u.planned_east_m AS east_m, u.planned_north_m AS north_m
+        """SELECT c.visit_id, c.created_by, c.checked_at, c.looked_only, u.planned_east_m AS east_m, u.planned_north_m AS north_m
            FROM unit_check c JOIN unit u ON u.record_id = c.unit_id AND u.site_id = c.site_id
            WHERE c.site_id = ? AND c.deleted = 0 AND c.visit_id IS NOT NULL AND c.checked_at IS NOT NULL
            ORDER BY c.visit_id, c.created_by, c.checked_at, c.record_id""",
@@ -65,6 +65,9 @@ def learned_minutes(db: Database, site_id: str) -> Learned:
 def _between(checks: Iterable[Mapping[str, Any]]) -> list[float]:
     found = []
     for before, after in pairwise(checks):
+        # A look is over sooner than a check, so it says nothing of how long one takes.
+        if after["looked_only"]:
+            continue
         minutes = (datetime.fromisoformat(after["checked_at"]) - datetime.fromisoformat(before["checked_at"])).total_seconds() / 60
         if None not in (before["east_m"], before["north_m"], after["east_m"], after["north_m"]):
             minutes -= (abs(before["east_m"] - after["east_m"]) + abs(before["north_m"] - after["north_m"])) / WALK_M_PER_MIN

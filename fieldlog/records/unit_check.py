@@ -62,6 +62,7 @@ class UnitCheck(Record):
         "Probe depth to the top", unit="mm", least=0, most=5000, plausible=(0, 1500), last=True
     )
     water_depth_m = Number("Water depth", unit="m", least=0, most=20, plausible=(0, 1.5))
+    looked_only = YesNo("Looked at only", description="It looked unchanged and nothing was measured")
     note = Text("Note", 2000)
 
 

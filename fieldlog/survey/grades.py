@@ -51,16 +51,18 @@ class Damage:
     lost_volume_pct: float | None = None
 
 
+def body_parts(damage: Damage) -> list[tuple[int, str]]:
+    """What was measured of a unit's body, each with its own grade and in words, the loss of a piece first."""
+    parts = (
+        _lost(damage.lost_volume_pct), _scaling(damage.scaling_depth_mm),
+        _chip(damage.chip_depth_mm, damage.chip_across_mm), _crack(damage.crack_width_mm),
+    )  # fmt: skip
+    return [part for part in parts if part is not None]
+
+
 def body_grade(damage: Damage) -> Grade:
     """How whole a unit is: the worst of crack, chip, scaling and lost volume."""
-    found = [
-        part
-        for part in (
-            _lost(damage.lost_volume_pct), _scaling(damage.scaling_depth_mm),
-            _chip(damage.chip_depth_mm, damage.chip_across_mm), _crack(damage.crack_width_mm),
-        )
-        if part is not None
-    ]  # fmt: skip
+    found = body_parts(damage)
     if not found:
         return Grade("body", None, "No damage was measured.")
     value, reason = max(found, key=lambda part: part[0])

@@ -116,7 +116,8 @@ def test_a_design_of_another_site_measures_no_unit_here_and_one_of_the_programme
     shore.check(JULY, scour_depth_mm=30)
     assert shore.flags() == []
     shore.write("unit", UNIT, design_id=theirs)
-    assert [flag["rule"] for flag in shore.flags()] == ["orphan"]
+    assert sorted(flag["rule"] for flag in shore.flags()) == ["orphan", "undermined"]
+    assert shore.flag("undermined")["sentence"] == "A010: scour 30 mm deep; the unit's height is not known, seen 1 Jul 2026."
     shore.write("unit", UNIT, design_id=everyones)
     assert [flag["rule"] for flag in shore.flags()] == ["undermined"]
 

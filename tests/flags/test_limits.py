@@ -22,7 +22,7 @@ SENTENCES = [
     ("damaged", {"crack_width_mm": 0.3}, "look", "A010: a crack of 0.3 mm, seen 1 Jul 2026."),
     ("damaged", {"crack_width_mm": 1.31}, "act", "A010: a crack of 1.31 mm, seen 1 Jul 2026."),
     ("damaged", {"body_grade": 1}, "look", "A010: damage of grade 1 of 4 by eye, seen 1 Jul 2026."),
-    ("damaged", {"body_grade": 2, "crack_width_mm": 0.3}, "act", "A010: damage of grade 2 of 4 by eye, seen 1 Jul 2026."),
+    ("damaged", {"body_grade": 2, "crack_width_mm": 0.3}, "act", "A010: damage of grade 2 of 4 by eye, a crack of 0.3 mm, seen 1 Jul 2026."),
     ("damaged", {"body_grade": 0, "crack_width_mm": 1.4}, "act", "A010: a crack of 1.4 mm, seen 1 Jul 2026."),
     ("leaning", {"tilt_deg": 15}, "look", "A010: leaning 15\u00b0, where 15\u00b0 calls for a look, seen 1 Jul 2026."),
     ("leaning", {"tilt_deg": 29.9}, "look", "A010: leaning 29.9\u00b0, where 15\u00b0 calls for a look, seen 1 Jul 2026."),

@@ -120,3 +120,11 @@ def test_a_unit_searched_without_end_costs_no_more_than_the_newest_searches(shor
     flag = shore.flag("not_found")
     assert (flag["severity"], flag["evidence"]["searches"]) == ("act", 10)
     assert "since 6 Jul" in flag["sentence"]
+
+
+def test_a_look_without_measures_is_a_look_all_the_same(shore: Shore) -> None:
+    shore.check(JULY)
+    shore.check("2026-08-30T10:00:00Z", looked_only=True)
+    assert shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC)) == []
+    (flag,) = shore.flags("overdue", datetime(2026, 10, 30, tzinfo=UTC))
+    assert "last checked 30 Aug 2026" in flag["sentence"]
