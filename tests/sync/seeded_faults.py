@@ -71,7 +71,8 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("the role is asked once a request", [(RECEIVE, "        device = who()\n        part = Slice(", "        device = _once(header, who)\n        part = Slice("),
         (RECEIVE, "def _slice(", "_asked: dict[int, Device] = {}\n\n\ndef _once(header: Header, who: Who) -> Device:\n    key = id(header)\n    if key not in _asked:\n        _asked[key] = who()\n    return _asked[key]\n\n\ndef _slice(")]),
     ("receipts of the last slice only", [(RECEIVE, "acks += part.acks", "acks = part.acks")]),
-    ("the next slice goes on after an error", [(RECEIVE, "if part.is_last or not lines:", "if not lines or (part.is_last and not part.acks):")]),
+    ("lines are taken though what comes before them differs", [
+        (RECEIVE, "            part.is_last = part.err is not None\n            if part.err is None:\n", "            if True:\n")]),
     # What a line and a lane are.
     ("another line at a known number is taken for the known one", [(RECEIVE, "if row is None or row[0] != line_id(line):", "if row is None:")]),
     ("a cut last line is processed", [(RECEIVE, 'body.split(b"\\n")[:-1]', 'body.rstrip(b"\\n").split(b"\\n")')]),
