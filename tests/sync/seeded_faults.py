@@ -59,7 +59,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("half a record is made", [(JUDGE, "return None if is_whole else", "return None if True else")]),
     ("what is required is emptied", [(JUDGE, "if empty is not None:", "if False:")]),
     ("a fix hides anybody's line", [(FIXES, "if is_own or (", "if True or (")]),
-    ("a fix by a lead of another site", [(FIXES, 'device.role == "lead" and may_lead(device, holder.sites)', 'device.role == "lead"')]),
+    ("a fix by a lead of another site", [(FIXES, 'device.role == "lead" and may_lead_line(device, holder.sites, line)', 'device.role == "lead"')]),
     ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked:", "if device is None:")]),
     ("an unconfirmed device's line is released", [(RELEASE, "        if device.unconfirmed:\n", "        if False:\n")]),
     ("a revoked device writes", [(RECEIVE, "        if device.revoked:\n            room", "        if False:\n            room")]),
