@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from marshmallow import ValidationError, fields
 
 from fieldlog.records import moments, sentences
+from fieldlog.records.empty import is_empty
 from fieldlog.records.tags import check_tag
 
 
@@ -184,7 +185,7 @@ class Choice(Declared, fields.String):
 
 
 class Text(Declared, fields.String):
-    """Words, with a greatest length in code points."""
+    """Words, with a greatest length in code points; where they are required, they show something."""
 
     type_word = "text"
 
@@ -195,6 +196,8 @@ class Text(Declared, fields.String):
     def judge(self, value: Any) -> Verdict | None:
         if not isinstance(value, str):
             return self._bad_type("text", value)
+        if self.required and is_empty(value):
+            return Verdict("missing", sentences.missing(self.title), hard=True)
         if not self.least <= len(value) <= self.most:
             said = sentences.length(self.title, len(value), self.least, self.most)
             return Verdict("beyond-limit", said, hard=True)

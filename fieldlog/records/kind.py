@@ -10,6 +10,7 @@ from typing import Any, cast
 from marshmallow import RAISE, Schema
 
 from fieldlog.records import sentences
+from fieldlog.records.empty import is_empty
 from fieldlog.records.fields import Declared, Instant, Number, Ref, Tag, YesNo
 from fieldlog.records.rules import broken_rules
 
@@ -107,7 +108,7 @@ class Kind:
         Judge the fields of one entry, which need not be all. Null empties a field and is always allowed.
 
         Returns:
-            Every fault, hard ones (unknown-field, bad-type, beyond-limit, no-datum) and soft ones (implausible).
+            Every fault, hard ones (unknown-field, bad-type, beyond-limit, missing, no-datum) and soft ones (implausible).
         """
         faults = []
         for name, value in fields.items():
@@ -131,7 +132,7 @@ class Kind:
             row: {field: value or null}; other keys are ignored.
         """
         missing = [
-            Fault(name, "missing", sentences.missing(self._titles[name]), hard=False) for name in self.required if row.get(name) in (None, "")
+            Fault(name, "missing", sentences.missing(self._titles[name]), hard=False) for name in self.required if is_empty(row.get(name))
         ]
         return missing + [
             Fault(*broken, hard=False) for broken in broken_rules(self.rules, row, self._titles)

@@ -17,6 +17,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from fieldlog.records.empty import is_empty
+
 Rule = Mapping[str, Any]
 Titles = Mapping[str, str]
 
@@ -45,28 +47,28 @@ def _not_before(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | 
 
 
 def _absent_when(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | None:
-    if row.get(rule["field"]) is None or row.get(rule["other"]) not in rule["is"]:
+    if is_empty(row.get(rule["field"])) or row.get(rule["other"]) not in rule["is"]:
         return None
     said = f"{titles[rule['field']]} does not go with this answer to {titles[rule['other']]}. Empty one of the two."
     return Broken(rule["field"], "not-together", said)
 
 
 def _needed_when(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | None:
-    if row.get(rule["field"]) is not None or row.get(rule["other"]) not in rule["is"]:
+    if not is_empty(row.get(rule["field"])) or row.get(rule["other"]) not in rule["is"]:
         return None
     said = f"{titles[rule['field']]} is needed with this answer to {titles[rule['other']]}. Fill it in."
     return Broken(rule["field"], "missing", said)
 
 
 def _any_of(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | None:
-    if any(row.get(name) is not None for name in rule["fields"]):
+    if any(not is_empty(row.get(name)) for name in rule["fields"]):
         return None
     said = f"{' or '.join(titles[name] for name in rule['fields'])} is needed. Fill in one of them."
     return Broken(rule["fields"][0], "missing", said)
 
 
 def _together(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | None:
-    empty = [name for name in rule["fields"] if row.get(name) is None]
+    empty = [name for name in rule["fields"] if is_empty(row.get(name))]
     if not empty or len(empty) == len(rule["fields"]):
         return None
     said = f"{' and '.join(titles[name] for name in rule['fields'])} belong together. Fill in both, or neither."

@@ -8,8 +8,14 @@
 /** @typedef {{field: string, word: string, sentence: string}} Broken */
 /** @typedef {(rule: any, row: Record<string, any>, title: (name: string) => string) => Broken|null} Check */
 
-/** @param {any} value */
-const empty = (value) => value === null || value === undefined;
+/** White space and what is drawn as nothing, the same as in fieldlog/records/empty.py whichever Unicode this browser knows. */
+const SHOWS = new RegExp(
+  '[^\\u0000-\\u0020\\u007f-\\u00a0\\u00ad\\u034f\\u061c\\u115f-\\u1160\\u1680\\u17b4-\\u17b5\\u180b-\\u180f\\u2000-\\u200f'
+  + '\\u2028-\\u202f\\u205f-\\u206f\\u2800\\u3000\\u3164\\ufe00-\\ufe0f\\ufeff\\uffa0\\ufff0-\\ufffb\\u{1bca0}-\\u{1bca3}\\u{1d173}-\\u{1d17a}\\u{e0000}-\\u{e0fff}]', 'u',
+);
+
+/** @param {any} value @returns {boolean} whether it is none, or a text that shows nothing */
+export const empty = (value) => value === null || value === undefined || (typeof value === 'string' && !SHOWS.test(value));
 
 /** @type {Record<string, Check>} */
 const CHECKS = {
@@ -223,9 +229,10 @@ function judgeNumber(of, value) {
   return null;
 }
 
-/** @param {Property} of @param {any} value @returns {Verdict|null} */
-function judgeText(of, value) {
+/** @param {Property} of @param {any} value @param {boolean} isRequired @returns {Verdict|null} */
+function judgeText(of, value, isRequired) {
   if (typeof value !== 'string') return hard('bad-type', say.notA(of.title, 'text', value));
+  if (isRequired && empty(value)) return hard('missing', say.missing(of.title));
   const { minLength: least = 0, maxLength: most } = of;
   const count = say.letters(value).length;
   if (count < least || count > most) return hard('beyond-limit', say.length(of.title, count, least, most));
@@ -252,7 +259,7 @@ function judgePatterned(of, value) {
 const judgeYesNo = (of, value) =>
   typeof value === 'boolean' ? null : hard('bad-type', say.notA(of.title, 'yes or no', value));
 
-/** @type {Record<string, (of: Property, value: any) => Verdict|null>} */
+/** @type {Record<string, (of: Property, value: any, isRequired: boolean) => Verdict|null>} */
 const JUDGES = {
   number: judgeNumber, whole: judgeNumber, text: judgeText, tag: judgeText, choice: judgeChoice, yesno: judgeYesNo,
 };
@@ -269,7 +276,7 @@ export function check(form, fields) {
       return { field, ...hard('unknown-field', say.noSuchField(form.title, field)) };
     }
     const of = form.properties[field];
-    const verdict = value === null ? null : (JUDGES[of['x-type']] ?? judgePatterned)(of, value);
+    const verdict = value === null ? null : (JUDGES[of['x-type']] ?? judgePatterned)(of, value, Boolean(form.required?.includes(field)));
     if (verdict !== null) return { field, ...verdict };
     const datum = of['x-datum'];
     return value !== null && datum && !fields[datum] ? { field, ...hard('no-datum', say.noDatum(of.title)) } : [];
@@ -286,7 +293,7 @@ export function check(form, fields) {
 export function complete(form, row) {
   const { properties, required = [], 'x-rules': rules = [] } = form;
   const missing = Object.keys(properties)
-    .filter((name) => required.includes(name) && [null, undefined, ''].includes(row[name]))
+    .filter((name) => required.includes(name) && empty(row[name]))
     .map((name) => ({ field: name, word: 'missing', sentence: say.missing(properties[name].title), hard: false }));
   const broken = brokenRules(rules, row, (name) => properties[name].title);
   return [...missing, ...broken.map((fault) => ({ ...fault, hard: false }))];

@@ -127,7 +127,7 @@ export class RecordForm {
   saidOf(name) {
     const { fields, faults } = this.read();
     const missing = this.tried ? complete(this.form, { ...this.base, ...fields, ...this.given }) : [];
-    return faults.concat(missing).filter((one) => one.field === name);
+    return faults.concat(missing.filter((one) => !faults.some((other) => other.field === one.field && other.word === one.word))).filter((one) => one.field === name);
   }
 
   /**

@@ -82,10 +82,10 @@ def test_a_line_that_would_be_held_does_not_fit_the_schema(change: dict) -> None
 
 @pytest.mark.parametrize(
     "case",
-    [case for case in VECTORS["values"] if case["field"] not in ("zone", "filled_at", "made_on")],
+    [case for case in VECTORS["values"] if case["field"] not in ("zone", "filled_at", "made_on") and case["word"] != "missing"],
     ids=lambda case: f"{case['field']}={case['value']!r:.40}",
 )
 def test_json_schema_alone_comes_to_the_same_verdict(case: dict) -> None:
-    """Left out: time zones, and days that no month has, which JSON Schema cannot tell."""
+    """Left out: time zones and days that no month has, which JSON Schema cannot tell, and which signs show nothing, which the document does not say."""
     fits = validator(document(Catalogue([BARREL])), "barrel_fields").is_valid({case["field"]: case["value"]})
     assert fits == (case["word"] in (None, "implausible"))
