@@ -108,7 +108,7 @@ class Court:
             Its effective stamp, and whether its record begins with it.
         """
         eff = effective(entry.stamp, now_ms, newest)
-        if self._standing.is_backdated(entry, eff):
+        if self._standing.is_backdated(entry, eff, device):
             eff = backdated(eff)
         return eff, self._standing.takes(entry, eff, device)
 
@@ -167,7 +167,7 @@ class Court:
             is_whole = all(name in entry.fields for name in kind.required)
             return None if is_whole else held("waits-for-first", waits_for(entry.kind, entry.record_id))
         guarded = kind.guarded(device.role, entry.fields)
-        if guarded and not self._makes(kind, entry, guarded):
+        if guarded and not self._makes(kind, entry, guarded, device):
             return held("not-permitted")
         other = next((name for name in kind.settled if name in entry.fields and self._is_another(entry, name)), None)
         if other is not None:
@@ -180,7 +180,7 @@ class Court:
         first = self._standing.first_value(entry.kind, entry.record_id, name)
         return first is not None and entry.fields[name] != first
 
-    def _makes(self, kind: Kind, entry: Entry, guarded: list[str]) -> bool:
+    def _makes(self, kind: Kind, entry: Entry, guarded: list[str], device: Device) -> bool:
         """
         Whether an entry of a record that stands made it all the same: a copy of it came first, or a change that follows it.
 
@@ -189,7 +189,7 @@ class Court:
         is_whole = all(name in entry.fields for name in kind.required)
         if not is_whole or any(entry.bases.values()):
             return False
-        return self._standing.is_before_first(entry) or all(self._standing.was_begun_with(entry, name) for name in guarded)
+        return self._standing.is_before_first(entry, device) or all(self._standing.was_begun_with(entry, name) for name in guarded)
 
     def _author_known(self, entry: Entry) -> bool:
         """Whether the author is a person of the entry's site, of the whole programme, or the one the entry makes."""

@@ -26,7 +26,11 @@ _LANE_ID = re.compile(r"[A-Za-z0-9-]{8,40}")
 
 @dataclass(frozen=True)
 class Entry:
-    """One person's change to one record, as its line says it. `fields` and `bases` are the line's f and b."""
+    """
+    One person's change to one record, as its line says it. `fields` and `bases` are the line's f and b.
+
+    `was` names the entry that this one is, written anew under another lane.
+    """
 
     entry_id: str
     lane_id: str
@@ -42,6 +46,7 @@ class Entry:
     random_key: str | None
     fixes: str | None
     offset: list[Any] | None = field(default=None, compare=False)
+    was: str | None = field(default=None, compare=False)
 
 
 class UnreadableLineError(ValueError):
@@ -120,5 +125,5 @@ def entry_of(line: bytes, lane_id: str, number: int) -> Entry:
             raise UnreadableLineError("bad-envelope")
     return Entry(
         line_id(line), lane_id, number, said["s"], said["t"], said["r"], fields, bases,
-        said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"),
+        said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"), said.get("was"),
     )  # fmt: skip

@@ -109,18 +109,21 @@ class Standing:
             self._db.conn.execute("SELECT 1 FROM log WHERE entry_id = ?", (entry_id,)).fetchone() is not None
         )
 
-    def is_backdated(self, entry: Entry, eff: str) -> bool:
+    def is_backdated(self, entry: Entry, eff: str, device: Device) -> bool:
         """Whether an entry that neither began its record nor stands before what did says that it is as old or older."""
         first = self.first_of(entry.kind, entry.record_id)
-        return first is not None and is_as_old(eff, first.eff) and not self.is_before_first(entry)
+        return first is not None and is_as_old(eff, first.eff) and not self.is_before_first(entry, device)
 
-    def is_before_first(self, entry: Entry) -> bool:
+    def is_before_first(self, entry: Entry, device: Device) -> bool:
         """
         Whether what began the record follows this entry, itself or by others: after a restore they may come in any order.
 
-        Nobody can bring it about of a record that stands, for what began it is settled, and entries are named by their hashes.
+        Nobody can bring it about of a record that stands, for what began it is settled, and entries are named by their hashes. What
+        one's own device wrote anew under another lane goes by its former name too: its rest comes behind what stood there already.
         """
-        return any(entry.entry_id in followed for _fields, followed in self._beginning(entry))
+        first = self.first_of(entry.kind, entry.record_id)
+        names = {entry.entry_id, entry.was} if first is not None and first.is_of(device) else {entry.entry_id}
+        return any(not names.isdisjoint(followed) for _fields, followed in self._beginning(entry))
 
     def was_begun_with(self, entry: Entry, name: str) -> bool:
         """Whether what began the record, or what that follows, says of a field what this entry says."""

@@ -113,6 +113,27 @@ def test_a_copy_of_what_made_a_person_is_taken_and_changes_nothing(
     assert row(programme, "person", SAM, "display_name", "minor") == ("Samuel", 0)
 
 
+@pytest.mark.parametrize("whose", ["its own phone", "another phone"])
+def test_what_made_a_person_counts_though_its_lane_was_lost_and_a_change_came_first(
+    client_of: Callable[..., FlaskClient], ines: tuple[FlaskClient, Lane], programme: Programme, whose: str
+) -> None:
+    """An older lane was taken by a copy: its rest is written anew behind what the phone had written since."""
+    lost, lane = keyed_lane("lost", HERE), keyed_lane("goes on", HERE)
+    made = lost.write("person", SAM, WHOLE)
+    lane.write("person", SAM, {"display_name": "Samuel"}, b={"display_name": [made]})
+    client = client_of("crew", HERE)
+    assert send(client, lane) == ["taken"]
+    if whose == "its own phone":
+        lane.write("person", SAM, WHOLE, s=json.loads(lost.texts[0])["s"], was=made)
+        assert send(client, lane, 2) == ["taken"]
+        assert row(programme, "person", SAM, "display_name", "minor") == ("Samuel", 0)
+    else:
+        other = keyed_lane("other", HERE)
+        other.write("person", SAM, WHOLE, was=made)
+        assert send(client_of("crew", HERE), other) == ["not-permitted"]
+        assert row(programme, "person", SAM, "display_name", "minor") == ("Samuel", None)
+
+
 @pytest.mark.parametrize("says", [{"minor": True, "waiver_valid": False}, {"minor": None, "waiver_valid": None}], ids=["under 18", "not known"])
 def test_a_copy_of_what_made_a_person_never_undoes_what_was_said_since(
     client_of: Callable[..., FlaskClient], ines: tuple[FlaskClient, Lane], programme: Programme, says: dict[str, Any]
