@@ -19,6 +19,9 @@ from fieldlog.records import moments, sentences
 from fieldlog.records.empty import is_empty
 from fieldlog.records.tags import check_tag
 
+ASK, LOWER, HIGHER, EARLIEST, LATEST, EITHER = "ask", "lower", "higher", "earliest", "latest", "either"
+"""What becomes of values that phones wrote without knowing of each other; see `Declared`."""
+
 
 class Verdict(NamedTuple):
     """
@@ -37,10 +40,16 @@ class Declared(fields.Field[Any]):
 
     `crew` says what crew may change of it once its record stands: "on" (to yes only) or "never"; None is anything.
     `settled`: nobody gives it another value than its first.
+
+    `merge` says what stands where phones wrote different values without knowing of each other. "ask": the latest, and people are
+    asked. "lower" and "higher": they are asked too, and until they settle it the careful value stands (yes is higher than no).
+    "earliest", "latest" and "either" settle it by themselves and ask nobody: the earliest time; the latest time, where a time that
+    was left open is later than any; yes where one says yes.
     """
 
     type_word: ClassVar[str]
     sqlite_type: ClassVar[str] = "TEXT"
+    merges: ClassVar[tuple[str, ...]] = (ASK,)
 
     def __init__(
         self,
@@ -51,8 +60,11 @@ class Declared(fields.Field[Any]):
         last: bool = False,
         crew: str | None = None,
         settled: bool = False,
+        merge: str = ASK,
         **says: Any,
     ) -> None:
+        if merge not in self.merges:
+            raise ValueError(f"{title} cannot merge as {merge!r}. Offered: {', '.join(self.merges)}.")
         said = {
             "title": title,
             "description": description,
@@ -60,11 +72,15 @@ class Declared(fields.Field[Any]):
             "x-last": last or None,
             "x-crew": crew,
             "x-settled": settled or None,
+            "x-merge": None if merge == ASK else merge,
+            # Apps up to 0.3.0 read the careful values of safety figures here.
+            "x-cautious": merge if merge in (LOWER, HIGHER) else None,
             **says,
         }
         metadata = {name: value for name, value in said.items() if value is not None}
         super().__init__(required=required, allow_none=True, metadata=metadata)
         self.title = title
+        self.merge = merge
 
     def judge(self, value: Any) -> Verdict | None:
         """What is wrong with a value that is not null, or None."""
@@ -86,21 +102,19 @@ class Declared(fields.Field[Any]):
 class Measured(Declared):
     """
     A number with hard limits, both inclusive, and perhaps narrower ones outside which it is doubted.
-
-    `cautious` marks a number that safety hangs on: the "lower" or the "higher" value stands while two phones
-    disagree.
     """
 
     wanted: ClassVar[str]
     whole: ClassVar[bool]
+    merges = (ASK, LOWER, HIGHER)
 
     def __init__(
         self, title: str, *, least: float, most: float, unit: str | None = None,
-        plausible: tuple[float, float] | None = None, cautious: str | None = None, **says: Any,
+        plausible: tuple[float, float] | None = None, **says: Any,
     ) -> None:  # fmt: skip
         self.least, self.most, self.unit, self.plausible = least, most, unit, plausible
         limits = None if plausible is None else list(plausible)
-        own: dict[str, Any] = {"x-unit": unit, "x-plausible": limits, "x-cautious": cautious}
+        own: dict[str, Any] = {"x-unit": unit, "x-plausible": limits}
         super().__init__(title, minimum=least, maximum=most, **own, **says)
 
     def _is_one(self, value: Any) -> bool:
@@ -148,18 +162,11 @@ class Whole(Measured, fields.Integer):
 
 
 class YesNo(Declared, fields.Boolean):
-    """
-    True or false.
-
-    `cautious` is the answer that stands while two phones disagree, where safety hangs on it: "higher" is yes, "lower" is no.
-    """
+    """True or false."""
 
     type_word = "yesno"
     sqlite_type = "INTEGER"
-
-    def __init__(self, title: str, *, cautious: str | None = None, **says: Any) -> None:
-        own: dict[str, Any] = {"x-cautious": cautious}
-        super().__init__(title, **own, **says)
+    merges = (ASK, LOWER, HIGHER, EITHER)
 
     def judge(self, value: Any) -> Verdict | None:
         return None if isinstance(value, bool) else self._bad_type("yes or no", value)
@@ -233,6 +240,7 @@ class Instant(Patterned):
     """A moment in UTC, as text: 2026-11-25T06:12:00Z, perhaps with milliseconds."""
 
     type_word = "instant"
+    merges = (ASK, EARLIEST, LATEST)
     pattern = moments.INSTANT_PATTERN
     wanted = "a moment in UTC such as 2026-11-25T06:12:00Z"
 

@@ -11,7 +11,7 @@ from marshmallow import RAISE, Schema
 
 from fieldlog.records import sentences
 from fieldlog.records.empty import is_empty
-from fieldlog.records.fields import Declared, Instant, Number, Ref, Tag, YesNo
+from fieldlog.records.fields import ASK, Declared, Instant, Number, Ref, Tag, YesNo
 from fieldlog.records.rules import broken_rules
 
 DELETED = "_deleted"
@@ -67,12 +67,8 @@ class Kind:
         self.fields = {field: declared for field, declared in self._all.items() if field != DELETED}
         self._judges = {field: declared.judge for field, declared in self._all.items()}
         self._titles = {field: declared.title for field, declared in self.fields.items()}
-        self.cautious = {
-            field: declared.metadata["x-cautious"]
-            for field, declared in self.fields.items()
-            if "x-cautious" in declared.metadata
-        }
-        """Fields that safety hangs on: whether the "lower" or the "higher" value is the careful one."""
+        self.merges = {field: declared.merge for field, declared in self.fields.items() if declared.merge != ASK}
+        """Fields whose values merge in another way than by the latest, and how."""
         self.required = [field for field, declared in self.fields.items() if declared.required]
         self._crew = {field: declared.metadata["x-crew"] for field, declared in self.fields.items() if "x-crew" in declared.metadata}
         self.settled = [name for name, declared in self.fields.items() if "x-settled" in declared.metadata]

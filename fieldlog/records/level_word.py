@@ -9,7 +9,7 @@ from fieldlog.records.kind import Kind, Record
 class LevelWord(Record):
     of_visit_id = Ref("Visit", "visit", required=True)
     allows_m = Number(
-        "Lower water that may count", unit="m", least=0, most=2, plausible=(0, 0.3), required=True, cautious="lower",
+        "Lower water that may count", unit="m", least=0, most=2, plausible=(0, 0.3), required=True, merge="lower",
         description="At most this much below the prediction",
     )  # fmt: skip
     said_at = Instant("Said at", required=True)

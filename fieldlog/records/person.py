@@ -14,8 +14,8 @@ PERSON_ROLES = {
 class Person(Record):
     display_name = Text("Name", 80, required=True, description="As the crew calls them")
     role = Choice("Role", PERSON_ROLES)
-    minor = YesNo("Under 18", crew="on", cautious="higher", description="Not known counts as under 18")
-    waiver_valid = YesNo("Waiver valid", crew="never", cautious="lower")
+    minor = YesNo("Under 18", crew="on", merge="higher", description="Not known counts as under 18")
+    waiver_valid = YesNo("Waiver valid", crew="never", merge="lower")
     same_as = Ref("Same person as", "person", across=True, description="The record of this person at another site")
 
 

@@ -10,7 +10,7 @@ from fieldlog.records.places import level, level_datum
 class Row(Record):
     name = Text("Row name", 40, required=True, description="A single letter, so that unit tags can begin with it")
     order_number = Whole("Order from the sea", least=0, most=999, required=True)
-    bed_level_m = level("Bed level", required=True, cautious="lower")
+    bed_level_m = level("Bed level", required=True, merge="lower")
     level_datum = level_datum()
 
 

@@ -15,10 +15,10 @@ TASKS = {
 class SignIn(Record):
     person_id = Ref("Person", "person", required=True)
     sign_in_role = Choice("Role today", PERSON_ROLES)
-    briefing_heard = YesNo("Briefing heard")
+    briefing_heard = YesNo("Briefing heard", merge="either")
     waiver_version = Text("Waiver version", 40)
-    in_at = Instant("In", required=True)
-    out_at = Instant("Out")
+    in_at = Instant("In", required=True, merge="earliest")
+    out_at = Instant("Out", merge="latest")
     no_out_reason = Text("Why no time out", 200)
     task = Choice("Task", TASKS)
 

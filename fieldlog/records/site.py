@@ -28,27 +28,27 @@ class Site(Record):
     tide_station = Text("Reference port", 80, least=3, required=True, description="The tide station's id")
     level_datum = Text("Chart datum", 40, required=True, description="All levels of the site are above this")
     work_level_m = level(
-        "Work level", required=True, description="Units can be worked on below it", cautious="lower"
+        "Work level", required=True, description="Units can be worked on below it", merge="lower"
     )
     route_low_level_m = level(
         "Lowest point on the path", required=True, description="The way in and out is passable below it",
-        cautious="lower",
+        merge="lower",
     )  # fmt: skip
     allowance_m = Number(
         "Allowance for wind and surge", unit="m", least=0, most=5, plausible=(0.05, 1), default=0.2,
-        description="Added to every predicted level", cautious="higher",
+        description="Added to every predicted level", merge="higher",
     )  # fmt: skip
     allowance_basis = Text("Where the allowance comes from", 200)
     walk_out_min = Number(
         "Walk out", unit="min", least=0, most=600, plausible=(1, 120), required=True,
-        description="From the far row to firm ground, the slowest person", cautious="higher",
+        description="From the far row to firm ground, the slowest person", merge="higher",
     )  # fmt: skip
     muster_min = Number(
         "Time to gather everyone", unit="min", least=0, most=600, plausible=(1, 120), required=True,
-        description="To gather everyone and the tools before walking out", cautious="higher",
+        description="To gather everyone and the tools before walking out", merge="higher",
     )  # fmt: skip
     latest_after_low_min = Number(
-        "Turn back at the latest after low", unit="min", least=0, most=720, cautious="lower"
+        "Turn back at the latest after low", unit="min", least=0, most=720, merge="lower"
     )
     least_usable_min = Number(
         "Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True

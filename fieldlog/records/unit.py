@@ -15,7 +15,7 @@ class Unit(Record):
     slot_number = Whole("Slot", least=0, most=999, required=True)
     planned_east_m = east("Planned east")
     planned_north_m = north("Planned north")
-    bed_level_m = level("Bed level", cautious="lower", description="Where it differs from its row's")
+    bed_level_m = level("Bed level", merge="lower", description="Where it differs from its row's")
     level_datum = level_datum()
 
 

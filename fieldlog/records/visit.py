@@ -17,18 +17,18 @@ PURPOSES = {
 class Visit(Record):
     purpose = Choice("Purpose", PURPOSES, required=True)
     window_id = Text("Safe window", 80)
-    started_at = Instant("Started", required=True)
-    ended_at = Instant("Ended")
+    started_at = Instant("Started", required=True, merge="earliest")
+    ended_at = Instant("Ended", merge="latest")
     leader_id = Ref("Leader", "person")
     conditions = Text("Conditions", 500, description="Wind, waves, rain, visibility")
     observed_level_m = level("Observed level")
     level_datum = level_datum()
     observed_at = Instant("Level observed at")
     walk_timed_min = Number(
-        "Walk, as timed", unit="min", least=0, most=600, plausible=(1, 120), cautious="higher",
+        "Walk, as timed", unit="min", least=0, most=600, plausible=(1, 120), merge="higher",
         description="From the far row to firm ground, the slowest person",
     )  # fmt: skip
-    briefing_done = YesNo("Briefing done")
+    briefing_done = YesNo("Briefing done", merge="either")
     joined_to = Ref("Same visit as", "visit")
 
 

@@ -12,9 +12,12 @@ phone:
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from typing import Any
 
+from fieldlog.records.fields import EARLIEST, EITHER, HIGHER, LATEST, LOWER
+from fieldlog.records.moments import in_order
 from fieldlog.sync.clock import is_backdated
 from fieldlog.sync.log import Entry
 
@@ -75,28 +78,25 @@ class _Cell:
         return {"heads": heads, "waiting": sorted(self._waiting)}
 
 
-def winners(state: State, cautious: Mapping[str, str] | None = None) -> dict[str, Any]:
+def winners(state: State, merges: Mapping[str, str] | None = None) -> dict[str, Any]:
     """
     The value of each field.
 
     Args:
         state: a record's state.
-        cautious: for fields that safety hangs on, whether the "lower" or the "higher" value is the careful one (yes is higher than no);
-            that one stands while the field is in disagreement.
+        merges: how fields merge of which not the latest head stands (`fieldlog/records/fields.py` says what the words mean).
     """
-    row = {}
-    for name, cell in state["fields"].items():
-        heads = cell["heads"]
-        if not heads:
-            continue
-        value = heads[-1][2]
-        if cautious and name in cautious and len(heads) > 1:
-            value = _careful([head[2] for head in heads], cautious[name], value)
-        row[name] = value
-    return row
+    merges = merges or {}
+    return {name: _standing(cell["heads"], merges.get(name)) for name, cell in state["fields"].items() if cell["heads"]}
 
 
-def _careful(values: list[Any], way: str, latest: Any) -> Any:
+def _standing(heads: list[list[Any]], way: str | None) -> Any:
+    """The value that stands of a field's heads, one at least."""
+    value = heads[-1][2]
+    return value if way is None or len(heads) < 2 else _RULES[way]([head[2] for head in heads], value)
+
+
+def _careful(way: str, values: list[Any], latest: Any) -> Any:
     """The careful one of values that stand against each other. Of yes and no, not known is more careful than the bold one."""
     if any(isinstance(value, bool) for value in values):
         careful = way == "higher"
@@ -105,16 +105,42 @@ def _careful(values: list[Any], way: str, latest: Any) -> Any:
     return latest if not numbers else min(numbers) if way == "lower" else max(numbers)
 
 
-def disagreements(state: State) -> dict[str, tuple[list[str], list[Any]]]:
+def _earliest(values: list[Any], latest: Any) -> Any:
+    times = [value for value in values if value is not None]
+    return min(times, key=in_order) if times else latest
+
+
+def _latest(values: list[Any], _latest_write: Any) -> Any:
+    """Nothing is a time that has not come yet: who took a time back, or never gave one, is still out."""
+    return None if None in values else max(values, key=in_order)
+
+
+def _either(values: list[Any], latest: Any) -> Any:
+    return True if any(value is True for value in values) else latest
+
+
+_RULES: dict[str, Callable[[list[Any], Any], Any]] = {
+    LOWER: partial(_careful, LOWER), HIGHER: partial(_careful, HIGHER), EARLIEST: _earliest, LATEST: _latest, EITHER: _either,
+}  # fmt: skip
+SETTLING = (EARLIEST, LATEST, EITHER)
+"""Ways to merge that ask nobody."""
+
+
+def disagreements(state: State, merges: Mapping[str, str] | None = None) -> dict[str, tuple[list[str], list[Any]]]:
     """
-    The fields with heads of more than one value.
+    The fields with heads of more than one value that people are asked about.
+
+    Args:
+        state: a record's state.
+        merges: as `winners` takes it. The value that stands by it comes first.
 
     Returns:
         {field: (entry ids, values)}, the winner first, then the others in order of (eff, id), a value once.
     """
     found = {}
     for name, cell in state["fields"].items():
-        if len(cell["heads"]) < 2:
+        way = merges.get(name) if merges else None
+        if len(cell["heads"]) < 2 or way in SETTLING:
             continue
         ids: list[str] = []
         values: list[Any] = []
@@ -126,7 +152,8 @@ def disagreements(state: State) -> dict[str, tuple[list[str], list[Any]]]:
                 ids.append(entry_id)
                 values.append(value)
         if len(ids) > 1:
-            found[name] = (ids, values)
+            first = list(map(same, values)).index(same(_standing(cell["heads"], way)))
+            found[name] = (ids[first : first + 1] + ids[:first] + ids[first + 1 :], [values[first], *values[:first], *values[first + 1 :]])
     return found
 
 

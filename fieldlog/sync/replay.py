@@ -82,7 +82,7 @@ def _fold_kind(db: Database, kind: Kind, only: str) -> None:
             merge.fold(record.state, entries)
         _insert(db, kind, [tables.row_of(kind, record_id, record.state) for (_, record_id), record in records.items()])
         states.store(db, records)
-        tables.store_disagreements(db, records)
+        tables.store_disagreements(db, {kind.name: kind}, records)
 
 
 def _take_single(db: Database, catalogue: Catalogue) -> int:

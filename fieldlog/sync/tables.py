@@ -55,7 +55,7 @@ def store(db: Database, catalogue: Catalogue, records: dict[Key, Record]) -> lis
             for (record_id, record), row in zip(touched.items(), rows, strict=True)
         ]
     states.store(db, records)
-    store_disagreements(db, records)
+    store_disagreements(db, catalogue.kinds, records)
     verdicts.keep(db, changes)
     return changes
 
@@ -96,7 +96,7 @@ def row_of_one(
 
 def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:
     """The values of `columns_of` that a state amounts to."""
-    values = merge.winners(state, kind.cautious)
+    values = merge.winners(state, kind.merges)
     first, last = state["first"], state["last"]
     return (
         record_id, first[3], first[4], int(bool(values.get(DELETED))), first[2], first[0], last[2], last[0],
@@ -104,19 +104,19 @@ def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def store_disagreements(db: Database, records: Mapping[Key, Record]) -> None:
+def store_disagreements(db: Database, kinds: Mapping[str, Kind], records: Mapping[Key, Record]) -> None:
     """Write the open disagreements of these records in the place of the former, of each as much as a flag tells."""
     db.conn.executemany(
         "DELETE FROM disagreement WHERE kind = ? AND record_id = ?", [key for key, record in records.items() if record.before is not None]
     )
-    db.conn.executemany("INSERT INTO disagreement VALUES (?, ?, ?, ?, ?, ?, ?)", list(_disagreements(records)))
+    db.conn.executemany("INSERT INTO disagreement VALUES (?, ?, ?, ?, ?, ?, ?)", list(_disagreements(kinds, records)))
 
 
-def _disagreements(records: Mapping[Key, Record]) -> Iterator[tuple[Any, ...]]:
+def _disagreements(kinds: Mapping[str, Kind], records: Mapping[Key, Record]) -> Iterator[tuple[Any, ...]]:
     for key, record in records.items():
         if record.alone is not None:
             continue
-        for name, (ids, values) in merge.disagreements(record.state).items():
+        for name, (ids, values) in merge.disagreements(record.state, kinds[key[0]].merges).items():
             ids, values = ids[: VALUES_TOLD + 1], values[: VALUES_TOLD + 1]
             yield (*key, name, record.state["first"][3], ids[0], json.dumps(ids), json.dumps(values, ensure_ascii=False))
 

@@ -115,10 +115,10 @@ export class Pack {
     return new Set(Object.keys(kinds).filter((name) => test(kinds[name])));
   }
 
-  /** Which value of a field is the careful one. @param {string} kind @returns {Record<string, 'lower'|'higher'>} */
-  cautious = (kind) => Object.fromEntries(
+  /** How the fields of a kind merge. @param {string} kind @returns {import('../sync/merge.js').Merges} */
+  merges = (kind) => Object.fromEntries(
     Object.entries(this.content?.forms?.kinds?.[kind]?.properties ?? {})
-      .filter(([, property]) => property['x-cautious']).map(([name, property]) => [name, property['x-cautious']]),
+      .filter(([, property]) => property['x-merge']).map(([name, property]) => [name, property['x-merge']]),
   );
 
   /** @param {string} siteId @returns {any|null} the numbers that `openTide` reads */

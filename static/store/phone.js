@@ -188,7 +188,7 @@ export class Phone {
   /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} undefined where it is not here, or deleted */
   async row(kind, id) {
     const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
-    return kept && !kept.isDeleted ? rowOf(kept, this.tally.stateOf, this.packed.cautious) : undefined;
+    return kept && !kept.isDeleted ? rowOf(kept, this.tally.stateOf, this.packed.merges) : undefined;
   }
 
   /** @param {string} kind @param {import('./records.js').Wanted} [wanted] @returns {Promise<Record<string, any>[]>} */
@@ -201,12 +201,12 @@ export class Phone {
   async rowsOf(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, of, this.me?.site_id ?? null)); }
 
   /** @param {import('./records.js').Kept[]} kept @returns {Record<string, any>[]} */
-  asRows(kept) { return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.cautious)); }
+  asRows(kept) { return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.merges)); }
 
   /** @param {string} kind @param {string} id */
   historyOf(kind, id) { return historyOf(this.store, kind, id); }
   /** @param {string} kind @param {string} id */
-  disagreements(kind, id) { return openFields(this.store, kind, id); }
+  disagreements(kind, id) { return openFields(this.store, kind, id, this.packed.merges(kind)); }
   /** @param {{state?: 'phone'|'taken'|'held', limit?: number}} [wanted] */
   entries(wanted = {}) { return ownEntries(this.store, wanted); }
 

@@ -75,7 +75,7 @@ const END = [];
 /**
  * @typedef {{siteId?: string|null}} Wanted
  * @typedef {(key: string, isOwn: boolean) => 'phone'|'taken'|'held'|undefined} StateOf
- * @typedef {(kind: string) => Record<string, 'lower'|'higher'>} Cautious
+ * @typedef {(kind: string) => import('../sync/merge.js').Merges} MergesOf
  */
 
 /**
@@ -112,12 +112,12 @@ export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'r
 
 /**
  * A record as views see it.
- * @param {import('./folding.js').Kept} kept @param {StateOf} stateOf @param {Cautious} cautious
+ * @param {import('./folding.js').Kept} kept @param {StateOf} stateOf @param {MergesOf} mergesOf
  * @returns {Record<string, any>}
  */
-export function rowOf(kept, stateOf, cautious) {
-  const careful = kept.isOpen ? cautious(kept.kind) : {};
-  const values = Object.keys(careful).length ? winners(JSON.parse(kept.state), careful) : {};
+export function rowOf(kept, stateOf, mergesOf) {
+  const merges = kept.isOpen ? mergesOf(kept.kind) : {};
+  const values = Object.keys(merges).length ? winners(JSON.parse(kept.state), merges) : {};
   return { ...kept.row, ...values, entry_state: stateOf(recordKey(kept.kind, kept.id), kept.isOwn) };
 }
 
@@ -147,13 +147,13 @@ function shown(line, eff, state, own) {
 }
 
 /**
- * @param {import('./db.js').Store} store @param {string} kind @param {string} id
+ * @param {import('./db.js').Store} store @param {string} kind @param {string} id @param {import('../sync/merge.js').Merges} merges
  * @returns {Promise<{field: string, winner: any, others: any[]}[]>} values
  */
-export async function openFields(store, kind, id) {
+export async function openFields(store, kind, id, merges) {
   const kept = await store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id]));
   if (!kept?.isOpen) return [];
-  return Object.entries(disagreements(JSON.parse(kept.state)))
+  return Object.entries(disagreements(JSON.parse(kept.state), merges))
     .map(([field, { values: [winner, ...others] }]) => ({ field, winner, others }));
 }
 

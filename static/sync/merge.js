@@ -64,20 +64,23 @@ function write({ heads, waiting }, id, eff, value, bases) {
   if (!waiting.delete(id)) heads.set(id, [id, eff, value]);
 }
 
-/**
- * @param {State} state
- * @param {Record<string, 'lower'|'higher'>} [cautious] which value of a safety field is the careful one (yes is higher than no); it stands while
- *   the field is in disagreement
- * @returns {Record<string, any>} the value of each field
- */
-export function winners(state, cautious = {}) {
+/** @typedef {Record<string, 'lower'|'higher'|'earliest'|'latest'|'either'>} Merges how fields merge of which not the latest head stands */
+
+/** @param {State} state @param {Merges} [merges] @returns {Record<string, any>} the value of each field */
+export function winners(state, merges = {}) {
   /** @type {Record<string, any>} */ const row = {};
-  for (const [name, { heads }] of Object.entries(state.fields)) {
-    if (!heads.length) continue;
-    row[name] = heads[heads.length - 1][2];
-    if (Object.hasOwn(cautious, name) && heads.length > 1) row[name] = careful(heads.map((head) => head[2]), cautious[name], row[name]);
-  }
+  for (const [name, { heads }] of Object.entries(state.fields)) if (heads.length) row[name] = standing(heads, wayOf(merges, name));
   return row;
+}
+
+/** @param {Merges} merges @param {string} name */
+const wayOf = (merges, name) => (Object.hasOwn(merges, name) ? merges[name] : undefined);
+
+/** The value that stands of a field's heads, one at least. @param {Head[]} heads @param {string|undefined} way */
+function standing(heads, way) {
+  const value = heads[heads.length - 1][2];
+  const rule = way && heads.length > 1 ? RULES[way] : undefined;
+  return rule ? rule(heads.map((head) => head[2]), value) : value;
 }
 
 /**
@@ -94,18 +97,43 @@ function careful(values, way, latest) {
   return way === 'lower' ? Math.min(...numbers) : Math.max(...numbers);
 }
 
+/** A text by which moments sort, whether they have milliseconds or not. @param {string} text */
+const inOrder = (text) => text.replace('Z', '');
+
+/** @param {any[]} values @param {any} latest */
+function earliest(values, latest) {
+  const times = values.filter((value) => value !== null);
+  return times.length ? times.reduce((one, other) => (inOrder(other) < inOrder(one) ? other : one)) : latest;
+}
+
+/** Nothing is a time that has not come yet: who took a time back, or never gave one, is still out. @param {any[]} values */
+const latestOf = (values) => (values.includes(null) ? null : values.reduce((one, other) => (inOrder(other) > inOrder(one) ? other : one)));
+
 /**
- * The fields with heads of more than one value.
- * @param {State} state
- * @returns {Record<string, {ids: string[], values: any[]}>} the winner first, a value once
+ * What the server's `fieldlog/records/fields.py` says of `merge`; a word that is not here merges as the latest.
+ * @type {Record<string, (values: any[], latest: any) => any>}
  */
-export function disagreements(state) {
+const RULES = {
+  lower: (values, latest) => careful(values, 'lower', latest), higher: (values, latest) => careful(values, 'higher', latest),
+  earliest, latest: latestOf, either: (values, latest) => (values.includes(true) ? true : latest),
+};
+/** Ways to merge that ask nobody. */
+const SETTLING = new Set(['earliest', 'latest', 'either']);
+
+/**
+ * The fields with heads of more than one value that people are asked about.
+ * @param {State} state @param {Merges} [merges]
+ * @returns {Record<string, {ids: string[], values: any[]}>} the one that stands first, a value once
+ */
+export function disagreements(state, merges = {}) {
   /** @type {Record<string, {ids: string[], values: any[]}>} */ const found = {};
   for (const [name, { heads }] of Object.entries(state.fields)) {
-    if (heads.length < 2) continue;
+    const way = wayOf(merges, name);
+    if (heads.length < 2 || SETTLING.has(way ?? '')) continue;
     /** @type {Map<string, Head>} */ const once = new Map();
     for (const head of heads.toReversed()) if (!once.has(same(head[2]))) once.set(same(head[2]), head);
-    const kept = [...once.values()];
+    const first = once.get(same(standing(heads, way)));
+    const kept = [...new Set([/** @type {Head} */ (first), ...once.values()])];
     if (kept.length > 1) found[name] = { ids: kept.map((head) => head[0]), values: kept.map((head) => head[2]) };
   }
   return found;

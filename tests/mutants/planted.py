@@ -115,7 +115,10 @@ PLANTED: tuple[Planted, ...] = (
         (".slice(-MOST_BASES)", ".slice(0, MOST_BASES + 1)"),
         ("if (!waiting.delete(id)) heads.set(", "heads.set("),
         ("(eff === other[0] && id < other[1])", "(eff === other[0] && id > other[1])"),
-        ("row[name] = heads[heads.length - 1][2];", "row[name] = heads[0][2];"),
+        ("const value = heads[heads.length - 1][2];", "const value = heads[0][2];"),
+        ("values.includes(null) ? null : values.reduce(", "values.filter((value) => value).reduce("),
+        ("inOrder(other) < inOrder(one) ? other : one", "other < one ? other : one"),
+        ("(values.includes(true) ? true : latest)", "latest"),
         ("if (kept.length > 1) found[name]", "if (kept.length > 2) found[name]"),
     ]),
     *_of("sync/line.js", SYNC, [

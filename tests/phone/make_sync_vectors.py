@@ -69,7 +69,10 @@ def write(number: int, eff: str, fields: dict[str, Any], bases: dict[str, list[i
     return [ENTRIES[number - 1], f"{eff:0>16}", fields, named]
 
 
-CASES: list[tuple[str, list[list[Any]]]] = [
+T = ["2026-11-26T14:04:00Z", "2026-11-26T14:05:00Z", "2026-11-26T14:05:00.500Z"]
+"""In the order of time; as texts the last two stand the other way round."""
+
+CASES: list[tuple[str, list[list[Any]]] | tuple[str, list[list[Any]], dict[str, str]]] = [
     ("one write", [write(1, "1", {"note": "a"})]),
     ("a later write that saw the first", [write(1, "1", {"note": "a"}), write(2, "2", {"note": "b"}, {"note": [1]})]),
     ("two blind writes", [write(1, "1", {"note": "a"}), write(2, "2", {"note": "b"})]),
@@ -86,27 +89,64 @@ CASES: list[tuple[str, list[list[Any]]]] = [
     ("true and one are two values", [write(1, "1", {"a": True}), write(2, "2", {"a": 1})]),
     ("three blind writes of two values", [
         write(1, "1", {"a": 1}), write(2, "2", {"a": 2}), write(3, "3", {"a": 1})]),
+    ("the lower of two, and who wrote the other is asked", [write(1, "1", {"a": 1}), write(2, "2", {"a": 2})], {"a": "lower"}),
+    ("the higher of three", [write(1, "1", {"a": 1}), write(2, "2", {"a": 3}), write(3, "3", {"a": 2})], {"a": "higher"}),
+    ("the higher of yes and no is yes", [write(1, "1", {"a": True}), write(2, "2", {"a": False})], {"a": "higher"}),
+    ("not known is more careful than the bold answer", [write(1, "1", {"a": False}), write(2, "2", {"a": None})], {"a": "higher"}),
+    ("the earliest of two starts, whichever was written later", [
+        write(1, "1", {"at": T[0]}), write(2, "2", {"at": T[1]})], {"at": "earliest"}),
+    ("the earliest start was written later", [write(1, "1", {"at": T[1]}), write(2, "2", {"at": T[0]})], {"at": "earliest"}),
+    ("no start is no earliest", [write(1, "1", {"at": None}), write(2, "2", {"at": T[1]}), write(3, "3", {"at": None})], {"at": "earliest"}),
+    ("no start at all", [write(1, "1", {"at": None}), write(2, "2", {"at": None})], {"at": "earliest"}),
+    ("a start that follows another takes its place, however late", [
+        write(1, "1", {"at": T[0]}), write(2, "2", {"at": T[1]}, {"at": [1]})], {"at": "earliest"}),
+    ("half a second is later than none", [write(1, "1", {"at": T[2]}), write(2, "2", {"at": T[1]})], {"at": "earliest"}),
+    ("the latest of two times out, whichever was written later", [
+        write(1, "1", {"at": T[1]}), write(2, "2", {"at": T[0]})], {"at": "latest"}),
+    ("half a second later is the latest", [write(1, "1", {"at": T[2]}), write(2, "2", {"at": T[1]})], {"at": "latest"}),
+    ("a time out that was taken back is still out", [
+        write(1, "1", {"at": T[0]}), write(2, "2", {"at": None}, {"at": [1]}), write(3, "3", {"at": T[1]}, {"at": [1]})], {"at": "latest"}),
+    ("and nobody is out once a time follows both", [
+        write(1, "1", {"at": None}), write(2, "2", {"at": T[1]}), write(3, "3", {"at": T[0]}, {"at": [1, 2]})], {"at": "latest"}),
+    ("heard if either says so", [write(1, "1", {"a": True}), write(2, "2", {"a": False}), write(3, "3", {"a": None})], {"a": "either"}),
+    ("heard by nobody", [write(1, "1", {"a": None}), write(2, "2", {"a": False})], {"a": "either"}),
+    ("a way to merge of another field", [write(1, "1", {"a": 1}), write(2, "2", {"a": 2})], {"b": "lower"}),
 ]  # fmt: skip
 
 
-def fold(entries: list[list[Any]]) -> dict[str, Any]:
-    """A head is a write that no write names; the greatest (eff, id) wins, other values stand beside it."""
+def fold(entries: list[list[Any]], merges: dict[str, str]) -> dict[str, Any]:
+    """
+    A head is a write that no write names; the greatest (eff, id) wins but where the field merges otherwise. Other values stand
+    beside it where people are asked.
+    """
     found = {}
     for name in sorted({name for _, _, fields, _ in entries for name in fields}):
         writes = {entry_id: (eff, entry_id, fields[name]) for entry_id, eff, fields, _ in entries if name in fields}
         named = {base for _, _, fields, bases in entries if name in fields for base in bases.get(name, [])}
         heads = sorted((head for entry_id, head in writes.items() if entry_id not in named), key=lambda head: head[:2])
-        others = {json.dumps(head[2]) for head in heads} - {json.dumps(heads[-1][2])}
-        found[name] = {"value": heads[-1][2], "others": sorted(others)}
+        way = merges.get(name, "ask")
+        value = standing([head[2] for head in heads], way)
+        others = {json.dumps(head[2]) for head in heads} - {json.dumps(value)} if way in ("ask", "lower", "higher") else set()
+        found[name] = {"value": value, "others": sorted(others)}
     return found
+
+
+def standing(values: list[Any], way: str) -> Any:
+    """What stands of the values of heads, the latest write last; said once more and in another way than the product does."""
+    is_yes_no = any(isinstance(value, bool) for value in values)
+    ranks: dict[str, Any] = {
+        "lower": [False, None, True] if is_yes_no else range(9), "higher": [True, None, False] if is_yes_no else range(9, -1, -1),
+        "earliest": [*T, None], "latest": [None, *reversed(T)], "either": [True],
+    }  # fmt: skip
+    return next((value for value in ranks.get(way, []) if value in values), values[-1])
 
 
 def folds() -> dict[str, Any]:
     return {
         "about": "each case holds for every order of arrival; entries are [id, effective stamp, fields, bases]",
         "cases": [
-            {"rule": rule, "entries": entries, "fields": fold(entries)}
-            for rule, entries in CASES
+            {"rule": rule, "entries": entries, "merges": merges, "fields": fold(entries, merges)}
+            for rule, entries, merges in ((*case, {})[:3] for case in CASES)
         ],
     }
 

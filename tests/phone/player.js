@@ -93,11 +93,12 @@ class PlayedPhone {
     return [head.lane, lanes, head.cursor, head.hlc, head.newest, head.offsetMs];
   }
 
-  async fold() {
+  /** @param {import('/sync/merge.js').Merges} merges */
+  async fold(merges) {
     const kept = await this.store.run(['records'], 'readonly', (tx) => tx.store.getAll());
     return kept.flatMap(({ kind, id, state }) => {
-      const open = disagreements(JSON.parse(state));
-      return Object.entries(winners(JSON.parse(state))).map(([name, value]) => [
+      const open = disagreements(JSON.parse(state), merges);
+      return Object.entries(winners(JSON.parse(state), merges)).map(([name, value]) => [
         kind, id, name, value, (open[name]?.values.slice(1) ?? []).map((other) => JSON.stringify(other)).sort(),
       ]);
     }).sort((one, other) => (JSON.stringify(one) < JSON.stringify(other) ? -1 : 1));
@@ -110,7 +111,7 @@ function same(what, got, wanted) {
 }
 
 /** @returns {Promise<string|null>} what differs, null where nothing does */
-export async function play({ seed, steps, ends }, texts) {
+export async function play({ seed, steps, ends }, texts, merges) {
   const phones = new Map();
   let turn = 0;
   try {
@@ -126,7 +127,7 @@ export async function play({ seed, steps, ends }, texts) {
       const phone = phones.get(number);
       same(`phone ${number}'s end`, JSON.stringify(await phone.state()), JSON.stringify(state));
       const sorted = fold.sort((one, other) => (JSON.stringify(one) < JSON.stringify(other) ? -1 : 1));
-      same(`phone ${number}'s fold`, JSON.stringify(await phone.fold()), JSON.stringify(sorted));
+      same(`phone ${number}'s fold`, JSON.stringify(await phone.fold(merges)), JSON.stringify(sorted));
     }
     return null;
   } catch (error) {
@@ -143,7 +144,7 @@ export async function playAll(from, to) {
   recorded ??= await (await fetch('/schedules/schedules.json')).json();
   const told = [];
   for (const schedule of recorded.schedules.slice(from, to)) {
-    const fault = await play(schedule, recorded.texts);
+    const fault = await play(schedule, recorded.texts, recorded.merges);
     if (fault) told.push(fault);
   }
   return told;

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from fieldlog.records import catalogue as catalogue_module
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
-from fieldlog.records.fields import Choice, Measured, Patterned, Ref, Text, Whole
+from fieldlog.records.fields import Choice, Instant, Measured, Patterned, Ref, Text, Whole, YesNo
 from fieldlog.records.forms import form_of, forms
 from fieldlog.records.kind import Kind, Record
 from fieldlog.sync.log import MAX_FIELDS
@@ -111,11 +112,31 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
 
 
 def test_while_phones_disagree_on_a_safety_figure_the_careful_one_is_known() -> None:
-    assert CATALOGUE.kinds["site"].cautious == {
+    assert CATALOGUE.kinds["site"].merges == {
         "work_level_m": "lower", "route_low_level_m": "lower", "allowance_m": "higher", "walk_out_min": "higher",
         "muster_min": "higher", "latest_after_low_min": "lower",
     }  # fmt: skip
-    assert CATALOGUE.kinds["row"].cautious == {"bed_level_m": "lower"}
+    assert CATALOGUE.kinds["row"].merges == {"bed_level_m": "lower"}
+    assert CATALOGUE.kinds["person"].merges == {"minor": "higher", "waiver_valid": "lower"}
+
+
+def test_two_starts_of_a_visit_and_two_sign_ins_of_a_person_ask_nobody() -> None:
+    assert CATALOGUE.kinds["visit"].merges == {
+        "started_at": "earliest", "ended_at": "latest", "walk_timed_min": "higher", "briefing_done": "either",
+    }  # fmt: skip
+    assert CATALOGUE.kinds["sign_in"].merges == {"briefing_heard": "either", "in_at": "earliest", "out_at": "latest"}
+
+
+@pytest.mark.parametrize(("make", "merge"), [(lambda merge: Text("Note", 9, merge=merge), "earliest"), (lambda merge: Instant("In", merge=merge), "either"), (lambda merge: YesNo("Heard", merge=merge), "first")], ids=["a text", "a time", "an unknown word"])
+def test_a_way_to_merge_that_a_field_does_not_have_is_refused_where_it_is_declared(make: Callable[[str], object], merge: str) -> None:
+    with pytest.raises(ValueError, match=f"cannot merge as '{merge}'"):
+        make(merge)
+
+
+def test_apps_of_before_read_the_careful_values_where_they_look_for_them() -> None:
+    said = CATALOGUE.kinds["site"].fields["work_level_m"].metadata
+    assert (said["x-merge"], said["x-cautious"]) == ("lower", "lower")
+    assert "x-cautious" not in CATALOGUE.kinds["visit"].fields["started_at"].metadata
 
 
 def test_a_record_is_complete_with_what_it_requires() -> None:

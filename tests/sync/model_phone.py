@@ -13,6 +13,7 @@ import json
 import random
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 SITE = "00000000-0000-4000-8000-00000000000a"
@@ -22,6 +23,19 @@ CLOCK_OFF_MS = 120_000
 """A clock further off than this is corrected for by what the server says."""
 
 Cell = tuple[str, str, str]
+
+MERGES = {"in_at": "earliest", "out_at": "latest", "heard": "either"}
+"""The storm's fields about which nobody is asked, and how their values merge."""
+
+
+def settled(values: list[Any], way: str) -> Any:
+    """The one of these values that stands, the latest write's last."""
+    if way == "either":
+        return True if any(value is True for value in values) else values[-1]
+    times = sorted((value for value in values if value is not None), key=datetime.fromisoformat)
+    if way == "earliest":
+        return times[0] if times else None
+    return times[-1] if len(times) == len(values) else None
 
 
 def short_hash(text: bytes) -> str:
@@ -76,6 +90,9 @@ def fold(entries: Iterable[tuple[str, str, dict[str, Any]]]) -> dict[Cell, tuple
     found = {}
     for cell, made in writes.items():
         heads = sorted((write for one, write in made.items() if (*cell, one) not in named), key=lambda head: head[:2])
+        if cell[2] in MERGES:
+            found[cell] = (settled([head[2] for head in heads], MERGES[cell[2]]), heads[-1][1], ())
+            continue
         others = sorted({json.dumps(head[2]) for head in heads[:-1]} - {json.dumps(heads[-1][2])})
         found[cell] = (heads[-1][2], heads[-1][1], tuple(others))
     return found

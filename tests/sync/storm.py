@@ -23,7 +23,7 @@ from fieldlog.sync.apply import release_for
 from fieldlog.sync.receive import receive
 from fieldlog.sync.release import FOR_A_NEWER_SERVER
 from tests.sync.model_phone import ModelPhone
-from tests.sync.storm_kinds import LEARNED, PRIVATE, Crash, catalogue
+from tests.sync.storm_kinds import LEARNED, PRIVATE, Crash, catalogue, fields_of
 
 BROKEN = [
     b"{not json", b"[]", b'{"d":"other"}', b"x" * 70_000, b"[" * 20_000, '{"d":1}'.encode("utf-16"), b"\xef\xbb\xbf{}",
@@ -164,7 +164,7 @@ class Storm:
         phone = self.phone(number)
         ms, counter = phone.hlc
         latest = max((self.now_ms, 0), (ms, counter + 1) if counter < 0x7FFF else (ms + 1, 0))
-        phone.edit(self.kind(phone, private), f"r{record}", {name: f"v{value}" if name == "note" else value})
+        phone.edit(self.kind(phone, private), f"r{record}", fields_of(name, value))
         # Whatever it learned before of a clock that was set since.
         assert phone.skew_ms > 0 or phone.hlc <= latest, "a phone whose clock is not ahead stamps ahead of the time"
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.records.fields import Text, Whole
+from fieldlog.records.fields import Instant, Text, Whole, YesNo
 from fieldlog.records.kind import Fault, Kind, Record
 
 PRIVATE = "private_note"
@@ -21,6 +21,9 @@ class Quadrat(Record):
     cover_pct = Whole("Cover", least=0, most=100)
     count = Whole("Count", least=0, most=10**6)
     note = Text("Note", 2000)
+    in_at = Instant("In", merge="earliest")
+    out_at = Instant("Out", merge="latest")
+    heard = YesNo("Heard", merge="either")
 
 
 class LearnedQuadrat(Quadrat):
@@ -31,6 +34,16 @@ class PrivateNote(Record):
     cover_pct = Whole("Cover", least=0, most=100)
     count = Whole("Count", least=0, most=10**6)
     note = Text("Note", 2000)
+    in_at = Instant("In", merge="earliest")
+    out_at = Instant("Out", merge="latest")
+    heard = YesNo("Heard", merge="either")
+
+
+def fields_of(name: str, value: int) -> dict[str, Any]:
+    """What an edit of a storm writes: a field that people are asked about, and beside it one that merges by itself."""
+    moments = [None, "2026-11-26T14:04:00Z", "2026-11-26T14:04:00.500Z", "2026-11-26T14:03:00Z"]
+    beside = {"cover_pct": {"heard": value == 1}, "count": {"in_at": moments[value]}, "note": {"out_at": moments[value]}}
+    return {name: f"v{value}" if name == "note" else value, **beside[name]}
 
 
 class CrashingKind(Kind):
