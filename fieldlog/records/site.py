@@ -61,6 +61,10 @@ class Site(Record):
     access_north_m = north("Where the path reaches the site, north")
     check_every_days = Number("Check every", unit="d", least=1, most=3650, plausible=(7, 400))
     lean_look_deg = Number("Flag a lean of", unit="°", least=0, most=90, plausible=(5, 45), default=15)
+    reading_repeat_mm = Number(
+        "Height readings repeat within", unit="mm", least=0, most=500, plausible=(2, 50), default=10,
+        description="Smaller changes of what shows and of a crest level are not told; 10 mm is our own proposal",
+    )  # fmt: skip
     emergency_card = Text(
         "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid; readers see it too"
     )

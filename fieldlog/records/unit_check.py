@@ -62,6 +62,11 @@ class UnitCheck(Record):
         "Probe depth to the top", unit="mm", least=0, most=5000, plausible=(0, 1500), last=True
     )
     water_depth_m = Number("Water depth", unit="m", least=0, most=20, plausible=(0, 1.5))
+    crest_level_mm = Number(
+        "Crest level", unit="mm", least=-20_000, most=20_000, plausible=(-5000, 6000), last=True, description="By rod and level",
+        **{"x-datum": "crest_datum"},
+    )  # fmt: skip
+    crest_datum = Text("Crest level is above", 40, least=1, last=True, description="Such as mark M2: the same one each time")
     looked_only = YesNo("Looked at only", description="It looked unchanged and nothing was measured")
     note = Text("Note", 2000)
 

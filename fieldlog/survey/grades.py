@@ -143,7 +143,7 @@ def toe_grade(scour_depth_mm: float | None, height_mm: float | None, rocking: bo
 def cover_grade(exposed_height_mm: float | None, height_mm: float | None, probed: bool) -> Grade:
     """How far sediment covers a unit. Good news or none, never an alarm."""
     if probed:
-        return Grade("cover", 4, "Felt by the probe only: covered. Sediment is building here.")
+        return Grade("cover", 4, "Felt with the probe only: covered.")
     if exposed_height_mm is None or height_mm is None:
         return Grade("cover", None, "No exposed height was measured.")
     buried = burial_pct(height_mm, exposed_height_mm)

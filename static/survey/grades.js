@@ -93,7 +93,7 @@ export function toeGrade(scour_depth_mm, height_mm, rocking) {
 
 /** Good news or none, never an alarm. @param {Measured} exposed_height_mm @param {Measured} height_mm @param {boolean} probed @returns {Grade} */
 export function coverGrade(exposed_height_mm, height_mm, probed) {
-  if (probed) return grade('cover', 4, 'Felt by the probe only: covered. Sediment is building here.');
+  if (probed) return grade('cover', 4, 'Felt with the probe only: covered.');
   if (!isKnown(exposed_height_mm) || !isKnown(height_mm)) return grade('cover', null, 'No exposed height was measured.');
   const buried = burialPct(height_mm, exposed_height_mm);
   return grade('cover', passed(COVER_PCT, (limit) => buried > limit), `${shortest(buried, 1)} % buried.`);

@@ -8,7 +8,7 @@ import { rounded } from '../rounding.js';
 
 export const CHI2_2_95 = -2 * Math.log(0.05);
 const PHONE = 'phone_gnss';
-const STARTS_ANEW = ['placed', 'reset', 'righted', 'replaced'];
+export const STARTS_ANEW = ['placed', 'reset', 'righted', 'replaced'];
 const COMPASS = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
 
 /** @param {Place} first @param {Place} second @param {number} gridAzimuthDeg where the grid's north points @returns {Movement} */

@@ -51,7 +51,7 @@ export class RecordForm {
     this.form = formOf(stage.phone, kind);
     this.inputs = inputsOf(stage.phone, kind);
     /** @type {Record<string, any>} */ this.typed = {};
-    /** What levels are above where nobody says otherwise. @type {string|null} */ this.datum = null;
+    /** What levels are above where nobody says otherwise, by the field that says it. @type {Record<string, string|null>} */ this.datums = {};
     this.tried = false;
     this.fromDraft = false;
     /** @type {{fields: Record<string, any>, faults: any[]}|null} */ this.lastRead = null;
@@ -62,7 +62,7 @@ export class RecordForm {
   async start(values, recordId) {
     const draft = await this.stage.phone.draft(this.draftKey);
     const { phone } = this.stage;
-    if (this.kind !== 'site' && this.inputs.has('level_datum')) this.datum = (await phone.row('site', phone.me.site_id))?.level_datum ?? null;
+    if (this.kind !== 'site' && this.inputs.has('level_datum')) this.datums.level_datum = (await phone.row('site', phone.me.site_id))?.level_datum ?? null;
     const { _id, ...typed } = draft ?? this.toTyped(values);
     this.fromDraft = Boolean(draft);
     this.recordId = recordId ?? phone.idForForm(this.kind, _id ?? null);
@@ -80,7 +80,7 @@ export class RecordForm {
     );
   }
 
-  /** @param {Record<string, any>} values set several at once, as "same as last time" does */
+  /** @param {Record<string, any>} values set several at once */
   fill(values) {
     Object.assign(this.typed, this.toTyped(values));
     this.keep(Object.keys(values)[0]);
@@ -118,8 +118,10 @@ export class RecordForm {
       if (number === null) faults.push({ field: name, word: 'bad-type', hard: true, sentence: `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
       else fields[name] = fromBox(number, feet && input.unit === 'm');
     }
-    const hasLevel = Object.keys(fields).some((name) => this.form.properties[name]['x-datum']);
-    if (this.datum && hasLevel) fields.level_datum ??= this.datum;
+    for (const name of Object.keys(fields)) {
+      const datum = this.form.properties[name]['x-datum'];
+      if (datum && this.datums[datum]) fields[datum] ??= this.datums[datum];
+    }
     return { fields, faults: faults.concat(check(this.form, fields)) };
   }
 

@@ -8,7 +8,8 @@ import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
 import { openFlags, readShore, turnBack } from './shore.js';
 import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack } from './unit-facts.js';
-import { instant, spanWords } from './words.js';
+import { instant, msOf, spanWords } from './words.js';
+import { STARTS_ANEW } from '../survey/movement.js';
 
 /** Which measures belong to which damage. */
 const DAMAGE = [
@@ -16,8 +17,12 @@ const DAMAGE = [
   { name: 'piece', word: 'Piece off', fields: ['chip_depth_mm', 'chip_across_mm', 'lost_volume_pct'] },
   { name: 'worn', word: 'Surface worn', fields: ['scaling_depth_mm'] },
 ];
-const MEASURES = ['exposed_height_mm', 'tilt_deg', ...DAMAGE.flatMap((one) => one.fields), 'scour_depth_mm', 'rocking', 'probe_depth_mm', 'water_depth_m'];
+const MEASURES = ['exposed_height_mm', 'tilt_deg', ...DAMAGE.flatMap((one) => one.fields), 'scour_depth_mm', 'rocking', 'probe_depth_mm', 'water_depth_m', 'crest_level_mm', 'crest_datum'];
 const GRADED = ['body', 'stance', 'toe', 'cover'];
+const TOLD = [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)];
+
+/** What is read now and then, in a fold of its own. */
+const APART = ['scour_depth_mm', 'rocking', 'crest_level_mm', 'crest_datum', 'water_depth_m'];
 
 /** @param {any} one @param {string} name */
 const has = (one, name) => one?.[name] !== null && one?.[name] !== undefined;
@@ -38,7 +43,8 @@ class UnitCheck {
     this.photos = new Photos(stage.phone);
     /** @type {Set<string>} */ this.shown = new Set();
     this.withPosition = false;
-    /** @type {any} the check before this one */ this.last = null;
+    /** When it was last placed or reset, ms: heights of before say nothing about now. */ this.since = 0;
+    /** @type {any} the newest check before this one that measured */ this.last = null;
     /** @type {any} the check of this visit that is corrected here */ this.corrected = null;
     this.form = /** @type {RecordForm} */ (/** @type {unknown} */ (null));
     this.position = /** @type {PositionForm} */ (/** @type {unknown} */ (null));
@@ -48,11 +54,12 @@ class UnitCheck {
     const { stage, unitId } = this;
     const { phone } = stage;
     await this.refresh();
-    await this.openForm(this.known?.checkedNow ? this.known.last : null);
     const [marks, fixes, events] = await Promise.all([
       phone.rows('control_mark', { siteId: phone.me.site_id }),
       phone.rowsOf('position_fix', { kind: 'unit', id: unitId }), phone.rowsOf('unit_event', { kind: 'unit', id: unitId }),
     ]);
+    this.since = Math.max(0, ...events.filter((/** @type {any} */ one) => STARTS_ANEW.includes(one.event)).map((/** @type {any} */ one) => msOf(one.event_at) ?? 0));
+    await this.openForm(this.known?.checkedNow ? this.known.last : null);
     const unit = this.known?.unit;
     const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;
     this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes, events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0 }).start();
@@ -61,8 +68,10 @@ class UnitCheck {
 
   /** A unit checked on this visit opens with that check, to be corrected. @param {any} checked that check, or null for a new one */
   async openForm(checked) {
-    this.last = (checked ? this.known?.before : this.known?.last) ?? null;
+    const visitId = this.shore?.visit?.record_id;
+    this.last = this.known?.checks.find((one) => !one.looked_only && !(checked && one.visit_id === visitId)) ?? null;
     const form = new RecordForm(this.stage, 'unit_check', `unit_check:${this.unitId}`, { last: this.last });
+    form.datums.crest_datum = this.last?.crest_datum ?? null;
     this.form = await form.start(checked ?? { found_state: 'seen' }, checked?.record_id);
     this.corrected = this.form.recordId === checked?.record_id ? checked : null;
     await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
@@ -105,7 +114,8 @@ class UnitCheck {
   body = () => {
     if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
     const { form, known } = this;
-    const [said] = [saidBack(form.read().fields, this.last, known.design, this.last ? checkedWhen(this.last, this.stage.phone.now(), this.stage.zone) : '')];
+    const last = (msOf(this.last?.checked_at) ?? 0) >= this.since ? this.last : null;
+    const said = saidBack(form.read().fields, last, known.design, this.shore?.site?.reading_repeat_mm);
     return html`<div class="cols even"><div class="stack">
       ${form.input('found_state', { title: 'How did you find it?' })}
       ${this.found ? this.measures() : nothing}
@@ -119,8 +129,8 @@ class UnitCheck {
     const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : of ? `whole height${of}` : 'no whole height on record';
     return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}
       ${form.typed.found_state === 'probed' ? form.input('probe_depth_mm') : nothing}${this.damage()}
-      <details ?open=${['scour_depth_mm', 'rocking', 'water_depth_m'].some((name) => has(form.typed, name))}><summary>Toe and water</summary>
-        <div class="stack">${form.input('scour_depth_mm')}${form.input('rocking')}${form.input('water_depth_m')}</div></details>`;
+      <details ?open=${APART.some((name) => has(form.typed, name))}><summary>Toe, crest level and water</summary>
+        <div class="stack">${APART.map((name) => form.input(name))}</div></details>`;
   }
 
   damage() {
@@ -175,27 +185,30 @@ class UnitCheck {
       return html`<div class="two"><button type="button" class="or" @click=${() => this.anew()}>Check again</button>
         <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;
     }
-    return html`<div class="two"><button type="button" class="or" ?disabled=${!this.last} @click=${() => this.sameAsLast()}>Same as last time</button>
-      <button type="button" class="do" @click=${() => this.save()}>${this.next ? `Save, go to ${unitTag(this.next.unit)}` : 'Save and finish'}</button></div>`;
+    const onTo = this.next ? `, go to ${unitTag(this.next.unit)}` : ' and finish';
+    return this.canLookUnchanged
+      ? html`<button type="button" class="do" @click=${() => this.save({ looked_only: true })}>Looks unchanged${onTo}</button>`
+      : html`<button type="button" class="do" @click=${() => this.save()}>Save${onTo}</button>`;
   };
 
-  sameAsLast() {
-    const { last } = this;
-    const values = Object.fromEntries(['found_state', ...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)].filter((name) => has(last, name)).map((name) => [name, last[name]]));
-    this.form.fill(values);
-    for (const one of DAMAGE) if (one.fields.some((name) => has(values, name))) this.shown.add(one.name);
-    this.stage.say('Last time\'s values filled in. Check each one before you save.');
+  /** Nothing is typed yet, and there is a last time when it was seen: what is only felt with the probe cannot look unchanged. */
+  get canLookUnchanged() {
+    const { form, known } = this;
+    const isUntouched = form.typed.found_state === 'seen' && Object.keys(form.typed).every((name) => name === 'found_state') && !this.shown.size;
+    return isUntouched && (!this.withPosition || Boolean(this.position?.isEmpty)) && known?.last?.found_state === 'seen';
   }
 
-  async save() {
+  /** @param {{looked_only?: true}} [seen] a look is stored as a look: no measure of last time is written as if it were read again */
+  async save(seen = {}) {
     const { stage, form, unitId } = this;
     if (stage.isSecondTap()) return;
     const { phone } = stage;
     const { corrected } = this;
-    const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()) });
+    const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()), ...seen });
     const fix = this.withPosition ? this.position?.fields() : null;
     if (!fields || (this.withPosition && !this.position?.isEmpty && !fix)) return;
-    if (!this.found) for (const name of [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)]) delete fields[name];
+    if (!this.found) for (const name of TOLD) delete fields[name];
+    if (!this.found || TOLD.some((name) => has(fields, name))) delete fields.looked_only;
     const visitId = this.shore?.visit?.record_id ?? null;
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];

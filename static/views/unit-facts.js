@@ -1,6 +1,7 @@
 /** What is known of the units: their rows, last checks, flags, and the order in which to walk them. */
 import { named } from './names.js';
 import { clock, day, msOf } from './words.js';
+import { burial } from '../survey/burial.js';
 import { bodyGrade, coverGrade, placeGrade, stanceGrade, toeGrade } from '../survey/grades.js';
 import { compare, zeroFix } from '../survey/movement.js';
 import { adjust, TAPE_SIGMA_M } from '../survey/position.js';
@@ -80,8 +81,8 @@ export function gradesOf(fields, design, movement) {
 }
 
 /**
- * @typedef {{unit: any, row: any, design: any, last: any|null, before: any|null, checkedNow: boolean, flags: any[]}} Known
- * last: the newest check; before: the newest one that is not of the running visit
+ * @typedef {{unit: any, row: any, design: any, checks: any[], last: any|null, before: any|null, checkedNow: boolean, flags: any[]}} Known
+ * checks: newest first; last: the newest; before: the newest one that is not of the running visit
  */
 
 /** @param {any} one @param {any} other */
@@ -105,7 +106,7 @@ export async function readUnits(phone, visit, flags) {
       const own = (checksOf.get(unit.record_id) ?? []).sort(newestFirst);
       return {
         unit, row: rowOf.get(unit.row_id) ?? { order_number: UNKNOWN_ROW }, design: designOf.get(unit.design_id) ?? null,
-        last: own[0] ?? null,
+        checks: own, last: own[0] ?? null,
         before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
         checkedNow: Boolean(visit) && own[0]?.visit_id === visit.record_id,
         flags: flags.filter((flag) => flag.unitId === unit.record_id),
@@ -134,6 +135,7 @@ export function nextUnit(known, afterId = null) {
 export function checkWords(check, design, foundWords) {
   const seen = check.found_state === 'seen' || check.found_state === 'probed';
   if (!seen) return foundWords(check);
+  if (check.looked_only) return 'looked unchanged, not measured';
   const parts = [];
   if (check.found_state === 'probed') parts.push('felt with the probe');
   if (isNumber(check.exposed_height_mm)) parts.push(hasHeight(design) ? `${check.exposed_height_mm} of ${design.height_mm} mm showing` : `${check.exposed_height_mm} mm showing`);
@@ -156,22 +158,18 @@ export const checkedWhen = (check, nowMs, zone) => {
 };
 
 /**
- * Said back at once: what the measures mean, compared with last time. Burial is good news, never an alarm.
- * @param {any} now the fields typed @param {any} last @param {any} design @param {string} since such as "11 Nov"
+ * Said back at once: what was found, and what the measures say beside last time's.
+ * @param {any} now the fields typed @param {any} last the newest check with measures since the unit was placed or reset @param {any} design
+ * @param {number|null|undefined} repeat_mm the site's own repeatability of a reading
  * @returns {{what: string, means: string}|null}
  */
-export function saidBack(now, last, design, since) {
+export function saidBack(now, last, design, repeat_mm) {
   if (now.found_state === 'not_found_dry') return { what: 'Searched dry, not found.', means: 'One search proves little. Next visit, probe where it should be.' };
   if (now.found_state === 'not_found_under_water') return { what: 'Its place was under water.', means: 'This is no sign of loss. Look again at a lower low.' };
   if (now.found_state === 'not_visited') return { what: 'Not visited.', means: 'It counts as not looked at, not as missing.' };
-  if (!isNumber(now.exposed_height_mm) || !hasHeight(design)) {
-    return now.found_state === 'probed' ? { what: 'Felt with the probe: it is there, under sediment.', means: 'Nothing to fix.' } : null;
-  }
-  const buried = Math.round(100 * (1 - now.exposed_height_mm / design.height_mm));
-  const shown = `${Math.max(0, buried)} % buried`;
-  if (!isNumber(last?.exposed_height_mm)) return { what: `${shown}.`, means: 'The first height on record for this unit.' };
-  const gained = last.exposed_height_mm - now.exposed_height_mm;
-  if (gained === 0) return { what: `${shown}, as on ${since}.`, means: 'No sediment gained or lost here.' };
-  if (gained > 0) return { what: `${shown}, ${gained} mm more than on ${since}.`, means: 'Buried deeper, or the unit sank: read its crest level to know.' };
-  return { what: `${shown}, ${-gained} mm less than on ${since}.`, means: 'More of the unit shows than last time. Measure the scour at its base.' };
+  const changed = burial(last ?? {}, now, repeat_mm ?? undefined);
+  if (changed) return changed;
+  if (now.found_state === 'probed') return { what: 'Felt with the probe: it is there, under sediment.', means: 'Whether it is buried or sank, its height alone does not tell.' };
+  if (!isNumber(now.exposed_height_mm)) return null;
+  return { what: hasHeight(design) ? `${now.exposed_height_mm} of ${design.height_mm} mm showing.` : `${now.exposed_height_mm} mm showing.`, means: 'The first height on record since it was placed.' };
 }

@@ -147,9 +147,10 @@ PLANTED: tuple[Planted, ...] = (
         ("Math.min(untilOf(one.stopId) ?? Infinity, backMs ?? Infinity)", "untilOf(one.stopId) ?? Infinity"),
     ]),
     *_of("views/unit-check.js", CHECK, [
-        ("if (!this.found) for (const name of", "if (false) for (const name of"),
+        ("if (!this.found) for (const name of TOLD)", "if (false) for (const name of TOLD)"),
         ("return state === 'seen' || state === 'probed';", "return state === 'seen';"),
-        ("...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)]) delete fields[name];", "...MEASURES]) delete fields[name];"),
+        ("const TOLD = [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)];", "const TOLD = [...MEASURES];"),
+        ("TOLD.some((name) => has(fields, name))", "false"),
     ]),
     *_of("store/retention.js", LETTING_GO, [
         ("const TEXT_DAYS = 90;", "const TEXT_DAYS = 80;"),

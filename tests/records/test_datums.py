@@ -12,6 +12,8 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.forms import forms
 
 LEVELS = [("site", "work_level_m"), ("site", "route_low_level_m"), ("row", "bed_level_m"), ("unit", "bed_level_m"), ("control_mark", "level_m"), ("visit", "observed_level_m")]
+CREST = ("unit_check", "crest_level_mm")
+"""A rod's reading above a mark of its own, which it names in `crest_datum`."""
 BOTH_SIDES = """async ([kinds, cases]) => {
   const { check } = await import('/records/validate.js');
   return cases.map(([kind, fields]) => check(kinds[kind], fields).map(({ field, word, sentence, hard }) => [field, word, sentence, hard]));
@@ -20,7 +22,7 @@ BOTH_SIDES = """async ([kinds, cases]) => {
 
 def test_every_level_there_is_asks_for_its_datum() -> None:
     found = {(name, field) for name, kind in CATALOGUE.kinds.items() for field, declared in kind.fields.items() if "x-datum" in declared.metadata}
-    assert found == set(LEVELS)
+    assert found == {*LEVELS, CREST}
     named = {(name, field) for name, kind in CATALOGUE.kinds.items() for field in kind.fields if field.endswith("level_m")}
     assert named == set(LEVELS), "a new level must be declared by places.level"
 
@@ -33,6 +35,12 @@ def test_a_level_without_a_datum_is_a_hard_fault_and_with_one_is_none(kind: str,
     assert CATALOGUE.kinds[kind].check({field: 0.5, "level_datum": "NAVD88"}) == []
     assert CATALOGUE.kinds[kind].check({field: None}) == [], "emptying a level needs no datum"
     assert [one.word for one in CATALOGUE.kinds[kind].check({field: 0.5, "level_datum": ""})][-1:] != []
+
+
+def test_a_crest_level_says_which_mark_it_is_above() -> None:
+    check = CATALOGUE.kinds["unit_check"].check
+    assert [(fault.word, fault.hard) for fault in check({"crest_level_mm": 1200})] == [("no-datum", True)]
+    assert check({"crest_level_mm": 1200, "crest_datum": "mark M2"}) == []
 
 
 @pytest.mark.browser

@@ -52,12 +52,50 @@ def test_a_unit_that_was_seen_keeps_its_measures(form) -> None:
     assert [check[f"{axis}_grade"] for axis in ("body", "stance", "toe", "cover")] == [1, 1, 1, 1]
 
 
+def test_a_crest_level_is_above_the_mark_that_it_names(form) -> None:
+    form.get_by_text("Toe, crest level and water").click()
+    form.locator("#f-crest_level_mm").fill("1200")
+    form.wait_for_timeout(CALM_MS)
+    form.get_by_role("button", name="Save").click()
+    assert form.evaluate("window.written.length") == 0, "a level means nothing without what it is above"
+    form.locator("#f-crest_datum").fill("mark M2")
+    check = saved(form)
+    assert (check["crest_level_mm"], check["crest_datum"]) == (1200, "mark M2")
+
+
+def test_less_showing_is_said_as_it_was_read(form) -> None:
+    form.locator("#f-exposed_height_mm").fill("12")
+    said = form.locator(".said-back")
+    assert "mm less showing than last time." in said.inner_text()
+    assert "Sediment" not in said.inner_text()
+
+
 def test_a_unit_that_was_felt_with_the_probe_was_found_and_keeps_them_too(form) -> None:
     fill(form)
     form.get_by_role("radio", name="Felt with the probe", exact=True).click()
     form.locator("#f-probe_depth_mm").fill("180")
     check = saved(form)
     assert (check["found_state"], check["probe_depth_mm"], check["tilt_deg"], check["crack_width_mm"]) == ("probed", 180, 7, 2)
+
+
+def looks_unchanged(page):
+    return page.get_by_role("button", name="Looks unchanged")
+
+
+def test_a_unit_that_looks_unchanged_is_stored_as_looked_at_and_no_number_is_copied(form) -> None:
+    form.wait_for_timeout(CALM_MS)
+    looks_unchanged(form).click()
+    form.wait_for_function("window.written.length > 0")
+    (check,) = [one["fields"] for one in form.evaluate("window.written") if one["kind"] == "unit_check"]
+    assert set(check) == {"unit_id", "checked_at", "found_state", "looked_only"}
+    assert (check["found_state"], check["looked_only"]) == ("seen", True)
+
+
+def test_what_was_measured_is_saved_as_measured(form) -> None:
+    assert looks_unchanged(form).count() == 1
+    form.locator("#f-exposed_height_mm").fill("212")
+    assert looks_unchanged(form).count() == 0
+    assert "looked_only" not in saved(form)
 
 
 @pytest.mark.parametrize("found", ["Not found, dry", "Not found, under water", "Not visited"])
