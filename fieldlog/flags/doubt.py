@@ -118,9 +118,9 @@ def incomplete(seen: RecordSeen) -> list[Found]:
 def clock_off(seen: RecordSeen) -> list[Found]:
     """An observation that lies after the moment at which the server says it was told."""
     found = []
-    for name in seen.kind.instants:
+    for name in seen.kind.observed:
         value = seen.row[name]
-        if value is None or not name.endswith("_at"):
+        if value is None:
             continue
         ahead = datetime.fromisoformat(value) - seen.told_at
         if ahead > CLOCK_AHEAD:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from fieldlog.flags.flag import ACT, LOOK, Found, Limits, unit_rule
@@ -36,22 +37,44 @@ def not_found(history: UnitHistory) -> Found | None:
     if not dry:
         return None
     newest = dry[-1]
-    visits = {same_low(check["visit_id"]) if check["visit_id"] else history.day(check["checked_at"]) for check in dry}
+    visits = _visits(history, dry)
     day = history.day(newest["checked_at"])
-    if len(visits) >= SEARCHES:
+    if visits >= SEARCHES:
         first = history.day(dry[0]["checked_at"])
         severity = ACT
-        said = f"{history.tag}: missing. Searched on dry ground on {len(visits)} visits since {first}, last {day}, and not found."
+        said = f"{history.tag}: missing. Searched on dry ground on {visits} visits since {first}, last {day}, and not found."
     else:
         severity = LOOK
         said = f"{history.tag}: not found on dry ground {day}. It may be buried: search once more with the probe at its place."
-    evidence = {"searches": len(visits), "searches_needed": SEARCHES, "check_ids": [check["record_id"] for check in dry[-NAMED_MOST:]]}
+    evidence = {"searches": visits, "searches_needed": SEARCHES, "check_ids": [check["record_id"] for check in dry[-NAMED_MOST:]]}
     return Found(
         severity, said, evidence, newest["checked_at"], newest["record_id"],
         settled_by=found["record_id"] if found else None,
         settled_at=found["checked_at"] if found else None,
         settled_reason=f"Found again on {history.day(found['checked_at'])}." if found else None,
     )  # fmt: skip
+
+
+def _visits(history: UnitHistory, dry: Sequence[Row]) -> int:
+    """
+    On how many visits these searches were: those of one low are one, under whichever names, and so are those of one day.
+
+    A visit that lasts past midnight joins its two days.
+    """
+    lows = {same_low(check["visit_id"]): history.day(check["checked_at"]) for check in reversed(dry) if check["visit_id"]}
+    joined: dict[str, str] = {}
+
+    def first(day: str) -> str:
+        while day in joined:
+            day = joined[day]
+        return day
+
+    for check in dry:
+        day = first(history.day(check["checked_at"]))
+        of_low = first(lows[same_low(check["visit_id"])]) if check["visit_id"] else day
+        if day != of_low:
+            joined[day] = of_low
+    return len({first(history.day(check["checked_at"])) for check in dry})
 
 
 def overdue(history: UnitHistory, now: datetime, until: datetime) -> Found | None:

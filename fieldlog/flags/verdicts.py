@@ -16,7 +16,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags import condition, position, search  # noqa: F401  (their rules register themselves)
+from fieldlog.flags import condition, grading, position, search  # noqa: F401  (their rules register themselves)
 from fieldlog.flags.changes import Change
 from fieldlog.flags.flag import Limits, Rule, unit_rule
 from fieldlog.flags.trying import Failed, tried

@@ -237,15 +237,20 @@ class Patterned(Declared, fields.String):
 
 
 class Instant(Patterned):
-    """A moment in UTC, as text: 2026-11-25T06:12:00Z, perhaps with milliseconds."""
+    """
+    A moment in UTC, as text: 2026-11-25T06:12:00Z, perhaps with milliseconds.
+
+    `may_lie_ahead`: what is planned for it, not seen at it, so a moment to come is right.
+    """
 
     type_word = "instant"
     merges = (ASK, EARLIEST, LATEST)
     pattern = moments.INSTANT_PATTERN
     wanted = "a moment in UTC such as 2026-11-25T06:12:00Z"
 
-    def __init__(self, title: str, **says: Any) -> None:
-        super().__init__(title, format="date-time", **says)
+    def __init__(self, title: str, *, may_lie_ahead: bool = False, **says: Any) -> None:
+        super().__init__(title, format="date-time", **{"x-ahead": may_lie_ahead or None}, **says)
+        self.may_lie_ahead = may_lie_ahead
 
     def _is_one(self, value: str) -> bool:
         return moments.is_instant(value)

@@ -11,7 +11,7 @@ from marshmallow import RAISE, Schema
 
 from fieldlog.records import sentences
 from fieldlog.records.empty import is_empty
-from fieldlog.records.fields import ASK, Declared, Instant, Number, Ref, Tag, YesNo
+from fieldlog.records.fields import ASK, Declared, Instant, Measured, Ref, Tag, YesNo
 from fieldlog.records.rules import broken_rules
 
 DELETED = "_deleted"
@@ -75,13 +75,16 @@ class Kind:
         """Fields that keep their first value."""
         self.doubted = [
             name for name, declared in self.fields.items()
-            if isinstance(declared, Tag) or (isinstance(declared, Number) and declared.plausible is not None)
+            if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)
         ]  # fmt: skip
         """Fields with values that are possible and unlikely."""
         self._datums = {
             name: str(declared.metadata["x-datum"]) for name, declared in self.fields.items() if "x-datum" in declared.metadata
         }
-        self.instants = [name for name, declared in self.fields.items() if isinstance(declared, Instant)]
+        self.observed = [
+            name for name, declared in self.fields.items() if isinstance(declared, Instant) and not declared.may_lie_ahead
+        ]  # fmt: skip
+        """Instants at which something happened, so that none lies after its entry was written."""
         self.refs = {
             name: str(declared.metadata["x-ref"]) for name, declared in self.fields.items() if isinstance(declared, Ref)
         }

@@ -14,7 +14,7 @@ from fieldlog.records.kind import Kind, Record
 
 class VisitPlan(Record):
     window_id = Text("Safe window", 80, required=True)
-    low_at = Instant("Low water", required=True)
+    low_at = Instant("Low water", required=True, may_lie_ahead=True)
     made_at = Instant("Made at", required=True)
     teams = Whole("Teams", least=1, most=20, required=True)
     stops = Text("Stops", 30_000, required=True)

@@ -41,6 +41,9 @@ SURELY_LIKE = 0.7
 """So much more like the tide turned over than the tide itself, and nearer than this in time where upright it is not; where
 the tide hardly moves, neither says anything."""
 
+LESS_LIKE_AN_HOUR = 0.002
+"""What an hour of lag takes from a correlation, enough to choose between lags that are as like. Our own choice."""
+
 WEEK_DAYS = 7.4
 """Half a spring-neap cycle."""
 
@@ -262,7 +265,7 @@ def _weekly(levels: Levels, tide_at: Tide, like: np.ndarray) -> Lags:
 
 def _near_first(like: np.ndarray) -> np.ndarray:
     """Likeness by lag, a little less the longer the lag: a tide earlier or later is about as like, so the shorter is preferred."""
-    nearer: np.ndarray = like - 0.002 * np.abs(_LAGS_H)
+    nearer: np.ndarray = like - LESS_LIKE_AN_HOUR * np.abs(_LAGS_H)
     return nearer
 
 

@@ -22,6 +22,12 @@ DATUMS = ("MHHW", "MHW", "MTL", "MSL", "MLW", "MLLW")
 
 TIDAL_DAY_S = 24.84 * 3600
 
+SAME_DAY_PART = 0.62
+"""
+A second high within this part of a tidal day is of the same day: 15.4 h, more than the half day and its inequality of two or
+three hours, and less than the day and the inequality's end. Our own choice; the handbook leaves the days to the eye.
+"""
+
 EXPECTED_ERROR_M = {1: 0.040, 3: 0.030, 6: 0.021, 12: 0.015}
 """
 One standard deviation by months of comparison: 0.13, 0.10, 0.07 and 0.05 ft. R. L. Swanson, Variability of Tidal Datums and
@@ -98,12 +104,12 @@ def _daily(tops: Tops, of: object) -> list[float]:
     """
     One level a tidal day.
 
-    Days are counted along the highs (or lows) themselves: one within 0.62 of a tidal day of the day's first belongs to it.
+    Days are counted along the highs (or lows) themselves: one within `SAME_DAY_PART` of a tidal day of the day's first belongs to it.
     """
     found: list[list[float]] = []
     begins = -np.inf
     for at, level in zip(tops.t_s, tops.level_m, strict=True):
-        if at - begins > 0.62 * TIDAL_DAY_S + 1:
+        if at - begins > SAME_DAY_PART * TIDAL_DAY_S + 1:
             found.append([])
             begins = at
         found[-1].append(float(level))

@@ -12,6 +12,13 @@ from fieldlog.tides.record import Levels
 _FIT_HALF_MIN = 60.0
 """A high or low is the top of the parabola through the levels this near to it (two at least on either side)."""
 
+TURN_PART = 0.7
+"""A turning point tops all levels within this part of that time, so that noise at the fit's ends makes none. Our own choice."""
+
+MISSED_BETWEEN_S = 20 * 3600
+"""Two highs (or lows) in turn farther apart than this are both kept, since the turn between them is what is missing: the tide of
+one high a day has its low half a day off. Our own choice, under a tidal day by the inequality."""
+
 _LEAST_APART_S = 2 * 3600
 _LEAST_RISE_M = 0.03048
 """Two hours and a tenth of a foot: what the agency's tabulation asks of a high beside a low (as in extremes.py)."""
@@ -41,7 +48,7 @@ def highs_and_lows(levels: Levels) -> Tops:
     step = interval_s(t)
     half = max(2, round(_FIT_HALF_MIN * 60 / step))
     found: list[tuple[float, float, bool]] = []
-    for place in _turns(z, max(1, round(half * 0.7))):
+    for place in _turns(z, max(1, round(half * TURN_PART))):
         start, end = place - half, place + half + 1
         if start < 0 or end > len(t) or t[end - 1] - t[start] > 2 * half * step * 1.2:
             continue
@@ -72,7 +79,7 @@ def _in_turn(found: list[tuple[float, float, bool]]) -> Tops:
     for one in found:
         if kept and kept[-1][2] == one[2]:
             beyond = one[1] > kept[-1][1] if one[2] else one[1] < kept[-1][1]
-            if one[0] - kept[-1][0] > 20 * 3600:
+            if one[0] - kept[-1][0] > MISSED_BETWEEN_S:
                 kept.append(one)
             elif beyond:
                 kept[-1] = one

@@ -7,7 +7,7 @@ import { PositionForm } from './position-form.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
 import { openFlags, readShore, turnBack } from './shore.js';
-import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack } from './unit-facts.js';
+import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
 import { instant, msOf, spanWords } from './words.js';
 import { STARTS_ANEW } from '../survey/movement.js';
 
@@ -69,7 +69,7 @@ class UnitCheck {
   /** A unit checked on this visit opens with that check, to be corrected. @param {any} checked that check, or null for a new one */
   async openForm(checked) {
     const visitId = this.shore?.visit?.record_id;
-    this.last = this.known?.checks.find((one) => !one.looked_only && !(checked && one.visit_id === visitId)) ?? null;
+    this.last = this.known?.checks.find((one) => tellsMeasures(one) && !(checked && one.visit_id === visitId)) ?? null;
     const form = new RecordForm(this.stage, 'unit_check', `unit_check:${this.unitId}`, { last: this.last });
     form.datums.crest_datum = this.last?.crest_datum ?? null;
     this.form = await form.start(checked ?? { found_state: 'seen' }, checked?.record_id);

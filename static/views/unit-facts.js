@@ -148,6 +148,9 @@ export function checkWords(check, design, foundWords) {
 }
 const isNumber = (/** @type {any} */ value) => typeof value === 'number';
 
+/** Whether a check's measures and grades say anything: the unit was found, and more was done than to look at it. @param {any} check */
+export const tellsMeasures = (check) => (check.found_state === 'seen' || check.found_state === 'probed') && !check.looked_only;
+
 /** Whether a design says how high its units are. @param {any} design */
 export const hasHeight = (design) => isNumber(design?.height_mm) && design.height_mm > 0;
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 from fieldlog.access.devices import Device
 from fieldlog.flags.doubt import VALUES_TOLD, RecordSeen, incomplete
 from fieldlog.records.catalogue import CATALOGUE
@@ -112,3 +114,16 @@ def test_a_thousand_values_that_know_nothing_of_each_other_do_not_fill_every_pho
     assert len(flag["evidence"]["values"]) == VALUES_TOLD
     assert flag["evidence"]["values"][0].startswith("059 so")
     assert len(json.dumps(flag)) < 4_000
+
+
+def test_a_plan_for_a_low_to_come_says_nothing_of_a_clock(shore: Shore) -> None:
+    shore.write("visit_plan", window_id="w", low_at="2026-11-22T23:00:00Z", made_at="2026-09-20T10:00:00Z", teams=1, stops="1 a 0 4 1")
+    assert shore.flags() == []
+    shore.write("visit_plan", window_id="w", low_at="2026-11-22T23:00:00Z", made_at="2026-11-20T10:00:00Z", teams=1, stops="1 a 0 4 1")
+    assert list(shore.flag("clock_off")["evidence"]) == ["made_at", "ahead_min"]
+
+
+@pytest.mark.parametrize(("count", "doubted"), [(0, True), (1, False), (10_000, False), (10_001, True)])
+def test_an_unlikely_count_is_kept_and_flagged(shore: Shore, count: int, doubted: bool) -> None:
+    shore.write("sighting", taxon="Ribbed mussel", found="seen", count=count, seen_at=JULY)
+    assert [flag["evidence"] for flag in shore.flags("implausible")] == ([{"count": count}] if doubted else [])

@@ -40,6 +40,26 @@ def test_two_dry_searches_on_one_low_are_one_whichever_app_named_the_visit(shore
     assert shore.flag("not_found")["evidence"]["searches"] == 1
 
 
+def test_two_dry_searches_of_one_day_are_one_whatever_their_visits(shore: Shore) -> None:
+    shore.check(JULY, visit=FIRST, **DRY)
+    shore.check("2026-07-01T15:00:00Z", visit=SECOND, **DRY)
+    shore.check("2026-07-01T16:00:00Z", **DRY)
+    flag = shore.flag("not_found")
+    assert (flag["severity"], flag["evidence"]["searches"]) == ("look", 1)
+
+
+def test_a_visit_past_midnight_joins_its_two_days(shore: Shore) -> None:
+    """Midnight at the site is 04:00 UTC."""
+    shore.check("2026-07-02T03:30:00Z", visit=FIRST, **DRY)
+    shore.check("2026-07-02T04:30:00Z", visit=FIRST, **DRY)
+    shore.check("2026-07-02T05:30:00Z", visit=SECOND, **DRY)
+    assert shore.flag("not_found")["evidence"]["searches"] == 1
+    shore.check("2026-07-03T15:00:00Z", visit=SECOND, **DRY)
+    assert shore.flag("not_found")["evidence"]["searches"] == 1, "the second visit joins that day too"
+    shore.check("2026-07-05T15:00:00Z", visit=record_id("third visit"), **DRY)
+    assert shore.flag("not_found")["evidence"]["searches"] == 2
+
+
 def test_two_dry_searches_on_two_visits_are_a_missing_unit(shore: Shore) -> None:
     shore.check(JULY, visit=FIRST, **DRY)
     shore.check(AUGUST, visit=SECOND, **DRY)

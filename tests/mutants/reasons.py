@@ -60,7 +60,7 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/tides/logger_look.py", 'given.get("decimal_comma", False)', "truth", "Only whether it is a truth at all is asked."),
     Reason("fieldlog/tides/trace.py", "_BLOCK = 256", "number", "How many times are worked out at once: any number gives the same levels."),
     Reason("fieldlog/tides/record.py", "if len(z) < 7:", "number", "Of six levels none can stand six times its neighbours' distance off."),
-    Reason("fieldlog/tides/datums.py", "if at - begins > 0.62 * TIDAL_DAY_S + 1:", "number", "A second more or less of some fifteen hours."),
+    Reason("fieldlog/tides/datums.py", "if at - begins > SAME_DAY_PART * TIDAL_DAY_S + 1:", "number", "A second more or less of some fifteen hours."),
     Reason("fieldlog/tides/fitting.py", "for is_high in (True, False):", "truth", "Highs alone nearly always tell the same usual delay as highs and lows."),
 )  # fmt: skip
 
