@@ -150,7 +150,7 @@ def test_one_proxy_is_believed_only_when_the_server_was_told(programme, now, mon
 
 
 def test_the_server_says_that_it_is_well(app):
-    assert app.test_client().get("/healthz").json == {"ok": True, "entries": 0}
+    assert app.test_client().get("/healthz").json == {"ok": True, "entries": 0, "rebuilding": False}
 
 
 def test_a_writer_that_waited_too_long_is_a_wait_for_the_phone_and_no_refusal(app):
