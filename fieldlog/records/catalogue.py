@@ -30,6 +30,7 @@ from fieldlog.records.unit_check import UNIT_CHECK
 from fieldlog.records.unit_design import UNIT_DESIGN
 from fieldlog.records.unit_event import UNIT_EVENT
 from fieldlog.records.visit import VISIT
+from fieldlog.records.visit_part import VISIT_PART
 from fieldlog.records.visit_plan import VISIT_PLAN
 
 __all__ = ["CATALOGUE", "Catalogue", "Fault", "Kind"]
@@ -57,7 +58,7 @@ CATALOGUE = Catalogue(
     [
         SITE, CLOSURE, DATUM_OFFSET, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE,
         SIGN_IN_PRIVATE,
-        VISIT, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, FLAG_DECISION,
+        VISIT, VISIT_PART, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, FLAG_DECISION,
         LEVEL_WORD, VISIT_PLAN,
     ]
 )  # fmt: skip

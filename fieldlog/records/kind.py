@@ -49,12 +49,13 @@ class Kind:
         privacy: the class of all its fields: open, crew, leader or medical.
         writers: the roles that may write it.
         site_bound: whether each of its entries must name a site.
+        own: whether only leads change what another device made.
         rules: cross-field rules (`records/rules.py`).
     """
 
     def __init__(
         self, name: str, title: str, schema: type[Record], *, writers: Iterable[str], privacy: str = "open",
-        site_bound: bool = True, rules: Iterable[dict[str, Any]] = (),
+        site_bound: bool = True, own: bool = False, rules: Iterable[dict[str, Any]] = (),
     ) -> None:  # fmt: skip
         self.name = name
         self.title = title
@@ -62,6 +63,7 @@ class Kind:
         self.privacy = privacy
         self.writers = frozenset(writers)
         self.site_bound = site_bound
+        self.own = own
         self.rules = list(rules)
         self._all = cast("dict[str, Declared]", dict(schema().fields))
         self.fields = {field: declared for field, declared in self._all.items() if field != DELETED}
@@ -154,7 +156,7 @@ class Kind:
         }
         whole = {
             "name": self.name, "privacy": self.privacy, "writers": sorted(self.writers),
-            "site_bound": self.site_bound,
+            "site_bound": self.site_bound, **({"own": True} if self.own else {}),
             "rules": self.rules, "fields": list(fields.items()), "title": self.title if with_words else None,
         }  # fmt: skip
         return json.dumps(whole, ensure_ascii=False)

@@ -33,7 +33,7 @@ SENTENCES = {
     "duplicate-id": "The same entry is already here under another number. Nothing is lost.",
     "not-permitted": "Your role on this site may not write this kind of record. Ask the lead; the text is kept.",
     "other-site": "This entry names another site than its record belongs to. Save it again from its own site; the text is kept.",
-    "not-yours": "Only a lead removes, or brings back, what another phone recorded. Ask the lead; the text is kept.",
+    "not-yours": "Another phone recorded this. Only a lead may change it, remove it or bring it back. Ask the lead; the text is kept.",
     "crowded": "This record carries so many values that nobody has settled that no more are added. Sync, then save it again: it then takes "
     "their place.",
     "waits-for-first": "The entry that made this record has not come yet. This one is taken as soon as it does.",
@@ -172,7 +172,7 @@ class Court:
         other = next((name for name in kind.settled if name in entry.fields and self._is_another(entry, name)), None)
         if other is not None:
             return Held(f"settled:{other[:40]}", sentences.settled(kind.fields[other].title))
-        is_others = DELETED in entry.fields and device.role != "lead" and not first.is_of(device)
+        is_others = (kind.own or DELETED in entry.fields) and device.role != "lead" and not first.is_of(device)
         return held("not-yours") if is_others else None
 
     def _is_another(self, entry: Entry, name: str) -> bool:

@@ -4,6 +4,7 @@ import { doubt, entryMark, mark, pill, section } from './marks.js';
 import { byName, nameHas, personName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { peopleOut, runningVisit, turnOf } from './shore.js';
+import { onVisit } from './visits.js';
 import { clock, counted, instant, localDay, msOf } from './words.js';
 
 /** One leader for six people and never fewer than two: our own proposal for tidal flats; the site's own rule goes first. */
@@ -128,7 +129,8 @@ class People {
     const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
     const recordId = phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
     const fields = { person_id: person.record_id, in_at: instant(now), ...(person.role ? { sign_in_role: person.role } : {}), ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
-    const saved = await this.stage.saving(() => phone.write('sign_in', recordId, fields, { visitId: this.visit?.record_id ?? null }));
+    const changes = await onVisit(phone, this.visit, [{ kind: 'sign_in', recordId, fields, visitId: this.visit?.record_id ?? null }]);
+    const saved = await this.stage.saving(() => phone.writeMany(changes));
     if (saved) this.stage.say(`${personName(person)} is in, ${clock(now, zone)}.`);
   }
 

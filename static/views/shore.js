@@ -2,10 +2,9 @@
 import { openTide } from '../tides/predict.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
 import { named } from './names.js';
+import { readVisits, runningOf, VISIT_MS } from './visits.js';
 import { clock, knownZone, length, localDay, msOf } from './words.js';
 
-/** A visit nobody ended is taken as over after this long. */
-const VISIT_MS = 16 * 3_600_000;
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
 /** Longer than from high to high. */
@@ -39,15 +38,7 @@ export async function zoneOf(phone) {
 const timeOf = (instant) => msOf(instant) ?? 0;
 
 /** @param {any} phone @returns {Promise<any|null>} the visit that runs now, the newest where two run */
-export async function runningVisit(phone) {
-  const visits = await phone.rows('visit', { siteId: phone.me.site_id });
-  const earliest = phone.now() - VISIT_MS;
-  return (
-    visits
-      .filter((/** @type {any} */ visit) => visit.started_at && !visit.ended_at && !visit.joined_to && timeOf(visit.started_at) > earliest)
-      .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(other.started_at) - timeOf(one.started_at))[0] ?? null
-  );
-}
+export const runningVisit = async (phone) => runningOf(phone, await readVisits(phone));
 
 /** @param {any} phone @returns {Promise<{signIn: any, person: any}[]>} who is out now, first in first */
 export async function peopleOut(phone) {

@@ -5,6 +5,7 @@ import { byName, nameHas, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { runningVisit } from './shore.js';
+import { onVisit } from './visits.js';
 import { instant, moment, msOf } from './words.js';
 
 const SHOWN = 30;
@@ -109,7 +110,7 @@ class Sightings {
     if (!form.typed.species_id && !form.typed.taxon) { stage.say('Say what was seen or looked for: choose it from the list, or write it.'); document.getElementById('f-taxon')?.focus(); return; }
     const fields = form.ready({ seen_at: instant(phone.now()) });
     if (!fields) return;
-    if (!(await stage.saving(() => phone.write('sighting', form.recordId, fields, { visitId: this.visit?.record_id ?? null })))) return;
+    if (!(await stage.saving(async () => phone.writeMany(await onVisit(phone, this.visit, [{ kind: 'sighting', recordId: form.recordId, fields, visitId: this.visit?.record_id ?? null }]))))) return;
     await form.drop();
     await this.fresh();
     stage.say('Sighting saved on this phone.');

@@ -8,6 +8,7 @@ import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
 import { openFlags, readShore, turnBack } from './shore.js';
 import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
+import { onVisit } from './visits.js';
 import { instant, msOf, spanWords } from './words.js';
 import { STARTS_ANEW } from '../survey/movement.js';
 
@@ -213,7 +214,7 @@ class UnitCheck {
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];
     if (fix) writes.push({ kind: 'position_fix', recordId: /** @type {PositionForm} */ (this.position).form.recordId, fields: fix, visitId });
-    if (writes.length && !(await stage.saving(() => phone.writeMany(writes)))) return;
+    if (writes.length && !(await stage.saving(async () => phone.writeMany(await onVisit(phone, this.shore?.visit ?? null, writes))))) return;
     stage.say(writes.length ? `${this.title()} saved on this phone.` : 'Nothing was changed.');
     await Promise.all([form.drop(), this.position?.form.drop()]);
     stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');

@@ -1,10 +1,12 @@
 /** A visit: start it on a window, write what is seen while it runs, end it when everyone is back. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, doubt, mark, rowLink, section } from './marks.js';
+import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { readShore, turnBack, whereFrom } from './shore.js';
-import { clock, counted, day, instant, length, msOf } from './words.js';
+import { endForm, summaryOf } from './visit-end.js';
+import { endedOf, endings, endOf, ownPart, partBegins, partsOf, readVisits } from './visits.js';
+import { clock, day, instant, length, msOf } from './words.js';
 
 const HOUR_MS = 3_600_000;
 
@@ -20,7 +22,10 @@ class Visit {
   constructor(stage) {
     this.stage = stage;
     this.reason = '';
-    this.asksReason = false;
+    /** @type {import('./visit-end.js').Summary|null} asked whether to end */ this.ending = null;
+    /** @type {any[]} */ this.visits = [];
+    /** @type {any[]} the phones' parts of visits */ this.parts = [];
+    /** @type {any[]} visits of this tide that ended */ this.ended = [];
     this.shore = /** @type {import('./shore.js').Shore} */ (/** @type {unknown} */ (null));
     /** @type {{value: string, label: string}[]} */ this.leaders = [];
     /** @type {import('./shore.js').Window[]} */ this.near = [];
@@ -55,6 +60,8 @@ class Visit {
   refresh = async () => {
     const { phone } = this.stage;
     this.shore = await readShore(phone);
+    Object.assign(this, await readVisits(phone));
+    this.ended = endedOf(phone, this);
     const people = await phone.rows('person', { siteId: phone.me.site_id });
     this.leaders = people.filter((/** @type {any} */ one) => one.role === 'leader' || one.role === 'staff').map((/** @type {any} */ one) => ({ value: one.record_id, label: personName(one) })).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
     this.names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
@@ -80,7 +87,32 @@ class Visit {
       ${chosen ? html`<p><b>${chosen.backMs ? `Turn back at ${clock(chosen.backMs, zone)}` : 'No turn-back time: the path stays dry, or never dries out'}</b>, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}` : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
-      ${form.input('leader_id', { title: 'Who leads?' })}</div>`;
+      ${this.endedRows()}${form.input('leader_id', { title: 'Who leads?' })}</div>`;
+  }
+
+  /** The ended visit of the low that is chosen: it is gone on with, never begun a second time. */
+  get again() {
+    const windowId = this.start?.typed.window_id;
+    return windowId ? this.ended.find((one) => one.window_id === windowId) ?? null : null;
+  }
+
+  endedRows() {
+    const { phone, zone } = this.stage;
+    if (!this.ended.length || !this.mayWrite) return nothing;
+    return section('Ended', nothing, this.ended.map((one) => html`<div class="row"><span class="said">${labelOf(phone, 'visit', 'purpose', one.purpose, 'Visit')}<small>${clock(msOf(one.started_at) ?? 0, zone)} to ${clock(endOf(one, this.visits, this.parts), zone)}</small></span>
+      <button type="button" class="pill plain tap" @click=${() => this.goOn(one)}>Go on with it</button></div>`));
+  }
+
+  get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
+
+  /** The phones that are on the running visit. @returns {any[]} */
+  get openParts() { return partsOf(this.shore.visit, this.visits, this.parts).filter((one) => !one.until_at); }
+
+  /** Who leads on the running visit, each phone's leader; on one begun by an app of before the visit's own. */
+  leaderNames() {
+    const parts = partsOf(this.shore.visit, this.visits, this.parts);
+    const ids = [...new Set([...parts.map((one) => one.leader_id), this.shore.visit.leader_id])].filter(Boolean);
+    return ids.map((one) => this.names.get(one) ?? 'not on this phone yet').join(', ') || 'not named';
   }
 
   runningBody() {
@@ -89,7 +121,7 @@ class Visit {
     const form = /** @type {RecordForm} */ (this.running);
     const back = turnBack(this.shore, phone.now());
     const read = visit.observed_at ? `last ${length(visit.observed_level_m, settings.feet)}, read at ${clock(msOf(visit.observed_at) ?? 0, zone)}` : 'read it at the staff or a mark of known level';
-    return html`<dl class="pairs"><dt>Started</dt><dd>${clock(msOf(visit.started_at) ?? 0, zone)}</dd><dt>Leader</dt><dd>${this.names.get(visit.leader_id) ?? 'not named'}</dd>
+    return html`<dl class="pairs"><dt>Started</dt><dd>${clock(msOf(visit.started_at) ?? 0, zone)}</dd><dt>Leader</dt><dd>${this.leaderNames()}</dd>
         <dt>Turn back at</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>People out</dt><dd>${this.shore.out.length}</dd></dl>
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       <section class="stack"><div class="bar"><h2>Water as you see it</h2></div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
@@ -100,20 +132,38 @@ class Visit {
       ${section('Briefing', visit.briefing_done ? 'given' : 'not yet', html`<p class="row">Tide and turn-back time; path out and back; who leads; signals; cold; whom to call.</p>
         <button type="button" class="or" aria-pressed=${String(Boolean(visit.briefing_done))} @click=${() => this.change({ briefing_done: !visit.briefing_done }, visit.briefing_done ? 'Briefing marked as not given.' : 'Briefing given.')}>${visit.briefing_done ? 'Briefing given' : 'The briefing was given'}</button>`)}
       ${section('Go on', nothing, html`${rowLink({ href: '#/turn-back', said: 'Turn-back clock', small: 'large, with sound' })}${rowLink({ href: '#/people', said: 'Sign people in and out' })}${rowLink({ href: '#/units', said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
-      ${this.asksReason ? this.reasonForm() : nothing}`;
+      ${this.ending ? this.endForm(this.ending) : nothing}`;
   }
 
-  reasonForm() {
-    return html`<section class="stack" id="still-out"><div class="notice stop" role="alert">${mark('stop')}<div class="said"><p>${counted(this.shore.out.length, 'person is', 'people are')} still out: ${this.shore.out.map((/** @type {any} */ one) => personName(one.person)).join(', ')}. Sign them out first.</p></div></div>
-      <div class="field"><label class="label-text" for="why-end">Or give a reason</label><input class="line" id="why-end" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}></div>
-      <div class="two"><a class="or" href="#/people">Sign out</a><button type="button" class="or" @click=${() => this.endAllTheSame()}>End anyway</button></div></section>`;
+  /** Who must be signed out before this phone leaves: everyone, or those it signed in itself where other phones stay. */
+  stillOut() {
+    return this.others().length ? this.shore.out.filter(({ signIn }) => signIn.entry_state !== undefined) : this.shore.out;
+  }
+
+  /** The parts of other phones that stay. */
+  others() {
+    return this.openParts.filter((one) => one.device !== this.stage.phone.me.device_id);
+  }
+
+  /** @param {import('./visit-end.js').Summary} summary */
+  endForm(summary) {
+    const of = { summary, out: this.shore.out.length, still: this.stillOut(), others: this.others(), names: this.names, isLead: this.stage.phone.me.role === 'lead', reason: this.reason };
+    return endForm(of, {
+      type: (text) => { this.reason = text; }, end: (forAll) => this.end(forAll),
+      cancel: () => { this.ending = null; this.stage.redraw(); },
+    });
   }
 
   foot = () => {
-    if (this.stage.phone.me.role === 'reader' || this.stage.phone.me.role === 'desk') return nothing;
-    return this.shore.visit
-      ? html`<button type="button" class="do" @click=${() => this.end()}>End the visit</button>`
-      : html`<button type="button" class="do" @click=${() => this.begin()}>Start the visit</button>`;
+    if (!this.mayWrite) return nothing;
+    const { visit } = this.shore;
+    if (!visit) {
+      return this.again ? html`<button type="button" class="do" @click=${() => this.goOn(this.again)}>Go on with it</button>`
+        : html`<button type="button" class="do" @click=${() => this.begin()}>Start the visit</button>`;
+    }
+    const left = ownPart(this.stage.phone, visit.record_id, this.parts)?.until_at;
+    return left ? html`<button type="button" class="do" @click=${() => this.goOn(visit)}>Go on with it</button>`
+      : html`<button type="button" class="do" @click=${() => this.askEnd()}>End the visit</button>`;
   };
 
   async begin() {
@@ -122,11 +172,30 @@ class Visit {
     const form = /** @type {RecordForm} */ (this.start);
     const fields = form.ready({ started_at: instant(phone.now()) });
     if (!fields) return;
+    const { leader_id: leaderId = null, ...said } = fields;
     const windowId = fields.window_id ?? null;
     const recordId = windowId ? await phone.visitId(phone.me.site_id, windowId) : form.recordId;
-    if (!(await stage.saving(() => phone.write('visit', recordId, fields, { visitId: recordId })))) return;
+    const stands = await phone.row('visit', recordId);
+    if (stands) {
+      // Another phone's start came meanwhile, or it ended: a start never overwrites a start.
+      await this.goOn(stands, leaderId);
+      return;
+    }
+    const begun = [{ kind: 'visit', recordId, fields: said, visitId: recordId }, ...partBegins(phone, recordId, this.parts, leaderId)];
+    if (!(await stage.saving(() => phone.writeMany(begun)))) return;
     await form.drop();
     stage.say('Visit started.');
+    stage.go('#/people');
+  }
+
+  /** @param {any} visit that ended, or that others are on @param {string|null} [leaderId] */
+  async goOn(visit, leaderId = null) {
+    const { stage } = this;
+    const reopened = visit.ended_at ? [{ kind: 'visit', recordId: visit.record_id, fields: { ended_at: null }, visitId: visit.record_id }] : [];
+    const changes = [...reopened, ...partBegins(stage.phone, visit.record_id, this.parts, leaderId)];
+    if (changes.length && !(await stage.saving(() => stage.phone.writeMany(changes)))) return;
+    await this.start?.drop();
+    stage.say('The visit goes on.');
     stage.go('#/people');
   }
 
@@ -179,31 +248,26 @@ class Visit {
     await this.change({ conditions: fields.conditions ?? null }, 'Conditions saved.');
   }
 
-  async end() {
-    if (this.shore.out.length) {
-      this.asksReason = true;
-      this.stage.redraw();
-      queueMicrotask(() => document.getElementById('still-out')?.scrollIntoView({ block: 'center' }));
-      return;
-    }
-    await this.finish([]);
+  async askEnd() {
+    this.ending = await summaryOf(this.stage.phone, this.shore.visit, this.visits);
+    this.stage.redraw();
+    queueMicrotask(() => document.getElementById('ending')?.scrollIntoView({ block: 'center' }));
   }
 
-  async endAllTheSame() {
-    const reason = this.reason.trim();
-    if (!reason) { this.stage.say('Write a reason first: who stays out, and who knows.'); return; }
-    await this.finish(this.shore.out.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id })));
-  }
-
-  /** @param {any[]} closings sign-ins closed with a reason, in the same transaction */
-  async finish(closings) {
+  /** @param {boolean} forAll a lead's word, which ends it for every phone */
+  async end(forAll) {
     const { phone } = this.stage;
     const { visit } = this.shore;
-    const ended = { kind: 'visit', recordId: visit.record_id, fields: { ended_at: instant(phone.now()) }, visitId: visit.record_id };
-    if (!(await this.stage.saving(() => phone.writeMany([...closings, ended])))) return;
+    const still = forAll ? this.shore.out : this.stillOut();
+    const reason = this.reason.trim();
+    if (still.length && !reason) { this.stage.say('Write a reason first: who stays out, and who knows.'); return; }
+    const closings = still.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id }));
+    const others = this.others();
+    const ending = this.openParts.filter((one) => forAll || !others.includes(one));
+    if (!(await this.stage.saving(() => phone.writeMany([...closings, ...endings(phone, visit, ending)])))) return;
     await this.running?.drop();
-    this.asksReason = false;
-    this.stage.say('Visit ended.');
+    this.ending = null;
+    this.stage.say(others.length && !forAll ? 'Ended on this phone. The visit goes on with the others.' : 'Visit ended.');
     this.stage.go('#/phone');
   }
 }

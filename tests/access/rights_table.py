@@ -23,6 +23,8 @@ class Rights:
     makes: str
     reads: str
     of_programme: bool = False
+    own: bool = False
+    """Whether only leads change what another device made."""
 
 
 KINDS = {
@@ -40,6 +42,7 @@ KINDS = {
     "person_private": Rights("lead desk", LEADS),
     "sign_in_private": Rights("lead desk", LEADS),
     "visit": Rights("lead crew", CREW_READ),
+    "visit_part": Rights("lead crew", CREW_READ, own=True),
     "sign_in": Rights("lead crew desk", CREW_READ),
     "unit_check": Rights("lead crew", EVERYBODY),
     "position_fix": Rights("lead crew", EVERYBODY),
@@ -76,7 +79,8 @@ def said_of_changing(kind: str, role: str, site: str) -> str:
     """The word for a change of a field that anybody who writes the kind may change, of a record that a lead made."""
     if kind == "site" and role == "lead":
         return {"own": "taken", "other": "not-permitted", "null": "other-site"}[site]
-    return said_of_making(kind, role, site)
+    word = said_of_making(kind, role, site)
+    return "not-yours" if word == "taken" and KINDS[kind].own and of(role)[0] != "lead" else word
 
 
 def said_of_removing(kind: str, role: str, site: str) -> str:

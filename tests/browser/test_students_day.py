@@ -158,6 +158,7 @@ def ends_the_visit(app: AppPage) -> None:
     expect(app.page.get_by_text("Nobody is out.")).to_be_visible()
     app.go("#/visit", "Visit")
     app.tap("End the visit")
+    app.tap("End it")
     app.sees("This phone")
     assert re.search(r"\d+ on this phone", app.page.locator(".sync").inner_text())
 

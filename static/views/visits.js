@@ -1,0 +1,83 @@
+/** Visits and the phones on them: each phone's part is a record of its own, so one team that ends stops no other team's clock. */
+import { instant, msOf } from './words.js';
+
+/** A visit nobody ended is taken as over after this long. */
+export const VISIT_MS = 16 * 3_600_000;
+
+/** An instant that is there, as milliseconds. @param {string} at */
+const timeOf = (at) => msOf(at) ?? 0;
+
+/** A visit's name, and those of the visits that were joined to it. @param {any} visit @param {any[]} visits */
+export const idsOf = (visit, visits) => new Set([visit.record_id, ...visits.filter((one) => one.joined_to === visit.record_id).map((one) => one.record_id)]);
+
+/** @param {any} visit @param {any[]} visits of the site @param {any[]} parts @returns {any[]} the phones' parts, first begun first */
+export function partsOf(visit, visits, parts) {
+  const ids = idsOf(visit, visits);
+  return parts.filter((one) => ids.has(one.of_visit_id)).sort((one, other) => timeOf(one.from_at) - timeOf(other.from_at));
+}
+
+/**
+ * Whether every phone has left a visit. Apps up to 0.3.0 write no parts: of theirs the visit's own end counts.
+ * @param {any} visit @param {any[]} visits @param {any[]} parts
+ */
+export function isOver(visit, visits, parts) {
+  const known = partsOf(visit, visits, parts);
+  return known.length ? known.every((one) => one.until_at) : Boolean(visit.ended_at);
+}
+
+/** @param {any} phone @returns {Promise<{visits: any[], parts: any[]}>} of its site */
+export async function readVisits(phone) {
+  const siteId = phone.me.site_id;
+  const [visits, parts] = await Promise.all([phone.rows('visit', { siteId }), phone.rows('visit_part', { siteId })]);
+  return { visits, parts };
+}
+
+/** @param {any} phone @param {any[]} visits of the site @returns {any[]} those of this tide, the newest first */
+const recent = (phone, visits) => visits
+  .filter((one) => one.started_at && !one.joined_to && timeOf(one.started_at) > phone.now() - VISIT_MS)
+  .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
+
+/** @param {any} phone @param {{visits: any[], parts: any[]}} known @returns {any|null} the visit that runs now, the newest where two run */
+export const runningOf = (phone, { visits, parts }) => recent(phone, visits).find((one) => !isOver(one, visits, parts)) ?? null;
+
+/** @param {any} phone @param {{visits: any[], parts: any[]}} known @returns {any[]} visits that ended, and may be gone on with */
+export const endedOf = (phone, { visits, parts }) => recent(phone, visits).filter((one) => isOver(one, visits, parts));
+
+/** When the last phone left a visit, in milliseconds. @param {any} visit @param {any[]} visits @param {any[]} parts */
+export const endOf = (visit, visits, parts) => Math.max(...partsOf(visit, visits, parts).map((one) => timeOf(one.until_at)), timeOf(visit.ended_at ?? visit.started_at));
+
+/** @param {any} phone @param {string} visitId @param {any[]} parts @returns {any|undefined} this phone's part of a visit */
+export const ownPart = (phone, visitId, parts) => parts.find((one) => one.of_visit_id === visitId && one.device === phone.me.device_id);
+
+/**
+ * What a phone writes when it goes on a visit, or goes on with one; nothing where its part runs already.
+ * @param {any} phone @param {string} visitId @param {any[]} parts @param {string|null} [leaderId]
+ */
+export function partBegins(phone, visitId, parts, leaderId = null) {
+  const own = ownPart(phone, visitId, parts);
+  if (own && !own.until_at) return [];
+  const fields = own ? { until_at: null } : { of_visit_id: visitId, device: phone.me.device_id, from_at: instant(phone.now()), ...(leaderId ? { leader_id: leaderId } : {}) };
+  return [{ kind: 'visit_part', recordId: own?.record_id ?? null, fields, visitId }];
+}
+
+/**
+ * Changes that a phone makes on a visit, with its part where it has none yet: whoever writes on a visit is on it.
+ * @param {any} phone @param {any|null} visit @param {any[]} changes
+ */
+export async function onVisit(phone, visit, changes) {
+  if (!visit || phone.me.role === 'desk') return changes;
+  const { parts } = await readVisits(phone);
+  return ownPart(phone, visit.record_id, parts) ? changes : [...changes, ...partBegins(phone, visit.record_id, parts)];
+}
+
+/**
+ * How the end of a visit is written: of these parts, and of the visit, which ends when the last phone leaves.
+ * @param {any} phone @param {any} visit @param {any[]} ending parts
+ */
+export function endings(phone, visit, ending) {
+  const at = instant(phone.now());
+  return [
+    ...ending.map((part) => ({ kind: 'visit_part', recordId: part.record_id, fields: { until_at: at }, visitId: part.visit_id })),
+    { kind: 'visit', recordId: visit.record_id, fields: { ended_at: at }, visitId: visit.record_id },
+  ];
+}
