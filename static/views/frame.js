@@ -59,6 +59,8 @@ function notices(phone, settings, stage) {
     list.push(notice('look', `${counted(counts.phone, 'entry has', 'entries have')} waited here for ${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
       link('See this phone', '#/phone')));
   }
+  const asks = stage.alarm.asks();
+  if (asks) list.push(asks);
   if (sync.past_coming) list.push(notice('plain', 'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
   if (phone.updateReady) list.push(updateNotice(phone, counts));
   return list.length ? html`<div class="notices ${settings.fault ? 'stays' : ''}">${list}</div>` : nothing;
@@ -112,6 +114,7 @@ export function frame(phone, state, settings, stage) {
   const screen = /** @type {import('./router.js').Screen} */ (state.screen);
   const foot = screen.foot?.() ?? nothing;
   return html`<a class="skip" href="#screen" @click=${toMain}>To the content</a>
+    ${stage.alarm.banner()}
     <div class="frame">${notices(phone, settings, stage)}
     <header class="top">${screen.back ? html`<a class="back" href=${screen.back} aria-label="Back">${icon('back')}</a>` : nothing}
       <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span class="where">${screen.where?.() ?? nothing}</span></div>

@@ -1,5 +1,6 @@
 /** From the hash to a screen: loads its module, draws it in the frame, keeps focus and redraws on change. */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { Alarm } from './alarm.js';
 import { frame, told } from './frame.js';
 import { named, siteName } from './names.js';
 import { zoneOf } from './shore.js';
@@ -88,7 +89,7 @@ function withoutZone(site, isLead) {
  *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean}} Screen
  *
  * What a screen is given.
- * @typedef {{phone: any, params: string[], zone: string, settings: Settings,
+ * @typedef {{phone: any, params: string[], zone: string, settings: Settings, alarm: Alarm,
  *   redraw: () => void, say: (sentence: string) => void, go: (hash: string) => void,
  *   saving: (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean}} Stage
  */
@@ -200,8 +201,9 @@ export async function startRouter(phone, root) {
     tappedMs = nowMs;
     return false;
   };
+  const alarm = new Alarm(phone, redraw);
   const stage = {
-    phone, settings, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]), zone: /** @type {string} */ ('UTC'),
+    phone, settings, alarm, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]), zone: /** @type {string} */ ('UTC'),
     go: (/** @type {string} */ hash) => { location.hash = hash; },
   };
 
@@ -210,6 +212,7 @@ export async function startRouter(phone, root) {
     stage.zone = (await zoneOf(phone)) ?? 'UTC';
     if (screen?.refresh) await screen.refresh();
     redraw();
+    await alarm.refresh();
   };
   const open = async () => {
     const wanted = allowed(phone, screenOf(location.hash));
@@ -237,6 +240,7 @@ export async function startRouter(phone, root) {
   phone.on('fault', (/** @type {{sentence: string}} */ event) => notSaved(event.sentence));
   window.setInterval(() => { if (!document.hidden) redraw(); }, TICK_MS);
   await open();
+  alarm.start();
 }
 
 /**

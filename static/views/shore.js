@@ -2,11 +2,13 @@
 import { openTide } from '../tides/predict.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
 import { named } from './names.js';
-import { readVisits, runningOf, VISIT_MS } from './visits.js';
+import { endedOf, idsOf, readVisits, runningOf, VISIT_MS } from './visits.js';
 import { clock, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
+/** Who came longer before a visit than from low to high is not of its low. */
+const HALF_TIDE_MS = 6 * 3_600_000;
 /** Longer than from high to high. */
 const FLOODS_MS = 13 * 3_600_000;
 /** Curves are drawn this far to both sides of now. */
@@ -14,9 +16,10 @@ const EDGE_MS = 24 * 3_600_000;
 
 /**
  * @typedef {import('../tides/windows.js').Window} Window
- * @typedef {{site: any, visit: any|null, out: {signIn: any, person: any}[], flags: any[], openCount: number, tide: any, windows: Window[],
+ * @typedef {{signIn: any, person: any}} Out
+ * @typedef {{site: any, visit: any|null, out: Out[], party: Out[], flags: any[], openCount: number, tide: any, windows: Window[],
  *   light: import('../tides/windows.js').Light[], seenM: number|null, shiftM: number, allowsM: number, slowestMin: number|null}} Shore
- * seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
+ * party: who of `out` came with the visit; seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
  * slowestMin: the slowest walk that was timed on any visit
  */
 
@@ -54,6 +57,30 @@ export async function peopleOut(phone) {
     .map((/** @type {any} */ signIn) => ({ signIn, person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
 }
 
+/**
+ * The visit that the turn-back alarm is of: the one that runs, else one that was ended while somebody of it is still out.
+ * @param {any} phone @returns {Promise<any|null>}
+ */
+export async function alarmVisit(phone) {
+  const known = await readVisits(phone);
+  const running = runningOf(phone, known);
+  if (running) return running;
+  const out = await peopleOut(phone);
+  return endedOf(phone, known).find((one) => partyOf(one, known.visits, out).length) ?? null;
+}
+
+/**
+ * Who of those out came with a visit: signed in on it or on one that was joined to it, or on none and on its tide.
+ * Who was forgotten on an earlier day is of that day's visit, and neither rings nor takes time to gather.
+ * @param {any|null} visit @param {any[]} visits of the site @param {Out[]} out @returns {Out[]}
+ */
+export function partyOf(visit, visits, out) {
+  if (!visit) return [];
+  const ids = idsOf(visit, visits);
+  const earliest = timeOf(visit.started_at) - HALF_TIDE_MS;
+  return out.filter(({ signIn }) => (signIn.visit_id ? ids.has(signIn.visit_id) : timeOf(signIn.in_at) > earliest));
+}
+
 /** @param {any} phone @returns {any[]} flags of the site that stand open, act before look */
 export function openFlags(phone) {
   /** @type {Record<string, number>} */ const weight = { stop: 0, act: 1, look: 2 };
@@ -76,11 +103,11 @@ export function flagCounts(phone) {
   return { ...counts, open: counts.open + moments.filter((/** @type {string} */ at) => timeOf(at) <= phone.now()).length };
 }
 
-/** @param {any} phone @returns {Promise<Shore>} */
-export async function readShore(phone) {
+/** @param {any} phone @param {any|null} [of] the visit, where it is not the one that runs @returns {Promise<Shore>} */
+export async function readShore(phone, of) {
   const siteId = phone.me.site_id;
   const [record, visit, out, visits, words] = await Promise.all([
-    phone.row('site', siteId), runningVisit(phone), peopleOut(phone), phone.rows('visit', { siteId }), phone.rows('level_word', { siteId }),
+    phone.row('site', siteId), of ?? runningVisit(phone), peopleOut(phone), phone.rows('visit', { siteId }), phone.rows('level_word', { siteId }),
   ]);
   const tide = tideOf(phone);
   const packed = phone.pack()?.sites?.[siteId];
@@ -89,7 +116,7 @@ export async function readShore(phone) {
   const allowsM = allowedOf(words, visit);
   const timed = visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
   return {
-    site, visit, out, flags: openFlags(phone), openCount: flagCounts(phone).open ?? openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
+    site, visit, out, party: partyOf(visit, visits, out), flags: openFlags(phone), openCount: flagCounts(phone).open ?? openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
     seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})), slowestMin: timed.length ? Math.max(...timed) : null,
   };
 }
@@ -162,7 +189,7 @@ export function turnBack(shore, nowMs) {
   if (!window) return null;
   const atMs = turnBackState(window, nowMs, shore.site.zone).atMs ?? window.backMs ?? window.closesMs;
   if (atMs === null) return null;
-  const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.out.length);
+  const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.party.length);
   return { atMs: atMs - (slowerMin + crowdMin) * MINUTE_MS, slowerMin, crowdMin };
 }
 

@@ -51,6 +51,7 @@ class Sightings {
   };
 
   title = () => 'Sightings';
+  aside = () => this.stage.alarm.pill();
   where = () => (this.visit ? 'Noted with the running visit' : 'No visit is open: saved for the site');
   get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
 

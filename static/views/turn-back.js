@@ -1,19 +1,16 @@
 /**
  * The turn-back clock: one figure to be read at arm's length in the sun. It changes with the water as read, the slowest walk
- * that was timed and the people still out; it sounds and vibrates where the phone allows, and says what it does not know.
+ * that was timed and the people still out, and says what it does not know. The alarm is the app's (alarm.js); here it is tried.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { meansWords } from './alarm.js';
 import { mark } from './marks.js';
 import { siteName } from './names.js';
 import { readShore, turnBack, waterAt, whereFrom } from './shore.js';
 import { clock, counted, length, spanParts } from './words.js';
 
 const MINUTE_MS = 60_000;
-/** Minutes before turning back at which the phone calls; from nought on it calls every minute while someone is out. */
-const CALLS_MIN = [30, 15, 5, 0];
 const GATHER_MIN = 15;
-/** Two long, one short: felt through a glove. */
-const PATTERN_MS = [600, 200, 600, 200, 200];
 
 /**
  * @typedef {'none'|'back'|'quiet'|'out'|'gather'|'now'|'past'} Phase
@@ -37,17 +34,6 @@ export function clockState({ atMs, nowMs, out }) {
 }
 
 /**
- * Whether the phone calls between two looks at the clock.
- * @param {{atMs: number|null, beforeMs: number, nowMs: number, out: number}} of
- */
-export function calls({ atMs, beforeMs, nowMs, out }) {
-  if (atMs === null || out === 0 || nowMs <= beforeMs) return false;
-  const [before, now] = [atMs - beforeMs, atMs - nowMs];
-  if (CALLS_MIN.some((minute) => before > minute * MINUTE_MS && now <= minute * MINUTE_MS)) return true;
-  return now < 0 && Math.floor(before / MINUTE_MS) !== Math.floor(now / MINUTE_MS);
-}
-
-/**
  * A time of day that cannot be taken for another: the zone's name goes with it on a night when the clocks change.
  * @param {number} ms @param {number} nowMs @param {string} zone
  */
@@ -64,46 +50,6 @@ function figure(leftMs) {
   return hours ? html`${hours}<span> h </span>${String(minutes).padStart(2, '0')}` : html`${minutes}<span> min</span>`;
 }
 
-/** A tone that carries over wind; made when a finger allowed sound, since browsers ask for that. */
-class Caller {
-  constructor() {
-    /** @type {AudioContext|null} */ this.sound = null;
-    this.isOn = false;
-  }
-
-  async allow() {
-    this.isOn = true;
-    const Sound = globalThis.AudioContext;
-    if (Sound && !this.sound) this.sound = new Sound();
-    await this.sound?.resume();
-    this.call();
-  }
-
-  call() {
-    if (!this.isOn) return;
-    navigator.vibrate?.(PATTERN_MS);
-    if (!this.sound) return;
-    [0, 0.5, 1].forEach((after) => this.beep(after));
-  }
-
-  /** @param {number} afterS */
-  beep(afterS) {
-    const sound = /** @type {AudioContext} */ (this.sound);
-    const [tone, loudness] = [sound.createOscillator(), sound.createGain()];
-    tone.frequency.value = 1760;
-    loudness.gain.value = 0.6;
-    tone.connect(loudness).connect(sound.destination);
-    tone.start(sound.currentTime + afterS);
-    tone.stop(sound.currentTime + afterS + 0.35);
-  }
-
-  close() {
-    this.isOn = false;
-    this.sound?.close();
-    this.sound = null;
-  }
-}
-
 /** @type {Record<Phase, string>} */
 const HEADINGS = {
   none: 'No turn-back time', back: 'Everyone is in', quiet: 'Turn back in', out: 'Turn back in', gather: 'Turn back in', now: 'Turn back', past: 'Turn back was due',
@@ -111,38 +57,25 @@ const HEADINGS = {
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
-  const { phone } = stage;
-  const caller = new Caller();
-  /** @type {any} */ let awake = null;
+  const { phone, alarm } = stage;
   /** @type {import('./shore.js').Shore} */ let shore;
-  let beforeMs = phone.now();
   const refresh = async () => { shore = await readShore(phone); };
   await refresh();
 
-  const hear = async () => {
-    await caller.allow();
-    // Some browsers refuse to stay awake on a low battery; the clock goes on without.
-    awake = await /** @type {any} */ (navigator).wakeLock?.request('screen').catch(() => null);
-    stage.redraw();
-  };
   const look = () => {
     const nowMs = phone.now();
     const back = shore.visit ? turnBack(shore, nowMs) : null;
-    const of = { atMs: back?.atMs ?? null, nowMs, out: shore.out.length };
-    if (calls({ ...of, beforeMs })) caller.call();
-    beforeMs = nowMs;
-    return { back, nowMs, ...clockState(of) };
+    return { back, nowMs, ...clockState({ atMs: back?.atMs ?? null, nowMs, out: shore.party.length }) };
   };
   /** @param {NonNullable<ReturnType<typeof turnBack>>} back */
   const because = (back) => [
     back.slowerMin ? `${back.slowerMin} min earlier: a walk was timed at ${shore.slowestMin} min, the site says ${shore.site.walk_out_min}.` : null,
-    back.crowdMin ? `${back.crowdMin} min earlier: to gather ${counted(shore.out.length, 'person', 'people')}.` : null,
+    back.crowdMin ? `${back.crowdMin} min earlier: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
     shore.seenM === null ? 'Nobody has read the water on this visit.' : shore.shiftM < shore.seenM || shore.seenM < 0 && shore.shiftM === 0 ? 'The water was read lower than predicted; it gives more time only if a lead allows it.' : null,
   ].filter((line) => line !== null);
 
   return {
     title: () => 'Turn-back clock', where: () => siteName(shore.site), back: '#/today', refresh, narrow: true,
-    close: () => { caller.close(); awake?.release(); },
     body: () => {
       const { back, nowMs, phase, leftMs, sentence } = look();
       const { zone, settings } = stage;
@@ -151,8 +84,9 @@ export async function view(stage) {
           <div class="label">${isStop ? mark('stop') : nothing}${HEADINGS[phase]}</div>
           <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
           <div class="at">${back ? html`at <b>${surelyClock(back.atMs, nowMs, zone)}</b>` : nothing}</div><p>${sentence}</p></div>
-        <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', length(waterAt(shore, nowMs), settings.feet)], ['People out', shore.out.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
-        <button type="button" class="or" aria-pressed=${String(caller.isOn)} @click=${hear}>${caller.isOn ? 'Alarm is on: tap to hear it' : 'Alarm: sound and vibration'}</button>
+        <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', length(waterAt(shore, nowMs), settings.feet)], ['People out', shore.party.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
+        ${shore.visit ? html`<button type="button" class="or" aria-pressed=${String(Boolean(alarm.kept.isOn))} @click=${() => alarm.arm(shore.visit.record_id, shore.visit.site_id)}>${alarm.kept.isOn ? 'Alarm is on: tap to hear it' : 'Switch the alarm on'}</button>` : nothing}
+        <p>Alarm on this phone: ${meansWords()}.${alarm.ringer.isDark ? ' The screen may go dark: this phone did not let the app keep it on.' : ''}</p>
         <div class="why">${back ? because(back).map((line) => html`<p>${line}</p>`) : nothing}${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}
           <p>It does not know waves, fog, lightning, soft mud, or who is hurt or slow today. A locked or silenced phone may not sound. Keep your own eye on the water; local rules and the leader's word go first.</p></div>`;
     },

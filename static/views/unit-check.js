@@ -1,15 +1,15 @@
 /** One unit's check: how it was found, measures with the last values, five grades, what it means, photo, position. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, pill } from './marks.js';
+import { choices } from './marks.js';
 import { standsWhere, unitTag } from './names.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
-import { openFlags, readShore, turnBack } from './shore.js';
+import { openFlags, readShore } from './shore.js';
 import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
 import { onVisit } from './visits.js';
-import { instant, msOf, spanWords } from './words.js';
+import { instant, msOf } from './words.js';
 import { STARTS_ANEW } from '../survey/movement.js';
 
 /** Which measures belong to which damage. */
@@ -96,12 +96,7 @@ class UnitCheck {
 
   title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
   where = () => (this.known ? `${standsWhere({ unit: this.known.unit, row: this.known.row })}. ${this.form?.fromDraft ? 'A form you left open.' : this.corrected ? `Checked at ${checkedWhen(this.corrected, this.stage.phone.now(), this.stage.zone)}.` : ''}` : nothing);
-  aside = () => {
-    const left = this.shore?.visit ? turnBack(this.shore, this.stage.phone.now()) : null;
-    if (!left) return undefined;
-    const ms = left.atMs - this.stage.phone.now();
-    return ms > 0 ? pill(ms < 1_800_000 ? 'stop' : 'plain', `turn back in ${spanWords(ms)}`) : pill('stop', 'turn back now');
-  };
+  aside = () => this.stage.alarm.pill();
 
   close() {
     this.photos.close();

@@ -62,6 +62,7 @@ class UnitHistory {
   };
 
   title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
+  aside = () => this.stage.alarm.pill();
   where = () => (this.known ? standsWhere(this.known) : nothing);
   close = () => this.photos.close();
 

@@ -74,7 +74,7 @@ export async function view(stage) {
       ${stops.length ? stops.map(row) : html`<p class="row">Nothing is left of this team's plan.</p>`}</section>`;
   };
   return {
-    title: () => 'Units', refresh,
+    title: () => 'Units', refresh, aside: () => stage.alarm.pill(),
     where: () => {
       if (!visit || !firstRow()) return `${known.length} units, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
       const flood = plan.floods.get(firstRow().record_id);

@@ -1,5 +1,6 @@
 /** A visit: start it on a window, write what is seen while it runs, end it when everyone is back. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { meansWords } from './alarm.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
@@ -131,7 +132,7 @@ class Visit {
       <section class="stack"><div class="bar"><h2>Conditions</h2></div>${form.input('conditions', { title: 'Wind, waves, sight, ground' })}<button type="button" class="or" @click=${() => this.saveConditions()}>Save conditions</button></section>
       ${section('Briefing', visit.briefing_done ? 'given' : 'not yet', html`<p class="row">Tide and turn-back time; path out and back; who leads; signals; cold; whom to call.</p>
         <button type="button" class="or" aria-pressed=${String(Boolean(visit.briefing_done))} @click=${() => this.change({ briefing_done: !visit.briefing_done }, visit.briefing_done ? 'Briefing marked as not given.' : 'Briefing given.')}>${visit.briefing_done ? 'Briefing given' : 'The briefing was given'}</button>`)}
-      ${section('Go on', nothing, html`${rowLink({ href: '#/turn-back', said: 'Turn-back clock', small: 'large, with sound' })}${rowLink({ href: '#/people', said: 'Sign people in and out' })}${rowLink({ href: '#/units', said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
+      ${section('Go on', nothing, html`${rowLink({ href: '#/turn-back', said: 'Turn-back clock', small: `large; alarm: ${meansWords()}` })}${rowLink({ href: '#/people', said: 'Sign people in and out' })}${rowLink({ href: '#/units', said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
       ${this.ending ? this.endForm(this.ending) : nothing}`;
   }
 
@@ -172,6 +173,7 @@ class Visit {
     const form = /** @type {RecordForm} */ (this.start);
     const fields = form.ready({ started_at: instant(phone.now()) });
     if (!fields) return;
+    stage.alarm.ringer.unlock();
     const { leader_id: leaderId = null, ...said } = fields;
     const windowId = fields.window_id ?? null;
     const recordId = windowId ? await phone.visitId(phone.me.site_id, windowId) : form.recordId;
@@ -183,6 +185,7 @@ class Visit {
     }
     const begun = [{ kind: 'visit', recordId, fields: said, visitId: recordId }, ...partBegins(phone, recordId, this.parts, leaderId)];
     if (!(await stage.saving(() => phone.writeMany(begun)))) return;
+    stage.alarm.arm(recordId, phone.me.site_id);
     await form.drop();
     stage.say('Visit started.');
     stage.go('#/people');
@@ -191,9 +194,11 @@ class Visit {
   /** @param {any} visit that ended, or that others are on @param {string|null} [leaderId] */
   async goOn(visit, leaderId = null) {
     const { stage } = this;
+    stage.alarm.ringer.unlock();
     const reopened = visit.ended_at ? [{ kind: 'visit', recordId: visit.record_id, fields: { ended_at: null }, visitId: visit.record_id }] : [];
     const changes = [...reopened, ...partBegins(stage.phone, visit.record_id, this.parts, leaderId)];
     if (changes.length && !(await stage.saving(() => stage.phone.writeMany(changes)))) return;
+    stage.alarm.arm(visit.record_id, stage.phone.me.site_id);
     await this.start?.drop();
     stage.say('The visit goes on.');
     stage.go('#/people');

@@ -25,6 +25,7 @@ CURVES = ("tests/tides/test_tide_js.py", "tests/tides/test_curve_vectors.py", *W
 VALUES = ("tests/records/test_values.py", "tests/records/test_tags.py", "tests/records/test_catalogue.py")
 MERGE = ("tests/phone/test_sync_vectors.py", "tests/phone/test_careful_values.py")
 CLOCK = ("tests/views/test_turn_back_clock.py",)
+ALARM = ("tests/views/test_alarm_state.py", "tests/views/test_turn_back_clock.py")
 PLAN = ("tests/views/test_plan_order.py",)
 CHECK = ("tests/views/test_unit_check.py",)
 SYNC = ("tests/phone/test_sync_vectors.py", "tests/phone/test_saving.py", "tests/phone/test_schedules.py")
@@ -126,11 +127,17 @@ PLANTED: tuple[Planted, ...] = (
         ("if (nowMs > ms) return pack(nowMs, 0);", "if (nowMs >= ms) return pack(nowMs, 0);"),
         ("& 3) | 8).toString(16);\n  return dashed(`${digits.slice(0, 12)}5", "& 3) | 4).toString(16);\n  return dashed(`${digits.slice(0, 12)}5"),
     ]),
-    *_of("views/turn-back.js", CLOCK, [
+    *_of("alarm/state.js", ALARM, [
         ("const CALLS_MIN = [30, 15, 5, 0];", "const CALLS_MIN = [29, 15, 5, 0];"),
+        ("atMs === null || out === 0 || nowMs <= beforeMs", "atMs === null || nowMs <= beforeMs"),
+        ("nowMs >= backMs - BANNER_MS", "nowMs > backMs - BANNER_MS"),
+        ("const isQuiet = nowMs < silencedMs;", "const isQuiet = nowMs <= silencedMs;"),
+        ("Math.max(ms, silencedMs)", "ms"),
+        ("rings: !isQuiet && (isMissed || callsSince(lookedMs))", "rings: !isQuiet && callsSince(lookedMs)"),
+    ]),
+    *_of("views/turn-back.js", CLOCK, [
         ("if (leftMs <= -MINUTE_MS)", "if (leftMs < -MINUTE_MS)"),
         ("leftMs <= GATHER_MIN * MINUTE_MS", "leftMs < GATHER_MIN * MINUTE_MS"),
-        ("atMs === null || out === 0 || nowMs <= beforeMs", "atMs === null || nowMs <= beforeMs"),
         ("leftMs > 60 * MINUTE_MS ? 'quiet' : 'out'", "leftMs > 90 * MINUTE_MS ? 'quiet' : 'out'"),
     ]),
     *_of("views/shore.js", (*CLOCK, *PLAN), [

@@ -24,26 +24,27 @@ STEPPED = """async ({ numbers, sun, site, fromMs, toMs, events }) => {
   const { openTide } = await import('/tides/predict.js');
   const { accessWindows, lightOf } = await import('/tides/windows.js');
   const shoreOf = await import('/views/shore.js');
-  const { calls, clockState, surelyClock } = await import('/views/turn-back.js');
+  const { calls } = await import('/alarm/state.js');
+  const { clockState, surelyClock } = await import('/views/turn-back.js');
   const tide = openTide(numbers);
   tide.station ??= numbers.station;
   const light = lightOf(sun);
   const windows = accessWindows(tide, site, light, fromMs - 3600e3, toMs).map((one, n) => ({ ...one, id: `w${n}` }));
   const visit = { record_id: 'v', started_at: new Date(fromMs).toISOString(), window_id: null };
   const out = Array.from({ length: 4 }, () => ({}));
-  const shore = { site, tide, light, windows, visit, out, words: [], slowestMin: null };
+  const shore = { site, tide, light, windows, visit, party: out, words: [], slowestMin: null };
   const steps = [];
   for (let nowMs = fromMs; nowMs <= toMs; nowMs += 60e3) {
     for (const event of events.filter((one) => one.atMs === nowMs)) {
       if (event.seenM !== undefined) Object.assign(visit, { observed_at: new Date(nowMs).toISOString(), observed_level_m: tide.levelAt(nowMs) + event.seenM, level_datum: event.datum ?? 'MLLW' });
       if (event.allows_m !== undefined) shore.words.push({ of_visit_id: 'v', allows_m: event.allows_m, said_at: new Date(nowMs).toISOString() });
       if (event.slowest !== undefined) shore.slowestMin = event.slowest;
-      if (event.out !== undefined) shore.out = Array.from({ length: event.out }, () => ({}));
+      if (event.out !== undefined) shore.party = Array.from({ length: event.out }, () => ({}));
     }
     shore.seenM = shoreOf.seenOf(visit, tide);
     shore.shiftM = shoreOf.shiftOf(shore.seenM, shoreOf.allowedOf(shore.words, visit), site.allowance_m);
     const back = shoreOf.turnBack(shore, nowMs);
-    const of = { atMs: back?.atMs ?? null, nowMs, out: shore.out.length };
+    const of = { atMs: back?.atMs ?? null, nowMs, out: shore.party.length };
     steps.push({ nowMs, atMs: of.atMs, ...clockState(of), calls: calls({ ...of, beforeMs: nowMs - 60e3 }), said: of.atMs === null ? null : surelyClock(of.atMs, nowMs, site.zone), shiftM: shore.shiftM });
   }
   return steps;
@@ -184,7 +185,7 @@ def test_the_clocks_word_changes_at_the_hour_the_quarter_the_minute_and_the_minu
 
 
 CALLED = """async (looks) => {
-  const { calls } = await import('/views/turn-back.js');
+  const { calls } = await import('/alarm/state.js');
   return looks.map(([before, now, out]) => calls({ atMs: 1e12, beforeMs: 1e12 - before * 1000, nowMs: 1e12 - now * 1000, out: out ?? 1 }));
 }"""
 

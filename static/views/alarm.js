@@ -1,0 +1,258 @@
+/**
+ * The turn-back alarm of the app: armed when a visit starts, on every screen, until everyone of that visit is signed out. It looks
+ * at the clock every few seconds, rings, and draws the banner that stands over each screen; alarm/state.js says when.
+ */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { alarmState, asleepSince } from '../alarm/state.js';
+import { means, Ringer } from '../alarm/ringing.js';
+import { mark, pill } from './marks.js';
+import { alarmVisit, readShore, turnBack, zoneOf } from './shore.js';
+import { clock, counted, spanWords } from './words.js';
+
+const KEY = 'fieldlog.alarm';
+const LOOK_MS = 5_000;
+const MINUTE_MS = 60_000;
+const WRITERS = ['crew', 'lead'];
+
+/**
+ * What the phone keeps of the alarm, so that closing the app forgets nothing; never sent.
+ * @typedef {{siteId: string|null, visitId: string|null, isOn: boolean|null, isHeard: boolean, heardMs: number|null, lookedMs: number}} Kept
+ * isOn: null until somebody was asked; isHeard: the test tone was
+ * @typedef {{fromMs: number, toMs: number, isSure: boolean}} Silence isSure: nothing was played in that time
+ */
+
+/** @returns {Kept} */
+const nothingKept = () => ({ siteId: null, visitId: null, isOn: null, isHeard: false, heardMs: null, lookedMs: 0 });
+
+/** Some browsers refuse storage in private mode; the alarm then lasts until the app is closed. @returns {Kept} */
+function stored() {
+  try {
+    return { ...nothingKept(), ...JSON.parse(localStorage.getItem(KEY) ?? '{}') };
+  } catch (error) {
+    if (error instanceof DOMException || error instanceof SyntaxError) return nothingKept();
+    throw error;
+  }
+}
+
+/** What the alarm of this browser is. */
+export function meansWords() {
+  const { sound, vibration } = means();
+  if (sound && vibration) return 'sound and vibration';
+  if (sound) return 'sound only; this browser cannot vibrate';
+  return vibration ? 'vibration only; this browser has no sound' : 'none; this browser has neither sound nor vibration, so agree another signal';
+}
+
+export class Alarm {
+  /** @param {any} phone @param {() => void} redraw */
+  constructor(phone, redraw) {
+    this.phone = phone;
+    this.redraw = redraw;
+    this.kept = stored();
+    this.ringer = new Ringer(() => this.soundChanged());
+    /** @type {import('./shore.js').Shore|null} */ this.shore = null;
+    /** @type {{atMinute: number, ms: number|null}} */ this.back = { atMinute: -1, ms: null };
+    /** @type {number|null} */ this.hiddenMs = document.hidden ? phone.now() : null;
+    this.rangHidden = false;
+    /** A tone is due that the browser did not let sound yet. */
+    this.owes = false;
+    this.turn = 0;
+    /** @type {Silence|null} */ this.silence = null;
+    this.state = alarmState({ nowMs: 0, backMs: null, out: 0, heardMs: null, lookedMs: 0, awaySinceMs: null });
+    this.zone = 'UTC';
+  }
+
+  start() {
+    document.addEventListener('visibilitychange', () => (document.hidden ? this.left() : this.returned()));
+    window.addEventListener('pageshow', () => this.look());
+    // A browser that took the sound away gives it back to the next finger, wherever that lands.
+    window.addEventListener('click', () => { if (this.isLost) this.ringer.unlock(); }, true);
+    setInterval(() => this.look(), LOOK_MS);
+    return this.refresh();
+  }
+
+  /** Read what changed on this phone or came to it. */
+  async refresh() {
+    const turn = ++this.turn;
+    const at = await this.place();
+    const visit = at && (await alarmVisit(at));
+    const shore = visit && (await readShore(at, visit));
+    const zone = at && (await zoneOf(at));
+    if (turn !== this.turn) return;
+    Object.assign(this, { shore, zone: zone ?? 'UTC' });
+    this.back.atMinute = -1;
+    if (visit) this.goOnWith(visit.record_id, at.me.site_id);
+    else this.end();
+    this.look();
+  }
+
+  /** The phone at the site of the visit: looking at another site meanwhile does not switch the alarm off. */
+  async place() {
+    const { me } = this.phone;
+    const { siteId } = this.kept;
+    if (!me?.site_id || !siteId || siteId === me.site_id) return me?.site_id ? this.phone : null;
+    const there = Object.create(this.phone, { me: { value: { ...me, site_id: siteId } } });
+    return (await alarmVisit(there)) ? there : this.phone;
+  }
+
+  /** The alarm stays as it is where the visit became another's part, or a newer one was started. @param {string} visitId @param {string} siteId */
+  goOnWith(visitId, siteId) {
+    if (this.kept.visitId === null) this.keep({ lookedMs: this.phone.now() });
+    if (this.kept.visitId !== visitId) this.keep({ visitId, siteId, heardMs: null });
+    if (this.kept.isOn && !this.ringer.sound) this.ringer.unlock();
+    if (this.kept.isOn) this.ringer.stayOn();
+  }
+
+  end() {
+    if (this.kept.visitId === null) return;
+    this.ringer.stop();
+    this.silence = null;
+    this.keep(nothingKept());
+  }
+
+  /** @param {Partial<Kept>} changed */
+  keep(changed) {
+    Object.assign(this.kept, changed);
+    try {
+      localStorage.setItem(KEY, JSON.stringify(this.kept));
+    } catch (error) {
+      if (!(error instanceof DOMException)) throw error;
+    }
+  }
+
+  /** By a finger: the sound is allowed, and the tone is heard once. @param {string} visitId @param {string} siteId */
+  arm(visitId, siteId) {
+    this.turn += 1;
+    this.keep({ visitId, siteId, isOn: true, lookedMs: this.phone.now() });
+    this.ringer.unlock();
+    this.ringer.stayOn();
+    this.ring();
+    this.redraw();
+  }
+
+  /** By a finger, for the visit that it is of. */
+  armAgain() {
+    const { visitId, siteId } = this.kept;
+    if (visitId && siteId) this.arm(visitId, siteId);
+    this.refresh();
+  }
+
+  /** Now, or as soon as the browser lets it sound. @returns {boolean} whether it was now */
+  ring() {
+    this.owes = means().sound && !this.ringer.isLive;
+    return this.ringer.ring();
+  }
+
+  soundChanged() {
+    if (this.owes && this.ringer.isLive) this.ring();
+    this.redraw();
+  }
+
+  left() {
+    const nowMs = this.phone.now();
+    Object.assign(this, { hiddenMs: nowMs, rangHidden: false });
+    this.ringer.forgetLight();
+    this.keep({ lookedMs: nowMs });
+  }
+
+  returned() {
+    if (this.kept.isOn) {
+      this.ringer.unlock();
+      this.ringer.stayOn();
+    }
+    this.look();
+  }
+
+  /** The turn-back time, worked out once a minute. @param {number} nowMs */
+  backMs(nowMs) {
+    const minute = Math.floor(nowMs / MINUTE_MS);
+    if (this.back.atMinute !== minute) this.back = { atMinute: minute, ms: this.shore && (turnBack(this.shore, nowMs)?.atMs ?? null) };
+    return this.back.ms;
+  }
+
+  look() {
+    if (!this.shore) return;
+    const isOn = this.kept.isOn === true;
+    const nowMs = this.phone.now();
+    const { heardMs, lookedMs } = this.kept;
+    const awaySinceMs = document.hidden ? null : this.hiddenMs ?? asleepSince(lookedMs, nowMs);
+    this.state = alarmState({ nowMs, backMs: this.backMs(nowMs), out: this.shore.party.length, heardMs, lookedMs, awaySinceMs });
+    const { rings, silentFromMs } = this.state;
+    if (isOn && silentFromMs !== null) this.silence = { fromMs: silentFromMs, toMs: nowMs, isSure: !this.rangHidden };
+    if (!document.hidden) this.hiddenMs = null;
+    if (isOn && rings && this.ring() && document.hidden) this.rangHidden = true;
+    if (rings || Math.floor(lookedMs / MINUTE_MS) !== Math.floor(nowMs / MINUTE_MS)) {
+      this.keep({ lookedMs: nowMs });
+      this.redraw();
+    } else this.kept.lookedMs = nowMs;
+  }
+
+  heard() {
+    this.silence = null;
+    this.keep({ heardMs: this.phone.now() });
+    this.look();
+    this.redraw();
+  }
+
+  /** Switched on, and the browser took the sound away. */
+  get isLost() {
+    return Boolean(this.shore && this.kept.isOn && means().sound && !this.ringer.isLive);
+  }
+
+  /** What stands in the header of a screen that has no room for more. */
+  pill() {
+    const nowMs = this.phone.now();
+    const backMs = this.shore?.party.length ? this.backMs(nowMs) : null;
+    if (backMs === null) return undefined;
+    const leftMs = backMs - nowMs;
+    if (leftMs <= 0) return pill('stop', `${spanWords(leftMs)} past due`);
+    return pill(this.state.shows ? 'look' : 'plain', `back in ${spanWords(leftMs)}`);
+  }
+
+  /** Over every screen; its live region is always there, so that what comes into it is read out. */
+  banner() {
+    const { shows, isDue, quietUntilMs } = this.state;
+    const isUp = Boolean(this.shore) && (shows || this.silence !== null);
+    const heard = html`<button type="button" class="or" @click=${() => this.heard()}>Heard</button>`;
+    const button = quietUntilMs !== null ? html`<p>Silent until ${clock(quietUntilMs, this.zone)}</p>` : this.kept.isOn ? heard : nothing;
+    return html`<section class="alarm ${isUp ? 'stays' : ''}" aria-label="Turn-back alarm">
+      <div class=${isUp ? `notice ${isDue ? 'stop' : 'look'}` : ''}>${isUp ? mark(isDue ? 'stop' : 'look') : nothing}
+        <div class="said"><div role="alert" aria-atomic="true">${isUp ? this.sentences() : nothing}</div>${isUp ? html`${this.timer()}${button}` : nothing}</div></div>
+      ${this.lost()}</section>`;
+  }
+
+  /** What is read out: it changes with people and states, not with the minute. */
+  sentences() {
+    const { silence, shore } = this;
+    const people = counted(shore?.party.length ?? 0, 'person', 'people');
+    const backMs = this.back.ms;
+    const at = backMs === null ? '' : clock(backMs, this.zone);
+    const due = this.state.isDue ? `Turn back was due at ${at}. ${people} of this visit not signed out.` : `Turn back at ${at}. ${people} out: finish the unit you are at, and gather.`;
+    return html`<p>${due}</p>${silence ? html`<p>The alarm ${silence.isSure ? 'was' : 'may have been'} silent for ${spanWords(silence.toMs - silence.fromMs)}, from ${clock(silence.fromMs, this.zone)} to ${clock(silence.toMs, this.zone)}: this phone was locked, or the app was not in front.</p>` : nothing}`;
+  }
+
+  timer() {
+    const leftMs = (this.back.ms ?? 0) - this.phone.now();
+    return html`<p class="left" role="timer" aria-live="off">${leftMs > 0 ? `${spanWords(leftMs)} left` : `${spanWords(leftMs)} ago`}</p>`;
+  }
+
+  lost() {
+    if (!this.isLost) return nothing;
+    return html`<div class="notice look" role="alert">${mark('look')}<div class="said"><p>The browser stopped the alarm's sound. Tap to switch the alarm on again.</p>
+      <button type="button" class="or" @click=${() => this.armAgain()}>Switch the alarm on again</button></div></div>`;
+  }
+
+  /** Asked once a visit: of the phone that started it whether the tone was heard, of another whether it shall sound too. @returns {unknown} null where nothing is asked */
+  asks() {
+    const { isOn, isHeard } = this.kept;
+    if (!this.shore || isHeard || isOn === false || !WRITERS.includes(this.phone.me.role)) return null;
+    const arm = () => this.armAgain();
+    const [said, yes, no] = isOn
+      ? [`The turn-back alarm is on, on every screen (${meansWords()}). Did you notice it just now?`,
+        html`<button type="button" class="or" @click=${() => { this.keep({ isHeard: true }); this.redraw(); }}>Yes, I noticed it</button>`,
+        html`<button type="button" class="or" @click=${arm}>Try it again</button>`]
+      : ['A visit is open. Shall this phone sound the turn-back alarm too?',
+        html`<button type="button" class="or" @click=${arm}>Switch it on and hear it</button>`,
+        html`<button type="button" class="or" @click=${() => { this.keep({ isOn: false }); this.redraw(); }}>Not on this phone</button>`];
+    return html`<div class="notice plain" role="status">${mark('phone')}<div class="said"><p>${said}</p><div class="answers">${yes}${no}</div></div></div>`;
+  }
+}

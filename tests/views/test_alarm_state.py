@@ -1,0 +1,132 @@
+"""When the turn-back alarm sounds, is silenced, and says that it was silent: its state over times, as numbers."""
+
+from __future__ import annotations
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+BACK_S = 1_000_000
+ASKED = """async (looks) => {
+  const { alarmState } = await import('/alarm/state.js');
+  const ms = (s) => (s === null ? null : s * 1000);
+  return looks.map((of) => alarmState({ nowMs: ms(of.now), backMs: ms(of.back), out: of.out, heardMs: ms(of.heard), lookedMs: ms(of.looked), awaySinceMs: ms(of.away) }));
+}"""
+
+
+def state(page, minutes_left: float, *, looked_left: float | None = None, heard_left: float | None = None, away_left: float | None = None, out: int = 3) -> dict:
+    """The state so many minutes before turning back; the look before, "Heard" and the leaving are told by the same count."""
+
+    def at(left: float | None) -> float | None:
+        return None if left is None else BACK_S - left * 60
+
+    looked = minutes_left + 1 / 12 if looked_left is None else looked_left
+    (found,) = page.evaluate(ASKED, [
+        {"now": at(minutes_left), "back": BACK_S, "out": out, "looked": at(looked), "heard": at(heard_left), "away": at(away_left)}
+    ])  # fmt: skip
+    return found
+
+
+@pytest.mark.parametrize(("left", "shows", "is_due"), [(15.02, False, False), (15, True, False), (0.02, True, False), (0, True, True), (-600, True, True)])
+def test_the_banner_stands_from_15_minutes_before_for_as_long_as_someone_is_out(modules_page, left: float, shows: bool, is_due: bool) -> None:
+    found = state(modules_page, left)
+    assert (found["shows"], found["isDue"]) == (shows, is_due)
+    assert not state(modules_page, left, out=0)["shows"]
+
+
+def test_without_a_time_to_turn_back_nothing_shows_and_nothing_sounds(modules_page) -> None:
+    (found,) = modules_page.evaluate(ASKED, [{"now": 1e6, "back": None, "out": 3, "looked": 9e5, "heard": None, "away": 9e5}])
+    assert not (found["shows"] or found["isDue"] or found["rings"])
+    assert found["silentFromMs"] is None
+
+
+@pytest.mark.parametrize(("left", "rings"), [(30, True), (29, False), (15, True), (5, True), (0, True), (-0.5, False), (-1, False), (-1.02, True), (-2, False), (-2.02, True)])
+def test_it_sounds_at_30_15_5_and_0_minutes_and_then_every_minute(modules_page, left: float, rings: bool) -> None:
+    assert state(modules_page, left)["rings"] is rings
+    assert not state(modules_page, left, out=0)["rings"]
+
+
+@pytest.mark.parametrize(("heard_left", "left", "rings"), [(-2.5, -3.02, False), (-2.5, -7.02, False), (-2.5, -8.02, True), (-3.5, -9.02, True), (4.9, 0, False), (5.1, 0, True)])
+def test_heard_silences_it_for_five_minutes_and_no_longer(modules_page, heard_left: float, left: float, rings: bool) -> None:
+    found = state(modules_page, left, heard_left=heard_left)
+    assert found["rings"] is rings
+    assert (found["quietUntilMs"] is None) is rings
+    assert found["shows"], "the banner stays"
+    assert state(modules_page, -8, heard_left=-3)["quietUntilMs"] is None
+
+
+def test_back_from_the_background_it_sounds_and_says_since_when_it_was_silent(modules_page) -> None:
+    found = state(modules_page, -20.5, looked_left=-20.4, away_left=3)
+    assert found["rings"]
+    assert found["silentFromMs"] == (BACK_S - 180) * 1000
+
+
+@pytest.mark.parametrize(("left", "away_left"), [(25, 29), (45, 90), (-0.9, -0.2)])
+def test_who_missed_no_call_is_not_told_of_any_silence(modules_page, left: float, away_left: float) -> None:
+    found = state(modules_page, left, away_left=away_left)
+    assert (found["rings"], found["silentFromMs"]) == (False, None)
+
+
+def test_what_it_was_told_to_keep_silent_about_was_not_missed(modules_page) -> None:
+    silenced = state(modules_page, -6, heard_left=-2, away_left=-2.5)
+    assert (silenced["rings"], silenced["silentFromMs"]) == (False, None)
+    later = state(modules_page, -9, heard_left=-2, away_left=-2.5)
+    assert later["rings"]
+    assert later["silentFromMs"] == (BACK_S + 7 * 60) * 1000
+
+
+def test_a_gap_longer_than_the_slowest_look_means_that_the_phone_slept(modules_page) -> None:
+    told = modules_page.evaluate("""async () => {
+      const { asleepSince } = await import('/alarm/state.js');
+      return [asleepSince(1000, 6000), asleepSince(1000, 91_000), asleepSince(1000, 91_001), asleepSince(1000, 500)];
+    }""")
+    assert told == [None, None, 1000, None]
+
+
+PARTY = """async ({ visit, visits, out }) => {
+  const { partyOf } = await import('/views/shore.js');
+  return partyOf(visit, visits, out.map((signIn) => ({ signIn, person: {} }))).map(({ signIn }) => signIn.person_id);
+}"""
+
+
+def test_the_party_is_who_came_with_the_visit_and_nobody_of_an_earlier_day(modules_page) -> None:
+    visit = {"record_id": "v", "started_at": "2026-11-27T15:00:00Z"}
+    others = [visit, {"record_id": "joined", "joined_to": "v"}, {"record_id": "yesterday"}, {"record_id": "others"}]
+    out = [
+        {"person_id": "on it", "visit_id": "v", "in_at": "2026-11-27T15:05:00Z"},
+        {"person_id": "on one that was joined", "visit_id": "joined", "in_at": "2026-11-27T15:04:00Z"},
+        {"person_id": "before it was started", "visit_id": None, "in_at": "2026-11-27T14:10:00Z"},
+        {"person_id": "forgotten yesterday", "visit_id": "yesterday", "in_at": "2026-11-26T14:00:00Z"},
+        {"person_id": "forgotten this morning", "visit_id": None, "in_at": "2026-11-27T08:59:00Z"},
+        {"person_id": "on another visit", "visit_id": "others", "in_at": "2026-11-27T15:05:00Z"},
+    ]
+    told = modules_page.evaluate(PARTY, {"visit": visit, "visits": others, "out": out})
+    assert told == ["on it", "on one that was joined", "before it was started"]
+    assert modules_page.evaluate(PARTY, {"visit": None, "visits": others, "out": out}) == []
+
+
+WHOSE = """async ({ visits, signIns, now }) => {
+  const { alarmVisit } = await import('/views/shore.js');
+  const tables = { visit: visits, sign_in: signIns, person: [], visit_part: [] };
+  const phone = { me: { site_id: 's' }, now: () => Date.parse(now), rows: async (kind) => tables[kind] };
+  return (await alarmVisit(phone))?.record_id ?? null;
+}"""
+NOW = "2026-11-27T17:00:00Z"
+RUNS = {"record_id": "runs", "started_at": "2026-11-27T14:00:00Z"}
+ENDED = {"record_id": "ended", "started_at": "2026-11-27T13:00:00Z", "ended_at": "2026-11-27T16:50:00Z"}
+LEFT = {"record_id": "i", "person_id": "p", "visit_id": "ended", "in_at": "2026-11-27T13:30:00Z"}
+
+
+@pytest.mark.parametrize(
+    ("visits", "sign_ins", "whose"),
+    [
+        ([RUNS, ENDED], [LEFT], "runs"),
+        ([ENDED], [LEFT], "ended"),
+        ([ENDED], [{**LEFT, "out_at": "2026-11-27T16:40:00Z"}], None),
+        ([ENDED], [{**LEFT, "no_out_reason": "stays for the night"}], None),
+        ([{**ENDED, "started_at": "2026-11-26T13:00:00Z", "ended_at": "2026-11-26T16:00:00Z"}], [{**LEFT, "in_at": "2026-11-26T13:30:00Z"}], None),
+    ],
+    ids=["the one that runs", "ended with one still out", "all are out", "one with a reason", "yesterday's"],
+)
+def test_the_alarm_is_of_the_visit_that_runs_or_that_left_somebody_out(modules_page, visits: list, sign_ins: list, whose: str | None) -> None:
+    assert modules_page.evaluate(WHOSE, {"visits": visits, "signIns": sign_ins, "now": NOW}) == whose
