@@ -282,16 +282,14 @@ def test_whose_pack_a_device_gets(shore, role, site) -> None:
     for part in ("windows", "state"):
         assert client.get(f"/api/pack/sites/{PLACES[site]}/{part}").status_code == table.PACK_OF_SITE[role, site]
     told = table.PACK_OF_SITE[role, site] == 200
-    assert (PLACES[site] in client.get("/api/pack").json["sites"]) == told
-    assert (PLACES[site] in client.get("/api/pack/index").text) == told
+    assert {PLACES[site] in client.get("/api/pack").json["sites"], PLACES[site] in client.get("/api/pack/index").text} == {told}
     assert client.get("/api/pack/tray").status_code == table.TRAY[table.of(role)[0]]
     assert ("tray" in client.get("/api/pack").json) == (table.TRAY[table.of(role)[0]] == 200)
 
 
 @pytest.mark.parametrize(("role", "device", "line"), list(table.TRAY_LINES))
 def test_who_reads_a_held_line_and_hides_it(shore, role, device, line) -> None:
-    """A desk's note that is held; its text may be private."""
-    # The clock of these tests stands still, and a lead is told of the newest lines: those of the other cells are older.
+    """A desk's note that is held; its text may be private. A lead is told of the newest 200: the other cells' are older."""
     shore.programme.db().conn.execute("UPDATE tray SET received_at = received_at - 1")
     theirs, secret = joined_at(shore, "other" if device == "moved" else device), uuid.uuid4().hex
     if line == "unreadable":
