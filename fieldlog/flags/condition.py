@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from fieldlog.flags.flag import ACT, LOOK, Found, Limits, Verdict, unit_rule
+from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, Verdict, unit_rule
 from fieldlog.flags.standing import Standing, found_standing, standing
 from fieldlog.flags.unit_history import Row, UnitHistory, body_of, stance_of, tells_measures, toe_of
 from fieldlog.rounding import shortest
@@ -70,7 +70,21 @@ def _damage(check: Row, names: Iterable[str]) -> list[tuple[int, str]]:
     return sorted(parts, key=lambda part: -part[0])
 
 
-@unit_rule("damaged", says=says_damaged, measures=BODY, whole="body_grade")
+DAMAGED = About(
+    "Damaged", "photo", "a later value within the limit of each measure named, by a grade of the body, or by a lead",
+    bring="crack gauge and camera", minutes=2.0, reads=("found_state", "looked_only", *BODY),
+)  # fmt: skip
+LEANING = About(
+    "Leaning", "measure", "a later tilt under the limit, by a grade of the stance, or by a lead",
+    bring="inclinometer", minutes=1.0, reads=("found_state", "looked_only", *STANCE),
+)  # fmt: skip
+UNDERMINED = About(
+    "Undermined", "measure", "a later value within the limit of each measure named, by a grade of the toe, or by a lead",
+    bring="scour rod", minutes=2.0, reads=("found_state", "looked_only", *TOE),
+)  # fmt: skip
+
+
+@unit_rule("damaged", DAMAGED, says=says_damaged, measures=BODY, whole="body_grade")
 def damaged(history: UnitHistory) -> Found | None:
     """The body: cracks, chips, worn surface, lost pieces, or the observer's own grade."""
     now = standing(history, says_damaged, BODY, "body_grade")
@@ -101,7 +115,7 @@ def says_leaning(check: Row, limits: Limits) -> dict[str, Verdict]:
     return said
 
 
-@unit_rule("leaning", says=says_leaning, measures=STANCE, whole="stance_grade")
+@unit_rule("leaning", LEANING, says=says_leaning, measures=STANCE, whole="stance_grade")
 def leaning(history: UnitHistory) -> Found | None:
     """The stance: the tilt against the site's own limit, or the observer's grade where no tilt was read."""
     limit = history.limits.lean_look_deg or LEAN_LOOK_DEG
@@ -150,7 +164,7 @@ def _scours(scour_mm: float | None, height_mm: float | None, own: int | None) ->
     return grade >= TOE_LOOKS
 
 
-@unit_rule("undermined", says=says_undermined, measures=TOE, whole="toe_grade")
+@unit_rule("undermined", UNDERMINED, says=says_undermined, measures=TOE, whole="toe_grade")
 def undermined(history: UnitHistory) -> Found | None:
     """The toe: bed washed out under it, or it rocks."""
     height_mm = history.limits.height_mm

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from fieldlog.flags.flag import LOOK, Found, moment_of, record_rule
+from fieldlog.flags.flag import LOOK, About, Found, moment_of, record_rule
 from fieldlog.records.catalogue import Fault, Kind
 
 CLOCK_AHEAD = timedelta(minutes=10)
@@ -47,7 +47,7 @@ class RecordSeen:
         return Found(LOOK, f"{self.kind.title}: {sentence}", evidence, at, str(self.row["record_id"]), part=part)
 
 
-@record_rule("disagreement")
+@record_rule("disagreement", About("Two values", "choose one", "a value that someone chooses, or by a lead"))
 def disagreement(seen: RecordSeen) -> list[Found]:
     """One flag a field. Values are told of records that everyone may read; of others only that they differ."""
     found = []
@@ -81,7 +81,7 @@ def _said(declared: Any, value: Any) -> str:
     return f"{value} {unit}" if unit else str(value)
 
 
-@record_rule("orphan")
+@record_rule("orphan", About("Not here yet", "sync that phone", "the record that is missing here, or by a lead"))
 def orphan(seen: RecordSeen) -> list[Found]:
     """A reference to a record that has not come: it may still be on another phone."""
     return [
@@ -94,7 +94,7 @@ def orphan(seen: RecordSeen) -> list[Found]:
     ]
 
 
-@record_rule("implausible")
+@record_rule("implausible", About("Unlikely value", "look again", "a corrected value, or by a lead"))
 def implausible(seen: RecordSeen) -> list[Found]:
     """A value that is possible and unlikely."""
     values = {name: seen.row[name] for name in seen.kind.doubted if seen.row[name] is not None}
@@ -102,7 +102,7 @@ def implausible(seen: RecordSeen) -> list[Found]:
     return [seen.found(fault.sentence, {fault.field: values[fault.field]}, part=fault.field) for fault in faults]
 
 
-@record_rule("incomplete")
+@record_rule("incomplete", About("Incomplete", "fill in", "what is missing, or by a lead"))
 def incomplete(seen: RecordSeen) -> list[Found]:
     """Something required is missing, or two fields do not go together after the merge; one flag a field, however many faults it has."""
     faults: dict[str, list[Fault]] = {}
@@ -114,7 +114,7 @@ def incomplete(seen: RecordSeen) -> list[Found]:
     ]
 
 
-@record_rule("clock_off")
+@record_rule("clock_off", About("Clock ahead", "correct the time", "a corrected time, or by a lead"))
 def clock_off(seen: RecordSeen) -> list[Found]:
     """An observation that lies after the moment at which the server says it was told."""
     found = []

@@ -61,11 +61,34 @@ class Limits:
 
 
 @dataclass(frozen=True)
+class About:
+    """
+    What people are told of a rule, and what its flag takes: everything that screens, plans and commands say of it.
+
+    Attributes:
+        title: what the flag is called.
+        todo: a word or two: what to do about it at the next visit.
+        settles: what settles it, after "Settled by".
+        bring: the tools to bring for it, where it takes any.
+        minutes: at the unit, beside a plain check; our own proposal.
+        reads: the columns of a check that a verdict of it hangs on.
+    """
+
+    title: str
+    todo: str
+    settles: str
+    bring: str | None = None
+    minutes: float = 0.0
+    reads: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Rule:
     """
     A registered rule.
 
     Attributes:
+        about: what people are told of it.
         find: returns what it finds in its subject, or None.
         says: of a rule about units: what a single check says to it. It is kept beside the check, so that the rule is given the
             few checks that count and not all years.
@@ -75,6 +98,7 @@ class Rule:
     """
 
     name: str
+    about: About
     find: Callable[..., Any]
     says: Says | None = None
     reads_checks: bool = True
@@ -95,22 +119,30 @@ class Rules:
     rules: list[Rule] = field(default_factory=list)
 
     def __call__(
-        self, name: str, *, says: Says | None = None, reads_checks: bool = True, measures: tuple[str, ...] = (), whole: str | None = None
+        self, name: str, about: About, *, says: Says | None = None, reads_checks: bool = True, measures: tuple[str, ...] = (), whole: str | None = None
     ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
         """Register a rule under its name; the decorated function stays as it is."""
 
         def registered(find: Callable[..., Any]) -> Callable[..., Any]:
-            self.rules.append(Rule(name, find, says, reads_checks, measures, whole))
+            self.rules.append(Rule(name, about, find, says, reads_checks, measures, whole))
             return find
 
         return registered
 
 
 unit_rule = Rules()
-"""`@unit_rule("damaged")`: a function of a `UnitHistory`, returning Found or None."""
+"""`@unit_rule("damaged", About(...))`: a function of a `UnitHistory`, returning Found or None."""
 
 record_rule = Rules()
-"""`@record_rule("implausible")`: a function of a `RecordSeen`, returning Found or None."""
+"""`@record_rule("implausible", About(...))`: a function of a `RecordSeen`, returning Found or None."""
+
+read_rule = Rules()
+"""What is found when flags are read, and never stored."""
+
+
+def about_of(name: str) -> About | None:
+    """What people are told of the rule of that name; None where this version has none, as of a flag of a newer one."""
+    return next((rule.about for rules in (unit_rule, record_rule, read_rule) for rule in rules.rules if rule.name == name), None)
 
 
 def moment_of(eff: str) -> str:

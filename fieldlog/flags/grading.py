@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fieldlog.flags.flag import LOOK, Found, Limits, Verdict, unit_rule
+from fieldlog.flags.condition import BODY, STANCE, TOE
+from fieldlog.flags.flag import LOOK, About, Found, Limits, Verdict, unit_rule
 from fieldlog.flags.standing import found_standing, standing
 from fieldlog.flags.unit_history import Row, UnitHistory, body_of, stance_of, tells_measures, toe_of
 
@@ -35,7 +36,13 @@ def _apart(own: int | None, computed: int | None) -> Verdict:
     return own is not None and computed is not None and abs(own - computed) >= APART
 
 
-@unit_rule("graded_apart", says=says_graded_apart, measures=AXES)
+GRADED_APART = About(
+    "Grades differ", "grade again", "a later check that grades the axis once more, by a correction, or by a lead",
+    minutes=1.0, reads=("found_state", "looked_only", *BODY, *STANCE, *TOE),
+)  # fmt: skip
+
+
+@unit_rule("graded_apart", GRADED_APART, says=says_graded_apart, measures=AXES)
 def graded_apart(history: UnitHistory) -> Found | None:
     """One of the two grades is a slip: of the eye, of the tape, or of the thumb."""
     now = standing(history, says_graded_apart, AXES, None)

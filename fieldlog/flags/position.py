@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fieldlog.flags.flag import ACT, LOOK, Found, unit_rule
+from fieldlog.flags.flag import ACT, LOOK, About, Found, unit_rule
 from fieldlog.flags.unit_history import Row, UnitHistory
 from fieldlog.rounding import rounded
 from fieldlog.shown_names import named
@@ -58,7 +58,12 @@ def movements(history: UnitHistory) -> list[tuple[Row, Row, Movement]]:
     return [(zero_row, fix, compare(zero_place, place, azimuth)) for fix, place in placed[zero + 1 :]]
 
 
-@unit_rule("displaced", reads_checks=False)
+DISPLACED = About(
+    "Moved", "measure again", "a later position that shows no movement, or by a lead", bring="two tapes of 30 m and the list of control marks", minutes=4.0
+)
+
+
+@unit_rule("displaced", DISPLACED, reads_checks=False)
 def displaced(history: UnitHistory) -> Found | None:
     """The newest fix that says moved; a later one that does not settles it."""
     compared = movements(history)

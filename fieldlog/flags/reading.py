@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags.flag import OPEN_STATES, Found, flag_id, moment_of
+from fieldlog.flags.flag import OPEN_STATES, Found, about_of, flag_id, moment_of
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
@@ -36,7 +36,7 @@ def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> 
         all: settled and accepted ones too.
 
     Returns:
-        Each: flag_id, rule, severity, subject ({"kind", "id"}), sentence, evidence, raised_at, state (open, settled,
+        Each: title, todo and settles (words of its rule), flag_id, rule, severity, subject ({"kind", "id"}), sentence, evidence, raised_at, state (open, settled,
         accepted, reopened), settled_at, settled_by, settled_reason.
     """
     stored = list(db.query("SELECT * FROM flag WHERE site_id = ? OR (subject_kind = 'site' AND subject_id = ?)", [site_id, site_id]))
@@ -116,7 +116,9 @@ def _in_order(flags: list[Flag]) -> list[Flag]:
 
 
 def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:
-    return {
+    about = about_of(row["rule"])
+    words = {} if about is None else {"title": about.title, "todo": about.todo, "settles": about.settles}
+    return words | {
         "flag_id": row["flag_id"], "rule": row["rule"], "severity": row["severity"],
         "subject": {"kind": row["subject_kind"], "id": row["subject_id"]}, "sentence": row["sentence"], "evidence": evidence,
         "raised_at": row["raised_at"], "state": row["state"], "settled_at": row["settled_at"],

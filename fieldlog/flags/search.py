@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from fieldlog.flags.flag import ACT, LOOK, Found, Limits, unit_rule
+from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, read_rule, unit_rule
 from fieldlog.flags.unit_history import FOUND, LOOKED, Row, UnitHistory
 from fieldlog.records.names import same_low
 
@@ -23,7 +23,14 @@ def says_not_found(check: Row, _limits: Limits) -> bool | None:
     return True if check["found_state"] == "not_found_dry" else None
 
 
-@unit_rule("not_found", says=says_not_found)
+NOT_FOUND = About(
+    "Not found", "search", "a later check that finds it, or by a lead",
+    bring="probe and the unit's distances from two marks", minutes=8.0, reads=("found_state", "looked_only"),
+)  # fmt: skip
+OVERDUE = About("Overdue", "check", "a check or a look", reads=("found_state",))
+
+
+@unit_rule("not_found", NOT_FOUND, says=says_not_found)
 def not_found(history: UnitHistory) -> Found | None:
     """One dry search asks for another; two on two visits are a missing unit. A later find settles it."""
     dry: list[Row] = []
@@ -77,6 +84,7 @@ def _visits(history: UnitHistory, dry: Sequence[Row]) -> int:
     return len({first(history.day(check["checked_at"])) for check in dry})
 
 
+@read_rule("overdue", OVERDUE)
 def overdue(history: UnitHistory, now: datetime, until: datetime) -> Found | None:
     """
     Nobody looked for longer than the site asks. It depends on today, so it is computed when it is read and never stored.

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from fieldlog.flags.flag import LOOK, Found
+from fieldlog.flags.flag import LOOK, About, Found, read_rule
 
 NOT_JUDGED = "not_judged"
 """The rule that this flag goes by; `doctor` counts them."""
@@ -28,6 +28,9 @@ class Failed:
         """The flag that stands in the rule's place; `whose` is what the crew calls the subject."""
         said = f"{whose}: could not be judged for \u201c{self.rule.replace('_', ' ')}\u201d. What was recorded is kept; tell whoever looks after the server."
         return Found(LOOK, said, {"rule": self.rule, "fault": self.fault}, raised_at, record_id, part=self.rule)
+
+
+read_rule(NOT_JUDGED, About("Could not be judged", "look", "a version of the server whose rule does not fail"))(Failed.found)
 
 
 def tried(rule: str, call: Callable[..., Any], *given: Any) -> Any:

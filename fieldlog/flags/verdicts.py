@@ -22,14 +22,11 @@ from fieldlog.flags.flag import Limits, Rule, unit_rule
 from fieldlog.flags.trying import Failed, tried
 from fieldlog.flags.unit_history import LOOKED
 from fieldlog.records.catalogue import Kind
-from fieldlog.survey.grades import Damage
 
 QUIET, RAISES, FAILED = 0, 1, 2
 """A check's verdict for a rule: looked at and does not raise; raises; the rule failed on it. Null: it says nothing."""
 
-JUDGED_BY = (
-    "found_state", "looked_only", "body_grade", "stance_grade", "toe_grade", "tilt_deg", "scour_depth_mm", "rocking", *Damage.__dataclass_fields__,
-)  # fmt: skip
+JUDGED_BY = tuple(dict.fromkeys(column for rule in unit_rule.rules if rule.says is not None for column in rule.about.reads))
 """What of a check a verdict may hang on."""
 
 CHECKED_AT = "rtrim(checked_at, 'Z')"

@@ -10,9 +10,10 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.flags.flag import about_of
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.reading import list_flags
-from fieldlog.plan.minutes import EXTRA_MIN, SAMPLE_MIN, Learned
+from fieldlog.plan.minutes import SAMPLE_MIN, Learned
 from fieldlog.shown_names import named
 
 WEIGHTS = {"act": 8, "overdue": 5, "look": 4, "sample": 3, "check": 1}
@@ -21,10 +22,7 @@ WEIGHTS = {"act": 8, "overdue": 5, "look": 4, "sample": 3, "check": 1}
 SOON_PART = 0.75
 """A unit is taken along once this part of the time between checks has passed."""
 
-BRING = {
-    "displaced": "two tapes of 30 m and the list of control marks", "leaning": "inclinometer", "damaged": "crack gauge and camera",
-    "undermined": "scour rod", "not_found": "probe and the unit's distances from two marks", "sample": "quadrat frame and ruler",
-}  # fmt: skip
+SAMPLE_BRING = "quadrat frame and ruler"
 ALWAYS = ("phone, charged, with this plan on it", "water, warm dry clothes, first aid kit, throw line", "whistle", "folding rule")
 
 
@@ -68,15 +66,16 @@ def what_is_due(
             found.append(Due(unit_id, history.tag, "unit", ("check",), WEIGHTS["check"], learned.minutes, ()))
     if samples:
         plots = db.query("SELECT record_id, label FROM plot WHERE site_id = ? AND deleted = 0 ORDER BY label, record_id", [site_id])
-        found += [Due(one["record_id"], named(one["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (BRING["sample"],)) for one in plots]
+        found += [Due(one["record_id"], named(one["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (SAMPLE_BRING,)) for one in plots]
     return found
 
 
 def _flagged(unit_id: str, tag: str, raised: list[dict[str, Any]], learned: Learned) -> Due:
     rules = [flag["rule"] for flag in raised]
     weight = max(WEIGHTS["overdue"] if flag["rule"] == "overdue" else WEIGHTS[flag["severity"]] for flag in raised)
-    minutes = learned.minutes + sum(EXTRA_MIN.get(rule, 0.0) for rule in set(rules))
-    bring = tuple(dict.fromkeys(BRING[rule] for rule in rules if rule in BRING))
+    abouts = [about for rule in dict.fromkeys(rules) if (about := about_of(rule)) is not None]
+    minutes = learned.minutes + sum(about.minutes for about in abouts)
+    bring = tuple(dict.fromkeys(about.bring for about in abouts if about.bring is not None))
     return Due(unit_id, tag, "unit", tuple(flag["sentence"] for flag in raised), weight, minutes, bring)
 
 

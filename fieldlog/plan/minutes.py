@@ -20,9 +20,6 @@ LEAST_COUNT = 20
 LONGEST_MIN, SHORTEST_MIN = 20.0, 1.0
 """A longer break is lunch or rain, a shorter one a check filled in afterwards; neither tells how long a check takes."""
 
-EXTRA_MIN = {"displaced": 4.0, "leaning": 1.0, "not_found": 8.0, "damaged": 2.0, "undermined": 2.0}
-"""More for what a flag asks: tapes from marks, an inclinometer, a probe search, photos; our own proposal."""
-
 SAMPLE_MIN = 6.0
 """A stake or a quadrat; our own proposal."""
 

@@ -26,9 +26,14 @@ const grade = (axis, value, reason) => ({ axis, value, reason });
 /** @param {number[]} limits @param {(limit: number) => boolean} isPassed */
 const passed = (limits, isPassed) => limits.filter(isPassed).length;
 
+/** @param {Damage} damage @returns {{value: number, reason: string}[]} what was measured, each with its own grade, the loss of a piece first */
+export function bodyParts(damage) {
+  return [lost(damage.lost_volume_pct), scaling(damage.scaling_depth_mm), chip(damage.chip_depth_mm, damage.chip_across_mm), crack(damage.crack_width_mm)].filter((part) => part !== null);
+}
+
 /** @param {Damage} damage @returns {Grade} the worst of crack, chip, scaling and lost volume */
 export function bodyGrade(damage) {
-  const found = [lost(damage.lost_volume_pct), scaling(damage.scaling_depth_mm), chip(damage.chip_depth_mm, damage.chip_across_mm), crack(damage.crack_width_mm)].filter((part) => part !== null);
+  const found = bodyParts(damage);
   if (!found.length) return grade('body', null, 'No damage was measured.');
   const worst = found.reduce((most, part) => (part.value > most.value ? part : most));
   return grade('body', worst.value, worst.value ? worst.reason : 'As cast.');

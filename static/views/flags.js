@@ -1,8 +1,9 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { mark, section } from './marks.js';
+import { mark, rowLink, section } from './marks.js';
 import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
+import { seenHere } from './seen-here.js';
 import { flagCounts, siteFlags } from './shore.js';
 import { counted, instant, moment } from './words.js';
 
@@ -45,7 +46,9 @@ export async function view(stage) {
   /** @type {Map<string, any>} */ let own = new Map();
   /** @type {{flag: any, form: RecordForm}|null} */ let deciding = null;
   const isLead = phone.me.role === 'lead';
+  /** @type {any[]} */ let here = [];
   const refresh = async () => {
+    here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
     units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) => [unit.record_id, unit]));
     unitIds = new Map(await Promise.all(siteFlags(phone).map(async (flag) => /** @type {[string, string|null]} */ ([flag.flag_id, flag.unitId ?? await unitOf(phone, flag.subject)]))));
     const decisions = await phone.rows('flag_decision', { siteId: phone.me.site_id });
@@ -74,8 +77,8 @@ export async function view(stage) {
   const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
     <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
 
-  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '') ? unitTag(units.get(unitIds.get(flag.flag_id) ?? '')) : ''} ${plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
-    <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : nothing}
+  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '') ? unitTag(units.get(unitIds.get(flag.flag_id) ?? '')) : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
+    <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : flag.settles ? html`<p class="why">Settled by ${flag.settles}.</p>` : nothing}
     ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${unitIds.get(flag.flag_id) ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
       ${isLead && flag.rule !== 'overdue' ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;
 
@@ -86,7 +89,8 @@ export async function view(stage) {
       const open = flags.filter((one) => OPEN.includes(one.state));
       const settled = flags.filter((one) => !OPEN.includes(one.state));
       const { open: openCount = 0, settled: settledCount } = flagCounts(phone);
-      return html`<div class="cols"><div class="stack">${section('Open', shownOf(open.length, openCount, 'flag'), open.length ? open.map(flagRow) : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}
+      const seen = here.length ? section('Seen on this phone, not yet sent', here.length, here.map((flag) => rowLink({ href: `#/units/${flag.unitId}`, said: flag.sentence }))) : nothing;
+      return html`<div class="cols"><div class="stack">${seen}${section('Open', shownOf(open.length, openCount, 'flag'), open.length ? open.map(flagRow) : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}
           ${openCount > open.length ? html`<p class="why">The most severe and newest are on this phone. Others take their place as these are settled.</p>` : nothing}</div>
         <div class="stack">${section('Settled or accepted, last 30 days', shownOf(settled.length, settledCount, 'flag'), settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
         <p class="why">Flags are made by the programme from what was taken, as of the last sync. Burial by sediment is never one. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;

@@ -3,6 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isComplete } from '../tides/windows.js';
 import { chevron, mark, pill, rowLink, section } from './marks.js';
 import { siteName } from './names.js';
+import { seenHere } from './seen-here.js';
 import { readShore, turnBack, visitWindow, waterAt, whereFrom, windowFor } from './shore.js';
 import { tideCurve } from './tide-curve.js';
 import { clock, counted, day, length, moment, spanParts, spanWords } from './words.js';
@@ -10,9 +11,6 @@ import { clock, counted, day, length, moment, spanParts, spanWords } from './wor
 const HOUR_MS = 3_600_000;
 const SOON_MS = 30 * 60_000;
 const FLAGS_SHOWN = 6;
-
-/** What a lead or the crew may do about a flag, as one word on the row. */
-const TODO = { damaged: 'photo', displaced: 're-measure', leaning: 'measure', undermined: 'measure', not_found: 'search', overdue: 'check' };
 
 /** @param {number} ms @param {boolean} isPast */
 function figure(ms, isPast) {
@@ -77,7 +75,7 @@ function picture(shore, stage, nowMs) {
 /** @param {any} flag */
 const flagRow = (flag) => rowLink({
   href: flag.unitId ? `#/units/${flag.unitId}` : '#/flags', said: flag.sentence,
-  aside: pill('look', TODO[/** @type {keyof typeof TODO} */ (flag.rule)] ?? 'look'),
+  aside: pill('look', flag.isHere ? 'not sent' : flag.todo ?? 'look'),
 });
 
 /** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {boolean} isLead */
@@ -92,12 +90,16 @@ const furtherWays = (shore, isLead) => html`<div class="narrow-only">${section('
 export async function view(stage) {
   const { phone } = stage;
   /** @type {any} */ let shore;
-  const refresh = async () => { shore = await readShore(phone); };
+  /** @type {any[]} */ let here = [];
+  const refresh = async () => {
+    shore = await readShore(phone);
+    here = await seenHere(phone, shore.site, stage.zone);
+  };
   await refresh();
-  const flags = () => section('To look at', counted(shore.openCount, 'flag'),
-    shore.flags.length
-      ? html`${shore.flags.slice(0, FLAGS_SHOWN).map((/** @type {any} */ flag) => flagRow(flag))}
-          ${shore.flags.length > FLAGS_SHOWN ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length ? `The ${shore.flags.length} most severe of ${shore.openCount} flags` : `All ${shore.openCount} flags` }) : nothing}`
+  const flags = () => section('To look at', counted(shore.openCount + here.length, 'flag'),
+    shore.flags.length + here.length
+      ? html`${[...here, ...shore.flags].slice(0, FLAGS_SHOWN).map((/** @type {any} */ flag) => flagRow(flag))}
+          ${shore.flags.length + here.length > FLAGS_SHOWN ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length ? `The ${shore.flags.length} most severe of ${shore.openCount} flags` : `All ${shore.openCount + here.length} flags` }) : nothing}`
       : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`);
   const out = () => (shore.out.length ? rowLink({
     href: '#/people', said: `${counted(shore.out.length, 'person', 'people')} out on the shore`,

@@ -5,6 +5,7 @@ import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { evidenceRows } from './flags.js';
+import { seenHere } from './seen-here.js';
 import { siteFlags } from './shore.js';
 import { checkWords, movementOf, placeOf, readUnits } from './unit-facts.js';
 import { fullDay, instant, length, moment, msOf } from './words.js';
@@ -43,7 +44,8 @@ class UnitHistory {
 
   refresh = async () => {
     const { stage: { phone }, unitId } = this;
-    const [known] = (await readUnits(phone, null, siteFlags(phone))).filter((one) => one.unit.record_id === unitId);
+    const here = await seenHere(phone, await phone.row('site', phone.me.site_id), this.stage.zone);
+    const [known] = (await readUnits(phone, null, [...here, ...siteFlags(phone)])).filter((one) => one.unit.record_id === unitId);
     this.known = known ?? null;
     if (!known) return;
     const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) => (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);

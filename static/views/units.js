@@ -4,14 +4,13 @@ import { chevron, choices, entryMark, pill, rowLink } from './marks.js';
 import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { followed } from './plan.js';
+import { seenHere } from './seen-here.js';
 import { readShore } from './shore.js';
 import { checkWords, checkedWhen, readUnits } from './unit-facts.js';
 import { clock, counted } from './words.js';
 
-const FLAG_WORDS = { damaged: 'damaged', displaced: 'moved', leaning: 'leaning', undermined: 'undermined', not_found: 'find', overdue: 'overdue', disagreement: 'two say' };
-
 /** @param {import('./unit-facts.js').Known} known */
-const flagPill = (known) => pill('look', FLAG_WORDS[/** @type {keyof typeof FLAG_WORDS} */ (known.flags[0].rule)] ?? 'look');
+const flagPill = ({ flags: [flag] }) => pill('look', flag.isHere ? 'not sent' : flag.title?.toLowerCase() ?? 'look');
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -25,7 +24,7 @@ export async function view(stage) {
     const shore = await readShore(phone);
     visit = shore.visit;
     hasMoreFlags = shore.openCount > shore.flags.length;
-    known = await readUnits(phone, visit, shore.flags);
+    known = await readUnits(phone, visit, [...await seenHere(phone, shore.site, stage.zone), ...shore.flags]);
     plan = await followed(stage, shore, known);
   };
   await refresh();

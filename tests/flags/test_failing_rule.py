@@ -10,7 +10,7 @@ import pytest
 
 from fieldlog.doctor import examine
 from fieldlog.flags import verdicts
-from fieldlog.flags.flag import Rules, record_rule, unit_rule
+from fieldlog.flags.flag import Limits, Rules, about_of, read_rule, record_rule, unit_rule
 from fieldlog.flags.reading import list_flags
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme
@@ -106,3 +106,34 @@ def test_the_doctor_counts_them(programme: Programme, breaking: Breaking) -> Non
     (finding,) = [one for one in examine(programme.folder, CATALOGUE, shore.lane.now_ms) if one.word == "not-judged"]
     assert not finding.ok
     assert "1" in finding.sentence
+
+
+def test_every_rule_says_all_of_itself_in_its_one_place() -> None:
+    rules = [*unit_rule.rules, *record_rule.rules, *read_rule.rules]
+    assert len({rule.name for rule in rules}) == len(rules)
+    for rule in rules:
+        assert about_of(rule.name) is rule.about
+        assert all((rule.about.title, rule.about.todo, rule.about.settles)), rule.name
+        assert not rule.about.settles.endswith("."), "it stands after Settled by"
+        assert rule.says is None or set(rule.about.reads) >= {name for name in rule.measures if name in CATALOGUE.kinds["unit_check"].fields}
+    assert about_of("a rule of a newer version") is None
+
+
+def test_a_verdict_hangs_on_no_column_that_its_rule_does_not_declare() -> None:
+    class Row(dict[str, Any]):
+        def __missing__(self, name: str) -> Any:
+            raise AssertionError(f"{name} is not declared")
+
+    for rule in verdicts.kept_rules():
+        for found_state in ("seen", "not_found_dry"):
+            row = Row(dict.fromkeys(rule.about.reads) | {"found_state": found_state})
+            for name in rule.about.reads:
+                if name != "found_state":
+                    rule.verdicts(Row(row | {name: 1}), Limits(450, None))
+
+
+def test_a_flag_carries_its_rules_words(shore: Shore) -> None:
+    shore.check(JULY, tilt_deg=40)
+    flag = shore.flag("leaning")
+    assert (flag["title"], flag["todo"]) == ("Leaning", "measure")
+    assert "a later tilt under the limit" in flag["settles"]

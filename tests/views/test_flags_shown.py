@@ -15,7 +15,7 @@ SHOWN = """async ([view, shown, open]) => {
   const phone = {
     me: { site_id: 's', role: 'crew' }, now: () => Date.parse('2026-11-25T06:00:00Z'),
     pack: () => ({ sites: { s: { flags, flag_counts: { open, settled: 0 } } }, forms: { kinds: {} } }),
-    rows: async () => [], row: async (kind) => (kind === 'site' ? site : undefined), tides: () => null, windows: () => [],
+    counts: () => ({ phone: 0 }), rows: async () => [], row: async (kind) => (kind === 'site' ? site : undefined), tides: () => null, windows: () => [],
   };
   const stage = { phone, zone: 'UTC', params: [], settings: { feet: false }, redraw: () => {} };
   const screen = await (await import(`/views/${view}.js`)).view(stage);

@@ -1,0 +1,54 @@
+"""A damage recorded offline shows at once on that phone, and says that it is not sent."""
+
+from __future__ import annotations
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+SEEN = """async ({ checks, waiting, site }) => {
+  const { seenHere } = await import('/views/seen-here.js');
+  const rows = { unit: { record_id: 'u1', site_id: 's1', tag: 'A010', design_id: 'd1' }, unit_design: { height_mm: 450 } };
+  const phone = {
+    me: { site_id: site }, counts: () => ({ phone: waiting.length }), now: () => Date.parse('2026-07-02T12:00:00Z'),
+    entries: async () => waiting.map((recordId) => ({ kind: 'unit_check', recordId })),
+    row: async (kind, id) => (kind === 'unit_check' ? checks[id] : rows[kind]),
+  };
+  return (await seenHere(phone, { lean_look_deg: 15 }, 'UTC')).map(({ sentence, severity, unitId, rule }) => [rule, severity, unitId, sentence]);
+}"""
+
+
+def check(at: str = "2026-07-02T10:00:00Z", **fields: object) -> dict[str, object]:
+    return {"record_id": at, "unit_id": "u1", "checked_at": at, "found_state": "seen", **fields}
+
+
+def seen(page, *checks: dict[str, object], site: str = "s1") -> list[list[str]]:
+    by_id = {str(n): one for n, one in enumerate(checks)}
+    return page.evaluate(SEEN, {"checks": by_id, "waiting": [*by_id, *by_id], "site": site})
+
+
+def test_a_damage_that_waits_here_is_told_at_once(modules_page) -> None:
+    assert seen(modules_page, check(lost_volume_pct=12)) == [
+        ["damaged", "act", "u1", "A010: a piece broken off, about 12 % of the unit, seen today, not yet sent."],
+    ]  # fmt: skip
+
+
+def test_what_waits_since_an_earlier_day_says_which(modules_page) -> None:
+    ((_, severity, _, sentence),) = seen(modules_page, check("2026-06-30T10:00:00Z", tilt_deg=20))
+    assert severity == "look"
+    assert sentence.startswith("A010: leaning 20\u00b0, where 15\u00b0 calls for a look, seen Tue")
+    assert sentence.endswith("not yet sent.")
+
+
+def test_a_later_check_that_waits_too_settles_what_it_looked_at(modules_page) -> None:
+    later = check("2026-07-02T11:00:00Z", crack_width_mm=0)
+    assert [rule for rule, *_ in seen(modules_page, later, check(crack_width_mm=2, rocking=True))] == ["undermined"]
+
+
+@pytest.mark.parametrize("fields", [{}, {"looked_only": True, "crack_width_mm": 2}, {"found_state": "not_found_dry", "crack_width_mm": 2}], ids=str)
+def test_a_sound_a_looked_at_and_an_unfound_unit_tell_nothing(modules_page, fields: dict) -> None:
+    assert seen(modules_page, check(**fields)) == []
+
+
+def test_a_unit_of_another_site_is_not_told_here(modules_page) -> None:
+    assert seen(modules_page, check(crack_width_mm=2), site="s2") == []
