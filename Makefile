@@ -66,6 +66,8 @@ soak: $(VENV)/tests-installed
 	@FIELDLOG_STORMS=100000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_storm.py
 	@FIELDLOG_WATCHED_STORMS=5000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_watched_storm.py
 	@$(BIN)/python tests/sync/seeded_faults.py
+	@echo "Allowances of 160 ports with made weather, each on the year after its record; intervals of inferred constants ..."
+	@FIELDLOG_PORTS=160 FIELDLOG_SEEDS=400 $(BIN)/python -m pytest -q -n 2 tests/tides/test_allowance.py tests/tides/test_inference.py
 	@echo "10,000 requests drawn from the OpenAPI document ..."
 	@FIELDLOG_REQUESTS=10000 $(BIN)/python -m pytest -q tests/web/test_openapi_requests.py
 	@echo "The printed systemd unit and Caddy lines, for real ..."

@@ -96,6 +96,12 @@ def _found(result: dict[str, Any]) -> list[str]:
     for one in result["candidates"]:
         mark = "*" if one["kind"] == result["proposed"] else " "
         spread = one["residuals"]
-        said = f"; allowance {rounded(spread['allowance_m'], 2)} m: {spread['basis']}" if spread and spread["allowance_m"] is not None else ""
+        said = f". {_allowance(spread)}" if spread else ""
         lines.append(f"{mark} {one['station_id']}: {one['rms_m'] * 100:.1f} cm rms on {one['held_back_days']:.0f} held-back days{said}")
     return [*lines, *result["reasons"], "* is proposed. A lead takes one under Set-up, the site's tide."]
+
+
+def _allowance(spread: dict[str, Any]) -> str:
+    if spread["allowance"] is None:
+        return str(spread["asks"])
+    return f"Allowance {rounded(spread['allowance_m'], 2)} m, {spread['basis']}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -10,12 +11,32 @@ import numpy as np
 from sqlite_utils import Database
 
 from fieldlog.errors import FieldlogError
+from fieldlog.gauge.allowances import allowance_parts, readings_basis
 from fieldlog.stations import station_of
+from fieldlog.tides.allowance import MONTH_DAYS, Allowance, allowance_of
 from fieldlog.tides.predict import predict_levels
-from fieldlog.tides.residuals import LEAST_READINGS, Residuals, of_readings
+from fieldlog.tides.residuals import Residuals, of_readings
+from fieldlog.tides.yearly import has_season
+
+LEAST_READINGS = 20
+"""Fewer say nothing of the one in twenty; our own choice."""
 
 
-def residuals_of_readings(db: Database, site: Mapping[str, Any]) -> Residuals | None:
+@dataclass(frozen=True)
+class OfReadings:
+    """What the readings leave of the prediction; in how many months there were any; the allowance where they are enough."""
+
+    residuals: Residuals
+    months: int
+    allowance: Allowance | None
+
+    @property
+    def days(self) -> float:
+        """The days that so many months stand for: a level is asked of the months that were seen."""
+        return self.months * MONTH_DAYS
+
+
+def residuals_of_readings(db: Database, site: Mapping[str, Any]) -> OfReadings | None:
     """Observed less predicted of every visit's reading; None where there is none, or no tide to compare with."""
     try:
         station = station_of(db, site)
@@ -31,14 +52,22 @@ def residuals_of_readings(db: Database, site: Mapping[str, Any]) -> Residuals | 
     at_s = np.array([datetime.fromisoformat(at).timestamp() for at, _ in rows])
     predicted = predict_levels(station, (at_s * 1000).astype("datetime64[ms]"))
     left = np.array([level for _, level in rows]) - predicted
-    return of_readings(at_s.tolist(), left.tolist(), site["lat_deg"])
+    found = of_readings(at_s.tolist(), left.tolist(), site["lat_deg"])
+    if found is None:
+        return None
+    months = len({at[:7] for at, _ in rows})
+    is_enough = found.whole.count >= LEAST_READINGS
+    return OfReadings(found, months, allowance_of(found.left_m, months * MONTH_DAYS, has_season(station)) if is_enough else None)
 
 
-def shown(found: Residuals | None) -> dict[str, Any] | None:
+def shown(found: OfReadings | None) -> dict[str, Any] | None:
     """The same as JSON, with how many readings an allowance takes."""
     if found is None:
         return None
+    whole, allowance = found.residuals.whole, found.allowance
     return {
-        "count": found.whole.count, "least": LEAST_READINGS, **{f"p{p}": round(value, 3) for p, value in found.whole.metres.items()},
-        "allowance_m": found.allowance_m, "basis": found.basis,
+        "count": whole.count, "months": found.months, "least": LEAST_READINGS, **{f"p{p}": round(value, 3) for p, value in whole.metres.items()},
+        "allowance_m": None if allowance is None else allowance.metres,
+        "allowance": None if allowance is None else allowance_parts(allowance, found.days),
+        "basis": None if allowance is None else readings_basis(allowance, found.residuals, found.months),
     }  # fmt: skip

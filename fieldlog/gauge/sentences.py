@@ -35,6 +35,12 @@ def _of_levels(fault: Fault, zone: str) -> str | None:
                 f"The level steps by {rounded(fault.size, 2, signed=True)} m at {moment(fault.from_s, zone)} and stays there: the logger seems to have been "
                 "moved. Only the longest part without a step is used."
             )
+        case "level-drift":
+            return (
+                f"Beside the tide the level {'rises' if fault.size > 0 else 'falls'} by {rounded(abs(fault.size), 2)} m from {first} to {last}. The sensor may "
+                "drift, its post may sink, or a season or a river moves the water. Read the water at a staff at both ends of a record; until you "
+                "know, levels and datums from it are that uncertain."
+            )
     return None
 
 

@@ -6,6 +6,7 @@ It loads UTide and what UTide needs, about 150 MB, which the server never does.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -15,9 +16,11 @@ import numpy as np
 
 from fieldlog.child import Tell, answer
 from fieldlog.errors import BadRecord, RecordTooShort
+from fieldlog.gauge.allowances import allowance_parts, asks_for, record_basis
 from fieldlog.gauge.sentences import fault_sentence, moment
 from fieldlog.rounding import rounded
 from fieldlog.shown_names import named
+from fieldlog.tides.allowance import allowance_of
 from fieldlog.tides.beside_tide import examine
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.evenly import interval_s
@@ -28,6 +31,7 @@ from fieldlog.tides.proposal import Candidate, Proposal, propose
 from fieldlog.tides.record import LEAST_DAYS, Fault, Levels, in_order
 from fieldlog.tides.residuals import Residuals, at_lows
 from fieldlog.tides.station import Station, station_from, station_values
+from fieldlog.tides.yearly import has_season
 
 _EDGE_S = 4 * 86_400
 
@@ -71,7 +75,6 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     place = (site["lat_deg"], site["lon_deg"])
     proposal = propose(used, reference, place, control, job.get("zero_above_chart_datum_m"), tell)
     tell("residuals")
-    above = Levels(used.t_s, used.level_m - proposal.chart_datum_m)
     return {
         "record": {
             "from": moment(levels.t_s[0], site["zone"]), "to": moment(levels.t_s[-1], site["zone"]), "levels": len(levels.t_s),
@@ -79,7 +82,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
         },
         "faults": [{"word": fault.word, "sentence": fault_sentence(fault, site["zone"])} for fault in _shown(faults)],
         "datums": _datums(proposal, reference),
-        "candidates": [_candidate(one, above, place, job["station_id"], named(site["name"])) for one in proposal.candidates],
+        "candidates": [_candidate(one, used, reference, job["station_id"], site) for one in proposal.candidates],
         "proposed": proposal.proposed,
         "reasons": list(proposal.reasons),
     }  # fmt: skip
@@ -174,14 +177,14 @@ def _datums(proposal: Proposal, reference: Station) -> dict[str, Any]:
     }
 
 
-def _candidate(one: Candidate, above: Levels, place: tuple[float, float], prefix: str, site_name: str) -> dict[str, Any]:
+def _candidate(one: Candidate, used: Levels, reference: Station, prefix: str, site: Mapping[str, Any]) -> dict[str, Any]:
     station_id = one.station.station_id if one.kind == "station" else f"{prefix}/{one.kind}"
-    name = one.station.name if one.kind == "station" else f"{site_name}, own {one.kind}"
+    name = one.station.name if one.kind == "station" else f"{named(site['name'])}, own {one.kind}"
     station = replace(one.station, station_id=station_id, name=name)
-    residuals = _residuals(one.station, above, place[0])
+    residuals = _residuals(one, used, site["lat_deg"])
     shown: dict[str, Any] = {
         "kind": one.kind, "station_id": station_id, "name": name, "rms_m": round(one.tried.rms_m, 3),
-        "p95_m": round(one.tried.p95_m, 3), "held_back_days": round(one.tried.days, 1), "residuals": _spreads(residuals),
+        "p95_m": round(one.tried.p95_m, 3), "held_back_days": round(one.tried.days, 1), "residuals": _spreads(residuals, used.days, has_season(reference)),
         "station": None if one.kind == "station" else station_values(station),
     }  # fmt: skip
     if one.offsets is not None:
@@ -207,22 +210,24 @@ def _candidate(one: Candidate, above: Levels, place: tuple[float, float], prefix
     return shown
 
 
-def _residuals(station: Station, above: Levels, lat_deg: float) -> Residuals | None:
-    curve = Curve.for_station(station, _at(above.t_s[0] - 7200), _at(above.t_s[-1] + 7200))
-    lows = [one.at_utc.timestamp() for one in curve.extremes() if one.kind == "low"]
-    return at_lows(above, curve.levels_at_s, lows, lat_deg)
+def _residuals(one: Candidate, used: Levels, lat_deg: float) -> Residuals | None:
+    curve = Curve.for_station(one.station, _at(used.t_s[0] - 7200), _at(used.t_s[-1] + 7200))
+    lows = [low.at_utc.timestamp() for low in curve.extremes() if low.kind == "low"]
+    return at_lows(used.t_s, one.left_m, lows, lat_deg)
 
 
-def _spreads(residuals: Residuals | None) -> dict[str, Any] | None:
+def _spreads(residuals: Residuals | None, days: float, is_season_known: bool) -> dict[str, Any] | None:
     if residuals is None:
         return None
+    allowance = allowance_of(residuals.left_m, days, is_season_known)
 
     def rounded(metres: dict[int, float]) -> dict[str, float]:
         return {f"p{p}": round(value, 3) for p, value in metres.items()}
 
     return {
-        "lows": residuals.whole.count, **rounded(residuals.whole.metres), "allowance_m": residuals.allowance_m,
-        "basis": residuals.basis,
+        "lows": residuals.whole.count, **rounded(residuals.whole.metres), "allowance_m": None if allowance is None else allowance.metres,
+        "allowance": None if allowance is None else allowance_parts(allowance, days), "asks": None if allowance else asks_for(days, is_season_known),
+        "basis": None if allowance is None else record_basis(allowance, residuals, days),
         "seasons": {name: {"lows": part.count, **rounded(part.metres)} for name, part in residuals.seasons.items()},
     }  # fmt: skip
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fieldlog.tides.evenly import interval_s
+from fieldlog.tides.moves import level_drift, moves
 from fieldlog.tides.record import LEAST_DAYS, Fault, Levels, gaps, without_dry, without_spikes
 
 NOT_THE_TIDE = 0.05
@@ -31,7 +31,6 @@ LATE_MIN = 150.0
 UNLIKE_TIMES = 2.5
 """A range so many times the port's, or its inverse, may be the shore's own, or a wrong unit: feet read as metres are 3.3."""
 
-MOVED_M = 0.10
 DRIFT_MIN = 5.0
 JUMP_MIN = 20.0
 
@@ -78,7 +77,8 @@ def examine(levels: Levels, tide_at: Tide) -> tuple[Levels, list[Fault]]:
         late = _weekly(levels, tide_at, like)
         fitted, times = _fitted(levels, tide_at, late)
         faults += _upside_down(levels, like) + _late(levels, late) + likeness(levels, fitted, times)
-        faults += clock_faults(levels, tide_at, late) + moves(levels, fitted)
+        moved = moves(levels, fitted)
+        faults += clock_faults(levels, tide_at, late) + moved + level_drift(levels, fitted, moved)
     return levels, faults
 
 
@@ -141,52 +141,6 @@ def _nearest(t_s: np.ndarray, centres: np.ndarray, values: np.ndarray) -> np.nda
     """The value of the nearest centre: a clock that jumped is not smoothed over."""
     found: np.ndarray = values[np.abs(t_s[:, None] - centres[None, :]).argmin(axis=1)]
     return found
-
-
-def moves(levels: Levels, predicted_m: np.ndarray) -> list[Fault]:
-    """
-    Where the logger seems to have been moved: what is left beside the tide steps at once and stays there for days.
-
-    Args:
-        predicted_m: the tide at the record's times, shape (n,), metres above any zero.
-
-    Returns:
-        A fault a step; size in metres, up positive.
-    """
-    left, t = levels.level_m - predicted_m, levels.t_s
-    few = max(3, round(5400 / interval_s(t)))
-    if len(left) < 4 * few:
-        return []
-    medians = np.median(np.lib.stride_tricks.sliding_window_view(left, few), axis=1)
-    # step[i]: the few levels from place i + few on against the few before it; a gap in between does not matter.
-    step = medians[few:] - medians[:-few]
-    # The weather has time to move the water across a hole, so a step there must be larger: a hole anywhere among these levels,
-    # since the median of a few that reach over it is that of the side where most of them lie.
-    hole_h = np.lib.stride_tricks.sliding_window_view(np.diff(t) - interval_s(t), 2 * few - 1).max(axis=1) / 3600
-    limit_m = max(MOVED_M, 6 * float(np.median(np.abs(step)))) * np.clip(1 + hole_h / 3, 1, 2)
-    sharp = np.abs(step) > limit_m
-    faults: list[Fault] = []
-    place = 0
-    while place < len(step):
-        if not sharp[place]:
-            place += 1
-            continue
-        end = min(len(step), place + 2 * few)
-        at = place + int(np.argmax(np.abs(step[place:end]))) + few
-        stays = _stays(t, left, at)
-        if stays is not None and stays * step[at - few] > 0 and abs(stays) >= MOVED_M:
-            faults.append(Fault("moved", 1, float(t[at - 1]), float(t[at]), stays))
-        place = end
-    return faults
-
-
-def _stays(t: np.ndarray, left: np.ndarray, at: int) -> float | None:
-    """The difference of the medians of five days after and before a place; None where there are not two days of both."""
-    before = left[:at][t[:at] > t[at - 1] - 5 * _DAY_S]
-    after = left[at:][t[at:] < t[at] + 5 * _DAY_S]
-    if t[at - 1] - t[0] < 2 * _DAY_S or t[-1] - t[at] < 2 * _DAY_S:
-        return None
-    return float(np.median(after) - np.median(before))
 
 
 def clock_faults(levels: Levels, tide_at: Tide, late: Lags) -> list[Fault]:

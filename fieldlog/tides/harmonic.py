@@ -13,7 +13,7 @@ Rhode Island, Graduate School of Oceanography, Technical Report 2011-01.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -23,6 +23,8 @@ import utide
 from fieldlog.errors import RecordTooShort
 from fieldlog.tides.astronomy import speed_deg_per_h
 from fieldlog.tides.evenly import averaging_response, hourly
+from fieldlog.tides.inference import widened
+from fieldlog.tides.least_squares import columns, sums_of
 from fieldlog.tides.parting import Inference, NotParted, inferences, parted
 from fieldlog.tides.yearly import argument_at
 
@@ -56,7 +58,8 @@ class FittedConstituent:
     One constituent: amplitude (m) and Greenwich phase lag (deg), each with half its 95 % interval.
 
     ``inferred_from`` names the constituent (or REFERENCE) that it was taken from where the record is too short for it; its
-    intervals are then those of that constituent, scaled, or nothing. ``is_lost`` is true where noise covers it.
+    intervals are then those of that constituent, scaled, or nothing. Both sides of an inference count what it may be off by
+    (inference.py). ``is_lost`` is true where noise covers it.
     """
 
     name: str
@@ -81,11 +84,21 @@ class Constants:
     left_m: float
     days: float
     not_parted: tuple[NotParted, ...]
+    fitted: tuple[str, ...] = ()
+    assumed: tuple[Inference, ...] = ()
 
     @property
     def used(self) -> tuple[tuple[str, float, float], ...]:
         """(name, amplitude m, phase lag deg) of those that a prediction sums."""
         return tuple((one.name, one.amplitude_m, one.phase_deg) for one in self.constituents if not one.is_lost)
+
+    def borrowed_at(self, at_s: np.ndarray) -> np.ndarray:
+        """What the constituents taken over from the reference port make, metres, at times in seconds since 1970, shape (n,)."""
+        taken = [one for one in self.constituents if one.inferred_from == REFERENCE]
+        waves = columns(at_s, [one.name for one in taken])
+        lags = [(one.amplitude_m * np.cos(np.radians(one.phase_deg)), -one.amplitude_m * np.sin(np.radians(one.phase_deg))) for one in taken]
+        made: np.ndarray = waves @ np.concatenate([[0.0], *lags])
+        return made
 
 
 def fit_constants(
@@ -135,9 +148,9 @@ def fit_constants(
         # UTide's cosines have one f and u for the whole record, a prediction a pair for each year: the second pass fits
         # what stands once the difference of the two is taken off.
         off_m = record.predicted(constituents) - record.pure(solved)
-    residual_m = record.level_m - borrowed_m - record.predicted(constituents) - mean_m
-    left_m = float(np.sqrt(np.nanmean(residual_m**2)))
-    return Constants((*constituents, *seasonal), mean_m, left_m, days, tuple(left))
+    left_m = float(np.sqrt(np.nanmean((record.level_m - borrowed_m - record.predicted(constituents) - mean_m) ** 2)))
+    sure = _with_inference(constituents, record, assumed, kept, record.level_m - borrowed_m)
+    return Constants((*sure, *seasonal), mean_m, left_m, days, tuple(left), tuple(kept), tuple(assumed))
 
 
 class _Record:
@@ -223,6 +236,17 @@ class _Record:
         """The source's bare phase less the inferred one's, about the middle of the record."""
         ours, source = (argument_at(name, self.middle)[1] for name in (one.name, one.source))
         return (ours - source - one.phase_deg) % 360
+
+
+def _with_inference(
+    constituents: tuple[FittedConstituent, ...], record: _Record, assumed: Sequence[Inference], kept: Sequence[str], level_m: np.ndarray
+) -> tuple[FittedConstituent, ...]:
+    """The constituents with intervals that know that an inference may be wrong, their sources' too."""
+    if not assumed:
+        return constituents
+    sums = sums_of(columns(record.at_s, [*kept, *(one.name for one in assumed)], record.count), level_m)
+    wider = widened(sums, kept, assumed, {one.name: (one.amplitude_ci_m, one.phase_ci_deg) for one in constituents})
+    return tuple(replace(one, amplitude_ci_m=wider[one.name][0], phase_ci_deg=wider[one.name][1]) for one in constituents)
 
 
 def _theirs(name: str) -> str:

@@ -51,12 +51,13 @@ class NotParted:
 
 @dataclass(frozen=True)
 class Inference:
-    """``name`` is taken as ``ratio`` times ``source``, its Greenwich phase lag ``phase_deg`` later."""
+    """``name`` is taken as ``ratio`` times ``source``, its lag ``phase_deg`` later; by the reference port, else the equilibrium tide."""
 
     name: str
     source: str
     ratio: float
     phase_deg: float
+    is_ports: bool = True
 
 
 def days_to_part(name: str, other: str | None) -> float:
@@ -114,5 +115,5 @@ def inferences(
             (height, lag), (height_beside, lag_beside) = known[one.name], known[one.beside]
             found.append(Inference(one.name, one.beside, height / height_beside, (lag - lag_beside) % 360))
         elif source in kept:
-            found.append(Inference(one.name, source, ratio, 0.0))
+            found.append(Inference(one.name, source, ratio, 0.0, is_ports=False))
     return found

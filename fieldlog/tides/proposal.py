@@ -9,18 +9,20 @@ the reference port, by the site's datums. Loads UTide (harmonic.py): for a child
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 import numpy as np
 
 from fieldlog.errors import BadSpan, RecordTooShort
+from fieldlog.tides.allowance import LEAST_DAYS as LEAST_ALLOWANCE_DAYS
 from fieldlog.tides.beside_tide import WEEK_DAYS, lags
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.datums import Means, SiteDatums, alone, by_comparison, means_of, method_of
 from fieldlog.tides.fitting import FittedOffsets, fit_offsets
 from fieldlog.tides.harmonic import Constants, fit_constants
+from fieldlog.tides.held_back import left_of, left_of_constants
 from fieldlog.tides.highs_lows import Tops, highs_and_lows
 from fieldlog.tides.record import LEAST_DAYS, Levels
 from fieldlog.tides.station import Station
@@ -58,11 +60,17 @@ class Tried:
 
 @dataclass(frozen=True)
 class Candidate:
-    """One way to predict the site's tide; ``station`` is ready to use, above the reference port's chart datum."""
+    """
+    One way to predict the site's tide; ``station`` is ready to use, above the reference port's chart datum.
+
+    ``left_m``: observed less predicted at each level of the record, metres; of blocks of days that it had not seen where the
+    record is long enough for an allowance.
+    """
 
     kind: Kind
     station: Station
     tried: Tried
+    left_m: np.ndarray = field(compare=False)
     offsets: FittedOffsets | None = None
     constants: Constants | None = None
 
@@ -123,7 +131,7 @@ def propose(
         except (RecordTooShort, BadSpan) as fault:
             reasons.append(fault.sentence)
             continue
-        candidates.append(replace(whole, tried=tried))
+        candidates.append(replace(whole, tried=tried, left_m=frame.left(whole, levels)))
     return Proposal(tuple(candidates), _best(candidates), datums, chart_datum_m, tuple(reasons))
 
 
@@ -139,20 +147,36 @@ class _Frame:
 
     def made(self, kind: Kind, levels: Levels, tell: Callable[[str], None]) -> Candidate:
         """The candidate of a kind out of some levels, not yet tried."""
-        untried = Tried(0.0, 0.0, 0.0)
+        untried, unknown = Tried(0.0, 0.0, 0.0), np.array([])
         if kind == "station":
-            return Candidate(kind, self.reference, untried)
+            return Candidate(kind, self.reference, untried, unknown)
         above = Levels(levels.t_s, levels.level_m - self.chart_datum_m)
         if kind == "offsets":
             fitted = fit_offsets(highs_and_lows(above), self._reference_tops())
             base = self.reference.harmonic
             own = replace(self._own(kind), kind="offset", offsets=fitted.offsets, reference=base, constituents=())
-            return Candidate(kind, own, untried, offsets=fitted)
+            return Candidate(kind, own, untried, unknown, offsets=fitted)
         constants = fit_constants(
             above.t_s, above.level_m, self.place[0], {name: (height, lag) for name, height, lag in self.reference.harmonic.constituents}, tell
         )
         own = replace(self._own(kind), constituents=constants.used)
-        return Candidate(kind, own, untried, constants=constants)
+        return Candidate(kind, own, untried, unknown, constants=constants)
+
+    def left(self, whole: Candidate, levels: Levels) -> np.ndarray:
+        """What a way made from the whole record leaves of it, held back where it was fitted and the record is long enough."""
+        above = Levels(levels.t_s, levels.level_m - self.chart_datum_m)
+        if whole.kind == "station" or levels.days < LEAST_ALLOWANCE_DAYS:
+            seen: np.ndarray = above.level_m - _predicted(whole.station, above)
+            return seen
+        if whole.constants is not None:
+            over_mean = Levels(above.t_s, above.level_m - self.msl_m)
+            return left_of_constants(over_mean, whole.constants.fitted, whole.constants.assumed, whole.constants.borrowed_at)
+        return left_of(above, lambda part: self._offset_tide(part, above))
+
+    def _offset_tide(self, part: Levels, whole: Levels) -> Callable[[np.ndarray], np.ndarray]:
+        made = self.made("offsets", Levels(part.t_s, part.level_m + self.chart_datum_m), lambda _step: None)
+        curve = _curve_over(made.station, whole)
+        return lambda at_s: curve.levels_at_s(at_s)
 
     def _own(self, kind: Kind) -> Station:
         return Station(
@@ -256,8 +280,11 @@ def _try(candidate: Candidate, first: Levels, last: Levels) -> Tried:
 
 
 def _predicted(station: Station, levels: Levels) -> np.ndarray:
-    curve = Curve.for_station(station, _at(levels.t_s[0]) - timedelta(hours=1), _at(levels.t_s[-1]) + timedelta(hours=1))
-    return curve.levels_at_s(levels.t_s)
+    return _curve_over(station, levels).levels_at_s(levels.t_s)
+
+
+def _curve_over(station: Station, levels: Levels) -> Curve:
+    return Curve.for_station(station, _at(levels.t_s[0]) - timedelta(hours=1), _at(levels.t_s[-1]) + timedelta(hours=1))
 
 
 def _best(candidates: list[Candidate]) -> Kind:

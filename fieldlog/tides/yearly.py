@@ -110,6 +110,11 @@ def mean_level_m(station: Station) -> float:
     return station.datums_m["MSL"] - station.datums_m[station.chart_datum]
 
 
+def has_season(station: Station) -> bool:
+    """Whether a station's constants have the yearly wave of the sea level."""
+    return any(known_name(given) == "SA" and height_m > 0 for given, height_m, _ in station.harmonic.constituents)
+
+
 def left_out(station: Station) -> tuple[str, ...]:
     """A sentence for each group of constituents that a prediction at this station leaves out."""
     harmonic, sentences = station.harmonic, []

@@ -4,7 +4,7 @@ import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { allowanceKept, basisOf } from '../views/shore.js';
-import { counted, fullDay, length } from '../views/words.js';
+import { counted, fromBox, fullDay, length, typedNumber } from '../views/words.js';
 
 const LOOK_MS = 1000;
 const PRESSURES = ['kPa', 'hPa', 'mbar', 'bar', 'dbar', 'psi', 'inHg'];
@@ -21,6 +21,7 @@ const NUMBERS = [
 ];
 const DATUMS = ['MHHW', 'MHW', 'MTL', 'MSL', 'MLW', 'MLLW'];
 const WAYS = { station: 'The reference port as it is', offsets: 'Offsets against the reference port', constants: 'The site\u2019s own constants' };
+const OLDER = 'No allowance: this was worked out by an older rule, which counted this record\u2019s own days only. Upload the file again.';
 /** Under this many days a record has not seen every season. */
 const YEAR_DAYS = 330;
 
@@ -43,6 +44,7 @@ class SiteTide {
     /** @type {Record<string, string>} */ this.numbers = {};
     /** @type {any} */ this.seen = null;
     this.said = '';
+    this.typed = { allowance: '', reason: '' };
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.timer = undefined;
   }
 
@@ -122,7 +124,7 @@ class SiteTide {
     if (await this.stage.saving(() => phone.write('site', id, fields, { siteId: id }))) this.stage.say(said);
   }
 
-  body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}</div>
+  body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}${this.another()}</div>
     <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No logger file yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}: ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
   bring() {
@@ -154,8 +156,8 @@ class SiteTide {
     const { feet } = this.stage.settings;
     return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none', !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
       <p>Half the readings were no higher than the prediction plus ${length(readings.p50, feet)}; 95 % no higher than plus ${length(readings.p95, feet)}.</p>
-      ${readings.allowance_m === null ? html`<p>${readings.least} readings say an allowance; ${readings.count} are too few.</p>`
-        : html`<p>An allowance of ${length(readings.allowance_m, feet)} is ${readings.basis}.</p>${doubt('Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a record says one.')}<button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
+      ${readings.allowance_m === null ? html`<p>An allowance needs ${readings.least} readings, over two months where the port's yearly wave is not known; there are ${counted(readings.count, 'reading')} in ${counted(readings.months, 'month')}.</p>`
+        : html`<p><b>${length(readings.allowance_m, feet)} is added:</b> ${this.parts(readings, 'readings')}</p><p class="small">Basis: ${readings.basis}.</p>${doubt('Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a record says one.')}<button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
   }
 
   /** @param {any} one */
@@ -180,16 +182,51 @@ class SiteTide {
     const { feet } = this.stage.settings;
     const isTaken = this.site?.tide_station === way.station_id;
     const { residuals } = way;
-    const allowance = residuals?.allowance_m ?? null;
+    // What an older version worked out has no parts: it counted the record's own days only.
+    const allowance = residuals?.allowance ? residuals.allowance_m : null;
     const kept = allowanceKept(this.site ?? {});
     const isRaised = allowance !== null && allowance > kept;
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2><span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
       <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of levels within ${length(way.p95_m, feet)}.</p>
-      ${residuals ? html`<p>Within two hours of ${residuals.lows} lows the water stood against it by ${length(residuals.p50, feet)} at most on half of them, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
+      ${residuals ? html`<p>Within two hours of ${residuals.lows} low tides the water stood no more than ${length(residuals.p50, feet)} above the prediction on half of them, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
         <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div class="stack"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th class="num">P90</th><th class="num">P95</th><th class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>${this.constants(way)}</div></details>` : nothing}
-      ${allowance === null ? html`<p>Too few lows for an allowance.</p>` : html`<p><b>Allowance ${length(allowance, feet)}:</b> ${residuals.basis}.</p>`}
+      ${allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
+        : html`<p><b>${length(allowance, feet)} is added:</b> ${this.parts(residuals, 'lows')}</p><p class="small">Basis: ${residuals.basis}.</p>`}
       <div class="two"><button type="button" class="or" ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m: isRaised ? allowance : kept, allowance_basis: isRaised ? residuals.basis : null }, `The site takes this tide, with an allowance of ${length(isRaised ? allowance : kept, feet)}. Its windows come with the next sync.`)}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
         <button type="button" class="or" ?disabled=${allowance === null || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis }, 'The allowance follows the record.')}>Take its allowance</button></div>${isTaken || allowance === null ? nothing : html`<p class="small">An allowance goes with its tide: take the tide first. Taking it never makes the allowance smaller.</p>`}</section>`;
+  }
+
+  /** What an allowance is made of. @param {any} from of a record or of readings @param {string} what */
+  parts({ allowance: { shown_m: shown, more_m: more, days, is_floor: isFloor, is_season_known: isSeasonKnown, is_year: isYear } }, what) {
+    const { feet } = this.stage.settings;
+    const showed = shown > 0 ? `stood less than ${length(shown, feet)} above the prediction` : 'stood no higher than predicted';
+    const because = isFloor ? 'less than this is not proposed from under a year' : isYear ? 'one year is not like the next' : what === 'lows' ? `${counted(days, 'day')} do not show a year` : 'these months do not show a year';
+    return `on 95 of 100 ${what} of this record the water ${showed}; ${length(more, feet)} more because ${because}.${isSeasonKnown ? '' : ' How the sea\u2019s level changes over the year is not known here.'}${isYear ? '' : ' After a year of record, upload it again.'}`.replace('readings of this record', 'readings');
+  }
+
+  /** An allowance that a lead types, with its reason. */
+  another() {
+    const { feet } = this.stage.settings;
+    const { allowance, reason } = this.typed;
+    const metres = typedNumber(allowance);
+    const isGood = metres !== null && metres >= 0 && reason.trim() !== '';
+    return section('Another allowance', `now ${length(allowanceOf(this.site ?? {}), feet)}`, html`<p class="small">${basisOf(this.site ?? {})}</p>
+      <div class="measure"><label for="another"><b>Allowance</b></label><div class="box"><input id="another" inputmode="decimal" autocomplete="off" .value=${allowance} @input=${(/** @type {any} */ event) => this.type('allowance', event)}><i>${feet ? 'ft' : 'm'}</i></div></div>
+      <div class="field"><label class="label-text" for="reason">Reason<small>it stands beside the allowance on every screen</small></label><input class="line" id="reason" maxlength="180" .value=${reason} @input=${(/** @type {any} */ event) => this.type('reason', event)}></div>
+      <button type="button" class="or" ?disabled=${!isGood} @click=${() => this.useAnother(fromBox(metres ?? 0, feet), reason.trim())}>Use this allowance</button>`);
+  }
+
+  /** @param {'allowance'|'reason'} name @param {any} event */
+  type(name, event) {
+    this.typed[name] = event.target.value;
+    this.stage.redraw();
+  }
+
+  /** @param {number} metres @param {string} reason */
+  async useAnother(metres, reason) {
+    await this.take({ allowance_m: metres, allowance_basis: `set by a lead: ${reason}` }, `The allowance is ${length(metres, this.stage.settings.feet)} now.`);
+    this.typed = { allowance: '', reason: '' };
+    this.stage.redraw();
   }
 
   /** @param {any} way */
@@ -199,10 +236,10 @@ class SiteTide {
       return html`<p>Highs ${high} min and lows ${low} min after the port's; heights ${times} times the port's, plus ${up} m at high and ${down} m at low; from ${events} highs and lows.</p>`;
     }
     if (!way.constants) return nothing;
-    // What is inferred has the interval of nothing that was measured here.
-    const within = (/** @type {any} */ one, /** @type {string} */ half) => (one.inferred_from ? '' : `\u00a0\u00b1\u00a0${half}`);
+    // What is taken over from the port has no interval of this record.
+    const within = (/** @type {any} */ one, /** @type {string} */ half) => (one.inferred_from === 'the reference port' ? '' : `\u00a0\u00b1\u00a0${half}`);
     return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th><th></th></tr></thead><tbody>
         ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td class="num">${one.amplitude_m.toFixed(3)}${within(one, one.amplitude_ci_m.toFixed(3))}</td><td class="num">${one.phase_deg.toFixed(1)}${within(one, one.phase_ci_deg.toFixed(1))}</td><td class="num">${Math.ceil(one.needs_days)}</td><td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td></tr>`)}</tbody></table></div>
-      ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn: ${way.not_parted.map((/** @type {any} */ one) => `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich phase lags; \u00b1 is half the 95 % interval.</p>` : nothing}`;
+      ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn: ${way.not_parted.map((/** @type {any} */ one) => `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich phase lags; \u00b1 is half the 95 % interval; what is taken from another constituent counts too.</p>` : nothing}`;
   }
 }

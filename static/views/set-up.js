@@ -6,6 +6,8 @@ import { byName, recordName, siteName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { counted } from './words.js';
 
+const REASON = 'Say where this allowance comes from, then save.';
+
 /** kind, words for many, whether it belongs to one site */
 const KINDS = [
   { kind: 'site', many: 'Site', ofSite: true },
@@ -106,6 +108,7 @@ async function oneRecord(stage, of, id) {
     const fields = form.ready();
     if (!fields) return;
     const changed = changesOf(form, fields, row);
+    if (!isNew && 'allowance_m' in changed && !changed.allowance_basis) { stage.say(REASON); return; }
     // Where an allowance comes from is not true of another one, nor beside another tide.
     if (row.allowance_basis && !('allowance_basis' in changed) && ('allowance_m' in changed || 'tide_station' in changed)) {
       Object.assign(changed, { allowance_m: allowanceKept(row), ...changed, allowance_basis: null });

@@ -223,7 +223,7 @@ export function floodsAt(phone, { site, tide, shiftM }, ids, nowMs) {
 export const allowanceKept = (site) => (site.allowance_basis ? Math.max(allowanceOf(site), allowanceOf({})) : allowanceOf(site));
 
 /** Where a site's allowance comes from. @param {any} site @returns {string} */
-export const basisOf = (site) => site.allowance_basis ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record' : 'our own proposal, since no record of this site says better');
+export const basisOf = (site) => site.allowance_basis?.replace(/^exceeded (?=on|in)/, 'by an older rule, which says nothing of other years: exceeded ') ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record' : 'our own proposal, since no record of this site says better');
 
 /** Under every figure that safety hangs on. @param {Shore} shore @param {import('./router.js').Stage} stage @returns {string[]} */
 export function whereFrom(shore, { zone, settings }) {

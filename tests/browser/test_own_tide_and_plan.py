@@ -32,38 +32,52 @@ def lines_of(column: str, t: np.ndarray, values: np.ndarray) -> bytes:
 
 def an_allowance_goes_with_its_tide(lead, shore, site) -> None:
     """From one of the record's tides to the reference port, and to another of the record's: it never gets smaller by that."""
-    kept = "SELECT allowance_m, allowance_basis FROM site"
-    assert shore.programme.db().execute(kept).fetchone() == (0.2, None), "a tide taken never makes the allowance smaller"
-    lead.go("#/site-tide", "The tide at this site")
-    takes = lead.page.get_by_role("button", name="Take its allowance")
-    expect(takes).to_have_count(3)
-    expect(lead.page.locator("button:has-text('Take its allowance'):enabled")).to_have_count(1)
-    lead.page.wait_for_timeout(CALM_MS)
-    lead.page.locator("button:has-text('Take its allowance'):enabled").click()
-    lead.all_taken()
-    allowance_m, basis = shore.programme.db().execute(kept).fetchone()
-    assert 0.05 < allowance_m < 0.2 and "exceeded on 5 % of low waters" in basis
+
+    def kept() -> tuple[float, str | None]:
+        lead.all_taken()
+        return shore.programme.db().execute("SELECT allowance_m, allowance_basis FROM site").fetchone()
+
+    def on_screen() -> None:
+        lead.go("#/site-tide", "The tide at this site")
+        lead.page.wait_for_timeout(CALM_MS)
+
+    proposed_m, basis = kept()
+    assert 0.2 < proposed_m < 0.45 and basis.startswith("meant for at most 1 low in 20; made years exceeded it on"), "it goes with the tide"
+    on_screen()
+    expect(lead.page.get_by_text("is added: on 95 of 100 lows of this record the water stood less than").first).to_be_visible()
+    expect(lead.page.get_by_text("more because 40 days do not show a year").first).to_be_visible()
+    expect(lead.page.get_by_text("5 % of low waters")).to_have_count(0)
     lead.go(f"#/set-up/site/{site['record_id']}", site["name"])
     lead.fill("tide_station", "noaa/8670870")
     lead.save("Save")
     lead.sees("Site")
-    lead.all_taken()
-    assert shore.programme.db().execute(kept).fetchone() == (0.2, None), "an allowance does not go over to another tide"
-    lead.go("#/site-tide", "The tide at this site")
-    lead.page.wait_for_timeout(CALM_MS)
+    assert kept() == (proposed_m, None), "where an allowance comes from does not go over to another tide"
+    on_screen()
     lead.page.get_by_role("button", name="Take this tide").last.click()
-    lead.all_taken()
-    lead.go("#/site-tide", "The tide at this site")
-    lead.page.wait_for_timeout(CALM_MS)
+    assert kept()[0] >= proposed_m, "a tide taken never makes the allowance smaller"
+    on_screen()
     lead.page.locator("button:has-text('Take its allowance'):enabled").click()
-    lead.page.wait_for_timeout(CALM_MS)
-    lead.page.get_by_role("button", name="Take this tide").first.click()
-    lead.all_taken()
-    assert shore.programme.db().execute(kept).fetchone()[0] >= 0.2, "nor from one of the record's tides to another"
-    lead.go("#/site-tide", "The tide at this site")
-    lead.page.wait_for_timeout(CALM_MS)
+    assert (kept()[1] or "").startswith("meant for")
+    a_lead_types_another_with_a_reason(lead, kept, on_screen)
+    lead.go(f"#/set-up/site/{site['record_id']}", site["name"])
+    lead.fill("allowance_m", "0.18")
+    lead.save("Save")
+    lead.sees("Say where this allowance comes from, then save.")
+    assert kept()[0] == 0.35, "nothing was saved without a reason"
+    on_screen()
     lead.page.get_by_role("button", name="Take this tide").last.click()
-    lead.all_taken()
+
+
+def a_lead_types_another_with_a_reason(lead, kept, on_screen) -> None:
+    on_screen()
+    use = lead.page.get_by_role("button", name="Use this allowance")
+    lead.page.locator("#another").fill("0,35")
+    expect(use).to_be_disabled()
+    lead.page.locator("#reason").fill("surge of last March at the pier")
+    use.click()
+    assert kept() == (0.35, "set by a lead: surge of last March at the pier")
+    on_screen()
+    expect(lead.page.get_by_text("set by a lead: surge of last March at the pier").first).to_be_visible()
 
 
 def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, shore, site) -> None:

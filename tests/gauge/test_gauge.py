@@ -6,7 +6,9 @@ import json
 import sqlite3
 import subprocess
 import sys
+import uuid
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -21,10 +23,12 @@ from sqlite_utils import Database
 from fieldlog import child, create_app, serving
 from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.errors import SiteNotReady, StationUnknown, WorkFailed
+from fieldlog.gauge.allowances import asks_for
 from fieldlog.gauge.kept import records, work_out
 from fieldlog.stations import find, station_of
 from fieldlog.store import Programme, write
 from fieldlog.tides.predict import predict_levels
+from fieldlog.tides.yearly import has_season
 from tests.live_server import code_for
 
 FORT = find("noaa/8670870")
@@ -100,7 +104,11 @@ def test_a_record_becomes_ways_to_choose_from_and_the_chosen_one_is_the_sites_ti
     assert result["proposed"] != "station"
     assert result["datums"]["above_chart_datum_m"]["MLLW"] == 0
     best = next(one for one in result["candidates"] if one["kind"] == result["proposed"])
-    assert best["residuals"]["basis"].startswith("exceeded on 5 % of low waters")
+    assert best["residuals"]["basis"].startswith("meant for at most 1 low in 20; made years exceeded it on 2 in 100")
+    assert len(best["residuals"]["basis"]) <= 200, "it is kept in a text of the site"
+    parts = best["residuals"]["allowance"]
+    assert best["residuals"]["allowance_m"] == pytest.approx(parts["shown_m"] + parts["more_m"], abs=0.006)
+    assert (parts["days"], parts["is_year"], best["residuals"]["asks"]) == (40, False, None)
     constants = next(one for one in result["candidates"] if one["kind"] == "constants")
     assert {"name": "K2", "beside": "S2", "needs_days": 182.6} in constants["not_parted"]
     assert all(one["amplitude_ci_m"] >= 0 for one in constants["constants"])
@@ -216,8 +224,8 @@ def test_what_cannot_be_a_record_is_refused_at_once_or_told(lead: FlaskClient, d
 def test_the_crews_own_readings_say_an_allowance_where_there_are_enough(lead: FlaskClient, demo_programme: Programme) -> None:
     said = lead.get(at(site_of(demo_programme))).json["readings"]
     assert said["count"] >= 15
-    assert said["basis"].startswith("exceeded in 5 % of staff readings")
     assert (said["allowance_m"] is None) == (said["count"] < said["least"])
+    assert (said["basis"] is None) == (said["allowance_m"] is None)
     with write(demo_programme.db()) as db:
         db.execute("UPDATE visit SET level_datum = 'NAVD88'")
     assert lead.get(at(site_of(demo_programme))).json["readings"] is None, "a level on another datum is compared with nothing"
@@ -309,3 +317,27 @@ print([m for m in ("utide", "scipy", "pandas", "ortools") if sys.modules.get(m)]
 
 def test_the_server_takes_a_body_as_large_as_a_record_may_be() -> None:
     assert serving.BODY_LIMIT > MAX_RECORD_BYTES
+
+
+def test_twenty_readings_say_an_allowance_with_what_they_do_not_show(lead: FlaskClient, demo_programme: Programme) -> None:
+    with write(demo_programme.db()) as db:
+        (last,) = db.execute("SELECT max(observed_at) FROM visit WHERE observed_at IS NOT NULL").fetchone()
+        rows = db.execute("SELECT record_id FROM visit WHERE observed_at IS NOT NULL AND observed_level_m IS NOT NULL").fetchall()
+        assert last and rows
+        template = dict(next(demo_programme.db().query("SELECT * FROM visit WHERE record_id = ?", [rows[0][0]])))
+        for n in range(20):
+            more = template | {"record_id": str(uuid.uuid4()), "observed_at": f"2025-0{1 + n % 8}-15T1{n % 10}:00:00Z", "observed_level_m": 1.0}
+            db.execute(f"INSERT INTO visit ({', '.join(more)}) VALUES ({', '.join('?' * len(more))})", list(more.values()))
+    said = lead.get(at(site_of(demo_programme))).json["readings"]
+    assert said["count"] >= 20
+    assert said["allowance_m"] >= 0.2
+    assert "readings on fair days in" in said["basis"] and len(said["basis"]) <= 200
+    assert said["allowance"]["more_m"] > 0
+
+
+def test_a_port_without_the_yearly_wave_asks_for_sixty_days() -> None:
+    assert "do not show it. Leave the logger out until it has 60 days" in asks_for(40.2, is_season_known=False)
+    assert asks_for(12.34, is_season_known=True) == "12.3 days are too few for an allowance. Leave the logger out until it has 28."
+    assert has_season(FORT)
+    without = replace(FORT, constituents=tuple(one for one in FORT.constituents if one[0] != "SA"))
+    assert not has_season(without)

@@ -10,13 +10,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from made import BEGIN, times, weather
 
 from fieldlog.errors import RecordTooShort
 from fieldlog.stations import find
-from fieldlog.tides.beside_tide import Lags, clock_faults, likeness, moves
+from fieldlog.tides.beside_tide import Lags, clock_faults, likeness
 from fieldlog.tides.fitting import fit_offsets
 from fieldlog.tides.highs_lows import Tops
-from fieldlog.tides.record import Levels
+from fieldlog.tides.moves import level_drift, moves
+from fieldlog.tides.record import Fault, Levels
 from fieldlog.tides.yearly import left_out
 
 HALF_H = 6.21
@@ -193,6 +195,48 @@ def test_a_logger_moved_by_ten_centimetres_is_told_either_way(step_m: float, fou
 @pytest.mark.parametrize(("at_day", "found"), [(1.9, 0), (2.1, 1), (5.9, 1), (6.1, 0)])
 def test_a_move_needs_two_days_before_it_and_after(at_day: float, found: int) -> None:
     assert len(moved(0.3, at_day)) == found
+
+
+@pytest.mark.parametrize(("gap_days", "sd_m"), [(2.0, 0.15), (3.0, 0.20), (3.0, 0.25)])
+def test_a_gap_in_weather_is_no_move(gap_days: float, sd_m: float) -> None:
+    """Sixty days of made weather with a hole: the water stands elsewhere after it, as it does after as long a time without one."""
+    t = times(BEGIN, 60, 600.0)
+    told = 0
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        left = weather(len(t), 600.0, sd_m, rng)
+        at_s = t[0] + rng.uniform(0.3, 0.7) * 60 * DAY_S
+        keep = (t < at_s) | (t > at_s + gap_days * DAY_S)
+        told += len(moves(Levels(t[keep], left[keep]), np.zeros(int(keep.sum()))))
+    assert told == 0
+
+
+def test_a_logger_put_back_lower_after_a_day_is_told() -> None:
+    t = times(BEGIN, 60, 1200.0)
+    left = weather(len(t), 1200.0, 0.03, np.random.default_rng(1)) - np.where(t > t[0] + 30 * DAY_S, 0.3, 0.0)
+    keep = (t < t[0] + 30 * DAY_S) | (t > t[0] + 31 * DAY_S)
+    (fault,) = moves(Levels(t[keep], left[keep]), np.zeros(int(keep.sum())))
+    assert fault.size == pytest.approx(-0.3, abs=0.06)
+
+
+def slid(slide_m: float, days: float = 60.0, step_m: float = 0.0, seed: int = 3) -> list[float]:
+    t = times(BEGIN, days, 1200.0)
+    left = weather(len(t), 1200.0, 0.05, np.random.default_rng(seed)) + slide_m * (t - t[0]) / (t[-1] - t[0])
+    half = float(t[len(t) // 2])
+    left = left + np.where(t >= half, step_m, 0.0)
+    moved_then = [Fault("moved", 1, half - 1200, half, step_m)] if step_m else []
+    return [fault.size for fault in level_drift(Levels(t, left), np.zeros(len(t)), moved_then)]
+
+
+@pytest.mark.parametrize("slide_m", [0.25, -0.25, 0.5])
+def test_a_level_that_slides_slowly_is_told_with_its_metres(slide_m: float) -> None:
+    assert slid(slide_m) == [pytest.approx(slide_m, abs=0.05)]
+
+
+def test_weather_a_step_and_less_than_a_month_are_no_slide() -> None:
+    assert [slid(0.0, seed=seed) for seed in range(12)] == [[]] * 12
+    assert slid(0.0, step_m=0.4) == []
+    assert slid(0.5, days=24) == []
 
 
 @pytest.mark.parametrize(("step_m", "hole_h", "found"), [(0.12, 0, 1), (0.12, 1.5, 0), (0.16, 1.5, 1), (0.19, 12, 0), (0.21, 12, 1)])
