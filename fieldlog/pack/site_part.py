@@ -38,7 +38,7 @@ def site_windows(ground: Ground, from_day: date) -> dict[str, Any]:
     return {
         "tide": phone_numbers(ground.station, *span.reach),
         "sun": sun_columns(span.days),
-        "windows": windows_columns(from_day, levels),
+        "windows": windows_columns(from_day, levels) | {"left_out_m": round(span.curve.left_out_m, 3)},
         "sentence": no_window_sentence(soon, ground.rules, SENTENCE_DAYS),
     }
 

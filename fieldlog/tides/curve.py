@@ -19,7 +19,7 @@ from fieldlog.tides.trace import (
     trace_of_year,
     with_turning_points,
 )
-from fieldlog.tides.yearly import left_out, spanned_years, yearly_numbers
+from fieldlog.tides.yearly import left_out, left_out_m, spanned_years, yearly_numbers
 
 
 @dataclass(frozen=True)
@@ -46,6 +46,7 @@ class Curve:
         self.chart_datum = station.chart_datum
         self.is_estimated = station.offsets is not None
         self.warnings = left_out(station)
+        self.left_out_m = left_out_m(station)
         self._trace = trace
         self._extremes = extremes
         self._crossings: dict[float, tuple[np.ndarray, np.ndarray]] = {}

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from fieldlog.tides.station import Offsets, Station
-from fieldlog.tides.yearly import YearNumbers, left_out, spanned_years, yearly_numbers
+from fieldlog.tides.yearly import YearNumbers, left_out, left_out_m, spanned_years, yearly_numbers
 
 
 def phone_numbers(station: Station, from_utc: datetime, to_utc: datetime) -> dict[str, Any]:
@@ -32,6 +32,7 @@ def phone_numbers(station: Station, from_utc: datetime, to_utc: datetime) -> dic
         },
         "is_estimated": station.offsets is not None,
         "warnings": list(left_out(station)),
+        "left_out_m": round(left_out_m(station), 3),
         "from_ms": round(from_utc.timestamp() * 1000),
         "to_ms": round(to_utc.timestamp() * 1000),
         "numbers": [_rounded(yearly_numbers(station.harmonic, year)) for year, _, _ in spanned_years(from_utc, to_utc)],

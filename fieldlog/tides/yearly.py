@@ -132,3 +132,10 @@ def left_out(station: Station) -> tuple[str, ...]:
             "against a published table and are left out."
         )
     return tuple(sentences)
+
+
+def left_out_m(station: Station) -> float:
+    """What the constituents that a prediction at this station leaves out make together at most, metres; nodal factors aside."""
+    at_offsets = 1.0 if station.offsets is None else max(station.offsets.times_high, station.offsets.times_low)
+    left = [height_m for given, height_m, _ in station.harmonic.constituents if known_name(given) is None or known_name(given) in NOT_VERIFIED]
+    return at_offsets * sum(left)

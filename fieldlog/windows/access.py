@@ -189,7 +189,7 @@ def _window(
         cautions=(),
         bed_level_m=bed_level_m,
     )
-    numbers = _numbers(bare, rules)
+    numbers = replace(_numbers(bare, rules), left_out_m=curve.left_out_m)
     stops = _stops(bare, low, water, rules)
     minds = _minds(bare, low, water, rules) if is_open else []
     minds += ["estimated"] * curve.is_estimated + ["incomplete"] * bool(curve.warnings) + ["predicted"]

@@ -24,7 +24,6 @@ FIXED = {
     "predicted": USUAL,
     "estimated": "Estimated: for this station only highs and lows are published; the curve between them is drawn from "
     "another station's.",
-    "incomplete": "Some constituents of this station are left out of the prediction; see the tide station's notes.",
     "same-window": "This low is part of one long window with a deeper low, and is listed there.",
     "dark": "Dark from start to end: no daylight while the water is low enough.",
     "polar-night": LIGHT_WORDS["below"],
@@ -59,6 +58,8 @@ class Numbers:
     usable_min: int
     least_usable_min: float
     closure: Closure | None = None
+    left_out_m: float = 0.0
+    """What the constituents that the prediction leaves out make together, metres."""
 
 
 def caution(word: str, numbers: Numbers, stops: bool) -> Caution:
@@ -128,7 +129,15 @@ def _closure(n: Numbers) -> str:
     return f"{n.closure.name}, {first.day} {first:%b}{years[0]} to {last.day} {last:%b}{years[1]}"
 
 
+def _incomplete(n: Numbers) -> str:
+    return (
+        f"Constituents of {rounded(n.left_out_m, 2)} m together are left out of this station's prediction: the water may stand that much "
+        "higher or lower."
+    )
+
+
 _MADE = {
+    "incomplete": _incomplete,
     "closed": _closed,
     "care": _care,
     "above-work": _above_work,

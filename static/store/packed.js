@@ -5,7 +5,7 @@
  * @typedef {(number|null)[]} Column differences to the value before; null is passed over
  * @typedef {{bed_level_m: number|null, opens: Column, back: Column, closes: Column, from: Column, until: Column,
  *   usable: Column, daylight: string, stops: number[], minds: number[]}} Level
- * @typedef {{from_day: string, low_s: Column, low_mm: Column, words: string[][], levels: Record<string, Level>}} Columns
+ * @typedef {{from_day: string, low_s: Column, low_mm: Column, words: string[][], left_out_m?: number, levels: Record<string, Level>}} Columns
  */
 import { madeUpId } from '../sync/line.js';
 import { cautionSentence } from '../tides/cautions.js';
@@ -161,7 +161,7 @@ export function unpackWindows(columns, level, site) {
   const lowsMm = sums(columns.low_mm);
   const [opens, back, closes, from, until] = [said.opens, said.back, said.closes, said.from, said.until].map(sums);
   const usable = sums(said.usable);
-  const rules = { ...site, allowance_m: allowanceOf(site) };
+  const rules = { ...site, allowance_m: allowanceOf(site), left_out_m: columns.left_out_m };
   return lowsMs.map((lowMs, place) => {
     const minuteMs = Math.floor(lowMs / MINUTE_MS) * MINUTE_MS;
     /** @param {Column} column */

@@ -9,7 +9,6 @@ const USUAL =
 const FIXED = {
   predicted: USUAL,
   estimated: "Estimated: for this station only highs and lows are published; the curve between them is drawn from another station's.",
-  incomplete: "Some constituents of this station are left out of the prediction; see the tide station's notes.",
   'same-window': 'This low is part of one long window with a deeper low, and is listed there.',
   dark: 'Dark from start to end: no daylight while the water is low enough.',
   'polar-night': 'Polar night: the Sun stays more than 6 degrees below the horizon all day.',
@@ -50,6 +49,10 @@ function closureWords(window, rules) {
 
 /** @type {Record<string, (window: import('./windows.js').Window, rules: import('./windows.js').Rules) => string>} */
 const MADE = {
+  // A pack of an older server does not say how much.
+  incomplete: (window, rules) =>
+    `Constituents of ${rules.left_out_m ? `${metres(rules.left_out_m)} together` : 'unknown size'} are left out of this station's prediction: ` +
+    `the water may stand ${rules.left_out_m ? 'that much ' : ''}higher or lower.`,
   closed: (window, rules) => `Closed: ${closureWords(window, rules)}. Go by the permit and the local authority.`,
   care: (window, rules) => `Go with care: ${closureWords(window, rules)}.`,
   'above-work': (window, rules) =>

@@ -10,7 +10,7 @@
  *   phase_deg: number[]}} YearNumbers one UTC year; they follow one another without a gap
  * @typedef {{minutes: number, times: number, plus_m: number}} Offset
  * @typedef {{station: {id: string, name: string, chart_datum: string, kind: string, source: string, licence: string,
- *   attribution: string}, is_estimated: boolean, warnings: string[], from_ms: number, to_ms: number,
+ *   attribution: string}, is_estimated: boolean, warnings: string[], left_out_m?: number, from_ms: number, to_ms: number,
  *   numbers: YearNumbers[], offsets: {high: Offset, low: Offset} | null}} PhoneNumbers
  * @typedef {{ms: number, level_m: number, kind: 'high' | 'low'}} Extreme
  * @typedef {{ms: number, rising: boolean}} Crossing
@@ -66,6 +66,7 @@ export function openTide(given) {
     station: given.station,
     isEstimated: given.is_estimated,
     warnings: given.warnings,
+    leftOutM: given.left_out_m,
     fromMs: given.from_ms,
     toMs: given.to_ms,
 

@@ -8,7 +8,7 @@
  * @typedef {ReturnType<typeof import('./predict.js').openTide>} Tide
  * @typedef {{zone: string, work_level_m: number, route_low_level_m: number, allowance_m?: number|null,
  *   walk_out_min: number, muster_min: number, latest_after_low_min?: number|null, least_usable_min: number,
- *   closures?: import('./cautions.js').Closure[]}} Rules a site's row, and the pack's closures of it
+ *   closures?: import('./cautions.js').Closure[], left_out_m?: number}} Rules a site's row, and the pack's closures of it
  * @typedef {{startsMs: number, endsMs: number}} Light
  * @typedef {{word: string, sentence: string, stops: boolean}} Caution
  * @typedef {'day'|'partly'|'dark'|'polar night'} Daylight
@@ -269,7 +269,7 @@ function windowOf(tide, rules, low, water, bounds, bedLevelM) {
   if (tide.isEstimated) minds.push('estimated');
   if (tide.warnings.length) minds.push('incomplete');
   minds.push('predicted');
-  const filled = { ...rules, allowance_m: allowanceOf(rules) };
+  const filled = { ...rules, allowance_m: allowanceOf(rules), left_out_m: tide.leftOutM };
   window.cautions = [...stops, ...minds].map((word, place) => ({
     word, sentence: cautionSentence(word, window, filled), stops: place < stops.length,
   }));

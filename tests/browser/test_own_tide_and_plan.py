@@ -62,7 +62,7 @@ def an_allowance_goes_with_its_tide(lead, shore, site) -> None:
     lead.go(f"#/set-up/site/{site['record_id']}", site["name"])
     lead.fill("allowance_m", "0.18")
     lead.save("Save")
-    lead.sees("Say where this allowance comes from, then save.")
+    expect(lead.page.get_by_text("Say where this allowance comes from, then save.")).to_be_visible()
     assert kept()[0] == 0.35, "nothing was saved without a reason"
     on_screen()
     lead.page.get_by_role("button", name="Take this tide").last.click()

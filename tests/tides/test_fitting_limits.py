@@ -19,7 +19,7 @@ from fieldlog.tides.fitting import fit_offsets
 from fieldlog.tides.highs_lows import Tops
 from fieldlog.tides.moves import level_drift, moves
 from fieldlog.tides.record import Fault, Levels
-from fieldlog.tides.yearly import left_out
+from fieldlog.tides.yearly import left_out, left_out_m
 
 HALF_H = 6.21
 DAY_S = 86_400.0
@@ -251,3 +251,15 @@ def test_a_prediction_says_what_it_leaves_out_and_how_much_that_is() -> None:
     odd = replace(boston, constituents=(*boston.constituents, ("XYZ9", 0.123, 10.0)))
     (sentence,) = left_out(odd)
     assert sentence == f"Constituent 'XYZ9' (12.3 cm) of {boston.name} is not known here: it is left out, so levels may be wrong by as much."
+
+
+def test_what_a_prediction_leaves_out_has_a_size() -> None:
+    """TICON-4 stations leave out up to some decimetres; at a station by offsets they are as many times larger as its lows and highs."""
+    boston = find("noaa/8443970")
+    assert left_out_m(boston) == 0
+    odd = replace(boston, constituents=(*boston.constituents, ("XYZ9", 0.123, 10.0), ("S3", 0.2, 0.0)))
+    assert left_out_m(odd) == pytest.approx(0.323)
+    hudson = find("noaa/8518974")
+    assert hudson.offsets is not None and hudson.reference is not None
+    by_offsets = replace(hudson, reference=replace(odd))
+    assert left_out_m(by_offsets) == pytest.approx(0.323 * max(hudson.offsets.times_high, hudson.offsets.times_low))

@@ -31,6 +31,7 @@ class LineTide:
     points: Sequence[tuple[float, float]]
     is_estimated: bool = False
     warnings: tuple[str, ...] = ()
+    left_out_m: float = 0.0
 
     def extremes(self) -> list[Turn]:
         levels = [level for _, level in self.points]
@@ -67,6 +68,7 @@ class CosineTide:
     count: int = 1
     is_estimated: bool = False
     warnings: tuple[str, ...] = ()
+    left_out_m: float = 0.0
 
     def extremes(self) -> list[Turn]:
         half = timedelta(hours=self.period_h / 2)

@@ -40,7 +40,7 @@ class Case:
     def __init__(self, vectors: dict, case: dict) -> None:
         self.start = datetime.fromisoformat(vectors["start"])
         self.tide = LineTide(
-            self.start, case["tide"], case.get("is_estimated", False), tuple(case.get("warnings", ()))
+            self.start, case["tide"], case.get("is_estimated", False), tuple(case.get("warnings", ())), case.get("left_out_m", 0.0)
         )
         self.rules = rules(**{**vectors["rules"], **case.get("rules", {})})
         starts_s = int(self.start.timestamp())

@@ -45,7 +45,7 @@ HAND_WORKED = """async (vectors) => {
       return [{ ms: a.ms + ((b.ms - a.ms) * (m - a.level)) / (b.level - a.level), rising: b.level > a.level }];
     });
     return { extremes: () => extremes, crossings, fromMs: points[0].ms, toMs: points.at(-1).ms,
-      isEstimated: given.is_estimated ?? false, warnings: given.warnings ?? [] };
+      isEstimated: given.is_estimated ?? false, warnings: given.warnings ?? [], leftOutM: given.left_out_m ?? 0 };
   };
   const windowsOf = (given) => {
     const sun = (given.light ?? vectors.light).map(([a, b]) => ({ startsMs: startMs + a * 60000, endsMs: startMs + b * 60000 }));
