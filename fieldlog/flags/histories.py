@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 from sqlite_utils import Database
 
 from fieldlog.flags.flag import Rule
+from fieldlog.flags.receiver import on_grid
 from fieldlog.flags.unit_history import UnitHistory, text_of
 from fieldlog.flags.verdicts import (
     CHECKED_AT,
@@ -136,7 +137,8 @@ def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) ->
         site_id = unit["site_id"]
         key = (unit["record_id"], site_id)
         design = _bound(designs.get(unit["design_id"]), site_id)
-        yield UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], fixes[key], events[key], marks[site_id], {})
+        site = sites.get(site_id, NO_SITE)
+        yield UnitHistory(unit, site, design, [], [on_grid(fix, site) for fix in fixes[key]], events[key], marks[site_id], {})
 
 
 def _read_counting(

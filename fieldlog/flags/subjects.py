@@ -18,7 +18,7 @@ from fieldlog.records.catalogue import CATALOGUE
 Subject = tuple[str, str]
 """(kind, record id). A unit is a subject twice over: of the rules about units and of those about records."""
 
-OF_A_SITE = ("site_id", "lean_look_deg", "zone", "grid_azimuth_deg")
+OF_A_SITE = ("site_id", "lean_look_deg", "zone", "grid_azimuth_deg", "lat_deg", "lon_deg")
 OF_A_DESIGN = ("site_id", "height_mm", "footprint_mm")
 """What the rules about units read of these; a change of anything else there changes no flag of a unit."""
 

@@ -10,6 +10,7 @@ import { openFlags, readShore } from './shore.js';
 import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
 import { onVisit } from './visits.js';
 import { instant, msOf } from './words.js';
+import { onGrid } from '../survey/grid.js';
 import { STARTS_ANEW } from '../survey/movement.js';
 
 /** Which measures belong to which damage. */
@@ -63,7 +64,7 @@ class UnitCheck {
     await this.openForm(this.known?.checkedNow ? this.known.last : null);
     const unit = this.known?.unit;
     const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;
-    this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes, events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0 }).start();
+    this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes: fixes.map((/** @type {any} */ fix) => onGrid(fix, this.shore?.site)), events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0 }).start();
     this.withPosition = !this.position.isEmpty;
   }
 

@@ -8,6 +8,7 @@ import { evidenceRows } from './flags.js';
 import { seenHere } from './seen-here.js';
 import { siteFlags } from './shore.js';
 import { checkWords, movementOf, placeOf, readUnits } from './unit-facts.js';
+import { onGrid } from '../survey/grid.js';
 import { fullDay, instant, length, moment, msOf } from './words.js';
 
 /** Heights showing over time, as a line of dots. @param {any[]} checks newest first @param {any} design @param {string} zone */
@@ -56,7 +57,7 @@ class UnitHistory {
     ]);
     this.site = site;
     this.checks = checks.sort(byTime('checked_at'));
-    this.fixes = fixes.sort(byTime('fixed_at'));
+    this.fixes = fixes.map((/** @type {any} */ fix) => onGrid(fix, site)).sort(byTime('fixed_at'));
     this.events = events.sort(byTime('event_at'));
     this.marks = marks;
     this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, personName(person)]));
