@@ -44,8 +44,9 @@ def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
     window = made["window"]
     low = datetime.fromisoformat(window["low_at"]).astimezone(zone)
     lines = [
-        f"{window['site']}, {low:%a %d %b %Y}: low {low:%H:%M} at {rounded(window['low_level_m'], 2)} m, usable {clock(window['usable_from'])} to "
-        f"{clock(window['usable_until'])}, turn back {clock(window['turn_back_at'])}. Predicted: trust what you see.",
+        f"{window['site']}, {low:%a %b} {low.day}, {low.year}: low {low:%H:%M} at {rounded(window['low_level_m'], 2)} m. Leave home by {clock(window['leave_home_at'])}; "
+        f"path dry from {clock(window['route_dries_at'])}, work from {clock(window['usable_from'])}.",
+        f"Turn back by {clock(window['turn_back_at'])}: {window['turn_back_reason']}. Predicted: trust what you see.",
     ]
     for team in range(1, made["teams"] + 1):
         stops = [one for one in made["stops"] if one["team"] == team]

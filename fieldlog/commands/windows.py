@@ -95,9 +95,9 @@ def _rows_of(
     windows: Sequence[Window], rules: SiteRules, best: int | None, site: str, row: str | None = None, unit: str | None = None
 ) -> list[dict[str, Any]]:
     if best is None:
-        return [window_row(window, site, row, unit) for window in windows]
+        return [window_row(window, site, rules, row, unit) for window in windows]
     return [
-        {**window_row(one.window, site, row, unit), "rank": place, "score": one.score, "points": one.points, "margin_m": round(one.margin_m, 3)}
+        {**window_row(one.window, site, rules, row, unit), "rank": place, "score": one.score, "points": one.points, "margin_m": round(one.margin_m, 3)}
         for place, one in enumerate(ranked(windows, rules)[:best], 1)
     ]
 
@@ -110,6 +110,7 @@ def _line(row: dict[str, Any], zone: ZoneInfo) -> str:
     place = row["site"] + (f", row {row['row']}" if row["row"] else "") + (f", unit {row['unit']}" if row["unit"] else "")
     rank = f"{row['rank']:3d}. {row['score']:3d} points  " if "rank" in row else ""
     why = " ".join(caution["sentence"] for caution in row["cautions"] if caution["stops"])
-    times = f"opens {clock('opens_at')}  turn back {clock('turn_back_at')}  closes {clock('closes_at')}"
-    usable = f"{row['usable_min']:4d} min  {times}" if row["safe"] else f"not to use: {why}"
-    return f"{rank}{place}  {low:%a %d %b %Y}  low {low:%H:%M} {row['low_level_m']:5.2f} m  {usable}"
+    leave = f"leave the row {clock('leave_row_at')}  " if row["leave_row_at"] else ""
+    times = f"leave home {clock('leave_home_at')}  path dry {clock('route_dries_at')}  work {clock('usable_from')}  {leave}turn back {clock('turn_back_at')}"
+    usable = f"{row['usable_min']:4d} min  {times}: {row['turn_back_reason']}" if row["safe"] else f"not to use: {why}"
+    return f"{rank}{place}  {low:%a %b} {low.day}, {low.year}  low {low:%H:%M} {row['low_level_m']:5.2f} m  {usable}"

@@ -74,7 +74,7 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
     visited = {visit.stop for route in routes for visit in route}
     left = sorted((n for n in range(len(due)) if n not in visited), key=lambda n: (due[n].kind == "plot", due[n].tag))
     return {
-        "window": window_row(windows[place], named(site["name"])),
+        "window": window_row(windows[place], named(site["name"]), ground.rules),
         "teams": asked.teams,
         "stops": [shore.row(problem, windows[place], team, visit) for team, route in enumerate(routes, 1) for visit in route],
         "left_out": [{"tag": due[n].tag, "stop_id": due[n].stop_id, "kind": due[n].kind, "why": shore.why(problem, n)} for n in left],
@@ -140,13 +140,10 @@ class _Shore:
                     self.due[n].stop_id, *self.place[n], from_s, until_s, round(self.due[n].minutes * 60), self.due[n].weight, self.lowness[n]
                 )
             )
-        assert window.usable_until
-        end_s = int((window.usable_until - window.low_at).total_seconds())
-        # High ground is out of the water longer than the site's own level: the turn-back time, not the window, ends its work.
-        back_s = end_s if window.turn_back_at is None else int((window.turn_back_at - window.low_at).total_seconds())
-        starts = [stop.from_s for stop in stops if stop.until_s > stop.from_s]
-        start_s = max(min(starts, default=-end_s), math.ceil((self.now - window.low_at).total_seconds()))
-        return Problem(tuple(stops), teams, start_s, max(end_s, min(back_s, max((s.until_s for s in stops), default=end_s))), self.access_m)
+        # People walk out to be there as the window's minutes begin, and all turn back together, whatever ground is dry longer.
+        assert window.usable_from and window.turn_back_at
+        start_s = math.ceil((max(window.usable_from, self.now) - window.low_at).total_seconds())
+        return Problem(tuple(stops), teams, start_s, math.floor((window.turn_back_at - window.low_at).total_seconds()), self.access_m)
 
     def _times(self, window: Window, n: int) -> tuple[int, int]:
         """When a stop's ground can be worked, seconds after the low; an empty stretch where it cannot."""
@@ -156,9 +153,8 @@ class _Shore:
         from_s, until_s = self.out.from_s[row, at], self.out.until_s[row, at]
         if np.isnan(from_s):
             return 0, -1
-        # Nobody walks out before the way is dry, even where the ground already is.
-        low_s, dries_s = window.low_at.timestamp(), self.out.dries_s[at]
-        return int(np.ceil(np.fmax(from_s, dries_s) - low_s)), int(until_s - low_s)
+        low_s = window.low_at.timestamp()
+        return math.ceil(from_s - low_s), math.floor(until_s - low_s)
 
     def row(self, problem: Problem, window: Window, team: int, visit: Visit) -> dict[str, Any]:
         """A stop of the plan as JSON."""

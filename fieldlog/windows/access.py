@@ -1,48 +1,52 @@
 """
-Access windows: when a site's work area can be reached, used and left again around each low.
+Access windows: when a site's work area can be reached, used and left again around each low, with the reasons in words.
 
-Level = predicted + allowance. A window opens and closes where the level passes the work level. The turn-back time is
-the first instant after low at which the level reaches the lowest point of the route, less the walk out times 1.5, less
-the muster; earlier where the site sets a latest time after low. Usable minutes run from the later of opening and first
-light to the earliest of turn-back, closing, and last light less the walk out times 1.5. They never reach past the highs
-beside the low: what is dry across a high belongs to the next low. These are reasons to go or stay, never a promise.
+The rule is exposures.py's, whose columns these windows are made from; a single low is a column of one. These are reasons to go or
+stay, never a promise.
 """
 
 from __future__ import annotations
 
 import math
 import uuid
-from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from typing import Literal
+from typing import Any
+
+import numpy as np
 
 from fieldlog.windows.cautions import Caution, Numbers, caution
 from fieldlog.windows.daylight import Light
+from fieldlog.windows.exposures import (
+    DARK,
+    LIGHTS,
+    POLAR_NIGHT,
+    Columns,
+    Crossed,
+    Daylight,
+    Exposures,
+    exposures,
+)
 from fieldlog.windows.rules import SiteRules
-from fieldlog.windows.water import REACH_S, Curve, Low, Passages, Water, lows_of, water_around
-
-Daylight = Literal["day", "partly", "dark", "polar night"]
-"""
-How the water's stretch lies in civil daylight: all of it, cut by it, none, or none within half a day of the low.
-Where the water never falls low enough, whether the low itself has light.
-"""
+from fieldlog.windows.turning import BACK_WORDS, BackWord, back_reason
+from fieldlog.windows.water import REACH_S, Low
 
 MARGIN = timedelta(hours=36)
 """A curve must reach this far beyond the lows asked for, or windows at the edges are cut."""
 
 NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, "fieldlog")
-HALF_DAY_S = 12 * 3600
 
 
 @dataclass(frozen=True)
 class Window:
     """
-    What is known about one low. Instants are UTC; None where it does not happen within a day of the low.
+    What is known about one low. Instants are UTC and whole minutes, starts turned up and ends down; None where it does not happen
+    within a day of the low. The low itself is told to the second.
 
-    `low_level_m` is predicted, without the allowance, metres above chart datum. `bed_level_m` is the row's level where
-    the window is a row's, else None.
+    `low_level_m` is predicted, without the allowance, metres above chart datum. `turn_back_at`, for `turn_back_word`, is one for the
+    low. `bed_level_m` is the row's level where the window is a row's, else None; `leave_row_at` is when this row is left, None where
+    the window is the site's.
     """
 
     window_id: str
@@ -58,19 +62,10 @@ class Window:
     safe: bool
     cautions: tuple[Caution, ...]
     bed_level_m: float | None = None
-
-
-@dataclass(frozen=True)
-class _Bounds:
-    """The stretch that light leaves, seconds since 1970; empty where `until_s` is not after `from_s`."""
-
-    from_s: float
-    until_s: float
-    daylight: Daylight
-
-    @property
-    def is_usable(self) -> bool:
-        return self.until_s > self.from_s
+    turn_back_word: BackWord | None = None
+    turn_back_reason: str | None = None
+    route_dries_at: datetime | None = None
+    leave_row_at: datetime | None = None
 
 
 def window_name(site_id: str, low_at: datetime) -> str:
@@ -79,7 +74,7 @@ def window_name(site_id: str, low_at: datetime) -> str:
 
 
 def access_windows(
-    curve: Curve,
+    curve: Crossed,
     rules: SiteRules,
     light: Sequence[Light],
     from_utc: datetime,
@@ -94,22 +89,11 @@ def access_windows(
         light: stretches of light (daylight.light_of) of the span and a day more on either side.
         bed_level_m: a row's level in place of the site's work level.
     """
-    work_m = (rules.work_level_m if bed_level_m is None else bed_level_m) - rules.allowance_m
-    route_m = rules.route_low_level_m - rules.allowance_m
-    work, route = Passages(curve.crossings(work_m)), Passages(curve.crossings(route_m))
-    ends = [stretch.ends_s for stretch in light]
-    first_s, last_s = from_utc.timestamp(), to_utc.timestamp()
-    windows = []
-    for low in lows_of(curve.extremes(), min(work_m, route_m)):
-        if first_s <= low.at_s <= last_s:
-            water = water_around(low, work_m, work, route_m, route)
-            near = light[bisect_left(ends, low.at_s - REACH_S) : bisect_left(ends, low.at_s + 2 * REACH_S) + 1]
-            bounds = _lit(low, water, rules, near)
-            windows.append(_window(curve, rules, low, water, bounds, bed_level_m))
-    return windows
+    work_m = rules.work_level_m if bed_level_m is None else bed_level_m
+    return _windows_of(exposures(curve, rules, light, from_utc, to_utc, [work_m]), curve, rules, bed_level_m)
 
 
-def shorten(window: Window, seen_minus_predicted_m: float, curve: Curve, rules: SiteRules) -> Window:
+def shorten(window: Window, seen_minus_predicted_m: float, curve: Crossed, rules: SiteRules) -> Window:
     """
     The window after a level was read on the shore: shorter where the water stood higher than predicted.
 
@@ -120,125 +104,116 @@ def shorten(window: Window, seen_minus_predicted_m: float, curve: Curve, rules: 
     if seen_minus_predicted_m <= 0 or {"above-work", "same-window"} & {one.word for one in window.cautions}:
         return window
     higher = replace(rules, allowance_m=rules.allowance_m + seen_minus_predicted_m)
-    work_m = (rules.work_level_m if window.bed_level_m is None else window.bed_level_m) - higher.allowance_m
-    route_m = rules.route_low_level_m - higher.allowance_m
     low_s = round(window.low_at.timestamp())
-    low = Low(low_s, window.low_level_m, low_s - REACH_S, low_s + REACH_S, False)
-    water = water_around(low, work_m, Passages(curve.crossings(work_m)), route_m, Passages(curve.crossings(route_m)))
-    starts_s, ends_s = _stretch(low, water, higher)
-    was_from_s = window.usable_from.timestamp() if window.usable_from else math.inf
-    was_until_s = window.usable_until.timestamp() if window.usable_until else -math.inf
-    bounds = _Bounds(max(starts_s, was_from_s), min(ends_s, was_until_s), window.daylight)
-    shorter = _window(curve, higher, low, water, bounds, window.bed_level_m)
+    begins_s = low_s - REACH_S if window.usable_from is None else int(window.usable_from.timestamp())
+    ends_s = low_s + REACH_S if window.turn_back_at is None else int(window.turn_back_at.timestamp())
+    low = Low(low_s, window.low_level_m, begins_s, ends_s, False)
+    # The light has had its say in the window, and so has the stretch that the low owns: within it all is light, or nothing is.
+    light = [Light(0, _FAR_S)] if window.usable_from else []
+    work_m = rules.work_level_m if window.bed_level_m is None else window.bed_level_m
+    one = Columns(curve, higher, light, lambda _dry_below_m: [low]).at_levels([work_m])
+    (shorter,) = _windows_of(_within(one, window, low_s), curve, higher, window.bed_level_m)
     told = caution("water-higher", _numbers(shorter, higher), stops=False)
     return replace(shorter, window_id=window.window_id, cautions=(told, *shorter.cautions))
 
 
-def _turn_back_s(low: Low, water: Water, rules: SiteRules) -> int | None:
-    """The time to turn back, seconds since 1970; None where neither the route nor the site sets one."""
-    times = []
-    if water.floods_s is not None:
-        times.append(water.floods_s - rules.walk_s - math.ceil(rules.muster_min * 60))
-    if rules.latest_after_low_min is not None:
-        times.append(low.at_s + math.floor(rules.latest_after_low_min * 60))
-    return min(times, default=None)
+_FAR_S = 2**40
 
 
-def _stretch(low: Low, water: Water, rules: SiteRules) -> tuple[float, float]:
-    """From when to when the water lets people be there, seconds since 1970; empty where it never does."""
-    if low.is_joined or not (water.is_below_work and water.is_route_dry):
-        return math.inf, -math.inf
-    starts = [low.begins_s, water.opens_s]
-    ends = [low.ends_s, water.closes_s, _turn_back_s(low, water, rules)]
-    return max(at for at in starts if at is not None), min(at for at in ends if at is not None)
+def _within(one: Exposures, window: Window, low_s: int) -> Exposures:
+    """The columns of one low in higher water, with the light of the window before it, and its time to turn back where that is no later."""
+    back_s, word = one.back_s[0, 0], int(one.back_word[0, 0])
+    if word == BACK_WORDS.index("light"):
+        back_s, word = math.nan, -1
+    if window.turn_back_at and window.turn_back_word and not back_s < window.turn_back_at.timestamp() and (one.is_below & ~one.is_joined)[0, 0]:
+        back_s, word = window.turn_back_at.timestamp(), BACK_WORDS.index(window.turn_back_word)
+    return replace(
+        one, back_s=np.array([[back_s]]), back_word=np.array([[word]]), light=np.array([[LIGHTS.index(window.daylight)]]),
+        begins_s=np.array([[low_s - REACH_S]]), ends_s=np.array([[low_s + REACH_S]]),
+    )  # fmt: skip
 
 
-def _lit(low: Low, water: Water, rules: SiteRules, light: Sequence[Light]) -> _Bounds:
-    """The stretch that the water and the light leave; the longest where it has light twice."""
-    starts_s, ends_s = _stretch(low, water, rules)
-    if not any(one.starts_s < low.at_s + HALF_DAY_S and one.ends_s > low.at_s - HALF_DAY_S for one in light):
-        return _Bounds(math.inf, -math.inf, "polar night")
-    if starts_s >= ends_s:
-        has_light = any(one.starts_s <= low.at_s <= one.ends_s for one in light)
-        return _Bounds(starts_s, ends_s, "day" if has_light else "dark")
-    shared = [one for one in light if one.starts_s < ends_s and one.ends_s > starts_s]
-    if not shared:
-        return _Bounds(math.inf, -math.inf, "dark")
-    cut = [(max(starts_s, one.starts_s), min(ends_s, one.ends_s - rules.walk_s)) for one in shared]
-    from_s, until_s = max(cut, key=lambda pair: pair[1] - pair[0])
-    return _Bounds(from_s, until_s, "day" if (from_s, until_s) == (starts_s, ends_s) else "partly")
+def _windows_of(columns: Exposures, curve: Crossed, rules: SiteRules, bed_level_m: float | None) -> list[Window]:
+    """The windows of the only level of some columns."""
+    of_lows = ("low_s", "low_m", "is_dry", "dries_s", "floods_s")
+    of_level = (
+        "begins_s", "ends_s", "is_joined", "is_below", "opens_s", "closes_s", "back_s", "back_word", "leave_s", "from_s", "until_s",
+        "usable_min", "light", "is_late", "safe",
+    )  # fmt: skip
+    told = [getattr(columns, name).tolist() for name in of_lows] + [getattr(columns, name)[0].tolist() for name in of_level]
+    names = (*of_lows, *of_level)
+    return [_window(dict(zip(names, one, strict=True)), curve, rules, bed_level_m) for one in zip(*told, strict=True)]
 
 
-def _window(
-    curve: Curve, rules: SiteRules, low: Low, water: Water, bounds: _Bounds, bed_level_m: float | None
-) -> Window:
-    is_open = water.is_below_work and not low.is_joined
-    low_at = _instant(low.at_s)
+def _window(one: Mapping[str, Any], curve: Crossed, rules: SiteRules, bed_level_m: float | None) -> Window:
+    """
+    Args:
+        one: a low's numbers, by the names of Exposures.
+    """
+    is_open = one["is_below"] and not one["is_joined"]
+    low_at = _instant(one["low_s"])
+    back_at = _instant_if(one["back_s"])
+    back_word = BACK_WORDS[one["back_word"]] if one["back_word"] >= 0 else None
     bare = Window(
         window_id=str(uuid.uuid5(NAMESPACE, window_name(rules.site_id, low_at))),
         low_at=low_at,
-        low_level_m=low.level_m,
-        opens_at=_instant_if(is_open, water.opens_s),
-        turn_back_at=_instant_if(is_open and water.is_route_dry, _turn_back_s(low, water, rules)),
-        closes_at=_instant_if(is_open, water.closes_s),
-        usable_from=_instant_if(bounds.is_usable, bounds.from_s),
-        usable_until=_instant_if(bounds.is_usable, bounds.until_s),
-        usable_min=int((bounds.until_s - bounds.from_s) // 60) if bounds.is_usable else 0,
-        daylight=bounds.daylight,
+        low_level_m=one["low_m"],
+        opens_at=_instant_if(one["opens_s"]),
+        turn_back_at=back_at,
+        closes_at=_instant_if(one["closes_s"]),
+        usable_from=_instant_if(one["from_s"]),
+        usable_until=_instant_if(one["until_s"]),
+        usable_min=one["usable_min"],
+        daylight=LIGHTS[one["light"]],
         safe=False,
         cautions=(),
         bed_level_m=bed_level_m,
+        turn_back_word=back_word,
+        turn_back_reason=back_reason(back_word, back_at, rules),
+        route_dries_at=_instant_if(one["dries_s"]) if is_open else None,
+        leave_row_at=None if bed_level_m is None else _instant_if(one["leave_s"]),
     )
     numbers = replace(_numbers(bare, rules), left_out_m=curve.left_out_m)
-    stops = _stops(bare, low, water, rules)
-    minds = _minds(bare, low, water, rules) if is_open else []
+    stops = _stops(bare, one, rules)
+    minds = _minds(bare, one, rules) if is_open else []
     minds += ["estimated"] * curve.is_estimated + ["incomplete"] * bool(curve.warnings) + ["predicted"]
     cautions = [caution(word, numbers, True) for word in stops] + [caution(word, numbers, False) for word in minds]
     return replace(bare, safe=not stops, cautions=tuple(cautions))
 
 
-def _stops(window: Window, low: Low, water: Water, rules: SiteRules) -> list[str]:
+def _stops(window: Window, one: Mapping[str, Any], rules: SiteRules) -> list[str]:
     """The reasons, as words, for which this window is not one to use."""
-    if low.is_joined:
+    if one["is_joined"]:
         return ["same-window"]
-    if not water.is_below_work:
+    if not one["is_below"]:
         return ["above-work"]
     closure = rules.closure_on(window.low_at)
     words = ["closed"] if closure and closure.stops else []
-    if not water.is_route_dry:
+    if not one["is_dry"]:
         words.append("route-wet")
-    elif window.turn_back_at and window.opens_at and window.turn_back_at <= window.opens_at:
+    elif one["back_s"] <= one["opens_s"]:
         words.append("turn-back-first")
-    if window.daylight in ("dark", "polar night"):
+    if one["light"] in (DARK, POLAR_NIGHT):
         words.append(window.daylight.replace(" ", "-"))
-    if _dry_min(window, water) < rules.least_usable_min <= window.usable_min:
-        words.append("route-late")
     if not words and window.usable_min < max(rules.least_usable_min, 1):
         words.append("short")
     return words
 
 
-def _minds(window: Window, low: Low, water: Water, rules: SiteRules) -> list[str]:
+def _minds(window: Window, one: Mapping[str, Any], rules: SiteRules) -> list[str]:
     """What to mind, as words, whether or not the window is one to use."""
     closure = rules.closure_on(window.low_at)
     words = ["care"] if closure and not closure.stops else []
-    if window.usable_min > _dry_min(window, water) >= rules.least_usable_min:
+    if one["is_late"]:
         words.append("route-late")
     if window.daylight == "partly" and window.usable_from:
         words.append("partly")
-    if water.opens_s is None or water.closes_s is None or water.opens_s < low.begins_s or water.closes_s > low.ends_s:
+    # What does not happen is NaN, and no comparison with it holds.
+    if not (one["opens_s"] >= one["begins_s"] and one["closes_s"] <= one["ends_s"]):
         words.append("stays-below")
-    if water.is_route_dry and water.floods_s is None:
+    if one["is_dry"] and math.isnan(one["floods_s"]):
         words.append("route-stays-dry")
     return words
-
-
-def _dry_min(window: Window, water: Water) -> int:
-    """The usable minutes that are left once the route is dry."""
-    if not window.usable_from or not window.usable_until or water.dries_s is None:
-        return window.usable_min
-    dry_s = max(window.usable_from.timestamp(), water.dries_s)
-    return max(0, int((window.usable_until.timestamp() - dry_s) // 60))
 
 
 def _numbers(window: Window, rules: SiteRules) -> Numbers:
@@ -250,6 +225,7 @@ def _numbers(window: Window, rules: SiteRules) -> Numbers:
         route_low_level_m=rules.route_low_level_m,
         opens_at=window.opens_at,
         turn_back_at=window.turn_back_at,
+        route_dries_at=window.route_dries_at,
         usable_from=window.usable_from,
         usable_until=window.usable_until,
         usable_min=window.usable_min,
@@ -262,5 +238,5 @@ def _instant(seconds: float) -> datetime:
     return datetime.fromtimestamp(seconds, UTC)
 
 
-def _instant_if(is_known: bool, seconds: float | None) -> datetime | None:
-    return _instant(seconds) if is_known and seconds is not None else None
+def _instant_if(seconds: float) -> datetime | None:
+    return None if math.isnan(seconds) else _instant(seconds)

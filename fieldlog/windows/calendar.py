@@ -10,8 +10,8 @@ from datetime import datetime, timedelta
 from fieldlog.access.calendar_secrets import Told
 from fieldlog.rounding import rounded
 from fieldlog.windows.access import Window
-from fieldlog.windows.cautions import clock
 from fieldlog.windows.rules import SiteRules
+from fieldlog.windows.turning import clock, leaves_home_at
 
 LINE_OCTETS = 75
 """The longest line, its end not counted (RFC 5545, section 3.1)."""
@@ -60,31 +60,26 @@ def events_of(site_name: str, station_name: str, rules: SiteRules, windows: Sequ
     return [
         Event(window.window_id, window.low_at, tuple(_lines(site_name, station_name, rules, window)))
         for window in windows
-        if window.safe and window.usable_from and window.usable_until
+        if window.safe and window.usable_from and window.turn_back_at
     ]
 
 
 def _lines(site_name: str, station_name: str, rules: SiteRules, window: Window) -> list[str]:
-    assert window.usable_from and window.usable_until
-    back = f"{site_name}: turn back by {clock(window.usable_until, rules.zone)}"
+    assert window.usable_from and window.turn_back_at
+    back = f"{site_name}: turn back by {clock(window.turn_back_at, rules.zone)}"
     leave_at = leaves_home_at(window.usable_from, rules)
-    leave = f"{site_name}: leave home now, to be at the shore by {clock(window.usable_from, rules.zone)}. Look at the weather and the water first."
+    leave = f"{site_name}: leave home now, to work from {clock(window.usable_from, rules.zone)}. Look at the weather and the water first."
     return [
         f"DTSTART:{_utc(window.usable_from)}",
-        f"DTEND:{_utc(window.usable_until)}",
+        f"DTEND:{_utc(window.turn_back_at)}",
         f"SUMMARY:{escaped(back)} (predicted)",
         f"DESCRIPTION:{escaped(_description(station_name, rules, window, leave_at))}",
         f"LOCATION:{escaped(site_name)}",
         "TRANSP:TRANSPARENT",
         *_alarm(leave_at, leave),
-        *_alarm(window.usable_until - WARNING, f"{back}. Gather people and tools."),
-        *_alarm(window.usable_until, f"{back}. That is now."),
+        *_alarm(window.turn_back_at - WARNING, f"{back}. Gather people and tools."),
+        *_alarm(window.turn_back_at, f"{back}. That is now."),
     ]
-
-
-def leaves_home_at(usable_from: datetime, rules: SiteRules) -> datetime:
-    """When to leave home so as to stand on the far row as it opens: the way there, and the walk out as long as the walk back."""
-    return usable_from - timedelta(minutes=rules.travel_min + rules.walk_out_min)
 
 
 def calendar_feed(site_name: str, events: Sequence[Event]) -> str:
@@ -151,19 +146,15 @@ def _alarm(at: datetime, text: str) -> list[str]:
 def _description(station_name: str, rules: SiteRules, window: Window, leave_at: datetime) -> str:
     zone = rules.zone
     work_level_m = rules.work_level_m if window.bed_level_m is None else window.bed_level_m
-    times = [
-        ("Opens", window.opens_at),
-        ("Low", window.low_at),
-        ("Turn back", window.turn_back_at),
-        ("Closes", window.closes_at),
-    ]
+    times = [("Path dry from", window.route_dries_at), ("Work from", window.usable_from), ("Low", window.low_at)]
     said = [f"{word} {clock(at, zone)}." for word, at in times if at]
     return "\n".join(
         [
-            f"{window.usable_min} usable minutes. " + " ".join(said) + f" Times in {zone}.",
-            f"Low {rounded(window.low_level_m, 2)} m predicted for {station_name}, {rounded(rules.allowance_m, 2)} m allowance added; "
-            f"work level {rounded(work_level_m, 2)} m, lowest point of the route {rounded(rules.route_low_level_m, 2)} m.",
+            f"Turn back by {clock(window.turn_back_at, zone)}: {window.turn_back_reason}.",
             f"Leave home by {clock(leave_at, zone)}: {rounded(rules.travel_min, 0)} min on the way and {rounded(rules.walk_out_min, 0)} min to walk out.",
+            " ".join(said) + f" {window.usable_min} usable minutes. Times in {zone}.",
+            f"Low {rounded(window.low_level_m, 2)} m predicted for {station_name}. All times hold {rounded(rules.allowance_m, 2)} m in reserve; "
+            f"work level {rounded(work_level_m, 2)} m, lowest point of the path {rounded(rules.route_low_level_m, 2)} m.",
             *(caution.sentence for caution in window.cautions),
         ]
     )

@@ -8,12 +8,12 @@ letter (tests/vectors/windows_cases.json). So the phone is sent words only.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
-from zoneinfo import ZoneInfo
+from datetime import date, datetime
 
 from fieldlog.rounding import rounded
 from fieldlog.windows.daylight import LIGHT_WORDS
 from fieldlog.windows.rules import Closure
+from fieldlog.windows.turning import clock
 
 USUAL = (
     "Predicted from the tide alone: wind, waves, air pressure and rain move the water. "
@@ -28,7 +28,7 @@ FIXED = {
     "dark": "Dark from start to end: no daylight while the water is low enough.",
     "polar-night": LIGHT_WORDS["below"],
     "stays-below": "The water stays below the work level across a high beside this low; the minutes end at that high.",
-    "route-stays-dry": "The route is not predicted to flood within a day after this low, so it sets no turn-back time.",
+    "route-stays-dry": "The path is not predicted to flood within a day after this low, so it sets no turn-back time.",
 }
 """Sentences without numbers."""
 
@@ -53,6 +53,7 @@ class Numbers:
     route_low_level_m: float
     opens_at: datetime | None
     turn_back_at: datetime | None
+    route_dries_at: datetime | None
     usable_from: datetime | None
     usable_until: datetime | None
     usable_min: int
@@ -67,11 +68,6 @@ def caution(word: str, numbers: Numbers, stops: bool) -> Caution:
     return Caution(word, FIXED.get(word) or _MADE[word](numbers), stops)
 
 
-def clock(at: datetime | None, zone: str) -> str:
-    """An instant on the site's clock, hours and minutes."""
-    return "an unknown time" if at is None else at.astimezone(ZoneInfo(zone)).strftime("%H:%M")
-
-
 def _sum(n: Numbers) -> str:
     return f"{rounded(n.low_level_m, 2)} m predicted plus {rounded(n.allowance_m, 2)} m allowance"
 
@@ -81,7 +77,7 @@ def _above_work(n: Numbers) -> str:
 
 
 def _route_wet(n: Numbers) -> str:
-    return f"The route stays under water: {_sum(n)}, lowest point of the route {rounded(n.route_low_level_m, 2)} m."
+    return f"The path stays under water: {_sum(n)}, lowest point of the path {rounded(n.route_low_level_m, 2)} m."
 
 
 def _turn_back_first(n: Numbers) -> str:
@@ -92,10 +88,7 @@ def _turn_back_first(n: Numbers) -> str:
 
 
 def _route_late(n: Numbers) -> str:
-    return (
-        f"The route is still under water at {clock(n.usable_from, n.zone)}, when the work area can be used: "
-        "wait until it is dry."
-    )
+    return f"The path is dry only from {clock(n.route_dries_at, n.zone)}: the minutes start once it has been walked."
 
 
 def _short(n: Numbers) -> str:
@@ -105,12 +98,12 @@ def _short(n: Numbers) -> str:
 def _partly(n: Numbers) -> str:
     return (
         f"Daylight shortens it: usable from {clock(n.usable_from, n.zone)} to {clock(n.usable_until, n.zone)}, "
-        "the walk out kept in the light."
+        "the walk both ways kept in the light."
     )
 
 
 def _water_higher(n: Numbers) -> str:
-    return f"The water stood higher than predicted: turn back by {clock(n.usable_until or n.turn_back_at, n.zone)}."
+    return f"The water stood higher than predicted: turn back by {clock(n.turn_back_at, n.zone)}."
 
 
 def _closed(n: Numbers) -> str:
@@ -125,8 +118,12 @@ def _closure(n: Numbers) -> str:
     if n.closure is None:
         return "a closure"
     first, last = n.closure.from_day, n.closure.to_day
-    years = ("", "") if n.closure.every_year else (f" {first.year}", f" {last.year}")
-    return f"{n.closure.name}, {first.day} {first:%b}{years[0]} to {last.day} {last:%b}{years[1]}"
+    with_year = not n.closure.every_year
+    return f"{n.closure.name}, {_day(first, with_year)} to {_day(last, with_year)}"
+
+
+def _day(day: date, with_year: bool) -> str:
+    return f"{day:%b} {day.day}" + (f", {day.year}" if with_year else "")
 
 
 def _incomplete(n: Numbers) -> str:

@@ -10,9 +10,10 @@ from zoneinfo import ZoneInfo
 from fieldlog.rounding import rounded
 from fieldlog.windows.access import Window
 from fieldlog.windows.rules import SiteRules
+from fieldlog.windows.turning import leaves_home_at
 
 
-def window_row(window: Window, site: str, row: str | None = None, unit: str | None = None) -> dict[str, Any]:
+def window_row(window: Window, site: str, rules: SiteRules, row: str | None = None, unit: str | None = None) -> dict[str, Any]:
     """
     A window as JSON: UTC instants, metres above chart datum, whole minutes.
 
@@ -27,7 +28,11 @@ def window_row(window: Window, site: str, row: str | None = None, unit: str | No
         "opens_at": told(window.opens_at),
         "low_at": told(window.low_at),
         "low_level_m": round(window.low_level_m, 3),
+        "leave_home_at": told(leaves_home_at(window.usable_from, rules)) if window.usable_from else None,
+        "route_dries_at": told(window.route_dries_at),
         "turn_back_at": told(window.turn_back_at),
+        "turn_back_reason": window.turn_back_reason,
+        "leave_row_at": told(window.leave_row_at),
         "closes_at": told(window.closes_at),
         "usable_from": told(window.usable_from),
         "usable_until": told(window.usable_until),
@@ -61,7 +66,7 @@ def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -
     if level_m >= work_m:
         return (
             f"No low in the next {days} days falls below the work level {rounded(work_m, 2)} m (lowest: {rounded(level_m, 2)} m on "
-            f"{day.day} {day:%b}, the allowance of {rounded(rules.allowance_m, 2)} m counted). "
+            f"{day:%b} {day.day}, the allowance of {rounded(rules.allowance_m, 2)} m counted). "
             "Are the work level, its datum and the tide station right?"
         )
     reasons: dict[str, int] = {}
@@ -74,9 +79,8 @@ def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -
 
 _REASONS = {
     "above-work": "above the work level",
-    "route-wet": "with the route under water",
+    "route-wet": "with the path under water",
     "turn-back-first": "with the turn-back time before the work area opens",
-    "route-late": "with a route that dries too late",
     "short": "too short",
     "dark": "in the dark",
     "polar-night": "in the polar night",

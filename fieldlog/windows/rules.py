@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,6 +17,8 @@ ALLOWANCE_M = 0.20
 
 WALK_OUT_FACTOR = 1.5
 """The measured walk-out is stretched by this before it is kept free; common practice, no source."""
+
+ONE_DAY = timedelta(days=1)
 
 TRAVEL_MIN = 60.0
 """From home to the shore where the site does not say; our own proposal."""
@@ -72,13 +74,34 @@ class SiteRules:
     def closure_on(self, at_utc: datetime) -> Closure | None:
         """The closure that holds on the local day of an instant: one that stops before one that asks for care."""
         day = at_utc.astimezone(ZoneInfo(self.zone)).date()
+        return self._holding(day)
+
+    def open_between(self, at_utc: datetime) -> tuple[datetime | None, datetime | None]:
+        """When the day before an instant's local day, or the day after it, is closed: the midnights that part them."""
+        zone = ZoneInfo(self.zone)
+        day = at_utc.astimezone(zone).date()
+        begins, ends = datetime.combine(day, time(), zone), datetime.combine(day + ONE_DAY, time(), zone)
+        before, after = self._holding(day - ONE_DAY), self._holding(day + ONE_DAY)
+        return (begins if before and before.stops else None, ends if after and after.stops else None)
+
+    def _holding(self, day: date) -> Closure | None:
         holding = sorted((one for one in self.closures if one.holds(day)), key=lambda one: not one.stops)
         return holding[0] if holding else None
 
     @property
     def walk_s(self) -> int:
-        """Whole seconds kept free for walking out."""
-        return math.ceil(WALK_OUT_FACTOR * self.walk_out_min * 60)
+        """Seconds, in whole minutes, kept free for walking in: the walk as measured, stretched."""
+        return math.ceil(WALK_OUT_FACTOR * self.walk_out_min) * 60
+
+    @property
+    def out_s(self) -> int:
+        """Seconds, in whole minutes, that the walk out takes, as measured."""
+        return math.ceil(self.walk_out_min) * 60
+
+    @property
+    def muster_s(self) -> int:
+        """Seconds, in whole minutes, to gather everyone."""
+        return math.ceil(self.muster_min) * 60
 
 
 def site_rules(site: Mapping[str, Any], chart_datum: str, closures: Iterable[Mapping[str, Any]] = ()) -> SiteRules:

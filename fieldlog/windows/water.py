@@ -1,5 +1,5 @@
 """
-What the water does around one low: when it leaves the work area and the route, and when it comes back.
+The lows of a curve, and the stretch of water that each of them owns.
 
 Times are whole seconds since 1970 UTC, levels predicted metres above chart datum. `static/tides/windows.js` computes
 the same (tests/vectors/windows_cases.json).
@@ -7,7 +7,6 @@ the same (tests/vectors/windows_cases.json).
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -68,18 +67,6 @@ class Low:
     is_joined: bool
 
 
-@dataclass(frozen=True)
-class Water:
-    """The water's times around a low; None where it does not happen within a day of the low."""
-
-    is_below_work: bool
-    is_route_dry: bool
-    opens_s: int | None = None
-    closes_s: int | None = None
-    dries_s: int | None = None
-    floods_s: int | None = None
-
-
 def lows_of(extremes: Sequence[Extreme], dry_below_m: float) -> list[Low]:
     """
     Every low of a list of highs and lows, in time order, with the stretch it owns.
@@ -114,44 +101,3 @@ def _stretch(group: list[tuple[int, float, int]], extremes: Sequence[Extreme]) -
     if last[2] + 1 < len(extremes):
         ends_s = min(ends_s, round(extremes[last[2] + 1].at_utc.timestamp()))
     return [Low(at_s, level_m, begins_s, ends_s, place != deepest[2]) for at_s, level_m, place in group]
-
-
-class Passages:
-    """The crossings of one level, to be asked around many lows."""
-
-    def __init__(self, crossings: Sequence[Crossing]) -> None:
-        self._at_s = [round(crossing.at_utc.timestamp()) for crossing in crossings]
-        self._is_rising = [crossing.is_rising for crossing in crossings]
-
-    def around(self, low_s: int) -> tuple[int | None, int | None] | None:
-        """
-        When the curve fell through the level before a low that lies under it, and rises through it after.
-
-        None as a whole where the low's dip was too slight to be seen as two crossings: what lies beyond belongs to
-        other lows.
-        """
-        after = bisect_left(self._at_s, low_s)
-        before = after - 1
-        if (before >= 0 and self._is_rising[before]) or (after < len(self._at_s) and not self._is_rising[after]):
-            return None
-        fell_s = self._at_s[before] if before >= 0 else None
-        rises_s = self._at_s[after] if after < len(self._at_s) else None
-        return (
-            fell_s if fell_s is not None and low_s - fell_s <= REACH_S else None,
-            rises_s if rises_s is not None and rises_s - low_s <= REACH_S else None,
-        )
-
-
-def water_around(low: Low, work_m: float, work: Passages, route_m: float, route: Passages) -> Water:
-    """
-    The water's times around a low.
-
-    Args:
-        work_m, route_m: the predicted level at which the work area, and the lowest point of the route, flood.
-        work, route: the curve's crossings of these two levels.
-    """
-    below = work.around(low.at_s) if low.level_m < work_m else None
-    dry = route.around(low.at_s) if low.level_m < route_m else None
-    opens_s, closes_s = below or (None, None)
-    dries_s, floods_s = dry or (None, None)
-    return Water(below is not None, dry is not None, opens_s, closes_s, dries_s, floods_s)

@@ -2,8 +2,8 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices } from '../views/marks.js';
 import { planParts, stopRows } from '../views/plan.js';
-import { runningVisit } from '../views/shore.js';
-import { clock, counted, day, instant } from '../views/words.js';
+import { lowWords, runningVisit } from '../views/shore.js';
+import { counted, instant } from '../views/words.js';
 
 const TEAMS = [1, 2, 3, 4];
 const WINDOWS = 8;
@@ -13,7 +13,7 @@ export async function view(stage) {
   const { phone, zone } = stage;
   const siteId = phone.me.site_id;
   const [rows, visit] = await Promise.all([stopRows(phone), runningVisit(phone)]);
-  const ahead = () => phone.windows(siteId, null).filter((/** @type {any} */ one) => one.safe && one.untilMs > phone.now()).slice(0, WINDOWS);
+  const ahead = () => phone.windows(siteId, null).filter((/** @type {any} */ one) => one.safe && one.backMs > phone.now()).slice(0, WINDOWS);
   const asked = { window_id: visit?.window_id ?? ahead()[0]?.id ?? null, teams: 1, samples: false, everything: false };
   /** @type {any} */ let made = null;
   let [said, busy] = ['', false];
@@ -34,7 +34,7 @@ export async function view(stage) {
   const choose = (/** @type {Partial<typeof asked>} */ changed) => { Object.assign(asked, changed); show(null, '', false); };
   const yesNo = [{ value: false, label: 'No' }, { value: true, label: 'Yes' }];
   const asking = () => html`<div class="stack">${choices({ name: 'window', legend: 'Which low water?', shape: 'lines', value: asked.window_id, pick: (value) => choose({ window_id: value }),
-      choices: ahead().map((/** @type {any} */ one) => ({ value: one.id, label: `${day(one.lowMs, zone)}, ${clock(one.fromMs, zone)} to ${clock(one.untilMs, zone)}` })) })}
+      choices: ahead().map((/** @type {any} */ one) => ({ value: one.id, label: lowWords(one, zone) })) })}
     ${choices({ name: 'teams', legend: 'How many teams, of two or more?', value: asked.teams, pick: (value) => choose({ teams: value }), choices: TEAMS.map((n) => ({ value: n, label: n })) })}
     ${choices({ name: 'what', legend: 'What?', value: asked.everything, pick: (value) => choose({ everything: value }), choices: [{ value: false, label: 'What is due' }, { value: true, label: 'Every unit' }] })}
     ${choices({ name: 'samples', legend: 'Plots too?', value: asked.samples, pick: (value) => choose({ samples: value }), choices: yesNo })}

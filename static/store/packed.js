@@ -3,9 +3,9 @@
  * (the server's `fieldlog/pack/windows_columns.py` writes them), the times whole minutes turned towards less time on the shore.
  *
  * @typedef {(number|null)[]} Column differences to the value before; null is passed over
- * @typedef {{bed_level_m: number|null, opens: Column, back: Column, closes: Column, from: Column, until: Column,
- *   usable: Column, daylight: string, stops: number[], minds: number[]}} Level
- * @typedef {{from_day: string, low_s: Column, low_mm: Column, words: string[][], left_out_m?: number, levels: Record<string, Level>}} Columns
+ * @typedef {{bed_level_m: number|null, opens: Column, back: Column, why?: string, closes: Column, from: Column, until: Column,
+ *   usable: Column, daylight: string, stops: number[], minds: number[]}} Level why: a letter a low; an older server's pack lacks it
+ * @typedef {{from_day: string, low_s: Column, low_mm: Column, dries?: Column, words: string[][], left_out_m?: number, levels: Record<string, Level>}} Columns
  */
 import { madeUpId } from '../sync/line.js';
 import { cautionSentence } from '../tides/cautions.js';
@@ -15,6 +15,8 @@ const MINUTE_MS = 60_000;
 
 /** @type {Record<string, import('../tides/windows.js').Daylight>} */
 const DAYLIGHT = { d: 'day', p: 'partly', k: 'dark', n: 'polar night' };
+/** @type {Record<string, import('../tides/turning.js').BackWord>} */
+const WHY = { p: 'path', w: 'work', l: 'light', t: 'latest', c: 'closure', h: 'high' };
 
 /** A phone of so few sites has all of them; one of more has those it showed, each as it was when it was shown last. */
 const SITES_MOST = 4;
@@ -160,16 +162,22 @@ export function unpackWindows(columns, level, site) {
   const lowsMs = sums(columns.low_s).map((second) => zeroMs + Number(second) * 1000);
   const lowsMm = sums(columns.low_mm);
   const [opens, back, closes, from, until] = [said.opens, said.back, said.closes, said.from, said.until].map(sums);
-  const usable = sums(said.usable);
+  const [usable, dries] = [sums(said.usable), sums(columns.dries ?? [])];
   const rules = { ...site, allowance_m: allowanceOf(site), left_out_m: columns.left_out_m };
   return lowsMs.map((lowMs, place) => {
     const minuteMs = Math.floor(lowMs / MINUTE_MS) * MINUTE_MS;
     /** @param {Column} column */
     const at = (column) => atMs(column[place], minuteMs);
+    const word = WHY[said.why?.[place] ?? ''] ?? null;
+    // A pack of an older server tells the path's time to turn back beside the end of the minutes: the earliest is the one.
+    const ends = [at(back), ...(said.why ? [] : [at(until), at(closes)])].filter((ms) => ms !== null);
+    const backMs = ends.length ? Math.min(...ends) : null;
+    const isOpen = [opens, back, closes].some((column) => at(column) !== null);
     /** @type {import('../tides/windows.js').Window} */
     const window = {
       id: null, lowMs, lowM: Number(lowsMm[place]) / 1000,
-      opensMs: at(opens), backMs: at(back), closesMs: at(closes), fromMs: at(from), untilMs: at(until),
+      opensMs: at(opens), backMs, backWord: word, closesMs: at(closes), fromMs: at(from), untilMs: at(until),
+      driesMs: isOpen ? at(dries) : null, leaveMs: level === 'site' ? null : at(until) ?? earliest(at(closes), backMs),
       usableMin: Number(usable[place]), daylight: DAYLIGHT[said.daylight[place]], safe: false, cautions: [],
       bedLevelM: said.bed_level_m,
     };
@@ -183,8 +191,11 @@ export function unpackWindows(columns, level, site) {
   });
 }
 
-/** @param {number|null} minute @param {number} fromMs */
-const atMs = (minute, fromMs) => (minute === null ? null : fromMs + minute * MINUTE_MS);
+/** @param {number|null|undefined} minute @param {number} fromMs */
+const atMs = (minute, fromMs) => (minute === null || minute === undefined ? null : fromMs + minute * MINUTE_MS);
+
+/** @param {number|null} one @param {number|null} other */
+const earliest = (one, other) => (one === null || other === null ? one ?? other : Math.min(one, other));
 
 /**
  * Values out of their differences; null stays and is passed over.

@@ -13,7 +13,7 @@ const FIXED = {
   dark: 'Dark from start to end: no daylight while the water is low enough.',
   'polar-night': 'Polar night: the Sun stays more than 6 degrees below the horizon all day.',
   'stays-below': 'The water stays below the work level across a high beside this low; the minutes end at that high.',
-  'route-stays-dry': 'The route is not predicted to flood within a day after this low, so it sets no turn-back time.',
+  'route-stays-dry': 'The path is not predicted to flood within a day after this low, so it sets no turn-back time.',
 };
 
 /** @typedef {{name: string, from_day: string, to_day: string, every_year: boolean, stops: boolean}} Closure days of the site's clock, both included */
@@ -21,7 +21,7 @@ const FIXED = {
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 
 /** @param {string} day 2026-04-15 @param {boolean} withYear */
-const dayWords = (day, withYear) => `${Number(day.slice(8))} ${MONTHS[Number(day.slice(5, 7)) - 1]}${withYear ? ` ${day.slice(0, 4)}` : ''}`;
+const dayWords = (day, withYear) => `${MONTHS[Number(day.slice(5, 7)) - 1]} ${Number(day.slice(8))}${withYear ? `, ${day.slice(0, 4)}` : ''}`;
 
 /** @param {Closure} one @param {string} day */
 function holds({ from_day: first, to_day: last, every_year: everyYear }, day) {
@@ -58,17 +58,17 @@ const MADE = {
   'above-work': (window, rules) =>
     `The low stays above the work level: ${sum(window, rules)}, work level ${metres(window.bedLevelM ?? rules.work_level_m)}.`,
   'route-wet': (window, rules) =>
-    `The route stays under water: ${sum(window, rules)}, lowest point of the route ${metres(rules.route_low_level_m)}.`,
+    `The path stays under water: ${sum(window, rules)}, lowest point of the path ${metres(rules.route_low_level_m)}.`,
   'turn-back-first': (window, { zone }) =>
     `The turn-back time ${clock(window.backMs, zone)} comes before the work area opens at ${clock(window.opensMs, zone)}.`,
   'route-late': (window, { zone }) =>
-    `The route is still under water at ${clock(window.fromMs, zone)}, when the work area can be used: wait until it is dry.`,
+    `The path is dry only from ${clock(window.driesMs, zone)}: the minutes start once it has been walked.`,
   short: (window, rules) =>
     `Too short: ${window.usableMin} usable minutes, this site asks for ${rounded(rules.least_usable_min, 0)}.`,
   partly: (window, { zone }) =>
-    `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, the walk out kept in the light.`,
+    `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, the walk both ways kept in the light.`,
   'water-higher': (window, { zone }) =>
-    `The water stood higher than predicted: turn back by ${clock(window.untilMs ?? window.backMs, zone)}.`,
+    `The water stood higher than predicted: turn back by ${clock(window.backMs, zone)}.`,
 };
 
 /**

@@ -1,7 +1,7 @@
 /**
- * Access windows, recomputed on the phone by the rules of the server's `fieldlog/windows/`: same times, same cautions,
- * same sentences (tests/vectors/windows_cases.json). Times are ms since 1970 UTC on whole seconds, levels metres above
- * chart datum. The phone does no astronomy: the stretches of light come with the pack.
+ * Access windows, recomputed on the phone by the rule of the server's `fieldlog/windows/exposures.py`: same times, same cautions,
+ * same sentences (tests/vectors/windows_cases.json). Times are ms since 1970 UTC, whole minutes turned inward but the low's own;
+ * levels metres above chart datum. The phone does no astronomy: the stretches of light come with the pack.
  *
  * @typedef {import('./predict.js').Extreme} Extreme
  * @typedef {import('./predict.js').Crossing} Crossing
@@ -13,16 +13,20 @@
  * @typedef {{word: string, sentence: string, stops: boolean}} Caution
  * @typedef {'day'|'partly'|'dark'|'polar night'} Daylight
  * @typedef {{id: string|null, lowMs: number, lowM: number, opensMs: number|null, backMs: number|null,
- *   closesMs: number|null, fromMs: number|null, untilMs: number|null, usableMin: number, daylight: Daylight,
- *   safe: boolean, cautions: Caution[], bedLevelM: number|null}} Window
+ *   backWord: import('./turning.js').BackWord|null, closesMs: number|null, driesMs: number|null, leaveMs: number|null,
+ *   fromMs: number|null, untilMs: number|null, usableMin: number, daylight: Daylight,
+ *   safe: boolean, cautions: Caution[], bedLevelM: number|null}} Window backMs: when all turn back, one for the low; driesMs: the
+ *   path; leaveMs: when a row is left, null where the window is the site's
  * @typedef {{atMs: number, levelM: number, beginsMs: number, endsMs: number, isJoined: boolean}} Low
- * @typedef {{isBelowWork: boolean, isRouteDry: boolean, opensMs: number|null, closesMs: number|null,
- *   driesMs: number|null, floodsMs: number|null}} Water
- * @typedef {{fromMs: number, untilMs: number, daylight: Daylight}} Bounds
+ * @typedef {{isBelow: boolean, opensMs: number|null, closesMs: number|null}} Ground
+ * @typedef {{isDry: boolean, driesMs: number|null, floodsMs: number|null, walkedMs: number|null}} Path
+ * @typedef {{fromMs: number, untilMs: number, daylight: Daylight, light: Light|null}} Bounds
+ * @typedef {{low: Low, path: Path, site: Ground, siteLow: Low, ground: Ground, reopensMs: number|null, shutsMs: number|null}} Around
+ * @typedef {{byWaterMs: number, backMs: number|null, backWord: import('./turning.js').BackWord|null}} TurnBack
  */
 import { cautionSentence, clock, closureOn, localDay } from './cautions.js';
+import { BACK_WORDS, backReason, closedBeside, down, MINUTE_MS, musterMs, outMs, up, walkMs } from './turning.js';
 
-const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
 /** How far from a low its crossings are looked for. */
 const REACH_MS = 24 * HOUR_MS;
@@ -33,7 +37,6 @@ const MARGIN_MS = 36 * HOUR_MS;
 const HALF_DAY_MS = 12 * HOUR_MS;
 /** Where a site says nothing; our own proposal. */
 const ALLOWANCE_M = 0.2;
-const WALK_OUT_FACTOR = 1.5;
 
 /** @param {number} ms */
 const wholeSecond = (ms) => Math.round(ms / 1000) * 1000;
@@ -47,9 +50,6 @@ const NEEDED = ['work_level_m', 'route_low_level_m', 'walk_out_min', 'muster_min
 /** Whether a site's record has all the numbers that windows are made from. @param {Record<string, any>|null} site */
 export const isComplete = (site) => NEEDED.every((name) => Number.isFinite(site?.[name]));
 
-/** @param {Rules} rules */
-const walkMs = (rules) => Math.ceil(WALK_OUT_FACTOR * rules.walk_out_min * 60) * 1000;
-
 /**
  * One window for every low from `fromMs` to `toMs`, usable or not, in time order.
  * @param {Tide} tide @param {Rules} rules @param {Light[]} sun @param {number} fromMs @param {number} toMs
@@ -58,14 +58,22 @@ const walkMs = (rules) => Math.ceil(WALK_OUT_FACTOR * rules.walk_out_min * 60) *
  */
 export function accessWindows(tide, rules, sun, fromMs, toMs, bedLevelM = null) {
   const [first, last] = [Math.max(tide.fromMs, fromMs - MARGIN_MS), Math.min(tide.toMs, toMs + MARGIN_MS)];
-  const { workM, routeM } = levelsOf(rules, bedLevelM);
-  const [work, route] = [tide.crossings(workM, first, last), tide.crossings(routeM, first, last)];
-  return lowsOf(tide.extremes(first, last), Math.min(workM, routeM))
-    .filter((low) => low.atMs >= fromMs && low.atMs <= toMs)
-    .map((low) => {
-      const water = waterAround(low, workM, work, routeM, route);
-      return windowOf(tide, rules, low, water, lit(low, water, rules, sun), bedLevelM);
-    });
+  const { workM, siteM, routeM } = levelsOf(rules, bedLevelM);
+  const crossed = (/** @type {number} */ levelM) => tide.crossings(levelM, first, last);
+  const [work, site, route] = [crossed(workM), workM === siteM ? null : crossed(siteM), crossed(routeM)];
+  const extremes = tide.extremes(first, last);
+  const within = (/** @type {Low} */ low) => low.atMs >= fromMs && low.atMs <= toMs;
+  const lows = lowsOf(extremes, Math.min(workM, routeM)).filter(within);
+  const siteLows = site ? lowsOf(extremes, Math.min(siteM, routeM)).filter(within) : lows;
+  return lows.map((low, n) => {
+    const ground = groundOf(low, workM, work);
+    const around = {
+      low, path: pathOf(low, routeM, route, rules), ground, site: site ? groundOf(low, siteM, site) : ground, siteLow: siteLows[n],
+      ...closedBeside(rules, low.atMs),
+    };
+    const back = turnBackOf(around, rules, sun);
+    return windowOf(tide, rules, around, back, lit(around, around.ground, low, back, rules, sun), bedLevelM);
+  });
 }
 
 /**
@@ -78,17 +86,22 @@ export function shorten(window, seenMinusPredictedM, tide, rules) {
     return window;
   }
   const higher = { ...rules, allowance_m: allowanceOf(rules) + seenMinusPredictedM };
-  const { workM, routeM } = levelsOf(higher, window.bedLevelM);
+  const { workM, siteM, routeM } = levelsOf(higher, window.bedLevelM);
   const [first, last] = [window.lowMs - REACH_MS, window.lowMs + REACH_MS];
-  const [from, to] = [Math.max(tide.fromMs, first), Math.min(tide.toMs, last)];
-  const low = { atMs: window.lowMs, levelM: window.lowM, beginsMs: first, endsMs: last, isJoined: false };
-  const water = waterAround(low, workM, tide.crossings(workM, from, to), routeM, tide.crossings(routeM, from, to));
-  const [startsMs, endsMs] = stretchOf(low, water, higher);
-  const bounds = {
-    fromMs: Math.max(startsMs, window.fromMs ?? Infinity), untilMs: Math.min(endsMs, window.untilMs ?? -Infinity),
-    daylight: window.daylight,
+  const crossed = (/** @type {number} */ levelM) => tide.crossings(levelM, Math.max(tide.fromMs, first), Math.min(tide.toMs, last));
+  const whole = { atMs: window.lowMs, levelM: window.lowM, beginsMs: first, endsMs: last, isJoined: false };
+  // The light has had its say in the window, and so has the stretch that the low owns: within it all is light, or nothing is.
+  const low = { ...whole, beginsMs: window.fromMs ?? first, endsMs: window.backMs ?? last };
+  const around = {
+    low, siteLow: low, path: pathOf(low, routeM, crossed(routeM), higher), ground: groundOf(low, workM, crossed(workM)),
+    site: groundOf(low, siteM, crossed(siteM)), ...closedBeside(higher, low.atMs),
   };
-  const shorter = windowOf(tide, higher, low, water, bounds, window.bedLevelM);
+  const sun = window.fromMs === null ? [] : [{ startsMs: -Infinity, endsMs: Infinity }];
+  const fresh = turnBackOf(around, higher, sun);
+  const isSame = window.backMs !== null && !(fresh.backMs !== null && fresh.backMs < window.backMs);
+  const back = isSame ? { ...fresh, backMs: window.backMs, backWord: window.backWord } : fresh;
+  const bounds = { ...lit(around, around.ground, low, fresh, higher, sun), daylight: window.daylight };
+  const shorter = windowOf(tide, higher, { ...around, low: whole }, back, bounds, window.bedLevelM);
   const told = { word: 'water-higher', sentence: cautionSentence('water-higher', shorter, higher), stops: false };
   return { ...shorter, id: window.id, cautions: [told, ...shorter.cautions] };
 }
@@ -126,20 +139,20 @@ function rankOf(window, rules) {
 }
 
 /**
- * When to turn back, and how long that is away: the first of turn-back time, closing, and the last light to walk in.
- * @param {Window} window shortened already by what was read on the shore @param {number} nowMs @param {string} zone
- * @returns {{atMs: number|null, leftMs: number|null, sentence: string}} null where no time is known
+ * When to turn back, why, and how long that is away.
+ * @param {Window} window shortened already by what was read on the shore @param {number} nowMs @param {Rules} rules
+ * @returns {{atMs: number|null, leftMs: number|null, reason: string|null, sentence: string}} null where no time is known
  */
-export function turnBackState(window, nowMs, zone) {
-  const times = [window.untilMs, window.backMs, window.closesMs].filter((at) => at !== null);
-  if (!times.length) {
-    return { atMs: null, leftMs: null, sentence: 'No turn-back time is known. Agree one with your leader before anyone walks out.' };
+export function turnBackState(window, nowMs, rules) {
+  const atMs = window.backMs;
+  if (atMs === null) {
+    return { atMs, leftMs: null, reason: null, sentence: 'No turn-back time is known. Agree one with your leader before anyone walks out.' };
   }
-  const atMs = Math.min(...times);
   const leftMs = atMs - nowMs;
   const minutes = Math.floor(Math.abs(leftMs) / MINUTE_MS);
-  const said = leftMs > 0 ? `Turn back by ${clock(atMs, zone)}: ${minutes} min left.` : `Turn back now: it was due at ${clock(atMs, zone)}, ${minutes} min ago.`;
-  return { atMs, leftMs, sentence: said };
+  const at = clock(atMs, rules.zone);
+  const said = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.` : `Turn back now: it was due at ${at}, ${minutes} min ago.`;
+  return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules), sentence: said };
 }
 
 /**
@@ -157,9 +170,10 @@ export function lightOf(columns) {
   return columns.light.map(([starts, ends]) => ({ startsMs: zeroMs + starts * MINUTE_MS, endsMs: zeroMs + ends * MINUTE_MS }));
 }
 
-/** @param {Rules} rules @param {number|null} bedLevelM the predicted levels at which the work area and the route flood */
+/** The predicted levels at which a row, the work area and the path flood. @param {Rules} rules @param {number|null} bedLevelM */
 const levelsOf = (rules, bedLevelM) => ({
-  workM: (bedLevelM ?? rules.work_level_m) - allowanceOf(rules), routeM: rules.route_low_level_m - allowanceOf(rules),
+  workM: (bedLevelM ?? rules.work_level_m) - allowanceOf(rules), siteM: rules.work_level_m - allowanceOf(rules),
+  routeM: rules.route_low_level_m - allowanceOf(rules),
 });
 
 /** @param {Extreme[]} extremes in time order @param {number} dryBelowM @returns {Low[]} */
@@ -204,68 +218,91 @@ function passagesAround(crossings, lowMs) {
   return [fell !== undefined && lowMs - fell <= REACH_MS ? fell : null, rises !== undefined && rises - lowMs <= REACH_MS ? rises : null];
 }
 
-/** @param {Low} low @param {number} workM @param {Crossing[]} work @param {number} routeM @param {Crossing[]} route @returns {Water} */
-function waterAround(low, workM, work, routeM, route) {
-  const below = low.levelM < workM ? passagesAround(work, low.atMs) : null;
-  const dry = low.levelM < routeM ? passagesAround(route, low.atMs) : null;
-  const [opensMs, closesMs] = below ?? [null, null];
-  const [driesMs, floodsMs] = dry ?? [null, null];
-  return { isBelowWork: below !== null, isRouteDry: dry !== null, opensMs, closesMs, driesMs, floodsMs };
+/** @param {Low} low @param {number} levelM @param {Crossing[]} crossings @returns {Ground} */
+function groundOf(low, levelM, crossings) {
+  const passed = low.levelM < levelM ? passagesAround(crossings, low.atMs) : null;
+  const [fell, rises] = passed ?? [null, null];
+  return { isBelow: passed !== null, opensMs: fell === null ? null : up(fell), closesMs: rises === null ? null : down(rises) };
 }
 
-/** @param {Low} low @param {Water} water @param {Rules} rules @returns {number|null} */
-function turnBackMs(low, water, rules) {
-  const times = [];
-  if (water.floodsMs !== null) times.push(water.floodsMs - walkMs(rules) - Math.ceil(rules.muster_min * 60) * 1000);
-  if (typeof rules.latest_after_low_min === 'number') times.push(low.atMs + Math.floor(rules.latest_after_low_min * 60) * 1000);
-  return times.length ? Math.min(...times) : null;
+/** @param {Low} low @param {number} levelM @param {Crossing[]} crossings @param {Rules} rules @returns {Path} */
+function pathOf(low, levelM, crossings, rules) {
+  const { isBelow, opensMs, closesMs } = groundOf(low, levelM, crossings);
+  return { isDry: isBelow, driesMs: opensMs, floodsMs: closesMs, walkedMs: opensMs === null ? null : up(opensMs + outMs(rules)) };
 }
 
-/** From when to when the water lets people be there. @param {Low} low @param {Water} water @param {Rules} rules @returns {[number, number]} */
-function stretchOf(low, water, rules) {
-  if (low.isJoined || !water.isBelowWork || !water.isRouteDry) return [Infinity, -Infinity];
-  const back = turnBackMs(low, water, rules);
-  return [Math.max(low.beginsMs, water.opensMs ?? -Infinity), Math.min(low.endsMs, water.closesMs ?? Infinity, back ?? Infinity)];
+/** When all turn back from a low, whatever the ground. @param {Around} around @param {Rules} rules @param {Light[]} sun @returns {TurnBack} */
+function turnBackOf(around, rules, sun) {
+  const { low, path, site, siteLow, shutsMs } = around;
+  const isOpen = site.isBelow && !siteLow.isJoined;
+  /** @type {Record<string, number>} */
+  const reasons = {
+    path: path.floodsMs === null ? Infinity : down(path.floodsMs - walkMs(rules) - musterMs(rules)),
+    work: isOpen ? site.closesMs ?? Infinity : Infinity, light: Infinity,
+    latest: typeof rules.latest_after_low_min === 'number' ? down(low.atMs + Math.floor(rules.latest_after_low_min * 60) * 1000) : Infinity,
+    closure: shutsMs === null ? Infinity : down(shutsMs - walkMs(rules)), high: isOpen ? down(siteLow.endsMs) : Infinity,
+  };
+  const byWaterMs = Math.min(...Object.values(reasons));
+  const { light } = lit(around, site, siteLow, { byWaterMs, backMs: null, backWord: null }, rules, sun);
+  if (light) reasons.light = down(light.endsMs - walkMs(rules));
+  const backMs = Math.min(...Object.values(reasons));
+  return Number.isFinite(backMs) ? { byWaterMs, backMs, backWord: BACK_WORDS.find((word) => reasons[word] === backMs) ?? null } : { byWaterMs, backMs: null, backWord: null };
 }
 
-/** The stretch that water and light leave. @param {Low} low @param {Water} water @param {Rules} rules @param {Light[]} sun @returns {Bounds} */
-function lit(low, water, rules, sun) {
-  const [startsMs, endsMs] = stretchOf(low, water, rules);
-  const none = { fromMs: Infinity, untilMs: -Infinity };
-  if (!sun.some((one) => one.startsMs < low.atMs + HALF_DAY_MS && one.endsMs > low.atMs - HALF_DAY_MS)) return { ...none, daylight: 'polar night' };
-  if (startsMs >= endsMs) {
-    const hasLight = sun.some((one) => one.startsMs <= low.atMs && low.atMs <= one.endsMs);
-    return { fromMs: startsMs, untilMs: endsMs, daylight: hasLight ? 'day' : 'dark' };
-  }
-  const cuts = sun
-    .filter((one) => one.startsMs < endsMs && one.endsMs > startsMs)
-    .map((one) => ({ fromMs: Math.max(startsMs, one.startsMs), untilMs: Math.min(endsMs, one.endsMs - walkMs(rules)) }));
-  if (!cuts.length) return { ...none, daylight: 'dark' };
-  const longest = cuts.reduce((best, one) => (one.untilMs - one.fromMs > best.untilMs - best.fromMs ? one : best));
-  const isWhole = longest.fromMs === startsMs && longest.untilMs === endsMs;
-  return { ...longest, daylight: isWhole ? 'day' : 'partly' };
+/** From when to when the water and the rules let people be on some ground. @param {Around} around @param {Ground} ground @param {Low} low @param {number} byWaterMs @returns {[number, number]} */
+function stretchOf({ path, reopensMs }, ground, low, byWaterMs) {
+  if (low.isJoined || !ground.isBelow || !path.isDry) return [Infinity, -Infinity];
+  const starts = [up(low.beginsMs), ground.opensMs, path.walkedMs, reopensMs].map((at) => at ?? -Infinity);
+  return [Math.max(...starts), Math.min(down(low.endsMs), ground.closesMs ?? Infinity, byWaterMs)];
 }
 
 /**
- * @param {Tide} tide @param {Rules} rules @param {Low} low @param {Water} water @param {Bounds} bounds
+ * The stretch that water, light and turning back leave, the longest where it has light twice, and that light.
+ * @param {Around} around @param {Ground} ground @param {Low} low @param {TurnBack} back @param {Rules} rules @param {Light[]} sun @returns {Bounds}
+ */
+function lit(around, ground, low, back, rules, sun) {
+  const [startsMs, endsMs] = stretchOf(around, ground, low, back.byWaterMs);
+  const none = { fromMs: Infinity, untilMs: -Infinity, light: null };
+  const whole = sun.map((one) => ({ startsMs: up(one.startsMs), endsMs: down(one.endsMs) }));
+  const hasLight = whole.some((one) => one.startsMs < low.atMs + HALF_DAY_MS && one.endsMs > low.atMs - HALF_DAY_MS);
+  if (startsMs >= endsMs) {
+    const light = whole.find((one) => one.startsMs <= low.atMs && low.atMs <= one.endsMs) ?? null;
+    return { ...none, light, daylight: !hasLight ? 'polar night' : light ? 'day' : 'dark' };
+  }
+  if (!hasLight) return { ...none, daylight: 'polar night' };
+  const cuts = whole.filter((one) => one.startsMs < endsMs && one.endsMs > startsMs).map((light) => ({
+    light, fromMs: Math.max(startsMs, up(light.startsMs + outMs(rules))),
+    untilMs: Math.min(endsMs, back.backMs ?? Infinity, down(light.endsMs - walkMs(rules))),
+  }));
+  if (!cuts.length) return { ...none, daylight: 'dark' };
+  const longest = cuts.reduce((best, one) => (one.untilMs - one.fromMs > best.untilMs - best.fromMs ? one : best));
+  return { ...longest, daylight: longest.fromMs === startsMs && longest.untilMs === endsMs ? 'day' : 'partly' };
+}
+
+/**
+ * @param {Tide} tide @param {Rules} rules @param {Around} around @param {TurnBack} back @param {Bounds} bounds
  * @param {number|null} bedLevelM @returns {Window}
  */
-function windowOf(tide, rules, low, water, bounds, bedLevelM) {
-  const isOpen = water.isBelowWork && !low.isJoined;
+function windowOf(tide, rules, around, back, bounds, bedLevelM) {
+  const { low, ground, path } = around;
+  const isOpen = ground.isBelow && !low.isJoined;
   const isUsable = bounds.untilMs > bounds.fromMs;
   /** @type {Window} */
   const window = {
     id: null, lowMs: low.atMs, lowM: low.levelM,
-    opensMs: isOpen ? water.opensMs : null,
-    backMs: isOpen && water.isRouteDry ? turnBackMs(low, water, rules) : null,
-    closesMs: isOpen ? water.closesMs : null,
+    opensMs: isOpen ? ground.opensMs : null,
+    backMs: isOpen ? back.backMs : null,
+    backWord: isOpen ? back.backWord : null,
+    closesMs: isOpen ? ground.closesMs : null,
+    driesMs: isOpen ? path.driesMs : null,
+    leaveMs: bedLevelM === null || !isOpen ? null : leaveMs(around, back, isUsable ? bounds.untilMs : null),
     fromMs: isUsable ? bounds.fromMs : null,
     untilMs: isUsable ? bounds.untilMs : null,
     usableMin: isUsable ? Math.floor((bounds.untilMs - bounds.fromMs) / MINUTE_MS) : 0,
     daylight: bounds.daylight, safe: false, cautions: [], bedLevelM,
   };
-  const stops = stopsOf(window, low, water, rules);
-  const minds = isOpen ? mindsOf(window, low, water, rules) : [];
+  const stops = stopsOf(window, around, rules);
+  const minds = isOpen ? mindsOf(window, around, rules) : [];
   if (tide.isEstimated) minds.push('estimated');
   if (tide.warnings.length) minds.push('incomplete');
   minds.push('predicted');
@@ -277,35 +314,34 @@ function windowOf(tide, rules, low, water, bounds, bedLevelM) {
   return window;
 }
 
-/** The reasons for which this window is not one to use. @param {Window} window @param {Low} low @param {Water} water @param {Rules} rules @returns {string[]} */
-function stopsOf(window, low, water, rules) {
+/** When a row is left, used or not. @param {Around} around @param {TurnBack} back @param {number|null} untilMs @returns {number|null} */
+function leaveMs({ low, path, ground }, back, untilMs) {
+  if (untilMs !== null) return untilMs;
+  const ends = Math.min(ground.closesMs ?? Infinity, back.backMs ?? Infinity, path.isDry ? Math.min(down(low.endsMs), back.byWaterMs) : Infinity);
+  return Number.isFinite(ends) ? ends : null;
+}
+
+/** The reasons for which this window is not one to use. @param {Window} window @param {Around} around @param {Rules} rules @returns {string[]} */
+function stopsOf(window, { low, ground, path }, rules) {
   if (low.isJoined) return ['same-window'];
-  if (!water.isBelowWork) return ['above-work'];
+  if (!ground.isBelow) return ['above-work'];
   const words = closureOn(rules, window.lowMs)?.stops ? ['closed'] : [];
-  const least = rules.least_usable_min;
-  if (!water.isRouteDry) words.push('route-wet');
+  if (!path.isDry) words.push('route-wet');
   else if (window.backMs !== null && window.opensMs !== null && window.backMs <= window.opensMs) words.push('turn-back-first');
   if (window.daylight === 'dark') words.push('dark');
   if (window.daylight === 'polar night') words.push('polar-night');
-  if (dryMin(window, water) < least && least <= window.usableMin) words.push('route-late');
-  if (!words.length && window.usableMin < Math.max(least, 1)) words.push('short');
+  if (!words.length && window.usableMin < Math.max(rules.least_usable_min, 1)) words.push('short');
   return words;
 }
 
-/** What to mind. @param {Window} window @param {Low} low @param {Water} water @param {Rules} rules @returns {string[]} */
-function mindsOf(window, low, water, rules) {
+/** What to mind. @param {Window} window @param {Around} around @param {Rules} rules @returns {string[]} */
+function mindsOf(window, { low, ground, path }, rules) {
   const words = closureOn(rules, window.lowMs)?.stops === false ? ['care'] : [];
-  const dry = dryMin(window, water);
-  if (window.usableMin > dry && dry >= rules.least_usable_min) words.push('route-late');
+  const { opensMs, closesMs } = ground;
+  const isLater = path.walkedMs !== null && (opensMs === null ? window.fromMs !== null : path.walkedMs > opensMs);
+  if (isLater && (window.fromMs === null || window.fromMs === path.walkedMs)) words.push('route-late');
   if (window.daylight === 'partly' && window.fromMs !== null) words.push('partly');
-  const { opensMs, closesMs } = water;
-  if (opensMs === null || closesMs === null || opensMs < low.beginsMs || closesMs > low.endsMs) words.push('stays-below');
-  if (water.isRouteDry && water.floodsMs === null) words.push('route-stays-dry');
+  if (opensMs === null || closesMs === null || opensMs < up(low.beginsMs) || closesMs > down(low.endsMs)) words.push('stays-below');
+  if (path.isDry && path.floodsMs === null) words.push('route-stays-dry');
   return words;
-}
-
-/** The usable minutes that are left once the route is dry. @param {Window} window @param {Water} water */
-function dryMin(window, water) {
-  if (window.fromMs === null || window.untilMs === null || water.driesMs === null) return window.usableMin;
-  return Math.max(0, Math.floor((window.untilMs - Math.max(window.fromMs, water.driesMs)) / MINUTE_MS));
 }

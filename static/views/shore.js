@@ -1,9 +1,10 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
 import { openTide } from '../tides/predict.js';
+import { backReason, down, WALK_OUT_FACTOR, walkMs } from '../tides/turning.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
-import { named } from './names.js';
+import { named, rowName } from './names.js';
 import { endedOf, idsOf, readVisits, runningOf, VISIT_MS } from './visits.js';
-import { clock, knownZone, length, localDay, msOf } from './words.js';
+import { clock, counted, day, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
@@ -103,6 +104,14 @@ export function flagCounts(phone) {
   return { ...counts, open: counts.open + moments.filter((/** @type {string} */ at) => timeOf(at) <= phone.now()).length };
 }
 
+/** The rows whose ground is known, metres above chart datum. @param {any} phone @returns {Promise<{name: string, bedM: number}[]>} */
+export async function rowLevels(phone) {
+  const levels = phone.pack()?.sites?.[phone.me.site_id]?.windows?.levels ?? {};
+  const rows = await phone.rows('row', { siteId: phone.me.site_id });
+  return rows.map((/** @type {any} */ row) => ({ name: rowName(row), bedM: levels[row.record_id]?.bed_level_m }))
+    .filter((/** @type {any} */ one) => typeof one.bedM === 'number');
+}
+
 /** @param {any} phone @param {any|null} [of] the visit, where it is not the one that runs @returns {Promise<Shore>} */
 export async function readShore(phone, of) {
   const siteId = phone.me.site_id;
@@ -144,9 +153,22 @@ export function allowedOf(words, visit) {
  */
 export const shiftOf = (seenM, allowsM, allowanceM) => (seenM === null ? 0 : Math.max(seenM, -Math.min(allowsM, allowanceM)) || 0);
 
-/** @param {Shore} shore @param {number} ms @returns {number|null} metres, the allowance and what was read included */
-export const waterAt = (shore, ms) =>
-  shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + allowanceOf(shore.site) + shore.shiftM : null;
+/** The water as it stands, no allowance in it: predicted, and as much higher or lower as it was read on this visit. @param {Shore} shore @param {number} ms @returns {number|null} metres */
+export const waterAt = (shore, ms) => (shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + (shore.seenM ?? 0) : null);
+
+/**
+ * The water now, and how that is known: "predicted 0.49 m at 08:12", or "read 1.00 m at 08:00, about 0.92 m now".
+ * @param {Shore} shore @param {number} nowMs @param {{zone: string, settings: {feet: boolean}}} stage
+ * @returns {{level: string, how: string, sentence: string}}
+ */
+export function waterNow(shore, nowMs, { zone, settings }) {
+  const level = waterAt(shore, nowMs);
+  if (level === null) return { level: 'not known', how: '', sentence: 'not known' };
+  const said = length(level, settings.feet);
+  if (shore.seenM === null) return { level: said, how: 'predicted', sentence: `predicted ${said} at ${clock(nowMs, zone)}` };
+  const read = `read ${length(shore.visit.observed_level_m, settings.feet)} at ${clock(timeOf(shore.visit.observed_at), zone)}`;
+  return { level: said, how: read, sentence: `${read}, about ${said} now` };
+}
 
 /** @param {string} zone @param {number} nowMs @param {any[]} signIns @param {string} personId how often somebody came today, this time included */
 export const turnOf = (zone, nowMs, signIns, personId) =>
@@ -167,12 +189,18 @@ export function tideOf(phone) {
 /** @param {Shore} shore @param {number} nowMs @returns {Window|null} the window that is open or opens next */
 export const windowFor = (shore, nowMs) => nextWindow(shore.windows, nowMs);
 
-/** The low water that the running visit is on, shorter where the water was read higher than predicted. @param {Shore} shore @returns {Window|null} */
-export function visitWindow({ visit, windows, tide, site, shiftM, light }) {
+/** The low water that the running visit is on, as it was predicted. @param {Shore} shore @returns {Window|null} */
+export function plannedWindow({ visit, windows }) {
   const started = msOf(visit?.started_at);
   if (started === null) return null;
-  const window = windows.find((one) => one.id !== null && one.id === visit.window_id)
-    ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started);
+  return windows.find((one) => one.id !== null && one.id === visit.window_id)
+    ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started) ?? null;
+}
+
+/** The low water that the running visit is on, shorter where the water was read higher than predicted. @param {Shore} shore @returns {Window|null} */
+export function visitWindow(shore) {
+  const { tide, site, shiftM, light } = shore;
+  const window = plannedWindow(shore);
   if (!window || shiftM >= 0) return window ? shorten(window, shiftM, tide, site) : null;
   const lower = { ...site, allowance_m: allowanceOf(site) + shiftM };
   const [longer] = accessWindows(tide, lower, light, window.lowMs - 60_000, window.lowMs + 60_000, window.bedLevelM);
@@ -180,21 +208,61 @@ export function visitWindow({ visit, windows, tide, site, shiftM, light }) {
 }
 
 /**
- * When the running visit must turn back. A low that is no time to be out (too short, dark) still has its times. A walk that was
- * timed slower than the site says, and a crowd to gather, bring it forward.
- * @param {Shore} shore @param {number} nowMs @returns {{atMs: number, slowerMin: number, crowdMin: number}|null}
+ * When the running visit must turn back, why, and what this visit knows that moved it: a reading, a walk that was timed slower than
+ * the site says, a crowd to gather, the night before a window's second day. A low that is no time to be out still has its times.
+ * @param {Shore} shore @param {number} nowMs
+ * @returns {{atMs: number, reason: string|null, readMin: number, slowerMin: number, crowdMin: number}|null} minutes it came forward
  */
 export function turnBack(shore, nowMs) {
-  const window = visitWindow(shore);
-  if (!window) return null;
-  const atMs = turnBackState(window, nowMs, shore.site.zone).atMs ?? window.backMs ?? window.closesMs;
+  const [planned, window] = [plannedWindow(shore), visitWindow(shore)];
+  const state = window ? turnBackState(window, nowMs, shore.site) : null;
+  // Of a low that leaves nothing dry once the water was read, the time it had is all that is known: it has come.
+  const atMs = state?.atMs ?? (planned?.backMs != null && shore.shiftM > 0 ? Math.min(planned.backMs, timeOf(shore.visit.observed_at)) : null);
   if (atMs === null) return null;
+  const nightMs = lastLightOf(shore);
+  const isNight = nightMs !== null && nightMs < atMs;
   const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.party.length);
-  return { atMs: atMs - (slowerMin + crowdMin) * MINUTE_MS, slowerMin, crowdMin };
+  return {
+    atMs: Math.min(atMs, nightMs ?? Infinity) - (slowerMin + crowdMin) * MINUTE_MS,
+    reason: isNight ? backReason('light', nightMs, shore.site) : state?.atMs == null ? 'with the water as it was read nothing falls dry on this low' : state.reason,
+    readMin: planned?.backMs != null ? Math.round((planned.backMs - atMs) / MINUTE_MS) : 0, slowerMin, crowdMin,
+  };
+}
+
+/** A low in one line: when its minutes run, and why where it has none. @param {Window} one @param {string} zone */
+export const lowWords = (one, zone) => `${day(one.lowMs, zone)}, ${one.fromMs !== null && one.backMs !== null ? `${clock(one.fromMs, zone)} to ${clock(one.backMs, zone)}` : `low ${clock(one.lowMs, zone)}, no usable time`}`;
+
+/** ": last light is 17:45, and ...", or nothing where no reason is known. @param {Window} one @param {any} site */
+export const reasonOf = (one, site) => {
+  const reason = backReason(one.backWord, one.backMs, site);
+  return reason ? `: ${reason}` : '';
+};
+
+/** Last light of the day on which the visit started, less the walk in. @param {Shore} shore @returns {number|null} */
+function lastLightOf({ visit, light, site }) {
+  const started = msOf(visit?.started_at) ?? 0;
+  const day = light.find((one) => one.startsMs <= started && started < one.endsMs);
+  return day ? down(day.endsMs - walkMs(site)) : null;
+}
+
+/**
+ * Why the time to turn back is what it is, a sentence each: its reason, and what moved it on this visit.
+ * @param {NonNullable<ReturnType<typeof turnBack>>} back @param {Shore} shore @param {{settings: {feet: boolean}}} stage @returns {string[]}
+ */
+export function whyBack(back, shore, { settings }) {
+  const { readMin, slowerMin, crowdMin } = back;
+  const moved = (/** @type {number} */ minutes) => `${Math.abs(minutes)} min ${minutes > 0 ? 'earlier' : 'later'}`;
+  const seen = length(Math.abs(shore.shiftM), settings.feet);
+  return [
+    back.reason ? `${back.reason[0].toUpperCase()}${back.reason.slice(1)}.` : null,
+    readMin > 0 ? `${moved(readMin)}: the water was read ${seen} higher than predicted.` : null,
+    readMin < 0 ? `${moved(readMin)}: the water was read lower, and a lead lets ${seen} of it count.` : null,
+    slowerMin ? `${moved(slowerMin)}: a walk was timed at ${shore.slowestMin} min, the site says ${shore.site.walk_out_min}.` : null,
+    crowdMin ? `${moved(crowdMin)}: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
+  ].filter((line) => line !== null);
 }
 
 const MINUTE_MS = 60_000;
-const WALK_OUT_FACTOR = 1.5;
 /** The site's muster is for so many people; each further one takes half a minute to gather. Our own proposal. */
 const MUSTERED = 10;
 
@@ -207,17 +275,27 @@ export const extraMinutes = (site, slowestMin, people) => ({
   crowdMin: Math.ceil(Math.max(0, people - MUSTERED) / 2),
 });
 
-/** When ground floods next, sooner where the water was read higher. @param {any} phone @param {Shore} shore @param {string[]} ids of rows and units @param {number} nowMs */
-export function floodsAt(phone, { site, tide, shiftM }, ids, nowMs) {
+/**
+ * When ground floods, sooner where the water was read higher; of ground that has flooded on this low, since when it is under water.
+ * @param {any} phone @param {Shore} shore @param {string[]} ids of rows and units @param {number} nowMs
+ * @returns {Map<string, number|null>} a time that lies behind now is since when
+ */
+export function floodsAt(phone, shore, ids, nowMs) {
+  const { site, tide, shiftM } = shore;
   const { beds, windows } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  const lowMs = plannedWindow(shore)?.lowMs ?? nowMs;
   const flood = (/** @type {string} */ id) => {
     const bedM = beds?.[id] ?? windows?.levels?.[id]?.bed_level_m ?? null;
     if (!tide || bedM === null) return null;
     const waterM = bedM - allowanceOf(site) - Math.max(0, shiftM);
-    return tide.crossings(waterM, nowMs, nowMs + FLOODS_MS).find((/** @type {any} */ { rising }) => rising)?.ms ?? null;
+    const since = tide.levelAt(nowMs) > waterM && nowMs > lowMs ? tide.crossings(waterM, lowMs, nowMs).filter((/** @type {any} */ { rising }) => rising).at(-1) : null;
+    return (since ?? tide.crossings(waterM, nowMs, nowMs + FLOODS_MS).find((/** @type {any} */ { rising }) => rising))?.ms ?? null;
   };
   return new Map([...new Set(ids)].map((id) => [id, flood(id)]));
 }
+
+/** Of ground: "floods 17:07", or "under water since 16:37". @param {number} ms as `floodsAt` has it @param {number} nowMs @param {string} zone */
+export const floodWords = (ms, nowMs, zone) => (ms <= nowMs ? `under water since ${clock(down(ms), zone)}` : `floods ${clock(down(ms), zone)}`);
 
 /** What stays of an allowance beside another tide: what a record said of the one before may be too little. @param {any} site @returns {number} metres */
 export const allowanceKept = (site) => (site.allowance_basis ? Math.max(allowanceOf(site), allowanceOf({})) : allowanceOf(site));
@@ -230,9 +308,9 @@ export function whereFrom(shore, { zone, settings }) {
   const { feet } = settings;
   const allowance = allowanceOf(shore.site);
   const at = shore.visit?.observed_at ? clock(Date.parse(shore.visit.observed_at), zone) : '';
-  const read = shore.shiftM > 0 ? `, plus ${length(shore.shiftM, feet)} as read at ${at}` : shore.shiftM < 0 ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
+  const read = shore.shiftM > 0 ? `, and ${length(shore.shiftM, feet)} more as read at ${at}` : shore.shiftM < 0 ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
   return [
-    `Predicted for ${shore.tide?.station.name ?? named(shore.site.tide_station, 'a port that is not chosen yet')}, plus ${length(allowance, feet)} allowance (${basisOf(shore.site)})${read}.`,
+    `Predicted for ${shore.tide?.station.name ?? named(shore.site.tide_station, 'a port that is not chosen yet')}. All times hold ${length(allowance, feet)} in reserve (${basisOf(shore.site)})${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }

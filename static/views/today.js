@@ -1,14 +1,14 @@
 /** Today: the time left before turning back while a visit runs, else the next window; water, people out, flags. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { leavesHomeMs } from '../tides/turning.js';
 import { isComplete } from '../tides/windows.js';
+import { ebb } from './ebb.js';
 import { chevron, mark, pill, rowLink, section } from './marks.js';
 import { siteName } from './names.js';
 import { seenHere } from './seen-here.js';
-import { readShore, turnBack, visitWindow, waterAt, whereFrom, windowFor } from './shore.js';
-import { tideCurve } from './tide-curve.js';
-import { clock, counted, day, length, moment, spanParts, spanWords } from './words.js';
+import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack, windowFor } from './shore.js';
+import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
 
-const HOUR_MS = 3_600_000;
 const SOON_MS = 30 * 60_000;
 const FLAGS_SHOWN = 6;
 
@@ -22,54 +22,65 @@ function figure(ms, isPast) {
 /** @param {string} label @param {unknown} value */
 const fact = (label, value) => html`<div><dt>${label}</dt><dd>${value}</dd></div>`;
 
+/** @param {import('./shore.js').Shore} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
+function waterFact(shore, stage, nowMs) {
+  const { level, how } = waterNow(shore, nowMs, stage);
+  return fact('Water now', html`${level}<small class="small">${how}</small>`);
+}
+
 /** While a visit runs. @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
 function runningBoard(shore, stage, nowMs) {
-  const { zone, settings } = stage;
+  const { zone } = stage;
   const back = turnBack(shore, nowMs);
-  const facts = html`<dl class="facts">${fact('Turn back at', back ? clock(back.atMs, zone) : 'none')}
-    ${fact('Water now', length(waterAt(shore, nowMs), settings.feet))}${fact('People out', shore.out.length)}</dl>`;
+  const facts = html`<dl class="facts">${fact('Turn back by', back ? clock(back.atMs, zone) : 'none')}${waterFact(shore, stage, nowMs)}${fact('People out', shore.out.length)}</dl>`;
   if (!back) {
     return html`<div class="board stop"><div class="label">${mark('stop')}No turn-back time for this visit</div>
       <p>The visit lies outside every predicted window. Agree a time with your leader before anyone walks out.</p>${facts}</div>`;
   }
   const leftMs = back.atMs - nowMs;
+  const because = html`<p class="because">${whyBack(back, shore, stage).join(' ')}</p>`;
   if (leftMs <= 0) {
-    return html`<div class="board stop"><div class="label">${mark('stop')}Turn back now. It was due</div>${figure(leftMs, true)}${facts}</div>`;
+    return html`<div class="board stop"><div class="label">${mark('stop')}Turn back now. It was due</div>${figure(leftMs, true)}${because}${facts}</div>`;
   }
   return html`<div class="board ${leftMs < SOON_MS ? 'stop' : ''}"><div class="label">${leftMs < SOON_MS ? mark('stop') : nothing}Turn back in</div>
-    ${figure(leftMs, false)}${facts}</div>`;
+    ${figure(leftMs, false)}${because}${facts}</div>`;
 }
 
-/** No visit runs: when the shore opens next. @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
+/** No visit runs: when to leave home for the next low. @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
 function nextBoard(shore, stage, nowMs) {
   const { zone, settings } = stage;
   const next = windowFor(shore, nowMs);
-  const water = fact('Water now', length(waterAt(shore, nowMs), settings.feet));
   if (!next) {
     const why = !isComplete(shore.site) ? 'Not all of the site\u2019s levels and walking times are set, so no window can be told. A lead sets them under Set-up.' : stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence ?? 'No window is known. Sync once where there is a network.';
-    return html`<div class="board quiet"><div class="label">${mark('look')}No window ahead</div><p>${why}</p><dl class="facts">${water}</dl></div>`;
+    return html`<div class="board quiet"><div class="label">${mark('look')}No window ahead</div><p>${why}</p><dl class="facts">${waterFact(shore, stage, nowMs)}</dl></div>`;
   }
-  const { fromMs, untilMs } = /** @type {{fromMs: number, untilMs: number}} */ (next);
-  const isOpen = fromMs <= nowMs;
-  return html`<div class="board"><div class="label">${isOpen ? `Low water window, until ${clock(untilMs, zone)}: time left` : 'Next window opens in'}</div>
-    ${figure(isOpen ? untilMs - nowMs : fromMs - nowMs, false)}
-    <p>${isOpen ? nothing : html`${day(fromMs, zone)}, ${clock(fromMs, zone)} to ${clock(untilMs, zone)}. `}${spanWords(next.usableMin * 60_000)} of usable time, ${DAYLIGHT[/** @type {keyof typeof DAYLIGHT} */ (next.daylight)]}.</p>
-    <dl class="facts">${fact('Low', `${clock(next.lowMs, zone)}`)}${fact('Turn back', next.backMs ? clock(next.backMs, zone) : 'none')}${water}</dl></div>`;
+  const { fromMs, backMs } = /** @type {{fromMs: number, backMs: number}} */ (next);
+  const leaveMs = leavesHomeMs(fromMs, shore.site);
+  const [label, atMs] = nowMs < leaveMs ? ['Leave home at', leaveMs] : nowMs < fromMs ? ['Work from', fromMs] : ['Turn back in', backMs];
+  const when = `${localDay(atMs, zone) === localDay(nowMs, zone) ? '' : `${day(atMs, zone)}, `}in ${spanWords(atMs - nowMs)}`;
+  return html`<section class="board" aria-label=${`${label} ${clock(atMs, zone)}, ${when}`}><div class="label"><span>${label}</span><span>${atMs === backMs ? `at ${clock(backMs, zone)}` : when}</span></div>
+      ${atMs === backMs ? figure(backMs - nowMs, false) : html`<div class="figure">${clock(atMs, zone)}</div>`}
+      <dl class="facts">${fact('Path dry from', next.driesMs === null ? 'not known' : clock(next.driesMs, zone))}${fact('Work from', clock(fromMs, zone))}${fact('Turn back', clock(backMs, zone))}</dl>
+      <p class="because">Why ${clock(backMs, zone)}${reasonOf(next, shore.site)}.</p></section>
+    <dl class="facts">${waterFact(shore, stage, nowMs)}${fact('Low', html`${clock(next.lowMs, zone)}<small class="small">${length(next.lowM, settings.feet)}</small>`)}
+      ${fact('Work', html`${spanWords(next.usableMin * 60_000)}<small class="small">${DAYLIGHT[/** @type {keyof typeof DAYLIGHT} */ (next.daylight)]}</small>`)}</dl>`;
 }
 const DAYLIGHT = { day: 'in daylight', partly: 'partly in daylight' };
 
-/** @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
-function picture(shore, stage, nowMs) {
+/**
+ * The low of the running visit, or the next one to use.
+ * @param {any} shore @param {{name: string, bedM: number}[]} rows @param {import('./router.js').Stage} stage @param {number} nowMs
+ */
+function picture(shore, rows, stage, nowMs) {
   if (!shore.tide) return html`<p class="why">The tide's numbers have not come yet. Sync once where there is a network.</p>`;
-  const window = visitWindow(shore) ?? windowFor(shore, nowMs);
-  const near = window && window.lowMs - nowMs < 9 * HOUR_MS ? window : null;
-  const fromMs = near ? Math.min(nowMs - HOUR_MS / 2, near.lowMs - 4 * HOUR_MS) : nowMs - 3 * HOUR_MS;
-  const toMs = near ? Math.max(near.lowMs + 4 * HOUR_MS, nowMs + HOUR_MS) : nowMs + 12 * HOUR_MS;
-  const backMs = near ? (turnBack(shore, nowMs)?.atMs ?? near.backMs) : null;
-  return html`${tideCurve({
-    at: (ms) => waterAt(shore, ms) ?? 0, fromMs, toMs, nowMs, window: near, backMs, workM: shore.site.work_level_m ?? null,
-    zone: stage.zone, feet: stage.settings.feet, wide: matchMedia('(min-width: 900px)').matches,
-  })}<div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}</div>`;
+  const low = visitWindow(shore) ?? windowFor(shore, nowMs);
+  const why = html`<div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}</div>`;
+  if (!low || !isComplete(shore.site)) return why;
+  const read = shore.visit?.observed_at && shore.seenM !== null ? Date.parse(shore.visit.observed_at) : null;
+  return html`${ebb(shore, (ms) => waterAt(shore, ms), {
+    lowMs: low.lowMs, backMs: turnBack(shore, nowMs)?.atMs ?? low.backMs, nowMs, readMs: read, rows, zone: stage.zone, feet: stage.settings.feet,
+    wide: matchMedia('(min-width: 900px)').matches,
+  })}${why}`;
 }
 
 /** @param {any} flag */
@@ -91,8 +102,9 @@ export async function view(stage) {
   const { phone } = stage;
   /** @type {any} */ let shore;
   /** @type {any[]} */ let here = [];
+  /** @type {{name: string, bedM: number}[]} */ let rows = [];
   const refresh = async () => {
-    shore = await readShore(phone);
+    [shore, rows] = await Promise.all([readShore(phone), rowLevels(phone)]);
     here = await seenHere(phone, shore.site, stage.zone);
   };
   await refresh();
@@ -108,7 +120,7 @@ export async function view(stage) {
   return {
     title: () => 'Today', where: () => siteName(shore.site), refresh,
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now()) : nextBoard(shore, stage, phone.now())}
-      ${picture(shore, stage, phone.now())}</div><div class="stack">${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
+      ${picture(shore, rows, stage, phone.now())}</div><div class="stack">${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit
       ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or" href="#/turn-back">Clock</a></div>`
       : html`<a class="do" href="#/visit">Start a visit</a>`),

@@ -6,8 +6,8 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
 import { mark } from './marks.js';
 import { siteName } from './names.js';
-import { readShore, turnBack, waterAt, whereFrom } from './shore.js';
-import { clock, counted, length, spanParts } from './words.js';
+import { readShore, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
+import { clock, counted, spanParts } from './words.js';
 
 const MINUTE_MS = 60_000;
 const GATHER_MIN = 15;
@@ -69,8 +69,7 @@ export async function view(stage) {
   };
   /** @param {NonNullable<ReturnType<typeof turnBack>>} back */
   const because = (back) => [
-    back.slowerMin ? `${back.slowerMin} min earlier: a walk was timed at ${shore.slowestMin} min, the site says ${shore.site.walk_out_min}.` : null,
-    back.crowdMin ? `${back.crowdMin} min earlier: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
+    ...whyBack(back, shore, stage),
     shore.seenM === null ? 'Nobody has read the water on this visit.' : shore.shiftM < shore.seenM || shore.seenM < 0 && shore.shiftM === 0 ? 'The water was read lower than predicted; it gives more time only if a lead allows it.' : null,
   ].filter((line) => line !== null);
 
@@ -78,13 +77,13 @@ export async function view(stage) {
     title: () => 'Turn-back clock', where: () => siteName(shore.site), back: '#/today', refresh, narrow: true,
     body: () => {
       const { back, nowMs, phase, leftMs, sentence } = look();
-      const { zone, settings } = stage;
+      const { zone } = stage;
       const isStop = phase === 'gather' || phase === 'now' || phase === 'past' || phase === 'none';
       return html`<div class="arm ${isStop ? 'stop' : ''}" role="timer" aria-live=${phase === 'now' || phase === 'past' ? 'assertive' : 'off'}>
           <div class="label">${isStop ? mark('stop') : nothing}${HEADINGS[phase]}</div>
           <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
           <div class="at">${back ? html`at <b>${surelyClock(back.atMs, nowMs, zone)}</b>` : nothing}</div><p>${sentence}</p></div>
-        <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', length(waterAt(shore, nowMs), settings.feet)], ['People out', shore.party.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
+        <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', html`${waterNow(shore, nowMs, stage).level}<small class="small">${waterNow(shore, nowMs, stage).how}</small>`], ['People out', shore.party.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
         ${shore.visit ? html`<button type="button" class="or" aria-pressed=${String(Boolean(alarm.kept.isOn))} @click=${() => alarm.arm(shore.visit.record_id, shore.visit.site_id)}>${alarm.kept.isOn ? 'Alarm is on: tap to hear it' : 'Switch the alarm on'}</button>` : nothing}
         <p>Alarm on this phone: ${meansWords()}.${alarm.ringer.isDark ? ' The screen may go dark: this phone did not let the app keep it on.' : ''}</p>
         <div class="why">${back ? because(back).map((line) => html`<p>${line}</p>`) : nothing}${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}

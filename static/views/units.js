@@ -5,7 +5,7 @@ import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { followed } from './plan.js';
 import { seenHere } from './seen-here.js';
-import { readShore } from './shore.js';
+import { floodWords, readShore } from './shore.js';
 import { checkWords, checkedWhen, readUnits } from './unit-facts.js';
 import { clock, counted } from './words.js';
 
@@ -46,7 +46,7 @@ export async function view(stage) {
     const inRow = known.filter((one) => one.row.record_id === rowId);
     const flood = plan.floods.get(rowId);
     const done = inRow.filter((one) => one.checkedNow).length;
-    return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2><span>${flood ? `floods ${clock(flood, stage.zone)}` : visit ? 'no flood time known' : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
+    return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2><span>${flood ? floodWords(flood, stage.phone.now(), stage.zone) : visit ? 'no flood time known' : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
       ${inRow.map((one) => unitRow(one, next))}</section>`;
   };
   const firstRow = () => known[0]?.row;
@@ -61,7 +61,7 @@ export async function view(stage) {
     const [team, { teams, rows }] = [plan.team(), plan];
     const at = (/** @type {any} */ one) => /** @type {import('./unit-facts.js').Known} */ (known.find(({ unit }) => unit.record_id === one.stopId));
     const row = (/** @type {any} */ one, /** @type {number} */ n) => {
-      const small = `${one.minutes} min${one.untilMs ? `, floods ${clock(one.untilMs, stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`;
+      const small = `${one.minutes} min${one.untilMs ? `, ${floodWords(one.untilMs, stage.phone.now(), stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`;
       const said = n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`;
       const { isUnit, called } = rows.get(one.stopId);
       if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
@@ -79,7 +79,7 @@ export async function view(stage) {
       const flood = plan.floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
       if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
-      return `${done} of ${known.length} checked. ${rowName(firstRow())} first${flood ? `, floods ${clock(flood, stage.zone)}` : ''}`;
+      return `${done} of ${known.length} checked. ${rowName(firstRow())} first${flood ? `, ${floodWords(flood, stage.phone.now(), stage.zone)}` : ''}`;
     },
     body: () => {
       const next = visit ? plan.next() : null;

@@ -4,10 +4,10 @@ import { meansWords } from './alarm.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
-import { readShore, turnBack, whereFrom } from './shore.js';
+import { lowWords, readShore, reasonOf, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
 import { endForm, summaryOf } from './visit-end.js';
 import { endedOf, endings, endOf, ownPart, partBegins, partsOf, readVisits } from './visits.js';
-import { clock, day, instant, length, msOf } from './words.js';
+import { clock, instant, length, msOf } from './words.js';
 
 const HOUR_MS = 3_600_000;
 
@@ -81,11 +81,11 @@ class Visit {
   startBody() {
     const { zone } = this.stage;
     const form = /** @type {RecordForm} */ (this.start);
-    const windows = this.near.map((one) => ({ value: one.id, label: `${day(one.lowMs, zone)}, ${clock(one.opensMs ?? one.lowMs, zone)} to ${one.closesMs ? clock(one.closesMs, zone) : 'no end'}` })).concat({ value: null, label: 'Outside every window' });
+    const windows = this.near.map((one) => ({ value: one.id, label: lowWords(one, zone) })).concat({ value: null, label: 'Outside every window' });
     const chosen = this.near.find((one) => one.id === form.typed.window_id);
     return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low water?', shape: 'lines', choices: windows, value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
-      ${chosen ? html`<p><b>${chosen.backMs ? `Turn back at ${clock(chosen.backMs, zone)}` : 'No turn-back time: the path stays dry, or never dries out'}</b>, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
+      ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known' : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}` : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       ${this.endedRows()}${form.input('leader_id', { title: 'Who leads?' })}</div>`;
@@ -123,8 +123,8 @@ class Visit {
     const back = turnBack(this.shore, phone.now());
     const read = visit.observed_at ? `last ${length(visit.observed_level_m, settings.feet)}, read at ${clock(msOf(visit.observed_at) ?? 0, zone)}` : 'read it at the staff or a mark of known level';
     return html`<dl class="pairs"><dt>Started</dt><dd>${clock(msOf(visit.started_at) ?? 0, zone)}</dd><dt>Leader</dt><dd>${this.leaderNames()}</dd>
-        <dt>Turn back at</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>People out</dt><dd>${this.shore.out.length}</dd></dl>
-      <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
+        <dt>Turn back by</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>Water</dt><dd>${waterNow(this.shore, phone.now(), this.stage).sentence}</dd><dt>People out</dt><dd>${this.shore.out.length}</dd></dl>
+      <div class="why">${(back ? whyBack(back, this.shore, this.stage) : []).concat(whereFrom(this.shore, this.stage)).map((line) => html`<p>${line}</p>`)}</div>
       <section class="stack"><div class="bar"><h2>Water as you see it</h2></div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
         <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water gives more time only if a lead allows it.</p>${this.leadsWord()}</section>
       <section class="stack"><div class="bar"><h2>Walk, as timed</h2></div>${form.input('walk_timed_min', { title: 'Far row to firm ground', hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min` : `${typeof this.shore.site.walk_out_min === 'number' ? `the site says ${this.shore.site.walk_out_min} min` : 'the site says no time yet'}; time the slowest person` })}

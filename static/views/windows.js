@@ -1,10 +1,12 @@
 /** Windows of the next 60 days, for the site's work level, a row's or a unit's own, each with its reasons; and the year as a picture. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { ebb } from './ebb.js';
 import { choices, doubt, mark, section } from './marks.js';
 import { named, rowName, unitTag } from './names.js';
-import { readShore, waterAt, whereFrom } from './shore.js';
+import { readShore, reasonOf, rowLevels, waterAt, whereFrom } from './shore.js';
+import { leavesHomeMs } from '../tides/turning.js';
 import { accessWindows, isComplete, ranked } from '../tides/windows.js';
-import { spark, tideCurve, yearPicture } from './tide-curve.js';
+import { spark, yearPicture } from './tide-curve.js';
 import { clock, counted, day, length, localDay, month, spanWords } from './words.js';
 
 const DAY_MS = 86_400_000;
@@ -22,6 +24,7 @@ export async function view(stage) {
   /** @type {any[]} */ let rows = [];
   /** @type {string|null} */ let rowId = params[0] ?? null;
   /** @type {any[]} */ let units = [];
+  /** @type {{name: string, bedM: number}[]} */ let levels = [];
   /** @type {'use'|'best'|'all'} */ let which = 'use';
   /** @type {string|null} */ let chosen = null;
   /** @type {Map<string, any[]>} */ const computed = new Map();
@@ -29,7 +32,7 @@ export async function view(stage) {
   /** The ground of units that were levelled themselves. @returns {Record<string, number>} */
   const beds = () => packed().beds ?? {};
   const refresh = async () => {
-    shore = await readShore(phone);
+    [shore, levels] = await Promise.all([readShore(phone), rowLevels(phone)]);
     computed.clear();
     units = (await phone.rows('unit', { siteId: phone.me.site_id })).filter((/** @type {any} */ one) => one.record_id in beds());
     rows = (await phone.rows('row', { siteId: phone.me.site_id })).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0));
@@ -49,26 +52,35 @@ export async function view(stage) {
     return windowsOf().filter((/** @type {any} */ one) => (one.closesMs ?? one.lowMs) > now && one.lowMs < now + DAYS * DAY_MS);
   };
 
+  /** Lows that were opened: a list has a hundred, and each drawing reads the tide anew. @type {Set<number>} */ const opened = new Set();
+  /** @param {import('./shore.js').Window} one */
+  const drawing = (one) => {
+    if (!shore.tide || !isComplete(shore.site) || one.lowMs - 13 * HOUR_MS < shore.tide.fromMs || one.lowMs + 13 * HOUR_MS > shore.tide.toMs) return nothing;
+    return ebb(shore, (ms) => waterAt(shore, ms), { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone, feet: stage.settings.feet, wide: matchMedia('(min-width: 900px)').matches });
+  };
   /** @param {import('./shore.js').Window} one @param {unknown} [further] */
   const windowRow = (one, further = nothing) => {
     const { zone, settings } = stage;
-    const times = one.opensMs === null ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}` : `${clock(one.opensMs, zone)} to ${one.closesMs ? clock(one.closesMs, zone) : 'no end'}`;
-    return html`<details class="window"><summary>${spark((ms) => waterAt(shore, ms) ?? 0, one, workM())}<span class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0 ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
+    const ends = one.leaveMs ?? one.untilMs;
+    const times = one.fromMs === null || ends === null ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}` : `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`;
+    return html`<details class="window" @toggle=${(/** @type {any} */ event) => { if (event.target.open && event.target === event.currentTarget && !opened.has(one.lowMs)) { opened.add(one.lowMs); stage.redraw(); } }}><summary>${spark(one, stage.zone)}<span class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0 ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
       ${one.safe ? nothing : html`<span class="pill look">${mark('look')}no</span>`}</summary>
       <div class="stack"><dl class="pairs"><dt>Low</dt><dd>${clock(one.lowMs, zone)}, ${length(one.lowM, settings.feet)}</dd>
-        <dt>Turn back at</dt><dd>${one.backMs ? clock(one.backMs, zone) : 'none'}</dd>
-        <dt>Usable</dt><dd>${one.fromMs && one.untilMs ? `${clock(one.fromMs, zone)} to ${clock(one.untilMs, zone)}` : 'none'}</dd><dt>Light</dt><dd>${DAYLIGHT[one.daylight]}</dd></dl>
-      ${one.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}</div></details>`;
+        ${one.fromMs === null ? nothing : html`<dt>Leave home at</dt><dd>${clock(leavesHomeMs(one.fromMs, shore.site), zone)}</dd>`}
+        <dt>Path dry from</dt><dd>${one.driesMs === null ? 'not known' : clock(one.driesMs, zone)}</dd>
+        <dt>Work</dt><dd>${one.fromMs !== null && ends !== null ? `${clock(one.fromMs, zone)} to ${clock(ends, zone)}` : 'no time'}</dd>
+        <dt>Turn back by</dt><dd>${one.backMs === null ? 'no time known' : `${clock(one.backMs, zone)}${reasonOf(one, shore.site)}`}</dd><dt>Light</dt><dd>${DAYLIGHT[one.daylight]}</dd></dl>
+      ${one.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}${opened.has(one.lowMs) ? drawing(one) : nothing}</div></details>`;
   };
 
-  /** One day: the tide's curve with its windows shaded. */
+  /** One day: its lows, each with its drawing. */
   const dayPicture = () => {
     if (!chosen || !shore.tide) return nothing;
-    const { zone, settings } = stage;
+    const { zone } = stage;
     const ofDay = windowsOf().filter((/** @type {any} */ one) => localDay(one.lowMs, zone) === chosen);
     const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
     if (middle - 12 * HOUR_MS < shore.tide.fromMs || middle + 12 * HOUR_MS > shore.tide.toMs) return html`<p>The tide of that day is not on this phone.</p>`;
-    return html`${ofDay.map((/** @type {any} */ one) => html`${tideCurve({ at: (ms) => waterAt(shore, ms) ?? 0, fromMs: one.lowMs - 6 * HOUR_MS, toMs: one.lowMs + 6 * HOUR_MS, nowMs: phone.now(), window: one, backMs: one.backMs, workM: workM(), zone, feet: settings.feet, wide: false })}${windowRow(one)}`)}
+    return html`${ofDay.map((/** @type {any} */ one) => windowRow(one))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };
   const year = () => section('The year', 'fuller: more usable time', html`${yearPicture({ windows: windowsOf(), fromMs: phone.now(), days: YEAR_DAYS, zone: stage.zone, chosen })}

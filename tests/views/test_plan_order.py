@@ -74,13 +74,16 @@ def test_the_newest_plan_of_that_low_counts(modules_page) -> None:
     assert modules_page.evaluate(RUN, {"plans": [PLAN], "lowMs": None, "team": 1, "done": [], "nowMin": 0, "until": {}, "backMin": None}) is None
 
 
-FLOODED = """async ({ shiftM, tide }) => {
+FLOODED = """async ({ shiftM, tide, now }) => {
   const { floodsAt } = await import('/views/shore.js');
   const minutes = 60_000;
-  const cosine = { crossings: (level, from, to) => [{ ms: from + 5 * minutes, rising: false },
-    { ms: from + 12.42 * 60 * minutes * Math.acos(1 - level) / (2 * Math.PI), rising: true }].filter(({ ms }) => ms <= to) };
+  const period = 12.42 * 60 * minutes;
+  const rise = (level) => period * Math.acos(1 - level) / (2 * Math.PI);
+  const cosine = { levelAt: (ms) => 1 - Math.cos(2 * Math.PI * ms / period),
+    crossings: (level, from, to) => [0, 1].flatMap((n) => [{ ms: n * period + rise(level), rising: true }, { ms: (n + 1) * period - rise(level), rising: false }])
+      .filter(({ ms }) => from <= ms && ms <= to) };
   const phone = { me: { site_id: 's' }, pack: () => ({ sites: { s: { beds: { low: 0.4 }, windows: { levels: { row: { bed_level_m: 0.7 }, bare: { bed_level_m: null } } } } } }) };
-  const found = floodsAt(phone, { site: { allowance_m: 0.1 }, tide: tide ? cosine : null, shiftM }, ['row', 'low', 'bare', 'row', 'nowhere'], 0);
+  const found = floodsAt(phone, { site: { allowance_m: 0.1 }, tide: tide ? cosine : null, shiftM, visit: { window_id: 'w', started_at: '1970-01-01T00:00:00Z' }, windows: [{ id: 'w', lowMs: 0 }] }, ['row', 'low', 'bare', 'row', 'nowhere'], (now ?? 0) * minutes);
   return [...found].map(([id, ms]) => [id, ms === null ? null : ms / minutes]);
 }"""
 
@@ -95,3 +98,18 @@ def test_a_unit_levelled_lower_than_its_row_floods_before_it(modules_page, shift
     assert found["low"] < found["row"]
     assert (found["bare"], found["nowhere"]) == (None, None)
     assert set(dict(modules_page.evaluate(FLOODED, {"shiftM": shift_m, "tide": False})).values()) == {None}
+
+
+def test_ground_that_has_flooded_says_since_when_and_ground_before_its_low_when_it_floods(modules_page) -> None:
+    """By the same cosine the ground at 0.3 m over low floods 94.4 min after it: told there was the next day's time."""
+    low_min = 12.42 * 60 * math.acos(1 - 0.3) / (2 * math.pi)
+    found = dict(modules_page.evaluate(FLOODED, {"shiftM": 0.0, "tide": True, "now": 140}))
+    assert found["low"] == pytest.approx(low_min, abs=1e-6)
+    assert found["row"] > 140 or found["row"] == pytest.approx(12.42 * 60 * math.acos(1 - 0.6) / (2 * math.pi), abs=1e-6)
+    told = modules_page.evaluate("""async (at) => {
+      const { floodWords } = await import('/views/shore.js');
+      return [at - 90e3, at, at + 150e3].map((ms) => floodWords(ms, at, 'UTC'));
+    }""", 1_780_000_000_000)  # 20:26:40 UTC
+    assert told == ["under water since 20:25", "under water since 20:26", "floods 20:29"]
+    falling = dict(modules_page.evaluate(FLOODED, {"shiftM": 0.0, "tide": True, "now": -100}))
+    assert falling["low"] == pytest.approx(low_min, abs=1e-6), "the water still falls: it floods after the low"

@@ -84,3 +84,8 @@ class CosineTide:
         away = timedelta(hours=self.period_h / math.tau * math.acos(1 - 2 * share))
         lows = [self.low_at + timedelta(hours=k * self.period_h) for k in range(self.count)]
         return [Passing(low + side * away, side > 0) for low in lows for side in (-1, 1)]
+
+    def crossing_times(self, level_m: float) -> tuple[np.ndarray, np.ndarray]:
+        """The same as columns: seconds since 1970, and whether the level rises."""
+        found = self.crossings(level_m)
+        return np.array([one.at_utc.timestamp() for one in found]), np.array([one.is_rising for one in found], bool)

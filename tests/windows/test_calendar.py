@@ -53,8 +53,9 @@ def test_the_words_say_why_and_promise_nothing() -> None:
     event = icalendar.Calendar.from_ical(feed()).walk("VEVENT")[0]
     assert str(event["SUMMARY"]).endswith("turn back by 12:04 (predicted)")
     said = str(event["DESCRIPTION"])
-    assert "Opens 08:55. Low 10:30. Turn back 12:22. Closes 12:04. Times in America/New_York." in said
-    assert "Low 0.00 m predicted for Boston, 0.20 m allowance added" in said
+    assert "Turn back by 12:04: the work area floods at 12:04." in said
+    assert "Path dry from 08:13. Work from 08:56. Low 10:30. 188 usable minutes. Times in America/New_York." in said
+    assert "Low 0.00 m predicted for Boston. All times hold 0.20 m in reserve" in said
     assert "Trust what you see" in said
     assert "safe" not in feed().lower()
 

@@ -1,4 +1,4 @@
-"""Columns of many levels say what access.py says of one low after another, on real tides of every kind."""
+"""Columns of many levels say what the plain rule says of one low after another, on real tides of every kind."""
 
 from __future__ import annotations
 
@@ -11,8 +11,11 @@ from hypothesis import strategies as st
 
 from fieldlog.stations import find
 from fieldlog.tides.station import Station
+from fieldlog.windows.exposures import LIGHTS
 from fieldlog.windows.rules import Closure, SiteRules
 from fieldlog.windows.season import Season, season
+from fieldlog.windows.turning import BACK_WORDS
+from windows.plain_rule import plain_windows
 
 START = datetime(2026, 3, 20, tzinfo=UTC)
 PLACES = {
@@ -35,16 +38,22 @@ def rules(place: str, **said: object) -> SiteRules:
 
 
 def assert_same(span: Season, beds: list[float]) -> None:
+    """The columns, and the windows made from them, are the plain rule's."""
     columns = span.exposures(beds)
     for row, bed in enumerate(beds):
+        plain = plain_windows(span.curve, span.rules, span.light, span.start, span.end, bed)
+        assert [one.low_s for one in plain] == columns.low_s.tolist()
+        assert [one.safe for one in plain] == columns.safe[row].tolist()
+        assert [one.usable_min for one in plain] == columns.usable_min[row].tolist()
+        assert [one.daylight for one in plain] == [LIGHTS[place] for place in columns.light[row]]
+        assert [one.back_word for one in plain] == [None if place < 0 else BACK_WORDS[place] for place in columns.back_word[row]]
+        for name in ("opens_s", "closes_s", "back_s", "leave_s", "from_s", "until_s"):
+            theirs = [None if np.isnan(at) else at for at in getattr(columns, name)[row]]
+            assert [getattr(one, name) for one in plain] == theirs, (name, bed)
         windows = span.windows(bed)
-        assert [w.low_at.timestamp() for w in windows] == columns.low_s.tolist()
         assert [w.safe for w in windows] == columns.safe[row].tolist()
-        assert [w.usable_min for w in windows] == columns.usable_min[row].tolist()
-        for name, column in (("opens_at", columns.opens_s), ("closes_at", columns.closes_s), ("usable_from", columns.from_s), ("usable_until", columns.until_s)):
-            ours = [getattr(w, name) for w in windows]
-            theirs = [None if np.isnan(at) else at for at in column[row]]
-            assert [None if at is None else at.timestamp() for at in ours] == theirs, (name, bed)
+        for name, column in (("opens_at", columns.opens_s), ("turn_back_at", columns.back_s), ("leave_row_at", columns.leave_s), ("usable_until", columns.until_s)):
+            assert [at and at.timestamp() for at in (getattr(w, name) for w in windows)] == [None if np.isnan(at) else at for at in column[row]]
 
 
 @pytest.mark.parametrize("place", PLACES)

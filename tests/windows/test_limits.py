@@ -11,7 +11,7 @@ from fieldlog.errors import NotHere
 from fieldlog.stations import find
 from fieldlog.store import Programme, write
 from fieldlog.windows.access import Window, access_windows
-from fieldlog.windows.calendar import Event, calendar_feed, escaped, events_of, folded, leaves_home_at
+from fieldlog.windows.calendar import Event, calendar_feed, escaped, events_of, folded
 from fieldlog.windows.calendar_cancelled import Cancelling
 from fieldlog.windows.calendar_events import in_place
 from fieldlog.windows.cautions import Caution
@@ -22,6 +22,7 @@ from fieldlog.windows.routes import feed_of
 from fieldlog.windows.rows import no_window_sentence, window_row
 from fieldlog.windows.rules import SiteRules, site_rules
 from fieldlog.windows.season import season
+from fieldlog.windows.turning import leaves_home_at
 from tests.windows.test_ranking import RULES, window
 from tests.windows.test_site_rules import SITE
 from windows.drawn_tides import CosineTide
@@ -33,19 +34,19 @@ MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 
 def test_a_row_says_all_of_a_window_and_rounds_to_the_millimetre() -> None:
     told = window_row(
-        window(low_level_m=0.12345, bed_level_m=0.4, cautions=(Caution("predicted", "A sentence.", False),), turn_back_at=None), "Alder Spit", "A", "A010",
+        window(low_level_m=0.12345, bed_level_m=0.4, cautions=(Caution("predicted", "A sentence.", False),), turn_back_at=None), "Alder Spit", RULES, "A", "A010",
     )  # fmt: skip
     assert told == {
         "site": "Alder Spit", "row": "A", "unit": "A010", "window_id": "w", "opens_at": "2026-11-28T14:00:00Z", "low_at": "2026-11-28T15:00:00Z",
-        "low_level_m": 0.123, "turn_back_at": None, "closes_at": "2026-11-28T16:00:00Z", "usable_from": "2026-11-28T14:00:00Z",
+        "low_level_m": 0.123, "route_dries_at": None, "leave_home_at": "2026-11-28T12:50:00Z", "turn_back_at": None, "turn_back_reason": None, "leave_row_at": None, "closes_at": "2026-11-28T16:00:00Z", "usable_from": "2026-11-28T14:00:00Z",
         "usable_until": "2026-11-28T16:00:00Z", "usable_min": 120, "bed_level_m": 0.4, "daylight": "day", "safe": True,
         "cautions": [{"word": "predicted", "sentence": "A sentence.", "stops": False}],
     }  # fmt: skip
 
 
 REASONS = {
-    "above-work": "above the work level", "route-wet": "with the route under water", "turn-back-first": "with the turn-back time before the work area opens",
-    "route-late": "with a route that dries too late", "short": "too short", "dark": "in the dark", "polar-night": "in the polar night", "closed": "on closed days",
+    "above-work": "above the work level", "route-wet": "with the path under water", "turn-back-first": "with the turn-back time before the work area opens",
+    "short": "too short", "dark": "in the dark", "polar-night": "in the polar night", "closed": "on closed days",
     "same-window": "within another low's window",
 }  # fmt: skip
 
@@ -61,7 +62,7 @@ def test_a_low_at_the_work_level_is_not_below_it_and_the_lowest_is_told_on_the_s
     low = window(safe=False, low_level_m=0.3, low_at=datetime(2026, 12, 3, 4, 30, tzinfo=UTC), cautions=(Caution("above-work", "", True),))
     said = no_window_sentence([replace(low, low_level_m=0.9), low], RULES, 30)
     assert said == (
-        "No low in the next 30 days falls below the work level 0.50 m (lowest: 0.50 m on 2 Dec, the allowance of 0.20 m counted). "
+        "No low in the next 30 days falls below the work level 0.50 m (lowest: 0.50 m on Dec 2, the allowance of 0.20 m counted). "
         "Are the work level, its datum and the tide station right?"
     )
     assert "can be used" in (no_window_sentence([replace(low, low_level_m=0.299)], RULES, 30) or "")
@@ -180,11 +181,11 @@ def test_a_rows_window_tells_its_own_level_and_the_way_from_home() -> None:
     rules = replace(RULES, travel_min=45, walk_out_min=12)
     row = window(bed_level_m=0.35)
     assert leaves_home_at(row.usable_from, rules) == row.usable_from - 57 * MINUTE
-    (made,) = events_of("Alder Spit", "Boston", rules, [row, replace(row, usable_from=None), replace(row, usable_until=None), replace(row, safe=False)])
+    (made,) = events_of("Alder Spit", "Boston", rules, [row, replace(row, usable_from=None), replace(row, turn_back_at=None), replace(row, safe=False)])
     text = calendar_feed("Alder Spit", [replace(made, changed_at=NOW)]).replace("\r\n ", "")
-    assert "work level 0.35 m\\, lowest point of the route 0.80 m." in text
+    assert "work level 0.35 m\\, lowest point of the path 0.80 m." in text
     assert "Leave home by 08:03: 45 min on the way and 12 min to walk out." in text
-    assert "120 usable minutes. Opens 09:00. Low 10:00. Turn back 11:00. Closes 11:00." in text
+    assert "Work from 09:00. Low 10:00. 120 usable minutes." in text
     for line in ("VERSION:2.0", "STATUS:TENTATIVE", "TRANSP:TRANSPARENT", "DTSTART:20261128T140000Z", "DTEND:20261128T160000Z", "SEQUENCE:0", "NAME:Alder Spit low water windows"):
         assert f"\r\n{line}\r\n" in text
 
@@ -214,8 +215,9 @@ def test_the_phones_minutes_are_whole_and_turned_towards_less_light() -> None:
     assert sun_columns([day(0, sunrise_at=None, sunset_at=None)])["sunrise"] == [None]
 
 
-def test_the_walk_is_stretched_by_half_and_rounded_up_to_whole_seconds() -> None:
-    assert replace(RULES, walk_out_min=10.01).walk_s == 901
+def test_the_walk_is_stretched_by_half_and_rounded_up_to_whole_minutes() -> None:
+    assert replace(RULES, walk_out_min=10.01).walk_s == 16 * 60
+    assert (replace(RULES, walk_out_min=10.01).out_s, replace(RULES, muster_min=9.2).muster_s) == (11 * 60, 10 * 60)
     assert replace(RULES, walk_out_min=0).walk_s == 0
 
 

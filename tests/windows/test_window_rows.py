@@ -23,7 +23,7 @@ def windows_of(
 
 
 def test_a_row_is_what_scripts_rely_on() -> None:
-    row = window_row(windows_of(0.0)[0], "Alder Spit")
+    row = window_row(windows_of(0.0)[0], "Alder Spit", RULES)
     times = {"opens_at", "low_at", "turn_back_at", "closes_at"}
     assert times | {"site", "low_level_m", "usable_min", "daylight", "safe", "cautions"} <= set(row)
     assert row["low_at"] == "2026-12-03T15:30:05Z"
@@ -33,7 +33,7 @@ def test_a_row_is_what_scripts_rely_on() -> None:
 
 
 def test_a_low_above_the_work_level_has_a_reason_and_null_times() -> None:
-    row = window_row(windows_of(0.4)[0], "Alder Spit")
+    row = window_row(windows_of(0.4)[0], "Alder Spit", RULES)
     assert [row[name] for name in ("opens_at", "turn_back_at", "closes_at", "usable_from")] == [None] * 4
     assert (row["safe"], row["usable_min"], row["cautions"][0]["stops"]) == (False, 0, True)
 
@@ -46,7 +46,7 @@ def test_a_site_without_a_low_below_its_work_level_is_told_so() -> None:
     sentence = no_window_sentence(windows_of(0.4), RULES, 60)
     assert sentence is not None
     assert sentence.startswith(
-        "No low in the next 60 days falls below the work level 0.50 m (lowest: 0.60 m on 3 Dec, "
+        "No low in the next 60 days falls below the work level 0.50 m (lowest: 0.60 m on Dec 3, "
     )
 
 

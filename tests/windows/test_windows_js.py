@@ -23,11 +23,12 @@ TYPES = {".js": "text/javascript", ".html": "text/html"}
 
 HAND_WORKED = """async (vectors) => {
   const { accessWindows, shorten, windowName } = await import('/tides/windows.js');
+  const { backReason } = await import('/tides/turning.js');
   const startMs = Date.parse(vectors.start);
   const minute = (ms) => (ms === null ? null : (ms - startMs) / 60000);
   const told = (w) => ({
-    low: minute(w.lowMs), low_level_m: w.lowM, opens: minute(w.opensMs), turn_back: minute(w.backMs),
-    closes: minute(w.closesMs), usable_from: minute(w.fromMs), usable_until: minute(w.untilMs),
+    low: minute(w.lowMs), low_level_m: w.lowM, opens: minute(w.opensMs), turn_back: minute(w.backMs), turn_back_word: w.backWord,
+    closes: minute(w.closesMs), route_dries: minute(w.driesMs), leave_row: minute(w.leaveMs), usable_from: minute(w.fromMs), usable_until: minute(w.untilMs),
     usable_min: w.usableMin, daylight: w.daylight,
     stops: w.cautions.filter((c) => c.stops).map((c) => c.word),
     minds: w.cautions.filter((c) => !c.stops).map((c) => c.word),
@@ -52,7 +53,9 @@ HAND_WORKED = """async (vectors) => {
     const [from, to] = given.span ?? [-10000, 10000];
     const rules = { ...vectors.rules, ...given.rules };
     const tide = lineTide(given);
-    return { tide, rules, windows: accessWindows(tide, rules, sun, startMs + from * 60000, startMs + to * 60000, given.bed_level_m ?? null) };
+    const windows = accessWindows(tide, rules, sun, startMs + from * 60000, startMs + to * 60000, given.bed_level_m ?? null);
+    windows.forEach((one) => { one.reason = backReason(one.backWord, one.backMs, rules); });
+    return { tide, rules, windows };
   };
   const cases = Object.fromEntries(vectors.cases.map((one) => [one.name, windowsOf(one).windows]));
   const { tide, rules, windows: [whole] } = windowsOf(vectors.shortened);
@@ -62,6 +65,7 @@ HAND_WORKED = """async (vectors) => {
     shortened: vectors.shortened.cases.map((one) => told(shorten(whole, one.shift_m, tide, rules))),
     sentences: vectors.sentences.map((one) => cases[one.case].find((w) => minute(w.lowMs) === one.low)
       .cautions.find((c) => c.word === one.word).sentence),
+    reasons: vectors.reasons.map((one) => cases[one.case].find((w) => minute(w.lowMs) === one.low).reason),
     names: vectors.names.map((one) => windowName(one.site_id, startMs + one.low * 60000)),
   };
 }"""
@@ -79,15 +83,15 @@ ENGINE = """async ({ numbers, rules, sun, fromMs, toMs, beds, higherM }) => {
 TURN_BACK = """async () => {
   const { nextWindow, turnBackState } = await import('/tides/windows.js');
   const at = (minute) => Date.parse('2026-11-25T15:00:00Z') + minute * 60000;
-  const open = { safe: true, fromMs: at(0), untilMs: at(90), backMs: at(100), closesMs: at(95) };
-  const blocked = { safe: false, fromMs: null, untilMs: null, backMs: at(-200), closesMs: null };
-  const later = { safe: true, fromMs: at(700), untilMs: at(790), backMs: null, closesMs: null };
-  const nothing = { safe: false, fromMs: null, untilMs: null, backMs: null, closesMs: null };
+  const open = { safe: true, fromMs: at(0), untilMs: at(90), backMs: at(90), backWord: 'work', closesMs: at(90) };
+  const blocked = { safe: false, fromMs: null, untilMs: null, backMs: at(-200), backWord: 'light', closesMs: null };
+  const later = { safe: true, fromMs: at(700), untilMs: at(790), backMs: null, backWord: null, closesMs: null };
+  const nothing = { safe: false, fromMs: null, untilMs: null, backMs: null, backWord: null, closesMs: null };
   const all = [blocked, open, later];
-  const zone = 'America/New_York';
+  const rules = { zone: 'America/New_York', walk_out_min: 10, muster_min: 10 };
   return {
     next: [-600, 0, 89, 90, 790].map((minute) => all.indexOf(nextWindow(all, at(minute)))),
-    states: [[open, 30], [open, 91], [blocked, -230], [nothing, 0]].map(([w, minute]) => turnBackState(w, at(minute), zone)),
+    states: [[open, 30], [open, 91], [blocked, -230], [nothing, 0]].map(([w, minute]) => turnBackState(w, at(minute), rules)),
   };
 }"""
 
@@ -104,6 +108,7 @@ def test_every_hand_worked_case_comes_out_on_the_phone(phone, window_vectors: di
         assert got["safe"][case["name"]] == [not want["stops"] for want in case["want"]], case["name"]
     assert got["shortened"] == [case["want"] for case in window_vectors["shortened"]["cases"]]
     assert got["sentences"] == [case["sentence"] for case in window_vectors["sentences"]]
+    assert got["reasons"] == [case["sentence"] for case in window_vectors["reasons"]]
     assert got["names"] == [case["name"] for case in window_vectors["names"]]
 
 
@@ -116,8 +121,11 @@ def test_a_site_that_sets_no_allowance_counts_with_20_cm_on_the_phone(phone, win
     assert got["sentences"] == [case["sentence"] for case in window_vectors["sentences"]]
 
 
-def test_the_time_to_turn_back_is_the_earliest_known(phone) -> None:
+def test_the_time_to_turn_back_is_the_windows_and_says_why(phone) -> None:
     got = phone.evaluate(TURN_BACK)
+    assert [state["reason"] for state in got["states"]] == [
+        "the work area floods at 11:30", "the work area floods at 11:30", "last light is 06:55, and the walk in takes up to 15 min", None,
+    ]  # fmt: skip
     assert got["next"] == [1, 1, 1, 2, -1]
     assert [state["leftMs"] for state in got["states"]] == [60 * 60_000, -60_000, 30 * 60_000, None]
     assert [state["sentence"] for state in got["states"]] == [
@@ -183,9 +191,10 @@ def same(ours: list, theirs: list[dict]) -> None:
             unlike += 1
             continue
         pairs = [(one.opens_at, "opensMs"), (one.closes_at, "closesMs"), (one.turn_back_at, "backMs"),
-                 (one.usable_from, "fromMs"), (one.usable_until, "untilMs")]  # fmt: skip
+                 (one.usable_from, "fromMs"), (one.usable_until, "untilMs"), (one.route_dries_at, "driesMs"), (one.leave_row_at, "leaveMs")]  # fmt: skip
         for at, name in pairs:
             assert (at is None) == (other[name] is None), (one, other)
             assert at is None or abs(at.timestamp() - other[name] / 1000) <= 60, (name, one, other)
-        assert abs(one.usable_min - other["usableMin"]) <= 1
+        assert abs(one.usable_min - other["usableMin"]) <= 2
+        unlike += one.turn_back_word != other["backWord"]
     assert unlike <= len(ours) // 50

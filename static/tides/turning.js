@@ -1,0 +1,85 @@
+/**
+ * Why people turn back when they do, and the walks that stand in it. A reason's sentence is made from its word, the time and the
+ * site's rules, as on the server (`fieldlog/windows/turning.py`, tests/vectors/windows_cases.json).
+ *
+ * @typedef {'path'|'work'|'light'|'latest'|'closure'|'high'} BackWord the path floods; the work area floods; last light; the site's
+ *   latest time after low; a closure begins; or the high after the low, beyond which all counts as the next low's
+ * @typedef {import('./windows.js').Rules} Rules
+ */
+import { clock, closureOn, localDay } from './cautions.js';
+
+export const MINUTE_MS = 60_000;
+const DAY_MS = 24 * 60 * MINUTE_MS;
+/** The measured walk is stretched by this before it is kept free. */
+export const WALK_OUT_FACTOR = 1.5;
+
+/** Of reasons that fall on the same second the first is told. @type {BackWord[]} */
+export const BACK_WORDS = ['path', 'work', 'light', 'latest', 'closure', 'high'];
+
+/** The whole minute at or after a time. @param {number} ms */
+export const up = (ms) => Math.ceil(ms / MINUTE_MS) * MINUTE_MS;
+
+/** The whole minute at or before a time. @param {number} ms */
+export const down = (ms) => Math.floor(ms / MINUTE_MS) * MINUTE_MS;
+
+/** Kept free for walking in: the walk as measured, stretched, in whole minutes. @param {{walk_out_min: number}} rules */
+export const walkMs = (rules) => Math.ceil(WALK_OUT_FACTOR * rules.walk_out_min) * MINUTE_MS;
+
+/** The walk out, as measured, in whole minutes. @param {{walk_out_min: number}} rules */
+export const outMs = (rules) => Math.ceil(rules.walk_out_min) * MINUTE_MS;
+
+/** From home to the shore where the site does not say; our own proposal. */
+const TRAVEL_MIN = 60;
+
+/**
+ * When to leave home so as to stand on the far row as its minutes begin: the walk out then begins on dry ground.
+ * @param {number} fromMs @param {{walk_out_min: number, travel_min?: number|null}} rules
+ */
+export const leavesHomeMs = (fromMs, rules) => down(fromMs - (rules.travel_min ?? TRAVEL_MIN) * MINUTE_MS - outMs(rules));
+
+/** To gather everyone, in whole minutes. @param {{muster_min: number}} rules */
+export const musterMs = (rules) => Math.ceil(rules.muster_min) * MINUTE_MS;
+
+/**
+ * Why people turn back at a time, as words that follow a colon.
+ * @param {BackWord|null} word @param {number|null} backMs @param {Rules} rules @returns {string|null}
+ */
+export function backReason(word, backMs, rules) {
+  if (word === null || backMs === null) return null;
+  const at = (/** @type {number} */ ms) => clock(ms, rules.zone);
+  const minutes = (/** @type {number} */ ms) => Math.floor(ms / MINUTE_MS);
+  const walkedMs = backMs + walkMs(rules);
+  switch (word) {
+    case 'path':
+      return `the path floods at ${at(walkedMs + musterMs(rules))}, and to gather and walk in takes up to ${minutes(walkMs(rules)) + minutes(musterMs(rules))} min`;
+    case 'work': return `the work area floods at ${at(backMs)}`;
+    case 'light': return `last light is ${at(walkedMs)}, and the walk in takes up to ${minutes(walkMs(rules))} min`;
+    case 'latest': return "the site's latest time after low";
+    case 'closure':
+      return `${closureOn(rules, walkedMs)?.name ?? 'a closure'} begins at ${at(walkedMs)}, and the walk in takes up to ${minutes(walkMs(rules))} min`;
+    default: return `the next high is at ${at(backMs)}`;
+  }
+}
+
+/**
+ * The midnights beside a low that part its day from closed ones; null where there is none, or its own day is closed.
+ * @param {Rules} rules @param {number} lowMs @returns {{reopensMs: number|null, shutsMs: number|null}}
+ */
+export function closedBeside(rules, lowMs) {
+  if (!rules.closures?.length || closureOn(rules, lowMs)?.stops) return { reopensMs: null, shutsMs: null };
+  const begins = dayBeginsMs(lowMs, rules.zone);
+  const ends = dayBeginsMs(begins + 26 * 60 * MINUTE_MS, rules.zone);
+  return { reopensMs: closureOn(rules, begins - 1)?.stops ? begins : null, shutsMs: closureOn(rules, ends)?.stops ? ends : null };
+}
+
+/** When the local day of an instant began. @param {number} ms @param {string} zone */
+function dayBeginsMs(ms, zone) {
+  const day = localDay(ms, zone);
+  let [before, after] = [down(ms - DAY_MS - 2 * 60 * MINUTE_MS), ms];
+  while (after - before > MINUTE_MS) {
+    const middle = down((before + after) / 2);
+    if (localDay(middle, zone) === day) after = middle;
+    else before = middle;
+  }
+  return up(after);
+}
