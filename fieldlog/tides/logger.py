@@ -156,7 +156,7 @@ def _instant(naive: datetime, clock: timezone | ZoneInfo | None, last: datetime 
         return naive.astimezone(UTC)
     at = naive.replace(tzinfo=clock or UTC).astimezone(UTC)
     later = naive.replace(tzinfo=clock or UTC, fold=1).astimezone(UTC)
-    return later if last is not None and at <= last < later else at
+    return later if last is not None and at <= last <= later else at
 
 
 def number_of(cell: str, comma: bool) -> float:

@@ -53,6 +53,8 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/tides/beside_tide.py", "part.days < WEEK_DAYS / 2", "limit", "A part of exactly 3.7 days, to the last bit, does not come about."),
     Reason("fieldlog/tides/proposal.py", "one.t_s < start + PART_S", "limit", "One level more or less among hundreds of a week."),
     Reason("fieldlog/tides/trace.py", "rising = trace.slope_m_per_s >= 0", "limit", "A slope of nought to the last bit, at a node."),
+    Reason("fieldlog/tides/trace.py", "for _ in range(4):", "became `5`", "The fourth step of Newton's rests within a millisecond already."),
+    Reason("fieldlog/tides/highs_lows.py", "zip(*kept, strict=True)", "truth", "Each of them is three values by its type."),
     Reason("fieldlog/tides/logger_look.py", "return False", "nothing returned", "Nothing is as false as False."),
     Reason("fieldlog/tides/logger_look.py", 'given.get("decimal_comma", False)', "truth", "Only whether it is a truth at all is asked."),
     Reason("fieldlog/tides/trace.py", "_BLOCK = 256", "number", "How many times are worked out at once: any number gives the same levels."),

@@ -8,23 +8,43 @@ public domain). Its printed output: MHHW 1.200, MHW 1.093, MSL 0.353, MLW -0.498
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
-from made import tide_of, times, weather
+from made import HOUR_S, cosine, tide_of, times, weather
 
+from fieldlog.errors import RecordTooShort
 from fieldlog.stations import find
+from fieldlog.tides.curve import Curve
 from fieldlog.tides.datums import Means, alone, by_comparison, expected_error_m, means_of, method_of
 from fieldlog.tides.highs_lows import highs_and_lows
 from fieldlog.tides.logger import read
 from fieldlog.tides.logger_look import look
+from fieldlog.tides.proposal import site_datums
 from fieldlog.tides.record import Levels
 
 SAMPLE = (Path(__file__).parents[1] / "data" / "tides" / "tadc_hourly_oct2022.csv").read_text("utf-8")
 PRINTED = {"MHHW": 1.200, "MHW": 1.093, "MSL": 0.353, "MLW": -0.498, "MLLW": -0.544}
 JUNE = datetime(2026, 6, 1, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("highs", "is_enough"), [(2, False), (3, True)])
+def test_three_high_waters_make_datums_and_two_do_not(highs: int, is_enough: bool) -> None:
+    """A port whose datums nobody knows: the record's own means, of a swing of a metre on both sides of nought."""
+    port = find("noaa/8443970")
+    unknown, curve = replace(port, datums_m={}), Curve.for_station(port, JUNE, JUNE + timedelta(days=1))
+    # From a quarter before the first high to three quarters after the last: each high has its low behind it, and one before the first.
+    swing = cosine(4, 360)
+    levels = swing.only((swing.t_s > 5 * HOUR_S) & (swing.t_s < (12.42 * highs + 7.4) * HOUR_S))
+    assert [bool(one) for one in highs_and_lows(levels).is_high] == [False, *[True, False] * highs]
+    if is_enough:
+        found = site_datums(levels, unknown, curve, (42.3, -71.0), None)
+        assert [found.above_zero_m[name] for name in ("MHHW", "MLLW")] == pytest.approx([1.0, -1.0], abs=0.01)
+        return
+    with pytest.raises(RecordTooShort, match="fewer than three high waters"):
+        site_datums(levels, unknown, curve, (42.3, -71.0), None)
 
 
 def means(levels: Levels) -> Means:

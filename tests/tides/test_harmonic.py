@@ -164,3 +164,12 @@ def test_a_gap_stays_a_gap_in_hourly_means() -> None:
 
 def test_tide_of_reaches_beyond_its_span() -> None:
     assert np.isfinite(tide_of(find("noaa/8443970"), BEGIN, 2)(np.array([BEGIN.timestamp() - 86400]))).all()
+
+
+def test_a_fit_tells_its_steps_to_who_asks_and_prints_nothing(capfd: pytest.CaptureFixture[str]) -> None:
+    """It runs in a child process whose output is its answer."""
+    station, steps = find("noaa/8443970"), []
+    t = times(BEGIN, 15, 3600)
+    fit_constants(t, predict_levels(station, t.astype("datetime64[s]")), station.lat_deg, tell=steps.append)
+    assert [step.rsplit(", ", 1)[1] for step in steps] == ["pass 1 of 2", "pass 2 of 2"]
+    assert capfd.readouterr() == ("", "")

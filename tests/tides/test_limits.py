@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 from made import HOUR_S, cosine
+from utide._ut_constants import ut_constants
 
 from fieldlog.errors import BadSpan, OutsideCurve
 from fieldlog.stations import find
@@ -19,7 +20,7 @@ from fieldlog.tides.curve import Curve
 from fieldlog.tides.datums import Means, alone, by_comparison, expected_error_m, means_of, method_of
 from fieldlog.tides.extremes import listed
 from fieldlog.tides.highs_lows import Tops, highs_and_lows
-from fieldlog.tides.parting import days_to_part, inferences, parted
+from fieldlog.tides.parting import RATIOS, NotParted, days_to_part, inferences, parted
 from fieldlog.tides.predict import level_curve, predict_levels
 from fieldlog.tides.pressure import air_at
 from fieldlog.tides.record import Levels
@@ -27,6 +28,7 @@ from fieldlog.tides.trace import TurningPoints
 
 BOSTON = find("noaa/8443970")
 DAY = datetime(2026, 6, 1, tzinfo=UTC)
+UTIDE = ut_constants["const"]
 
 
 def points(minutes: list[float], level_m: list[float], before_m: list[float] | None = None) -> TurningPoints:
@@ -152,7 +154,8 @@ def test_alone_ten_centimetres_a_month_are_told() -> None:
     ("lat_deg", "lon_deg", "method"),
     [(47.6, -122.3, "standard"), (42.3, -71.0, "modified range ratio"), (21.3, -157.9, "standard"), (13.4, 144.7, "standard"),
      (51.9, 4.0, "modified range ratio"), (29.3, -94.8, "modified range ratio"), (14.0, -94.0, "standard"), (18.5, -93.0, "modified range ratio"),
-     (30.0, -100.0, "modified range ratio"), (35.0, 130.0, "modified range ratio")],
+     (30.0, -100.0, "modified range ratio"), (35.0, 130.0, "modified range ratio"), (18.0, -93.0, "modified range ratio"),
+     (10.4, -75.5, "modified range ratio"), (-23.0, -43.2, "modified range ratio"), (13.5, -92.0, "modified range ratio")],
 )  # fmt: skip
 def test_the_pacific_has_the_standard_method(lat_deg: float, lon_deg: float, method: str) -> None:
     assert method_of(lat_deg, lon_deg) == method
@@ -243,6 +246,19 @@ def test_what_is_not_parted_is_inferred_from_the_port_or_else_from_the_equilibri
     port = {"S2": (0.4, 340.0), "K2": (0.1, 10.0)}
     known = {one.name: one for one in inferences(kept, short, port)}
     assert (known["K2"].source, known["K2"].ratio, known["K2"].phase_deg) == ("S2", pytest.approx(0.25), pytest.approx(30.0))
+
+
+@pytest.mark.parametrize("name", sorted(set(RATIOS) - {"MU2", "M1"}))
+def test_what_is_inferred_without_a_port_has_its_part_of_the_equilibrium_tide(name: str) -> None:
+    """
+    Against the amplitudes of Doodson's development that UTide lists: within 5 % (SP98's numbers are the older), or half of the
+    last decimal that SP98 prints. MU2 and M1 are left out: UTide's are sums of more than one of SP98's terms.
+    """
+    listed_as = {str(one).strip(): abs(float(amplitude)) for one, amplitude in zip(UTIDE["name"], UTIDE["doodsonamp"], strict=True)}
+    theirs = {"RHO": "RHO1", "LAM2": "LDA2"}
+    (one,) = inferences([RATIOS[name][0]], [NotParted(name, RATIOS[name][0], 30.0)])
+    assert one.source == RATIOS[name][0]
+    assert one.ratio == pytest.approx(listed_as[theirs.get(name, name)] / listed_as[one.source], rel=0.05, abs=0.00051)
 
 
 def test_of_two_that_cannot_be_parted_the_larger_at_the_port_is_fitted() -> None:

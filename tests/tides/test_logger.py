@@ -86,6 +86,14 @@ def test_the_hour_that_autumn_shows_twice_goes_on_from_the_line_before() -> None
     assert np.diff(readings.t_s) == pytest.approx(1800)
 
 
+def test_a_line_written_twice_in_the_second_of_the_two_hours_turns_no_clock_back() -> None:
+    """The doubled line is the same instant again; before, it and all after it fell into the hour that was over."""
+    clock = ["00:30", "01:00", "01:30", "01:00", "01:15", "01:15", "01:30", "01:45", "02:00", "02:30", "03:00"]
+    content = "time,level m\n" + "".join(f"2026-11-01 {at},{n}.0\n" for n, at in enumerate(clock))
+    readings = read(content, look(content, "America/New_York").columns)
+    assert ((readings.t_s - readings.t_s[0]) / 60).tolist() == [0, 30, 60, 90, 105, 105, 120, 135, 150, 180, 210]
+
+
 def test_a_day_that_may_be_a_month_is_asked_about() -> None:
     content = "time,level m\n" + "".join(f"03/04/2026 {n:02d}:00,1.{n}\n" for n in range(20))
     assert any("month first" in question for question in look(content, "UTC").questions)

@@ -158,6 +158,15 @@ def test_what_an_allowance_rests_on_is_held_back() -> None:
     assert held_back_m > fitted_m + 0.005
 
 
+@pytest.mark.parametrize(("step_s", "hourly_m"), [(360.0, 0.1), (720.0, 0.2), (3600.0, 1.0)], ids=["6 min", "12 min", "hourly"])
+def test_one_level_a_metre_high_counts_for_its_part_of_an_hour(step_s: float, hourly_m: float) -> None:
+    """By hand: one of the ten levels of an hour is a tenth of its mean; of hourly levels each is an hour's."""
+    t = np.arange(int(12 * 3600 / step_s) + 1) * step_s
+    found = at_lows(t, np.where(t == 6 * 3600, 1.0, 0.0), [6 * 3600.0], 40.0)
+    assert found is not None and found.whole.count == 1
+    assert found.whole.metres == {p: pytest.approx(hourly_m) for p in (50, 90, 95, 99)}
+
+
 def test_a_wave_of_known_size_has_known_percentiles() -> None:
     """By hand: residuals 0.01, 0.02 ... 1.00 m; the 95th percentile between the 95th and the 96th of 100 is 0.9505."""
     at = [datetime(2025, 1, 1, tzinfo=UTC).timestamp() + 86400 * n for n in range(100)]

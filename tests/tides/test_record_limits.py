@@ -39,6 +39,15 @@ def test_a_record_of_hourly_levels_keeps_its_own_and_its_gaps() -> None:
     assert np.isnan(level[[3, 4]]).all()
 
 
+def test_a_gap_of_one_and_a_half_intervals_is_bridged_as_it_is_told_as_none() -> None:
+    for apart_h, is_bridged in ((1.5, True), (1.51, False)):
+        t = np.array([0, 1, 2, 2 + apart_h, 3 + apart_h, 4 + apart_h]) * HOUR_S
+        at, level, _ = hourly(t, t / HOUR_S)
+        assert at[3] == 3 * HOUR_S
+        assert (level[3] == pytest.approx(3)) if is_bridged else np.isnan(level[3])
+        assert (gaps(Levels(t, t)) == []) is is_bridged
+
+
 def test_averaging_takes_from_m4_what_the_sum_of_cosines_says() -> None:
     """Six levels ten minutes apart of a cosine of 57.968 deg/h: the mean of cos(k x 9.6613 deg), k = -2.5 ... 2.5."""
     k = np.arange(6) - 2.5
@@ -59,7 +68,7 @@ def test_a_gap_says_how_many_levels_are_missing_and_for_how_long() -> None:
     assert (gap.count, gap.size, gap.from_s, gap.to_s) == (9, 1.0, 3240.0, 6840.0)
 
 
-@pytest.mark.parametrize(("off_m", "spikes"), [(0.149, 0), (0.151, 1), (-0.151, 1)])
+@pytest.mark.parametrize(("off_m", "spikes"), [(0.149, 0), (0.15, 0), (-0.15, 0), (0.151, 1), (-0.151, 1)])
 def test_15_cm_off_its_neighbours_is_a_spike(off_m: float, spikes: int) -> None:
     z = np.zeros(50)
     z[20] = off_m

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import math
+from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -10,6 +12,7 @@ import pytest
 from fieldlog.errors import BadRequest, BadSpan, NameAmbiguous, StationUnknown
 from fieldlog.stations import ATTRIBUTION, find, near
 from fieldlog.tides.predict import level_curve, tide_extremes
+from fieldlog.tides.station import station_from, station_values
 from fieldlog.tides.yearly import left_out
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -43,7 +46,7 @@ def test_a_name_borne_once_finds_its_station() -> None:
 
 @pytest.mark.parametrize("asked", ["noaa/0000000", "Nowhere Sound", "", "'; DROP TABLE station; --"])
 def test_an_unknown_station_is_told_with_what_to_do(asked: str) -> None:
-    with pytest.raises(StationUnknown, match=r"No tide station .*(Did you mean|Find one near)"):
+    with pytest.raises(StationUnknown, match=r"No tide station .*(Did you mean|find one near)"):
         find(asked)
 
 
@@ -95,3 +98,14 @@ def test_a_list_of_levels_has_a_longest_length_and_a_shortest_step() -> None:
         level_curve(station, NOON, NOON + timedelta(hours=1), timedelta(milliseconds=1))
     with pytest.raises(BadSpan, match="600,000"):
         level_curve(station, NOON, NOON + timedelta(days=20), timedelta(seconds=1))
+
+
+@pytest.mark.parametrize("station_id", ["noaa/8518974", "noaa/8443970"], ids=["by offsets", "harmonic"])
+def test_a_station_kept_as_json_predicts_what_it_did(station_id: str) -> None:
+    """A site's tide is kept so in the programme: one by offsets with its reference inside."""
+    station = find(station_id)
+    kept = station_from(json.loads(json.dumps(station_values(station))))
+    assert asdict(kept) == asdict(station)
+    assert tide_extremes(kept, NOON, NOON + timedelta(days=2)) == tide_extremes(station, NOON, NOON + timedelta(days=2))
+    if station.reference:
+        assert tide_extremes(kept, NOON, NOON + timedelta(days=2)) != tide_extremes(station.reference, NOON, NOON + timedelta(days=2))
