@@ -1,4 +1,4 @@
-"""Reading flags: what is stored, and what depends on today (overdue)."""
+"""Reading flags: what is stored, and what depends on today (overdue, not signed out)."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from fieldlog.flags.flag import OPEN_STATES, Found, about_of, flag_id, moment_of
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
+from fieldlog.flags.signed_out import left_out
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 
 SEVERITY_ORDER = {"act": 0, "look": 1}
@@ -40,7 +41,7 @@ def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> 
         accepted, reopened), settled_at, settled_by, settled_reason.
     """
     stored = list(db.query("SELECT * FROM flag WHERE site_id = ? OR (subject_kind = 'site' AND subject_id = ?)", [site_id, site_id]))
-    found = [_shown(row, json.loads(row["evidence"])) for row in stored] + _overdue(db, site_id, now, now)
+    found = [_shown(row, json.loads(row["evidence"])) for row in stored] + _overdue(db, site_id, now, now) + _left_out(db, site_id, now)
     if not all:
         found = [flag for flag in found if flag["state"] in OPEN_STATES]
     return _in_order(found)
@@ -124,6 +125,19 @@ def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:
         "raised_at": row["raised_at"], "state": row["state"], "settled_at": row["settled_at"],
         "settled_by": row["settled_by"], "settled_reason": row["settled_reason"],
     }  # fmt: skip
+
+
+def _left_out(db: Database, site_id: str, now: datetime) -> list[Flag]:
+    """Who was not signed out. A phone makes these of its own rows, where they are newest, so no pack carries them."""
+    rule = "not_signed_out"
+    return [
+        _shown({
+            "flag_id": flag_id(rule, "sign_in", found.record_id, found.raised_at), "rule": rule, "severity": found.severity,
+            "subject_kind": "sign_in", "subject_id": found.record_id, "sentence": found.sentence, "raised_at": found.raised_at,
+            "state": "open", "settled_at": None, "settled_by": None, "settled_reason": None,
+        }, found.evidence)
+        for found in left_out(db, site_id, now)
+    ]  # fmt: skip
 
 
 def _overdue(db: Database, site_id: str, now: datetime, until: datetime) -> list[Flag]:

@@ -1,12 +1,15 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { isLeft, leftFlags } from './left-out.js';
 import { mark, rowLink, section } from './marks.js';
 import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
 import { seenHere } from './seen-here.js';
-import { flagCounts, siteFlags } from './shore.js';
+import { flagCounts, peopleOut, siteFlags } from './shore.js';
 import { counted, instant, moment } from './words.js';
 
+/** What hangs on today is made where it is read, and ends with what it asks for, not by a decision. */
+const COMPUTED = ['overdue', 'not_signed_out'];
 const OPEN = ['open', 'reopened'];
 
 /** Words for what the evidence names; what is not here is shown under its own name. @param {string} name */
@@ -46,9 +49,11 @@ export async function view(stage) {
   /** @type {Map<string, any>} */ let own = new Map();
   /** @type {{flag: any, form: RecordForm}|null} */ let deciding = null;
   const isLead = phone.me.role === 'lead';
+  /** @type {any[]} */ let left = [];
   /** @type {any[]} */ let here = [];
   const refresh = async () => {
     here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
+    left = leftFlags(phone, (await peopleOut(phone)).filter((one) => isLeft(one, phone.now())), stage.zone);
     units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) => [unit.record_id, unit]));
     unitIds = new Map(await Promise.all(siteFlags(phone).map(async (flag) => /** @type {[string, string|null]} */ ([flag.flag_id, flag.unitId ?? await unitOf(phone, flag.subject)]))));
     const decisions = await phone.rows('flag_decision', { siteId: phone.me.site_id });
@@ -80,15 +85,17 @@ export async function view(stage) {
   const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '') ? unitTag(units.get(unitIds.get(flag.flag_id) ?? '')) : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
     <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : flag.settles ? html`<p class="why">Settled by ${flag.settles}.</p>` : nothing}
     ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${unitIds.get(flag.flag_id) ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
-      ${isLead && flag.rule !== 'overdue' ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;
+      ${flag.rule === 'not_signed_out' ? html`<a class="or" href="#/people">See People</a>` : nothing}
+      ${isLead && !COMPUTED.includes(flag.rule) ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;
 
   return {
     title: () => 'Flags', refresh, where: () => 'As of the last sync',
     body: () => {
-      const flags = siteFlags(phone);
+      const flags = [...left, ...siteFlags(phone)];
       const open = flags.filter((one) => OPEN.includes(one.state));
       const settled = flags.filter((one) => !OPEN.includes(one.state));
-      const { open: openCount = 0, settled: settledCount } = flagCounts(phone);
+      const { open: openTold = 0, settled: settledCount } = flagCounts(phone);
+      const openCount = openTold + left.length;
       const seen = here.length ? section('Seen on this phone, not yet sent', here.length, here.map((flag) => rowLink({ href: `#/units/${flag.unitId}`, said: flag.sentence }))) : nothing;
       return html`<div class="cols"><div class="stack">${seen}${section('Open', shownOf(open.length, openCount, 'flag'), open.length ? open.map(flagRow) : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}
           ${openCount > open.length ? html`<p class="why">The most severe and newest are on this phone. Others take their place as these are settled.</p>` : nothing}</div>

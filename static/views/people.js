@@ -1,11 +1,12 @@
 /** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, entryMark, mark, pill, section } from './marks.js';
+import { agesOf, isLeft, leftBoard, localText, msOfLocal } from './left-out.js';
 import { byName, nameHas, personName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
-import { peopleOut, runningVisit, turnOf } from './shore.js';
-import { onVisit } from './visits.js';
-import { clock, counted, instant, localDay, msOf } from './words.js';
+import { peopleOut, turnOf } from './shore.js';
+import { onVisit, partsOf, readVisits, runningOf } from './visits.js';
+import { clock, counted, instant, localDay, moment, msOf } from './words.js';
 
 /** One leader for six people and never fewer than two: our own proposal for tidal flats; the site's own rule goes first. */
 const PEOPLE_A_LEADER = 6;
@@ -35,6 +36,10 @@ class People {
     this.reason = '';
     /** @type {any} the visit that runs */ this.visit = null;
     /** @type {{signIn: any, person: any}[]} */ this.out = [];
+    /** @type {{signIn: any, person: any}[]} who came on an earlier tide and has no time out */ this.left = [];
+    /** @type {string|null} a sign-in of those that gets a time */ this.timeFor = null;
+    this.time = '';
+    this.ages = '';
     /** @type {any[]} */ this.signIns = [];
     /** @type {any[]} on the roster and not out */ this.roster = [];
     /** @type {any} */ this.site = null;
@@ -43,10 +48,16 @@ class People {
   refresh = async () => {
     const { phone } = this.stage;
     const siteId = phone.me.site_id;
-    const [visit, out, roster, signIns, site] = await Promise.all([
-      runningVisit(phone), peopleOut(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }), phone.row('site', siteId),
+    const [visits, everyone, roster, signIns, checks, site] = await Promise.all([
+      readVisits(phone), peopleOut(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }), phone.rows('unit_check', { siteId }), phone.row('site', siteId),
     ]);
-    Object.assign(this, { visit, out, signIns, site });
+    const visit = runningOf(phone, visits);
+    const left = everyone.filter((one) => isLeft(one, phone.now()));
+    const out = everyone.filter((one) => !left.includes(one));
+    const names = new Map(roster.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
+    const parts = visit ? partsOf(visit, visits.visits, visits.parts) : [];
+    this.ages = agesOf(phone, parts, [...signIns, ...checks, ...visits.visits], names, this.stage.zone);
+    Object.assign(this, { visit, out, left, signIns, site });
     const outIds = new Set(out.map((one) => one.signIn.person_id));
     this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id)).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
   };
@@ -58,7 +69,7 @@ class People {
     return this.stage.phone.me.role !== 'reader';
   }
 
-  body = () => html`<div class="cols even"><div class="stack">${this.board()}${this.showsCard ? this.card() : nothing}${this.outList()}</div>
+  body = () => html`<div class="cols even"><div class="stack">${this.left.map((one) => this.leftOne(one))}${this.board()}${this.showsCard ? this.card() : nothing}${this.outList()}</div>
     <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}` : nothing}</div></div>`;
 
   board() {
@@ -68,9 +79,47 @@ class People {
     const wanted = Math.max(LEADERS, Math.ceil((this.out.length - leaders) / PEOPLE_A_LEADER));
     const short = this.out.length && leaders < wanted;
     return html`<div class="board count"><div><div class="figure">${this.out.length}</div><div class="label">out on the shore</div></div>
-      <div class="note">${counted(minors, 'minor')}${unsaid ? ` (${unsaid} of them not asked, so counted as minors)` : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''}</div></div>
+      <div class="note">${counted(minors, 'minor')}${unsaid ? ` (${unsaid} of them not asked, so counted as minors)` : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''} ${this.ages}</div></div>
       ${short ? doubt(`${counted(wanted - leaders, 'more leader', 'more leaders')} needed: at least two, and one for every ${PEOPLE_A_LEADER} people. Our suggestion; your own rules come first.`) : nothing}
       ${minors && leaders < LEADERS ? doubt('Minors are out: never leave one adult alone with them.') : nothing}`;
+  }
+
+  /** Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen. @param {{signIn: any, person: any}} one */
+  leftOne(one) {
+    const { signIn, person } = one;
+    const { phone, zone } = this.stage;
+    const name = personName(person);
+    const open = (/** @type {'timeFor'|'reasonFor'} */ which) => () => {
+      Object.assign(this, { timeFor: null, reasonFor: null, time: '', reason: '', [which]: signIn.record_id });
+      this.stage.redraw();
+    };
+    return html`${leftBoard(one, this.left, phone.now(), zone)}${this.mayWrite ? html`<div class="tight"><div class="two"><button type="button" class="or" @click=${open('timeFor')}>Sign ${name} out with a time</button><button type="button" class="or" @click=${open('reasonFor')}>No time known</button></div>
+      ${this.timeFor === signIn.record_id ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.signOutAt(one); }}><label class="label-text" for="left-at">When did ${name} leave the shore?</label>
+        <input class="line" id="left-at" type="datetime-local" min=${localText(msOf(signIn.in_at) ?? 0, zone)} max=${localText(phone.now(), zone)} .value=${this.time} @input=${(/** @type {any} */ event) => { this.time = event.target.value; }}><button class="or">Save this time</button></form>` : nothing}
+      ${this.reasonFor === signIn.record_id ? this.reasonForm(one) : nothing}</div>` : nothing}`;
+  }
+
+  /** @param {{signIn: any, person: any}} one */
+  async signOutAt({ signIn, person }) {
+    const { phone, zone } = this.stage;
+    const outMs = msOfLocal(this.time, zone);
+    const inMs = msOf(signIn.in_at) ?? 0;
+    // The box knows minutes: whoever came and left within one left when they came.
+    const ms = outMs !== null && outMs < inMs && outMs >= Math.floor(inMs / 60_000) * 60_000 ? inMs : outMs;
+    if (ms === null) { this.stage.say('Choose the day and the time first, or take \u201cNo time known\u201d.'); return; }
+    if (ms < inMs || ms > phone.now()) {
+      this.stage.say(`${moment(ms, phone.now(), zone)} is ${ms < inMs ? `before ${personName(person)} came in, ${moment(inMs, phone.now(), zone)}` : 'still to come'}. Choose a time in between.`);
+      return;
+    }
+    if (!(await this.stage.saving(() => phone.write('sign_in', signIn.record_id, { out_at: instant(ms) }, { visitId: signIn.visit_id })))) return;
+    Object.assign(this, { timeFor: null, time: '' });
+    this.stage.say(`${personName(person)} out, ${moment(ms, phone.now(), zone)}.`);
+  }
+
+  /** @param {{signIn: any, person: any}} one */
+  reasonForm(one) {
+    return html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why no sign-out time?</label>
+        <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}><button class="or">Close with this reason</button></form>`;
   }
 
   card() {
@@ -78,10 +127,10 @@ class People {
   }
 
   outList() {
-    if (!this.out.length) return html`<p>Nobody is out.</p>`;
+    if (!this.out.length) return this.left.length ? nothing : html`<p>Nobody is out.</p>`;
     const unbriefed = this.out.filter((one) => !one.signIn.briefing_heard);
     return html`${section('Out now', html`${unbriefed.length ? `${unbriefed.length} not briefed` : 'all briefed'}`, this.out.map((one) => this.outRow(one)))}
-      ${this.mayWrite ? html`<div class="two">${unbriefed.length ? html`<button type="button" class="or" @click=${() => this.heard(unbriefed)}>All heard the briefing</button>` : nothing}
+      ${this.mayWrite ? html`<div class="two">${unbriefed.length ? html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the briefing</button>` : nothing}
         <button type="button" class="or" @click=${() => this.signOut(this.out)}>Sign out all ${this.out.length}</button></div>` : nothing}`;
   }
 
@@ -96,8 +145,7 @@ class People {
       <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not briefed</button>`}
       ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${personName(person)}" @click=${() => this.signOut([one])}>sign out</button>
         <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${personName(person)}: no sign-out time, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</span></div>
-      ${asks ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why no sign-out time?</label>
-        <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}><button class="or">Close with this reason</button></form>` : nothing}`;
+      ${asks ? this.reasonForm(one) : nothing}`;
   }
 
   rosterList() {
@@ -143,10 +191,12 @@ class People {
     if (saved) this.stage.say(`${these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people')} out, ${clock(phone.now(), zone)}.`);
   }
 
-  /** @param {{signIn: any, person: any}[]} these */
-  async heard(these) {
+  /** @param {{signIn: any, person: any}[]} these @param {boolean} [isAll] everyone of the visit who is out: it has its briefing then */
+  async heard(these, isAll = false) {
     const { phone } = this.stage;
-    const saved = await this.stage.saving(() => phone.writeMany(these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { briefing_heard: true }, visitId: signIn.visit_id }))));
+    const changes = these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { briefing_heard: true }, visitId: signIn.visit_id }));
+    const given = isAll && this.visit && !this.visit.briefing_done && phone.me.role !== 'desk' ? [{ kind: 'visit', recordId: this.visit.record_id, fields: { briefing_done: true }, visitId: this.visit.record_id }] : [];
+    const saved = await this.stage.saving(() => phone.writeMany([...changes, ...given]));
     if (saved) this.stage.say(`Briefing heard: ${these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people')}.`);
   }
 

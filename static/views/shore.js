@@ -2,8 +2,9 @@
 import { openTide } from '../tides/predict.js';
 import { backReason, down, WALK_OUT_FACTOR, walkMs } from '../tides/turning.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
+import { isLeft, leftFlags } from './left-out.js';
 import { named, rowName } from './names.js';
-import { endedOf, idsOf, readVisits, runningOf, VISIT_MS } from './visits.js';
+import { endedOf, idsOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, day, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
@@ -18,9 +19,9 @@ const EDGE_MS = 24 * 3_600_000;
 /**
  * @typedef {import('../tides/windows.js').Window} Window
  * @typedef {{signIn: any, person: any}} Out
- * @typedef {{site: any, visit: any|null, out: Out[], party: Out[], flags: any[], openCount: number, tide: any, windows: Window[],
+ * @typedef {{site: any, visit: any|null, out: Out[], left: Out[], party: Out[], flags: any[], openCount: number, tide: any, windows: Window[],
  *   light: import('../tides/windows.js').Light[], seenM: number|null, shiftM: number, allowsM: number, slowestMin: number|null}} Shore
- * party: who of `out` came with the visit; seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
+ * left: who came on an earlier tide and has no time out; party: who of `out` came with the visit; seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
  * slowestMin: the slowest walk that was timed on any visit
  */
 
@@ -44,16 +45,15 @@ const timeOf = (instant) => msOf(instant) ?? 0;
 /** @param {any} phone @returns {Promise<any|null>} the visit that runs now, the newest where two run */
 export const runningVisit = async (phone) => runningOf(phone, await readVisits(phone));
 
-/** @param {any} phone @returns {Promise<{signIn: any, person: any}[]>} who is out now, first in first */
+/** @param {any} phone @returns {Promise<{signIn: any, person: any}[]>} who has no time out, whatever the day, first in first */
 export async function peopleOut(phone) {
   const [signIns, people] = await Promise.all([
     phone.rows('sign_in', { siteId: phone.me.site_id }),
     phone.rows('person', { siteId: phone.me.site_id }),
   ]);
   const byId = new Map(people.map((/** @type {any} */ person) => [person.record_id, person]));
-  const earliest = phone.now() - VISIT_MS;
   return signIns
-    .filter((/** @type {any} */ signIn) => !signIn.out_at && !signIn.no_out_reason && timeOf(signIn.in_at) > earliest)
+    .filter((/** @type {any} */ signIn) => !signIn.out_at && !signIn.no_out_reason)
     .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
     .map((/** @type {any} */ signIn) => ({ signIn, person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
 }
@@ -115,7 +115,7 @@ export async function rowLevels(phone) {
 /** @param {any} phone @param {any|null} [of] the visit, where it is not the one that runs @returns {Promise<Shore>} */
 export async function readShore(phone, of) {
   const siteId = phone.me.site_id;
-  const [record, visit, out, visits, words] = await Promise.all([
+  const [record, visit, everyone, visits, words] = await Promise.all([
     phone.row('site', siteId), of ?? runningVisit(phone), peopleOut(phone), phone.rows('visit', { siteId }), phone.rows('level_word', { siteId }),
   ]);
   const tide = tideOf(phone);
@@ -124,8 +124,11 @@ export async function readShore(phone, of) {
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
   const timed = visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
+  const left = everyone.filter((one) => isLeft(one, phone.now()));
+  const out = everyone.filter((one) => !left.includes(one));
+  const flags = [...leftFlags(phone, left, knownZone(record?.zone) ?? 'UTC'), ...openFlags(phone)];
   return {
-    site, visit, out, party: partyOf(visit, visits, out), flags: openFlags(phone), openCount: flagCounts(phone).open ?? openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
+    site, visit, out, left, party: partyOf(visit, visits, everyone), flags, openCount: (flagCounts(phone).open ?? openFlags(phone).length) + flags.length - openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
     seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})), slowestMin: timed.length ? Math.max(...timed) : null,
   };
 }

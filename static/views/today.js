@@ -3,6 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { leavesHomeMs } from '../tides/turning.js';
 import { isComplete } from '../tides/windows.js';
 import { ebb } from './ebb.js';
+import { leftNotice } from './left-out.js';
 import { chevron, mark, pill, rowLink, section } from './marks.js';
 import { siteName } from './names.js';
 import { seenHere } from './seen-here.js';
@@ -120,7 +121,7 @@ export async function view(stage) {
   return {
     title: () => 'Today', where: () => siteName(shore.site), refresh,
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now()) : nextBoard(shore, stage, phone.now())}
-      ${picture(shore, rows, stage, phone.now())}</div><div class="stack">${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
+      ${picture(shore, rows, stage, phone.now())}</div><div class="stack">${leftNotice(shore.left)}${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit
       ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or" href="#/turn-back">Clock</a></div>`
       : html`<a class="do" href="#/visit">Start a visit</a>`),

@@ -4,6 +4,7 @@
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
+import { leftNotice } from './left-out.js';
 import { mark } from './marks.js';
 import { siteName } from './names.js';
 import { readShore, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
@@ -83,6 +84,7 @@ export async function view(stage) {
           <div class="label">${isStop ? mark('stop') : nothing}${HEADINGS[phase]}</div>
           <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
           <div class="at">${back ? html`at <b>${surelyClock(back.atMs, nowMs, zone)}</b>` : nothing}</div><p>${sentence}</p></div>
+        ${leftNotice(shore.left)}
         <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', html`${waterNow(shore, nowMs, stage).level}<small class="small">${waterNow(shore, nowMs, stage).how}</small>`], ['People out', shore.party.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
         ${shore.visit ? html`<button type="button" class="or" aria-pressed=${String(Boolean(alarm.kept.isOn))} @click=${() => alarm.arm(shore.visit.record_id, shore.visit.site_id)}>${alarm.kept.isOn ? 'Alarm is on: tap to hear it' : 'Switch the alarm on'}</button>` : nothing}
         <p>Alarm on this phone: ${meansWords()}.${alarm.ringer.isDark ? ' The screen may go dark: this phone did not let the app keep it on.' : ''}</p>

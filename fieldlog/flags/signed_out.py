@@ -1,0 +1,47 @@
+"""Nobody vanishes: who came in on an earlier tide and has neither a time out nor a reason for none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from sqlite_utils import Database
+
+from fieldlog.flags.flag import ACT, Found
+from fieldlog.shown_names import named
+
+TURN = timedelta(hours=16)
+"""Nobody is on the shore for longer than this: two low tides and the high between. The phone has the same in visits.js."""
+
+
+def not_signed_out(sign_in_id: str, name: str | None, in_at: str, zone: str | None, now: datetime) -> Found | None:
+    """
+    Somebody without a time out since an earlier tide. It depends on now, so it is found when it is read and never stored.
+
+    Args:
+        in_at: when they came in, UTC text.
+        zone: the site's time zone.
+        now: aware.
+    """
+    came = datetime.fromisoformat(in_at)
+    if came + TURN > now:
+        return None
+    at = came.astimezone(ZoneInfo(zone or "UTC"))
+    said = f"{named(name)}: not signed out. In since {at:%b} {at.day}, {at.year}, {at:%H:%M}. Ask, then give a time or a reason under People."
+    return Found(ACT, said, {"in_at": in_at}, (came + TURN).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), sign_in_id)
+
+
+def left_out(db: Database, site_id: str, now: datetime) -> Iterator[Found]:
+    """Everyone of a site who was never signed out, the longest first."""
+    rows = db.conn.execute(
+        """SELECT s.record_id, p.display_name, s.in_at, site.zone FROM sign_in s LEFT JOIN site ON site.record_id = s.site_id
+           LEFT JOIN person p ON p.record_id = s.person_id AND (p.site_id IS NULL OR p.site_id = s.site_id)
+           WHERE s.site_id = ? AND s.deleted = 0 AND s.in_at IS NOT NULL AND s.out_at IS NULL AND coalesce(s.no_out_reason, '') = ''
+           ORDER BY s.in_at, s.record_id""",
+        (site_id,),
+    ).fetchall()
+    for sign_in_id, name, in_at, zone in rows:
+        found = not_signed_out(sign_in_id, name, in_at, zone, now)
+        if found is not None:
+            yield found

@@ -1,0 +1,61 @@
+"""Whoever has no time out is told of, whatever the day, until a time or a reason is given."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from fieldlog.flags.reading import list_flags, packed_flags
+from fieldlog.flags.signed_out import not_signed_out
+from tests.flags.shore import SITE, Shore
+from tests.sync.lines import record_id
+
+IN = datetime(2026, 11, 26, 19, 4, tzinfo=UTC)
+IN_AT = "2026-11-26T19:04:00Z"
+NEXT_DAY = IN + timedelta(hours=25)
+KENJI = record_id("Kenji")
+
+
+def told(shore: Shore, now: datetime) -> list[str]:
+    return [flag["sentence"] for flag in list_flags(shore.db, SITE, now) if flag["rule"] == "not_signed_out"]
+
+
+def came(shore: Shore, **more: object) -> str:
+    shore.write("person", KENJI, display_name="Kenji Rourke")
+    return shore.write("sign_in", person_id=KENJI, in_at=IN_AT, **more)
+
+
+def test_who_has_no_time_out_is_told_of_with_name_and_local_time(shore: Shore) -> None:
+    came(shore)
+    assert told(shore, NEXT_DAY) == [
+        "Kenji Rourke: not signed out. In since Nov 26, 2026, 14:04. Ask, then give a time or a reason under People."
+    ]
+    assert told(shore, NEXT_DAY + timedelta(days=300)) == told(shore, NEXT_DAY)
+
+
+@pytest.mark.parametrize(("hours", "count"), [(15.99, 0), (16, 1)], ids=["still of this tide", "of an earlier one"])
+def test_from_sixteen_hours_on(shore: Shore, hours: float, count: int) -> None:
+    came(shore)
+    assert len(told(shore, IN + timedelta(hours=hours))) == count
+
+
+@pytest.mark.parametrize("said", [{"out_at": "2026-11-26T22:00:00Z"}, {"no_out_reason": "Stays for the night watch"}, {"_deleted": True}], ids=["a time", "a reason", "removed"])
+def test_a_time_or_a_reason_ends_it(shore: Shore, said: dict[str, object]) -> None:
+    sign_in = came(shore)
+    shore.write("sign_in", sign_in, **said)
+    assert told(shore, NEXT_DAY) == []
+
+
+def test_a_reason_that_says_nothing_and_a_person_not_here_yet_are_told(shore: Shore) -> None:
+    shore.write("sign_in", person_id=record_id("nobody yet"), in_at=IN_AT, no_out_reason="")
+    (said,) = told(shore, NEXT_DAY)
+    assert said.startswith("No name yet: not signed out.")
+
+
+def test_it_is_raised_at_the_end_of_the_tide_and_travels_in_no_pack(shore: Shore) -> None:
+    came(shore)
+    found = not_signed_out("s", "Kenji Rourke", IN_AT, None, NEXT_DAY)
+    assert found is not None
+    assert (found.raised_at, found.severity) == ("2026-11-27T11:04:00Z", "act")
+    assert "not_signed_out" not in str(packed_flags(shore.db, SITE, NEXT_DAY))
