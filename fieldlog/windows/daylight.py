@@ -79,7 +79,7 @@ def daylight(lat_deg: float, lon_deg: float, zone: str, from_day: date, days: in
 
 
 def _day(place: Any, sun: Any, lon_deg: float, day: date, clock: ZoneInfo) -> Day:
-    midday = _solar_midday(lon_deg, datetime.combine(day, time(12), clock).astimezone(UTC))
+    midday = _transit(place, sun, _solar_midday(lon_deg, datetime.combine(day, time(12), clock).astimezone(UTC)))
     rise, set_, course = _crossings(place, sun, midday, _RISE_HORIZON, use_center=False)
     dawn, dusk, light = _crossings(place, sun, midday, _TWILIGHT_HORIZON, use_center=True)
     return Day(day, midday, dawn, rise, set_, dusk, course, light)
@@ -90,6 +90,17 @@ def _solar_midday(lon_deg: float, local_noon: datetime) -> datetime:
     clock_ahead = timedelta(hours=lon_deg / 15) + timedelta(hours=local_noon.hour, minutes=local_noon.minute)
     solar_hour = clock_ahead % timedelta(days=1)
     return local_noon + HALF_DAY - solar_hour
+
+
+def _transit(place: Any, sun: Any, mean_midday: datetime) -> datetime:
+    """
+    When the Sun stands highest, up to 17 min off the mean noon.
+
+    About a polar night's ends a day's light is shorter than that: seen from the mean noon it would be missed, or be the day before's.
+    """
+    place.date = ephem.Date((mean_midday - HALF_DAY / 2).replace(tzinfo=None))
+    found: datetime = place.next_transit(sun).datetime().replace(tzinfo=UTC)
+    return found
 
 
 def _crossings(
@@ -116,12 +127,16 @@ def _crossings(
 def light_of(days: Sequence[Day]) -> list[Light]:
     """The stretches of light of consecutive days, in order; those that meet at solar midnight are one."""
     stretches: list[Light] = []
+    goes_on = False
     for day in days:
         if day.light == "below":
+            goes_on = False
             continue
+        meets = goes_on and day.first_light_at is None
+        goes_on = day.last_light_at is None
         starts = round((day.first_light_at or day.midday_at - HALF_DAY).timestamp())
         ends = round((day.last_light_at or day.midday_at + HALF_DAY).timestamp())
-        if stretches and starts <= stretches[-1].ends_s:
+        if stretches and (meets or starts <= stretches[-1].ends_s):
             stretches[-1] = Light(stretches[-1].starts_s, ends)
         else:
             stretches.append(Light(starts, ends))

@@ -2,9 +2,12 @@
 
 import csv
 import json
+import math
 from collections import defaultdict
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+
+import pytest
 
 from fieldlog.windows.daylight import Day, Light, daylight, light_of, sun_columns
 
@@ -84,7 +87,8 @@ def test_polar_night_and_polar_day_are_words_not_faults() -> None:
 def test_a_polar_summer_is_one_stretch_of_light_and_a_polar_night_has_none() -> None:
     summer = light_of(daylight(78.2, 15.6, "Arctic/Longyearbyen", date(2026, 6, 1), 30))
     assert len(summer) == 1
-    assert summer[0].ends_s - summer[0].starts_s == 30 * 86400
+    # From solar midnight to solar midnight, which lies up to 17 min off the mean one.
+    assert abs(summer[0].ends_s - summer[0].starts_s - 30 * 86400) < 10 * 60
     assert light_of(daylight(78.2, 15.6, "Arctic/Longyearbyen", date(2026, 12, 10), 20)) == []
 
 
@@ -112,3 +116,36 @@ def test_lights_of_days_out_of_the_year_round_are_kept_by_date() -> None:
         by_course[day.light] += 1
     assert by_course["below"] == 0 < by_course["above"] < by_course["crosses"]
     assert all(isinstance(one, Light) for one in light_of(days))
+
+
+def height_deg(lat_deg: float, lon_deg: float, at_s: float) -> float:
+    """The Sun's height by the low-precision formulas of the Astronomical Almanac (section C), 0.01 degrees; from memory."""
+    n = at_s / 86400 + 2440587.5 - 2451545.0
+    anomaly = math.radians(357.528 + 0.9856003 * n)
+    longitude = math.radians(280.460 + 0.9856474 * n + 1.915 * math.sin(anomaly) + 0.020 * math.sin(2 * anomaly))
+    tilt = math.radians(23.439 - 0.0000004 * n)
+    ascension = math.atan2(math.cos(tilt) * math.sin(longitude), math.cos(longitude))
+    declination = math.asin(math.sin(tilt) * math.sin(longitude))
+    sidereal = math.radians((280.46061837 + 360.98564736629 * n + lon_deg) % 360)
+    lat = math.radians(lat_deg)
+    sine = math.sin(lat) * math.sin(declination) + math.cos(lat) * math.cos(declination) * math.cos(sidereal - ascension)
+    return math.degrees(math.asin(sine))
+
+
+@pytest.mark.parametrize(("lat_deg", "lon_deg"), [(74.7, 150.0), (74.3, 0.0), (75.0, 19.0), (-74.7, 30.0), (78.2, 15.6)])
+def test_about_the_ends_of_polar_day_and_night_the_light_is_neither_longer_nor_shorter(lat_deg: float, lon_deg: float) -> None:
+    """Every third minute of the days on which the Sun stands near 6 degrees below the horizon at midday or at midnight, by other formulas."""
+    days = daylight(lat_deg, lon_deg, "UTC", date(2026, 1, 1), 366)
+    stretches = light_of(days)
+    looked_at = 0
+    for day in days[1:-1]:
+        midday_s = day.midday_at.timestamp()
+        for middle_s in (midday_s, midday_s + 43_200):
+            if abs(height_deg(lat_deg, lon_deg, middle_s) + 6) > 0.5:
+                continue
+            looked_at += 1
+            for at_s in range(round(middle_s) - 10_800, round(middle_s) + 10_800, 180):
+                height = height_deg(lat_deg, lon_deg, at_s)
+                is_light = any(one.starts_s <= at_s <= one.ends_s for one in stretches)
+                assert abs(height + 6) < 0.012 or is_light == (height > -6), (day.day, at_s - middle_s, height)
+    assert looked_at >= 4
