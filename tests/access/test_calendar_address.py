@@ -134,7 +134,7 @@ def test_a_changed_site_replaces_what_calendars_hold(site, address, fetch):
         return next(iter(events(fetch(address(site.client))).values()))["SEQUENCE"]
 
     before = sequence()
-    site.note("site", SITE_1, SITE_1, muster_min=10)
+    site.note("site", SITE_1, SITE_1, travel_min=75)
     site.sync()
     assert sequence() == before + 1
 
