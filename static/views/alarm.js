@@ -50,7 +50,7 @@ export class Alarm {
     this.kept = stored();
     this.ringer = new Ringer(() => this.soundChanged());
     /** @type {import('./shore.js').Shore|null} */ this.shore = null;
-    /** @type {{atMinute: number, ms: number|null}} */ this.back = { atMinute: -1, ms: null };
+    /** @type {{atMinute: number, ms: number|null, reason: string|null}} */ this.back = { atMinute: -1, ms: null, reason: null };
     /** @type {number|null} */ this.hiddenMs = document.hidden ? phone.now() : null;
     this.rangHidden = false;
     /** A tone is due that the browser did not let sound yet. */
@@ -165,7 +165,10 @@ export class Alarm {
   /** The turn-back time, worked out once a minute. @param {number} nowMs */
   backMs(nowMs) {
     const minute = Math.floor(nowMs / MINUTE_MS);
-    if (this.back.atMinute !== minute) this.back = { atMinute: minute, ms: this.shore && (turnBack(this.shore, nowMs)?.atMs ?? null) };
+    if (this.back.atMinute !== minute) {
+      const back = this.shore && turnBack(this.shore, nowMs);
+      this.back = { atMinute: minute, ms: back?.atMs ?? null, reason: back?.reason ?? null };
+    }
     return this.back.ms;
   }
 
@@ -224,9 +227,9 @@ export class Alarm {
   sentences() {
     const { silence, shore } = this;
     const people = counted(shore?.party.length ?? 0, 'person', 'people');
-    const backMs = this.back.ms;
+    const { ms: backMs, reason } = this.back;
     const at = backMs === null ? '' : clock(backMs, this.zone);
-    const due = this.state.isDue ? `Turn back was due at ${at}. ${people} of this visit not signed out.` : `Turn back at ${at}. ${people} out: finish the unit you are at, and gather.`;
+    const due = this.state.isDue ? `Turn back was due at ${at}. ${people} of this visit not signed out.` : `Turn back by ${at}${reason ? `: ${reason}` : ''}. ${people} out: finish the unit you are at, and gather.`;
     return html`<p>${due}</p>${silence ? html`<p>The alarm ${silence.isSure ? 'was' : 'may have been'} silent for ${spanWords(silence.toMs - silence.fromMs)}, from ${clock(silence.fromMs, this.zone)} to ${clock(silence.toMs, this.zone)}: this phone was locked, or the app was not in front.</p>` : nothing}`;
   }
 

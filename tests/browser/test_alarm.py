@@ -52,7 +52,7 @@ class Visit:
             expect(self.page.locator(".board .figure")).to_have_text(str(n + 1))
         app.go("#/visit", "Visit")
         said = self.page.locator("dl.pairs").inner_text()
-        hour, minute = map(int, re.search(r"Turn back at\s+(\d\d):(\d\d)", said).groups())
+        hour, minute = map(int, re.search(r"Turn back by\s+(\d\d):(\d\d)", said).groups())
         at = app.shore.now().astimezone(ZoneInfo(site["zone"])).replace(hour=hour, minute=minute, second=0, microsecond=0)
         self.back_ms = int((at if at > app.shore.now() else at + timedelta(days=1)).timestamp() * 1000)
 
@@ -106,7 +106,7 @@ def test_it_is_asked_once_with_a_test_tone_and_sounds_on_every_screen_until_all_
     assert visit.to(18, 20) == [30]
     expect(banner.get_by_role("alert")).to_have_text("")
     assert visit.to(14) == [15]
-    expect(banner.get_by_role("alert")).to_contain_text(re.compile(r"Turn back at \d\d:\d\d. 2 people out"))
+    expect(banner.get_by_role("alert")).to_contain_text(re.compile(r"Turn back by \d\d:\d\d: .+ 2 people out"))
     app.go("#/sighting", "Sightings")
     expect(banner.get_by_role("alert")).to_contain_text("2 people out")
     assert visit.to(-3.4)[:5] == [5, 0, -1, -2, -3]
