@@ -21,6 +21,7 @@ MAY_IMPORT = {
     "errors": set(),
     "shown_names": set(),
     "rounding": set(),
+    "instants": set(),
     "json_text": set(),
     "logs": set(),
     "metrics": set(),
@@ -34,15 +35,15 @@ MAY_IMPORT = {
     "stations": {"errors", "tides"},
     "records": {"errors", "store"},
     "tides": PURE,
-    "survey": {"errors", "rounding"},
+    "survey": {"errors", "instants", "rounding"},
     "windows": {"errors", "store", "stations", "tides", "access", "rounding", "shown_names"},
     "child": {"errors"},
     "gauge": {"errors", "access", "child", "rounding", "stations", "store", "tides", "shown_names"},
     "plan": {"access", "child", "errors", "flags", "store", "windows", "shown_names"},
-    "flags": {"errors", "records", "rounding", "survey", "shown_names"},
+    "flags": {"instants", "errors", "records", "rounding", "survey", "shown_names"},
     "access": {"errors", "json_text", "store", "shown_names"},
-    "pack": {"errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
-    "sync": {"disk", "errors", "access", "flags", "json_text", "pack", "records", "store"},
+    "pack": {"instants", "errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
+    "sync": {"instants", "disk", "errors", "access", "flags", "json_text", "pack", "records", "store"},
     "soundness": {"access", "sync"},
     "durable": set(),
     "backup_file": {"disk", "errors", "soundness", "store"},
@@ -172,3 +173,9 @@ def test_numbers_in_sentences_are_written_by_one_rule() -> None:
     theirs = re.compile(r"\{[^{}\n]*:[+,]*\.\df\}|toFixed\(")
     files = [*(p for room in ("windows", "gauge", "flags", "survey") for p in (PACKAGE / room).glob("*.py")), *(STATIC / "tides").glob("*.js"), *(STATIC / "survey").glob("*.js")]
     assert [path.name for path in files if theirs.search(path.read_text("utf-8"))] == []
+
+
+def test_instants_are_written_and_sorted_in_one_place() -> None:
+    rule = re.compile(r"removesuffix\(.Z.\)|%Y-%m-%dT%H:%M:%SZ")
+    rooms = ("flags", "survey", "sync", "pack", "records")
+    assert [path.name for room in rooms for path in (PACKAGE / room).glob("*.py") if rule.search(path.read_text("utf-8"))] == []

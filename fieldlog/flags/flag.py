@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
+from fieldlog.instants import written
+
 LOOK, ACT = "look", "act"
 OPEN_STATES = ("open", "reopened")
 
@@ -147,7 +149,7 @@ def about_of(name: str) -> About | None:
 
 def moment_of(eff: str) -> str:
     """When an entry was written by the server's reckoning, as UTC text, out of its effective stamp."""
-    return datetime.fromtimestamp(int(eff[:12], 16) / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return written(datetime.fromtimestamp(int(eff[:12], 16) / 1000, UTC))
 
 
 def flag_id(rule: str, subject_kind: str, subject_id: str, since: str) -> str:

@@ -17,7 +17,7 @@ from sqlite_utils import Database
 
 from fieldlog.flags.flag import Rule
 from fieldlog.flags.receiver import on_grid
-from fieldlog.flags.unit_history import UnitHistory, text_of
+from fieldlog.flags.unit_history import UnitHistory
 from fieldlog.flags.verdicts import (
     CHECKED_AT,
     FAILED,
@@ -28,6 +28,7 @@ from fieldlog.flags.verdicts import (
     columns_of_rule,
     whole_column_of,
 )
+from fieldlog.instants import in_order
 from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6
@@ -163,7 +164,7 @@ def _read_counting(
 
 def _counting_for(db: Database, history: UnitHistory, rules: Iterable[Rule]) -> dict[Rule, list[str]]:
     """The ids of the checks of a unit that each of these rules hangs on, where there are any."""
-    since = text_of(history.epoch["event_at"]) if history.epoch else ""
+    since = in_order(history.epoch["event_at"]) if history.epoch else ""
     found = {rule: [*_counting(db, rule, history.unit["record_id"], since)] for rule in rules}
     return {rule: ids for rule, ids in found.items() if ids}
 
@@ -262,7 +263,7 @@ def _by_id(rows: Rows) -> dict[str, dict[str, Any]]:
 
 
 def _in_time(rows: Rows, when: str) -> Rows:
-    return sorted(rows, key=lambda row: (text_of(row[when]), row["record_id"]))
+    return sorted(rows, key=lambda row: (in_order(row[when]), row["record_id"]))
 
 
 def _grouped(rows: Rows, column: str, when: str) -> Grouped:

@@ -14,6 +14,7 @@ from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
 from fieldlog.flags.signed_out import left_out
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
+from fieldlog.instants import written
 
 SEVERITY_ORDER = {"act": 0, "look": 1}
 SEVERITY_NUMBER = "CASE severity WHEN 'act' THEN 0 WHEN 'look' THEN 1 ELSE 2 END"
@@ -64,7 +65,7 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
     elsewhere = "subject_kind = 'site' AND subject_id = ? AND site_id IS NOT ?"
     of_site = [_shown(row, json.loads(row["evidence"])) for row in db.query(f"SELECT * FROM flag WHERE {elsewhere}", [site_id, site_id])]
     late = _overdue(db, site_id, now, now + timedelta(days=1))
-    due = sorted((flag for flag in late if flag["rule"] == "overdue" and flag["raised_at"] > _iso(now)), key=lambda flag: flag["raised_at"])
+    due = sorted((flag for flag in late if flag["rule"] == "overdue" and flag["raised_at"] > written(now)), key=lambda flag: flag["raised_at"])
     further = [flag for flag in of_site if flag["state"] in OPEN_STATES] + [flag for flag in late if flag not in due]
     settled = [flag for flag in of_site if flag["state"] not in OPEN_STATES and (flag["settled_at"] or "") >= since]
     told = None if kinds is None else json.dumps(sorted(kinds))
@@ -81,10 +82,6 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
         "due_today": due[:OPEN_MOST],
         "due_at": [flag["raised_at"] for flag in due],
     }
-
-
-def _iso(at: datetime) -> str:
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 _TOLD = "(? IS NULL OR subject_kind IN (SELECT value FROM json_each(?)))"

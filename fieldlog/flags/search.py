@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, read_rule, unit_rule
 from fieldlog.flags.unit_history import FOUND, LOOKED, Row, UnitHistory
+from fieldlog.instants import written
 from fieldlog.records.names import same_low
 
 SEARCHES = 2
@@ -104,4 +105,4 @@ def overdue(history: UnitHistory, now: datetime, until: datetime) -> Found | Non
     what = f"last checked {history.day(begun)}" if looks else f"never checked since it was placed {history.day(begun)}"
     said = f"{history.tag}: {what}, {days} days ago; this site asks for a check every {every:g} days."
     evidence = {"days": days, "check_every_days": every}
-    return Found(LOOK, said, evidence, due.strftime("%Y-%m-%dT%H:%M:%SZ"), str(looks[-1]["record_id"] if looks else history.unit["record_id"]))
+    return Found(LOOK, said, evidence, written(due), str(looks[-1]["record_id"] if looks else history.unit["record_id"]))

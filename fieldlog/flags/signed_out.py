@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
 from fieldlog.flags.flag import ACT, Found
+from fieldlog.instants import written
 from fieldlog.shown_names import named
 
 TURN = timedelta(hours=16)
@@ -29,7 +30,7 @@ def not_signed_out(sign_in_id: str, name: str | None, in_at: str, zone: str | No
         return None
     at = came.astimezone(ZoneInfo(zone or "UTC"))
     said = f"{named(name)}: not signed out. In since {at:%b} {at.day}, {at.year}, {at:%H:%M}. Ask, then give a time or a reason under People."
-    return Found(ACT, said, {"in_at": in_at}, (came + TURN).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), sign_in_id)
+    return Found(ACT, said, {"in_at": in_at}, written(came + TURN), sign_in_id)
 
 
 def left_out(db: Database, site_id: str, now: datetime) -> Iterator[Found]:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldlog.flags.flag import Found, Says
-from fieldlog.flags.unit_history import Row, UnitHistory, text_of
+from fieldlog.flags.unit_history import Row, UnitHistory
+from fieldlog.instants import in_order
 
 
 @dataclass(frozen=True)
@@ -86,4 +87,4 @@ def _seen(history: UnitHistory, check: Row, photos: int) -> str:
 
 
 def _when(check: Row) -> tuple[str, str]:
-    return text_of(check["checked_at"]), check["record_id"]
+    return in_order(check["checked_at"]), check["record_id"]

@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fieldlog.flags.flag import Limits
+from fieldlog.instants import in_order
 from fieldlog.shown_names import named
 from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
 from fieldlog.survey.movement import STARTS_ANEW
@@ -60,8 +61,8 @@ class UnitHistory:
     @cached_property
     def recent_checks(self) -> list[Row]:
         """The checks at or after the epoch."""
-        start = text_of(self.epoch["event_at"]) if self.epoch else ""
-        return [check for check in self.checks if text_of(check["checked_at"]) >= start]
+        start = in_order(self.epoch["event_at"]) if self.epoch else ""
+        return [check for check in self.checks if in_order(check["checked_at"]) >= start]
 
     @property
     def is_retired(self) -> bool:
@@ -78,11 +79,6 @@ class UnitHistory:
         """A UTC instant as a day at the site, such as 11 Nov 2026."""
         at = datetime.fromisoformat(instant).astimezone(ZoneInfo(self.site["zone"] or "UTC"))
         return f"{at.day} {at:%b %Y}"
-
-
-def text_of(instant: str | None) -> str:
-    """An instant's text in a form that sorts by time: without its Z, milliseconds sort after none."""
-    return (instant or "").removesuffix("Z")
 
 
 def worse(computed: Grade, given: int | None) -> int | None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
 
 from fieldlog.access.calendar_secrets import calendar_paths
 from fieldlog.access.devices import Device, list_devices
+from fieldlog.instants import written
 from fieldlog.pack.kept import KeptParts
 from fieldlog.pack.marks import pack_tag
 from fieldlog.pack.parts import day_of, forms_part, site_ids, state_part, tray_part, windows_part
@@ -37,7 +38,7 @@ def build_index(kept: KeptParts, db: Database, catalogue: Catalogue, device: Dev
         parts["tray"] = tray_part(kept, db, device).etag
     return {
         "etag": etag,
-        "made_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "made_at": written(now),
         "me": {
             "device_id": device.device_id, "role": device.role,
             "sites": None if device.sites is None else sorted(device.sites),

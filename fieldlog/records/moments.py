@@ -32,11 +32,6 @@ def is_instant(text: str) -> bool:
     )  # fmt: skip
 
 
-def in_order(text: str) -> str:
-    """A text by which moments sort, whether they have milliseconds or not."""
-    return text.removesuffix("Z")
-
-
 def _in_calendar(text: str) -> bool:
     year, month, day = int(text[:4]), int(text[5:7]), int(text[8:10])
     if not (FIRST_YEAR <= year <= LAST_YEAR and 1 <= month <= 12):

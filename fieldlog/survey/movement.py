@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fieldlog.instants import in_order
 from fieldlog.rounding import rounded
 from fieldlog.survey.position import Z_95, Covariance
 
@@ -109,8 +110,7 @@ def zero_fix(fixes: Sequence[tuple[str, str]], events: Sequence[tuple[str, str]]
     Returns:
         The place in `fixes`, or None.
     """
-    # Without its Z, the text with milliseconds sorts after the one without.
-    start = max((at.removesuffix("Z") for at, event in events if event in STARTS_ANEW), default="")
+    start = max((in_order(at) for at, event in events if event in STARTS_ANEW), default="")
     return next(
-        (n for n, (at, method) in enumerate(fixes) if method != PHONE and at.removesuffix("Z") >= start), None
+        (n for n, (at, method) in enumerate(fixes) if method != PHONE and in_order(at) >= start), None
     )  # fmt: skip

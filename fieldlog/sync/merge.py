@@ -16,8 +16,8 @@ from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from typing import Any
 
+from fieldlog.instants import in_order
 from fieldlog.records.fields import EARLIEST, EITHER, HIGHER, LATEST, LOWER
-from fieldlog.records.moments import in_order
 from fieldlog.sync.clock import is_backdated
 from fieldlog.sync.log import Entry
 
