@@ -193,3 +193,22 @@ def m018_parts_of_lanes_by_files(db: Database) -> None:
            PRIMARY KEY(lane_id, first)) WITHOUT ROWID"""
     )
     db.execute("UPDATE tray SET waits_for = 'lane|' || lane_id WHERE why = 'unconfirmed'")
+
+
+@migrations()
+def m020_surveys(db: Database) -> None:
+    """What each survey says of the units that it compared; made anew from the log with the record tables."""
+    db.execute(
+        """CREATE TABLE survey(site_id TEXT NOT NULL, survey TEXT NOT NULL, ended_at TEXT NOT NULL, doubted_mark TEXT, told_marks TEXT NOT NULL,
+           measured INTEGER NOT NULL, of_units INTEGER NOT NULL, is_over INTEGER NOT NULL, tape_factor REAL NOT NULL, tape_dof INTEGER,
+           tapes INTEGER NOT NULL, PRIMARY KEY(site_id, survey)) WITHOUT ROWID"""
+    )
+    db.execute("CREATE INDEX survey_time ON survey(site_id, ended_at)")
+    db.execute(
+        """CREATE TABLE survey_verdict(unit_id TEXT NOT NULL, site_id TEXT NOT NULL, survey TEXT NOT NULL, at TEXT NOT NULL,
+           verdict TEXT NOT NULL, east_m REAL NOT NULL, north_m REAL NOT NULL, p REAL NOT NULL, t2 REAL NOT NULL, shows_m REAL NOT NULL,
+           least_shift_m REAL NOT NULL, misread TEXT, doubts TEXT NOT NULL, by_marks INTEGER NOT NULL, method TEXT NOT NULL,
+           zero_method TEXT NOT NULL, zero_at TEXT NOT NULL, zero_id TEXT NOT NULL, fixed_at TEXT NOT NULL, fix_id TEXT NOT NULL,
+           PRIMARY KEY(site_id, survey, unit_id)) WITHOUT ROWID"""
+    )
+    db.execute("CREATE INDEX survey_verdict_unit ON survey_verdict(unit_id, site_id, verdict, at)")

@@ -35,6 +35,8 @@ class RecordSeen:
     disagreements: Sequence[Disagreement]
     missing_parents: Mapping[str, tuple[str, str]]
     """{field: (kind, record id)}"""
+    doubted: tuple[Mapping[str, Any], Mapping[str, Any] | None] | None = None
+    """Of a control mark: the newest survey that doubts it, and the first one after it that found it where it was."""
 
     @property
     def told_at(self) -> datetime:

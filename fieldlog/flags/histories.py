@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 from sqlite_utils import Database
 
 from fieldlog.flags.flag import Rule
-from fieldlog.flags.receiver import on_grid
+from fieldlog.flags.survey_rows import rows_of
 from fieldlog.flags.unit_history import UnitHistory
 from fieldlog.flags.verdicts import (
     CHECKED_AT,
@@ -121,7 +121,7 @@ def _read_all(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> It
         site_id = history.unit["site_id"]
         own = checks[history.unit["record_id"], site_id]
         yield UnitHistory(
-            history.unit, history.site, history.design, own, history.fixes, history.events, history.marks,
+            history.unit, history.site, history.design, own, history.events,
             _counted(_photos(db, [check["record_id"] for check in own]), site_id, own),
         )  # fmt: skip
 
@@ -129,17 +129,14 @@ def _read_all(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> It
 def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
     ids = [unit["record_id"] for unit in units]
     designs = _designs(db, units)
-    fixes = _grouped(query(db, "SELECT * FROM position_fix WHERE deleted = 0 AND of_kind = 'unit' AND of_id", ids), "of_id", "fixed_at")
     events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND event IS NOT NULL AND unit_id", ids), "unit_id", "event_at")
-    marks: defaultdict[str, dict[str, dict[str, Any]]] = defaultdict(dict)
-    for mark in query(db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", list(sites)):
-        marks[mark["site_id"]][mark["record_id"]] = mark
     for unit in units:
         site_id = unit["site_id"]
         key = (unit["record_id"], site_id)
         design = _bound(designs.get(unit["design_id"]), site_id)
-        site = sites.get(site_id, NO_SITE)
-        yield UnitHistory(unit, site, design, [], [on_grid(fix, site) for fix in fixes[key]], events[key], marks[site_id], {})
+        history = UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], events[key], {})
+        since = in_order(history.epoch["event_at"]) if history.epoch else ""
+        yield replace(history, surveys=rows_of(db, unit["record_id"], site_id, since))
 
 
 def _read_counting(
@@ -150,7 +147,7 @@ def _read_counting(
     for unit in units:
         site_id = unit["site_id"]
         design = _bound(designs.get(unit["design_id"]), site_id)
-        bare.append(UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], [], _lasting_events(db, unit), {}, {}))
+        bare.append(UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], _lasting_events(db, unit), {}))
     counting = [_counting_for(db, history, asked[history.unit["record_id"]]) for history in bare]
     wanted = [record_id for of_rules in counting for ids in of_rules.values() for record_id in ids]
     checks = _by_id(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE record_id", wanted))
@@ -177,7 +174,7 @@ def _read_looks(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> 
             (unit["record_id"],),
         )
         newest = [dict(zip(("record_id", "checked_at", "found_state"), look, strict=True)) for look in looks]
-        yield UnitHistory(unit, sites.get(unit["site_id"], NO_SITE), {}, newest, [], _lasting_events(db, unit), {}, {})
+        yield UnitHistory(unit, sites.get(unit["site_id"], NO_SITE), {}, newest, _lasting_events(db, unit), {})
 
 
 def _counting(db: Database, rule: Rule, unit_id: str, since: str) -> Iterator[str]:

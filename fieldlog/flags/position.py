@@ -1,93 +1,156 @@
-"""Displaced: moved since its zero epoch, significantly at 95 %. A phone's own position never says so."""
+"""What surveys say of a unit, and of a mark. A phone's own position never says that anything moved."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+import math
+from typing import Any
 
-from fieldlog.flags.flag import ACT, LOOK, About, Found, unit_rule
+from fieldlog.flags.doubt import RecordSeen
+from fieldlog.flags.flag import ACT, LOOK, About, Found, record_rule, unit_rule
 from fieldlog.flags.unit_history import Row, UnitHistory
 from fieldlog.rounding import rounded
 from fieldlog.shown_names import named
 from fieldlog.survey.grades import place_grade
-from fieldlog.survey.movement import PHONE, Movement, Place, compare, compass_word, zero_fix
-from fieldlog.survey.position import TAPE_SIGMA_M, Adjusted, Point, TapeRange, adjust
-
-TYPED_SIGMA_M = 0.05
-"""One sigma of an axis of a typed coordinate where nobody said: a taped offset in the field, our proposal."""
+from fieldlog.survey.movement import compass_word
+from fieldlog.survey.verdict import Verdict
 
 PLACE_ACTS = 2
 METHOD_WORDS = {"tapes": "tapes", "typed": "typed coordinates", "rtk": "survey receiver"}
+SIDE = "two places fit two tapes. Measure again, with a tape from a third mark."
+WHY = {
+    "side": SIDE, "side-unknown": SIDE,
+    "weak": "the tapes cross at a narrow angle. Measure again, from a mark more to the side.",
+    "mark": "a mark that it was measured from may have moved. Check that mark first.",
+    "zero": "its first position leaves a doubt. Measure it again, with two sets of three tapes.",
+    "one-tape": "it hangs on one tape alone. Measure again, with two sets of three tapes.",
+}  # fmt: skip
+"""What each doubt about a survey's word on a unit asks for, the first that holds."""
 
-
-def place_of(fix: Row, marks: Mapping[str, Row], planned: Point | None) -> Place | None:
-    """Where a fix puts a thing on the site grid; None where its readings give no place there."""
-    if fix["method"] == PHONE:
-        return None
-    if fix["method"] == "tapes":
-        adjusted = adjust(_tapes(fix, marks), planned)
-        if not isinstance(adjusted, Adjusted):
-            return None
-        return Place(adjusted.east_m, adjusted.north_m, adjusted.covariance, fix["method"])
-    if fix["east_m"] is None or fix["north_m"] is None:
-        return None
-    sigma_m = fix["sigma_m"] or TYPED_SIGMA_M
-    return Place(fix["east_m"], fix["north_m"], (sigma_m**2, 0.0, sigma_m**2), fix["method"])
-
-
-def _tapes(fix: Row, marks: Mapping[str, Row]) -> list[TapeRange]:
-    read = []
-    for n in (1, 2, 3, 4):
-        mark, range_m = marks.get(fix[f"mark_{n}_id"] or ""), fix[f"range_{n}_m"]
-        if mark is not None and range_m is not None and mark["east_m"] is not None and mark["north_m"] is not None:
-            sigma_m = fix["tape_sigma_m"] or TAPE_SIGMA_M
-            read.append(TapeRange(named(mark["label"], "a mark"), mark["east_m"], mark["north_m"], range_m, sigma_m))
-    return read
-
-
-def movements(history: UnitHistory) -> list[tuple[Row, Row, Movement]]:
-    """Each fix after the zero epoch compared with it: (zero fix, fix, what they say), in time order."""
-    unit = history.unit
-    planned = None if unit["planned_east_m"] is None or unit["planned_north_m"] is None else (unit["planned_east_m"], unit["planned_north_m"])
-    placed = [(fix, place) for fix in history.fixes if (place := place_of(fix, history.marks, planned)) is not None]
-    events = [(event["event_at"], event["event"]) for event in history.events]
-    zero = zero_fix([(fix["fixed_at"], fix["method"]) for fix, _ in placed], events)
-    if zero is None:
-        return []
-    zero_row, zero_place = placed[zero]
-    azimuth = history.site["grid_azimuth_deg"] or 0.0
-    return [(zero_row, fix, compare(zero_place, place, azimuth)) for fix, place in placed[zero + 1 :]]
+DOUBT_WORDS = {
+    "side": "which side", "side-unknown": "which side", "weak": "narrow angle", "misread": "a tape misread", "one-tape": "hangs on one tape",
+    "mark": "a mark may have moved", "zero": "first position",
+}  # fmt: skip
 
 
 DISPLACED = About(
-    "Moved", "measure again", "a later position that shows no movement, or by a lead", bring="two tapes of 30 m and the list of control marks", minutes=4.0
+    "Moved", "measure again", "a later position that would have shown it and does not, or by a lead", bring="two tapes of 30 m and the list of control marks", minutes=4.0
 )
 
 
 @unit_rule("displaced", DISPLACED, reads_checks=False)
 def displaced(history: UnitHistory) -> Found | None:
-    """The newest fix that says moved; a later one that does not settles it."""
-    compared = movements(history)
-    moved = [n for n, (_, _, movement) in enumerate(compared) if movement.verdict == "moved"]
-    if not moved:
+    """The newest survey that says moved; a later one that would have shown it and does not settles it."""
+    told = _newest(history, Verdict.MOVED)
+    if told is None:
         return None
-    newest = moved[-1]
-    zero, fix, movement = compared[newest]
-    back = compared[newest + 1][1] if newest + 1 < len(compared) else None
-    grade = place_grade(movement, history.design.get("footprint_mm")).value or 1
-    evidence = {
-        "displacement_m": round(movement.displacement_m, 3), "bearing_deg": round(movement.bearing_deg, 1),
-        "t2": round(movement.t2, 2), "limit_t2": round(movement.limit, 3), "detectable_m": round(movement.detectable_m, 3),
-        "place_grade": grade, "method": fix["method"], "zero_method": zero["method"], "zero_at": zero["fixed_at"],
-        "fix_id": fix["record_id"], "zero_fix_id": zero["record_id"],
-    }  # fmt: skip
-    said = (
-        f"{history.tag}: moved {rounded(movement.displacement_m, 2)} m towards the {compass_word(movement.bearing_deg)} since"
-        f" {history.day(zero['fixed_at'])}, measured {history.day(fix['fixed_at'])} by {METHOD_WORDS[fix['method']]}; surely moved"
-        f" (T\u00b2 {rounded(movement.t2, 1)}, over {rounded(movement.limit, 2)})."
+    said, after = told
+    grade = place_grade(said["shift_m"], history.design.get("footprint_mm")).value or 1
+    bearing = _bearing_deg(history, said)
+    sentence = (
+        f"{history.tag}: moved {rounded(said['shift_m'], 2)} m {compass_word(bearing)} since {history.day(_utc(said['zero_at']))},"
+        f" measured {history.day(_utc(said['fixed_at']))} by {METHOD_WORDS[said['method']]}{_so_far(said)}"
     )
+    settled = f"would have shown {rounded(said['shift_m'], 2)} m and found none"
+    return _found(ACT if grade >= PLACE_ACTS else LOOK, sentence, _evidence(history, said) | {"place_grade": grade}, said, history, after, settled)
+
+
+MEASURE_AGAIN = About(
+    "Measure again", "measure again", "a later measurement without that doubt, or by a lead", bring="two tapes of 30 m and the list of control marks",
+    minutes=4.0,
+)  # fmt: skip
+
+
+@unit_rule("measure_again", MEASURE_AGAIN, reads_checks=False)
+def measure_again(history: UnitHistory) -> Found | None:
+    """The newest survey that asks for another measurement, unless a later one settled it."""
+    told = _newest(history, Verdict.AGAIN)
+    if told is None:
+        return None
+    said, after = told
+    sentence = f"{history.tag}: measure again. On {history.day(_utc(said['fixed_at']))} {_why(said)}{_so_far(said, ' ')}"
+    return _found(LOOK, sentence, _evidence(history, said), said, history, after, "no such doubt")
+
+
+MARK_MOVED = About("Mark may have moved", "check the mark", "a later survey that finds it where it was, or by a lead", minutes=4.0)
+
+
+@record_rule("mark_moved", MARK_MOVED)
+def mark_moved(seen: RecordSeen) -> list[Found]:
+    """A mark that does not fit what was read from it before, whatever the units did; it comes before any unit."""
+    if seen.doubted is None:
+        return []
+    said, after = seen.doubted
+    label = named(seen.row["label"], "a mark")
+    sentence = f"Mark {label} may have moved: what tapes from it read no longer fits. Check it before you believe what they say of any unit."
+    evidence = {"survey_id": said["survey"], "measured": said["measured"]}
+    at = _utc(said["ended_at"])
+    settled = None if after is None else "A later survey found it where it was."
+    return [
+        Found(
+            ACT, sentence, evidence, at, str(seen.row["record_id"]),
+            settled_by=None if after is None else str(seen.row["record_id"]), settled_at=None if after is None else _utc(after["ended_at"]),
+            settled_reason=settled,
+        )
+    ]  # fmt: skip
+
+
+def _newest(history: UnitHistory, verdict: Verdict) -> tuple[Row, Row | None] | None:
+    """The newest survey that says so, and the first one after it that settles it."""
+    said = [row for row in history.surveys if row["verdict"] == verdict.value]
+    if not said:
+        return None
+    newest = said[-1]
+    return newest, next((row for row in history.surveys if row["at"] > newest["at"] and row["survey"] == newest["settled_by"]), None)
+
+
+def _found(
+    severity: str, sentence: str, evidence: dict[str, Any], said: Row, history: UnitHistory, after: Row | None, settled: str
+) -> Found:  # fmt: skip
     return Found(
-        ACT if grade >= PLACE_ACTS else LOOK, said, evidence, fix["fixed_at"], fix["record_id"],
-        settled_by=back["record_id"] if back else None,
-        settled_at=back["fixed_at"] if back else None,
-        settled_reason=f"Measured again {history.day(back['fixed_at'])}: no movement that can be told." if back else None,
+        severity, sentence, evidence, _utc(said["fixed_at"]), said["fix_id"],
+        settled_by=after["fix_id"] if after else None,
+        settled_at=_utc(after["fixed_at"]) if after else None,
+        settled_reason=f"Measured again {history.day(_utc(after['fixed_at']))}: {settled}." if after else None,
     )  # fmt: skip
+
+
+def _utc(at: str) -> str:
+    """A kept time, which has no Z so that it sorts, as UTC text."""
+    return f"{at}Z"
+
+
+def _so_far(said: Row, before: str = ". ") -> str:
+    """How much of the survey this rests on, while more of it may come."""
+    if said["is_over"]:
+        return "" if before == " " else "."
+    return f"{before}So far: {said['measured']} of {said['of_units']} units measured on this visit."
+
+
+def _why(said: Row) -> str:
+    doubts = json.loads(said["doubts"])
+    if "misread" in doubts:
+        return f"the tape from {said['misread']} fits worst and may be misread. Read all of them again."
+    for word, sentence in WHY.items():
+        if word in doubts:
+            return sentence
+    off = f"it lay {rounded(said['shift_m'], 2)} m from its first position"
+    return f"{off}, which may be chance. Measure it again, with two sets of tapes."
+
+
+def _bearing_deg(history: UnitHistory, said: Row) -> float:
+    azimuth: float = history.site["grid_azimuth_deg"] or 0.0
+    return (math.degrees(math.atan2(said["east_m"], said["north_m"])) + azimuth) % 360
+
+
+def _evidence(history: UnitHistory, said: Row) -> dict[str, Any]:
+    """The numbers behind a verdict; what stands under Details."""
+    doubts: dict[str, Any] = {"doubts": [DOUBT_WORDS[word] for word in json.loads(said["doubts"])]} if said["doubts"] != "[]" else {}
+    doubts |= {"errors": "mostly those of the marks, alike for many units"} if said["by_marks"] else {}
+    tapes = {} if said["tape_dof"] is None else {"tape_factor": round(said["tape_factor"], 2), "tapes": said["tapes"]}
+    return {
+        "displacement_m": round(said["shift_m"], 3), "bearing_deg": round(_bearing_deg(history, said), 1), "p": float(f"{said['p']:.3g}"),
+        "t2": round(said["t2"], 2), "shows_m": round(said["shows_m"], 3), "least_shift_m": round(said["least_shift_m"], 3),
+        "method": said["method"], "zero_method": said["zero_method"], "zero_at": _utc(said["zero_at"]), "fix_id": said["fix_id"],
+        "zero_fix_id": said["zero_id"], "survey_id": said["survey"], "measured": said["measured"], **doubts, **tapes,
+    }  # fmt: skip

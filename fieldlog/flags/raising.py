@@ -13,11 +13,13 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.flags import surveys
 from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import Disagreement, RecordSeen
 from fieldlog.flags.flag import Found, Rule, flag_id, moment_of, record_rule, unit_rule
 from fieldlog.flags.histories import binds, check_histories, full_histories, of_ids, place_histories, query
 from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
+from fieldlog.flags.survey_rows import doubts_of_marks
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 from fieldlog.flags.unit_history import UnitHistory
 from fieldlog.instants import in_order
@@ -36,6 +38,9 @@ _INSERT = """INSERT OR REPLACE INTO flag VALUES (:flag_id, :rule, :severity, :su
 def raise_flags(db: Database, changes: Sequence[Change]) -> None:
     """Compute anew the flags that these changes may have changed."""
     touched = touched_by(db, changes)
+    said = surveys.keep(db, changes)
+    touched.placed |= said.units
+    touched.records |= {("control_mark", mark_id) for mark_id in said.marks}
     stored = [((row["subject_kind"], row["subject_id"]), _rule_of(row), row) for row in _stored(db, touched)]
     flagged = {(subject, rule) for subject, rule, _ in stored}
     asked = {
@@ -59,6 +64,8 @@ def raise_all(db: Database, names: Iterable[str], page: int) -> None:
     kinds = [CATALOGUE.kinds[name] for name in names if name in CATALOGUE.kinds]
     has_units = any(kind.name == "unit" for kind in kinds)
     ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE deleted = 0").fetchall()] if has_units else []
+    if has_units:
+        surveys.keep_all(db)
     for first in range(0, len(ids), page):
         _insert(db, [*_flags_of_units(db, dict.fromkeys(ids[first : first + page], unit_rule.rules))])
     for kind in kinds:
@@ -142,6 +149,7 @@ def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
     ):
         differing[record_id].append(Disagreement(name, json.loads(values)))
     parents = [_parents(kind, row) for row in rows]
+    doubted = doubts_of_marks(db, [row["record_id"] for row in rows]) if kind.name == "control_mark" else {}
     here = _sites_of(db, {parent for named in parents for parent in named.values()})
     for row, named in zip(rows, parents, strict=True):
         absent = {
@@ -149,7 +157,7 @@ def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
             for name, parent in named.items()
             if parent not in here or not (name in kind.across or binds(row["site_id"], here[parent]))
         }
-        yield RecordSeen(kind, row, differing[row["record_id"]], absent)
+        yield RecordSeen(kind, row, differing[row["record_id"]], absent, doubted.get(row["record_id"]))
 
 
 def _parents(kind: Kind, row: Row) -> dict[str, Subject]:

@@ -86,9 +86,7 @@ def _units_of(db: Database, change: Change, touched: Touched) -> None:
         touched.looked_at.update(change.values("unit_id"))
     elif kind == "photo":
         touched.looked_at.update(_ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(change.values("of_id"))))
-    elif kind == "position_fix":
-        touched.placed.update(change.values("of_id"))
-    else:
+    elif kind not in ("position_fix", "control_mark", "visit"):
         for unit_id in _units_wholly(db, change):
             touched.looked_at.add(unit_id)
             touched.placed.add(unit_id)
@@ -104,8 +102,6 @@ def _units_wholly(db: Database, change: Change) -> Iterator[str]:
         yield from _ids(db, "SELECT record_id FROM unit WHERE design_id", [change.record_id])
     elif kind == "site" and change.differs_in(*OF_A_SITE):
         yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", [change.record_id])
-    elif kind == "control_mark":
-        yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", list(change.values("site_id")))
 
 
 def _ids(db: Database, select: str, ids: list[str]) -> list[str]:

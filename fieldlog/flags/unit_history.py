@@ -29,19 +29,18 @@ def tells_measures(check: Row) -> bool:
 @dataclass(frozen=True)
 class UnitHistory:
     """
-    One unit. Checks, fixes and events are in time order (their own instant, then record id), none deleted.
+    One unit. Checks and events are in time order (their own instant, then record id), none deleted.
 
-    `photos` counts the photos of each check; `marks` are the site's control marks by id.
+    `photos` counts the photos of each check; `surveys` are what the surveys say of it, as far as its flags hang on it.
     """
 
     unit: Row
     site: Row
     design: Row
     checks: Sequence[Row]
-    fixes: Sequence[Row]
     events: Sequence[Row]
-    marks: Mapping[str, Row]
     photos: Mapping[str, int]
+    surveys: Sequence[Row] = ()
 
     @property
     def limits(self) -> Limits:

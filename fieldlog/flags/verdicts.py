@@ -32,6 +32,12 @@ JUDGED_BY = tuple(dict.fromkeys(column for rule in unit_rule.rules if rule.says 
 CHECKED_AT = "rtrim(checked_at, 'Z')"
 """When a check was made, in a form that sorts by time."""
 
+FIXED_AT = "rtrim(fixed_at, 'Z')"
+"""The same of a reading of a position."""
+
+SPARE_TAPES = "method = 'tapes' AND range_3_m IS NOT NULL"
+"""Of a reading with more tapes than a place takes: what they leave over tells how sure tapes are at the site."""
+
 HANG_ON = ("site", "unit_design", "unit")
 """The kinds that verdicts hang on beside the check's own: their rows must stand in their tables before checks are judged."""
 
@@ -77,6 +83,10 @@ def indexes_of(kind: Kind) -> Iterator[str]:
             "CREATE INDEX unit_event_lasting ON unit_event(unit_id, site_id, rtrim(event_at, 'Z')) "
             "WHERE deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned'"
         )
+    if kind.name == "position_fix" and {"of_id", "fixed_at", "method", "range_3_m"} <= kind.fields.keys():
+        yield f"CREATE INDEX position_fix_tapes ON position_fix(site_id, {FIXED_AT}) WHERE {SPARE_TAPES}"
+        yield f"CREATE INDEX position_fix_time ON position_fix(site_id, {FIXED_AT})"
+        yield f"CREATE INDEX position_fix_unit_time ON position_fix(of_id, {FIXED_AT})"
 
 
 Unit = tuple[str | None, Limits]

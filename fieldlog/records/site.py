@@ -65,6 +65,10 @@ class Site(Record):
         "Height readings repeat within", unit="mm", least=0, most=500, plausible=(2, 50), default=10,
         description="Smaller changes of what shows and of a crest level are not told; 10 mm is our own proposal",
     )  # fmt: skip
+    least_shift_m = Number(
+        "Least shift that matters", unit="m", least=0.01, most=10, plausible=(0.02, 1),
+        description="A unit that moved by less is not flagged; a quarter of its footprint where this is empty",
+    )  # fmt: skip
     emergency_card = Text(
         "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid; readers see it too"
     )

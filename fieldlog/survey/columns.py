@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 from fieldlog.survey.epoch import Epoch
 
 Floats = NDArray[np.float64]
-STEPS = 4
-"""Steps of Gauss-Newton from the place of all tapes to that of all but one: each gains digits, and two hundredths of a metre need two."""
+STEPS = 10
+"""Steps of Gauss-Newton from the place of all tapes to that of all but one; narrow cuts take the most."""
+
+REST_M = 1e-4
 
 FAR_M = 1e6
 """Where a tape stands that fills up, so that it has a direction."""
@@ -67,13 +69,18 @@ class Columns:
         return np.asarray(np.where(self.weight > 0, self.read - np.hypot(apart[..., 0], apart[..., 1]), 0.0))
 
     def without(self, tape: int) -> Columns:
-        """The epochs without one of their tapes, adjusted anew."""
+        """The epochs without one of their tapes, adjusted anew; no number is the place of one that does not come to rest."""
         weight = self.weight.copy()
         weight[:, tape] = 0
         left = replace(self, weight=weight)
         for _ in range(STEPS):
-            left = replace(left, place=left.place + np.einsum("ein,en->ei", left.gain(), left.residuals()))
-        return left
+            left = replace(left, place=left.place + left.step())
+        rests = np.hypot(*left.step().T) < REST_M
+        return replace(left, place=np.where(rests[:, None], left.place, np.nan))
+
+    def step(self) -> Floats:
+        """The next step of Gauss-Newton: (E, 2) metres."""
+        return np.asarray(np.einsum("ein,en->ei", self.gain(), self.residuals()))
 
     def a_tape_a_mark(self, count: int) -> Columns:
         """The same with one tape a mark, in the marks' order: the weighted mean of what was read from it. Each must have `count` marks."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from fieldlog.survey.position import Adjusted, Doubt, NoPlace, Point, TapeRange, adjust
 
@@ -61,11 +61,17 @@ class Epoch:
 
 def taped(tapes: Sequence[MarkTape], expected: Point | None) -> Epoch | NoPlace:
     """The epoch of all tapes of a visit; `expected` decides between two places that fit."""
+    return _taped(tuple(tapes), expected)
+
+
+@lru_cache(8192)
+def _taped(tapes: tuple[MarkTape, ...], expected: Point | None) -> Epoch | NoPlace:
+    """A site's newest tapes are asked for with each reading that comes."""
     found = adjust([one.tape for one in tapes], expected)
     if not isinstance(found, Adjusted):
         return found
     doubts = tuple(doubt for doubt in found.warnings if doubt.word in BLOCKING)
-    return Epoch("tapes", found.east_m, found.north_m, tuple(tapes), doubts=doubts)
+    return Epoch("tapes", found.east_m, found.north_m, tapes, doubts=doubts)
 
 
 def given(method: str, places: Sequence[tuple[float, float, float]]) -> Epoch:

@@ -17,7 +17,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fieldlog.rounding import rounded, shortest
-from fieldlog.survey.movement import Movement
 
 CRACK_MM = (0.3, 1.3)
 CHIP_DEPTH_MM = 25.0
@@ -101,16 +100,14 @@ def _lost(volume_pct: float | None) -> tuple[int, str] | None:
     return value, f"A piece broken off, about {shortest(volume_pct, 0)} % of the unit."
 
 
-def place_grade(movement: Movement | None, footprint_mm: float | None) -> Grade:
-    """How far a unit moved, in widths of its footprint; only a movement that is significant at 95 % counts."""
-    if movement is None or movement.verdict == "cannot_tell":
-        return Grade("place", None, "No two positions that could tell a movement.")
-    if movement.verdict == "not_moved":
-        return Grade("place", 0, movement.sentence)
-    shift = f"Moved {rounded(movement.displacement_m, 2)} m"
+def place_grade(moved_m: float | None, footprint_mm: float | None) -> Grade:
+    """How far a unit moved, in widths of its footprint; None where no survey says that it did."""
+    if moved_m is None:
+        return Grade("place", None, "No survey says that it moved.")
+    shift = f"Moved {rounded(moved_m, 2)} m"
     if footprint_mm is None:
         return Grade("place", 1, f"{shift}; the width of its footprint is not known.")
-    widths = movement.displacement_m * 1000 / footprint_mm
+    widths = moved_m * 1000 / footprint_mm
     value = 1 + sum(widths >= limit for limit in PLACE_WIDTHS[:1]) + sum(widths > limit for limit in PLACE_WIDTHS[1:])
     return Grade("place", value, f"{shift}, {shortest(widths, 2)} of its width.")
 

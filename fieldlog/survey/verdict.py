@@ -164,7 +164,7 @@ class _Test:
                 left = columns.some(has).without(tape)
                 pair = (zero.some(has), left) if is_now else (left, now.some(has))
                 too_few = ~left.gain().any((1, 2)) | (_marks_used(left) < 2)
-                decides[has] = too_few | (self.p(*pair)[0] >= ASK_P)
+                decides[has] = too_few | ~(self.p(*pair)[0] < ASK_P)
         return decides
 
 

@@ -5,7 +5,7 @@
  * @typedef {number|null|undefined} Measured
  * @typedef {{crack_width_mm?: Measured, chip_depth_mm?: Measured, chip_across_mm?: Measured, scaling_depth_mm?: Measured, lost_volume_pct?: Measured}} Damage
  */
-import { rounded, shortest } from '../rounding.js';
+import { shortest } from '../rounding.js';
 
 const CRACK_MM = [0.3, 1.3];
 const CHIP_DEPTH_MM = 25;
@@ -15,7 +15,6 @@ const LOST_PCT = 25;
 const STANCE_DEG = [5, 15, 30, 60];
 const TOE_PCT = [10, 25];
 const COVER_PCT = [10, 25, 50, 90];
-const PLACE_WIDTHS = [0.25, 1, 3];
 
 /** @param {Measured} value @returns {value is number} */
 const isKnown = (value) => value !== null && value !== undefined;
@@ -65,17 +64,6 @@ function scaling(depth_mm) {
 function lost(volume_pct) {
   if (!isKnown(volume_pct)) return null;
   return { value: volume_pct === 0 ? 0 : volume_pct <= LOST_PCT ? 3 : 4, reason: `A piece broken off, about ${shortest(volume_pct, 0)} % of the unit.` };
-}
-
-/** Only a movement that is significant at 95 % counts. @param {import('./movement.js').Movement|null} movement @param {Measured} footprint_mm @returns {Grade} */
-export function placeGrade(movement, footprint_mm) {
-  if (!movement || movement.verdict === 'cannot_tell') return grade('place', null, 'No two positions that could tell a movement.');
-  if (movement.verdict === 'not_moved') return grade('place', 0, movement.sentence);
-  const shift = `Moved ${rounded(movement.displacement_m, 2)} m`;
-  if (!isKnown(footprint_mm)) return grade('place', 1, `${shift}; the width of its footprint is not known.`);
-  const widths = (movement.displacement_m * 1000) / footprint_mm;
-  const value = 1 + passed(PLACE_WIDTHS.slice(0, 1), (limit) => widths >= limit) + passed(PLACE_WIDTHS.slice(1), (limit) => widths > limit);
-  return grade('place', value, `${shift}, ${shortest(widths, 2)} of its width.`);
 }
 
 /** @param {Measured} tilt_deg @returns {Grade} how far a unit leans from upright */

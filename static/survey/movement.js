@@ -1,41 +1,123 @@
 /**
- * Did it really move? Two positions compared with their uncertainty, at 95 %, as fieldlog/survey/movement.py has it.
- * @typedef {{east_m: number, north_m: number, covariance: import('./position.js').Covariance, method: string}} Place
- * @typedef {{verdict: 'moved'|'not_moved'|'cannot_tell', displacement_m: number, bearing_deg: number, t2: number, limit: number,
- *   detectable_m: number, sentence: string}} Movement bearing from true north
+ * What two epochs of a unit say while still at it, as fieldlog/survey/verdict.py has it. Whether it moved is said with its
+ * whole survey, by the server: here one asks for a second set, or says what this pair would have shown.
+ * @typedef {import('./position.js').TapeRange & {mark_id: string, mark_sigma_m: number}} MarkTape
+ * @typedef {{method: string, east_m: number, north_m: number, tapes: MarkTape[], sigma_m: number, doubts: import('./position.js').Doubt[]}} Epoch
+ * sigma_m: of an axis of a typed place; 0 with tapes
+ * @typedef {{verdict: 'none'|'again', displacement_m: number, bearing_deg: number, p: number, t2: number, shows_m: number, misfit: number,
+ *   sentence: string}} Movement bearing from true north; misfit: the worst residual over its own sigma
  */
 import { rounded } from '../rounding.js';
 
-export const CHI2_2_95 = -2 * Math.log(0.05);
+const ASK_P = 0.05;
+const ASK_MISFIT = 1.96;
+const SHOWN_SIGMAS = 3.9298;
+const LEAST_REDUNDANCY = 1e-9;
 const PHONE = 'phone_gnss';
 export const STARTS_ANEW = ['placed', 'reset', 'righted', 'replaced'];
 const COMPASS = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
 
-/** @param {Place} first @param {Place} second @param {number} gridAzimuthDeg where the grid's north points @returns {Movement} */
-export function compare(first, second, gridAzimuthDeg) {
-  const [east, north] = [second.east_m - first.east_m, second.north_m - first.north_m];
-  const [ee, en, nn] = first.covariance.map((value, n) => value + second.covariance[n]);
+/** @typedef {[number, number]} Pair */
+
+/**
+ * How each tape moves the place (G), and the directions from mark to unit (A).
+ * @param {Epoch} epoch @returns {{directions: Pair[], gains: Pair[]}}
+ */
+function linear({ tapes, east_m, north_m }) {
+  const directions = tapes.map((tape) => {
+    const [east, north] = [east_m - tape.east_m, north_m - tape.north_m];
+    const length = Math.max(Math.hypot(east, north), 1e-9);
+    return /** @type {Pair} */ ([east / length, north / length]);
+  });
+  let [ee, en, nn] = [0, 0, 0];
+  directions.forEach(([e, n], i) => {
+    const weight = 1 / tapes[i].sigma_m ** 2;
+    ee += weight * e * e;
+    en += weight * e * n;
+    nn += weight * n * n;
+  });
   const determinant = ee * nn - en * en;
-  const t2 = determinant > 0 ? (nn * east ** 2 - 2 * en * east * north + ee * north ** 2) / determinant : Infinity;
-  const largest = (ee + nn) / 2 + Math.hypot((ee - nn) / 2, en);
-  const shift = Math.hypot(east, north);
-  const bearing = ((Math.atan2(east, north) * 180) / Math.PI + gridAzimuthDeg + 360) % 360;
-  const isTold = first.method !== PHONE && second.method !== PHONE && determinant > 0;
-  const verdict = !isTold ? 'cannot_tell' : t2 > CHI2_2_95 ? 'moved' : 'not_moved';
-  const detectable = Math.sqrt(CHI2_2_95 * largest);
-  return {
-    verdict, displacement_m: shift, bearing_deg: bearing, t2, limit: CHI2_2_95, detectable_m: detectable,
-    sentence: sentence(verdict, shift, bearing, t2, detectable),
-  };
+  const gains = directions.map(([e, n], i) => {
+    const weight = 1 / tapes[i].sigma_m ** 2 / determinant;
+    return /** @type {Pair} */ ([weight * (nn * e - en * n), weight * (ee * n - en * e)]);
+  });
+  return { directions, gains };
 }
 
-/** @param {string} verdict @param {number} shift @param {number} bearing @param {number} t2 @param {number} detectable */
-function sentence(verdict, shift, bearing, t2, detectable) {
-  if (verdict === 'moved')
-    return `Moved ${rounded(shift, 2)} m towards the ${compassWord(bearing)}: T² is ${rounded(t2, 1)}, and over ${rounded(CHI2_2_95, 2)} is significant at 95 %.`;
-  if (verdict === 'not_moved')
-    return `No movement that can be told: ${rounded(shift, 2)} m, and a shift under ${rounded(detectable, 2)} m lies within the uncertainty of the two measurements.`;
-  return "A phone's own position cannot tell whether it moved. Measure with tapes from two marks or more.";
+/**
+ * The covariance of the shift: both epochs' tapes or typed sigmas, and of the marks what does not cancel.
+ * @param {Epoch} zero @param {Epoch} now @returns {[number, number, number]} east-east, east-north, north-north in m²
+ */
+function covariance(zero, now) {
+  let [ee, en, nn] = [zero.sigma_m ** 2 + now.sigma_m ** 2, 0, zero.sigma_m ** 2 + now.sigma_m ** 2];
+  /** @type {Map<string, {sigma_m: number, effect: number[]}>} */ const marks = new Map();
+  for (const [epoch, sign] of /** @type {[Epoch, number][]} */ ([[zero, -1], [now, 1]])) {
+    const { directions, gains } = linear(epoch);
+    epoch.tapes.forEach((tape, i) => {
+      const [[gE, gN], [e, n], variance] = [gains[i], directions[i], tape.sigma_m ** 2];
+      ee += gE * gE * variance;
+      en += gE * gN * variance;
+      nn += gN * gN * variance;
+      const mark = marks.get(tape.mark_id) ?? { sigma_m: tape.mark_sigma_m, effect: [0, 0, 0, 0] };
+      [gE * e, gE * n, gN * e, gN * n].forEach((part, k) => { mark.effect[k] += sign * part; });
+      marks.set(tape.mark_id, mark);
+    });
+  }
+  for (const { sigma_m, effect: [a, b, c, d] } of marks.values()) {
+    ee += sigma_m ** 2 * (a * a + b * b);
+    en += sigma_m ** 2 * (a * c + b * d);
+    nn += sigma_m ** 2 * (c * c + d * d);
+  }
+  return [ee, en, nn];
+}
+
+/** @param {Epoch} epoch @returns {number} the worst residual over its own sigma, marks included; 0 where no tape checks another */
+export function misfitOf(epoch) {
+  const { tapes } = epoch;
+  if (tapes.length < 3) return 0;
+  const { directions, gains } = linear(epoch);
+  return Math.max(...tapes.map((tape, i) => {
+    const rest = tapes.map((_, k) => (i === k ? 1 : 0) - (directions[i][0] * gains[k][0] + directions[i][1] * gains[k][1]));
+    if (rest[i] <= LEAST_REDUNDANCY) return 0;
+    /** @type {Map<string, {sigma_m: number, effect: number[]}>} */ const marks = new Map();
+    rest.forEach((part, k) => {
+      const mark = marks.get(tapes[k].mark_id) ?? { sigma_m: tapes[k].mark_sigma_m, effect: [0, 0] };
+      mark.effect = mark.effect.map((sum, axis) => sum + part * directions[k][axis]);
+      marks.set(tapes[k].mark_id, mark);
+    });
+    const byMarks = [...marks.values()].reduce((sum, { sigma_m, effect }) => sum + sigma_m ** 2 * (effect[0] ** 2 + effect[1] ** 2), 0);
+    const residual = tape.range_m - Math.hypot(epoch.east_m - tape.east_m, epoch.north_m - tape.north_m);
+    return Math.abs(residual) / Math.sqrt(tape.sigma_m ** 2 * rest[i] + byMarks);
+  }));
+}
+
+/** @param {Epoch} epoch @returns {boolean} whether a mark was read from twice; a typed place is as good as it says */
+export const isRepeated = ({ tapes }) => !tapes.length || tapes.length > new Set(tapes.map((tape) => tape.mark_id)).size;
+
+/** @param {Epoch} zero @param {Epoch} now @param {number} gridAzimuthDeg where the grid's north points @returns {Movement} */
+export function compare(zero, now, gridAzimuthDeg) {
+  const [east, north] = [now.east_m - zero.east_m, now.north_m - zero.north_m];
+  const [ee, en, nn] = covariance(zero, now);
+  const t2 = (nn * east ** 2 - 2 * en * east * north + ee * north ** 2) / (ee * nn - en * en);
+  const p = Math.exp(-t2 / 2);
+  const shift = Math.hypot(east, north);
+  const found = {
+    displacement_m: shift, bearing_deg: ((Math.atan2(east, north) * 180) / Math.PI + gridAzimuthDeg + 360) % 360, p, t2,
+    shows_m: SHOWN_SIGMAS * Math.sqrt((ee + nn) / 2 + Math.hypot((ee - nn) / 2, en)), misfit: misfitOf(now),
+  };
+  const isSure = p >= ASK_P && found.misfit <= ASK_MISFIT && !now.doubts.length;
+  return { ...found, verdict: isSure ? 'none' : 'again', sentence: isSure ? quiet(found.shows_m) : asking(now, found) };
+}
+
+/** @param {number} shows_m */
+const quiet = (shows_m) => `No movement found. These two measurements would have shown ${rounded(shows_m, 2)} m, 95 times in 100.`;
+
+/** @param {Epoch} now @param {{p: number, displacement_m: number, bearing_deg: number}} found @returns {string} what to do before leaving the unit */
+function asking(now, { p, displacement_m, bearing_deg }) {
+  if (now.doubts.length) return `Measure again. ${now.doubts[0].sentence}`;
+  const off = `${rounded(displacement_m, 2)} m ${compassWord(bearing_deg)} of its first position`;
+  if (isRepeated(now)) return p < ASK_P ? `Found ${off}. The next sync says whether it moved, once the whole survey is compared.` : 'These tapes do not agree well. Read them again.';
+  return p < ASK_P ? `Found ${off}. Take a second set of tapes now; it joins the first.` : 'These tapes do not agree well. Take a second set now; it joins the first.';
 }
 
 /** @param {number} bearing_deg @returns {string} the nearest of eight directions */
@@ -47,11 +129,17 @@ const sortable = (at) => at.replace('Z', '');
 /**
  * Which fix every later one is compared with: the first not by phone at or after the newest epoch-starting event.
  * @param {{fixed_at: string, method: string}[]} fixes in order of time
- * @param {{event_at: string, event: string}[]} events in any order
+ * @param {{event_at: string|null, event: string}[]} events in any order; one without a time says nothing about order
  * @returns {number|null} its place in `fixes`
  */
 export function zeroFix(fixes, events) {
-  const start = events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => sortable(one.event_at)).sort().pop() ?? '';
+  const start = startedAt(events);
   const found = fixes.findIndex((fix) => fix.method !== PHONE && sortable(fix.fixed_at) >= start);
   return found < 0 ? null : found;
+}
+
+/** @param {{event_at: string|null, event: string}[]} events @returns {string} when the newest of them started an epoch, without its Z; empty where none did */
+export function startedAt(events) {
+  const times = events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => (one.event_at ? sortable(one.event_at) : ''));
+  return times.sort().pop() ?? '';
 }

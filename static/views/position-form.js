@@ -3,10 +3,13 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, fault, mark } from './marks.js';
 import { byName, named } from './names.js';
 import { RecordForm } from './record-form.js';
+import { zeroOf } from './readings.js';
 import { movementOf, placeOf } from './unit-facts.js';
 import { instant, length } from './words.js';
 
 const SLOTS = [1, 2, 3, 4];
+/** What a second set takes over from the first: how, and from which marks. */
+const KEPT = /^(method|mark_\d_id|tape_sigma_m)$/;
 const GNSS_WAIT_MS = 30_000;
 const WAYS = [
   { value: 'tapes', label: 'Tapes from marks' },
@@ -18,25 +21,51 @@ const WAYS = [
 export class PositionForm {
   /**
    * @param {import('./router.js').Stage} stage
-   * @param {{kind: 'unit'|'plot'|'control_mark', id: string, planned: {east_m: number, north_m: number}|null, marks: any[], fixes: any[], events: any[], azimuthDeg: number}} of
+   * @param {{kind: 'unit'|'plot'|'control_mark', id: string, visitId: string|null} & import('./readings.js').Surveyed} of
    */
   constructor(stage, of) {
     this.stage = stage;
     this.of = of;
     this.asked = '';
+    /** Sets taken before on this visit, not saved yet. @type {RecordForm[]} */ this.taken = [];
+    this.form = this.formOfSet();
+  }
+
+  formOfSet() {
+    const { stage, of, taken } = this;
     const marks = of.marks.map((one) => ({ value: one.record_id, label: named(one.label) })).sort((one, other) => byName(one.label, other.label));
-    this.form = new RecordForm(stage, 'position_fix', `position_fix:${of.id}`, {
+    return new RecordForm(stage, 'position_fix', `position_fix:${of.id}${taken.length ? `:${taken.length + 1}` : ''}`, {
       refs: Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, marks])),
     });
   }
 
+  /** The marks of the zero epoch are proposed: from the same marks, their own errors cancel. */
   async start() {
-    await this.form.start({ method: 'tapes' });
+    const { of } = this;
+    const zero = zeroOf(of.fixes, of, instant(this.stage.phone.now()));
+    const last = zero?.epoch.method === 'tapes' ? zero.fixes[0] : {};
+    await this.form.start({ method: 'tapes', ...Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, last[`mark_${n}_id`]])) });
+    while (await this.stage.phone.draft(`position_fix:${of.id}:${this.taken.length + 2}`)) await this.second();
     return this;
   }
 
+  /** Another set, from the same marks; both are saved, and count as one position. */
+  async second() {
+    const { typed } = this.form;
+    this.taken.push(this.form);
+    this.form = this.formOfSet();
+    await this.form.start({});
+    if (!this.form.fromDraft) for (const name of Object.keys(typed)) if (KEPT.test(name)) this.form.typed[name] = typed[name];
+    this.stage.redraw();
+  }
+
   get isEmpty() {
-    return Object.keys(this.form.typed).every((name) => name === 'method');
+    return !this.taken.length && this.hasNoReading;
+  }
+
+  /** Marks alone are no reading: they stand there before anything is typed. */
+  get hasNoReading() {
+    return Object.keys(this.form.typed).every((name) => KEPT.test(name));
   }
 
   get method() {
@@ -59,19 +88,31 @@ export class PositionForm {
     );
   }
 
-  /** @returns {Record<string, any>|null} */
-  fields() {
-    if (this.isEmpty) return null;
-    return this.form.ready({ of_kind: this.of.kind, of_id: this.of.id, method: this.method, fixed_at: instant(this.stage.phone.now()) });
+  /** @returns {{recordId: string, fields: Record<string, any>}[]|null} the records of all sets; null where one must be mended first */
+  ready() {
+    const sets = [...this.taken, ...(this.hasNoReading ? [] : [this.form])];
+    const written = sets.map((form) => ({ recordId: form.recordId, fields: form.ready({ of_kind: this.of.kind, of_id: this.of.id, ...this.fixOf(form, false) }) }));
+    return written.every((one) => one.fields) ? /** @type {{recordId: string, fields: Record<string, any>}[]} */ (written) : null;
   }
 
-  /** What is typed, as a fix of now. */
+  async drop() {
+    await Promise.all([...this.taken, this.form].map((form) => form.drop()));
+  }
+
+  /** A set as a fix of now. @param {RecordForm} form @param {boolean} [whole] with what is typed and the visit */
+  fixOf(form, whole = true) {
+    const fix = { method: form.typed.method ?? 'tapes', fixed_at: instant(this.stage.phone.now()) };
+    return whole ? { ...form.read().fields, ...fix, visit_id: this.of.visitId, record_id: form.recordId } : fix;
+  }
+
   typedFix() {
-    return { ...this.form.read().fields, method: this.method, fixed_at: instant(this.stage.phone.now()) };
+    return this.fixOf(this.form);
   }
 
   movement() {
-    return this.method === 'phone_gnss' ? null : movementOf(this.typedFix(), this.of);
+    if (this.method === 'phone_gnss') return null;
+    const { of, taken } = this;
+    return movementOf(this.typedFix(), { ...of, fixes: [...of.fixes, ...taken.map((form) => this.fixOf(form))] });
   }
 
   /** What the readings mean, said while still at the mark. */
@@ -80,14 +121,17 @@ export class PositionForm {
     const place = placeOf(this.typedFix(), this.of.marks, this.of.planned);
     if (!place) return nothing;
     if (!('covariance' in place)) return fault(place.sentence);
-    return html`<div class="said-back" role="status"><b>${this.movement()?.sentence ?? 'Nothing to compare it with yet.'}</b>
+    const said = this.movement();
+    return html`<div class="said-back" role="status"><b>${said?.sentence ?? 'Nothing to compare it with yet.'}</b>
       <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within ${length(place.radius_m, feet)} (95 % sure)</small>
-      ${place.warnings.map((warning) => doubt(warning))}</div>`;
+      ${place.warnings.map((warning) => doubt(warning))}${said?.asksMarks ? doubt(said.asksMarks) : nothing}</div>
+      ${said?.asksSecond ? html`<button type="button" class="or" @click=${() => this.second()}>Take a second set</button>` : nothing}`;
   }
 
   draw() {
     const { form, method } = this;
     return html`<div class="stack">
+      ${this.taken.length ? html`<h3>Set ${this.taken.length + 1}</h3>` : nothing}
       ${choices({ name: 'method', legend: 'How is it measured?', choices: WAYS, value: method, pick: (value) => form.set('method', value) })}
       ${method === 'tapes' ? this.tapes() : nothing}
       ${method === 'typed' || method === 'rtk' ? html`${form.input('east_m')}${form.input('north_m')}${form.input('sigma_m')}` : nothing}
@@ -97,7 +141,7 @@ export class PositionForm {
 
   tapes() {
     if (this.of.marks.length < 2) return fault('Tapes need two control marks or more, and the site has fewer. Type coordinates instead.');
-    const shown = SLOTS.filter((n) => n <= 2 || this.form.typed[`range_${n - 1}_m`]);
+    const shown = SLOTS.filter((n) => n <= 2 || this.form.typed[`range_${n - 1}_m`] || this.form.typed[`mark_${n}_id`]);
     return html`${shown.map((n) => html`<div class="tape">${this.form.input(`mark_${n}_id`, { title: `From mark, tape ${n}` })}${this.form.input(`range_${n}_m`, { title: `Distance, tape ${n}` })}</div>`)}
       <p class="small">Two tapes give a place, a third one checks it. Hold the tape level and pull it straight.</p>`;
   }

@@ -6,6 +6,7 @@ import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
+import { surveys } from './readings.js';
 import { openFlags, readShore } from './shore.js';
 import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
 import { onVisit } from './visits.js';
@@ -56,15 +57,18 @@ class UnitCheck {
     const { stage, unitId } = this;
     const { phone } = stage;
     await this.refresh();
-    const [marks, fixes, events] = await Promise.all([
-      phone.rows('control_mark', { siteId: phone.me.site_id }),
+    const [marks, visits, fixes, events] = await Promise.all([
+      phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }),
       phone.rowsOf('position_fix', { kind: 'unit', id: unitId }), phone.rowsOf('unit_event', { kind: 'unit', id: unitId }),
     ]);
     this.since = Math.max(0, ...events.filter((/** @type {any} */ one) => STARTS_ANEW.includes(one.event)).map((/** @type {any} */ one) => msOf(one.event_at) ?? 0));
     await this.openForm(this.known?.checkedNow ? this.known.last : null);
     const unit = this.known?.unit;
     const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;
-    this.position = await new PositionForm(stage, { kind: 'unit', id: unitId, planned, marks, fixes: fixes.map((/** @type {any} */ fix) => onGrid(fix, this.shore?.site)), events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0 }).start();
+    this.position = await new PositionForm(stage, {
+      kind: 'unit', id: unitId, planned, marks, fixes: fixes.map((/** @type {any} */ fix) => onGrid(fix, this.shore?.site)), events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0,
+      visitId: this.shore?.visit?.record_id ?? null, surveyOf: surveys(visits, stage.zone),
+    }).start();
     this.withPosition = !this.position.isEmpty;
   }
 
@@ -152,7 +156,7 @@ class UnitCheck {
   /** The computed grade beside the observer's own. Place is only computed. */
   axes() {
     const { form, known } = this;
-    const computed = gradesOf(form.read().fields, known?.design, this.withPosition ? (this.position?.movement() ?? null) : null);
+    const computed = gradesOf(form.read().fields, known?.design, this.withPosition ? (this.position?.movement() ?? null) : null, known?.flags);
     const inputs = inputsOf(this.stage.phone, 'unit_check');
     return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2></div><small>From your measurements, and your own.</small>${computed.map((axis) => {
       const name = `${axis.name}_grade`;
@@ -202,17 +206,17 @@ class UnitCheck {
     const { phone } = stage;
     const { corrected } = this;
     const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()), ...seen });
-    const fix = this.withPosition ? this.position?.fields() : null;
-    if (!fields || (this.withPosition && !this.position?.isEmpty && !fix)) return;
+    const fixes = this.withPosition && !this.position.isEmpty ? this.position.ready() : [];
+    if (!fields || !fixes) return;
     if (!this.found) for (const name of TOLD) delete fields[name];
     if (!this.found || TOLD.some((name) => has(fields, name))) delete fields.looked_only;
     const visitId = this.shore?.visit?.record_id ?? null;
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];
-    if (fix) writes.push({ kind: 'position_fix', recordId: /** @type {PositionForm} */ (this.position).form.recordId, fields: fix, visitId });
+    for (const fix of fixes) writes.push({ kind: 'position_fix', ...fix, visitId });
     if (writes.length && !(await stage.saving(async () => phone.writeMany(await onVisit(phone, this.shore?.visit ?? null, writes))))) return;
     stage.say(writes.length ? `${this.title()} saved on this phone.` : 'Nothing was changed.');
-    await Promise.all([form.drop(), this.position?.form.drop()]);
+    await Promise.all([form.drop(), this.position?.drop()]);
     stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');
   }
 }

@@ -1,33 +1,20 @@
 /** What is known of the units: their rows, last checks, flags, and the order in which to walk them. */
-import { named } from './names.js';
+import { comparedWithZero, saidOr, tapesOf, TYPED_SIGMA_M } from './readings.js';
 import { clock, day, msOf } from './words.js';
+import { rounded } from '../rounding.js';
 import { burial } from '../survey/burial.js';
-import { bodyGrade, coverGrade, placeGrade, stanceGrade, toeGrade } from '../survey/grades.js';
-import { compare, zeroFix } from '../survey/movement.js';
-import { adjust, TAPE_SIGMA_M } from '../survey/position.js';
+import { bodyGrade, coverGrade, stanceGrade, toeGrade } from '../survey/grades.js';
+import { isRepeated } from '../survey/movement.js';
+import { adjust } from '../survey/position.js';
 
 /* From records to the survey's numbers: where a fix lies, whether the unit moved, and the five grades. */
 
-/** How well a typed coordinate is known where nobody said: a taped offset in the field. */
-const TYPED_SIGMA_M = 0.05;
-const SLOTS = [1, 2, 3, 4];
 const TITLES = { body: 'Body', place: 'Place', stance: 'Stance', toe: 'Toe', cover: 'Cover' };
 
 /**
  * @typedef {{east_m: number, north_m: number, covariance: import('../survey/position.js').Covariance, method: string,
  *   radius_m: number, warnings: string[]}} Placed radius_m: 95 %
- * @typedef {{marks: any[], fixes: any[], events: any[], planned: {east_m: number, north_m: number}|null, azimuthDeg: number}} Surveyed
  */
-
-/** @param {any} fix @param {any[]} marks @returns {import('../survey/position.js').TapeRange[]} */
-function tapesOf(fix, marks) {
-  return SLOTS.flatMap((n) => {
-    const at = marks.find((one) => one.record_id === fix[`mark_${n}_id`]);
-    const range_m = fix[`range_${n}_m`];
-    if (!isNumber(at?.east_m) || !isNumber(at?.north_m) || !isNumber(range_m)) return [];
-    return { label: named(at.label, 'a mark'), east_m: at.east_m, north_m: at.north_m, range_m, sigma_m: fix.tape_sigma_m || TAPE_SIGMA_M };
-  });
-}
 
 /**
  * @param {any} fix a position_fix, or what is typed of one @param {any[]} marks the site's
@@ -43,41 +30,57 @@ export function placeOf(fix, marks, planned) {
     return { ...found, method: fix.method, radius_m: found.ellipse.semi_major_m, warnings: found.warnings.map((doubt) => doubt.sentence) };
   }
   if (typeof fix.east_m !== 'number' || typeof fix.north_m !== 'number') return null;
-  const sigma_m = fix.sigma_m || TYPED_SIGMA_M;
+  const sigma_m = saidOr(fix.sigma_m, TYPED_SIGMA_M);
   return { east_m: fix.east_m, north_m: fix.north_m, covariance: [sigma_m ** 2, 0, sigma_m ** 2], method: fix.method, radius_m: sigma_m * Math.sqrt(-2 * Math.log(0.05)), warnings: [] };
 }
 
 /**
- * A fix compared with the one that later ones are compared with.
- * @param {any} fix the newest @param {Surveyed} known the fixes before it, marks and events
- * @returns {import('../survey/movement.js').Movement|{sentence: string}|null} null where nothing can be said
+ * A reading compared with the zero epoch.
+ * @param {any} fix the newest @param {import('./readings.js').Surveyed} known the fixes before it, marks and events
+ * @returns {{sentence: string, asksSecond: boolean, asksMarks: string, movement: import('../survey/movement.js').Movement|null}|null}
+ *   asksMarks: which marks the zero epoch was measured from, where this one is not; null where nothing can be said
  */
-export function movementOf(fix, { marks, fixes, events, planned, azimuthDeg }) {
-  // What has no time says nothing about order, here as on the server.
-  const inOrder = [...fixes, fix].filter((one) => one.fixed_at).sort((one, other) => Date.parse(one.fixed_at) - Date.parse(other.fixed_at));
-  const zero = zeroFix(inOrder, events.filter((one) => one.event_at));
-  if (zero === null || !fix.fixed_at) return null;
-  if (inOrder[zero] === fix) return { sentence: 'The first position since it was placed: later ones are compared with it.' };
-  const [first, second] = [placeOf(inOrder[zero], marks, planned), placeOf(fix, marks, planned)];
-  if (!first || !second || !('covariance' in first) || !('covariance' in second)) return null;
-  return compare(first, second, azimuthDeg);
+export function movementOf(fix, known) {
+  const said = comparedWithZero(fix, known);
+  if (!said) return null;
+  const { isFirst, epoch, zero, movement } = said;
+  const isOnce = !isRepeated(epoch);
+  if (isFirst) return { sentence: firstSentence(epoch, known.planned, isOnce), asksSecond: isOnce, asksMarks: '', movement: null };
+  const labels = (/** @type {import('../survey/movement.js').Epoch} */ { tapes }) => [...new Set(tapes.map((tape) => tape.label))].sort().join(', ');
+  const [first, now] = [labels(/** @type {any} */ (zero)), labels(epoch)];
+  return {
+    sentence: movement?.sentence ?? '', asksSecond: isOnce && movement?.verdict === 'again', movement,
+    asksMarks: first && now && first !== now ? `Its first position was measured from ${first}. Tapes from the same marks compare best.` : '',
+  };
+}
+
+/** @param {import('../survey/movement.js').Epoch} epoch @param {{east_m: number, north_m: number}|null} planned @param {boolean} isOnce */
+function firstSentence(epoch, planned, isOnce) {
+  const off = planned ? ` ${rounded(Math.hypot(epoch.east_m - planned.east_m, epoch.north_m - planned.north_m), 2)} m from its planned place.` : '';
+  return `First position since it was placed.${off}${isOnce ? ' Take a second set of tapes now: all later positions are compared with this one.' : ''}`;
 }
 
 /**
  * Five grades from what is typed; place is only ever computed.
- * @param {any} fields of a unit check @param {any} design @param {ReturnType<typeof movementOf>} movement
+ * @param {any} fields of a unit check @param {any} design @param {ReturnType<typeof movementOf>} place what its position says @param {any[]} [flags] of the unit
  * @returns {{name: 'body'|'place'|'stance'|'toe'|'cover', title: string, value: number|null, reason: string}[]}
  */
-export function gradesOf(fields, design, movement) {
-  const moved = movement && 'verdict' in movement ? movement : null;
+export function gradesOf(fields, design, place, flags = []) {
   const probed = fields.found_state === 'probed' && typeof fields.exposed_height_mm !== 'number';
   return [
-    bodyGrade(fields), placeGrade(moved, design?.footprint_mm), stanceGrade(fields.tilt_deg),
+    bodyGrade(fields), placed(place, flags), stanceGrade(fields.tilt_deg),
     toeGrade(fields.scour_depth_mm, design?.height_mm, fields.rocking), coverGrade(fields.exposed_height_mm, design?.height_mm, probed),
   ].map(({ axis, value, reason }) => {
     const name = /** @type {keyof typeof TITLES} */ (axis);
     return { name, title: TITLES[name], value, reason };
   });
+}
+
+/** Whether it moved is said by a whole survey: until then there is a grade only where nothing was found. @param {ReturnType<typeof movementOf>} place @param {any[]} flags */
+function placed(place, flags) {
+  if (place) return { axis: 'place', value: place.movement?.verdict === 'none' ? 0 : null, reason: place.sentence };
+  const moved = flags.find((flag) => flag.rule === 'displaced')?.evidence?.displacement_m;
+  return { axis: 'place', value: null, reason: `Not measured on this check.${isNumber(moved) ? ` The last survey: moved ${rounded(moved, 2)} m.` : ''}` };
 }
 
 /**

@@ -7,7 +7,9 @@ import { labelOf, RecordForm } from './record-form.js';
 import { evidenceRows } from './flags.js';
 import { seenHere } from './seen-here.js';
 import { siteFlags } from './shore.js';
+import { surveys } from './readings.js';
 import { checkWords, movementOf, placeOf, readUnits } from './unit-facts.js';
+import { rounded } from '../rounding.js';
 import { onGrid } from '../survey/grid.js';
 import { fullDay, instant, length, moment, msOf } from './words.js';
 
@@ -51,15 +53,16 @@ class UnitHistory {
     if (!known) return;
     const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) => (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
     const unit = { kind: 'unit', id: unitId };
-    const [checks, fixes, events, marks, people, site] = await Promise.all([
+    const [checks, fixes, events, marks, people, visits, site] = await Promise.all([
       phone.rowsOf('unit_check', unit), phone.rowsOf('position_fix', unit),
-      phone.rowsOf('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }), phone.row('site', phone.me.site_id),
+      phone.rowsOf('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }), phone.row('site', phone.me.site_id),
     ]);
     this.site = site;
     this.checks = checks.sort(byTime('checked_at'));
     this.fixes = fixes.map((/** @type {any} */ fix) => onGrid(fix, site)).sort(byTime('fixed_at'));
     this.events = events.sort(byTime('event_at'));
     this.marks = marks;
+    this.visits = visits;
     this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, personName(person)]));
     await this.photos.read([{ kind: 'unit', id: unitId }, ...this.checks.slice(0, 12).map((/** @type {any} */ check) => ({ kind: 'unit_check', id: check.record_id }))]);
   };
@@ -75,12 +78,18 @@ class UnitHistory {
       <div class="stack">${this.checkList()}${this.eventList()}${this.fixList()}</div></div>`;
   };
 
+  /** What its survey said where that stands in a flag; else what its two positions show by themselves. */
   movement() {
-    const { fixes, events, marks, known } = this;
+    const { fixes, events, marks, visits, known } = this;
+    const flag = known?.flags.find((/** @type {any} */ one) => one.rule === 'displaced') ?? known?.flags.find((/** @type {any} */ one) => one.rule === 'measure_again');
+    if (flag) return html`<div class="said-back"><b>${flag.sentence}</b></div>`;
     const planned = typeof known?.unit.planned_east_m === 'number' ? { east_m: known.unit.planned_east_m, north_m: known.unit.planned_north_m } : null;
-    const told = (fixes ?? []).filter((/** @type {any} */ fix) => fix.method !== 'phone_gnss');
-    const moved = told.length ? movementOf(told[0], { fixes: told.slice(1), events: events ?? [], marks: marks ?? [], planned, azimuthDeg: this.site?.grid_azimuth_deg ?? 0 }) : null;
-    return html`<div class="said-back"><b>${moved?.sentence ?? 'No movement can be told yet.'}</b><small>${moved ? 'Newest position against the first since it was placed.' : 'That takes two positions by tape or typed coordinates.'}</small></div>`;
+    const told = (fixes ?? []).filter((/** @type {any} */ fix) => fix.method !== 'phone_gnss' && fix.fixed_at);
+    const surveyed = { fixes: told.slice(1), events: events ?? [], marks: marks ?? [], planned, azimuthDeg: this.site?.grid_azimuth_deg ?? 0, surveyOf: surveys(visits ?? [], this.stage.zone) };
+    const place = told.length ? movementOf(told[0], surveyed) : null;
+    const off = place?.movement && `Measured ${rounded(place.movement.displacement_m, 2)} m from its first position. Whether it moved comes with the sync, for the whole survey.`;
+    const said = place?.movement?.verdict === 'again' ? off : place?.sentence;
+    return html`<div class="said-back"><b>${said || 'No movement can be told yet.'}</b><small>${place?.movement ? 'Newest position against the first since it was placed.' : 'That takes two positions by tape or typed coordinates.'}</small></div>`;
   }
 
   flagged() {

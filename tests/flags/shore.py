@@ -16,7 +16,7 @@ from tests.sync.lines import Lane, record_id
 
 SITE, ROW, DESIGN = (record_id(name) for name in ("Alder Spit", "row A", "step block"))
 UNIT, OTHER = record_id("A010"), record_id("A029")
-MARKS = {"M1": (0.0, 0.0), "M2": (24.0, 0.0), "M3": (0.0, 30.0)}
+MARKS = {"M1": (0.0, 0.0), "M2": (24.0, 0.0), "M3": (2.0, 34.0)}
 LEAD = Device("lead-device", "lead", None, None, False)
 SITE_FIELDS = {
     "name": "Alder Spit", "lat_deg": 32.03, "lon_deg": -80.92, "zone": "America/New_York", "check_every_days": 60,

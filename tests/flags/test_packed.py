@@ -117,4 +117,7 @@ def test_half_a_planned_place_decides_between_no_two(shore: Shore) -> None:
     reach = {f"range_{n}_m": round(((12.5 - east_m) ** 2 + 15.0**2) ** 0.5, 3) for n, east_m in ((1, 0.0), (2, 24.0))}
     marks = {"mark_1_id": record_id("M1"), "mark_2_id": record_id("M2")}
     shore.write("position_fix", of_kind="unit", of_id=UNIT, fixed_at="2026-07-01T10:00:00Z", method="tapes", tape_sigma_m=0.03, **marks, **reach)
-    assert shore.flag("displaced")["evidence"]["displacement_m"] == pytest.approx(0.5, abs=0.002)
+    flag = shore.flag("measure_again")
+    assert flag["evidence"]["displacement_m"] == pytest.approx(0.5, abs=0.002)
+    assert flag["sentence"].endswith("two places fit two tapes. Measure again, with a tape from a third mark.")
+    assert shore.flags("displaced") == [], "which of two places it is nobody knows"

@@ -19,7 +19,7 @@ class Planted:
     tests: tuple[str, ...]
 
 
-SURVEY = ("tests/survey/test_survey_js.py",)
+SURVEY = ("tests/survey/test_survey_js.py", "tests/survey/test_readings_js.py")
 WINDOWS = ("tests/windows/test_windows_js.py",)
 CURVES = ("tests/tides/test_tide_js.py", "tests/tides/test_curve_vectors.py", *WINDOWS)
 VALUES = ("tests/records/test_values.py", "tests/records/test_tags.py", "tests/records/test_catalogue.py")
@@ -44,20 +44,24 @@ PLANTED: tuple[Planted, ...] = (
         ("depth > CHIP_DEPTH_MM ||", "depth >= CHIP_DEPTH_MM ||"),
         ("depth_mm <= SCALING_MM[1]", "depth_mm < SCALING_MM[1]"),
         ("volume_pct <= LOST_PCT", "volume_pct < LOST_PCT"),
-        ("(limit) => widths >= limit", "(limit) => widths > limit"),
-        ("grade('place', 1, `${shift}; the width", "grade('place', 2, `${shift}; the width"),
-        ("movement.verdict === 'cannot_tell'", "movement.verdict === 'not_told'"),
         ("part_pct < TOE_PCT[0]", "part_pct <= TOE_PCT[0]"),
         ("(limit) => buried > limit", "(limit) => buried >= limit"),
         ("part.value > most.value", "part.value < most.value"),
     ]),
     *_of("survey/movement.js", SURVEY, [
-        ("t2 > CHI2_2_95 ?", "t2 > 2 * CHI2_2_95 ?"),
-        ("first.method !== PHONE && second.method !== PHONE", "first.method !== PHONE"),
+        ("gE * gE * variance", "gE * gN * variance"),
+        ("sign * part", "part"),
+        ("p >= ASK_P && found.misfit", "p >= ASK_P / 9 && found.misfit"),
+        ("+ byMarks)", "+ 9 * byMarks + 1)"),
+        ("&& !now.doubts.length", ""),
         ("+ gridAzimuthDeg + 360", "- gridAzimuthDeg + 360"),
         ("sortable(fix.fixed_at) >= start", "sortable(fix.fixed_at) > start"),
         ("'placed', 'reset', 'righted', 'replaced'", "'placed', 'reset', 'replaced'"),
         ("Math.floor(bearing_deg / 45 + 0.5) % 8", "Math.floor(bearing_deg / 45) % 8"),
+    ]),
+    *_of("views/readings.js", SURVEY, [
+        ("Number(sigma_m) >= LEAST_SIGMA_M", "Number(sigma_m) >= 0"),
+        (">= start ? measured(own, known)", "> start ? measured(own, known)"),
     ]),
     *_of("survey/position.js", SURVEY, [
         ("if (cut >= LEAST_CUT_DEG) return null;", "if (cut >= 0) return null;"),

@@ -19,7 +19,6 @@ class Reason:
 
 
 REASONS: tuple[Reason, ...] = (
-    Reason("fieldlog/survey/movement.py", "strict=True", "truth", "Both covariances have three numbers by their type: strict guards against a slip in the code itself."),
     Reason("fieldlog/survey/position.py", "q_vv > 1e-6 * tape.sigma_m**2", "limit", "A tie to the last bit: of two tapes that fit equally badly either is to be read again."),
     Reason("fieldlog/survey/position.py", "> CHI2_1_95", "limit", "Two misfits that differ by the table's value to the last bit."),
     Reason("fieldlog/survey/position.py", "_gap_m(one, two) >= 0", "limit", "Tapes that only touch cross at no angle: another pair is preferred, and alone they meet on the line either way."),

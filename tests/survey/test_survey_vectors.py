@@ -54,19 +54,6 @@ def test_tapes_that_give_no_place_say_why(case):
     assert (found.word, found.sentence) == (case["word"], case["sentence"])
 
 
-@each("compare")
-def test_movement_is_told_only_where_it_is_significant(case):
-    places = [movement.Place(**{**case[at], "covariance": tuple(case[at]["covariance"])}) for at in ("first", "second")]
-    found = movement.compare(*places, case["azimuth_deg"])
-    assert found.verdict == case["verdict"]
-    assert found.displacement_m == pytest.approx(case["displacement_m"], abs=5e-5)
-    assert found.bearing_deg == pytest.approx(case["bearing_deg"], abs=5e-3)
-    assert found.t2 == (math.inf if case["t2"] is None else pytest.approx(case["t2"], rel=1e-3))
-    assert found.limit == pytest.approx(5.991465, abs=5e-7)
-    assert found.detectable_m == pytest.approx(case.get("detectable_m", found.detectable_m), rel=1e-3)
-    assert found.sentence == case.get("sentence", found.sentence)
-
-
 @each("levels")
 def test_a_level_changed_only_beyond_its_uncertainty(case):
     sigma = case["sigma_m"]
@@ -102,11 +89,8 @@ def test_cover_is_graded_by_burial(case):
 
 
 @each("place")
-def test_place_is_graded_by_significant_movement_alone(case):
-    said = case["reason"] if case["verdict"] == "not_moved" else ""
-    moved = movement.Movement(case["verdict"], case["displacement_m"], 0, 0, movement.CHI2_2_95, 0.07, said)
-    found = grades.place_grade(moved, case["footprint_mm"])
-    assert found == grades.Grade("place", case["value"], case["reason"])
+def test_place_is_graded_by_what_a_survey_says_alone(case):
+    assert grades.place_grade(case["moved_m"], case["footprint_mm"]) == grades.Grade("place", case["value"], case["reason"])
 
 
 @each("overall")

@@ -1,0 +1,210 @@
+"""
+Surveys judged and kept: what each says of every unit that it compared, as rows beside the record tables.
+
+A verdict hangs on all units of its survey, so it is worked out for a survey at once, and a unit's flags read their own rows.
+It hangs on what the site's tapes had shown by then, never on later ones: June's tapes do not unsay March's verdict. So what is new today
+has today's survey judged anew; a reading that comes late has those since judged anew as well.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlite_utils import Database
+
+from fieldlog.flags.changes import Change
+from fieldlog.flags.survey_reading import READ, SiteReadings, SurveyRead, sites_of, visits_of
+from fieldlog.flags.verdicts import FIXED_AT
+from fieldlog.instants import in_order
+from fieldlog.survey.movement import STARTS_ANEW
+from fieldlog.survey.tape_scale import TapeScale, scale_of
+from fieldlog.survey.verdict import Pair, doubted_mark, judge
+
+OF_A_MARK = ("site_id", "east_m", "north_m", "sigma_m", "label", "deleted")
+OF_A_UNIT = ("site_id", "planned_east_m", "planned_north_m", "design_id", "deleted")
+OF_A_DESIGN = ("site_id", "footprint_mm", "deleted")
+OF_A_SITE = ("zone", "least_shift_m", "lat_deg", "lon_deg", "grid_azimuth_deg", "deleted")
+OF_A_VISIT = ("site_id", "joined_to", "ended_at", "deleted")
+
+_VERDICT = (
+    "unit_id", "site_id", "survey", "at", "verdict", "east_m", "north_m", "p", "t2", "shows_m", "least_shift_m", "misread", "doubts", "by_marks",
+    "method", "zero_method", "zero_at", "zero_id", "fixed_at", "fix_id",
+)  # fmt: skip
+_SURVEY = (
+    "site_id", "survey", "ended_at", "doubted_mark", "told_marks", "measured", "of_units", "is_over", "tape_factor", "tape_dof", "tapes",
+)  # fmt: skip
+
+
+@dataclass
+class Anew:
+    """Of a site, from which time on its surveys are judged anew, and single ones beside; None: from no time on."""
+
+    since: str | None = None
+    keys: set[str] = field(default_factory=set)
+    is_counted_anew: bool = False
+    """Whether the site has more or fewer units: surveys that are not over say how many."""
+
+    def reach(self, since: str | None) -> None:
+        """Judge from a time on too."""
+        if since is not None and (self.since is None or since < self.since):
+            self.since = since
+
+
+@dataclass
+class Said:
+    """The units and marks of which surveys that were judged anew said something, before or now."""
+
+    units: set[str] = field(default_factory=set)
+    marks: set[str] = field(default_factory=set)
+
+
+def keep(db: Database, changes: Sequence[Change]) -> Said:
+    """Judge anew the surveys that these changes may have changed, and keep what they say."""
+    of_sites: dict[str, Anew] = defaultdict(Anew)
+    for change in changes:
+        for site_id in _sites_of(change):
+            _reach(db, change, of_sites[site_id])
+        if change.kind == "unit_design" and change.differs_in(*OF_A_DESIGN):
+            _reach_design(db, change.record_id, of_sites)
+    said = Said()
+    wanted = {site_id: anew for site_id, anew in of_sites.items() if anew.since is not None or anew.keys or anew.is_counted_anew}
+    for site in sites_of(db, wanted):
+        readings, anew = SiteReadings(db, site), wanted[site["record_id"]]
+        keys = {f"visit {readings.root_of(key[6:])}" if key.startswith("visit ") else key for key in anew.keys} | anew.keys
+        if anew.since is not None:
+            stored = db.conn.execute("SELECT survey FROM survey WHERE site_id = ? AND ended_at >= ?", (site["record_id"], anew.since))
+            keys |= {*readings.keys_since(anew.since), *(row[0] for row in stored.fetchall())}
+        if anew.is_counted_anew:
+            open_ones = db.conn.execute("SELECT survey FROM survey WHERE site_id = ? AND is_over = 0", (site["record_id"],))
+            keys |= {row[0] for row in open_ones.fetchall()}
+        for key in sorted(keys):
+            _judge_anew(db, readings, key, said)
+    return said
+
+
+def keep_all(db: Database) -> None:
+    """Judge every survey; none is kept yet."""
+    for site in sites_of(db, [row[0] for row in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0").fetchall()]):
+        readings = SiteReadings(db, site)
+        for key in readings.keys_since(""):
+            _judge_anew(db, readings, key, Said())
+
+
+def _sites_of(change: Change) -> set[str]:
+    if change.kind == "site":
+        return {change.record_id}
+    if change.kind == "unit_design":
+        return set()
+    return {str(site_id) for site_id in change.values("site_id")}
+
+
+def _reach(db: Database, change: Change, anew: Anew) -> None:
+    """From when on a change has the surveys of a site judged anew."""
+    kind, record_id = change.kind, change.record_id
+    if kind == "position_fix":
+        for fixed_at in change.values("fixed_at"):
+            anew.reach(in_order(fixed_at))
+        anew.keys |= {f"visit {visit_id}" for visit_id in change.values("visit_id")}
+    elif kind == "site" and change.differs_in(*OF_A_SITE):
+        anew.reach("")
+    elif kind == "control_mark" and change.differs_in(*OF_A_MARK):
+        for n in (1, 2, 3, 4):
+            anew.reach(_first(db, f"mark_{n}_id = ?", record_id))
+    elif kind == "unit" and change.differs_in(*OF_A_UNIT):
+        anew.reach(_first(db, "of_id = ?", record_id))
+        if change.differs_in("site_id", "deleted"):
+            anew.is_counted_anew = True
+    elif kind == "unit_event":
+        for row in (change.before, change.after):
+            if row is not None and row["event"] in STARTS_ANEW and row["event_at"] is not None:
+                anew.reach(_first(db, f"of_id = ? AND {FIXED_AT} >= ?", row["unit_id"], in_order(row["event_at"])))
+    elif kind == "visit_part" and change.differs_in("of_visit_id", "until_at", "deleted"):
+        for visit_id in change.values("of_visit_id"):
+            if any(_first(db, "site_id = ? AND visit_id = ?", change.after["site_id"], one) for one in visits_of(db, visit_id)):
+                anew.keys.add(f"visit {visit_id}")
+    elif kind == "visit" and change.differs_in(*OF_A_VISIT):
+        _reach_visit(db, change, anew)
+
+
+def _reach_design(db: Database, design_id: str, of_sites: dict[str, Anew]) -> None:
+    rows = db.conn.execute(
+        f"""SELECT unit.site_id, min({FIXED_AT}) FROM unit JOIN position_fix ON of_id = unit.record_id
+            WHERE unit.design_id = ? AND fixed_at IS NOT NULL GROUP BY unit.site_id""",
+        (design_id,),
+    )
+    for site_id, first in rows.fetchall():
+        of_sites[site_id].reach(first)
+
+
+def _reach_visit(db: Database, change: Change, anew: Anew) -> None:
+    times = [
+        at
+        for site_id in change.values("site_id")
+        for visit_id in visits_of(db, change.record_id)
+        if (at := _first(db, "site_id = ? AND visit_id = ?", site_id, visit_id)) is not None
+    ]
+    if times and change.differs_in("site_id", "joined_to", "deleted"):
+        anew.reach(min(times))
+    elif times:
+        anew.keys.add(f"visit {change.record_id}")
+
+
+def _first(db: Database, where: str, *values: str) -> str | None:
+    """The time of the first reading of some."""
+    at: str | None = db.conn.execute(f"SELECT min({FIXED_AT}) FROM position_fix WHERE {READ} AND {where}", values).fetchone()[0]
+    return at
+
+
+def _judge_anew(db: Database, readings: SiteReadings, key: str, said: Said) -> None:
+    where = (readings.site_id, key)
+    said.units |= {row[0] for row in db.conn.execute("SELECT unit_id FROM survey_verdict WHERE site_id = ? AND survey = ?", where).fetchall()}
+    said.marks |= {row[0] for row in db.conn.execute("SELECT doubted_mark FROM survey WHERE site_id = ? AND survey = ?", where).fetchall() if row[0]}
+    db.conn.execute("DELETE FROM survey_verdict WHERE site_id = ? AND survey = ?", where)
+    db.conn.execute("DELETE FROM survey WHERE site_id = ? AND survey = ?", where)
+    read = readings.survey(key)
+    if read is None or not read.compared:
+        return
+    row, verdicts = judged(read)
+    (row["of_units"],) = db.conn.execute("SELECT count(*) FROM unit WHERE site_id = ? AND deleted = 0", (readings.site_id,)).fetchone()
+    _insert(db, "survey", _SURVEY, [row])
+    _insert(db, "survey_verdict", _VERDICT, verdicts)
+    said.units |= {verdict["unit_id"] for verdict in verdicts}
+    # A survey that finds a mark where it was may settle what an earlier one said of it.
+    said.marks |= {*json.loads(row["told_marks"]), *([row["doubted_mark"]] if row["doubted_mark"] else [])}
+
+
+def judged(read: SurveyRead) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """What a survey says: its own row, without how many units the site has, and one of each unit that it compared."""
+    scale = scale_of([one.epoch for one in read.taped])
+    pairs = [Pair(zero.epoch, now.epoch, read.least_shift_m(unit)) for unit, zero, now in read.compared]
+    mark_id = doubted_mark(pairs, scale)
+    verdicts = [
+        {
+            "unit_id": unit["record_id"], "site_id": unit["site_id"], "survey": read.key, "at": now.at, "verdict": one.verdict.value,
+            "east_m": one.east_m, "north_m": one.north_m, "p": one.p, "t2": one.t2, "shows_m": one.shows_m, "least_shift_m": pair.least_shift_m,
+            "misread": None if one.misread is None else now.epoch.tapes[one.misread].tape.label, "doubts": json.dumps(one.doubts),
+            "by_marks": int(one.by_marks), "method": now.epoch.method, "zero_method": zero.epoch.method, "zero_at": zero.at,
+            "zero_id": zero.last_id, "fixed_at": now.last_at, "fix_id": now.last_id,
+        }
+        for (unit, zero, now), pair, one in zip(read.compared, pairs, judge(pairs, scale, mark_id), strict=True)
+    ]  # fmt: skip
+    return _row_of(read, pairs, scale, mark_id), verdicts
+
+
+def _row_of(read: SurveyRead, pairs: Sequence[Pair], scale: TapeScale, mark_id: str | None) -> dict[str, Any]:
+    alike = (pair.now.mark_ids for pair in pairs if pair.now.mark_ids == pair.zero.mark_ids)
+    return {
+        "site_id": read.site["record_id"], "survey": read.key, "ended_at": read.ended_at, "doubted_mark": mark_id,
+        "told_marks": json.dumps(sorted({one for mark_ids in alike for one in mark_ids})), "measured": read.measured,
+        "is_over": int(read.is_over), "tape_factor": scale.factor, "tape_dof": scale.dof, "tapes": scale.tapes,
+    }  # fmt: skip
+
+
+def _insert(db: Database, table: str, names: Sequence[str], rows: Iterable[dict[str, Any]]) -> None:
+    values = ", ".join(f":{name}" for name in names)
+    db.conn.executemany(f"INSERT INTO {table}({', '.join(names)}) VALUES ({values})", rows)
+

@@ -1,0 +1,128 @@
+/**
+ * From position records to the survey's numbers, as fieldlog/flags/readings.py has it: which readings are one epoch (a unit, a visit
+ * or local day, a method), and which epoch is the zero of which.
+ */
+import { named } from './names.js';
+import { localDay, msOf } from './words.js';
+import { compare, startedAt } from '../survey/movement.js';
+import { adjust, TAPE_SIGMA_M } from '../survey/position.js';
+
+/** @typedef {import('../survey/movement.js').Epoch} Epoch */
+
+/** How well a typed coordinate is known where nobody said: a taped offset in the field. */
+export const TYPED_SIGMA_M = 0.05;
+const MARK_SIGMA_M = 0.05;
+const LEAST_SIGMA_M = 1e-6;
+const SLOTS = [1, 2, 3, 4];
+const PHONE = 'phone_gnss';
+/** Doubts about a place with which it never says that a unit moved. */
+const BLOCKING = ['side', 'side-unknown', 'weak'];
+
+/**
+ * @typedef {{marks: any[], fixes: any[], events: any[], planned: {east_m: number, north_m: number}|null, azimuthDeg: number,
+ *   surveyOf: (fix: any) => string}} Surveyed surveyOf: the visit or local day of a fix, as one key
+ * @typedef {{survey: string, at: string, fixes: any[], epoch: Epoch}} Measured at: of its first reading
+ */
+
+const isNumber = (/** @type {any} */ value) => typeof value === 'number';
+
+/** A sigma as somebody wrote it, or the usual one: nothing measured is as sure as 0. @param {number|null|undefined} sigma_m @param {number} usual_m */
+export const saidOr = (sigma_m, usual_m) => (isNumber(sigma_m) && Number(sigma_m) >= LEAST_SIGMA_M ? Number(sigma_m) : usual_m);
+
+/** @param {any} fix @param {any[]} marks @returns {import('../survey/movement.js').MarkTape[]} the tapes read from marks on record */
+export function tapesOf(fix, marks) {
+  return SLOTS.flatMap((n) => {
+    const mark = marks.find((one) => one.record_id === fix[`mark_${n}_id`]);
+    const range_m = fix[`range_${n}_m`];
+    if (!isNumber(mark?.east_m) || !isNumber(mark?.north_m) || !isNumber(range_m)) return [];
+    return {
+      mark_id: mark.record_id, mark_sigma_m: saidOr(mark.sigma_m, MARK_SIGMA_M), label: named(mark.label, 'a mark'),
+      east_m: mark.east_m, north_m: mark.north_m, range_m, sigma_m: saidOr(fix.tape_sigma_m, TAPE_SIGMA_M),
+    };
+  });
+}
+
+/**
+ * @param {any[]} fixes of one unit, visit and method @param {any[]} marks the site's
+ * @param {{east_m: number, north_m: number}|null} planned decides between two places that fit two tapes
+ * @returns {Epoch|null} null where they give no place on the site grid
+ */
+export function epochOf(fixes, marks, planned) {
+  const { method } = fixes[0];
+  if (method === 'tapes') {
+    const tapes = fixes.flatMap((fix) => tapesOf(fix, marks));
+    const found = adjust(tapes, planned);
+    if ('sentence' in found) return null;
+    return { method, east_m: found.east_m, north_m: found.north_m, tapes, sigma_m: 0, doubts: found.warnings.filter((one) => BLOCKING.includes(one.word)) };
+  }
+  const places = fixes.filter((fix) => isNumber(fix.east_m) && isNumber(fix.north_m)).map((fix) => ({ ...fix, sigma_m: saidOr(fix.sigma_m, TYPED_SIGMA_M) }));
+  if (!places.length || method === PHONE) return null;
+  const weights = places.map((place) => 1 / place.sigma_m ** 2);
+  const whole = weights.reduce((sum, weight) => sum + weight, 0);
+  const [east_m, north_m] = ['east_m', 'north_m'].map((axis) => places.reduce((sum, place, n) => sum + weights[n] * place[axis], 0) / whole);
+  return { method, east_m, north_m, tapes: [], sigma_m: Math.min(...places.map((place) => place.sigma_m)), doubts: [] };
+}
+
+/** @param {any[]} visits the site's @param {string} zone @returns {(fix: any) => string} the survey of a fix: its visit, joined ones as one, or its local day */
+export function surveys(visits, zone) {
+  const to = new Map(visits.map((visit) => [visit.record_id, visit.joined_to ?? null]));
+  return ({ visit_id, fixed_at }) => {
+    if (!visit_id) return `day ${localDay(msOf(fixed_at) ?? 0, zone)}`;
+    const seen = [visit_id];
+    let next = to.get(visit_id);
+    while (next && !seen.includes(next)) {
+      seen.push(next);
+      next = to.get(next);
+    }
+    return `visit ${next ? seen.slice(seen.indexOf(next)).sort()[0] : seen[seen.length - 1]}`;
+  };
+}
+
+/** Instants as they sort. @param {string|null|undefined} at */
+const sortable = (at) => (at ?? '').replace('Z', '');
+
+/** @param {any[]} fixes @param {Surveyed} known @returns {any[][]} the readings of each epoch, in time order; what has no time says nothing about order and is left out */
+function groupsOf(fixes, { surveyOf }) {
+  /** @type {Map<string, any[]>} */ const groups = new Map();
+  const key = (/** @type {any} */ fix) => `${sortable(fix.fixed_at)} ${fix.record_id ?? ''}`;
+  for (const fix of fixes.filter((one) => one.fixed_at && one.method !== PHONE).sort((one, other) => (key(one) < key(other) ? -1 : 1))) {
+    const of = `${surveyOf(fix)} ${fix.method}`;
+    groups.set(of, [...(groups.get(of) ?? []), fix]);
+  }
+  return [...groups.values()];
+}
+
+/** @param {any[]} own @param {Surveyed} known @returns {Measured|null} */
+function measured(own, { marks, planned, surveyOf }) {
+  const epoch = epochOf(own, marks, planned);
+  return epoch && { survey: surveyOf(own[0]), at: sortable(own[0].fixed_at), fixes: own, epoch };
+}
+
+/**
+ * The epoch that a reading of `until` is compared with: the first one with a place since the unit was last placed.
+ * @param {any[]} fixes @param {Surveyed} known @param {string} until @returns {Measured|null}
+ */
+export function zeroOf(fixes, known, until) {
+  const start = startedAt(known.events.filter((one) => one.event_at && sortable(one.event_at) <= sortable(until)));
+  for (const own of groupsOf(fixes, known)) {
+    const found = sortable(own[0].fixed_at) >= start ? measured(own, known) : null;
+    if (found) return found;
+  }
+  return null;
+}
+
+/**
+ * A reading, with what was read before it on the same visit by the same method, compared with the zero epoch.
+ * @param {any} fix the newest, or what is typed of one @param {Surveyed} known the fixes before it, marks and events
+ * @returns {{isFirst: boolean, epoch: Epoch, zero: Epoch, movement: import('../survey/movement.js').Movement|null}|null} null where nothing can be said
+ */
+export function comparedWithZero(fix, known) {
+  if (!fix.fixed_at || fix.method === PHONE) return null;
+  const fixes = [...known.fixes, fix];
+  const own = groupsOf(fixes, known).find((one) => one.includes(fix));
+  const now = own ? measured(own, known) : null;
+  const zero = now ? zeroOf(fixes, known, fix.fixed_at) : null;
+  if (!now || !zero) return null;
+  const isFirst = zero.survey === now.survey;
+  return { isFirst, epoch: now.epoch, zero: zero.epoch, movement: isFirst ? null : compare(zero.epoch, now.epoch, known.azimuthDeg) };
+}
