@@ -60,8 +60,8 @@ class Visit {
 
   refresh = async () => {
     const { phone } = this.stage;
-    this.shore = await readShore(phone);
-    Object.assign(this, await readVisits(phone));
+    const [shore, known] = await Promise.all([readShore(phone), readVisits(phone)]);
+    Object.assign(this, { shore, ...known });
     this.ended = endedOf(phone, this);
     const people = await phone.rows('person', { siteId: phone.me.site_id });
     this.leaders = people.filter((/** @type {any} */ one) => one.role === 'leader' || one.role === 'staff').map((/** @type {any} */ one) => ({ value: one.record_id, label: personName(one) })).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
@@ -76,7 +76,8 @@ class Visit {
   where = () => (this.shore.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.shore.visit.purpose, 'Visit')} at ${siteName(this.shore.site)}` : siteName(this.shore.site));
   narrow = true;
 
-  body = () => (this.shore.visit ? this.runningBody() : this.startBody());
+  // While what is read of a visit comes, a redraw finds its form not there yet.
+  body = () => (!this.shore.visit ? this.startBody() : this.running ? this.runningBody() : nothing);
 
   startBody() {
     const { zone } = this.stage;
