@@ -115,7 +115,7 @@ def test_a_folder_of_an_older_version_is_rebuilt_when_it_is_opened(tmp_path: Pat
     take(db, lane)
     before = derived(db)
     db.execute("UPDATE flag SET sentence = 'what an older rule said'")
-    db.execute("UPDATE unit_check SET lost_volume_pct = NULL, says_damaged = NULL")
+    db.execute("UPDATE unit_check SET lost_volume_pct = NULL, says_damaged_lost_volume_pct = NULL")
     db.execute("INSERT INTO record_state VALUES ('unit', 'x', '{}')")
     set_setting(db, "tables", "1")
     again = open_programme(tmp_path, CATALOGUE, START_MS).db()
