@@ -10,7 +10,7 @@ import pytest
 from sqlite_utils import Database
 
 from fieldlog import create_app
-from fieldlog.access.budget import AN_HOUR, Budget
+from fieldlog.access.budget import AN_HOUR, Budget, times_of
 from fieldlog.access.devices import Device
 from fieldlog.access.invitations import invite
 from fieldlog.errors import OverBudget, TooLarge
@@ -148,6 +148,13 @@ def test_for_a_week_after_a_restore_phones_send_again_what_they_have_within_ten_
     budget.take_sync(programme.db(), CREW, body(100), now())
     with pytest.raises(OverBudget):
         budget.take_sync(programme.db(), CREW, body(100), now())
+
+
+@pytest.mark.parametrize(("s", "times"), [(-1, 1), (0, 10), (7 * 86_400 - 1, 10), (7 * 86_400, 1)])
+def test_the_week_after_a_restore_lasts_seven_days_to_the_second(programme, now, s: int, times: int):
+    """A restore told for a later moment, by a clock that was wrong then, counts as none."""
+    set_setting(programme.db(), "restored_at", str(int((now().timestamp() - s) * 1000)))
+    assert times_of(programme.db(), CREW, now()) == times
 
 
 def test_photos_have_a_budget_of_their_own(programme, now):

@@ -12,6 +12,7 @@ from flask.testing import FlaskClient
 from fieldlog import create_app
 from fieldlog.access import devices, invitations
 from fieldlog.access.calendar_secrets import calendar_paths
+from fieldlog.access.carried_over import are_sites
 from fieldlog.access.devices import device_of_id
 from fieldlog.backup import make_backup
 from fieldlog.records.catalogue import CATALOGUE
@@ -97,6 +98,16 @@ def test_what_was_decided_since_the_backup_is_carried_over(programme, sites, cli
     rows = dict(again.db().execute("SELECT invitation_id, revoked_at FROM invitation").fetchall())
     assert (rows[ended.invitation_id], rows[open_code.invitation_id]) == (NOW_MS, None)
     again.close()
+
+
+@pytest.mark.parametrize(
+    ("stored", "is_right"),
+    [(None, True), (f'["{SITE}"]', True), (f'["{SITE}", "{OTHER}"]', True), (f'["{SITE}", 1]', False), ("[1]", False), ("[]", False),
+     ("null", False), (f'"{SITE}"', False), ("{}", False), ("[" * 100_000, False), (1, False)],
+    ids=["all", "one", "two", "one and a number", "a number", "none", "null", "a text", "an object", "deep", "no text"],
+)  # fmt: skip
+def test_a_devices_sites_are_all_or_a_list_of_ids_and_nothing_else(stored: object, is_right: bool) -> None:
+    assert are_sites(stored) is is_right
 
 
 @pytest.mark.parametrize(

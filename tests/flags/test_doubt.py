@@ -7,7 +7,7 @@ import json
 import pytest
 
 from fieldlog.access.devices import Device
-from fieldlog.flags.doubt import VALUES_TOLD, RecordSeen, incomplete
+from fieldlog.flags.doubt import LETTERS_TOLD, VALUES_TOLD, RecordSeen, incomplete
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.tags import tag_for
 from fieldlog.sync.receive import receive
@@ -80,6 +80,13 @@ def test_two_phones_that_differ_are_told_with_both_values(shore: Shore) -> None:
     assert "260 mm" in flag["sentence"]
     shore.write("unit_check", check, exposed_height_mm=240, bases={"exposed_height_mm": heads(shore, check, "exposed_height_mm")})
     assert shore.flags() == []
+
+
+def test_two_hundred_letters_of_a_value_are_told_and_of_more_the_first(shore: Shore) -> None:
+    check = shore.check(JULY)
+    whole, longer = "a" * LETTERS_TOLD, "b" * (LETTERS_TOLD + 1)
+    apart(shore, "unit_check", check, "note", ("A word.", whole, longer))
+    assert sorted(shore.flag("disagreement")["evidence"]["values"]) == [whole, "b" * LETTERS_TOLD + "…"]
 
 
 def heads(shore: Shore, record: str, name: str) -> list[str]:

@@ -138,3 +138,12 @@ def test_a_flag_carries_its_rules_words(shore: Shore) -> None:
     flag = shore.flag("leaning")
     assert (flag["title"], flag["todo"]) == ("Leaning", "measure")
     assert "a later tilt under the limit" in flag["settles"]
+
+
+def test_the_servers_log_says_where_a_rule_failed_and_none_of_its_values(
+    shore: Shore, breaking: Breaking, caplog: pytest.LogCaptureFixture
+) -> None:
+    breaking(unit_rule, "leaning", find=fails)
+    shore.check(JULY, tilt_deg=40)
+    (said,) = {record.getMessage() for record in caplog.records if "leaning" in record.getMessage()}
+    assert said == f"The flag rule leaning failed with ZeroDivisionError at {__file__}:{fails.__code__.co_firstlineno + 1}."

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fieldlog.flags.reading import OPEN_MOST, SETTLED_DAYS, SETTLED_MOST, packed_flags
+from fieldlog.flags.reading import OPEN_MOST, SETTLED_DAYS, SETTLED_MOST, list_flags, packed_flags
 from tests.flags.shore import SITE, UNIT, Shore
 from tests.sync.lines import record_id
 
@@ -43,6 +43,21 @@ def test_a_flag_of_the_site_record_itself_counts_wherever_it_was_written(shore: 
     put(shore, "of the site, of old", None, "settled", settled="2026-01-19T10:00:00Z", subject=("site", SITE))
     put(shore, "of another", None, subject=("site", OTHER_SITE))
     assert packed(shore) == (["of the site", "of the site, settled"], {"open": 1, "settled": 1})
+
+
+def test_the_list_of_a_site_has_the_flags_of_its_own_record_and_of_no_other_sites(shore: Shore) -> None:
+    put(shore, "of the site", None, subject=("site", SITE))
+    put(shore, "of another", None, subject=("site", OTHER_SITE))
+    put(shore, "nobody's check", None)
+    assert [flag["flag_id"] for flag in list_flags(shore.db, SITE, NOW)] == ["of the site"]
+    assert [flag["flag_id"] for flag in list_flags(shore.db, OTHER_SITE, NOW)] == ["of another"]
+
+
+def test_what_was_settled_last_comes_first_whether_it_is_of_the_site_itself_or_at_it(shore: Shore) -> None:
+    for day, of_site in ((12, True), (13, False), (15, True), (16, False)):
+        subject = ("site", SITE) if of_site else None
+        put(shore, f"settled on {day}", None if of_site else SITE, "settled", settled=f"2026-06-{day}T10:00:00Z", subject=subject)
+    assert packed(shore) == (["settled on 16", "settled on 15", "settled on 13", "settled on 12"], {"open": 0, "settled": 4})
 
 
 def test_the_gravest_come_first_then_the_newest_and_reopened_ones_are_open(shore: Shore) -> None:

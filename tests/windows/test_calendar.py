@@ -103,6 +103,7 @@ def test_what_is_folded_unfolds_to_the_same(text: str) -> None:
 
 def test_text_is_escaped_and_control_characters_are_left_out() -> None:
     assert escaped("a;b,c\\d\ne\r\x07f") == "a\\;b\\,c\\\\d\\nef"
+    assert escaped("Turn back\tby 3:00 PM\x00\x1f") == "Turn back\tby 3:00 PM", "a tab and a space are no control characters there"
 
 
 def told(programme: Programme, windows: list[Window], now: datetime, rules: SiteRules = RULES) -> list:

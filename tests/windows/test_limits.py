@@ -10,6 +10,7 @@ import pytest
 from fieldlog.errors import NotHere
 from fieldlog.stations import find
 from fieldlog.store import Programme, write
+from fieldlog.windows import routes
 from fieldlog.windows.access import Window, access_windows
 from fieldlog.windows.calendar import Event, calendar_feed, escaped, events_of, folded
 from fieldlog.windows.calendar_cancelled import Cancelling
@@ -137,6 +138,17 @@ def test_an_event_at_the_first_moment_of_the_span_is_kept_while_another_changes(
     fetched(programme, [event("edge", LOW + HOUR)])
     fetched(programme, [event("edge", LOW + HOUR), event("new", LOW + 20 * HOUR)], from_at=LOW + HOUR, now=NOW + HOUR)
     assert {row["uid"] for row in programme.db().query("SELECT uid FROM calendar_event")} == {"edge", "new"}
+
+
+def test_devices_that_ask_on_one_day_get_events_predicted_once(demo_programme: Programme, monkeypatch: pytest.MonkeyPatch) -> None:
+    db, made = demo_programme.db(), []
+    (site,) = db.query("SELECT * FROM site")
+    monkeypatch.setattr(routes, "season", lambda *asked: made.append(asked) or season(*asked))
+    routes._events.cache_clear()
+    told = {feed_of(db, site["record_id"], at).count("BEGIN:VEVENT") for at in (NOW, NOW + MINUTE, NOW + HOUR)}
+    assert (len(made), len(told)) == (1, 1)
+    feed_of(db, site["record_id"], NOW + 24 * HOUR)
+    assert len(made) == 2, "and once more on the next"
 
 
 def test_a_removed_sites_calendar_says_that_it_is_gone(demo_programme: Programme) -> None:
