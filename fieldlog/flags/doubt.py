@@ -17,6 +17,9 @@ CLOCK_AHEAD = timedelta(minutes=10)
 VALUES_TOLD, LETTERS_TOLD = 6, 200
 """A flag travels to every phone of its site, so it tells so many values and so much of each; the record has all of them."""
 
+LETTERS_TWICE = 40
+"""A longer value is not said a second time in its sentence."""
+
 
 @dataclass(frozen=True)
 class Disagreement:
@@ -60,11 +63,12 @@ def disagreement(seen: RecordSeen) -> list[Found]:
         if seen.kind.privacy == "open":
             told = [_short(value) for value in open_field.values[:VALUES_TOLD]]
             others = ["others"] if len(open_field.values) > VALUES_TOLD else []
-            said = " or ".join([*(_said(declared, value) for value in told), *others])
-            sentence = f"two phones disagree about {title}: {said}. The first stands until a lead or the crew settles it."
+            said = [*(_said(declared, value) for value in told), *others]
+            used = said[0] if len(said[0]) <= LETTERS_TWICE else "The first"
+            sentence = f"two phones wrote {', '.join(said[:-1])} and {said[-1]} for {title}. {used} is used until someone decides."
             evidence["values"] = told
         else:
-            sentence = f"two phones disagree about {title}. Open the record and settle it."
+            sentence = f"two phones wrote different values for {title}. See both under Flags, and keep one."
         found.append(seen.found(sentence, evidence, part=open_field.field))
     return found
 
@@ -76,6 +80,10 @@ def _short(value: Any) -> Any:
 def _said(declared: Any, value: Any) -> str:
     if value is None:
         return "nothing"
+    if declared is None:
+        return "removed" if value else "not removed"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     labels = declared.metadata.get("x-labels") if declared is not None else None
     if labels and str(value) in labels:
         return str(labels[str(value)])

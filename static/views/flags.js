@@ -1,5 +1,6 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { differenceRows, readDifference } from './difference.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { mark, rowLink, section } from './marks.js';
 import { unitTag } from './names.js';
@@ -50,9 +51,12 @@ export async function view(stage) {
   /** @type {{flag: any, form: RecordForm}|null} */ let deciding = null;
   const isLead = phone.me.role === 'lead';
   /** @type {any[]} */ let left = [];
+  /** @type {Map<string, import('./difference.js').Difference|null>} */ let differences = new Map();
   /** @type {any[]} */ let here = [];
   const refresh = async () => {
     here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
+    const doubts = siteFlags(phone).filter((flag) => flag.rule === 'disagreement' && OPEN.includes(flag.state));
+    differences = new Map(await Promise.all(doubts.map(async (flag) => /** @type {[string, import('./difference.js').Difference|null]} */ ([flag.flag_id, await readDifference(stage, flag)]))));
     left = leftFlags(phone, (await peopleOut(phone)).filter((one) => isLeft(one, phone.now())), stage.zone);
     units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) => [unit.record_id, unit]));
     unitIds = new Map(await Promise.all(siteFlags(phone).map(async (flag) => /** @type {[string, string|null]} */ ([flag.flag_id, flag.unitId ?? await unitOf(phone, flag.subject)]))));
@@ -83,7 +87,7 @@ export async function view(stage) {
     <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
 
   const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '') ? unitTag(units.get(unitIds.get(flag.flag_id) ?? '')) : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
-    <div class="stack">${evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : flag.settles ? html`<p class="why">Settled by ${flag.settles}.</p>` : nothing}
+    <div class="stack">${differences.has(flag.flag_id) ? differenceRows(stage, differences.get(flag.flag_id)) : evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : flag.settles ? html`<p class="why">Settled by ${flag.settles}.</p>` : nothing}
     ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${unitIds.get(flag.flag_id) ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
       ${flag.rule === 'not_signed_out' ? html`<a class="or" href="#/people">See People</a>` : nothing}
       ${isLead && !COMPUTED.includes(flag.rule) ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;

@@ -70,6 +70,17 @@ def test_two_corrections_of_one_value_are_shown_to_the_lead(joined, shore) -> No
     lead.go("#/flags", "Flags")
     expect(lead.page.get_by_text(flag["sentence"]).first).to_be_visible()
     assert "240" in flag["sentence"] + flag["evidence"] and "260" in flag["sentence"] + flag["evidence"]
+    lead.page.get_by_text(flag["sentence"]).first.click()
+    row = lead.page.locator(".row.wrap", has_text="240 mm")
+    expect(row).to_contain_text("Zora Plover")
+    expect(lead.page.get_by_text(f"{unit['tag']}, visit of ")).to_be_visible()
+    lead.page.wait_for_timeout(CALM_MS)
+    row.get_by_role("button", name="Keep this one").click()
+    expect(lead.page.get_by_text("Settled on this phone").first).to_be_visible()
+    lead.all_taken()
+    assert db.execute("SELECT state FROM flag WHERE flag_id = ?", [flag["flag_id"]]).fetchone() in (None, ("settled",))
+    kept = db.execute("SELECT exposed_height_mm FROM unit_check WHERE record_id = ?", [flag["subject_id"]]).fetchone()
+    assert kept == (240,)
     assert lead.faults == []
 
 

@@ -117,7 +117,7 @@ def test_a_thousand_values_that_know_nothing_of_each_other_do_not_fill_every_pho
     receive(shore.db, lane.body(), CATALOGUE, lambda: LEAD, lambda: lane.now_ms)
     flag = shore.flag("disagreement")
     assert flag["sentence"].count("…") == VALUES_TOLD
-    assert " or others. The first stands" in flag["sentence"]
+    assert " and others for Note. The first is used until someone decides." in flag["sentence"]
     assert len(flag["evidence"]["values"]) == VALUES_TOLD
     assert flag["evidence"]["values"][0].startswith("059 so")
     assert len(json.dumps(flag)) < 4_000

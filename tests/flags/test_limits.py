@@ -252,9 +252,10 @@ def test_a_disagreement_says_title_labels_units_and_nothing() -> None:
     found = disagreement(seen_of("unit_check", (
         Disagreement("found_state", ["seen", "a word of a newer app"]), Disagreement("tilt_deg", [3, None]), Disagreement("_deleted", [True, False]),
     )))  # fmt: skip
-    start = "Unit check: two phones disagree about"
-    end = "The first stands until a lead or the crew settles it."
+    start = "Unit check: two phones wrote"
+    end = "is used until someone decides."
     assert [flag.sentence for flag in found] == [
-        f"{start} Found: Seen or a word of a newer app. {end}", f"{start} Tilt: 3 \u00b0 or nothing. {end}", f"{start} removed or not: True or False. {end}",
+        f"{start} Seen and a word of a newer app for Found. Seen {end}", f"{start} 3 \u00b0 and nothing for Tilt. 3 \u00b0 {end}",
+        f"{start} removed and not removed for removed or not. removed {end}",
     ]  # fmt: skip
     assert [flag.part for flag in found] == ["found_state", "tilt_deg", "_deleted"]

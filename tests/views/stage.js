@@ -39,6 +39,7 @@ const phone = {
   async rows(kind) { return isEmpty ? [] : (tables[kind] ?? []).filter((row) => !row._deleted).map((row) => ({ ...row })); },
   async rowsOf(kind, of) { return (await phone.rows(kind)).filter((row) => row[`${of.kind}_id`] === of.id || (row.of_kind === of.kind && row.of_id === of.id)); },
   async disagreements() { return []; },
+  async historyOf() { return []; },
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
   async drafts() { return told.has('draft') ? [{ key: 'unit_check:u1', at_ms: NOW - 600_000 }] : []; },
