@@ -130,7 +130,7 @@ def test_a_first_answer_says_that_the_season_is_whole() -> None:
         shore.write(record)
     reply = shore.server.sync(shore.reader.request(shore.reader.lane, 50, 50), LEAD, shore.now_ms)
     assert reply is not None
-    assert (reply["more"], reply["reset"], len(reply["pull"]), "past" in reply) == (False, False, 3, False)
+    assert (reply["more"], reply["reset"], len(reply["older"]), reply["pull"], "past" in reply) == (False, False, 3, [], False)
 
 
 def test_a_new_entry_of_a_record_of_long_ago_brings_all_of_it_along() -> None:
