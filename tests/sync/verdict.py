@@ -60,7 +60,8 @@ def _honest_entries_are_taken(storm: WatchedStorm, log: list[Any], tray: list[An
     if storm.restores:
         # What made a record may never be sent again, where its author is no honest phone or is lost. The texts are kept for leads.
         kept = [(why, json.loads(line)) for _, _, _, why, line in tray if why in ("not-permitted", "waits-for-first")]
-        said_of = [said for why, said in kept if why == "waits-for-first" or (said["t"] == "person" and said["r"] in squatted)]
+        # What makes a person and was written anew under another lane is no longer named as others' changes name it: held for a lead.
+        said_of = [said for why, said in kept if why == "waits-for-first" or (said["t"] == "person" and (said["r"] in squatted or said.get("was")))]
         have |= {(said["t"], said["r"], name, json.dumps(value)) for said in said_of for name, value in said["f"].items()}
     for phone in storm.phones:
         for kind, record, name, value in phone.made:
@@ -71,7 +72,7 @@ def _honest_entries_are_taken(storm: WatchedStorm, log: list[Any], tray: list[An
         said = json.loads(line)
         is_own_doing = said["f"] == {"_deleted": True} and why == "not-yours"
         is_own_doing |= why == "waits-for-first" and storm.restores > 0
-        is_own_doing |= said["t"] == "person" and why == "not-permitted" and said["r"] in squatted
+        is_own_doing |= said["t"] == "person" and why == "not-permitted" and (said["r"] in squatted or (storm.restores > 0 and "was" in said))
         assert is_own_doing or (storm.restores and (not lane.startswith("k-") or said["r"][14] != "8")), ("held", why, said)
     taken, held = {row[1] for row in log}, {row[0] for row in tray}
     for phone in storm.phones:
