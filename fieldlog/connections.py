@@ -159,6 +159,8 @@ class CrowdServer(TcpWSGIServer):  # type: ignore[misc]
                 self.look_again.add(fileno)
 
     def _watch(self, fileno: int, channel: Any) -> None:
+        # Asked first: a worker may end its request while the rest is looked at, and would then be told of no more.
+        is_at_rest = not isinstance(channel, Connection) or channel.is_at_rest()
         news = 0
         if channel.readable():
             news |= select.POLLIN | select.POLLPRI
@@ -175,7 +177,7 @@ class CrowdServer(TcpWSGIServer):  # type: ignore[misc]
             if not news:
                 del self._watched[fileno]
         # What a worker thread changes is told by the trigger alone, so whoever has work in hand is looked at each turn.
-        if not isinstance(channel, Connection) or channel.is_at_rest():
+        if is_at_rest:
             self.look_again.discard(fileno)
 
     def handle_accept(self) -> None:

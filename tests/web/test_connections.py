@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from fieldlog.connections import BODY_S, HEADERS_S, IDLE_S, CrowdServer, open_server
+from fieldlog.connections import BODY_S, HEADERS_S, IDLE_S, Connection, CrowdServer, open_server
 from fieldlog.store import create_programme
 
 ROOT = Path(__file__).parents[2]
@@ -127,6 +127,33 @@ def test_answers_come_back_however_the_requests_are_cut_and_piled():
         while read.count(b"hello") < 4:
             read += visitor.recv(4096)
         assert read.count(b"200 OK") == 4
+
+
+class Ending(Connection):
+    """A connection whose request ends while the loop looks at it."""
+
+    will_close = close_when_flushed = accepting = False
+    total_outbufs_len = 0
+
+    def __init__(self) -> None:
+        self.requests = ["a request"]
+
+    def readable(self) -> bool:
+        was_readable = not self.requests
+        self.requests = []
+        return was_readable
+
+    def writable(self) -> bool:
+        return False
+
+
+def test_a_request_that_ends_while_it_is_looked_at_leaves_its_connection_watched():
+    server = open_server(hello, "127.0.0.1", 0, threads=1, most_body_bytes=1000, is_behind_proxy=False)
+    connection = Ending()
+    server.look_again.add(1000)
+    server._watch(1000, connection)
+    assert 1000 in server.look_again, "else nobody hears its next request until it is closed as idle"
+    server.close()
 
 
 def much(_environ: dict, start_response: Callable[..., object]) -> list[bytes]:
