@@ -40,7 +40,7 @@ def drawn(seed: int) -> list[dict[str, Any]]:
 
 def of_server(checks: list[dict[str, Any]], height_mm: float | None, lean_look_deg: float | None) -> list[list[Any]]:
     site = {"zone": None, "lean_look_deg": lean_look_deg, "check_every_days": None, "grid_azimuth_deg": None}
-    history = UnitHistory({"tag": "A010"}, site, {"height_mm": height_mm}, checks, [], [], {}, {})
+    history = UnitHistory({"tag": "A010"}, site, {"height_mm": height_mm}, checks, [], {})
     found = [(rule.__name__, rule(history)) for rule in (damaged, leaning, undermined)]
     return [[name, one.severity, words_of(one.sentence), one.record_id] for name, one in found if one is not None and one.settled_by is None]
 
