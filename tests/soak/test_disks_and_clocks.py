@@ -6,6 +6,7 @@ import os
 import random
 import subprocess
 import sys
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -83,7 +84,10 @@ def test_a_bad_page_is_told_and_the_newest_backup_under_phones_loses_nothing(tmp
         phone.take_photo()
     come_to_rest(phones, server.port)
     server.stop()
-    server.start()  # it backs up
+    server.start()  # it backs up, in a process of its own
+    until_s = time.monotonic() + 60
+    while not own_backups(Programme(server.folder)) and time.monotonic() < until_s:
+        time.sleep(0.1)
     for phone in phones:
         phone.sow()
         phone.take_photo()
