@@ -10,6 +10,7 @@ from __future__ import annotations
 import select
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 from waitress import wasyncore
@@ -136,7 +137,8 @@ class CrowdServer(TcpWSGIServer):  # type: ignore[misc]
     def stop(self, *_signal: object) -> None:
         """Have `run` come to its end; may be called from a signal or another thread."""
         self._is_stopping = True
-        self.pull_trigger()
+        with suppress(OSError):  # `run` may have seen it, and closed everything, before it is woken
+            self.pull_trigger()
 
     def _finish(self) -> None:
         """Take no new connection, and answer what has come in or is coming in."""

@@ -72,7 +72,11 @@ def test_a_time_typed_at_the_site_is_its_moment_also_where_the_clocks_change(pag
       const { localText, msOfLocal } = await import('/views/left-out.js');
       const zones = ['America/New_York', 'Europe/Oslo', 'Asia/Kolkata', 'Pacific/Auckland', 'UTC'];
       const wrong = [];
-      for (const zone of zones) for (let ms = Date.parse('2026-01-01T00:00Z'); ms < Date.parse('2027-01-01T00:00Z'); ms += 1_800_000) {
+      const moments = [];
+      for (let ms = Date.parse('2026-01-01T00:00Z'); ms < Date.parse('2027-01-01T00:00Z'); ms += 7.5 * 3_600_000) moments.push(ms);
+      // Each half hour of the days around the changes of 2026 in these zones (IANA time zone database).
+      for (const day of ['03-08', '03-29', '04-05', '09-27', '10-25', '11-01']) for (let half = -96; half < 96; half += 1) moments.push(Date.parse(`2026-${day}T00:00Z`) + half * 1_800_000);
+      for (const zone of zones) for (const ms of moments) {
         const back = msOfLocal(localText(ms, zone), zone);
         if (localText(back, zone) !== localText(ms, zone) || back > ms) wrong.push([zone, new Date(ms).toISOString()]);
       }
