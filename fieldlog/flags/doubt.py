@@ -9,6 +9,8 @@ from typing import Any
 
 from fieldlog.flags.flag import LOOK, About, Found, moment_of, record_rule
 from fieldlog.records.catalogue import Fault, Kind
+from fieldlog.records.sentences import number_text, with_unit
+from fieldlog.shown_names import named
 
 CLOCK_AHEAD = timedelta(minutes=10)
 """An observation may lie this far after the entry that tells it; more, and the phone's clock was wrong."""
@@ -16,6 +18,9 @@ CLOCK_AHEAD = timedelta(minutes=10)
 
 VALUES_TOLD, LETTERS_TOLD = 6, 200
 """A flag travels to every phone of its site, so it tells so many values and so much of each; the record has all of them."""
+
+OWN_NAMES = {"unit": ("", "tag"), "control_mark": ("Mark ", "label"), "row": ("Row ", "name"), "plot": ("Plot ", "label")}
+"""Kinds that people know by name: the word before it, and the column that has it."""
 
 LETTERS_TWICE = 40
 """A longer value is not said a second time in its sentence."""
@@ -41,6 +46,18 @@ class RecordSeen:
     doubted: tuple[Mapping[str, Any], Mapping[str, Any] | None] | None = None
     """Of a control mark: the newest survey that doubts it, and the first one after it that found it where it was."""
 
+    unit: Mapping[str, Any] | None = None
+    """The unit that it tells of, where that is on record: its row's tag."""
+
+    @property
+    def called(self) -> str:
+        """What a flag of it begins with: the unit that it tells of, else the name that people know it by, else its kind."""
+        if self.unit is not None:
+            return named(self.unit["tag"], "A unit without a tag")
+        before, column = OWN_NAMES.get(self.kind.name, ("", None))
+        name = "" if column is None else named(self.row[column], "")
+        return f"{before}{name}" if name else self.kind.title
+
     @property
     def told_at(self) -> datetime:
         """When its newest entry was written, by the server's reckoning, UTC."""
@@ -49,7 +66,7 @@ class RecordSeen:
     def found(self, sentence: str, evidence: dict[str, Any], part: str = "") -> Found:
         """A finding that asks for a look."""
         at = moment_of(self.row["changed_eff"])
-        return Found(LOOK, f"{self.kind.title}: {sentence}", evidence, at, str(self.row["record_id"]), part=part)
+        return Found(LOOK, f"{self.called}: {sentence}", evidence, at, str(self.row["record_id"]), part=part)
 
 
 @record_rule("disagreement", About("Two values", "choose one", "a value that someone chooses, or by a lead"))
@@ -84,11 +101,12 @@ def _said(declared: Any, value: Any) -> str:
         return "removed" if value else "not removed"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    labels = declared.metadata.get("x-labels") if declared is not None else None
+    labels = declared.metadata.get("x-labels")
     if labels and str(value) in labels:
         return str(labels[str(value)])
-    unit = declared.metadata.get("x-unit") if declared is not None else None
-    return f"{value} {unit}" if unit else str(value)
+    if isinstance(value, int | float):
+        return with_unit(number_text(value), declared.metadata.get("x-unit"))
+    return str(value)
 
 
 @record_rule("orphan", About("Not here yet", "sync that phone", "the record that is missing here, or by a lead"))

@@ -7,7 +7,6 @@ that may come later, so each join here is one on the site too: whoever writes fo
 
 from __future__ import annotations
 
-import json
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -16,8 +15,10 @@ from typing import Any, TypeVar
 from sqlite_utils import Database
 
 from fieldlog.flags.flag import Rule
+from fieldlog.flags.joined import roots_of
+from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.survey_rows import rows_of
-from fieldlog.flags.unit_history import UnitHistory
+from fieldlog.flags.unit_history import MISSED, UnitHistory
 from fieldlog.flags.verdicts import (
     CHECKED_AT,
     FAILED,
@@ -45,22 +46,6 @@ LASTING = f"unit_id = ? AND site_id = ? AND deleted = 0 AND event_at IS NOT NULL
 Rows = list[dict[str, Any]]
 Grouped = defaultdict[tuple[str, str | None], Rows]
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
-
-
-def of_ids(db: Database, select: str, ids: list[str]) -> list[tuple[Any, ...]]:
-    """The rows of a statement that ends before `IN (these ids)`."""
-    if not ids:
-        return []
-    return db.conn.execute(f"{select} IN (SELECT value FROM json_each(?))", (json.dumps(ids),)).fetchall()
-
-
-def query(db: Database, select: str, ids: list[str]) -> Rows:
-    """The same as dicts."""
-    if not ids:
-        return []
-    found = db.conn.execute(f"{select} IN (SELECT value FROM json_each(?))", (json.dumps(ids),))
-    names = [column[0] for column in found.description]
-    return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
 
 def binds(site_id: str | None, to_site_id: str | None) -> bool:
@@ -122,7 +107,7 @@ def _read_all(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> It
         own = checks[history.unit["record_id"], site_id]
         yield UnitHistory(
             history.unit, history.site, history.design, own, history.events,
-            _counted(_photos(db, [check["record_id"] for check in own]), site_id, own),
+            _counted(_photos(db, [check["record_id"] for check in own]), site_id, own), joined=_joined(db, own),
         )  # fmt: skip
 
 
@@ -156,7 +141,12 @@ def _read_counting(
         if of_rules:
             own = _in_time([checks[record_id] for record_id in {one for ids in of_rules.values() for one in ids}], "checked_at")
             counted = _counted(photos, history.unit["site_id"], own)
-            yield replace(history, checks=own, photos=counted), list(of_rules)
+            yield replace(history, checks=own, photos=counted, joined=_joined(db, own)), list(of_rules)
+
+
+def _joined(db: Database, checks: Rows) -> dict[str, str]:
+    """The visits of dry searches that were joined to another, each with that one."""
+    return roots_of(db, ((check["visit_id"], check["site_id"]) for check in checks if check["visit_id"] and check["found_state"] == MISSED))
 
 
 def _counting_for(db: Database, history: UnitHistory, rules: Iterable[Rule]) -> dict[Rule, list[str]]:

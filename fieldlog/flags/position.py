@@ -34,7 +34,7 @@ DOUBT_WORDS = {
 
 
 DISPLACED = About(
-    "Moved", "measure again", "a later position that would have shown it and does not, or by a lead", bring="two tapes of 30 m and the list of control marks", minutes=4.0
+    "Moved", "take tapes", "a later position that would have shown it and does not, or by a lead", bring="two tapes of 30 m and the list of control marks", minutes=4.0
 )
 
 

@@ -17,7 +17,8 @@ from fieldlog.flags import surveys
 from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import Disagreement, RecordSeen
 from fieldlog.flags.flag import Found, Rule, flag_id, moment_of, record_rule, unit_rule
-from fieldlog.flags.histories import binds, check_histories, full_histories, of_ids, place_histories, query
+from fieldlog.flags.histories import binds, check_histories, full_histories, place_histories
+from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
 from fieldlog.flags.survey_rows import doubts_of_marks
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
@@ -121,7 +122,7 @@ def record_flags(seen: RecordSeen) -> Iterator[Row]:
     for rule in record_rule.rules:
         told = tried(rule.name, _all, rule, seen)
         if isinstance(told, Failed):
-            yield _not_judged(subject, site_id, told.found(seen.kind.title, moment_of(seen.row["changed_eff"]), subject[1]))
+            yield _not_judged(subject, site_id, told.found(seen.called, moment_of(seen.row["changed_eff"]), subject[1]))
             continue
         for found in told:
             yield flag_row(rule.name, subject, site_id, found.part, found)
@@ -150,6 +151,7 @@ def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
         differing[record_id].append(Disagreement(name, json.loads(values)))
     parents = [_parents(kind, row) for row in rows]
     doubted = doubts_of_marks(db, [row["record_id"] for row in rows]) if kind.name == "control_mark" else {}
+    units = _units_of(db, rows, parents)
     here = _sites_of(db, {parent for named in parents for parent in named.values()})
     for row, named in zip(rows, parents, strict=True):
         absent = {
@@ -157,7 +159,15 @@ def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
             for name, parent in named.items()
             if parent not in here or not (name in kind.across or binds(row["site_id"], here[parent]))
         }
-        yield RecordSeen(kind, row, differing[row["record_id"]], absent, doubted.get(row["record_id"]))
+        yield RecordSeen(kind, row, differing[row["record_id"]], absent, doubted.get(row["record_id"]), units.get(row["record_id"]))
+
+
+def _units_of(db: Database, rows: Rows, parents: Sequence[Mapping[str, Subject]]) -> dict[str, Row]:
+    """The unit that each of these records names, by the record's id, where one of its own site is on record."""
+    named = {row["record_id"]: record_id for row, of in zip(rows, parents, strict=True) for kind, record_id in of.values() if kind == "unit"}
+    units = {row["record_id"]: row for row in query(db, "SELECT record_id, site_id, tag FROM unit WHERE record_id", sorted({*named.values()}))}
+    found = {row["record_id"]: units.get(named.get(row["record_id"], "")) for row in rows}
+    return {row["record_id"]: unit for row in rows if (unit := found[row["record_id"]]) is not None and binds(row["site_id"], unit["site_id"])}
 
 
 def _parents(kind: Kind, row: Row) -> dict[str, Subject]:

@@ -16,7 +16,10 @@ from fieldlog.flags.signed_out import left_out
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 from fieldlog.instants import written
 
-SEVERITY_ORDER = {"act": 0, "look": 1}
+FIRST = "mark_moved"
+"""The rule whose open flags come before any unit's: what was measured from that mark says nothing until it is checked."""
+
+SEVERITIES = ("act", "look")
 SEVERITY_NUMBER = "CASE severity WHEN 'act' THEN 0 WHEN 'look' THEN 1 ELSE 2 END"
 """The same in SQL, as the index `flag_place` has it."""
 
@@ -69,7 +72,8 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
     further = [flag for flag in of_site if flag["state"] in OPEN_STATES] + [flag for flag in late if flag not in due]
     settled = [flag for flag in of_site if flag["state"] not in OPEN_STATES and (flag["settled_at"] or "") >= since]
     told = None if kinds is None else json.dumps(sorted(kinds))
-    flags = [flag for state in OPEN_STATES for flag in _gravest(db, site_id, state, told)] + further
+    stored = [flag for state in OPEN_STATES for flag in (*_of_marks(db, site_id, state), *_gravest(db, site_id, state, told))]
+    flags = [*{flag["flag_id"]: flag for flag in stored}.values(), *further]
     latest = _latest_settled(db, site_id, since, told)
     settled += latest
     settled.sort(key=lambda flag: (flag["settled_at"], flag["flag_id"]), reverse=True)
@@ -100,6 +104,12 @@ def _gravest(db: Database, site_id: str, state: str, told: str | None) -> list[F
     return [_shown(row, json.loads(row["evidence"])) for row in rows]
 
 
+def _of_marks(db: Database, site_id: str, state: str) -> list[Flag]:
+    """Marks that may have moved; they come before any unit, so that no limit cuts them off."""
+    rows = db.query("SELECT * FROM flag INDEXED BY flag_subject WHERE subject_kind = 'control_mark' AND rule = ? AND site_id = ? AND state = ?", [FIRST, site_id, state])
+    return [_shown(row, json.loads(row["evidence"])) for row in rows]
+
+
 def _latest_settled(db: Database, site_id: str, since: str, told: str | None) -> list[Flag]:
     rows = db.query(
         f"SELECT * FROM flag WHERE {_SETTLED} AND {_TOLD} ORDER BY settled_at DESC LIMIT ?", [site_id, since, told, told, SETTLED_MOST]
@@ -108,9 +118,10 @@ def _latest_settled(db: Database, site_id: str, since: str, told: str | None) ->
 
 
 def _in_order(flags: list[Flag]) -> list[Flag]:
-    """Open ones first, the gravest of them before the rest, each newest first."""
+    """Open ones first, marks that may have moved before any unit, the gravest of them before the rest, each newest first."""
     newest = sorted(flags, key=lambda flag: flag["raised_at"], reverse=True)
-    return sorted(newest, key=lambda flag: (flag["state"] not in OPEN_STATES, SEVERITY_ORDER.get(flag["severity"], len(SEVERITY_ORDER))))
+    rank = {severity: n for n, severity in enumerate(SEVERITIES)}
+    return sorted(newest, key=lambda flag: (flag["state"] not in OPEN_STATES, flag["rule"] != FIRST, rank.get(flag["severity"], len(rank))))
 
 
 def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, read_rule, unit_rule
-from fieldlog.flags.unit_history import FOUND, LOOKED, Row, UnitHistory
+from fieldlog.flags.unit_history import FOUND, LOOKED, MISSED, Row, UnitHistory
 from fieldlog.instants import written
 from fieldlog.records.names import same_low
 
@@ -21,7 +21,7 @@ def says_not_found(check: Row, _limits: Limits) -> bool | None:
     """True of a dry search, False of a find, None where nobody searched or no more is said than that it looks unchanged."""
     if check["found_state"] in FOUND:
         return None if check["looked_only"] else False
-    return True if check["found_state"] == "not_found_dry" else None
+    return True if check["found_state"] == MISSED else None
 
 
 NOT_FOUND = About(
@@ -65,11 +65,14 @@ def not_found(history: UnitHistory) -> Found | None:
 
 def _visits(history: UnitHistory, dry: Sequence[Row]) -> int:
     """
-    On how many visits these searches were: those of one low are one, under whichever names, and so are those of one day.
+    On how many visits these searches were: those of one low are one, under whichever names, as are joined ones and those of one day.
 
     A visit that lasts past midnight joins its two days.
     """
-    lows = {same_low(check["visit_id"]): history.day(check["checked_at"]) for check in reversed(dry) if check["visit_id"]}
+    def low_of(check: Row) -> str:
+        return same_low(history.joined.get(check["visit_id"], check["visit_id"]))
+
+    lows = {low_of(check): history.day(check["checked_at"]) for check in reversed(dry) if check["visit_id"]}
     joined: dict[str, str] = {}
 
     def first(day: str) -> str:
@@ -79,7 +82,7 @@ def _visits(history: UnitHistory, dry: Sequence[Row]) -> int:
 
     for check in dry:
         day = first(history.day(check["checked_at"]))
-        of_low = first(lows[same_low(check["visit_id"])]) if check["visit_id"] else day
+        of_low = first(lows[low_of(check)]) if check["visit_id"] else day
         if day != of_low:
             joined[day] = of_low
     return len({first(history.day(check["checked_at"])) for check in dry})

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from fieldlog.flags.flag import ACT, Found
+from fieldlog.flags.flag import ACT, About, Found, read_rule
 from fieldlog.instants import written
 from fieldlog.shown_names import named
 
@@ -16,6 +16,10 @@ TURN = timedelta(hours=16)
 """Nobody is on the shore for longer than this: two low tides and the high between. The phone has the same in visits.js."""
 
 
+NOT_SIGNED_OUT = About("Not signed out", "ask", "a time out, or a reason for none")
+
+
+@read_rule("not_signed_out", NOT_SIGNED_OUT)
 def not_signed_out(sign_in_id: str, name: str | None, in_at: str, zone: str | None, now: datetime) -> Found | None:
     """
     Somebody without a time out since an earlier tide. It depends on now, so it is found when it is read and never stored.

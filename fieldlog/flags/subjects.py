@@ -11,7 +11,9 @@ from sqlite_utils import Database
 
 from fieldlog.flags.changes import Change
 from fieldlog.flags.flag import Rule
-from fieldlog.flags.histories import of_ids
+from fieldlog.flags.joined import visits_of
+from fieldlog.flags.rows import of_ids
+from fieldlog.flags.unit_history import MISSED
 from fieldlog.flags.verdicts import QUIET, columns_of_rule, kept_rules
 from fieldlog.records.catalogue import CATALOGUE
 
@@ -68,6 +70,9 @@ def touched_by(db: Database, changes: Sequence[Change]) -> Touched:
     new = [change.record_id for change in changes if change.before is None]
     touched.records |= set(_waiting_for(db, new))
     moved = {(change.kind, change.record_id) for change in changes if change.before is not None and change.differs_in("site_id")}
+    # A flag of a record begins with the tag of its unit.
+    tagged = {("unit", change.record_id) for change in changes if change.kind == "unit" and change.before is not None and change.differs_in("tag")}
+    touched.records |= set(_naming(db, tagged - moved))
     touched.records |= set(_naming(db, moved))
     touched.records |= set(_waiting_for(db, [record_id for _, record_id in moved]))
     for subject in _decided(db, changes):
@@ -86,10 +91,20 @@ def _units_of(db: Database, change: Change, touched: Touched) -> None:
         touched.looked_at.update(change.values("unit_id"))
     elif kind == "photo":
         touched.looked_at.update(_ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(change.values("of_id"))))
+    elif kind == "visit" and any(change.values("joined_to")) and change.differs_in("joined_to", "site_id", "deleted"):
+        touched.looked_at.update(_searched_on(db, change))
     elif kind not in ("position_fix", "control_mark", "visit"):
         for unit_id in _units_wholly(db, change):
             touched.looked_at.add(unit_id)
             touched.placed.add(unit_id)
+
+
+def _searched_on(db: Database, change: Change) -> Iterator[str]:
+    """The units that were searched for in vain on a visit, or on one that was joined to it."""
+    for site_id in set(change.values("site_id")):
+        for visit_id in visits_of(db, change.record_id):
+            asked = (site_id, visit_id, MISSED)
+            yield from (row[0] for row in db.conn.execute("SELECT unit_id FROM unit_check WHERE site_id = ? AND visit_id = ? AND found_state = ?", asked).fetchall())
 
 
 def _units_wholly(db: Database, change: Change) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from typing import Any
@@ -17,7 +17,8 @@ from fieldlog.survey.movement import STARTS_ANEW
 
 Row = Mapping[str, Any]
 FOUND = ("seen", "probed")
-LOOKED = (*FOUND, "not_found_dry")
+MISSED = "not_found_dry"
+LOOKED = (*FOUND, MISSED)
 """Under water or from afar nobody looked."""
 
 
@@ -31,7 +32,8 @@ class UnitHistory:
     """
     One unit. Checks and events are in time order (their own instant, then record id), none deleted.
 
-    `photos` counts the photos of each check; `surveys` are what the surveys say of it, as far as its flags hang on it.
+    `photos` counts the photos of each check; `surveys` are what the surveys say of it, as far as its flags hang on it;
+    `joined` are visits of its dry searches that were joined to another, each with that one.
     """
 
     unit: Row
@@ -41,6 +43,7 @@ class UnitHistory:
     events: Sequence[Row]
     photos: Mapping[str, int]
     surveys: Sequence[Row] = ()
+    joined: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def limits(self) -> Limits:

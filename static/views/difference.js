@@ -14,7 +14,7 @@ import { day, moment, msOf } from './words.js';
 const propertyOf = (phone, kind, field) => phone.pack()?.forms?.kinds?.[kind]?.properties?.[field] ?? {};
 
 /** A value as people read it. @param {any} phone @param {string} kind @param {string} field @param {any} value @param {string} zone */
-function saidOf(phone, kind, field, value, zone) {
+export function saidOf(phone, kind, field, value, zone) {
   const property = propertyOf(phone, kind, field);
   if (value === null || value === undefined || value === '') return 'nothing';
   if (field === '_deleted') return value ? 'removed' : 'not removed';

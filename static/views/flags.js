@@ -1,37 +1,18 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { differenceRows, readDifference } from './difference.js';
+import { evidenceRows, plain } from './evidence.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { mark, rowLink, section } from './marks.js';
 import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
 import { seenHere } from './seen-here.js';
 import { flagCounts, peopleOut, siteFlags } from './shore.js';
-import { counted, instant, moment } from './words.js';
+import { counted, instant } from './words.js';
 
 /** What hangs on today is made where it is read, and ends with what it asks for, not by a decision. */
 const COMPUTED = ['overdue', 'not_signed_out'];
 const OPEN = ['open', 'reopened'];
-
-/** Words for what the evidence names; what is not here is shown under its own name. @param {string} name */
-const plain = (name) => name.replace(/_(mm|cm|m|deg|pct|min|h)$/, (_, unit) => `, ${unit === 'pct' ? '%' : unit}`).replaceAll('_', ' ');
-
-/** @param {any} value @param {import('./router.js').Stage} stage @returns {string} */
-function said(value, stage) {
-  if (value === null || value === undefined) return 'not known';
-  if (typeof value === 'number') return String(Number(value.toFixed(3)));
-  if (typeof value === 'string' && /^\d{4}-\d\d-\d\dT/.test(value)) return moment(Date.parse(value), stage.phone.now(), stage.zone);
-  if (Array.isArray(value)) return value.map((one) => said(one, stage)).join(', ');
-  if (typeof value === 'object') return Object.entries(value).map(([name, one]) => `${plain(name)} ${said(one, stage)}`).join('; ');
-  return String(value);
-}
-
-/** Long ids say nothing to a person. @param {string} name */
-const isId = (name) => /(^|_)(id|ids)$/.test(name);
-
-/** @param {any} flag @param {import('./router.js').Stage} stage */
-export const evidenceRows = (flag, stage) => html`<dl class="pairs">${Object.entries(flag.evidence ?? {}).filter(([name]) => !isId(name)).map(([name, value]) => html`<dt>${plain(name)}</dt><dd>${said(value, stage)}</dd>`)}
-  <dt>raised</dt><dd>${flag.raised_at ? moment(Date.parse(flag.raised_at), stage.phone.now(), stage.zone) : 'today'}</dd></dl>`;
 
 /** Which unit a record tells of. @param {any} phone @param {{kind: string, id: string}} subject @returns {Promise<string|null>} */
 async function unitOf(phone, subject) {

@@ -211,7 +211,7 @@ def each_entry_is_in_the_log_once(db, before: int) -> None:
 
 def the_lead_sees(lead: AppPage, db, damaged: dict, displaced: dict) -> None:
     """Both units flagged, each with what it rests on."""
-    for unit, rule, evidence in ((damaged, "damaged", "lost volume, %"), (displaced, "displaced", "displacement, m")):
+    for unit, rule, evidence in ((damaged, "damaged", "Volume lost"), (displaced, "displaced", "Off its first position")):
         (flag,) = db.query("SELECT * FROM flag WHERE subject_id = ? AND rule = ? AND state = 'open'", [unit["record_id"], rule])
         lead.go("#/flags", "Flags")
         row = lead.page.locator("details.flag", has_text=flag["sentence"])

@@ -11,7 +11,7 @@ from fieldlog.flags.doubt import LETTERS_TOLD, VALUES_TOLD, RecordSeen, incomple
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.tags import tag_for
 from fieldlog.sync.receive import receive
-from tests.flags.shore import DESIGN, LEAD, ROW, SITE, Shore
+from tests.flags.shore import DESIGN, LEAD, ROW, SITE, UNIT, Shore
 from tests.sync.lines import Lane, record_id
 
 JULY = "2026-07-01T10:00:00Z"
@@ -134,3 +134,17 @@ def test_a_plan_for_a_low_to_come_says_nothing_of_a_clock(shore: Shore) -> None:
 def test_an_unlikely_count_is_kept_and_flagged(shore: Shore, count: int, doubted: bool) -> None:
     shore.write("sighting", taxon="Ribbed mussel", found="seen", count=count, seen_at=JULY)
     assert [flag["evidence"] for flag in shore.flags("implausible")] == ([{"count": count}] if doubted else [])
+
+
+def test_a_flag_of_a_record_begins_with_the_unit_that_it_tells_of(shore: Shore) -> None:
+    check = shore.check(JULY, exposed_height_mm=250)
+    apart(shore, "unit_check", check, "exposed_height_mm", (250, 244, 291))
+    assert shore.flag("disagreement")["sentence"].startswith("A010: two phones wrote ")
+    shore.write("unit", UNIT, tag=tag_for("A", 7))
+    assert shore.flag("disagreement")["sentence"].startswith(f"{tag_for('A', 7)}: two phones wrote "), "as the unit is called now"
+
+
+def test_a_mark_or_a_row_is_called_by_its_name_and_a_visit_by_its_kind(shore: Shore) -> None:
+    shore.write("control_mark", record_id("M1"), sigma_m=4.5)
+    shore.write("visit", purpose="monitoring", started_at="2026-09-22T23:00:00Z")
+    assert [flag["sentence"].partition(":")[0] for flag in sorted(shore.flags(), key=lambda flag: flag["rule"])] == ["Visit", "Mark M1"]

@@ -147,3 +147,9 @@ def test_the_servers_log_says_where_a_rule_failed_and_none_of_its_values(
     shore.check(JULY, tilt_deg=40)
     (said,) = {record.getMessage() for record in caplog.records if "leaning" in record.getMessage()}
     assert said == f"The flag rule leaning failed with ZeroDivisionError at {__file__}:{fails.__code__.co_firstlineno + 1}."
+
+
+def test_what_a_rule_says_to_do_is_no_other_rules_name() -> None:
+    rules = [rule for registered in (unit_rule, record_rule, read_rule) for rule in registered.rules]
+    names = {rule.about.title.lower(): rule.name for rule in rules}
+    assert [rule.name for rule in rules if names.get(rule.about.todo, rule.name) != rule.name] == []

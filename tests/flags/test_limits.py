@@ -255,7 +255,7 @@ def test_a_disagreement_says_title_labels_units_and_nothing() -> None:
     start = "Unit check: two phones wrote"
     end = "is used until someone decides."
     assert [flag.sentence for flag in found] == [
-        f"{start} Seen and a word of a newer app for Found. Seen {end}", f"{start} 3 \u00b0 and nothing for Tilt. 3 \u00b0 {end}",
+        f"{start} Seen and a word of a newer app for Found. Seen {end}", f"{start} 3\u00b0 and nothing for Tilt. 3\u00b0 {end}",
         f"{start} removed and not removed for removed or not. removed {end}",
     ]  # fmt: skip
     assert [flag.part for flag in found] == ["found_state", "tilt_deg", "_deleted"]

@@ -48,6 +48,18 @@ def test_two_dry_searches_of_one_day_are_one_whatever_their_visits(shore: Shore)
     assert (flag["severity"], flag["evidence"]["searches"]) == ("look", 1)
 
 
+def test_joined_visits_are_one_on_whatever_days_they_searched(shore: Shore) -> None:
+    for visit, at in ((FIRST, JULY), (SECOND, AUGUST)):
+        shore.write("visit", visit, purpose="monitoring", started_at=at)
+        shore.check(at, visit=visit, **DRY)
+    assert shore.flag("not_found")["evidence"]["searches"] == 2
+    shore.write("visit", SECOND, joined_to=FIRST)
+    flag = shore.flag("not_found")
+    assert (flag["severity"], flag["evidence"]["searches"]) == ("look", 1)
+    shore.write("visit", SECOND, joined_to=None)
+    assert shore.flag("not_found")["evidence"]["searches"] == 2
+
+
 def test_a_visit_past_midnight_joins_its_two_days(shore: Shore) -> None:
     """Midnight at the site is 04:00 UTC."""
     shore.check("2026-07-02T03:30:00Z", visit=FIRST, **DRY)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.forms import forms
+
 pytestmark = pytest.mark.browser
 
 SHOWN = """async ([view, shown, open]) => {
@@ -55,3 +58,32 @@ def test_today_counts_all_and_says_which_it_lists(modules_page) -> None:
     assert "696 flags" in told
     assert "The 200 most severe of 696 flags" in told
     assert "All 7 flags" in modules_page.evaluate(SHOWN, ["today", 7, 7])
+
+
+EVIDENCE = """async ([forms, flags]) => {
+  const { evidenceLines } = await import('/views/evidence.js');
+  const stage = { zone: 'America/New_York', phone: { pack: () => ({ forms }), now: () => Date.parse('2026-11-25T06:00:00Z') } };
+  return flags.map(([kind, evidence]) => Object.fromEntries(evidenceLines({ subject: { kind, id: 'r' }, evidence }, stage)));
+}"""
+RESTS_ON = [
+    ("unit", {"lost_volume_pct": 15, "chip_depth_mm": 60.0, "grade": 3, "computed_grade": None, "check_id": "c", "photos": 2},
+     {"Volume lost": "15 %", "Chip depth": "60 mm", "Grade": "3 of 4", "Grade from measurements": "not known", "Photos": "2"}),
+    ("unit", {"rocking": True, "scour_depth_mm": 54, "height_mm": 450}, {"Rocks when pushed": "yes", "Scour depth at the toe": "54 mm", "Height": "450 mm"}),
+    ("unit", {"tilt_deg": 17, "limit_deg": 15}, {"Tilt": "17\u00b0", "Flagged from": "15\u00b0"}),
+    ("unit", {"displacement_m": 0.1253, "bearing_deg": 61.4, "least_shift_m": 0.125, "method": "tapes", "zero_method": "typed", "doubts": ["narrow angle"]},
+     {"Off its first position": "0.125 m", "Towards, from true north": "61.4\u00b0", "Least shift that matters": "0.125 m", "Method": "Tapes from marks",
+      "First position by": "Typed in", "In doubt": "narrow angle"}),
+    ("unit", {"days": 61, "check_every_days": 60, "body_by_eye": 0, "body_as_measured": 3},
+     {"Days since": "61", "Check every": "60 d", "Body, by eye": "0 of 4", "Body, as measured": "3 of 4"}),
+    ("unit_check", {"field": "found_state", "values": ["seen", "probed"]}, {"Found": "Seen, Felt with the probe"}),
+    ("unit_check", {"field": "exposed_height_mm", "values": [244, None]}, {"Exposed height": "244 mm, nothing"}),
+    ("unit_check", {"field": "unit_id", "parent_kind": "unit", "parent_id": "u"}, {"Kind of record": "Unit"}),
+    ("unit_check", {"field": "found_state", "what": "missing"}, {}),
+    ("unit", {"rule": "not_found", "fault": "KeyError"}, {"Rule": "not found", "Kind of fault": "KeyError"}),
+    ("unit", {"a_newer_servers_mm": 4}, {"a newer servers, mm": "4"}),
+]  # fmt: skip
+
+
+def test_evidence_is_named_as_the_forms_name_it_with_its_unit(modules_page) -> None:
+    told = modules_page.evaluate(EVIDENCE, [forms(CATALOGUE), [[kind, evidence] for kind, evidence, _ in RESTS_ON]])
+    assert told == [words for _, _, words in RESTS_ON]

@@ -1,0 +1,41 @@
+"""Visits that were joined into one: which visit stands for a visit, and which visits stand behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sqlite_utils import Database
+
+from fieldlog.flags.rows import of_ids
+
+
+def root_of(db: Database, visit_id: str, site_id: str | None) -> str:
+    """The visit of its site that a visit was joined to, itself where it was joined to none; of a ring the least."""
+    seen, at = [visit_id], visit_id
+    while (to := _joined_to(db, at, site_id)) is not None and to not in seen:
+        seen.append(to)
+        at = to
+    return at if to is None else min(seen[seen.index(to) :])
+
+
+def _joined_to(db: Database, visit_id: str, site_id: str | None) -> str | None:
+    row = db.conn.execute(
+        "SELECT joined_to FROM visit WHERE record_id = ? AND site_id = ? AND deleted = 0 AND joined_to IS NOT record_id", (visit_id, site_id)
+    ).fetchone()
+    return row[0] if row else None
+
+
+def roots_of(db: Database, visits: Iterable[tuple[str, str | None]]) -> dict[str, str]:
+    """Of each of these visits, (id, site), that was joined to another: that one."""
+    found = {visit_id: root_of(db, visit_id, site_id) for visit_id, site_id in set(visits)}
+    return {visit_id: root for visit_id, root in found.items() if root != visit_id}
+
+
+def visits_of(db: Database, root: str) -> list[str]:
+    """A visit and all that were joined to it."""
+    found, new = [root], [root]
+    while new:
+        joined = [row[0] for row in of_ids(db, "SELECT record_id FROM visit WHERE deleted = 0 AND joined_to", new)]
+        new = [visit_id for visit_id in joined if visit_id not in found]
+        found += new
+    return found
