@@ -212,3 +212,10 @@ def m020_surveys(db: Database) -> None:
            PRIMARY KEY(site_id, survey, unit_id)) WITHOUT ROWID"""
     )
     db.execute("CREATE INDEX survey_verdict_unit ON survey_verdict(unit_id, site_id, verdict, at)")
+
+
+@migrations()
+def m021_tapes_of_sites(db: Database) -> None:
+    """How sure each site's tapes are by its newest readings, which phones are told; and the small movements of a site, by seek."""
+    db.execute("CREATE TABLE site_tapes(site_id TEXT PRIMARY KEY, factor REAL NOT NULL, dof INTEGER, tapes INTEGER NOT NULL) WITHOUT ROWID")
+    db.execute("CREATE INDEX survey_verdict_small ON survey_verdict(site_id, unit_id, at) WHERE verdict = 'small'")

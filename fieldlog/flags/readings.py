@@ -2,13 +2,14 @@
 From position records to the survey's numbers: which readings are one epoch, and which epoch is the zero of which.
 
 An epoch is a unit, a visit (joined visits are one; without a visit the local day) and a method. The phone does the same in
-`static/survey/readings.js`; both are held to tests/vectors/survey_readings.json.
+`static/views/readings.js`; both are held to tests/vectors/survey_readings.json.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from fieldlog.instants import in_order
@@ -24,6 +25,9 @@ TYPED_SIGMA_M = 0.05
 
 LEAST_SHIFT_M = 0.1
 """The least shift that matters where neither the site nor the footprint says it: our proposal."""
+
+SLOTS = tuple((f"mark_{n}_id", f"range_{n}_m") for n in (1, 2, 3, 4))
+"""Where a reading has its tapes: the mark, and how far it is."""
 
 FOOTPRINT_PART = 0.25
 """The same where the footprint is known, as a part of its width: our proposal."""
@@ -49,13 +53,20 @@ class Measured:
 def tapes_of(fix: Row, marks: Mapping[str, Row]) -> list[MarkTape]:
     """The tapes of a fix that were read from marks on record. A sigma of 0, or none, is the usual one: no tape is surer than that."""
     read = []
-    for n in (1, 2, 3, 4):
-        mark, range_m = marks.get(fix[f"mark_{n}_id"] or ""), fix[f"range_{n}_m"]
-        if mark is None or range_m is None or mark["east_m"] is None or mark["north_m"] is None:
+    for mark_name, range_name in SLOTS:
+        mark_id, range_m = fix[mark_name], fix[range_name]
+        mark = None if mark_id is None or range_m is None else marks.get(mark_id)
+        if mark is None or mark["east_m"] is None or mark["north_m"] is None:
             continue
-        tape = TapeRange(named(mark["label"], "a mark"), mark["east_m"], mark["north_m"], range_m, said_or(fix["tape_sigma_m"], TAPE_SIGMA_M))
-        read.append(MarkTape(fix[f"mark_{n}_id"], said_or(mark["sigma_m"], MARK_SIGMA_M), tape))
+        read.append(_tape(mark_id, mark["label"], mark["east_m"], mark["north_m"], mark["sigma_m"], range_m, fix["tape_sigma_m"]))
     return read
+
+
+@lru_cache(16384)
+def _tape(mark_id: str, label: str | None, east_m: float, north_m: float, mark_sigma_m: float | None, range_m: float, sigma_m: float | None) -> MarkTape:
+    """A survey of many units is read again with each of its readings that comes."""
+    tape = TapeRange(named(label, "a mark"), east_m, north_m, range_m, said_or(sigma_m, TAPE_SIGMA_M))
+    return MarkTape(mark_id, said_or(mark_sigma_m, MARK_SIGMA_M), tape)
 
 
 def said_or(sigma_m: float | None, usual_m: float) -> float:
@@ -75,15 +86,20 @@ def epoch_of(fixes: Sequence[Row], marks: Mapping[str, Row], planned: Point | No
 
 def measured(fixes: Sequence[Row], survey_of: Callable[[Row], str], marks: Mapping[str, Row], planned: Point | None) -> list[Measured]:
     """The epochs of a unit with a place, in time order; what has no time says nothing about order and is left out."""
+    return list(measured_in_turn(fixes, survey_of, marks, planned))
+
+
+def measured_in_turn(
+    fixes: Sequence[Row], survey_of: Callable[[Row], str], marks: Mapping[str, Row], planned: Point | None
+) -> Iterator[Measured]:  # fmt: skip
+    """The same one after the other, each worked out when it is asked for."""
     groups: dict[tuple[str, str], list[Row]] = {}
     for fix in sorted((fix for fix in fixes if fix["fixed_at"] is not None and fix["method"] != PHONE), key=_in_time):
         groups.setdefault((survey_of(fix), fix["method"]), []).append(fix)
-    epochs = [(survey, own, epoch_of(own, marks, planned)) for (survey, _), own in groups.items()]
-    return [
-        Measured(survey, in_order(own[0]["fixed_at"]), in_order(own[-1]["fixed_at"]), own[-1]["record_id"], epoch)
-        for survey, own, epoch in epochs
-        if epoch is not None
-    ]
+    for (survey, _), own in groups.items():
+        epoch = epoch_of(own, marks, planned)
+        if epoch is not None:
+            yield Measured(survey, in_order(own[0]["fixed_at"]), in_order(own[-1]["fixed_at"]), own[-1]["record_id"], epoch)
 
 
 def _in_time(fix: Row) -> tuple[str, str]:
@@ -96,10 +112,10 @@ def events_until(events: Sequence[Row], until: str) -> list[tuple[str, str]]:
     return [(at, event) for at, event in told if at <= until]
 
 
-def zero_of(epochs: Sequence[Measured], events: Sequence[Row], until: str) -> Measured | None:
+def zero_of(epochs: Iterable[Measured], events: Sequence[Row], until: str) -> Measured | None:
     """The epoch that one of `until` is compared with: the first one with a place since the unit was last placed."""
-    zero = zero_fix([(one.at, one.epoch.method) for one in epochs], events_until(events, until))
-    return None if zero is None else epochs[zero]
+    told = events_until(events, until)
+    return next((one for one in epochs if zero_fix([(one.at, one.epoch.method)], told) is not None), None)
 
 
 def least_shift_m(site: Row, footprint_mm: float | None) -> float:

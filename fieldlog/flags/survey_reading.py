@@ -6,6 +6,7 @@ How many rows are read depends on how many units the survey measured, never on t
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,14 +17,23 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from fieldlog.flags.histories import of_ids, query
-from fieldlog.flags.readings import Measured, events_until, least_shift_m, measured, zero_of
-from fieldlog.flags.receiver import on_grid
+from fieldlog.flags.joined import root_of, visits_of
+from fieldlog.flags.readings import (
+    SLOTS,
+    Measured,
+    events_until,
+    least_shift_m,
+    measured,
+    measured_in_turn,
+    zero_of,
+)
+from fieldlog.flags.receiver import RECEIVER, on_grid
+from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.verdicts import FIXED_AT, SPARE_TAPES
 from fieldlog.instants import in_order
 from fieldlog.survey.movement import PHONE, started_at
 from fieldlog.survey.position import Point
-from fieldlog.survey.tape_scale import MOST_DOF
+from fieldlog.survey.tape_scale import MOST_DOF, TapeScale, scale_of
 
 Row = dict[str, Any]
 READ = f"deleted = 0 AND of_kind = 'unit' AND fixed_at IS NOT NULL AND method <> '{PHONE}'"
@@ -31,6 +41,20 @@ READ = f"deleted = 0 AND of_kind = 'unit' AND fixed_at IS NOT NULL AND method <>
 
 ZERO_MOST = 12
 """Readings of a unit since it was placed among which its zero epoch is looked for."""
+
+ANY_TIME = "9999"
+"""After every instant."""
+
+FIX = (
+    "record_id", "visit_id", "of_id", "fixed_at", "method", "lat_deg", "lon_deg", "accuracy_m", "east_m", "north_m", "sigma_m", "tape_sigma_m",
+    *(name for slot in SLOTS for name in slot),
+)  # fmt: skip
+"""What of a reading says where a unit is."""
+
+FIRST_FIXES = f"""SELECT {", ".join(FIX)} FROM json_each(?) AS one CROSS JOIN position_fix AS fix WHERE fix.rowid IN (
+    SELECT rowid FROM position_fix WHERE {READ} AND of_id = json_extract(one.value, '$[0]') AND site_id = ?
+    AND {FIXED_AT} BETWEEN json_extract(one.value, '$[1]') AND json_extract(one.value, '$[2]') ORDER BY {FIXED_AT}, record_id LIMIT {ZERO_MOST})"""
+"""The first readings of many units since each was placed: a seek a unit."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +66,7 @@ class SurveyRead:
         key: its visit, as "visit <id>", or its local day, as "day 2026-06-01".
         ended_at: the time of its newest reading.
         compared: (unit, zero epoch, epoch of this survey) of each unit that has both, in the order of unit ids.
-        taped: the site's epochs by tapes up to it, in time order, as many as count.
+        scale: what the site's tapes up to it show.
     """
 
     key: str
@@ -51,7 +75,7 @@ class SurveyRead:
     units: dict[str, Row]
     compared: Sequence[tuple[Row, Measured, Measured]]
     measured: int
-    taped: Sequence[Measured]
+    scale: TapeScale
     is_over: bool
 
     def least_shift_m(self, unit: Row) -> float:
@@ -68,6 +92,7 @@ class SiteReadings:
         self.site_id: str = site["record_id"]
         self.zone = ZoneInfo(site["zone"] or "UTC")
         self.root: dict[str, str] = {}
+        self.scales: dict[str, TapeScale] = {}
 
     @cached_property
     def marks(self) -> dict[str, Row]:
@@ -84,18 +109,8 @@ class SiteReadings:
     def root_of(self, visit_id: str) -> str:
         """The visit that a visit was joined to, itself where it was joined to none; of a ring the least."""
         if visit_id not in self.root:
-            seen, at = [visit_id], visit_id
-            while (to := self._joined_to(at)) is not None and to not in seen:
-                seen.append(to)
-                at = to
-            self.root[visit_id] = at if to is None else min(seen[seen.index(to) :])
+            self.root[visit_id] = root_of(self.db, visit_id, self.site_id)
         return self.root[visit_id]
-
-    def _joined_to(self, visit_id: str) -> str | None:
-        row = self.db.conn.execute(
-            "SELECT joined_to FROM visit WHERE record_id = ? AND site_id = ? AND deleted = 0 AND joined_to IS NOT record_id", (visit_id, self.site_id)
-        ).fetchone()
-        return row[0] if row else None
 
     def keys_since(self, since: str) -> list[str]:
         """The surveys with a reading at or after a time, the earliest first."""
@@ -103,9 +118,11 @@ class SiteReadings:
         return list(dict.fromkeys(self.key_of(row) for row in rows))
 
     def _fixes(self, where: str, values: tuple[Any, ...], by: str = "") -> list[Row]:
-        found = self.db.conn.execute(f"SELECT * FROM position_fix {by} WHERE {READ} AND {where}", values)
-        names = [column[0] for column in found.description]
-        return [on_grid(dict(zip(names, row, strict=True)), self.site) for row in found.fetchall()]
+        return self._rows(f"SELECT {', '.join(FIX)} FROM position_fix {by} WHERE {READ} AND {where}", values)
+
+    def _rows(self, statement: str, values: tuple[Any, ...]) -> list[Row]:
+        rows = [dict(zip(FIX, row, strict=True)) for row in self.db.conn.execute(statement, values).fetchall()]
+        return [on_grid(row, self.site) if row["method"] == RECEIVER else row for row in rows]
 
     def fixes_of(self, key: str) -> list[Row]:
         """The readings of a survey."""
@@ -128,17 +145,19 @@ class SiteReadings:
         by_unit: dict[str, list[Row]] = defaultdict(list)
         for fix in fixes:
             by_unit[fix["of_id"]].append(fix)
-        units = self._units(sorted(by_unit))
-        compared, count = [], 0
-        for unit_id, unit in units.items():
-            now = measured(by_unit[unit_id], self.key_of, self.marks, planned_of(unit))
-            count += bool(now)
-            zero = self._zero(unit, now[0].at) if now else None
-            if zero is not None and zero.survey != key and zero.at < now[0].at:
-                compared.append((unit, zero, min(now, key=_spread)))
-        return SurveyRead(key, ended_at, self.site, units, compared, count, self._taped(ended_at), self._is_over(key))
+        units = self.units(sorted(by_unit))
+        nows = {unit_id: measured(by_unit[unit_id], self.key_of, self.marks, planned_of(unit)) for unit_id, unit in units.items()}
+        count = sum(map(bool, nows.values()))
+        zeros = self.zeros([(units[unit_id], now[0].at) for unit_id, now in nows.items() if now])
+        compared = [
+            (units[unit_id], zero, min(nows[unit_id], key=_spread))
+            for unit_id, zero in zeros.items()
+            if zero.survey != key and zero.at < nows[unit_id][0].at
+        ]
+        return SurveyRead(key, ended_at, self.site, units, compared, count, self.scale_until(ended_at), self._is_over(key))
 
-    def _units(self, unit_ids: list[str]) -> dict[str, Row]:
+    def units(self, unit_ids: list[str]) -> dict[str, Row]:
+        """Those of these units that are the site's, each with the footprint of its design."""
         rows = query(
             self.db,
             """SELECT u.*, d.footprint_mm FROM unit u LEFT JOIN unit_design d ON d.record_id = u.design_id AND d.deleted = 0
@@ -147,18 +166,45 @@ class SiteReadings:
         )
         return {row["record_id"]: row for row in sorted(rows, key=lambda row: row["record_id"]) if row["site_id"] == self.site_id}
 
-    def _zero(self, unit: Row, until: str) -> Measured | None:
-        """The zero epoch of a unit for a reading of `until`."""
-        asked = (unit["record_id"], self.site_id)
-        found = self.db.conn.execute(
-            "SELECT event, event_at FROM unit_event WHERE deleted = 0 AND unit_id = ? AND site_id = ? AND event_at IS NOT NULL", asked
-        ).fetchall()
-        events = [{"event": event, "event_at": event_at} for event, event_at in found]
-        first = self._fixes(
-            f"of_id = ? AND site_id = ? AND {FIXED_AT} BETWEEN ? AND ? ORDER BY {FIXED_AT}, record_id LIMIT {ZERO_MOST}",
-            (*asked, started_at(events_until(events, until)), until),
-        )
-        return zero_of(measured(first, self.key_of, self.marks, planned_of(unit)), events, until)
+    def placed_at(self, unit_id: str) -> str:
+        """When a unit was last placed, set, righted or replaced; empty where that is not on record."""
+        return started_at(events_until(self._events([unit_id])[unit_id], ANY_TIME))
+
+    def _events(self, unit_ids: list[str]) -> Mapping[str, list[Row]]:
+        rows = of_ids(self.db, "SELECT unit_id, site_id, event, event_at FROM unit_event WHERE deleted = 0 AND event_at IS NOT NULL AND unit_id", unit_ids)
+        found: dict[str, list[Row]] = defaultdict(list)
+        for unit_id, site_id, event, event_at in rows:
+            if site_id == self.site_id:
+                found[unit_id].append({"event": event, "event_at": event_at})
+        return found
+
+    def zeros(self, asked: Sequence[tuple[Mapping[str, Any], str]]) -> dict[str, Measured]:
+        """The zero epochs of these units, each for a reading of a time, by the unit's id; one without any is left out."""
+        events = self._events(sorted(unit["record_id"] for unit, _ in asked))
+        since = [(unit["record_id"], started_at(events_until(events[unit["record_id"]], until)), until) for unit, until in asked]
+        first: dict[str, list[Row]] = defaultdict(list)
+        for row in self._rows(FIRST_FIXES, (json.dumps(since), self.site_id)):
+            first[row["of_id"]].append(row)
+        zeros = {}
+        for unit, until in asked:
+            unit_id = unit["record_id"]
+            zero = zero_of(measured_in_turn(first[unit_id], self.key_of, self.marks, planned_of(unit)), events[unit_id], until)
+            if zero is not None:
+                zeros[unit_id] = zero
+        return zeros
+
+    def scale_until(self, until: str) -> TapeScale:
+        """What the site's newest tapes up to a time show."""
+        if until not in self.scales:
+            self.scales[until] = scale_of([one.epoch for one in self._taped(until)])
+        return self.scales[until]
+
+    def newest_at(self) -> str | None:
+        """The time of the site's newest reading; None where it has none."""
+        row = self.db.conn.execute(
+            f"SELECT {FIXED_AT} FROM position_fix WHERE {READ} AND site_id = ? ORDER BY {FIXED_AT} DESC LIMIT 1", (self.site_id,)
+        ).fetchone()
+        return row[0] if row else None
 
     def _taped(self, until: str) -> list[Measured]:
         """The newest epochs by tapes with more of them than a place takes, up to a time."""
@@ -170,7 +216,7 @@ class SiteReadings:
         by_unit: dict[str, list[Row]] = defaultdict(list)
         for row in rows:
             by_unit[row["of_id"]].append(row)
-        units = self._units(sorted(by_unit))
+        units = self.units(sorted(by_unit))
         epochs = [one for unit_id, unit in units.items() for one in measured(by_unit[unit_id], self.key_of, self.marks, planned_of(unit))]
         return sorted(epochs, key=lambda one: (one.last_at, one.last_id))
 
@@ -194,20 +240,10 @@ def _spread(one: Measured) -> tuple[float, str]:
     return sigma_m, one.last_id
 
 
-def planned_of(unit: Row) -> Point | None:
+def planned_of(unit: Mapping[str, Any]) -> Point | None:
     """Where a unit should stand, where both numbers are known."""
     planned = unit["planned_east_m"], unit["planned_north_m"]
     return None if None in planned else planned
-
-
-def visits_of(db: Database, root: str) -> list[str]:
-    """A visit and all that were joined to it."""
-    found, new = [root], [root]
-    while new:
-        joined = [row[0] for row in of_ids(db, "SELECT record_id FROM visit WHERE deleted = 0 AND joined_to", new)]
-        new = [visit_id for visit_id in joined if visit_id not in found]
-        found += new
-    return found
 
 
 def sites_of(db: Database, site_ids: Iterable[str]) -> Iterator[Row]:

@@ -17,11 +17,12 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.flags.changes import Change
-from fieldlog.flags.survey_reading import READ, SiteReadings, SurveyRead, sites_of, visits_of
+from fieldlog.flags.joined import visits_of
+from fieldlog.flags.survey_reading import READ, SiteReadings, SurveyRead, sites_of
 from fieldlog.flags.verdicts import FIXED_AT
 from fieldlog.instants import in_order
 from fieldlog.survey.movement import STARTS_ANEW
-from fieldlog.survey.tape_scale import TapeScale, scale_of
+from fieldlog.survey.tape_scale import STATED, TapeScale
 from fieldlog.survey.verdict import Pair, doubted_mark, judge
 
 OF_A_MARK = ("site_id", "east_m", "north_m", "sigma_m", "label", "deleted")
@@ -83,6 +84,7 @@ def keep(db: Database, changes: Sequence[Change]) -> Said:
             keys |= {row[0] for row in open_ones.fetchall()}
         for key in sorted(keys):
             _judge_anew(db, readings, key, said)
+        _keep_tapes(db, readings)
     return said
 
 
@@ -92,6 +94,7 @@ def keep_all(db: Database) -> None:
         readings = SiteReadings(db, site)
         for key in readings.keys_since(""):
             _judge_anew(db, readings, key, Said())
+        _keep_tapes(db, readings)
 
 
 def _sites_of(change: Change) -> set[str]:
@@ -177,9 +180,18 @@ def _judge_anew(db: Database, readings: SiteReadings, key: str, said: Said) -> N
     said.marks |= {*json.loads(row["told_marks"]), *([row["doubted_mark"]] if row["doubted_mark"] else [])}
 
 
+def _keep_tapes(db: Database, readings: SiteReadings) -> None:
+    """What the site's tapes show by now: a phone asks for a second set by it."""
+    newest_at = readings.newest_at()
+    scale = STATED if newest_at is None else readings.scale_until(newest_at)
+    row = (readings.site_id, scale.factor, scale.dof, scale.tapes)
+    if db.conn.execute("SELECT * FROM site_tapes WHERE site_id = ?", row[:1]).fetchone() != row:
+        db.conn.execute("INSERT OR REPLACE INTO site_tapes VALUES (?, ?, ?, ?)", row)
+
+
 def judged(read: SurveyRead) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """What a survey says: its own row, without how many units the site has, and one of each unit that it compared."""
-    scale = scale_of([one.epoch for one in read.taped])
+    scale = read.scale
     pairs = [Pair(zero.epoch, now.epoch, read.least_shift_m(unit)) for unit, zero, now in read.compared]
     mark_id = doubted_mark(pairs, scale)
     verdicts = [

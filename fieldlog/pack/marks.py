@@ -21,7 +21,7 @@ TRAY, DEVICES = "tray", "devices"
 """Parts that belong to no site; a site's part is named by its record id."""
 
 _SITE_OF = {
-    **dict.fromkeys(("closure", "datum_offset", "row", "unit", "unit_check", "unit_event", "own_station"), "{row}.site_id"),
+    **dict.fromkeys(("closure", "datum_offset", "row", "unit", "unit_check", "unit_event", "own_station", "survey", "site_tapes"), "{row}.site_id"),
     "site": "{row}.record_id",
     "flag": "iif({row}.subject_kind = 'site', {row}.subject_id, {row}.site_id)",
 }
@@ -33,6 +33,7 @@ take another's place while a trigger names it.
 _AFTER = ("AFTER INSERT", "AFTER UPDATE", "AFTER DELETE")
 _WATCHED = {
     **dict.fromkeys(_SITE_OF, ("BEFORE INSERT", "BEFORE UPDATE", *_AFTER)),
+    **dict.fromkeys(("survey", "site_tapes"), _AFTER),
     TRAY: _AFTER,
     "device": ("AFTER INSERT", "AFTER UPDATE OF role, sites, name, revoked_at, token_sha256, unconfirmed", "AFTER DELETE"),
     "lane": ("AFTER UPDATE OF device_id",),

@@ -19,6 +19,7 @@ from fieldlog.access.devices import Device, scope_of
 from fieldlog.access.held_lines import may_lead_line
 from fieldlog.errors import FieldlogError
 from fieldlog.flags.reading import packed_flags
+from fieldlog.flags.remarks import packed_remarks
 from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.pack.marks import DEVICES, TRAY, mark_of
 from fieldlog.pack.site_part import no_windows, site_levels, site_windows
@@ -52,7 +53,7 @@ def forms_part(kept: KeptParts, catalogue: Catalogue) -> Part:
 
 def state_part(kept: KeptParts, db: Database, site_id: str, day: date, role: str) -> Part:
     """
-    What stands at a site: closures, levels of units, doubts about levels, flags (flags/reading.py says which).
+    What stands at a site: closures, levels of units, doubts about levels, flags (flags/reading.py says which), what surveys tell beside them.
 
     A reader's has no flags of people, visits and sign-ins, which a reader may not read. It is made for the day's first moment, so that it is the same whenever it is asked for; `hangs_on` names its windows.
     """
@@ -61,7 +62,7 @@ def state_part(kept: KeptParts, db: Database, site_id: str, day: date, role: str
     def make() -> Part:
         ground = _ground(db, site_id)
         flags = packed_flags(db, site_id, datetime.combine(day, time(), UTC), FOR_READERS if role == "reader" else None)
-        return part_of({**site_levels(ground), **flags}, hangs_on=_windows_tag(ground, day))
+        return part_of({**site_levels(ground), **flags, **packed_remarks(db, site_id)}, hangs_on=_windows_tag(ground, day))
 
     return kept.of(("state", "reader" if role == "reader" else "crew", site_id, mark, day.isoformat()), make)
 

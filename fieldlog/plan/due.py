@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from fieldlog.flags.flag import about_of
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.reading import list_flags
+from fieldlog.flags.remarks import remarks_of
 from fieldlog.plan.minutes import SAMPLE_MIN, Learned
 from fieldlog.shown_names import named
 
@@ -28,7 +29,7 @@ ALWAYS = ("phone, charged, with this plan on it", "water, warm dry clothes, firs
 
 @dataclass(frozen=True)
 class Due:
-    """One stop that is due: the unit or plot, why in words, how much it matters, minutes, and what to bring for it."""
+    """One stop that is due: the unit or plot, why in words, how much it matters, minutes, what to bring for it, and what else is known of it."""
 
     stop_id: str
     tag: str
@@ -37,6 +38,7 @@ class Due:
     weight: int
     minutes: float
     bring: tuple[str, ...]
+    remarks: tuple[str, ...] = ()
 
 
 def what_is_due(
@@ -64,6 +66,8 @@ def what_is_due(
             found.append(_flagged(unit_id, history.tag, raised, learned))
         elif everything or _is_soon(history.checks, history.site["check_every_days"], now):
             found.append(Due(unit_id, history.tag, "unit", ("check",), WEIGHTS["check"], learned.minutes, ()))
+    remarks = remarks_of(db, site_id, [one.stop_id for one in found])
+    found = [replace(one, remarks=tuple(remark.sentence for remark in remarks.get(one.stop_id, []) if remark.matters)) for one in found]
     if samples:
         plots = db.query("SELECT record_id, label FROM plot WHERE site_id = ? AND deleted = 0 ORDER BY label, record_id", [site_id])
         found += [Due(one["record_id"], named(one["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (SAMPLE_BRING,)) for one in plots]

@@ -51,7 +51,7 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
         now: aware; the first window that has not ended by then is number 1, and nobody sets out before it.
 
     Returns:
-        `window` (a window row), `teams`, `stops` in walking order (team, tag, stop_id, kind, begins_at, ends_at, minutes, reasons,
+        `window` (a window row), `teams`, `stops` in walking order (team, tag, stop_id, kind, begins_at, ends_at, minutes, reasons, remarks,
         `until`: when its ground floods, or when to turn back, whichever is first), `left_out` (tag, stop_id, why), `bring`, `tides_needed`, `basis` (sentences),
         `walk_min`, `simple_stops`: how many the simple order reaches.
 
@@ -163,7 +163,7 @@ class _Shore:
         return {
             "team": team, "tag": due.tag, "stop_id": due.stop_id, "kind": due.kind, "begins_at": told(begins),
             "ends_at": told(begins + timedelta(seconds=stop.minutes_s)), "after_low_min": round(visit.begins_s / 60),
-            "minutes": round(due.minutes, 1), "weight": due.weight, "reasons": list(due.reasons),
+            "minutes": round(due.minutes, 1), "weight": due.weight, "reasons": list(due.reasons), "remarks": list(due.remarks),
             "until": told(window.low_at + timedelta(seconds=stop.until_s)),
         }  # fmt: skip
 

@@ -13,11 +13,13 @@ repeat within 10 mm is our own proposal.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fieldlog.rounding import rounded
 
 REPEAT_MM = 10.0
+UNCHANGED = "No change found since last time."
 BURIED, SANK, CANNOT_TELL = "buried", "sank", "cannot tell"
 
 
@@ -47,6 +49,25 @@ class Burial:
     bed_change_mm: float | None
     what: str
     means: str
+
+    @property
+    def is_change(self) -> bool:
+        """Whether anything was found to have changed."""
+        return self.what != UNCHANGED
+
+
+def newest_burial(checks: Sequence[Heights], repeat_mm: float = REPEAT_MM) -> Burial | None:
+    """
+    What changed last time that a unit was measured.
+
+    Args:
+        checks: since it was placed, the newest first; those that read neither height nor crest are passed over.
+
+    Returns:
+        What the newest two say; None where there are not two, or they read different things.
+    """
+    told = [one for one in checks if one.exposed_height_mm is not None or one.crest_level_mm is not None]
+    return burial(told[1], told[0], repeat_mm) if len(told) > 1 else None
 
 
 def burial(then: Heights, now: Heights, repeat_mm: float = REPEAT_MM) -> Burial | None:
@@ -88,7 +109,7 @@ def _without_crest(shows_mm: float, repeat_mm: float, then: Heights, now: Height
 
 
 def _as_last_time(repeat_mm: float) -> tuple[str, str]:
-    return "No change found since last time.", f"Readings here tell changes from {_mm(repeat_mm)} mm on."
+    return UNCHANGED, f"Readings here tell changes from {_mm(repeat_mm)} mm on."
 
 
 def _crest_change(then: Heights, now: Heights) -> float | None:

@@ -62,7 +62,7 @@ def _empty(db: Database, catalogue: Catalogue) -> None:
     for kind in catalogue.kinds.values():
         db.conn.execute(f'DROP TABLE IF EXISTS "{kind.name}"')
         tables.make(db, kind.name, tables.all_columns(kind))
-    for table in ("record_state", "disagreement", "flag", "survey", "survey_verdict"):
+    for table in ("record_state", "disagreement", "flag", "survey", "survey_verdict", "site_tapes"):
         db.conn.execute(f"DELETE FROM {table}")
 
 

@@ -9,6 +9,20 @@ import { rounded } from '../rounding.js';
 
 /** Our own proposal where a site sets no repeatability. */
 export const REPEAT_MM = 10;
+const UNCHANGED = 'No change found since last time.';
+
+/** @param {Burial} found @returns {boolean} whether anything was found to have changed */
+export const isChange = ({ what }) => what !== UNCHANGED;
+
+/**
+ * What changed last time that a unit was measured.
+ * @param {Heights[]} checks since it was placed, the newest first; one that read neither height nor crest is passed over
+ * @param {number} [repeat_mm] @returns {Burial|null} what the newest two say
+ */
+export function newestBurial(checks, repeat_mm = REPEAT_MM) {
+  const [now, then] = checks.filter((one) => isRead(one.exposed_height_mm) || isRead(one.crest_level_mm));
+  return then ? burial(then, now, repeat_mm) : null;
+}
 
 /** @param {Heights} then @param {Heights} now @param {number} [repeat_mm] @returns {Burial|null} null where nothing was read on both days */
 export function burial(then, now, repeat_mm = REPEAT_MM) {
@@ -42,7 +56,7 @@ function withoutCrest(shows_mm, repeat_mm, then, now) {
 }
 
 /** @param {number} repeat_mm @returns {[string, string]} */
-const asLastTime = (repeat_mm) => ['No change found since last time.', `Readings here tell changes from ${mm(repeat_mm)} mm on.`];
+const asLastTime = (repeat_mm) => [UNCHANGED, `Readings here tell changes from ${mm(repeat_mm)} mm on.`];
 
 /** @param {Read} value @returns {value is number} */
 const isRead = (value) => value !== null && value !== undefined;

@@ -4,14 +4,20 @@
  * @typedef {import('./position.js').TapeRange & {mark_id: string, mark_sigma_m: number}} MarkTape
  * @typedef {{method: string, east_m: number, north_m: number, tapes: MarkTape[], sigma_m: number, doubts: import('./position.js').Doubt[]}} Epoch
  * sigma_m: of an axis of a typed place; 0 with tapes
- * @typedef {{verdict: 'none'|'again', displacement_m: number, bearing_deg: number, p: number, t2: number, shows_m: number, misfit: number,
- *   sentence: string}} Movement bearing from true north; misfit: the worst residual over its own sigma
+ * @typedef {{factor: number, dof: number|null, tapes?: number}} TapeScale how many times the stated sigma the site's own
+ * tapes show, and by how many degrees of freedom; null where the stated one is taken as known
+ * @typedef {{verdict: 'none'|'small'|'again', displacement_m: number, bearing_deg: number, p: number, t2: number,
+ *   shows_m: number, misfit: number, sentence: string}} Movement small: it moved, by less than matters; bearing from true
+ * north; misfit: the worst residual over its own sigma
  */
 import { rounded } from '../rounding.js';
 
 const ASK_P = 0.05;
 const ASK_MISFIT = 1.96;
 const SHOWN_SIGMAS = 3.9298;
+const SURE_SIGMAS = 1.645;
+/** @type {TapeScale} */
+export const STATED = { factor: 1, dof: null };
 const LEAST_REDUNDANCY = 1e-9;
 const PHONE = 'phone_gnss';
 export const STARTS_ANEW = ['placed', 'reset', 'righted', 'replaced'];
@@ -46,15 +52,16 @@ function linear({ tapes, east_m, north_m }) {
 
 /**
  * The covariance of the shift: both epochs' tapes or typed sigmas, and of the marks what does not cancel.
- * @param {Epoch} zero @param {Epoch} now @returns {[number, number, number]} east-east, east-north, north-north in m²
+ * @param {Epoch} zero @param {Epoch} now @param {number} factor of the tapes' sigma
+ * @returns {[number, number, number]} east-east, east-north, north-north in m²
  */
-function covariance(zero, now) {
+function covariance(zero, now, factor) {
   let [ee, en, nn] = [zero.sigma_m ** 2 + now.sigma_m ** 2, 0, zero.sigma_m ** 2 + now.sigma_m ** 2];
   /** @type {Map<string, {sigma_m: number, effect: number[]}>} */ const marks = new Map();
   for (const [epoch, sign] of /** @type {[Epoch, number][]} */ ([[zero, -1], [now, 1]])) {
     const { directions, gains } = linear(epoch);
     epoch.tapes.forEach((tape, i) => {
-      const [[gE, gN], [e, n], variance] = [gains[i], directions[i], tape.sigma_m ** 2];
+      const [[gE, gN], [e, n], variance] = [gains[i], directions[i], (factor * tape.sigma_m) ** 2];
       ee += gE * gE * variance;
       en += gE * gN * variance;
       nn += gN * gN * variance;
@@ -71,8 +78,11 @@ function covariance(zero, now) {
   return [ee, en, nn];
 }
 
-/** @param {Epoch} epoch @returns {number} the worst residual over its own sigma, marks included; 0 where no tape checks another */
-export function misfitOf(epoch) {
+/**
+ * @param {Epoch} epoch @param {number} [factor] of the tapes' sigma
+ * @returns {number} the worst residual over its own sigma, marks included; 0 where no tape checks another
+ */
+export function misfitOf(epoch, factor = 1) {
   const { tapes } = epoch;
   if (tapes.length < 3) return 0;
   const { directions, gains } = linear(epoch);
@@ -87,27 +97,64 @@ export function misfitOf(epoch) {
     });
     const byMarks = [...marks.values()].reduce((sum, { sigma_m, effect }) => sum + sigma_m ** 2 * (effect[0] ** 2 + effect[1] ** 2), 0);
     const residual = tape.range_m - Math.hypot(epoch.east_m - tape.east_m, epoch.north_m - tape.north_m);
-    return Math.abs(residual) / Math.sqrt(tape.sigma_m ** 2 * rest[i] + byMarks);
+    return Math.abs(residual) / Math.sqrt((factor * tape.sigma_m) ** 2 * rest[i] + byMarks);
   }));
 }
 
 /** @param {Epoch} epoch @returns {boolean} whether a mark was read from twice; a typed place is as good as it says */
 export const isRepeated = ({ tapes }) => !tapes.length || tapes.length > new Set(tapes.map((tape) => tape.mark_id)).size;
 
-/** @param {Epoch} zero @param {Epoch} now @param {number} gridAzimuthDeg where the grid's north points @returns {Movement} */
-export function compare(zero, now, gridAzimuthDeg) {
+/**
+ * @param {Epoch} zero @param {Epoch} now @param {number} gridAzimuthDeg where the grid's north points
+ * @param {{scale?: TapeScale|null, leastShiftM?: number}} [site] what its tapes show, and the least shift that matters
+ * @returns {Movement}
+ */
+export function compare(zero, now, gridAzimuthDeg, { scale = null, leastShiftM = 0 } = {}) {
+  const { factor, dof } = scale ?? STATED;
   const [east, north] = [now.east_m - zero.east_m, now.north_m - zero.north_m];
-  const [ee, en, nn] = covariance(zero, now);
+  const [ee, en, nn] = covariance(zero, now, factor);
   const t2 = (nn * east ** 2 - 2 * en * east * north + ee * north ** 2) / (ee * nn - en * en);
-  const p = Math.exp(-t2 / 2);
+  const p = dof === null ? Math.exp(-t2 / 2) : (1 + t2 / dof) ** (-dof / 2);
   const shift = Math.hypot(east, north);
   const found = {
     displacement_m: shift, bearing_deg: ((Math.atan2(east, north) * 180) / Math.PI + gridAzimuthDeg + 360) % 360, p, t2,
-    shows_m: SHOWN_SIGMAS * Math.sqrt((ee + nn) / 2 + Math.hypot((ee - nn) / 2, en)), misfit: misfitOf(now),
+    shows_m: SHOWN_SIGMAS * Math.sqrt((ee + nn) / 2 + Math.hypot((ee - nn) / 2, en)), misfit: misfitOf(now, factor),
   };
   const isSure = p >= ASK_P && found.misfit <= ASK_MISFIT && !now.doubts.length;
-  return { ...found, verdict: isSure ? 'none' : 'again', sentence: isSure ? quiet(found.shows_m) : asking(now, found) };
+  if (isSure) return { ...found, verdict: 'none', sentence: quiet(found.shows_m) };
+  const isWell = isRepeated(now) && found.misfit <= ASK_MISFIT && ![...zero.doubts, ...now.doubts].length;
+  const isSmall = isWell && shift + (SURE_SIGMAS * found.shows_m) / SHOWN_SIGMAS < leastShiftM;
+  if (isSmall) return { ...found, verdict: 'small', sentence: nearFirst(east, north, gridAzimuthDeg, leastShiftM) };
+  return { ...found, verdict: 'again', sentence: asking(now, found) };
 }
+
+/**
+ * A second set confirms a shift, and it is too small to matter: whether it moved is still said by its whole survey.
+ * @param {number} east_m @param {number} north_m @param {number} azimuthDeg @param {number} leastShiftM
+ * @returns {string}
+ */
+export const nearFirst = (east_m, north_m, azimuthDeg, leastShiftM) =>
+  `Found ${off(east_m, north_m, azimuthDeg)} its first position${less(leastShiftM)}.`;
+
+/**
+ * How far the first position since a unit was placed lies from the planned one, as fieldlog/survey/remarks.py has it.
+ * @param {number} east_m @param {number} north_m @param {number} azimuthDeg @param {number} leastShiftM
+ * @returns {string}
+ */
+export function offPlan(east_m, north_m, azimuthDeg, leastShiftM) {
+  const matters = Math.hypot(east_m, north_m) >= leastShiftM;
+  return `First position ${off(east_m, north_m, azimuthDeg)} its planned place${matters ? '' : less(leastShiftM)}.`;
+}
+
+/** @param {number} east_m @param {number} north_m @param {number} azimuthDeg @returns {string} 0.08 m north-east of */
+function off(east_m, north_m, azimuthDeg) {
+  const shift = rounded(Math.hypot(east_m, north_m), 2);
+  if (Number(shift) === 0) return `${shift} m from`;
+  return `${shift} m ${compassWord(((Math.atan2(east_m, north_m) * 180) / Math.PI + azimuthDeg + 360) % 360)} of`;
+}
+
+/** @param {number} leastShiftM */
+const less = (leastShiftM) => `, less than matters here (${rounded(leastShiftM, 2)} m)`;
 
 /** @param {number} shows_m */
 const quiet = (shows_m) => `No movement found. These two measurements would have shown ${rounded(shows_m, 2)} m, 95 times in 100.`;

@@ -8,28 +8,36 @@ const KINDS = ['unit_check', 'position_fix', 'unit_design', 'site'];
 
 /** What is no field of a record: its words, and the unit of its number. @type {Record<string, [string, string]>} */
 const WORDS = {
-  grade: ['Grade', ' of 4'], computed_grade: ['Grade from measurements', ' of 4'], place_grade: ['Grade of its place', ' of 4'],
-  body_by_eye: ['Body, by eye', ' of 4'], body_as_measured: ['Body, as measured', ' of 4'], stance_by_eye: ['Stance, by eye', ' of 4'],
-  stance_as_measured: ['Stance, as measured', ' of 4'], toe_by_eye: ['Toe, by eye', ' of 4'], toe_as_measured: ['Toe, as measured', ' of 4'],
+  grade: ['Grade', ' of 4'], computed_grade: ['Grade from measurements', ' of 4'],
+  place_grade: ['Grade of its place', ' of 4'],
+  body_by_eye: ['Body, by eye', ' of 4'], body_as_measured: ['Body, as measured', ' of 4'],
+  stance_by_eye: ['Stance, by eye', ' of 4'], stance_as_measured: ['Stance, as measured', ' of 4'],
+  toe_by_eye: ['Toe, by eye', ' of 4'], toe_as_measured: ['Toe, as measured', ' of 4'],
   photos: ['Photos', ''], limit_deg: ['Flagged from', '\u00b0'],
-  displacement_m: ['Off its first position', ' m'], bearing_deg: ['Towards, from true north', '\u00b0'], shows_m: ['Smallest movement that would show', ' m'],
+  displacement_m: ['Off its first position', ' m'], bearing_deg: ['Towards, from true north', '\u00b0'],
+  shows_m: ['Smallest movement that would show', ' m'],
   p: ['Chance of this where nothing moves', ''], t2: ['Test value T\u00b2', ''], zero_at: ['First position on', ''],
   measured: ['Units measured on this visit', ''], doubts: ['In doubt', ''], errors: ['Errors', ''],
   tape_factor: ['Tapes here differ', ' times as much as stated'], tapes: ['Tapes of this site looked at', ''],
   searches: ['Dry searches', ''], searches_needed: ['Searches that make it missing', ''], days: ['Days since', ''],
-  ahead_min: ['Ahead by', ' min'], parent_kind: ['Kind of record', ''], fault: ['Kind of fault', ''], rule: ['Rule', ''],
+  ahead_min: ['Ahead by', ' min'], parent_kind: ['Kind of record', ''],
+  fault: ['Kind of fault', ''], rule: ['Rule', ''],
 };
 /** Said otherwise, or of no use to people. */
 const LEFT_OUT = /(^|_)(id|ids)$|^(field|what)$/;
 /** Shown as the field of another name. @type {Record<string, string>} */
 const AS = { zero_method: 'method' };
+const INSTANT = /^\d{4}-\d\d-\d\dT/;
 const TITLES = { zero_method: 'First position by' };
 
 /** A name of a newer server, as words. @param {string} name */
 export const plain = (name) =>
   name.replace(/_(mm|cm|m|deg|pct|min|h)$/, (_, unit) => `, ${unit === 'pct' ? '%' : unit}`).replaceAll('_', ' ');
 
-/** The kind whose field a name is. @param {any} kinds the forms @param {string} subject @param {string} name @returns {string|undefined} */
+/**
+ * The kind whose field a name is.
+ * @param {any} kinds the forms @param {string} subject @param {string} name @returns {string|undefined}
+ */
 const kindOf = (kinds, subject, name) => [subject, ...KINDS].find((kind) => kinds[kind]?.properties?.[name]);
 
 /** @param {any} value @param {string} unit @param {import('./router.js').Stage} stage @returns {string} */
@@ -37,13 +45,17 @@ function said(value, unit, stage) {
   if (value === null || value === undefined) return 'not known';
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
   if (typeof value === 'number') return `${Number(value.toFixed(3))}${unit}`;
-  if (typeof value === 'string' && /^\d{4}-\d\d-\d\dT/.test(value)) return moment(Date.parse(value), stage.phone.now(), stage.zone);
+  if (typeof value === 'string' && INSTANT.test(value)) return moment(Date.parse(value), stage.phone.now(), stage.zone);
   if (Array.isArray(value)) return value.map((one) => said(one, unit, stage)).join(', ');
-  if (typeof value === 'object') return Object.entries(value).map(([name, one]) => `${plain(name)} ${said(one, '', stage)}`).join('; ');
-  return String(value);
+  if (typeof value !== 'object') return String(value);
+  return Object.entries(value).map(([name, one]) => `${plain(name)} ${said(one, '', stage)}`).join('; ');
 }
 
-/** One line of the evidence. @param {any} flag @param {string} name @param {any} value @param {import('./router.js').Stage} stage @returns {[string, string]} */
+/**
+ * One line of the evidence.
+ * @param {any} flag @param {string} name @param {any} value @param {import('./router.js').Stage} stage
+ * @returns {[string, string]}
+ */
 function line(flag, name, value, stage) {
   const { phone, zone } = stage;
   const { kinds = {} } = phone.pack()?.forms ?? {};
@@ -64,6 +76,9 @@ export const evidenceLines = (flag, stage) => Object.entries(flag.evidence ?? {}
   .filter(([name]) => !LEFT_OUT.test(name)).map(([name, value]) => line(flag, name, value, stage));
 
 /** @param {any} flag @param {import('./router.js').Stage} stage */
-export const evidenceRows = (flag, stage) => html`<dl class="pairs">
-  ${evidenceLines(flag, stage).map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}
-  <dt>Raised</dt><dd>${flag.raised_at ? moment(Date.parse(flag.raised_at), stage.phone.now(), stage.zone) : 'today'}</dd></dl>`;
+export function evidenceRows(flag, stage) {
+  const raised = flag.raised_at ? moment(Date.parse(flag.raised_at), stage.phone.now(), stage.zone) : 'today';
+  return html`<dl class="pairs">
+    ${evidenceLines(flag, stage).map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}
+    <dt>Raised</dt><dd>${raised}</dd></dl>`;
+}

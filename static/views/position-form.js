@@ -6,6 +6,7 @@ import { RecordForm } from './record-form.js';
 import { zeroOf } from './readings.js';
 import { movementOf, placeOf } from './unit-facts.js';
 import { instant, length } from './words.js';
+import { rounded } from '../rounding.js';
 
 const SLOTS = [1, 2, 3, 4];
 /** What a second set takes over from the first: how, and from which marks. */
@@ -17,6 +18,10 @@ const WAYS = [
   { value: 'rtk', label: 'RTK rover' },
   { value: 'phone_gnss', label: 'This phone' },
 ];
+
+/** @param {import('../survey/movement.js').TapeScale} scale what the site's own tapes show */
+const scaleWords = ({ factor, tapes }) =>
+  `Tapes at this site differ ${rounded(factor, 1)} times as much as stated (${tapes} tapes). That is allowed for.`;
 
 export class PositionForm {
   /**
@@ -118,12 +123,14 @@ export class PositionForm {
   /** What the readings mean, said while still at the mark. */
   said() {
     const { feet } = this.stage.settings;
-    const place = placeOf(this.typedFix(), this.of.marks, this.of.planned);
+    const { scale, marks, planned } = this.of;
+    const place = placeOf(this.typedFix(), marks, planned);
     if (!place) return nothing;
     if (!('covariance' in place)) return fault(place.sentence);
     const said = this.movement();
     return html`<div class="said-back" role="status"><b>${said?.sentence ?? 'Nothing to compare it with yet.'}</b>
       <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within ${length(place.radius_m, feet)} (95 % sure)</small>
+      ${this.method === 'tapes' && scale ? html`<small>${scaleWords(scale)}</small>` : nothing}
       ${place.warnings.map((warning) => doubt(warning))}${said?.asksMarks ? doubt(said.asksMarks) : nothing}</div>
       ${said?.asksSecond ? html`<button type="button" class="or" @click=${() => this.second()}>Take a second set</button>` : nothing}`;
   }

@@ -13,6 +13,9 @@ import { adjust, TAPE_SIGMA_M } from '../survey/position.js';
 export const TYPED_SIGMA_M = 0.05;
 const MARK_SIGMA_M = 0.05;
 const LEAST_SIGMA_M = 1e-6;
+/** The least shift that matters, our proposals: where nothing says it, and as a part of a footprint's width. */
+const LEAST_SHIFT_M = 0.1;
+const FOOTPRINT_PART = 0.25;
 const SLOTS = [1, 2, 3, 4];
 const PHONE = 'phone_gnss';
 /** Doubts about a place with which it never says that a unit moved. */
@@ -20,7 +23,9 @@ const BLOCKING = ['side', 'side-unknown', 'weak'];
 
 /**
  * @typedef {{marks: any[], fixes: any[], events: any[], planned: {east_m: number, north_m: number}|null, azimuthDeg: number,
- *   surveyOf: (fix: any) => string}} Surveyed surveyOf: the visit or local day of a fix, as one key
+ *   surveyOf: (fix: any) => string, scale?: import('../survey/movement.js').TapeScale|null, leastShiftM?: number}} Surveyed
+ * surveyOf: the visit or local day of a fix, as one key; scale: what the site's own tapes show, null where the stated
+ * sigma stands
  * @typedef {{survey: string, at: string, fixes: any[], epoch: Epoch}} Measured at: of its first reading
  */
 
@@ -28,6 +33,12 @@ const isNumber = (/** @type {any} */ value) => typeof value === 'number';
 
 /** A sigma as somebody wrote it, or the usual one: nothing measured is as sure as 0. @param {number|null|undefined} sigma_m @param {number} usual_m */
 export const saidOr = (sigma_m, usual_m) => (isNumber(sigma_m) && Number(sigma_m) >= LEAST_SIGMA_M ? Number(sigma_m) : usual_m);
+
+/** @param {any} site its row @param {any} design of the unit @returns {number} the least shift that matters, metres */
+export function leastShift(site, design) {
+  if (isNumber(site?.least_shift_m)) return site.least_shift_m;
+  return isNumber(design?.footprint_mm) ? (FOOTPRINT_PART * design.footprint_mm) / 1000 : LEAST_SHIFT_M;
+}
 
 /** @param {any} fix @param {any[]} marks @returns {import('../survey/movement.js').MarkTape[]} the tapes read from marks on record */
 export function tapesOf(fix, marks) {
@@ -124,5 +135,6 @@ export function comparedWithZero(fix, known) {
   const zero = now ? zeroOf(fixes, known, fix.fixed_at) : null;
   if (!now || !zero) return null;
   const isFirst = zero.survey === now.survey;
-  return { isFirst, epoch: now.epoch, zero: zero.epoch, movement: isFirst ? null : compare(zero.epoch, now.epoch, known.azimuthDeg) };
+  const movement = isFirst ? null : compare(zero.epoch, now.epoch, known.azimuthDeg, known);
+  return { isFirst, epoch: now.epoch, zero: zero.epoch, movement };
 }

@@ -82,11 +82,14 @@ export function partyOf(visit, visits, out) {
   return out.filter(({ signIn }) => (signIn.visit_id ? ids.has(signIn.visit_id) : timeOf(signIn.in_at) > earliest));
 }
 
+/** @param {any} flag */
+export const isOpen = (flag) => flag.state === 'open' || flag.state === 'reopened';
+
 /** @param {any} phone @returns {any[]} flags of the site that stand open, act before look */
 export function openFlags(phone) {
   /** @type {Record<string, number>} */ const weight = { stop: 0, act: 1, look: 2 };
   return siteFlags(phone)
-    .filter((flag) => flag.state === 'open' || flag.state === 'reopened')
+    .filter(isOpen)
     .sort((one, other) => (weight[one.severity] ?? 3) - (weight[other.severity] ?? 3));
 }
 

@@ -6,13 +6,11 @@ import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
-import { surveys } from './readings.js';
 import { openFlags, readShore } from './shore.js';
-import { checkedWhen, gradesOf, hasHeight, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
+import { surveyedOf } from './surveyed.js';
+import { checkedWhen, gradesOf, hasHeight, placedMs, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
 import { onVisit } from './visits.js';
 import { instant, msOf } from './words.js';
-import { onGrid } from '../survey/grid.js';
-import { STARTS_ANEW } from '../survey/movement.js';
 
 /** Which measures belong to which damage. */
 const DAMAGE = [
@@ -61,14 +59,12 @@ class UnitCheck {
       phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }),
       phone.rowsOf('position_fix', { kind: 'unit', id: unitId }), phone.rowsOf('unit_event', { kind: 'unit', id: unitId }),
     ]);
-    this.since = Math.max(0, ...events.filter((/** @type {any} */ one) => STARTS_ANEW.includes(one.event)).map((/** @type {any} */ one) => msOf(one.event_at) ?? 0));
+    this.since = placedMs(events);
     await this.openForm(this.known?.checkedNow ? this.known.last : null);
-    const unit = this.known?.unit;
-    const planned = has(unit, 'planned_east_m') ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null;
-    this.position = await new PositionForm(stage, {
-      kind: 'unit', id: unitId, planned, marks, fixes: fixes.map((/** @type {any} */ fix) => onGrid(fix, this.shore?.site)), events, azimuthDeg: this.shore?.site.grid_azimuth_deg ?? 0,
-      visitId: this.shore?.visit?.record_id ?? null, surveyOf: surveys(visits, stage.zone),
-    }).start();
+    const { unit, design } = this.known ?? {};
+    const rows = { unit, design, site: this.shore?.site, marks, visits, fixes, events };
+    const of = { id: unitId, visitId: this.shore?.visit?.record_id ?? null, ...surveyedOf(stage, rows) };
+    this.position = await new PositionForm(stage, { kind: 'unit', ...of }).start();
     this.withPosition = !this.position.isEmpty;
   }
 

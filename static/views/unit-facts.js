@@ -2,9 +2,9 @@
 import { comparedWithZero, saidOr, tapesOf, TYPED_SIGMA_M } from './readings.js';
 import { clock, day, msOf } from './words.js';
 import { rounded } from '../rounding.js';
-import { burial } from '../survey/burial.js';
+import { burial, isChange, newestBurial } from '../survey/burial.js';
 import { bodyGrade, coverGrade, stanceGrade, toeGrade } from '../survey/grades.js';
-import { isRepeated } from '../survey/movement.js';
+import { isRepeated, offPlan, STARTS_ANEW } from '../survey/movement.js';
 import { adjust } from '../survey/position.js';
 
 /* From records to the survey's numbers: where a fix lies, whether the unit moved, and the five grades. */
@@ -37,27 +37,32 @@ export function placeOf(fix, marks, planned) {
 /**
  * A reading compared with the zero epoch.
  * @param {any} fix the newest @param {import('./readings.js').Surveyed} known the fixes before it, marks and events
- * @returns {{sentence: string, asksSecond: boolean, asksMarks: string, movement: import('../survey/movement.js').Movement|null}|null}
- *   asksMarks: which marks the zero epoch was measured from, where this one is not; null where nothing can be said
+ * @returns {{sentence: string, asksSecond: boolean, asksMarks: string, plan: string,
+ *   movement: import('../survey/movement.js').Movement|null}|null}
+ *   asksMarks: which marks the zero epoch was measured from, where this one is not; plan: how far that lies from the
+ *   unit's planned place, '' where none is known; null where nothing can be said
  */
 export function movementOf(fix, known) {
   const said = comparedWithZero(fix, known);
   if (!said) return null;
   const { isFirst, epoch, zero, movement } = said;
   const isOnce = !isRepeated(epoch);
-  if (isFirst) return { sentence: firstSentence(epoch, known.planned, isOnce), asksSecond: isOnce, asksMarks: '', movement: null };
+  const { planned, azimuthDeg, leastShiftM = 0 } = known;
+  const off = planned && [zero.east_m - planned.east_m, zero.north_m - planned.north_m];
+  const plan = off ? offPlan(off[0], off[1], azimuthDeg, leastShiftM) : '';
+  if (isFirst) return { sentence: firstOf(plan, isOnce), asksSecond: isOnce, asksMarks: '', plan, movement: null };
   const labels = (/** @type {import('../survey/movement.js').Epoch} */ { tapes }) => [...new Set(tapes.map((tape) => tape.label))].sort().join(', ');
   const [first, now] = [labels(/** @type {any} */ (zero)), labels(epoch)];
   return {
-    sentence: movement?.sentence ?? '', asksSecond: isOnce && movement?.verdict === 'again', movement,
+    sentence: movement?.sentence ?? '', asksSecond: isOnce && movement?.verdict === 'again', plan, movement,
     asksMarks: first && now && first !== now ? `Its first position was measured from ${first}. Tapes from the same marks compare best.` : '',
   };
 }
 
-/** @param {import('../survey/movement.js').Epoch} epoch @param {{east_m: number, north_m: number}|null} planned @param {boolean} isOnce */
-function firstSentence(epoch, planned, isOnce) {
-  const off = planned ? ` ${rounded(Math.hypot(epoch.east_m - planned.east_m, epoch.north_m - planned.north_m), 2)} m from its planned place.` : '';
-  return `First position since it was placed.${off}${isOnce ? ' Take a second set of tapes now: all later positions are compared with this one.' : ''}`;
+/** @param {string} plan @param {boolean} isOnce */
+function firstOf(plan, isOnce) {
+  const first = plan || 'First position since it was placed.';
+  return isOnce ? `${first} Take a second set of tapes now: all later positions are compared with this one.` : first;
 }
 
 /**
@@ -162,6 +167,22 @@ export const checkedWhen = (check, nowMs, zone) => {
   const ms = msOf(check.checked_at) ?? 0;
   return nowMs - ms < 16 * 3_600_000 ? clock(ms, zone) : day(ms, zone);
 };
+
+/**
+ * What changed between the newest two checks that read the unit's height or its crest.
+ * @param {any[]} checks newest first @param {any[]} events of the unit: heights of before it was placed say nothing of now
+ * @param {any} site its row @returns {import('../survey/burial.js').Burial|null} null where nothing did
+ */
+export function burialNow(checks, events, site) {
+  const since = placedMs(events);
+  const told = checks.filter((check) => tellsMeasures(check) && (msOf(check.checked_at) ?? -1) >= since);
+  const changed = newestBurial(told, site?.reading_repeat_mm ?? undefined);
+  return changed && isChange(changed) ? changed : null;
+}
+
+/** When a unit was last placed, set or righted, ms. @param {any[]} events of it */
+export const placedMs = (events) =>
+  Math.max(0, ...events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => msOf(one.event_at) ?? 0));
 
 /**
  * Said back at once: what was found, and what the measures say beside last time's.

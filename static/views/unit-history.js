@@ -4,18 +4,19 @@ import { entryMark, section } from './marks.js';
 import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
-import { evidenceRows } from './flags.js';
+import { evidenceRows } from './evidence.js';
 import { seenHere } from './seen-here.js';
-import { siteFlags } from './shore.js';
-import { surveys } from './readings.js';
-import { checkWords, movementOf, placeOf, readUnits } from './unit-facts.js';
+import { isOpen, siteFlags } from './shore.js';
+import { surveyedOf } from './surveyed.js';
+import { burialNow, checkWords, movementOf, placeOf, readUnits, tellsMeasures } from './unit-facts.js';
 import { rounded } from '../rounding.js';
 import { onGrid } from '../survey/grid.js';
 import { fullDay, instant, length, moment, msOf } from './words.js';
 
 /** Heights showing over time, as a line of dots. @param {any[]} checks newest first @param {any} design @param {string} zone */
 function heights(checks, design, zone) {
-  const points = checks.filter((check) => typeof check.exposed_height_mm === 'number').reverse();
+  const isRead = (/** @type {any} */ check) => tellsMeasures(check) && typeof check.exposed_height_mm === 'number';
+  const points = checks.filter(isRead).reverse();
   if (points.length < 2) return nothing;
   const [from, to] = [msOf(points[0].checked_at) ?? 0, msOf(points[points.length - 1].checked_at) ?? 1];
   const top = design?.height_mm ?? Math.max(1, ...points.map((check) => check.exposed_height_mm));
@@ -74,28 +75,45 @@ class UnitHistory {
 
   body = () => {
     if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
-    return html`<div class="cols even"><div class="stack">${this.movement()}${heights(this.checks, this.known.design, this.stage.zone)}${this.flagged()}${this.photos.draw((photo) => photo.shows || '')}</div>
+    return html`<div class="cols even"><div class="stack">${this.movement()}
+      ${this.burial()}${heights(this.checks, this.known.design, this.stage.zone)}${this.flagged()}${this.photos.draw((photo) => photo.shows || '')}</div>
       <div class="stack">${this.checkList()}${this.eventList()}${this.fixList()}</div></div>`;
   };
 
-  /** What its survey said where that stands in a flag; else what its two positions show by themselves. */
+  /** What its survey said, where that stands in a flag or as a remark; else what its two positions show. */
   movement() {
-    const { fixes, events, marks, visits, known } = this;
-    const flag = known?.flags.find((/** @type {any} */ one) => one.rule === 'displaced') ?? known?.flags.find((/** @type {any} */ one) => one.rule === 'measure_again');
-    if (flag) return html`<div class="said-back"><b>${flag.sentence}</b></div>`;
-    const planned = typeof known?.unit.planned_east_m === 'number' ? { east_m: known.unit.planned_east_m, north_m: known.unit.planned_north_m } : null;
-    const told = (fixes ?? []).filter((/** @type {any} */ fix) => fix.method !== 'phone_gnss' && fix.fixed_at);
-    const surveyed = { fixes: told.slice(1), events: events ?? [], marks: marks ?? [], planned, azimuthDeg: this.site?.grid_azimuth_deg ?? 0, surveyOf: surveys(visits ?? [], this.stage.zone) };
-    const place = told.length ? movementOf(told[0], surveyed) : null;
-    const off = place?.movement && `Measured ${rounded(place.movement.displacement_m, 2)} m from its first position. Whether it moved comes with the sync, for the whole survey.`;
-    const said = place?.movement?.verdict === 'again' ? off : place?.sentence;
-    return html`<div class="said-back"><b>${said || 'No movement can be told yet.'}</b><small>${place?.movement ? 'Newest position against the first since it was placed.' : 'That takes two positions by tape or typed coordinates.'}</small></div>`;
+    const { fixes = [], events = [], marks = [], visits = [], known, site, stage } = this;
+    const open = (known?.flags ?? []).filter((/** @type {any} */ one) => isOpen(one));
+    const flagOf = (/** @type {string} */ rule) => open.find((/** @type {any} */ one) => one.rule === rule);
+    const flag = flagOf('displaced') ?? flagOf('measure_again');
+    const [newest, ...before] = fixes.filter((/** @type {any} */ fix) => fix.method !== 'phone_gnss' && fix.fixed_at);
+    const rows = { unit: known?.unit, design: known?.design, site, marks, visits, fixes: before, events };
+    const place = newest ? movementOf(newest, surveyedOf(stage, rows)) : null;
+    const plan = place?.plan ? html`<small>${place.plan}</small>` : nothing;
+    if (flag) return html`<div class="said-back"><b>${flag.sentence}</b>${plan}</div>`;
+    const { remarks } = stage.phone.pack()?.sites?.[stage.phone.me.site_id] ?? {};
+    const remark = newest?.entry_state === 'phone' ? null : remarks?.[this.unitId];
+    const { movement } = place ?? {};
+    const off = movement && `Measured ${rounded(movement.displacement_m, 2)} m from its first position. `
+      + 'Whether it moved comes with the sync, for the whole survey.';
+    const said = remark ?? (movement?.verdict === 'again' ? off : movement?.sentence) ?? 'No movement can be told yet.';
+    return html`<div class="said-back"><b>${said}</b>
+      <small>${remark ? 'By its last survey.' : movement ? 'Newest position against the first since it was placed.'
+        : 'That takes two positions by tape or typed coordinates.'}</small>${plan}</div>`;
+  }
+
+  /** What its newest heights say, where something changed. */
+  burial() {
+    const changed = burialNow(this.checks ?? [], this.events ?? [], this.site);
+    return changed ? html`<div class="said-back"><b>${changed.what}</b><small>${changed.means}</small></div>` : nothing;
   }
 
   flagged() {
     const flags = this.known?.flags ?? [];
     if (!flags.length) return nothing;
-    return section('Flags', flags.length, flags.map((/** @type {any} */ flag) => html`<details><summary>${flag.sentence}</summary>${evidenceRows(flag, this.stage)}</details>`));
+    const reason = (/** @type {any} */ flag) => html`<small>Settled. ${flag.settled_reason ?? ''}</small>`;
+    return section('Flags', flags.length, flags.map((/** @type {any} */ flag) => html`<details>
+      <summary>${flag.sentence}${isOpen(flag) ? nothing : reason(flag)}</summary>${evidenceRows(flag, this.stage)}</details>`));
   }
 
   /** @param {any} record */

@@ -15,6 +15,7 @@ from sqlite_utils import Database
 from fieldlog.flags import surveys
 from fieldlog.flags.changes import Change
 from fieldlog.flags.raising import raise_flags
+from fieldlog.flags.reading import list_flags, packed_flags
 from fieldlog.flags.survey_reading import ZERO_MOST, SiteReadings, sites_of
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
@@ -23,7 +24,7 @@ from fieldlog.sync import apply
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.receive import receive
 from fieldlog.sync.replay import replay
-from tests.flags.shore import DESIGN, LEAD, MARKS, OTHER, ROW, SITE, UNIT, Shore
+from tests.flags.shore import DESIGN, LEAD, MARKS, NOW, OTHER, ROW, SITE, UNIT, Shore
 from tests.survey.season import MARKS as SEASON_MARKS
 from tests.survey.season import Season, epoch_of
 from tests.sync.lines import START_MS, Lane, record_id
@@ -185,6 +186,9 @@ def test_a_mark_that_was_knocked_is_a_flag_of_its_own_and_moves_no_unit(shore: S
     assert flag["subject"] == {"kind": "control_mark", "id": record_id("season M1")}
     assert flag["sentence"].startswith("Mark M1 may have moved:")
     assert shore.flags("displaced") == []
+    shore.check("2026-07-20T10:00:00Z", lost_volume_pct=30)
+    newest = [list_flags(shore.db, SITE, NOW), packed_flags(shore.db, SITE, NOW)["flags"]]
+    assert [flags[0]["rule"] for flags in newest] == ["mark_moved"] * 2, "it comes before any unit's"
     lines_of(season, shore.lane, LATEST, visit(shore, "back", LATEST), [season.measured(unit, 1) for unit in range(48)])
     send(shore)
     assert shore.flag("mark_moved")["state"] == "settled"
@@ -230,13 +234,13 @@ def test_surveys_are_the_same_in_whatever_order_readings_come_and_after_a_replay
     for made, order in ((shore, lanes), (other, shuffled)):
         for lane in order:
             receive(made.db, lane.body(), CATALOGUE, lambda: LEAD, lambda: START_MS + 3_600_000)
-    kept = [rows(shore, table) for table in ("survey", "survey_verdict")]
+    kept = [rows(shore, table) for table in ("survey", "survey_verdict", "site_tapes")]
     assert {row["verdict"] for row in kept[1]} == {"moved", "none"}
-    assert [rows(other, table) for table in ("survey", "survey_verdict")] == kept
+    assert [rows(other, table) for table in ("survey", "survey_verdict", "site_tapes")] == kept
     assert other.stored() == shore.stored()
     with other.db.conn:
         replay(other.db, CATALOGUE)
-    assert [rows(other, table) for table in ("survey", "survey_verdict")] == kept
+    assert [rows(other, table) for table in ("survey", "survey_verdict", "site_tapes")] == kept
 
 
 def test_what_a_survey_reads_does_not_grow_with_the_surveys_before_it(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -45,6 +45,8 @@ CHANGES = {
     "unit_check": "INSERT INTO unit_check(record_id, site_id, unit_id, checked_at) VALUES ('x', '{site}', '{unit}', '2026-11-25T11:00:00Z')",
     "unit_event": "UPDATE unit_event SET event = 'retired' WHERE site_id = '{site}'",
     "own_station": "INSERT INTO own_station VALUES ('own/1', '{site}', 'w', '{{}}')",
+    "survey": "INSERT INTO survey VALUES ('{site}', 'day 2026-11-25', '2026-11-25T11:00:00', NULL, '[]', 1, 1, 1, 1.0, NULL, 0)",
+    "site_tapes": "INSERT OR REPLACE INTO site_tapes VALUES ('{site}', 1.5, 40, 120)",
     "flag": "INSERT INTO flag VALUES ('f', 'damaged', 'act', 'unit', '{unit}', '{site}', 's', '{{}}', '2026', NULL, 'open', NULL, NULL, NULL)",
     "flag of the site itself": "INSERT INTO flag VALUES ('f', 'doubt', 'act', 'site', '{site}', NULL, 's', '{{}}', '2026', NULL, 'open', NULL, NULL, NULL)",
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from fieldlog.survey.verdict import (
     Judged,
     Pair,
     Verdict,
+    asks_again,
     judge,
     misread_limit,
     p_value,
@@ -32,7 +34,7 @@ CASES = json.loads((Path(__file__).parents[1] / "vectors" / "survey_movement.jso
 
 
 def each(group: str) -> Any:
-    return pytest.mark.parametrize("case", CASES[group], ids=lambda case: case.get("name", case.get("why", str(case.get("dof")))))
+    return pytest.mark.parametrize("case", CASES[group], ids=lambda case: case.get("name", case.get("why", f"{case.get('pair', '')} {case.get('dof', case.get('least_shift_m', ''))}".strip())))
 
 
 def epoch(said: dict[str, Any], sigmas: list[float], north_m: float) -> Epoch:
@@ -49,6 +51,10 @@ def pair_of(case: dict[str, Any]) -> Pair:
     sides = (15.0, -15.0 if case.get("mirror") else 15.0)
     zero, now = (epoch(case[name], case["mark_sigma_m"], side) for name, side in zip(("zero", "now"), sides, strict=True))
     return Pair(zero, now, case["least_shift_m"])
+
+
+def the_pair(name: str) -> dict[str, Any]:
+    return next(case for case in CASES["pairs"] if case["name"] == name)
 
 
 @each("p")
@@ -71,6 +77,22 @@ def test_a_pair_of_epochs_is_judged_as_worked_out(case: dict[str, Any]) -> None:
         columns = columns_of([now], sorted(now.mark_ids))
         assert columns.gain()[0] == pytest.approx(np.array(case[name]["G"]), abs=2e-7)
         assert columns.residuals()[0] == pytest.approx(case[name]["residuals_m"], abs=2e-6)
+
+
+@each("scaled")
+def test_a_pair_is_judged_by_what_the_sites_tapes_show(case: dict[str, Any]) -> None:
+    pair = pair_of(the_pair(case["pair"]))
+    scale = TapeScale(case["factor"], case["dof"])
+    (found,) = judge([pair], scale)
+    assert (found.p, found.t2) == (pytest.approx(case["p"], rel=2e-5), pytest.approx(case["T2"], rel=2e-5))
+    assert found.shows_m == pytest.approx(case["shows_m"], rel=1e-4)
+    assert asks_again([pair], scale) == [case["asks"]]
+
+
+@each("small")
+def test_a_shift_is_small_where_it_surely_stays_under_what_matters(case: dict[str, Any]) -> None:
+    (found,) = judge([replace(pair_of(the_pair(case["pair"])), least_shift_m=case["least_shift_m"])], STATED)
+    assert (found.verdict is Verdict.SMALL) is case["is_small"]
 
 
 @each("bh")
@@ -117,8 +139,7 @@ def test_fewer_than_thirty_degrees_of_freedom_leave_the_stated_sigma() -> None:
 
 
 def said_of_the_case(name: str) -> Judged:
-    (case,) = (case for case in CASES["pairs"] if case["name"] == name)
-    return judge([pair_of(case)], STATED)[0]
+    return judge([pair_of(the_pair(name))], STATED)[0]
 
 
 def test_a_misread_tape_is_named() -> None:

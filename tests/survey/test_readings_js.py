@@ -36,7 +36,11 @@ ALL = """async ([read, moved]) => {
     const doubts = found.warnings.filter((one) => ['side', 'side-unknown', 'weak'].includes(one.word));
     return { method: 'tapes', east_m: found.east_m, north_m: found.north_m, tapes, sigma_m: 0, doubts };
   };
-  const pairs = moved.pairs.map((one) => compare(epoch(one.zero, one.mark_sigma_m, 15), epoch(one.now, one.mark_sigma_m, one.mirror ? -15 : 15), 90));
+  const both = (one) => [epoch(one.zero, one.mark_sigma_m, 15), epoch(one.now, one.mark_sigma_m, one.mirror ? -15 : 15), 90];
+  const pairs = moved.pairs.map((one) => compare(...both(one)));
+  const of = ({ pair }) => both(moved.pairs.find((one) => one.name === pair));
+  const scaled = moved.scaled.map((one) => compare(...of(one), { scale: one }));
+  const small = moved.small.map((one) => compare(...of(one), { leastShiftM: one.least_shift_m }));
   const old = [];
   for (let n = 0; n < 120; n += 1) old.push({ ...read.cases[0].fixes[0], fixed_at: new Date(Date.UTC(2010, n, 2)).toISOString(), survey: `${n}`, record_id: `${n}` });
   const known = { marks: read.marks, planned, surveyOf, events: [], azimuthDeg: 0, fixes: old };
@@ -48,7 +52,7 @@ ALL = """async ([read, moved]) => {
     comparedWithZero(fix, known);
     times.push(performance.now() - start);
   }
-  return { readings, pairs, each_ms: times.sort((one, other) => one - other)[25] };
+  return { readings, pairs, scaled, small, each_ms: times.sort((one, other) => one - other)[25] };
 }"""
 
 
@@ -79,6 +83,19 @@ def test_pairs_have_the_same_numbers_on_the_phone_and_none_says_moved(told) -> N
         asks = case["verdict"] != "none"
         assert (found["verdict"] == "again") is asks, case["name"]
         assert not [word for word in ("moved ", "surely", "significant", "T\u00b2") if word in found["sentence"].lower()], found["sentence"]
+
+
+def test_the_phone_asks_by_what_the_sites_tapes_show(told) -> None:
+    for found, case in zip(told["scaled"], MOVED["scaled"], strict=True):
+        for name in ("p", "t2", "shows_m", "misfit"):
+            assert found[name] == pytest.approx(case["T2" if name == "t2" else name], rel=2e-4), (case["pair"], name)
+        assert (found["verdict"] == "again") is case["asks"], case["pair"]
+
+
+def test_a_shift_that_stays_under_what_matters_asks_for_nothing(told) -> None:
+    for found, case in zip(told["small"], MOVED["small"], strict=True):
+        assert (found["verdict"] == "small") is case["is_small"], case
+    assert told["small"][0]["sentence"] == "Found 0.30 m south-east of its first position, less than matters here (0.50 m)."
 
 
 def test_sentences_say_what_to_do_before_leaving_the_unit(told) -> None:
