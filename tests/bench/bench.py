@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[2])]
 
-from tests.bench import bench_browser, bench_programme, bench_server, bench_tide  # noqa: E402  (the checkout is put on the path first)
+from tests.bench import bench_browser, bench_programme, bench_server, bench_survey, bench_tide  # noqa: E402  (the checkout is put on the path first)
 from tests.bench.figures import print_missed, print_table  # noqa: E402
 
 asking = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -25,7 +25,7 @@ asked = asking.parse_args()
 
 PARTS = {
     "tides": ("Tides, windows, plans", bench_tide.all_figures),
-    "server": ("The server", bench_server.all_figures),
+    "server": ("The server", lambda: [*bench_server.all_figures(), *bench_survey.all_figures()]),
     "app": ("The app in Chromium", bench_browser.all_figures),
     "large": ("Ten years", lambda: bench_programme.all_figures(asked.folder, asked.many, asked.months, asked.visits)),
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import json
 import statistics
 import tempfile
 import threading
@@ -31,6 +32,7 @@ from tests.find_chromium import installed
 SLOWER = 4
 RECORDS, OWN_LINES = 5000, 50_000
 SEED_JS = Path(__file__).with_name("seed.js").read_text()
+READINGS = Path(__file__).parents[1] / "vectors" / "survey_readings.json"
 FAR = {"offline": False, "latency": 300, "uploadThroughput": 125_000, "downloadThroughput": 375_000}
 """300 ms there and back, 1 Mbit/s up, 3 down."""
 
@@ -251,6 +253,33 @@ def many_own_lines(context: BrowserContext, url: str, told: dict[str, Any]) -> l
     return [Figure(what, on_phone_ms, 40, "ms", f"to the last receipt {whole_ms / 1000:.3g} s")]
 
 
+VERDICT_JS = """async ({ marks, planned, cases }) => {
+  const { comparedWithZero } = await import('/views/readings.js');
+  const [fix] = cases[0].fixes;
+  const read = (n) => ({ ...fix, fixed_at: new Date(Date.UTC(2010, n, 2)).toISOString(), survey: `${n}`, record_id: `${n}` });
+  const fixes = Array.from({ length: 120 }, (_, n) => read(n));
+  const known = { marks, planned: { east_m: planned[0], north_m: planned[1] }, surveyOf: (one) => one.survey, events: [], azimuthDeg: 0, fixes, scale: { factor: 1.5, dof: 200 } };
+  const now = { ...fix, fixed_at: '2026-01-01T00:00:00Z', survey: 'now', record_id: 'now' };
+  const took = [];
+  for (let n = 0; n < 70; n += 1) {
+    const began = performance.now();
+    if (!comparedWithZero(now, known).movement) throw new Error('nothing was compared');
+    took.push(performance.now() - began);
+  }
+  return took.slice(20).sort((one, other) => one - other)[25];
+}"""
+
+
+def unit_verdict(context: BrowserContext, url: str) -> list[Figure]:
+    """What the phone says of a position while at the unit, beside ten years of them."""
+    page = context.new_page()
+    page.goto(f"{url}/healthz")
+    slow(context, page)
+    took = page.evaluate(VERDICT_JS, json.loads(READINGS.read_text("utf-8")))
+    page.close()
+    return [Figure(f"a unit's verdict on the phone, CPU {SLOWER}x slower, 120 positions before it", took, 5, "ms")]
+
+
 def demo_pack(folder: Path) -> list[Figure]:
     """The demo site: 400 days of windows of five levels."""
     build_demo(folder, date(2026, 11, 25))
@@ -278,7 +307,7 @@ def all_figures() -> list[Figure]:
             told, page = seeded(context, url, programme)
             figures += sending(context, page, told)
             page.close()
-            figures += opening(context, url) + saving(context, url, told["units"])
+            figures += opening(context, url) + saving(context, url, told["units"]) + unit_verdict(context, url)
             figures += many_own_lines(context, url, told)
             context.close()
     return figures

@@ -53,16 +53,17 @@ FLAGS = [
         {"lost_volume_pct": 15, "chip_depth_mm": 60, "grade": 3}, severity="act",
     ),
     _flag(
-        2, 18, "displaced", "B075: moved 0.32 m towards the east since 31 Oct 2025; surely moved.",
-        {"displacement_m": 0.32, "t2": 64.13, "limit": 5.991, "bearing_deg": 75.5}, severity="act",
+        2, 18, "displaced", "B075: moved 0.32 m east since 31 Oct 2025, measured 14 Nov 2026 by typed coordinates.",
+        {"displacement_m": 0.32, "bearing_deg": 75.5, "p": 1.2e-14, "shows_m": 0.11, "least_shift_m": 0.125, "method": "typed"}, severity="act",
     ),
     _flag(3, 39, "leaning", "D040: leaning 17°, someone should look from 15° on.", {"tilt_deg": 17, "limit_deg": 15}),
-    _flag(4, 40, "not_found", "D057: searched dry on two visits and not found.", {"dry_searches": 2}),
+    _flag(4, 40, "not_found", "D057: searched dry on two visits and not found.", {"searches": 2, "searches_needed": 2}),
     _flag(
         5, 5, "undermined", "A066: scour at the toe, 12 % of its height.", {"scour_depth_mm": 54}, state="settled",
         settled_reason="Filled in by itself; measured again on 11 Nov.",
     ),
 ]  # fmt: skip
+SMALL = "Moved 0.08 m north-east of its first position, less than matters here (0.13 m)."
 TRAY = {
     "lane_id": "a" * 32, "number": 4, "entry_id": "4" * 32, "why": "beyond-limit:exposed_height_mm",
     "sentence": "Exposed height is 5000 mm; it must lie between 0 and 3000 mm. Was the decimal point left out?",
@@ -98,6 +99,7 @@ def stage_pack() -> dict[str, Any]:
     ground = Ground(find(SITE["tide_station"]), site_rules(SITE, "MLLW"), rows, (), ())
     site = {
         **site_windows(ground, date(2026, 11, 27)), **site_levels(ground), "flags": FLAGS,
+        "remarks": {unit_id(20): SMALL}, "tape_scale": {"factor": 1.52, "dof": 96, "tapes": 312},
         "flag_counts": {"open": 4, "settled": 1}, "calendar": "/calendar/secret.ics",
     }  # fmt: skip
     return {

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS
 from views import stage_pack, stage_server
@@ -105,3 +109,100 @@ def test_a_unit_that_was_not_found_keeps_no_measures_that_were_typed_before(form
     check = saved(form)
     assert set(check) == {"unit_id", "checked_at", "found_state", "note"}
     assert check["note"] == "by the ramp"
+
+
+MARKS = {"North": (0, 20), "Ramp": (0, 0), "South": (20, 0)}
+"""As the stage has them."""
+
+
+def reads_tapes(page, place: tuple[float, float]) -> None:
+    """Three tapes to a place, from the marks that are chosen already where they are."""
+    for n, (label, at_mark) in enumerate(MARKS.items(), 1):
+        group = page.get_by_role("radiogroup", name=f"From mark, tape {n}").or_(page.get_by_role("group", name=f"From mark, tape {n}"))
+        group.first.get_by_role("radio", name=label, exact=True).click()
+        page.locator(f"#f-range_{n}_m").fill(f"{math.dist(at_mark, place):.2f}")
+
+
+def positions(page) -> list[dict[str, Any]]:
+    """What is saved of the unit's position."""
+    page.wait_for_timeout(CALM_MS)
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_function("window.written.length > 0")
+    return [one["fields"] for one in page.evaluate("window.written") if one["kind"] == "position_fix"]
+
+
+@pytest.fixture
+def measured(browser, stage):
+    """The form of a unit whose first position is on record, 19.00 m east and 9.00 m north."""
+    page = browser.new_page()
+    page.goto(f"{stage}#/units/{stage_pack.unit_id(18)}/check")
+    page.wait_for_selector("html[data-ready]")
+    page.get_by_role("button", name="Position").click()
+    yield page
+    page.close()
+
+
+def test_a_position_in_doubt_asks_for_a_second_set_before_one_leaves_and_it_joins_the_first(measured) -> None:
+    reads_tapes(measured, (19.6, 9.0))
+    said = measured.locator(".said-back").filter(has_text="within")
+    expect(said).to_contain_text("Found 0.60 m east of its first position. Take a second set of tapes now; it joins the first.")
+    measured.get_by_role("button", name="Take a second set").click()
+    expect(measured.get_by_role("heading", name="Set 2")).to_be_visible()
+    reads_tapes(measured, (19.6, 9.0))
+    expect(said).to_contain_text("The next sync says whether it moved, once the whole survey is compared.")
+    assert measured.get_by_role("button", name="Take a second set").count() == 0
+    first, second = positions(measured)
+    assert first == second | {"fixed_at": first["fixed_at"]}
+    assert (first["method"], first["of_id"], first["mark_1_id"] is not None) == ("tapes", stage_pack.unit_id(18), True)
+
+
+def test_a_position_where_it_was_asks_for_nothing(measured) -> None:
+    reads_tapes(measured, (19.0, 9.0))
+    expect(measured.locator(".said-back").filter(has_text="within")).to_contain_text("No movement found.")
+    assert measured.get_by_role("button", name="Take a second set").count() == 0
+    assert len(positions(measured)) == 1
+
+
+def test_a_first_position_is_held_against_the_plan_and_asks_for_two_sets(form) -> None:
+    form.get_by_role("button", name="Position").click()
+    east, north = 9.0, 15.4
+    reads_tapes(form, (east, north))
+    said = form.locator(".said-back").filter(has_text="within")
+    expect(said).to_contain_text("First position 0.40 m north of its planned place. Take a second set of tapes now: all later positions")
+    expect(form.get_by_role("button", name="Take a second set")).to_be_visible()
+
+
+def test_the_form_says_how_sure_the_sites_tapes_are_and_from_how_many(measured) -> None:
+    reads_tapes(measured, (19.0, 9.0))
+    expect(measured.get_by_text("Tapes at this site differ 1.5 times as much as stated (312 tapes).")).to_be_visible()
+
+
+@pytest.fixture
+def history(browser, stage):
+    """Opens a unit's page and gives its text."""
+    page = browser.new_page()
+
+    def text_of(unit: int) -> str:
+        page.goto(f"{stage}#/units/{stage_pack.unit_id(unit)}")
+        page.wait_for_selector("html[data-ready]")
+        expect(page.get_by_role("heading", name="Checks")).to_be_visible()
+        return " ".join(page.locator("main").inner_text().split())
+
+    yield text_of
+    page.close()
+
+
+def test_a_units_page_tells_remarks_beside_what_is_flagged(history) -> None:
+    text = history(20)
+    assert stage_pack.SMALL in text
+    assert "30 mm less showing than last time. Buried deeper, or the unit sank: read its crest level to know." in text
+
+
+def test_a_units_page_says_where_it_was_first_and_which_flag_stands(history) -> None:
+    text = history(18)
+    assert "B075: moved 0.32 m east" in text
+    assert "First position 0.00 m from its planned place" in text
+
+
+def test_a_settled_flag_is_told_as_settled(history) -> None:
+    assert "Settled. Filled in by itself; measured again on 11 Nov." in history(5)
