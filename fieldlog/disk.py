@@ -47,12 +47,16 @@ def disk_read_only(reason: str) -> DiskReadOnly:
 
 @contextmanager
 def disk_full_is_named() -> Iterator[None]:
-    """Files written in here: a full disk becomes DiskFull, a read-only one DiskReadOnly, any other fault stays itself."""
+    """Files written in here: a full disk, a quota or a limit becomes DiskFull, a read-only disk DiskReadOnly, any other fault stays itself."""
     try:
         yield
     except OSError as fault:
         if fault.errno in (errno.ENOSPC, errno.EDQUOT):
             raise disk_full() from fault
+        if fault.errno == errno.EFBIG:
+            raise DiskFull(
+                "A limit of the server's system lets this file grow no further. Nothing was changed; phones keep their entries until it is raised."
+            ) from fault
         if fault.errno == errno.EROFS:
             raise disk_read_only(fault.strerror or "read-only") from fault
         raise

@@ -5,10 +5,11 @@ From a backup back to a programme. Of the folder as it is nothing is needed but 
 from __future__ import annotations
 
 import itertools
+import os
 import secrets
 import shutil
 import tempfile
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,10 +18,21 @@ from fieldlog.access.carried_over import Decided, carry_over, decided_in, unconf
 from fieldlog.backup_file import DATABASE, Backup, OpenBackup, opened_backup
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.records.catalogue import Catalogue
-from fieldlog.replica.engine import EngineLock
+from fieldlog.replica.checking import SETTING, keep_replica, replica_set_in
+from fieldlog.replica.engine import LOCK, EngineLock
 from fieldlog.replica.opened import opened_replica
 from fieldlog.replica.place import place_of
-from fieldlog.store import Programme, ProgrammeLock, set_setting, write
+from fieldlog.replica.state import STATE
+from fieldlog.store import (
+    REPLAYING,
+    SERVING,
+    Programme,
+    ProgrammeLock,
+    can_be_lock,
+    set_setting,
+    setting,
+    write,
+)
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.replay import replay
 
@@ -33,13 +45,37 @@ class Restored:
     """
     What was restored; `before` is where the former content lies, None where there was none.
 
-    `photos_missing` had not reached a replica, or were gone when the backup was made: phones may still have them. `unconfirmed` are the devices, as id, role and name, that get nothing until somebody confirms them.
+    `photos_missing` had not reached a replica, or were gone when the backup was made: phones may still have them. `unconfirmed` are
+    the devices, as id, role and name, that get nothing until somebody confirms them. `replica` is where this machine's own setting
+    has it, "" for nowhere; `replica_elsewhere` where the restored programme's lay, if that does not hold here.
     """
 
     backup: Backup
     photos_missing: int
     before: Path | None
     unconfirmed: tuple[tuple[str, str, str], ...]
+    replica: str
+    replica_elsewhere: str
+
+
+class _Aside:
+    """The folder for what stood in the restored programme's way, made when the first of it is moved there."""
+
+    def __init__(self, folder: Path, now_ms: int) -> None:
+        self._folder, self._now_ms = folder, now_ms
+        self.path: Path | None = None
+
+    def move(self, path: Path) -> None:
+        """Set one thing aside, whatever it is; nothing where nothing stands."""
+        if not os.path.lexists(path):
+            return
+        if self.path is None:
+            stamp = datetime.fromtimestamp(self._now_ms / 1000, UTC).strftime("%Y%m%dT%H%M%S")
+            endings = itertools.chain([""], map("-{}".format, itertools.count(2)))
+            tries = (self._folder / f"before-restore-{stamp}{ending}" for ending in endings)
+            self.path = next(tried for tried in tries if not os.path.lexists(tried))
+            self.path.mkdir()
+        path.rename(self.path / path.name)
 
 
 def restore_backup(source: str, folder: Path, catalogue: Catalogue, now_ms: int) -> Restored:
@@ -62,22 +98,32 @@ def restore_backup(source: str, folder: Path, catalogue: Catalogue, now_ms: int)
     """
     with disk_full_is_named():
         folder.mkdir(parents=True, exist_ok=True)
-    with ProgrammeLock(folder):
+    with ExitStack() as held:
+        # What is no file is nobody's lock. It is set aside too, but not before the source was found sound.
+        if can_be_lock(folder / SERVING):
+            held.enter_context(ProgrammeLock(folder))
         for left in folder.glob(".restoring-*"):
-            shutil.rmtree(left)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".restoring-") as made, _opened(source, Path(made)) as opened:
-            new = Programme(Path(made) / "programme")
-            with disk_full_is_named():
-                new.photos_folder.mkdir(parents=True)
-                missing = opened.unpack_photos(new.photos_folder)
-                opened.db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-                shutil.copyfile(_file_of(opened.db.conn.execute("PRAGMA database_list").fetchone()), new.path)
-            decided = decided_in(Programme(folder).path, opened.db)
-            waiting = _make_ready(new, catalogue, decided, now_ms)
-            with EngineLock(folder):  # a replication that a killed server left behind must not follow what is set aside
-                before = _set_aside(Programme(folder), now_ms)
-            _put_in_place(new, Programme(folder))
-            return Restored(opened.backup, missing, before, tuple(waiting))
+            _remove(left)
+        made = held.enter_context(tempfile.TemporaryDirectory(dir=folder, prefix=".restoring-"))
+        opened = held.enter_context(_opened(source, Path(made)))
+        new, old = Programme(Path(made) / "programme"), Programme(folder)
+        with disk_full_is_named():
+            new.photos_folder.mkdir(parents=True)
+            missing = opened.unpack_photos(new.photos_folder)
+            opened.db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            shutil.copyfile(_file_of(opened.db.conn.execute("PRAGMA database_list").fetchone()), new.path)
+        decided, replica = decided_in(old.path, opened.db), replica_set_in(old.path)
+        elsewhere = setting(opened.db, SETTING) or ""
+        waiting = _make_ready(new, catalogue, decided, replica, now_ms)
+        before = _replace(old, new, now_ms, held)
+        return Restored(opened.backup, missing, before, tuple(waiting), replica, "" if elsewhere == replica else elsewhere)
+
+
+def _remove(path: Path) -> None:
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path)
+    else:
+        path.unlink()
 
 
 def _opened(source: str, workspace: Path) -> AbstractContextManager[OpenBackup]:
@@ -91,9 +137,9 @@ def _file_of(row: tuple[int, str, str]) -> str:
 
 
 def _make_ready(
-    new: Programme, catalogue: Catalogue, decided: Decided | None, now_ms: int
+    new: Programme, catalogue: Catalogue, decided: Decided | None, replica: str, now_ms: int
 ) -> list[tuple[str, str, str]]:
-    """Its tables, its epoch, and who may do what in it; gives the devices that wait to be confirmed."""
+    """Its tables, its epoch, its machine's replica, and who may do what in it; gives the devices that wait to be confirmed."""
     programme = open_programme(new.folder, catalogue, now_ms)
     db = programme.db()
     with write(db):
@@ -102,6 +148,7 @@ def _make_ready(
         db.conn.execute("UPDATE photo_file SET served_at = NULL")
         set_setting(db, "epoch", secrets.token_hex(EPOCH_BYTES))
         set_setting(db, "restored_at", str(now_ms))
+        keep_replica(db, replica)
         carry_over(db, decided)
     waiting = unconfirmed_devices(db)
     db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -111,21 +158,23 @@ def _make_ready(
     return waiting
 
 
-def _set_aside(programme: Programme, now_ms: int) -> Path | None:
-    """Move everything that stands in the restored programme's way, whatever it is, into a folder of its own."""
-    names = [f"{DATABASE}{ending}" for ending in ("", "-wal", "-shm", "-journal")]
-    places = [programme.folder / name for name in (*names, f".{DATABASE}-litestream", programme.photos_folder.name)]
-    standing = [path for path in places if path.exists() or path.is_symlink()]
-    if not standing:
-        return None
-    stamp = datetime.fromtimestamp(now_ms / 1000, UTC).strftime("%Y%m%dT%H%M%S")
-    tries = (programme.folder / f"before-restore-{stamp}{ending}" for ending in itertools.chain([""], map("-{}".format, itertools.count(2))))
-    before = next(path for path in tries if not path.exists())
-    before.mkdir()
-    for path in standing:
-        path.rename(before / path.name)
-    settle(programme.folder)
-    return before
+def _replace(old: Programme, new: Programme, now_ms: int, held: ExitStack) -> Path | None:
+    """Set aside what stands in the way and give the new programme its place, under the locks; where the old content lies now."""
+    aside = _Aside(old.folder, now_ms)
+    for name in (SERVING, REPLAYING, LOCK, STATE, f"{STATE}.part"):
+        if not can_be_lock(old.folder / name):
+            aside.move(old.folder / name)
+            if name == SERVING:
+                held.enter_context(ProgrammeLock(old.folder))
+    with EngineLock(old.folder):  # a replication that a killed server left behind must not follow what is set aside
+        names = [f"{DATABASE}{ending}" for ending in ("", "-wal", "-shm", "-journal")]
+        for name in (*names, f".{DATABASE}-litestream", old.photos_folder.name):
+            aside.move(old.folder / name)
+        if not old.backups_folder.is_dir():
+            aside.move(old.backups_folder)
+        settle(old.folder)
+    _put_in_place(new, old)
+    return aside.path
 
 
 def _put_in_place(new: Programme, programme: Programme) -> None:

@@ -19,7 +19,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from fieldlog.disk import disk_full_is_named, named, settle
-from fieldlog.errors import DatabaseDamaged, NoProgramme, ProgrammeBusy, Rebuilding
+from fieldlog.errors import DatabaseDamaged, DiskFull, FieldlogError, NoProgramme, ProgrammeBusy, Rebuilding
 from fieldlog.migrations import migrations
 from fieldlog.turns import Turns, turns_at
 
@@ -101,7 +101,22 @@ def write(db: Database) -> Iterator[Database]:
                 db.rollback()
                 raise
     except sqlite3.DatabaseError as fault:
-        raise named(fault) from fault
+        met = named(fault)
+        if isinstance(met, DiskFull):
+            _note_disk(db, met)
+        raise met from fault
+    _note_disk(db, None)
+
+
+def _note_disk(db: Database, fault: DiskFull | None) -> None:
+    """Keep what the disk said to a change, for whoever asks whether this server can work."""
+    if isinstance(db.conn, Connection):
+        db.conn.turns.disk_fault = fault
+
+
+def disk_fault(db: Database) -> FieldlogError | None:
+    """What the disk said to the last change of this process, None where it took that."""
+    return db.conn.turns.disk_fault if isinstance(db.conn, Connection) else None
 
 
 def undo_in_memory(db: Database) -> None:
@@ -186,6 +201,11 @@ def existing_programme(folder: Path) -> Programme:
     fault = size_fault(programme.path)
     if fault is not None:
         raise DatabaseDamaged(f"{fault} {_restore_advice(programme)}")
+    for path in (programme.photos_folder, programme.backups_folder):
+        if path.is_symlink() and not path.exists():
+            raise DatabaseDamaged(f"{path} points to what is not here. Is its disk mounted? {_restore_advice(programme)}")
+        if path.exists() and not path.is_dir():
+            raise DatabaseDamaged(f"{path} is no folder. Set it aside, or restore the newest backup: fieldlog --data {folder} restore FILE")
     with disk_full_is_named():
         for path in (programme.photos_folder, programme.backups_folder):
             path.mkdir(exist_ok=True)
@@ -252,7 +272,7 @@ class ProgrammeLock:
     Held by the one server, or the one replay, of a folder; the kernel lets go of it when the process ends, however it ends.
 
     Raises on entry:
-        ProgrammeBusy: another process holds it.
+        ProgrammeBusy: another process holds it, or something that is no file stands in its place.
     """
 
     def __init__(self, folder: Path, name: str = SERVING) -> None:
@@ -261,6 +281,8 @@ class ProgrammeLock:
         self._file: int | None = None
 
     def __enter__(self) -> ProgrammeLock:
+        if not can_be_lock(self._path):
+            raise ProgrammeBusy(f"{self._path} is no file, so nobody can hold the programme by it. Set it aside, then try again.")
         file = os.open(self._path, os.O_RDWR | os.O_CREAT, 0o600)
         if not _taken(file):
             holder = os.read(file, 20).decode("ascii", "replace").strip() or "unknown"
@@ -277,6 +299,11 @@ class ProgrammeLock:
         if self._file is not None:
             os.close(self._file)
             self._file = None
+
+
+def can_be_lock(path: Path) -> bool:
+    """Whether a lock is a file, or can become one."""
+    return path.is_file() or not (path.exists() or path.is_symlink())
 
 
 def _taken(file: int) -> bool:
@@ -312,7 +339,7 @@ def is_replaying(folder: Path) -> bool:
     """Whether a process rebuilds the tables of a folder."""
     try:
         file = os.open(folder / REPLAYING, os.O_RDWR)
-    except FileNotFoundError:
+    except (FileNotFoundError, IsADirectoryError):
         return False
     try:
         fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from weakref import WeakValueDictionary
 
-from fieldlog.errors import Rebuilding, WriterBusy
+from fieldlog.errors import FieldlogError, Rebuilding, WriterBusy
 
 
 class Turns:
@@ -24,6 +24,8 @@ class Turns:
         self._queue: deque[threading.Event] = deque()
         self.is_closed = False
         """Whether nobody gets a turn, since another process rebuilds the tables."""
+        self.disk_fault: FieldlogError | None = None
+        """What the disk said to the last change that it was given, None where it took that."""
 
     @property
     def others_wait(self) -> bool:

@@ -16,7 +16,7 @@ from fieldlog.commands.sites import site_called, site_id_of
 from fieldlog.doctor import examine, examine_backup
 from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.restoring import restore_backup
+from fieldlog.restoring import Restored, restore_backup
 from fieldlog.store import REPLAYING, ProgrammeLock, create_programme, set_setting, setting, write
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.replay import replay as replay_log
@@ -149,15 +149,29 @@ def restore(asked: Asked, source: str) -> None:
         {
             "file": source, **asdict(said), "made_at": iso_utc(said.made_at), "before": before and str(before),
             "photos_missing": restored.photos_missing,
+            "replica": restored.replica or None, "replica_elsewhere": restored.replica_elsewhere or None,
             "unconfirmed": [{"device_id": one, "role": role, "name": name} for one, role, name in restored.unconfirmed],
         },
         [
             f"The programme is as it was at {iso_utc(said.made_at)}: {said.entries} entries, {said.photos} photos.",
             *([f"Photos that it lacks: {lacks}. Phones that still have them send them again."] if restored.photos_missing else []),
             *([f"What was here before lies in {before}."] if before else []),
+            *_replica_lines(restored),
             *what_to_confirm(restored.unconfirmed),
         ],
     )
+
+
+def _replica_lines(restored: Restored) -> list[str]:
+    """Where a second copy lies is of the machine, so a restore does not bring it along."""
+    if restored.replica:
+        return [f"Its replica goes on at {restored.replica}, as set on this machine."]
+    if restored.replica_elsewhere:
+        return [
+            f"The replica is off: none is set on this machine. It was at {restored.replica_elsewhere}."
+            " Set one: fieldlog serve --replica PLACE"
+        ]
+    return []
 
 
 @click.command()

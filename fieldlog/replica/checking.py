@@ -6,12 +6,14 @@ import sqlite3
 import tempfile
 from pathlib import Path
 
+from sqlite_utils import Database
+
 from fieldlog.durable import tops_without
 from fieldlog.errors import ReplicaFault
 from fieldlog.replica.engine import engine_program, fetch_database
 from fieldlog.replica.place import PHOTOS, Place, generations, place_of
 from fieldlog.soundness import faults_of
-from fieldlog.store import Programme, connect, set_setting, setting
+from fieldlog.store import Programme, connect, read_only, set_setting, setting, size_fault
 
 SETTING, GENERATION, EPOCH = "replica", "replica_generation", "replica_epoch"
 """The settings: the place, the generation that is written there, and the epoch of the programme that it belongs to."""
@@ -40,6 +42,30 @@ def set_replica(programme: Programme, text: str) -> None:
         text = place_of(text, programme.folder).text
         engine_program()
     set_setting(programme.db(), SETTING, text)
+
+
+def replica_set_in(path: Path) -> str:
+    """Where a database file, damaged or not, says that its machine's replica lies; "" where it says nothing."""
+    if not path.exists() or size_fault(path) is not None:
+        return ""
+    try:
+        conn = read_only(path)
+        try:
+            if conn.execute("PRAGMA quick_check('setting')").fetchall() != [("ok",)]:
+                return ""
+            row = conn.execute("SELECT value FROM setting WHERE name = ?", (SETTING,)).fetchone()
+        finally:
+            conn.close()
+    except sqlite3.DatabaseError:
+        return ""
+    return row[0] if row is not None and isinstance(row[0], str) else ""
+
+
+def keep_replica(db: Database, text: str) -> None:
+    """Let a restored programme have its machine's replica, or none for "", and begin a generation there. Within a `write`."""
+    db.conn.execute("DELETE FROM setting WHERE name IN (?, ?, ?)", (SETTING, GENERATION, EPOCH))
+    if text:
+        set_setting(db, SETTING, text)
 
 
 def tops_in_replica(programme: Programme) -> dict[str, int] | None:

@@ -19,7 +19,7 @@ from fieldlog.doctor import examine
 from fieldlog.errors import BadReplica, ReplicaFault
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.replica import running
-from fieldlog.replica.checking import place_of_programme, tops_in_replica
+from fieldlog.replica.checking import place_of_programme, set_replica, tops_in_replica
 from fieldlog.replica.engine import EngineLock
 from fieldlog.replica.place import Place, generations, place_of, remove_older
 from fieldlog.replica.running import Replication
@@ -196,6 +196,7 @@ def test_a_restored_programme_begins_a_generation_of_its_own(full, phone, place,
     replication.close()
     restore_backup(str(place), tmp_path / "elsewhere", CATALOGUE, 5)
     again = open_programme(tmp_path / "elsewhere", CATALOGUE, 5)
+    set_replica(again, str(place))
     second = follow(again)
     assert second.catch_up(PATIENCE_S)
     assert generations(place_of(str(place), None)) == [1, 2]

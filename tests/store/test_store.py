@@ -1,5 +1,6 @@
 """The folder, its writer's lock, and what a full disk leaves behind."""
 
+import errno
 import multiprocessing
 import subprocess
 import sys
@@ -8,16 +9,26 @@ from pathlib import Path
 
 import pytest
 
-from fieldlog.errors import DiskFull, NoProgramme, ProgrammeBusy
+from fieldlog.disk import disk_full_is_named
+from fieldlog.errors import DatabaseDamaged, DiskFull, NoProgramme, ProgrammeBusy
+from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import (
     Programme,
     ProgrammeLock,
     create_programme,
     existing_programme,
+    is_replaying,
     set_setting,
     setting,
+    undo_in_memory,
     write,
 )
+from fieldlog.sync.opening import open_programme
+from fieldlog.sync.receive import receive
+from tests.sync.lines import keyed_lane
+
+IN_FILES, IN_MEMORY = 0, 2
+"""What SQLite answers to PRAGMA temp_store (sqlite.org/pragma.html); 0 is how it was built, which is files."""
 
 
 def test_a_new_programme_has_a_name_and_room_for_photos_and_backups(tmp_path: Path) -> None:
@@ -129,6 +140,58 @@ def test_a_full_disk_is_a_sentence_and_nothing_half_written(tmp_path: Path) -> N
     db.execute("PRAGMA max_page_count = 1000000")
     set_setting(db, "small", "1")
     assert setting(db, "small") == "1"
+
+
+def test_what_a_statement_may_undo_is_kept_in_memory_where_phones_push_and_in_files_where_a_replay_sorts(tmp_path: Path) -> None:
+    db = create_programme(tmp_path, "Alder Spit").db()
+
+    def kept_in() -> int:
+        return int(db.execute("PRAGMA temp_store").fetchone()[0])
+
+    with write(db):
+        undo_in_memory(db)
+        assert kept_in() == IN_FILES, "within a transaction it is left as it is, where SQLite takes no change"
+    assert kept_in() == IN_FILES
+    undo_in_memory(db)
+    assert kept_in() == IN_MEMORY
+    other = Programme(tmp_path).db()
+    assert other.execute("PRAGMA temp_store").fetchone()[0] == IN_FILES
+    with pytest.raises(KeyError):
+        receive(other, keyed_lane("a phone").body(), CATALOGUE, lambda: {}["nobody"], lambda: 5)
+    assert other.execute("PRAGMA temp_store").fetchone()[0] == IN_MEMORY
+    other.conn.close()
+    made = open_programme(tmp_path, CATALOGUE, 5).db()
+    assert made.execute("PRAGMA temp_store").fetchone()[0] == IN_FILES, "who opens a programme and makes its tables anew sorts on the disk"
+    made.conn.close()
+
+
+@pytest.mark.parametrize("name", ["lock", "photos", "backups"])
+def test_what_stands_in_the_place_of_a_programmes_parts_is_told_in_a_sentence(tmp_path: Path, name: str) -> None:
+    create_programme(tmp_path, "Alder Spit").close()
+    if name == "lock":
+        (tmp_path / name).mkdir()
+        with pytest.raises(ProgrammeBusy, match="lock is no file"), ProgrammeLock(tmp_path):
+            pass
+        return
+    (tmp_path / name).rmdir()
+    (tmp_path / name).write_bytes(b"")
+    with pytest.raises(DatabaseDamaged, match=f"{name} is no folder"):
+        existing_programme(tmp_path)
+    (tmp_path / name).unlink()
+    (tmp_path / name).symlink_to(tmp_path / "not mounted")
+    with pytest.raises(DatabaseDamaged, match="Is its disk mounted"):
+        existing_programme(tmp_path)
+
+
+def test_a_folder_in_the_place_of_the_replays_lock_is_no_replay(tmp_path: Path) -> None:
+    (tmp_path / "replaying").mkdir()
+    assert not is_replaying(tmp_path)
+
+
+@pytest.mark.parametrize(("number", "says"), [(errno.ENOSPC, "disk is full"), (errno.EDQUOT, "disk is full"), (errno.EFBIG, "limit")])
+def test_a_file_that_may_not_grow_is_a_full_disk_whatever_stands_in_the_way(number: int, says: str) -> None:
+    with pytest.raises(DiskFull, match=says), disk_full_is_named():
+        raise OSError(number, "no")
 
 
 def test_opening_a_programme_again_leaves_the_locks_of_those_who_have_it_open(tmp_path: Path) -> None:
