@@ -1,39 +1,130 @@
-"""Whether a server that runs can also work: its database answers, its disk has room, and no replay keeps phones waiting."""
+"""
+Whether a server that runs can also work: its database answers, its disk has room and takes it, and no replay keeps phones waiting.
+
+Free bytes say nothing of a quota, of a limit on a file's size or of a disk that takes no writes, so that is tried.
+"""
 
 from __future__ import annotations
 
+import os
+import resource
 import shutil
 import sqlite3
+import threading
+import time
 from collections.abc import Mapping
 from contextlib import suppress
 
-from fieldlog.errors import NotReady
-from fieldlog.store import Programme, is_replaying
+from fieldlog.errors import FieldlogError, NotReady
+from fieldlog.store import Programme, disk_fault, is_replaying, set_setting, write
 
 LEAST_FREE_BYTES = 200 * 1024 * 1024
 """Room for some days of entries and some hundred photos; a full disk takes neither."""
 
 MEGABYTE = 1024 * 1024
 
+TRIED_BYTES = 256 * 1024
+"""About what the largest slice of a push writes. Our own proposal."""
 
-def check_ready(programme: Programme) -> None:
-    """
-    Look whether requests can be served.
+TRIED_EVERY_S = 10.0
+"""Whoever asks more often is told what the last try said: the address is open to everybody."""
 
-    Raises:
-        NotReady: the database does not answer, its tables are being rebuilt, or the disk is nearly full.
+TRIED = ".tried"
+"""The file that is written and taken away again."""
+
+
+class Readiness:
+    """Whether a programme's server can work; keeps what the last try of the disk said."""
+
+    def __init__(self, programme: Programme) -> None:
+        self._programme = programme
+        self._trying = threading.Lock()
+        self._tried_s: float | None = None
+        self._fault: str | None = None
+
+    def check(self) -> None:
+        """
+        Look whether requests can be served.
+
+        Raises:
+            NotReady: the database does not answer, its tables are being rebuilt, or the disk is nearly full or takes nothing.
+        """
+        if is_replaying(self._programme.folder):
+            raise NotReady("The tables are being rebuilt from the log. Phones read the old ones and wait with what they send.")
+        try:
+            self._programme.db().conn.execute("SELECT max(seq) FROM log").fetchone()
+        except sqlite3.Error as fault:
+            raise NotReady(f"The database does not answer ({type(fault).__name__}). Look with fieldlog doctor.") from fault
+        free = shutil.disk_usage(self._programme.folder).free
+        if free < LEAST_FREE_BYTES:
+            raise NotReady(
+                f"The disk has {free // MEGABYTE} MB left; {LEAST_FREE_BYTES // MEGABYTE} MB are needed. Make room; phones keep their entries."
+            )
+        refused = self._last_try()
+        if refused is not None:
+            raise NotReady(refused)
+
+    def _last_try(self) -> str | None:
+        with self._trying:
+            if self._tried_s is None or time.monotonic() - self._tried_s >= TRIED_EVERY_S:
+                self._fault = _try_file(self._programme) or _try_database(self._programme)
+                self._tried_s = time.monotonic()
+            return self._fault
+
+
+def _try_file(programme: Programme) -> str | None:
     """
-    if is_replaying(programme.folder):
-        raise NotReady("The tables are being rebuilt from the log. Phones read the old ones and wait with what they send.")
+    Write a file beside the database, as far in as the database reaches where a file's size is limited; what the disk said against it.
+
+    A hole takes no room, so only the bytes behind it are written.
+    """
+    path = programme.folder / TRIED
     try:
-        programme.db().conn.execute("SELECT max(seq) FROM log").fetchone()
-    except sqlite3.Error as fault:
-        raise NotReady(f"The database does not answer ({type(fault).__name__}). Look with fieldlog doctor.") from fault
-    free = shutil.disk_usage(programme.folder).free
-    if free < LEAST_FREE_BYTES:
-        raise NotReady(
-            f"The disk has {free // MEGABYTE} MB left; {LEAST_FREE_BYTES // MEGABYTE} MB are needed. Make room; phones keep their entries."
+        with suppress(FileNotFoundError):
+            path.unlink()
+        file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        try:
+            _write(file, _reached_bytes(programme))
+            os.fsync(file)
+        finally:
+            os.close(file)
+            path.unlink()
+    except OSError as fault:
+        return (
+            f"The disk did not take {TRIED_BYTES // 1024} KB on trial ({fault.strerror}). Look for a quota, a limit on the size of files,"
+            " a full disk or one that takes no writes; phones keep their entries."
         )
+    return None
+
+
+def _write(file: int, at: int) -> None:
+    """Random bytes, since a disk that packs would keep others in no room."""
+    rest = memoryview(os.urandom(TRIED_BYTES))
+    while rest:
+        written = os.pwrite(file, rest, at)
+        at, rest = at + written, rest[written:]
+
+
+def _reached_bytes(programme: Programme) -> int:
+    """The size of the largest file of the database where the system limits it, else 0."""
+    if resource.getrlimit(resource.RLIMIT_FSIZE)[0] == resource.RLIM_INFINITY:
+        return 0
+    files = [programme.path, programme.path.with_name(f"{programme.path.name}-wal")]
+    return max((file.stat().st_size for file in files if file.exists()), default=0)
+
+
+def _try_database(programme: Programme) -> str | None:
+    """Where the disk did not take the last change, make a small one; what it says against that."""
+    db = programme.db()
+    if disk_fault(db) is None:
+        return None
+    try:
+        with write(db):
+            set_setting(db, "tried", "")
+    except FieldlogError as fault:
+        # Also where others write just now: until one of them went through, the last that is known is the disk's refusal.
+        return fault.sentence
+    return None
 
 
 def gauges(programme: Programme) -> Mapping[str, tuple[str, float]]:

@@ -31,7 +31,7 @@ from fieldlog.pack import routes as pack
 from fieldlog.pack.kept import KeptParts
 from fieldlog.package_data import packaged
 from fieldlog.plan import routes as plan
-from fieldlog.readiness import check_ready
+from fieldlog.readiness import Readiness
 from fieldlog.records import routes as records
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.store import Programme, is_replaying
@@ -117,7 +117,8 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
 def _answer_about_itself(app: Flask, programme: Programme) -> None:
     """Health, the headers, log lines and counts of every answer, and faults as answers."""
     app.add_url_rule("/healthz", "healthz", lambda: _health(programme))
-    app.add_url_rule("/readyz", "readyz", lambda: _readiness(programme))
+    readiness = Readiness(programme)
+    app.add_url_rule("/readyz", "readyz", lambda: _readiness(readiness))
     requests = app.extensions["requests"] = Requests()
     app.before_request(_begin)
     app.before_request(lambda: check_sender(request))
@@ -134,8 +135,8 @@ def _health(programme: Programme) -> Response:
     return jsonify(ok=True, entries=entries, rebuilding=is_replaying(programme.folder))
 
 
-def _readiness(programme: Programme) -> Response:
-    check_ready(programme)
+def _readiness(readiness: Readiness) -> Response:
+    readiness.check()
     return jsonify(ready=True)
 
 
