@@ -27,6 +27,7 @@ from fieldlog.backup_photos import ENDING, pack_photos
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.durable import tops_without
 from fieldlog.errors import BackupUnsound, BadReplica, FieldlogError, ReplicaFault
+from fieldlog.lost_photos import set_lost
 from fieldlog.replica.checking import tops_in_replica
 from fieldlog.store import Programme, connect, set_setting, setting, write
 
@@ -80,6 +81,7 @@ def make_backup(programme: Programme, file: Path, now_ms: int, number: int = 0) 
         db.conn.executemany("UPDATE lane SET durable = min(durable, ?) WHERE lane_id = ?", [(end, lane) for lane, end in ends.items()])
         set_setting(db, "backup_at", str(now_ms))
         set_setting(db, MISSING, json.dumps(made.missing))
+        set_lost(db, made.missing, now_ms)
     if replica_fault is not None:
         raise replica_fault
     return made

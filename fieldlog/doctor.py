@@ -13,11 +13,12 @@ from fieldlog.backup import backup_age_h, photos_missing, photos_named
 from fieldlog.backup_file import opened_backup
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
 from fieldlog.flags.trying import NOT_JUDGED
+from fieldlog.lost_photos import lost_photos, set_lost
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING
 from fieldlog.replica.state import read_state
 from fieldlog.soundness import faults_of, whole_photos
-from fieldlog.store import Programme, setting
+from fieldlog.store import Programme, setting, write
 from fieldlog.sync.opening import open_programme
 
 RESTORE = "Restore the newest backup: fieldlog restore FILE"
@@ -62,7 +63,7 @@ def examine(folder: Path, catalogue: Catalogue, now_ms: int) -> list[Finding]:
         return [Finding("unsound", False, fault.sentence)]
     try:
         return [
-            *_soundness(programme), *_tray(programme), *_incidents(programme, now_ms), *_clocks(programme),
+            *_soundness(programme, now_ms), *_tray(programme), *_incidents(programme, now_ms), *_clocks(programme),
             *_backups(programme, now_ms), *_replica(programme, now_ms),
         ]  # fmt: skip
     except sqlite3.DatabaseError as fault:
@@ -100,11 +101,14 @@ def _photos(count: int) -> str:
     return f"{count} photo{'' if count == 1 else 's'}"
 
 
-def _soundness(programme: Programme) -> Iterator[Finding]:
+def _soundness(programme: Programme, now_ms: int) -> Iterator[Finding]:
     db = programme.db()
     faults = faults_of(db, None)
     photos = dict(whole_photos(db, lambda sha256: (programme.photos_folder / sha256).open("rb")))
     missing = [sha256 for sha256, is_whole in photos.items() if not is_whole]
+    if lost_photos(db) != set(missing):
+        with write(db):
+            set_lost(db, missing, now_ms)
     for fault in faults:
         yield Finding("unsound", False, f"{fault} {RESTORE}")
     if not faults:
@@ -116,9 +120,15 @@ def _soundness(programme: Programme) -> Iterator[Finding]:
     if missing:
         yield Finding(
             "photos-missing", False,
-            f"Photos gone or unreadable in {programme.photos_folder}: {photos_named(missing)}. The next backup puts back what an older one or the"
-            " replica holds, and holds all else. For one that is nowhere, ask whoever took it; if it is lost, remove its record.",
+            f"Photos gone or unreadable in {programme.photos_folder}: {photos_named(missing)}. The phone that took one is asked for it when it"
+            " syncs. The next backup puts back what an older one or the replica holds. If one is nowhere, remove its record.",
         )  # fmt: skip
+    coming = db.conn.execute(
+        """SELECT count(DISTINCT sha256) FROM photo WHERE deleted = 0 AND NOT EXISTS
+           (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256 AND f.complete_at IS NOT NULL)"""
+    ).fetchone()[0]
+    if coming:
+        yield Finding("photos-coming", True, f"Photos that entries name and that have not come yet: {coming}. They are on the phones that took them.")
 
 
 def _tray(programme: Programme) -> Iterator[Finding]:

@@ -196,6 +196,13 @@ def m018_parts_of_lanes_by_files(db: Database) -> None:
 
 
 @migrations()
+def m019_lost_photos(db: Database) -> None:
+    """Since when a photo's file is known to be gone or spoilt, milliseconds since 1970; what is lost is few, and found at each sync."""
+    db.execute("ALTER TABLE photo_file ADD COLUMN lost_at INTEGER")
+    db.execute("CREATE INDEX photo_file_lost ON photo_file(sha256) WHERE lost_at IS NOT NULL")
+
+
+@migrations()
 def m020_surveys(db: Database) -> None:
     """What each survey says of the units that it compared; made anew from the log with the record tables."""
     db.execute(

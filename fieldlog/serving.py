@@ -31,6 +31,7 @@ from fieldlog.rebuilding import Rebuild
 from fieldlog.replica.running import Replication
 from fieldlog.store import Programme, ProgrammeLock, is_closed
 from fieldlog.sync.opening import must_be_rebuilt
+from fieldlog.sync.photo_tending import tend_photos
 from fieldlog.web import is_behind_proxy
 
 THREADS = 8
@@ -98,7 +99,7 @@ def serve_programme(
 def _begin_beside(
     until_the_end: ExitStack, programme: Programme, parts: Mapping[str, Any], now: Callable[[], datetime]
 ) -> None:
-    """Begin what goes on beside the requests: a rebuild where one is due, the replica, backups, tomorrow's packs."""
+    """Begin what goes on beside the requests: a rebuild where one is due, the replica, backups, the photos' folder, tomorrow's packs."""
     stop = threading.Event()
     rebuild = Rebuild(programme, now, parts["take_up"])
     if must_be_rebuilt(programme):
@@ -110,6 +111,9 @@ def _begin_beside(
     night.start()
     until_the_end.callback(night.join)
     until_the_end.callback(replication.close)
+    tending = threading.Thread(target=tend_photos, args=(programme, parts["photo_shelf"], now, stop), name="photos")
+    tending.start()
+    until_the_end.callback(tending.join)
     ahead = threading.Thread(target=make_ahead, args=(programme, parts["pack_parts"], now, stop), name="packs")
     ahead.start()
     until_the_end.callback(ahead.join)

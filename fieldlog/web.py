@@ -39,6 +39,7 @@ from fieldlog.sync import confirm_routes, photo_routes
 from fieldlog.sync import routes as sync
 from fieldlog.sync.opening import must_be_rebuilt, open_programme, open_to_serve
 from fieldlog.sync.photo_copies import PhotoCopies
+from fieldlog.sync.photos import PhotoShelf
 from fieldlog.windows import routes as windows
 
 SENTENCES = {
@@ -81,17 +82,17 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     """
     opened = open_to_serve if is_rebuilt_later else open_programme
     programme = opened(data, catalogue, int(now().timestamp() * 1000))
-    copies = PhotoCopies(programme, now)
+    shelf, copies = PhotoShelf(programme), PhotoCopies(programme, now)
     works = Works(programme)
     parts = KeptParts()
     app = Flask("fieldlog", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
-    app.extensions.update(programme=programme, photo_copies=copies, works=works, pack_parts=parts)
+    app.extensions.update(programme=programme, photo_shelf=shelf, photo_copies=copies, works=works, pack_parts=parts)
     if is_behind_proxy():
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
     for routes in (
         sync.blueprint(programme, catalogue, now),
-        photo_routes.blueprint(programme, catalogue, now, copies),
+        photo_routes.blueprint(programme, catalogue, now, shelf, copies),
         access.blueprint(programme, now),
         confirm_routes.blueprint(programme, catalogue, now),
         pack.blueprint(programme, catalogue, now, parts),

@@ -108,6 +108,7 @@ SHAPES: dict[str, Shape] = {
         older=list_of({"oneOf": [text("A line"), row_of(text("A line"), STAMP)]}), past=whole("Older records are still to come"),
         cursor=row_of(whole(), text()), more={"type": "boolean"}, reset={"type": "boolean"},
         durable=whole("Own entries up to this number are in a verified backup"), revoked={"type": "boolean"},
+        photos=list_of(text("SHA-256 of one whose file is lost here: send it again", pattern="^[0-9a-f]{64}$")),
         schema=text("Version of the forms"), pack=text("ETag of the pack"), role=ROLE, sites=SITES,
     ),
     "ack_taken": row_of(whole("Number"), ID32, {"const": "ok"}, whole("Place in the log"), STAMP),

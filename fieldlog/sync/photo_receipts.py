@@ -19,8 +19,8 @@ class PhotoReceipts:
         self._giving = threading.Lock()
 
     def is_given(self, sha256: str) -> bool:
-        """Whether a photo has its row."""
-        row = self._programme.db().conn.execute("SELECT 1 FROM photo_file WHERE sha256 = ?", (sha256,)).fetchone()
+        """Whether a photo has its row, which does not say that its file was lost."""
+        row = self._programme.db().conn.execute("SELECT 1 FROM photo_file WHERE sha256 = ? AND lost_at IS NULL", (sha256,)).fetchone()
         return row is not None
 
     def give(self, final: Path, now_ms: int) -> None:
@@ -44,7 +44,8 @@ class PhotoReceipts:
                 db = self._programme.db()
                 with write(db):
                     db.conn.executemany(
-                        "INSERT OR IGNORE INTO photo_file(sha256, bytes, received_bytes, complete_at) VALUES (?, ?, ?, ?)",
+                        """INSERT INTO photo_file(sha256, bytes, received_bytes, complete_at) VALUES (?, ?, ?, ?)
+                           ON CONFLICT(sha256) DO UPDATE SET lost_at = NULL""",
                         some.values(),
                     )
                 is_done = True

@@ -21,11 +21,11 @@ SENDERS = ("lead", "crew")
 
 
 def blueprint(
-    programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], copies: PhotoCopies
+    programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], shelf: PhotoShelf, copies: PhotoCopies
 ) -> Blueprint:
     """The routes of photos for one programme."""
     routes = Blueprint("photos", __name__)
-    shelf, budget = PhotoShelf(programme), Budget()
+    budget = Budget()
     shelf.finish_parts(int(now().timestamp() * 1000))
 
     @routes.patch("/api/photos/<sha256>")

@@ -36,6 +36,9 @@ _PART = re.compile(r"([0-9a-f]{64})\.(?:([0-9a-z]+)\.)?part")
 
 _LOCKS = 64
 
+PART_KEPT_MS = 30 * 24 * 3600 * 1000
+"""A part that has not grown for so long is nobody's any more. Our own proposal."""
+
 
 def append_bytes(file: int, chunk: bytes, offset: int) -> None:
     """Write a chunk at an offset of an open file, all of it."""
@@ -100,7 +103,7 @@ class PhotoShelf:
         final, part = self._paths(sha256, sender.device_id)
         if total > MAX_PHOTO_BYTES:
             raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are taken. Send a smaller one.")
-        with self._locks[int(sha256[:2], 16) % _LOCKS]:
+        with self._lock_of(sha256):
             # A file that rotted on the disk is no receipt: it is taken again, and replaced when it is complete.
             was_whole = sender.may_know and is_whole(final, sha256)
             if was_whole:
@@ -135,6 +138,27 @@ class PhotoShelf:
             if begun and (begun[2] is None or (self._programme.photos_folder / begun[1]).exists()):
                 (self._programme.photos_folder / name).unlink(missing_ok=True)
         return finished
+
+    def drop_old_parts(self, now_ms: int) -> int:
+        """
+        Drop the parts that have not grown for 30 days, by whichever device; how many.
+
+        Nothing is lost by that, whether an entry names the photo or not: its phone has all of it until it has a receipt, is told that
+        nothing is here and begins anew. A part dated as far after now was written while the clock was wrong.
+        """
+        dropped = 0
+        for path in list(self._programme.photos_folder.iterdir()):
+            begun = _PART.fullmatch(path.name)
+            if begun is None:
+                continue
+            with self._lock_of(begun[1]):
+                if path.exists() and abs(now_ms - path.stat().st_mtime * 1000) > PART_KEPT_MS:
+                    path.unlink()
+                    dropped += 1
+        return dropped
+
+    def _lock_of(self, sha256: str) -> threading.Lock:
+        return self._locks[int(sha256[:2], 16) % _LOCKS]
 
     def _finish_name(self, name: str, now_ms: int) -> bool:
         """Finish one file of the folder. Returns whether a photo is complete now that was not."""

@@ -19,6 +19,7 @@ from sqlite_utils import Database
 
 from fieldlog.access.authors import count_authors
 from fieldlog.access.devices import Device
+from fieldlog.lost_photos import asked_of
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import is_closed, one_snapshot, others_wait, undo_in_memory, write
 from fieldlog.sync import judge
@@ -101,7 +102,7 @@ def receive(
         may_hold: asked before each new line that will be held; the request ends before one that may not be.
 
     Returns:
-        The reply: rid, now, err, acks, top, pull, cursor, more, reset, durable, revoked, schema.
+        The reply: rid, now, err, acks, top, pull, cursor, more, reset, durable, revoked, schema; photos: lost ones that the phone may have.
 
     Raises:
         BadHeader: the first line is no header. The phone keeps everything.
@@ -143,9 +144,11 @@ def _reply(
         own = header.lane_id if is_proven(db, header, device) else None
         asked = Asked(own, header.mine, header.cursor, header.want, header.season, header.past, header.older)
         pulled = pull(db, device, asked, last.now_ms)
+        lost = [] if device.revoked or device.unconfirmed else asked_of(db, device.device_id)
     return {
         "rid": header.request_id, "now": last.now_ms, "err": last.err, "acks": acks, "top": [last.lane.top, last.lane.top_id],
         "durable": last.lane.durable, "revoked": device.revoked, "schema": catalogue.version, **pulled,
+        **({"photos": lost} if lost else {}),
     }  # fmt: skip
 
 

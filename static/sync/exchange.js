@@ -6,7 +6,7 @@
  * @typedef {[number, string, string, string|null]} Pulled
  * @typedef {{rid: string, now: number, err: null|'gap'|'diverged'|'fork', acks: Ack[], top: [number, string],
  *   pull: Pulled[], older?: (string|[string, string])[], cursor: [number, string], past?: number, more: boolean, reset: boolean, durable?: number, revoked?: boolean,
- *   pack?: string|null, role?: string, sites?: string[]|null}} Reply
+ *   photos?: string[], pack?: string|null, role?: string, sites?: string[]|null}} Reply
  * @typedef {import('../store/folding.js').Line} Line
  * @typedef {import('../store/folding.js').Entry} Entry
  * @typedef {import('../store/identity.js').Head} Head
@@ -188,6 +188,7 @@ export class Exchange {
       head.asked = null;
       learnClock(head, this.now(), reply.now);
       head.lanes[laneId].durable = reply.durable ?? 0;
+      if (await offerPhotos(tx, reply.photos ?? [])) this.hasNewRecords = true;
       const again = await settle(tx, head, laneId, reply, this);
       // After a fork it would go on from somewhere else.
       if (next && head.cursor?.[1] === reply.cursor[1]) head.asked = next;
@@ -317,10 +318,16 @@ async function askAgain(tx, head, dirty) {
     await offerAgain(tx, lane, laneId, lines.findLastIndex((line) => line.text === null) + 1, dirty);
   }
   // A photo that is there already costs one part; one that a restored server lacks has nowhere else to come from.
+  const sent = await tx.objectStore('photos').index('sent').getAllKeys(1);
+  await offerPhotos(tx, sent);
+}
+
+/** Photos that were sent and are not on the server any more. @param {any} tx @param {string[]} names @returns {Promise<boolean>} whether one waits again */
+async function offerPhotos(tx, names) {
   const photos = tx.objectStore('photos');
-  for (const photo of await photos.index('sent').getAll(1)) {
-    if (!photo.fault) photos.put({ ...photo, sent: 0, offset: 0, restarts: 0, sent_ms: null, covered: null });
-  }
+  const again = (await Promise.all(names.map((sha256) => photos.get(sha256)))).filter((photo) => photo?.sent && !photo.fault);
+  for (const photo of again) photos.put({ ...photo, sent: 0, offset: 0, restarts: 0, sent_ms: null, covered: null });
+  return again.length > 0;
 }
 
 /** Whether the server lacks a line that this phone cannot send again; what follows it needs another lane. @param {any} tx @param {string} laneId @param {import('../store/identity.js').Lane} lane */

@@ -117,6 +117,29 @@ def test_text_goes_first_and_small_photos_before_large_ones(lead) -> None:
     assert [int(size) for size in order if size.isdigit()][:3] == [2_000, 300_000, 900_000]
 
 
+def test_a_photo_that_the_server_lost_is_sent_again_at_the_next_sync(lead, live_server) -> None:
+    name = lead.do(ADD, {"picture": picture(320, 240), "type": "image/jpeg", "of": OF})["sha256"]
+    assert lead.sync() is True
+    file = live_server.programme.photos_folder / name
+    came = file.read_bytes()
+    lead.do(KEEP, {"size": 2_000})
+    assert lead.sync() is True
+    sent = []
+    lead.page.on("request", lambda request: sent.append(request.url.rsplit("/", 1)[1]) if "/api/photos/" in request.url else None)
+    file.unlink()
+
+    def ask_for_it(route) -> None:
+        answer = route.fetch()
+        route.fulfill(response=answer, json={**answer.json(), "photos": [name, "0" * 64]})
+
+    lead.page.route("**/api/sync", ask_for_it)
+    assert lead.sync() is True
+    assert (file.read_bytes(), sent, waiting(lead)) == (came, [name], 0)
+    lead.page.unroute("**/api/sync")
+    assert lead.sync() is True
+    assert sent == [name], "once"
+
+
 def test_a_picture_damaged_on_the_phone_is_never_sent(lead) -> None:
     lead.do(KEEP, {"size": 5_000})
     lead.do("""
