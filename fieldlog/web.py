@@ -37,6 +37,7 @@ from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.store import Programme, is_replaying
 from fieldlog.sync import confirm_routes, photo_routes
 from fieldlog.sync import routes as sync
+from fieldlog.sync.confirming import Releases
 from fieldlog.sync.opening import must_be_rebuilt, open_programme, open_to_serve
 from fieldlog.sync.photo_copies import PhotoCopies
 from fieldlog.sync.photos import PhotoShelf
@@ -74,8 +75,8 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         is_rebuilt_later: tables that an older version made are left to who serves (`rebuilding.py`), who then calls `take_up`.
 
     Returns:
-        The Flask application; `app.extensions` has the `programme`, the `photo_copies`, the `works` (records being worked
-        out) and the `pack_parts` of this server, and `take_up`, which goes on with what a stopped server left.
+        The Flask application; `app.extensions` has the `programme`, the `photo_shelf` and `photo_copies`, the `works` (records being worked
+        out), the `releases` and the `pack_parts` of this server, and `take_up`, which goes on with what a stopped server left.
 
     Raises:
         NoProgramme: the folder holds none.
@@ -83,18 +84,18 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     opened = open_to_serve if is_rebuilt_later else open_programme
     programme = opened(data, catalogue, int(now().timestamp() * 1000))
     shelf, copies = PhotoShelf(programme), PhotoCopies(programme, now)
-    works = Works(programme)
+    works, releases = Works(programme), Releases(programme, catalogue, now)
     parts = KeptParts()
     app = Flask("fieldlog", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
-    app.extensions.update(programme=programme, photo_shelf=shelf, photo_copies=copies, works=works, pack_parts=parts)
+    app.extensions.update(programme=programme, photo_shelf=shelf, photo_copies=copies, works=works, pack_parts=parts, releases=releases)
     if is_behind_proxy():
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
     for routes in (
         sync.blueprint(programme, catalogue, now),
         photo_routes.blueprint(programme, catalogue, now, shelf, copies),
         access.blueprint(programme, now),
-        confirm_routes.blueprint(programme, catalogue, now),
+        confirm_routes.blueprint(programme, catalogue, now, releases),
         pack.blueprint(programme, catalogue, now, parts),
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
@@ -108,6 +109,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     def take_up() -> None:
         copies.serve_pending()
         works.resume()
+        releases.resume()
 
     app.extensions["take_up"] = take_up
     if not must_be_rebuilt(programme):

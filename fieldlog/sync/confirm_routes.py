@@ -10,10 +10,10 @@ from flask import Blueprint, Response, jsonify, request
 from fieldlog.access.guard import current_device, require
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
-from fieldlog.sync.confirming import confirm_device
+from fieldlog.sync.confirming import ANSWERED_AFTER_S, Releases, begin_confirming, finish_releasing
 
 
-def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> Blueprint:
+def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], releases: Releases) -> Blueprint:
     """The route for leads who confirm a device."""
     routes = Blueprint("confirming", __name__)
 
@@ -21,7 +21,9 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     def confirm(device_id: str) -> Response:
         lead = current_device(request, programme.db())
         require(lead, "lead")
-        device = confirm_device(programme.db(), catalogue, lead, device_id, int(now().timestamp() * 1000))
+        device = begin_confirming(programme.db(), lead, device_id)
+        if not finish_releasing(programme.db(), catalogue, int(now().timestamp() * 1000), ANSWERED_AFTER_S):
+            releases.want()
         sites = None if device.sites is None else sorted(device.sites)
         return jsonify(device_id=device.device_id, role=device.role, sites=sites, person_id=device.person_id)
 

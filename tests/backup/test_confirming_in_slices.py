@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from fieldlog import create_app
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme
-from fieldlog.sync import confirming
+from fieldlog.sync import confirm_routes, confirming
 from fieldlog.sync.release import CONFIRMED_AT_ONCE
 from tests.sync.lines import REQUIRED, Lane, keyed_lane, record_id
 
@@ -40,17 +42,83 @@ def held(programme: Programme) -> int:
     return int(programme.db().conn.execute("SELECT count(*) FROM tray").fetchone()[0])
 
 
-def test_a_confirmation_releases_in_many_transactions(lead, client_of, programme: Programme, app: Flask) -> None:
+def test_a_confirmation_releases_in_many_transactions(lead, client_of, programme: Programme) -> None:
+    crew = client_of("crew", SITE)
+    lane = unconfirmed(programme, crew, "crew", MANY)
+    said: list[str] = []
+    conn = programme.db().conn
+    conn.set_trace_callback(said.append)
+    confirming.confirm_device(programme.db(), CATALOGUE, None, crew.device_id, NOW_MS)
+    conn.set_trace_callback(None)
+    at_once = [part.count("INSERT INTO log VALUES") for part in "\n".join(said).split("BEGIN")]
+    assert (sum(at_once), max(at_once)) == (MANY, CONFIRMED_AT_ONCE)
+    assert {ack[2] for ack in crew.post("/api/sync", data=lane.body()).json["acks"]} == {"ok"}
+
+
+def test_a_request_that_confirms_is_answered_and_leaves_the_rest_to_a_thread_of_its_own(
+    lead, client_of, programme: Programme, app: Flask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A server has eight threads for requests; a day's entries took one for seconds."""
+    monkeypatch.setattr(confirm_routes, "ANSWERED_AFTER_S", 0.0)
     crew = client_of("crew", SITE)
     lane = unconfirmed(programme, crew, "crew", MANY)
     said: list[str] = []
     conn = app.extensions["programme"].db().conn
     conn.set_trace_callback(said.append)
-    assert lead.post(f"/api/devices/{crew.device_id}/confirm").status_code == 200
+    assert lead.post(f"/api/devices/{crew.device_id}/confirm").json["role"] == "crew"
     conn.set_trace_callback(None)
-    at_once = [part.count("INSERT INTO log VALUES") for part in "\n".join(said).split("BEGIN")]
-    assert (sum(at_once), max(at_once)) == (MANY, CONFIRMED_AT_ONCE)
+    assert not [statement for statement in said if "INTO log" in statement]
+    assert app.extensions["releases"].wait()
+    assert held(programme) == 0
     assert {ack[2] for ack in crew.post("/api/sync", data=lane.body()).json["acks"]} == {"ok"}
+
+
+def test_a_request_that_confirms_a_device_with_little_has_done_all_of_it(lead, client_of, programme: Programme, app: Flask) -> None:
+    crew = client_of("crew", SITE)
+    unconfirmed(programme, crew, "crew", 3)
+    assert lead.post(f"/api/devices/{crew.device_id}/confirm").status_code == 200
+    assert held(programme) == 0
+    assert app.extensions["releases"].wait(0)
+
+
+def test_a_server_that_starts_takes_up_what_a_killed_one_left(stopped, programme: Programme, now) -> None:
+    made = create_app(programme.folder, now)
+    assert made.extensions["releases"].wait()
+    assert held(programme) == 0
+    made.extensions["photo_copies"].close()
+    made.extensions["programme"].close()
+
+
+def test_a_release_that_cannot_be_written_is_told_and_tried_again_by_the_next(stopped, programme: Programme, app: Flask, caplog) -> None:
+    db = programme.db()
+    db.conn.execute("CREATE TRIGGER full BEFORE DELETE ON tray BEGIN SELECT RAISE(ABORT, 'on purpose'); END")
+    releases = app.extensions["releases"]
+    releases.resume()
+    assert releases.wait()
+    assert "Each request goes on with it." in caplog.text
+    assert held(programme) == MANY - 2 * CONFIRMED_AT_ONCE
+    db.conn.execute("DROP TRIGGER full")
+    releases.resume()
+    assert releases.wait()
+    assert held(programme) == 0
+
+
+def test_who_was_confirmed_is_told_with_role_and_sites(lead, client_of, programme: Programme) -> None:
+    two, every = client_of("crew", SITE), client_of("desk")
+    sites = sorted([SITE, record_id("Birch Point")], reverse=True)
+    programme.db().conn.execute("UPDATE device SET sites = ? WHERE device_id = ?", (json.dumps(sites), two.device_id))
+    for client, role, of in ((two, "crew", sites[::-1]), (every, "desk", None)):
+        programme.db().conn.execute("UPDATE device SET unconfirmed = 1 WHERE device_id = ?", (client.device_id,))
+        told = lead.post(f"/api/devices/{client.device_id}/confirm").json
+        assert told == {"device_id": client.device_id, "role": role, "sites": of, "person_id": None}
+
+
+def test_only_leads_confirm(lead, client_of, programme: Programme) -> None:
+    crew = client_of("crew", SITE)
+    unconfirmed(programme, crew, "crew", 1)
+    for role in ("crew", "desk", "reader"):
+        assert client_of(role).post(f"/api/devices/{crew.device_id}/confirm").status_code == 403, role
+    assert held(programme) == 1
 
 
 @pytest.fixture

@@ -104,12 +104,17 @@ def test_a_damaged_orientation_does_not_hide_the_picture(crew, copies):
     assert shown(crew.client, name).size == (640, 480)
 
 
-@pytest.mark.parametrize("data", [bomb(), encoded(Image.new("1", (7100, 7100)), "PNG")])
-def test_a_decompression_bomb_is_kept_with_a_sentence(crew, copies, programme, data):
+@pytest.mark.parametrize(
+    ("data", "unpacks_to"),
+    [(bomb(), None), (encoded(Image.new("1", (7100, 7050)), "PNG"), "7100 x 7050 pixels (50.1 megapixels)")],
+    ids=["bomb", "a little too large"],
+)
+def test_a_decompression_bomb_is_kept_with_a_sentence(crew, copies, programme, data, unpacks_to):
     name = send(crew, data)
     assert copies.wait()
     fault = programme.db()["photo_file"].get(name)["fault"]
-    assert "megapixels" in fault and "at most 50" in fault
+    assert "megapixels" in fault and "at most 50 are read" in fault
+    assert unpacks_to is None or fault.startswith(f"This picture unpacks to {unpacks_to};")
     assert (programme.photos_folder / name).exists()
 
 
