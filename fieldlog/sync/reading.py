@@ -76,7 +76,7 @@ class Reading:
         if self._sites is None or self.top() - start < FAR:
             return self._rows("seq > :start AND (may_read OR lane_id = :lane) ORDER BY seq LIMIT :most", start=start, most=most)
         places: list[tuple[str, str | None]] = [("site_id = :site", site) for site in self._sites]
-        places += [("site_id IS NULL", None), ("lane_id = :lane AND NOT may_read", None)]
+        places += [("site_id IS NULL", None)]
         parts = [
             self._rows(
                 f"{place} AND seq > :start AND (may_read OR lane_id = :lane) ORDER BY seq LIMIT :most",
@@ -84,7 +84,14 @@ class Reading:
             )
             for place, site in places
         ]  # fmt: skip
-        return sorted({row[0]: row for part in parts for row in part}.values())[:most]
+        found = {row[0]: row for part in parts for row in part}
+        # Of the own lane only what belongs before the end of this page: a phone may have written tens of thousands of lines, nearly all
+        # of which are among those already. The plus keeps SQLite with the lane's index, which holds each number.
+        until = sorted(found)[most - 1] if len(found) >= most else self.top()
+        own = self._rows(
+            "lane_id = :lane AND +seq > :start AND +seq <= :until AND NOT may_read ORDER BY +seq LIMIT :most", start=start, until=until, most=most
+        )
+        return sorted({**found, **{row[0]: row for row in own}}.values())[:most]
 
     def made_of(self) -> list[Row]:
         """All entries of the kinds that a site is made of."""

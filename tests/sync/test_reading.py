@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 
 import pytest
@@ -49,7 +50,7 @@ def log(long_log: Database) -> Iterator[Database]:
     long_log.execute("RELEASE a_test")
 
 
-def steps_of(db: Database, device: Device, start: int) -> tuple[list[int], int]:
+def steps_of(db: Database, device: Device, start: int, lane: str | None = None) -> tuple[list[int], int]:
     """The numbers that a phone gets after `start`, and what SQLite did for them."""
     told = {"steps": 0}
 
@@ -59,7 +60,7 @@ def steps_of(db: Database, device: Device, start: int) -> tuple[list[int], int]:
 
     db.conn.set_progress_handler(step, STEP)
     try:
-        return [row[0] for row in Reading(db, device, None).after(start, 50)], told["steps"]
+        return [row[0] for row in Reading(db, device, lane).after(start, 50)], told["steps"]
     finally:
         db.conn.set_progress_handler(None, 0)
 
@@ -82,6 +83,28 @@ def test_a_lane_far_behind_hears_of_what_it_may_not_read(log: Database) -> None:
     rows = Reading(log, CREW, "mine").after(0, 50)
     assert [(row[0], bool(row[6])) for row in rows] == [(10, True), (300, False), (2_000, True), (4_500, True), (5_300, False)]
     assert [row[0] for row in Reading(log, CREW, None).after(0, 50)] == [10, 2_000, 4_500]
+
+
+def test_a_phone_far_behind_does_not_read_all_its_own_lines_for_each_page(log: Database) -> None:
+    log.execute("UPDATE log SET lane_id = 'mine', site_id = ?", [SITE])
+    (own_lines,) = log.execute("SELECT count(*) FROM log").fetchone()
+    (without, least), (pulled, steps) = steps_of(log, CREW, 0), steps_of(log, CREW, 0, "mine")
+    assert pulled == without == list(range(1, 51))
+    assert steps - least < 10 * own_lines, "each is looked at in the index; reading it takes some forty steps"
+
+
+def test_of_its_own_lane_a_phone_hears_page_by_page_what_it_may_not_read(log: Database) -> None:
+    private = [20, 60, 61, 5_300]
+    log.execute("UPDATE log SET lane_id = 'mine', site_id = ?", [SITE])
+    log.execute("UPDATE log SET privacy = 'medical' WHERE seq IN (SELECT value FROM json_each(?))", [json.dumps(private)])
+    start, pulled = 0, []
+    while len(page := Reading(log, CREW, "mine").after(start, 50)) == 50:
+        pulled += page
+        start = page[-1][0]
+        if start > 400:
+            break
+    assert [row[0] for row in pulled] == list(range(1, start + 1))
+    assert [row[0] for row in pulled if not row[6]] == private[:3]
 
 
 def test_of_several_sites_the_newest_records_come_first(log: Database) -> None:
