@@ -82,8 +82,8 @@ soak: $(VENV)/tests-installed
 	@FIELDLOG_CROWD_S=60 $(BIN)/python -m pytest -q -s tests/web/test_connections.py
 	@echo "A browser that is killed while it saves, sends and is updated, 60 times ..."
 	@FIELDLOG_KILLS=30 $(BIN)/python -m pytest -q tests/phone/test_killed.py
-	@echo "The server killed 200 times, disks that fail, clocks that jump, and a replica in a folder and in a bucket ..."
-	@FIELDLOG_KILLS=200 $(BIN)/python -m pytest -q tests/soak
+	@echo "The server killed 200 times, also in a backup, a replay, a confirmation and a restore, disks that fail, clocks that jump, and a replica in a folder and in a bucket ..."
+	@FIELDLOG_KILLS=200 $(BIN)/python -m pytest -q tests/soak tests/soak/beside_soak.py tests/backup/test_killed_at_each_step.py
 	@$(BIN)/python -m pip install --progress-bar off -q -e '.[test,soak]'
 	@$(BIN)/python -m pytest -q tests/soak/bucket_soak.py
 

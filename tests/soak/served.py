@@ -151,6 +151,7 @@ class WirePhone:
                 reply = json.loads(body)
                 if reply["reset"]:
                     self.sent.clear()
+                self.sent -= set(reply.get("photos", ()))
                 again |= self.phone.response(lane_id, reply)
         return again
 
