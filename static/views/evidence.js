@@ -27,6 +27,8 @@ const WORDS = {
 const LEFT_OUT = /(^|_)(id|ids)$|^(field|what)$/;
 /** Shown as the field of another name. @type {Record<string, string>} */
 const AS = { zero_method: 'method' };
+/** A smaller chance is told as under this one: no measurement is that sure. */
+const LEAST_CHANCE = 0.001;
 const INSTANT = /^\d{4}-\d\d-\d\dT/;
 const TITLES = { zero_method: 'First position by' };
 
@@ -67,6 +69,7 @@ function line(flag, name, value, stage) {
     return [title, [value].flat().map((one) => saidOf(phone, kind, field, number(one), zone)).join(', ')];
   }
   const [words, unit] = WORDS[name] ?? [plain(name), ''];
+  if (name === 'p' && value < LEAST_CHANCE) return [words, `under ${LEAST_CHANCE}`];
   if (name === 'parent_kind') return [words, kinds[value]?.title ?? plain(String(value))];
   return [words, name === 'rule' ? plain(String(value)) : said(value, unit, stage)];
 }

@@ -23,10 +23,13 @@ function heights(checks, design, zone) {
   const x = (/** @type {any} */ check) => 10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * 338;
   const y = (/** @type {any} */ check) => 24 + (1 - check.exposed_height_mm / top) * 90;
   const line = points.map((check, n) => `${n ? 'L' : 'M'}${x(check).toFixed(1)} ${y(check).toFixed(1)}`).join('');
-  return html`<svg class="curve" viewBox="0 0 358 144" role="img" aria-label="Height showing, ${points[0].exposed_height_mm} mm on ${fullDay(from, zone)}, ${points[points.length - 1].exposed_height_mm} mm on ${fullDay(to, zone)}">
-    <line class="level" x1="0" x2="358" y1="24" y2="24"/><text x="2" y="16">whole height ${top} mm</text><line class="bound" x1="0" x2="358" y1="114" y2="114"/>
-    <path class="water" d=${line}/>${points.map((check) => svg`<circle class="dot" cx=${x(check).toFixed(1)} cy=${y(check).toFixed(1)} r="5"/>`)}
-    <text x="2" y="136">${fullDay(from, zone)}</text><text class="end" x="356" y="136">${fullDay(to, zone)}</text></svg>`;
+  const [first, last] = [points[0], points[points.length - 1]].map((check) => check.exposed_height_mm);
+  const label = `Height showing, ${first} mm on ${fullDay(from, zone)}, ${last} mm on ${fullDay(to, zone)}`;
+  return html`<svg class="draw" viewBox="0 0 358 144" role="img" aria-label=${label}>
+    <line class="axis" x1="0" x2="358" y1="24" y2="24"/><text x="2" y="16">whole height ${top} mm</text>
+    <line class="axis" x1="0" x2="358" y1="114" y2="114"/><path class="water" d=${line}/>
+    ${points.map((check) => svg`<circle class="dot" cx=${x(check).toFixed(1)} cy=${y(check).toFixed(1)} r="5"/>`)}
+    <text x="2" y="136">${fullDay(from, zone)}</text><text class="e" x="356" y="136">${fullDay(to, zone)}</text></svg>`;
 }
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */

@@ -188,6 +188,7 @@ def history(browser, stage):
         expect(page.get_by_role("heading", name="Checks")).to_be_visible()
         return " ".join(page.locator("main").inner_text().split())
 
+    text_of.page = page
     yield text_of
     page.close()
 
@@ -196,6 +197,26 @@ def test_a_units_page_tells_remarks_beside_what_is_flagged(history) -> None:
     text = history(20)
     assert stage_pack.SMALL in text
     assert "30 mm less showing than last time. Buried deeper, or the unit sank: read its crest level to know." in text
+
+
+def test_heights_over_time_are_a_line_that_one_sees(history) -> None:
+    history(20)
+    line = history.page.locator("svg[role=img] path").first
+    assert line.evaluate("path => [getComputedStyle(path).fill, getComputedStyle(path).stroke === 'none']") == ["none", False]
+    assert history.page.locator("svg[role=img] text").last.evaluate("text => getComputedStyle(text).textAnchor") == "end"
+
+
+LINES_OF = """list => list.map((one) => { const range = document.createRange(); range.selectNodeContents(one);
+  return [one.textContent, new Set([...range.getClientRects()].map((rect) => Math.round(rect.top))).size]; })"""
+
+
+def test_numbers_of_evidence_are_not_broken(browser, stage) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto(f"{stage}?role=lead#/flags")
+    page.locator("details.flag", has_text="moved 0.32 m").locator("summary").click()
+    lines = page.locator("details[open] dd").evaluate_all(LINES_OF)
+    page.close()
+    assert [text for text, count in lines if len(text) < 12 and count > 1] == []
 
 
 def test_a_units_page_says_where_it_was_first_and_which_flag_stands(history) -> None:
