@@ -58,6 +58,10 @@ class Story:
         entry = [phone, kind, name, round(minute), {key: value for key, value in fields.items() if value is not None}]
         self.evenings[-1]["entries"].append([*entry, *marks])
 
+    def clear(self, phone: str, kind: str, name: str, minute: float, field: str) -> None:
+        """One entry that takes a value away."""
+        self.evenings[-1]["entries"].append([phone, kind, name, minute, {field: None}])
+
     def normal(self, sigma: float) -> float:
         return self.dice.gauss(0, sigma)
 
@@ -127,7 +131,52 @@ def close_visit(story: Story, came: list[str], end: int) -> None:
     leader, visit = story.evenings[-1]["leader"], story.evenings[-1]["visit"]
     for number, person in enumerate(came):
         story.write(leader, "sign_in", f"{person}/1", end - 6 + number * 0.25, {"out_at": end - 6 + number * 0.25})
+    for phone in begin_parts(story):
+        if phone != leader:
+            story.write(phone, "visit_part", f"part/{visit}/{phone}", end - 2, {"until_at": end - 2})
+            story.write(phone, "visit", visit, end - 2, {"ended_at": end - 2})
+    story.write(leader, "visit_part", f"part/{visit}/{leader}", end, {"until_at": end})
     story.write(leader, "visit", visit, end, {"ended_at": end})
+
+
+ON_A_VISIT = {"visit", "sign_in", "unit_check", "position_fix", "sighting"}
+"""Kinds whose first entry on a visit makes a phone's part of it."""
+
+
+def begin_parts(story: Story) -> list[str]:
+    """Each phone that wrote on the visit writes its part beside its first entry; the phones."""
+    evening = story.evenings[-1]
+    visit, leader, entries = evening["visit"], evening["leader"], evening["entries"]
+    begun: dict[str, int] = {}
+    for place, (phone, kind, *_) in enumerate(entries):
+        if kind in ON_A_VISIT:
+            begun.setdefault(phone, place)
+    for phone, place in sorted(begun.items(), key=lambda one: -one[1]):
+        minute = entries[place][3]
+        fields = {"of_visit_id": visit, "device": phone, "from_at": minute, "leader_id": phone if phone == leader else None}
+        said = {key: value for key, value in fields.items() if value is not None}
+        entries.insert(place + 1, [phone, "visit_part", f"part/{visit}/{phone}", minute, said])
+    return list(begun)
+
+
+def go_on(story: Story, came: list[str], end: int) -> None:
+    """The visit had ended when its leader and one more went out again, for a tool that was left on the reef."""
+    leader, visit = story.evenings[-1]["leader"], story.evenings[-1]["visit"]
+    start, last = end + 4, end + 16
+    story.clear(leader, "visit", visit, start, "ended_at")
+    story.clear(leader, "visit_part", f"part/{visit}/{leader}", start, "until_at")
+    for person in came[:2]:
+        story.write(leader, "sign_in", f"{person}/2", start, {
+            "person_id": person, "sign_in_role": PEOPLE[person][1], "briefing_heard": True, "in_at": start, "waiver_version": "2025-2",
+            "task": "other",
+        })  # fmt: skip
+    story.write(leader, "sighting", f"sighting/{visit}/again", start + 6, {
+        "taxon": "Hermit crab in a mussel bag", "found": "seen", "count": 1, "sureness": "likely", "seen_at": start + 6,
+    })  # fmt: skip
+    for person in came[:2]:
+        story.write(leader, "sign_in", f"{person}/2", last - 1, {"out_at": last - 1})
+    story.write(leader, "visit_part", f"part/{visit}/{leader}", last, {"until_at": last})
+    story.write(leader, "visit", visit, last, {"ended_at": last})
 
 
 def check_units(story: Story, number: int, day: int, units: list[tuple[str, int]], end: int) -> None:
@@ -238,6 +287,8 @@ def main() -> None:
         for entry in extra.get("entries", ()):
             story.write(*entry[:5], **dict.fromkeys(entry[5:], True))
         close_visit(story, came, end)
+        if extra.get("goes_on"):
+            go_on(story, came, end)
     text = "".join(json.dumps(evening, ensure_ascii=False, separators=(",", ":")) + "\n" for evening in story.evenings)
     (HERE / "evenings.ndjson").write_text(text, encoding="utf-8")
 

@@ -127,7 +127,7 @@ VISITS = [
                 "reason": "Set on a slope on purpose; the tilt has not changed since placing."}],
         ],
     }),
-    (-68, "walk", 64, {"photos": [("A", 4), ("D", 11)], "tapes": [("C", 5)]}),
+    (-68, "walk", 64, {"photos": [("A", 4), ("D", 11)], "tapes": [("C", 5)], "goes_on": True}),
     (-38, "walk", 66, {
         "photos": [("A", 4), ("D", 2)],
         "entries": [

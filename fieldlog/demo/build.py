@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import shutil
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ from sqlite_utils import Database
 from fieldlog.access.devices import add_device
 from fieldlog.demo.pen import Heads, Pen
 from fieldlog.demo.pictures import HEIGHT_PX, WIDTH_PX, draw_photo
-from fieldlog.demo.script import Evening, Scene, Written, evenings, noon, record_id
+from fieldlog.demo.script import Evening, Scene, Written, device_id, evenings, noon, record_id
 from fieldlog.package_data import packaged
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.stations import station_of
@@ -148,9 +148,12 @@ def _new_pen(stage: Stage, phone: str, at: datetime) -> Pen:
             stage.db, "lead" if is_lead else "crew", None if is_lead else frozenset([record_id("site")]),
             f"{phone.capitalize()}'s {'laptop' if is_lead else 'phone'}", _ms(at),
         )  # fmt: skip
-        stage.db.conn.execute("UPDATE device SET person_id = ? WHERE device_id = ?", (record_id(phone), device.device_id))
+        # Records name devices, and two builds hold the same.
+        stage.db.conn.execute(
+            "UPDATE device SET person_id = ?, device_id = ? WHERE device_id = ?", (record_id(phone), device_id(phone), device.device_id)
+        )
     lane_id = hashlib.sha256(f"demo lane {phone}".encode()).hexdigest()[:32]
-    pen = Pen(device, record_id(phone), lane_id, CLOCKS_MS.get(phone, 0))
+    pen = Pen(replace(device, device_id=device_id(phone)), record_id(phone), lane_id, CLOCKS_MS.get(phone, 0))
     stage.pens[phone] = pen
     return pen
 

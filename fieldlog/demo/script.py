@@ -65,6 +65,11 @@ def record_id(name: str) -> str:
     return str(uuid.uuid5(NAMESPACE, f"demo|{name}"))
 
 
+def device_id(phone: str) -> str:
+    """The id of the device that the script calls by a name."""
+    return uuid.uuid5(NAMESPACE, f"demo device|{phone}").hex
+
+
 @dataclass(frozen=True)
 class Scene:
     """Where and when an evening's entries were written; turns names into ids and minutes into instants."""
@@ -110,12 +115,14 @@ class Scene:
         found: dict[str, Any] = {}
         for name, value in said.items():
             field = declared[name]
-            if isinstance(field, Instant):
+            if value is None:
+                found[name] = None
+            elif isinstance(field, Instant):
                 found[name] = self.at(value).strftime("%Y-%m-%dT%H:%M:%SZ")
             elif isinstance(field, Date):
                 found[name] = (self.anchor + timedelta(days=value)).isoformat()
             elif isinstance(field, Ref):
-                found[name] = record_id(value)
+                found[name] = self.record_id(str(field.metadata["x-ref"]), value)
             else:
                 found |= self._said_otherwise(name, value, minute)
         return found
@@ -125,6 +132,8 @@ class Scene:
             return {name: self.window.window_id}
         if name == "flag_id":
             return {name: self.flag_id(value["rule"], record_id(value["subject"]))}
+        if name == "device":
+            return {name: device_id(value)}
         if name == "observed_level_m":
             return {name: round(self.predicted_m(self.at(minute)) + value["predicted_plus"], 2)}
         if name == "lat_deg" and isinstance(value, dict):

@@ -36,7 +36,7 @@ POSITIONS_EVERY = 6
 @dataclass(frozen=True)
 class Shape:
     """
-    How large a programme is. 20 sites of 250 units write about 8,700 entries a month.
+    How large a programme is. 20 sites of 250 units write about 9,000 entries a month.
 
     Args:
         visits: visits a site and month; each checks every unit.
@@ -142,6 +142,9 @@ class _Visit:
 
     def _phone(self, place: int, lane: BenchLane, *, measured: bool) -> None:
         at_ms, write = self.at_ms, lane.write
+        part_id = self._id(at_ms)
+        part = {"of_visit_id": self.visit_id, "device": lane.lane_id.removeprefix("k-"), "from_at": iso(at_ms), "leader_id": lane.person_id}
+        write(at_ms, "visit_part", part_id, part, self.visit_id)
         turns = [(self._id(at_ms), person_id) for person_id in self.site.people[place * 2 : place * 2 + 2]]
         for turn_id, person_id in turns:
             turn = {"person_id": person_id, "sign_in_role": "volunteer", "briefing_heard": True, "in_at": iso(at_ms), "task": "checking"}
@@ -160,6 +163,9 @@ class _Visit:
             write(at_ms, kind, record_id, fields, self.visit_id, bases)
         for turn_id, _ in turns:
             write(at_ms + 60_000, "sign_in", turn_id, {"out_at": iso(at_ms + 60_000)}, self.visit_id)
+        ended = iso(at_ms + 120_000)
+        write(at_ms + 120_000, "visit_part", part_id, {"until_at": ended}, self.visit_id)
+        write(at_ms + 120_000, "visit", self.visit_id, {"ended_at": ended}, self.visit_id)
 
     def _id(self, at_ms: int) -> str:
         return new_id(at_ms, self.dice)

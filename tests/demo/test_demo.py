@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 import subprocess
@@ -50,7 +51,7 @@ def test_two_builds_hold_the_same_records_and_flags(demo_folder: Path, tmp_path:
 
 KINDS = [
     "site", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "species", "person", "person_private",
-    "visit", "sign_in", "unit_check", "position_fix", "unit_event", "sighting", "photo", "flag_decision",
+    "visit", "visit_part", "sign_in", "unit_check", "position_fix", "unit_event", "sighting", "photo", "flag_decision",
 ]  # fmt: skip
 
 
@@ -83,6 +84,33 @@ def test_every_visit_lies_before_today_and_was_ended(db: sqlite3.Connection) -> 
     rows = db.execute("SELECT started_at, ended_at FROM visit").fetchall()
     assert all(row["ended_at"] and row["started_at"][:10] < DEMO_DAY.isoformat() for row in rows)
     assert db.execute("SELECT count(*) FROM sign_in WHERE out_at IS NULL").fetchone()[0] == 0
+
+
+def test_each_phone_has_its_part_of_a_visit_and_left_it(db: sqlite3.Connection) -> None:
+    visits = {row["record_id"]: row for row in db.execute("SELECT * FROM visit")}
+    parts = db.execute("SELECT p.*, d.person_id FROM visit_part p JOIN device d ON d.device_id = p.device").fetchall()
+    by_visit: dict[str, list[sqlite3.Row]] = {}
+    for part in parts:
+        by_visit.setdefault(part["of_visit_id"], []).append(part)
+    assert set(by_visit) == set(visits)
+    assert max(len(one) for one in by_visit.values()) >= 2
+    for visit_id, of_visit in by_visit.items():
+        visit = visits[visit_id]
+        assert min(one["from_at"] for one in of_visit) == visit["started_at"]
+        assert max(one["until_at"] for one in of_visit) == visit["ended_at"]
+        assert [one["leader_id"] for one in of_visit if one["leader_id"]] == [visit["leader_id"]]
+        assert all(one["from_at"] < one["until_at"] and one["created_by"] == one["person_id"] for one in of_visit)
+
+
+def test_one_visit_was_gone_on_with_after_it_had_ended(db: sqlite3.Connection) -> None:
+    lines = db.execute("SELECT record_id, line FROM log WHERE kind = 'visit' ORDER BY seq").fetchall()
+    ends: dict[str, list[str | None]] = {}
+    for row in lines:
+        fields = json.loads(row["line"])["f"]
+        if "ended_at" in fields:
+            ends.setdefault(row["record_id"], []).append(fields["ended_at"])
+    (again,) = [one for one in ends.values() if None in one]
+    assert again.index(None) not in (0, len(again) - 1)
 
 
 def test_photos_are_drawn_pictures(demo_folder: Path) -> None:
