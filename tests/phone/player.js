@@ -138,14 +138,19 @@ export async function play({ seed, steps, ends }, texts, merges) {
   }
 }
 
+/** A database waits for its disk most of the time; each schedule has its own. */
+const AT_ONCE = 6;
 let recorded;
 /** Play the schedules from one number to another. @returns {Promise<string[]>} what differs */
 export async function playAll(from, to) {
   recorded ??= await (await fetch('/schedules/schedules.json')).json();
+  const waiting = recorded.schedules.slice(from, to);
   const told = [];
-  for (const schedule of recorded.schedules.slice(from, to)) {
-    const fault = await play(schedule, recorded.texts, recorded.merges);
-    if (fault) told.push(fault);
-  }
+  await Promise.all(Array.from({ length: AT_ONCE }, async () => {
+    for (let schedule = waiting.shift(); schedule; schedule = waiting.shift()) {
+      const fault = await play(schedule, recorded.texts, recorded.merges);
+      if (fault) told.push(fault);
+    }
+  }));
   return told;
 }
