@@ -42,6 +42,9 @@ export class Ringer {
     return this.sound !== null && !STOPPED.includes(this.sound.state);
   }
 
+  /** Whether this tab would be noticed. */
+  get canRing() { return means().sound ? this.isLive : means().vibration; }
+
   /** @returns {boolean} whether a tone was played or the phone was asked to vibrate */
   ring() {
     const vibrates = means().vibration && navigator.userActivation?.hasBeenActive !== false && navigator.vibrate(PATTERN_MS);

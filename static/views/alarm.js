@@ -4,6 +4,7 @@
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { alarmState, asleepSince } from '../alarm/state.js';
+import { OneTab } from '../alarm/one-tab.js';
 import { means, Ringer } from '../alarm/ringing.js';
 import { mark, pill } from './marks.js';
 import { alarmVisit, readShore, turnBack, zoneOf } from './shore.js';
@@ -24,12 +25,12 @@ const WRITERS = ['crew', 'lead'];
 /** @returns {Kept} */
 const nothingKept = () => ({ siteId: null, visitId: null, isOn: null, isHeard: false, heardMs: null, lookedMs: 0 });
 
-/** Some browsers refuse storage in private mode; the alarm then lasts until the app is closed. @returns {Kept} */
+/** Some browsers refuse storage in private mode; the alarm then lasts until the app is closed. @returns {Partial<Kept>} */
 function stored() {
   try {
-    return { ...nothingKept(), ...JSON.parse(localStorage.getItem(KEY) ?? '{}') };
+    return JSON.parse(localStorage.getItem(KEY) ?? '{}');
   } catch (error) {
-    if (error instanceof DOMException || error instanceof SyntaxError) return nothingKept();
+    if (error instanceof DOMException || error instanceof SyntaxError) return {};
     throw error;
   }
 }
@@ -47,8 +48,9 @@ export class Alarm {
   constructor(phone, redraw) {
     this.phone = phone;
     this.redraw = redraw;
-    this.kept = stored();
+    /** @type {Kept} */ this.kept = { ...nothingKept(), ...stored() };
     this.ringer = new Ringer(() => this.soundChanged());
+    this.tab = new OneTab();
     /** @type {import('./shore.js').Shore|null} */ this.shore = null;
     /** @type {{atMinute: number, ms: number|null, reason: string|null}} */ this.back = { atMinute: -1, ms: null, reason: null };
     /** @type {number|null} */ this.hiddenMs = document.hidden ? phone.now() : null;
@@ -65,9 +67,18 @@ export class Alarm {
     document.addEventListener('visibilitychange', () => (document.hidden ? this.left() : this.returned()));
     window.addEventListener('pageshow', () => this.look());
     // A browser that took the sound away gives it back to the next finger, wherever that lands.
-    window.addEventListener('click', () => { if (this.isLost) this.ringer.unlock(); }, true);
+    window.addEventListener('click', () => {
+      if (this.isLost) this.ringer.unlock();
+      this.inFront();
+    }, true);
+    // What was tapped in another tab: switched on, heard, ended.
+    window.addEventListener('storage', ({ key }) => {
+      if (key !== KEY) return;
+      this.readKept();
+      this.refresh().then(this.redraw);
+    });
     setInterval(() => this.look(), LOOK_MS);
-    return this.refresh();
+    return this.tab.begin().then(() => this.refresh());
   }
 
   /** Read what changed on this phone or came to it. */
@@ -109,8 +120,12 @@ export class Alarm {
     this.keep(nothingKept());
   }
 
+  /** What stands there by any tab of this phone; when this tab looked last is its own. */
+  readKept() { Object.assign(this.kept, stored(), { lookedMs: this.kept.lookedMs }); }
+
   /** @param {Partial<Kept>} changed */
   keep(changed) {
+    this.readKept();
     Object.assign(this.kept, changed);
     try {
       localStorage.setItem(KEY, JSON.stringify(this.kept));
@@ -125,8 +140,14 @@ export class Alarm {
     this.keep({ visitId, siteId, isOn: true, lookedMs: this.phone.now() });
     this.ringer.unlock();
     this.ringer.stayOn();
+    this.tab.take();
     this.ring();
     this.redraw();
+  }
+
+  /** Of several tabs the one that is looked at sounds, once it can. */
+  inFront() {
+    if (!document.hidden && this.ringer.canRing) this.tab.take();
   }
 
   /** By a finger, for the visit that it is of. */
@@ -144,6 +165,7 @@ export class Alarm {
 
   soundChanged() {
     if (this.owes && this.ringer.isLive) this.ring();
+    this.inFront();
     this.redraw();
   }
 
@@ -155,11 +177,13 @@ export class Alarm {
   }
 
   returned() {
+    const wasHere = this.tab.isHere;
     if (this.kept.isOn) {
       this.ringer.unlock();
       this.ringer.stayOn();
+      this.inFront();
     }
-    this.look();
+    this.look(wasHere);
   }
 
   /** The turn-back time, worked out once a minute. @param {number} nowMs */
@@ -172,7 +196,8 @@ export class Alarm {
     return this.back.ms;
   }
 
-  look() {
+  /** @param {boolean} [wasHere] whether no other tab may have sounded since the last look */
+  look(wasHere = this.tab.isHere) {
     if (!this.shore) return;
     const isOn = this.kept.isOn === true;
     const nowMs = this.phone.now();
@@ -180,9 +205,9 @@ export class Alarm {
     const awaySinceMs = document.hidden ? null : this.hiddenMs ?? asleepSince(lookedMs, nowMs);
     this.state = alarmState({ nowMs, backMs: this.backMs(nowMs), out: this.shore.party.length, heardMs, lookedMs, awaySinceMs });
     const { rings, silentFromMs } = this.state;
-    if (isOn && silentFromMs !== null) this.silence = { fromMs: silentFromMs, toMs: nowMs, isSure: !this.rangHidden };
+    if (isOn && silentFromMs !== null) this.silence = { fromMs: silentFromMs, toMs: nowMs, isSure: !this.rangHidden && wasHere };
     if (!document.hidden) this.hiddenMs = null;
-    if (isOn && rings && this.ring() && document.hidden) this.rangHidden = true;
+    if (isOn && rings && this.tab.isHere && this.ring() && document.hidden) this.rangHidden = true;
     if (rings || Math.floor(lookedMs / MINUTE_MS) !== Math.floor(nowMs / MINUTE_MS)) {
       this.keep({ lookedMs: nowMs });
       this.redraw();
@@ -190,7 +215,7 @@ export class Alarm {
   }
 
   heard() {
-    this.silence = null;
+    Object.assign(this, { silence: null, owes: false });
     this.keep({ heardMs: this.phone.now() });
     this.look();
     this.redraw();

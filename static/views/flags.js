@@ -2,12 +2,13 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { differenceRows, readDifference } from './difference.js';
 import { evidenceRows, plain } from './evidence.js';
+import { peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { mark, rowLink, section } from './marks.js';
 import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
 import { seenHere } from './seen-here.js';
-import { flagCounts, peopleOut, siteFlags } from './shore.js';
+import { flagCounts, siteFlags } from './shore.js';
 import { counted, instant } from './words.js';
 
 /** What hangs on today is made where it is read, and ends with what it asks for, not by a decision. */

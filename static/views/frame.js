@@ -25,18 +25,35 @@ function syncPill(phone) {
   const counts = phone.counts();
   const { busy } = phone.syncState;
   const waiting = counts.phone + counts.photos_waiting;
-  let state = /** @type {'phone'|'taken'|'held'} */ ('taken');
+  let state = /** @type {'phone'|'taken'|'held'|'look'} */ ('taken');
   let words = 'all sent';
-  if (counts.held) [state, words] = ['held', `${counts.held} held`];
+  if (phone.isFull) [state, words] = ['look', 'phone is full'];
+  else if (counts.held) [state, words] = ['held', `${counts.held} held`];
   else if (waiting) [state, words] = ['phone', busy ? 'sending' : `${waiting} on this phone`];
   return html`<a class="sync" href="#/phone">${mark(state)}${words}</a>`;
 }
 
-/** @param {any} phone @param {import('./router.js').Settings} settings @param {import('./router.js').Stage} stage */
+/**
+ * What a person must know before the rest: the most severe whole, the others counted and a tap away.
+ * @param {any} phone @param {import('./router.js').Settings} settings @param {import('./router.js').Stage} stage
+ */
 function notices(phone, settings, stage) {
+  const [first, ...rest] = noticesNow(phone, settings, stage)
+    .sort((one, other) => WEIGHT[one.tone] - WEIGHT[other.tone]);
+  if (!first) return nothing;
+  const more = html`<details class="more"><summary><span class="said">${counted(rest.length, 'more notice')}</span></summary>
+    ${rest.map((one) => one.drawn)}</details>`;
+  return html`<div class="notices ${settings.fault ? 'stays' : ''}">${first.drawn}${rest.length ? more : nothing}</div>`;
+}
+
+/**
+ * @param {any} phone @param {import('./router.js').Settings} settings @param {import('./router.js').Stage} stage
+ * @returns {Notice[]}
+ */
+function noticesNow(phone, settings, stage) {
   const sync = phone.syncState;
   const counts = phone.counts();
-  const list = [];
+  /** @type {Notice[]} */ const list = [];
   if (settings.fault) {
     list.push(notice('stop', html`<strong>NOT SAVED.</strong> ${settings.fault}`,
       button('I have read this', () => { settings.fault = null; stage.redraw(); })));
@@ -60,10 +77,11 @@ function notices(phone, settings, stage) {
       link('See this phone', '#/phone')));
   }
   const asks = stage.alarm.asks();
-  if (asks) list.push(asks);
+  if (asks) list.push({ tone: 'asks', drawn: asks });
+  if (navigator.onLine === false) list.push(notice('plain', 'No network. Saved here, sent later.', nothing));
   if (sync.past_coming) list.push(notice('plain', 'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
   if (phone.updateReady) list.push(updateNotice(phone, counts));
-  return list.length ? html`<div class="notices ${settings.fault ? 'stays' : ''}">${list}</div>` : nothing;
+  return list;
 }
 
 /** The browser emptied the phone's database: what went, and how to go on. @param {any} phone */
@@ -85,9 +103,14 @@ function updateNotice(phone, counts) {
     : notice('plain', 'A new version is ready.', button('Update now', () => phone.takeUpdate()));
 }
 
-/** @param {'stop'|'look'|'plain'} tone @param {unknown} text @param {unknown} action */
-const notice = (tone, text, action) =>
-  html`<div class="notice ${tone}" role=${tone === 'stop' ? 'alert' : 'status'}>${mark(tone === 'plain' ? 'phone' : tone)}<div class="said"><p>${text}</p>${action}</div></div>`;
+/** @typedef {{tone: keyof typeof WEIGHT, drawn: unknown}} Notice */
+const WEIGHT = { stop: 0, look: 1, asks: 2, plain: 3 };
+
+/** @param {'stop'|'look'|'plain'} tone @param {unknown} text @param {unknown} action @returns {Notice} */
+const notice = (tone, text, action) => ({
+  tone, drawn: html`<div class="notice ${tone}" role=${tone === 'stop' ? 'alert' : 'status'}>
+    ${mark(tone === 'plain' ? 'phone' : tone)}<div class="said"><p>${text}</p>${action}</div></div>`,
+});
 
 /** @param {string} word @param {() => void} act */
 const button = (word, act) => html`<button type="button" class="or" @click=${act}>${word}</button>`;
@@ -116,19 +139,25 @@ export function frame(phone, state, settings, stage) {
   return html`<a class="skip" href="#screen" @click=${toMain}>To the content</a>
     ${stage.alarm.banner()}
     <div class="frame">${notices(phone, settings, stage)}
-    <header class="top">${screen.back ? html`<a class="back" href=${screen.back} aria-label="Back">${icon('back')}</a>` : nothing}
+    <header class="top"><div class="told" role="status"></div>
+      ${screen.back ? html`<a class="back" href=${screen.back} aria-label="Back">${icon('back')}</a>` : nothing}
       <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span class="where">${screen.where?.() ?? nothing}</span></div>
       ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}</header>
     <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
-    <div class="thumb"><div class="told" role="status"></div>
-    ${foot === nothing ? nothing : html`<section class="foot" aria-label="Actions">${foot}</section>`}
+    <div class="thumb">${foot === nothing ? nothing : html`<section class="foot" aria-label="Actions">${foot}</section>`}
     ${phone.me ? ways(phone, state.name) : nothing}</div></div>`;
 }
 
-/** What was just said, drawn by itself so that it shows at once. @param {string} sentence @param {HTMLElement} root */
-export function told(sentence, root) {
+/**
+ * What was just said, in the header, which is in sight wherever one has scrolled to; drawn by itself, so at once.
+ * @param {string} sentence @param {HTMLElement} root @param {(() => void)|null} [undo] takes it back
+ * @returns {() => boolean} whether somebody is at its button
+ */
+export function told(sentence, root, undo = null) {
   const place = /** @type {HTMLElement|null} */ (root.querySelector('.told'));
-  if (place) render(sentence ? html`<p>${mark('phone')}${sentence}</p>` : nothing, place);
+  const said = () => html`<p>${mark('phone')}<span class="said">${sentence}</span></p>${undo ? button('Undo', undo) : nothing}`;
+  if (place) render(sentence ? said() : nothing, place);
+  return () => place?.contains(document.activeElement) ?? false;
 }
 
 /** The hash is the router's, so the skip link moves the focus itself. @param {Event} event */

@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { mark } from './marks.js';
 import { personName } from './names.js';
 import { VISIT_MS } from './visits.js';
-import { moment, msOf } from './words.js';
+import { day, localDay, moment, msOf } from './words.js';
 
 /** @typedef {{signIn: any, person: any}} Out */
 
@@ -44,13 +44,31 @@ export function agesOf(phone, parts, written, names, zone) {
   return [mine, ...others].join(' ');
 }
 
+/**
+ * Beside a head count, which they are not in: "1 left open from Sat, Nov 21".
+ * @param {Out[]} left first in first @param {number} nowMs @param {string} zone
+ */
+export function leftOpenWords(left, nowMs, zone) {
+  if (!left.length) return '';
+  const inMs = msOf(left[0].signIn.in_at) ?? 0;
+  const when = localDay(inMs, zone) === localDay(nowMs, zone) ? moment(inMs, nowMs, zone) : day(inMs, zone);
+  return `${left.length} left open ${left.length === 1 ? 'from' : 'since'} ${when}`;
+}
+
 /** Where someone without a time is named on other screens. @param {Out[]} left */
 export const leftNotice = (left) => (left.length ? html`<a class="notice stop" href="#/people" role="alert">${mark('stop')}<span class="said">Not signed out: ${left.map((one) => personName(one.person)).join(', ')}. Ask, then give a time or a reason.</span></a>` : nothing);
 
 
+/** @type {Map<string, Intl.DateTimeFormat>} by zone: one is slow to make */
+const formats = new Map();
+
 /** A moment as a box for day and time has it. @param {number} ms @param {string} zone @returns {string} 2026-11-26T14:04 */
 export function localText(ms, zone) {
-  const parts = new Intl.DateTimeFormat('en-CA', { timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit', hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).formatToParts(ms);
+  const format = formats.get(zone) ?? new Intl.DateTimeFormat('en-CA', {
+    timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit', hour: '2-digit', minute: '2-digit', hourCycle: 'h23',
+  });
+  formats.set(zone, format);
+  const parts = format.formatToParts(ms);
   const part = (/** @type {string} */ type) => parts.find((one) => one.type === type)?.value ?? '';
   return `${part('year')}-${part('month')}-${part('day')}T${part('hour')}:${part('minute')}`;
 }

@@ -1,10 +1,12 @@
 /** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, entryMark, mark, pill, section } from './marks.js';
-import { agesOf, isLeft, leftBoard, localText, msOfLocal } from './left-out.js';
+import { partedOut, peopleOut } from './heads.js';
+import { agesOf, leftBoard, leftOpenWords, localText, msOfLocal } from './left-out.js';
 import { byName, nameHas, personName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
-import { peopleOut, turnOf } from './shore.js';
+import { turnOf } from './shore.js';
+import { savedWithUndo } from './undo.js';
 import { onVisit, partsOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, instant, localDay, moment, msOf } from './words.js';
 
@@ -14,6 +16,9 @@ const LEADERS = 2;
 
 /** Who was not asked counts as a minor. @param {any} person */
 const countsAsMinor = (person) => person.minor !== false;
+
+/** @param {{person: any}[]} these */
+const whoOf = (these) => (these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people'));
 
 /** @param {any} person */
 const ageWord = (person) => (person.minor ? 'minor' : countsAsMinor(person) ? 'age not asked' : '');
@@ -35,8 +40,9 @@ class People {
     /** @type {string|null} a sign-in that gets a reason instead of a time */ this.reasonFor = null;
     this.reason = '';
     /** @type {any} the visit that runs */ this.visit = null;
-    /** @type {{signIn: any, person: any}[]} */ this.out = [];
-    /** @type {{signIn: any, person: any}[]} who came on an earlier tide and has no time out */ this.left = [];
+    /** @type {{signIn: any, person: any}[]} of the visit that runs; where none does, whoever is out */ this.out = [];
+    /** @type {{signIn: any, person: any}[]} out on another visit that runs */ this.elsewhere = [];
+    /** @type {{signIn: any, person: any}[]} who was forgotten on an earlier visit */ this.left = [];
     /** @type {string|null} a sign-in of those that gets a time */ this.timeFor = null;
     this.time = '';
     this.ages = '';
@@ -52,13 +58,13 @@ class People {
       readVisits(phone), peopleOut(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }), phone.rows('unit_check', { siteId }), phone.row('site', siteId),
     ]);
     const visit = runningOf(phone, visits);
-    const left = everyone.filter((one) => isLeft(one, phone.now()));
-    const out = everyone.filter((one) => !left.includes(one));
+    const { party, elsewhere, left, out: all } = partedOut(visit, visits, everyone, phone.now());
+    const out = visit ? party : all;
     const names = new Map(roster.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
     const parts = visit ? partsOf(visit, visits.visits, visits.parts) : [];
     this.ages = agesOf(phone, parts, [...signIns, ...checks, ...visits.visits], names, this.stage.zone);
-    Object.assign(this, { visit, out, left, signIns, site });
-    const outIds = new Set(out.map((one) => one.signIn.person_id));
+    Object.assign(this, { visit, out, elsewhere, left, signIns, site });
+    const outIds = new Set(all.map((one) => one.signIn.person_id));
     this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id)).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
   };
 
@@ -78,8 +84,10 @@ class People {
     const unsaid = this.out.filter((one) => countsAsMinor(one.person) && !one.person.minor).length;
     const wanted = Math.max(LEADERS, Math.ceil((this.out.length - leaders) / PEOPLE_A_LEADER));
     const short = this.out.length && leaders < wanted;
-    return html`<div class="board count"><div><div class="figure">${this.out.length}</div><div class="label">out on the shore</div></div>
-      <div class="note">${counted(minors, 'minor')}${unsaid ? ` (${unsaid} of them not asked, so counted as minors)` : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''} ${this.ages}</div></div>
+    const left = leftOpenWords(this.left, this.stage.phone.now(), this.stage.zone);
+    return html`<div class="board count"><div><div class="figure">${this.out.length}</div>
+        <div class="label">out on ${this.visit ? 'this visit' : 'the shore'}</div></div>
+      <div class="note">${left ? `Not counted: ${left}. ` : ''}${counted(minors, 'minor')}${unsaid ? ` (${unsaid} of them not asked, so counted as minors)` : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''} ${this.ages}</div></div>
       ${short ? doubt(`${counted(wanted - leaders, 'more leader', 'more leaders')} needed: at least two, and one for every ${PEOPLE_A_LEADER} people. Our suggestion; your own rules come first.`) : nothing}
       ${minors && leaders < LEADERS ? doubt('Minors are out: never leave one adult alone with them.') : nothing}`;
   }
@@ -127,11 +135,17 @@ class People {
   }
 
   outList() {
-    if (!this.out.length) return this.left.length ? nothing : html`<p>Nobody is out.</p>`;
+    if (!this.out.length && !this.left.length && !this.elsewhere.length) return html`<p>Nobody is out.</p>`;
+    if (!this.out.length) return this.elsewhereList();
     const unbriefed = this.out.filter((one) => !one.signIn.briefing_heard);
     return html`${section('Out now', html`${unbriefed.length ? `${unbriefed.length} not briefed` : 'all briefed'}`, this.out.map((one) => this.outRow(one)))}
       ${this.mayWrite ? html`<div class="two">${unbriefed.length ? html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the briefing</button>` : nothing}
-        <button type="button" class="or" @click=${() => this.signOut(this.out)}>Sign out all ${this.out.length}</button></div>` : nothing}`;
+        <button type="button" class="or" @click=${() => this.signOut(this.out)}>Sign out all ${this.out.length}</button></div>` : nothing}${this.elsewhereList()}`;
+  }
+
+  elsewhereList() {
+    if (!this.elsewhere.length) return nothing;
+    return section('Out on another visit', counted(this.elsewhere.length, 'person', 'people'), this.elsewhere.map((one) => this.outRow(one)));
   }
 
   /** @param {{signIn: any, person: any}} one */
@@ -177,9 +191,9 @@ class People {
     const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
     const recordId = phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
     const fields = { person_id: person.record_id, in_at: instant(now), ...(person.role ? { sign_in_role: person.role } : {}), ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
-    const changes = await onVisit(phone, this.visit, [{ kind: 'sign_in', recordId, fields, visitId: this.visit?.record_id ?? null }]);
-    const saved = await this.stage.saving(() => phone.writeMany(changes));
-    if (saved) this.stage.say(`${personName(person)} is in, ${clock(now, zone)}.`);
+    const signIn = { kind: 'sign_in', recordId, fields, visitId: this.visit?.record_id ?? null };
+    const undo = await savedWithUndo(this.stage, onVisit(phone, this.visit, [signIn]));
+    if (undo) this.stage.say(`${personName(person)} is in, ${clock(now, zone)}.`, undo);
   }
 
   /** @param {{signIn: any, person: any}[]} these */
@@ -187,8 +201,9 @@ class People {
     if (this.stage.isSecondTap()) return;
     const { phone, zone } = this.stage;
     const out_at = instant(phone.now());
-    const saved = await this.stage.saving(() => phone.writeMany(these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }))));
-    if (saved) this.stage.say(`${these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people')} out, ${clock(phone.now(), zone)}.`);
+    const changes = these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }));
+    const undo = await savedWithUndo(this.stage, changes);
+    if (undo) this.stage.say(`${whoOf(these)} out, ${clock(phone.now(), zone)}.`, undo);
   }
 
   /** @param {{signIn: any, person: any}[]} these @param {boolean} [isAll] everyone of the visit who is out: it has its briefing then */
@@ -196,8 +211,8 @@ class People {
     const { phone } = this.stage;
     const changes = these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { briefing_heard: true }, visitId: signIn.visit_id }));
     const given = isAll && this.visit && !this.visit.briefing_done && phone.me.role !== 'desk' ? [{ kind: 'visit', recordId: this.visit.record_id, fields: { briefing_done: true }, visitId: this.visit.record_id }] : [];
-    const saved = await this.stage.saving(() => phone.writeMany([...changes, ...given]));
-    if (saved) this.stage.say(`Briefing heard: ${these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people')}.`);
+    const undo = await savedWithUndo(this.stage, [...changes, ...given]);
+    if (undo) this.stage.say(`Briefing heard: ${whoOf(these)}.`, undo);
   }
 
   /** @param {{signIn: any, person: any}} one */

@@ -90,12 +90,14 @@ function withoutZone(site, isLead) {
  *
  * What a screen is given.
  * @typedef {{phone: any, params: string[], zone: string, settings: Settings, alarm: Alarm,
- *   redraw: () => void, say: (sentence: string) => void, go: (hash: string) => void,
+ *   redraw: () => void, say: (sentence: string, undo?: () => Promise<unknown>) => void, reopen: () => void, go: (hash: string) => void,
  *   saving: (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean}} Stage
  */
 
 const TICK_MS = 5_000;
 const TOLD_MS = 5_000;
+/** What can be taken back stays longer, and for as long as its button is held by the focus. */
+const UNDO_MS = 10_000;
 /** A cold finger taps twice; the second tap must not hit what has just come under it. */
 const DOUBLE_TAP_MS = 350;
 
@@ -174,11 +176,15 @@ export async function startRouter(phone, root) {
     state.due = true;
     queueMicrotask(draw);
   };
-  /** @param {string} sentence */
-  const say = (sentence) => {
+  /** @param {string} sentence @param {() => Promise<unknown>} [undo] */
+  const say = (sentence, undo) => {
     clearTimeout(toldTimer);
-    told(sentence, root);
-    toldTimer = window.setTimeout(() => told('', root), TOLD_MS);
+    const isHeld = told(sentence, root, undo ? () => { if (!isSecondTap()) undo(); } : null);
+    const end = () => {
+      if (isHeld()) toldTimer = window.setTimeout(end, TOLD_MS);
+      else told('', root);
+    };
+    toldTimer = window.setTimeout(end, undo ? UNDO_MS : TOLD_MS);
   };
   /** @param {() => Promise<unknown>} work a save; a failed one is never silent */
   const saving = async (work) => {
@@ -204,7 +210,7 @@ export async function startRouter(phone, root) {
   const alarm = new Alarm(phone, redraw);
   const stage = {
     phone, settings, alarm, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]), zone: /** @type {string} */ ('UTC'),
-    go: (/** @type {string} */ hash) => { location.hash = hash; },
+    go: (/** @type {string} */ hash) => { location.hash = hash; }, reopen: () => { open(); },
   };
 
   const refresh = async () => {
@@ -237,6 +243,7 @@ export async function startRouter(phone, root) {
   phone.on('change', () => (state.name === 'nothing-yet' ? open() : refresh()));
   phone.on('pack', async () => (state.name === 'nothing-yet' || state.name === 'join' ? open() : refresh()));
   phone.on('sync', redraw);
+  for (const change of ['online', 'offline']) window.addEventListener(change, redraw);
   phone.on('fault', (/** @type {{sentence: string}} */ event) => notSaved(event.sentence));
   window.setInterval(() => { if (!document.hidden) redraw(); }, TICK_MS);
   await open();

@@ -2,15 +2,14 @@
 import { openTide } from '../tides/predict.js';
 import { backReason, down, WALK_OUT_FACTOR, walkMs } from '../tides/turning.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
+import { partedOut, partyOf, peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { named, rowName } from './names.js';
-import { endedOf, idsOf, readVisits, runningOf } from './visits.js';
+import { endedOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, day, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
-/** Who came longer before a visit than from low to high is not of its low. */
-const HALF_TIDE_MS = 6 * 3_600_000;
 /** Longer than from high to high. */
 const FLOODS_MS = 13 * 3_600_000;
 /** Curves are drawn this far to both sides of now. */
@@ -18,10 +17,12 @@ const EDGE_MS = 24 * 3_600_000;
 
 /**
  * @typedef {import('../tides/windows.js').Window} Window
- * @typedef {{signIn: any, person: any}} Out
- * @typedef {{site: any, visit: any|null, out: Out[], left: Out[], party: Out[], flags: any[], openCount: number, tide: any, windows: Window[],
+ * @typedef {import('./heads.js').Out} Out
+ * @typedef {{site: any, visit: any|null, out: Out[], left: Out[], party: Out[], elsewhere: Out[], flags: any[],
+ *   openCount: number, tide: any, windows: Window[],
  *   light: import('../tides/windows.js').Light[], seenM: number|null, shiftM: number, allowsM: number, slowestMin: number|null}} Shore
- * left: who came on an earlier tide and has no time out; party: who of `out` came with the visit; seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
+ * left, party, elsewhere, out: as `partedOut` has them;
+ * seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
  * slowestMin: the slowest walk that was timed on any visit
  */
 
@@ -45,19 +46,6 @@ const timeOf = (instant) => msOf(instant) ?? 0;
 /** @param {any} phone @returns {Promise<any|null>} the visit that runs now, the newest where two run */
 export const runningVisit = async (phone) => runningOf(phone, await readVisits(phone));
 
-/** @param {any} phone @returns {Promise<{signIn: any, person: any}[]>} who has no time out, whatever the day, first in first */
-export async function peopleOut(phone) {
-  const [signIns, people] = await Promise.all([
-    phone.rows('sign_in', { siteId: phone.me.site_id }),
-    phone.rows('person', { siteId: phone.me.site_id }),
-  ]);
-  const byId = new Map(people.map((/** @type {any} */ person) => [person.record_id, person]));
-  return signIns
-    .filter((/** @type {any} */ signIn) => !signIn.out_at && !signIn.no_out_reason)
-    .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
-    .map((/** @type {any} */ signIn) => ({ signIn, person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
-}
-
 /**
  * The visit that the turn-back alarm is of: the one that runs, else one that was ended while somebody of it is still out.
  * @param {any} phone @returns {Promise<any|null>}
@@ -68,18 +56,6 @@ export async function alarmVisit(phone) {
   if (running) return running;
   const out = await peopleOut(phone);
   return endedOf(phone, known).find((one) => partyOf(one, known.visits, out).length) ?? null;
-}
-
-/**
- * Who of those out came with a visit: signed in on it or on one that was joined to it, or on none and on its tide.
- * Who was forgotten on an earlier day is of that day's visit, and neither rings nor takes time to gather.
- * @param {any|null} visit @param {any[]} visits of the site @param {Out[]} out @returns {Out[]}
- */
-export function partyOf(visit, visits, out) {
-  if (!visit) return [];
-  const ids = idsOf(visit, visits);
-  const earliest = timeOf(visit.started_at) - HALF_TIDE_MS;
-  return out.filter(({ signIn }) => (signIn.visit_id ? ids.has(signIn.visit_id) : timeOf(signIn.in_at) > earliest));
 }
 
 /** @param {any} flag */
@@ -118,20 +94,21 @@ export async function rowLevels(phone) {
 /** @param {any} phone @param {any|null} [of] the visit, where it is not the one that runs @returns {Promise<Shore>} */
 export async function readShore(phone, of) {
   const siteId = phone.me.site_id;
-  const [record, visit, everyone, visits, words] = await Promise.all([
-    phone.row('site', siteId), of ?? runningVisit(phone), peopleOut(phone), phone.rows('visit', { siteId }), phone.rows('level_word', { siteId }),
+  const [record, known, everyone, words] = await Promise.all([
+    phone.row('site', siteId), readVisits(phone), peopleOut(phone), phone.rows('level_word', { siteId }),
   ]);
+  const visit = of ?? runningOf(phone, known);
   const tide = tideOf(phone);
   const packed = phone.pack()?.sites?.[siteId];
   const site = record && { ...record, closures: packed?.closures ?? [] };
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
-  const timed = visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
-  const left = everyone.filter((one) => isLeft(one, phone.now()));
-  const out = everyone.filter((one) => !left.includes(one));
-  const flags = [...leftFlags(phone, left, knownZone(record?.zone) ?? 'UTC'), ...openFlags(phone)];
+  const timed = known.visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
+  const forgotten = everyone.filter((one) => isLeft(one, phone.now()));
+  const flags = [...leftFlags(phone, forgotten, knownZone(record?.zone) ?? 'UTC'), ...openFlags(phone)];
   return {
-    site, visit, out, left, party: partyOf(visit, visits, everyone), flags, openCount: (flagCounts(phone).open ?? openFlags(phone).length) + flags.length - openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
+    site, visit, ...partedOut(visit, known, everyone, phone.now()), flags,
+    openCount: (flagCounts(phone).open ?? openFlags(phone).length) + flags.length - openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
     seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})), slowestMin: timed.length ? Math.max(...timed) : null,
   };
 }

@@ -5,6 +5,7 @@ import { byName, nameHas, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { runningVisit } from './shore.js';
+import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
 import { instant, moment, msOf } from './words.js';
 
@@ -111,10 +112,12 @@ class Sightings {
     if (!form.typed.species_id && !form.typed.taxon) { stage.say('Say what was seen or looked for: choose it from the list, or write it.'); document.getElementById('f-taxon')?.focus(); return; }
     const fields = form.ready({ seen_at: instant(phone.now()) });
     if (!fields) return;
-    if (!(await stage.saving(async () => phone.writeMany(await onVisit(phone, this.visit, [{ kind: 'sighting', recordId: form.recordId, fields, visitId: this.visit?.record_id ?? null }]))))) return;
+    const sighting = { kind: 'sighting', recordId: form.recordId, fields, visitId: this.visit?.record_id ?? null };
+    const undo = await savedWithUndo(stage, onVisit(phone, this.visit, [sighting]));
+    if (!undo) return;
     await form.drop();
     await this.fresh();
-    stage.say('Sighting saved on this phone.');
+    stage.say('Sighting saved on this phone.', undo);
     window.scrollTo(0, 0);
   }
 

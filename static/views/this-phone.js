@@ -130,7 +130,8 @@ class ThisPhone {
     const { usage = 0, quota = 0, persisted } = this.storage ?? {};
     return section('Space', nothing, html`<dl class="pairs"><dt>Used</dt><dd>${size(usage)}${quota ? ` of ${size(quota)}` : ''}</dd><dt>Safe from browser clean-up</dt><dd>${persisted ? 'yes' : 'not sure'}</dd></dl>
       ${persisted ? nothing : doubt('The browser may clear an app that is not installed or rarely opened. Install it, and sync on the day you write.')}
-      ${quota && usage / quota > FULL_SHARE ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
+      ${this.stage.phone.isFull ? doubt('No space is left for photos. Text is still saved. Sync, so that photos can leave this phone.') : nothing}
+      ${quota && usage / quota > FULL_SHARE && !this.stage.phone.isFull ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
       <button type="button" class="or" @click=${() => this.exportFile()}>Save this phone\'s own entries as a file</button>`);
   }
 

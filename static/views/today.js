@@ -3,9 +3,9 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { leavesHomeMs } from '../tides/turning.js';
 import { isComplete } from '../tides/windows.js';
 import { ebb } from './ebb.js';
-import { leftNotice } from './left-out.js';
+import { leftNotice, leftOpenWords } from './left-out.js';
 import { chevron, mark, pill, rowLink, section } from './marks.js';
-import { siteName } from './names.js';
+import { byName, siteName } from './names.js';
 import { seenHere } from './seen-here.js';
 import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack, windowFor } from './shore.js';
 import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
@@ -33,13 +33,17 @@ function waterFact(shore, stage, nowMs) {
 function runningBoard(shore, stage, nowMs) {
   const { zone } = stage;
   const back = turnBack(shore, nowMs);
-  const facts = html`<dl class="facts">${fact('Turn back by', back ? clock(back.atMs, zone) : 'none')}${waterFact(shore, stage, nowMs)}${fact('People out', shore.out.length)}</dl>`;
+  const heads = html`${shore.party.length}<small class="small">${leftOpenWords(shore.left, nowMs, zone)}</small>`;
+  const facts = html`<dl class="facts">${fact('Turn back by', back ? clock(back.atMs, zone) : 'none')}
+    ${waterFact(shore, stage, nowMs)}${fact('People out', heads)}</dl>`;
   if (!back) {
     return html`<div class="board stop"><div class="label">${mark('stop')}No turn-back time for this visit</div>
       <p>The visit lies outside every predicted window. Agree a time with your leader before anyone walks out.</p>${facts}</div>`;
   }
   const leftMs = back.atMs - nowMs;
-  const because = html`<p class="because">${whyBack(back, shore, stage).join(' ')}</p>`;
+  const driesMs = visitWindow(shore)?.driesMs ?? 0;
+  const wet = nowMs < driesMs ? [`The path is under water until ${clock(driesMs, zone)}.`] : [];
+  const because = html`<p class="because">${[...wet, ...whyBack(back, shore, stage)].join(' ')}</p>`;
   if (leftMs <= 0) {
     return html`<div class="board stop"><div class="label">${mark('stop')}Turn back now. It was due</div>${figure(leftMs, true)}${because}${facts}</div>`;
   }
@@ -52,12 +56,20 @@ function nextBoard(shore, stage, nowMs) {
   const { zone, settings } = stage;
   const next = windowFor(shore, nowMs);
   if (!next) {
-    const why = !isComplete(shore.site) ? 'Not all of the site\u2019s levels and walking times are set, so no window can be told. A lead sets them under Set-up.' : stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence ?? 'No window is known. Sync once where there is a network.';
-    return html`<div class="board quiet"><div class="label">${mark('look')}No window ahead</div><p>${why}</p><dl class="facts">${waterFact(shore, stage, nowMs)}</dl></div>`;
+    const said = stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence;
+    const [what, why] = !isComplete(shore.site)
+      ? ['Not all set up yet', 'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
+      : shore.tide ? ['No window ahead', said ?? 'No window is known. Sync once where there is a network.']
+        : ['No tide for today', said ?? 'The tide\u2019s numbers are not on this phone. Sync once where there is a network.'];
+    return html`<div class="board quiet"><div class="label">${mark('look')}${what}</div><p>${why}</p>
+      <dl class="facts">${waterFact(shore, stage, nowMs)}</dl></div>`;
   }
   const { fromMs, backMs } = /** @type {{fromMs: number, backMs: number}} */ (next);
   const leaveMs = leavesHomeMs(fromMs, shore.site);
-  const [label, atMs] = nowMs < leaveMs ? ['Leave home at', leaveMs] : nowMs < fromMs ? ['Work from', fromMs] : ['Turn back in', backMs];
+  const driesMs = next.driesMs ?? 0;
+  const [label, atMs] = nowMs < leaveMs ? ['Leave home at', leaveMs]
+    : nowMs < driesMs ? ['Path under water until', driesMs]
+      : nowMs < fromMs ? ['Work from', fromMs] : ['Turn back in', backMs];
   const when = `${localDay(atMs, zone) === localDay(nowMs, zone) ? '' : `${day(atMs, zone)}, `}in ${spanWords(atMs - nowMs)}`;
   return html`<section class="board" aria-label=${`${label} ${clock(atMs, zone)}, ${when}`}><div class="label"><span>${label}</span><span>${atMs === backMs ? `at ${clock(backMs, zone)}` : when}</span></div>
       ${atMs === backMs ? figure(backMs - nowMs, false) : html`<div class="figure">${clock(atMs, zone)}</div>`}
@@ -90,6 +102,22 @@ const flagRow = (flag) => rowLink({
   aside: pill('look', flag.isHere ? 'not sent' : flag.todo ?? 'look'),
 });
 
+/**
+ * Whose day this is; a phone of several sites chooses here.
+ * @param {import('./router.js').Stage} stage @param {any} site @param {any[]} sites
+ */
+function siteSwitch(stage, site, sites) {
+  if (sites.length < 2) return siteName(site);
+  const choose = async (/** @type {string} */ id) => {
+    await stage.phone.setSite(id);
+    stage.reopen();
+  };
+  const byNames = sites.toSorted((one, other) => byName(siteName(one), siteName(other)));
+  return html`<select aria-label="Site" @change=${(/** @type {any} */ event) => choose(event.target.value)}>${byNames.map(
+    (one) => html`<option value=${one.record_id} ?selected=${one.record_id === site?.record_id}>${siteName(one)}</option>`,
+  )}</select>`;
+}
+
 /** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {boolean} isLead */
 const furtherWays = (shore, isLead) => html`<div class="narrow-only">${section('Also', nothing, html`
   ${rowLink({ href: '#/windows', said: 'Windows of the next 60 days' })}
@@ -104,8 +132,9 @@ export async function view(stage) {
   /** @type {any} */ let shore;
   /** @type {any[]} */ let here = [];
   /** @type {{name: string, bedM: number}[]} */ let rows = [];
+  /** @type {any[]} */ let sites = [];
   const refresh = async () => {
-    [shore, rows] = await Promise.all([readShore(phone), rowLevels(phone)]);
+    [shore, rows, sites] = await Promise.all([readShore(phone), rowLevels(phone), phone.rows('site', {})]);
     here = await seenHere(phone, shore.site, stage.zone);
   };
   await refresh();
@@ -119,7 +148,7 @@ export async function view(stage) {
     small: `first in at ${moment(Date.parse(shore.out[0].signIn.in_at), phone.now(), stage.zone)}`,
   }) : nothing);
   return {
-    title: () => 'Today', where: () => siteName(shore.site), refresh,
+    title: () => 'Today', where: () => siteSwitch(stage, shore.site, sites), refresh,
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now()) : nextBoard(shore, stage, phone.now())}
       ${picture(shore, rows, stage, phone.now())}</div><div class="stack">${leftNotice(shore.left)}${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit

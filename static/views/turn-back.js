@@ -4,7 +4,7 @@
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
-import { leftNotice } from './left-out.js';
+import { leftNotice, leftOpenWords } from './left-out.js';
 import { mark } from './marks.js';
 import { siteName } from './names.js';
 import { readShore, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
@@ -24,7 +24,9 @@ const GATHER_MIN = 15;
  * @returns {{phase: Phase, leftMs: number|null, sentence: string}}
  */
 export function clockState({ atMs, nowMs, out }) {
-  if (out === 0) return { phase: 'back', leftMs: atMs === null ? null : atMs - nowMs, sentence: 'Nobody is signed in on the shore. Count heads anyway.' };
+  if (out === 0) {
+    return { phase: 'back', leftMs: atMs === null ? null : atMs - nowMs, sentence: 'Nobody of this visit is signed in. Count heads anyway.' };
+  }
   if (atMs === null) return { phase: 'none', leftMs: null, sentence: 'No turn-back time is known for this visit. Agree a time with your leader now.' };
   const leftMs = atMs - nowMs;
   const people = counted(out, 'person', 'people');
@@ -79,13 +81,17 @@ export async function view(stage) {
     body: () => {
       const { back, nowMs, phase, leftMs, sentence } = look();
       const { zone } = stage;
+      const water = waterNow(shore, nowMs, stage);
       const isStop = phase === 'gather' || phase === 'now' || phase === 'past' || phase === 'none';
       return html`<div class="arm ${isStop ? 'stop' : ''}" role="timer" aria-live=${phase === 'now' || phase === 'past' ? 'assertive' : 'off'}>
           <div class="label">${isStop ? mark('stop') : nothing}${HEADINGS[phase]}</div>
           <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>` : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
           <div class="at">${back ? html`at <b>${surelyClock(back.atMs, nowMs, zone)}</b>` : nothing}</div><p>${sentence}</p></div>
         ${leftNotice(shore.left)}
-        <dl class="facts">${[['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', html`${waterNow(shore, nowMs, stage).level}<small class="small">${waterNow(shore, nowMs, stage).how}</small>`], ['People out', shore.party.length]].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
+        <dl class="facts">${[
+          ['Now', surelyClock(nowMs, nowMs, zone)], ['Water now', html`${water.level}<small class="small">${water.how}</small>`],
+          ['People out', html`${shore.party.length}<small class="small">${leftOpenWords(shore.left, nowMs, zone)}</small>`],
+        ].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
         ${shore.visit ? html`<button type="button" class="or" aria-pressed=${String(Boolean(alarm.kept.isOn))} @click=${() => alarm.arm(shore.visit.record_id, shore.visit.site_id)}>${alarm.kept.isOn ? 'Alarm is on: tap to hear it' : 'Switch the alarm on'}</button>` : nothing}
         <p>Alarm on this phone: ${meansWords()}.${alarm.ringer.isDark ? ' The screen may go dark: this phone did not let the app keep it on.' : ''}</p>
         <div class="why">${back ? because(back).map((line) => html`<p>${line}</p>`) : nothing}${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}

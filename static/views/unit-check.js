@@ -9,6 +9,7 @@ import { followed } from './plan.js';
 import { openFlags, readShore } from './shore.js';
 import { surveyedOf } from './surveyed.js';
 import { checkedWhen, gradesOf, hasHeight, placedMs, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
+import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
 import { instant, msOf } from './words.js';
 
@@ -210,8 +211,10 @@ class UnitCheck {
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];
     for (const fix of fixes) writes.push({ kind: 'position_fix', ...fix, visitId });
-    if (writes.length && !(await stage.saving(async () => phone.writeMany(await onVisit(phone, this.shore?.visit ?? null, writes))))) return;
-    stage.say(writes.length ? `${this.title()} saved on this phone.` : 'Nothing was changed.');
+    const undo = writes.length
+      ? await savedWithUndo(stage, onVisit(phone, this.shore?.visit ?? null, writes)) : undefined;
+    if (undo === null) return;
+    stage.say(undo ? `${this.title()} saved on this phone.` : 'Nothing was changed.', undo);
     await Promise.all([form.drop(), this.position?.drop()]);
     stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');
   }

@@ -1,6 +1,7 @@
 /** A visit: start it on a window, write what is seen while it runs, end it when everyone is back. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
+import { leftOpenWords } from './left-out.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
@@ -122,9 +123,11 @@ class Visit {
     const { visit } = this.shore;
     const form = /** @type {RecordForm} */ (this.running);
     const back = turnBack(this.shore, phone.now());
+    const heads = [this.shore.party.length, leftOpenWords(this.shore.left, phone.now(), zone)].filter(String).join(', ');
     const read = visit.observed_at ? `last ${length(visit.observed_level_m, settings.feet)}, read at ${clock(msOf(visit.observed_at) ?? 0, zone)}` : 'read it at the staff or a mark of known level';
     return html`<dl class="pairs"><dt>Started</dt><dd>${clock(msOf(visit.started_at) ?? 0, zone)}</dd><dt>Leader</dt><dd>${this.leaderNames()}</dd>
-        <dt>Turn back by</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>Water</dt><dd>${waterNow(this.shore, phone.now(), this.stage).sentence}</dd><dt>People out</dt><dd>${this.shore.out.length}</dd></dl>
+        <dt>Turn back by</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>Water</dt><dd>${waterNow(this.shore, phone.now(), this.stage).sentence}</dd>
+        <dt>People out</dt><dd>${heads}</dd></dl>
       <div class="why">${(back ? whyBack(back, this.shore, this.stage) : []).concat(whereFrom(this.shore, this.stage)).map((line) => html`<p>${line}</p>`)}</div>
       <section class="stack"><div class="bar"><h2>Water as you see it</h2></div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
         <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water gives more time only if a lead allows it.</p>${this.leadsWord()}</section>
@@ -139,7 +142,8 @@ class Visit {
 
   /** Who must be signed out before this phone leaves: everyone, or those it signed in itself where other phones stay. */
   stillOut() {
-    return this.others().length ? this.shore.out.filter(({ signIn }) => signIn.entry_state !== undefined) : this.shore.out;
+    const { party } = this.shore;
+    return this.others().length ? party.filter(({ signIn }) => signIn.entry_state !== undefined) : party;
   }
 
   /** The parts of other phones that stay. */
@@ -149,7 +153,10 @@ class Visit {
 
   /** @param {import('./visit-end.js').Summary} summary */
   endForm(summary) {
-    const of = { summary, out: this.shore.out.length, still: this.stillOut(), others: this.others(), names: this.names, isLead: this.stage.phone.me.role === 'lead', reason: this.reason };
+    const of = {
+      summary, out: this.shore.party.length, still: this.stillOut(), others: this.others(), names: this.names,
+      isLead: this.stage.phone.me.role === 'lead', reason: this.reason,
+    };
     return endForm(of, {
       type: (text) => { this.reason = text; }, end: (forAll) => this.end(forAll),
       cancel: () => { this.ending = null; this.stage.redraw(); },
@@ -264,7 +271,7 @@ class Visit {
   async end(forAll) {
     const { phone } = this.stage;
     const { visit } = this.shore;
-    const still = forAll ? this.shore.out : this.stillOut();
+    const still = forAll ? this.shore.party : this.stillOut();
     const reason = this.reason.trim();
     if (still.length && !reason) { this.stage.say('Write a reason first: who stays out, and who knows.'); return; }
     const closings = still.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id }));

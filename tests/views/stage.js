@@ -34,8 +34,8 @@ const phone = {
     tell('change');
     return { recordId: id, entryId: 'e'.repeat(32) };
   },
-  async writeMany(list) { for (const one of list) await phone.write(one.kind, one.recordId, one.fields, one); },
-  async row(kind, id) { return isEmpty ? undefined : tables[kind]?.find((one) => one.record_id === id); },
+  async writeMany(list) { const written = []; for (const one of list) written.push(await phone.write(one.kind, one.recordId, one.fields, one)); return written; },
+  async row(kind, id) { const row = isEmpty ? undefined : tables[kind]?.find((one) => one.record_id === id); return row && { ...row }; },
   async rows(kind) { return isEmpty ? [] : (tables[kind] ?? []).filter((row) => !row._deleted).map((row) => ({ ...row })); },
   async rowsOf(kind, of) { return (await phone.rows(kind)).filter((row) => row[`${of.kind}_id`] === of.id || (row.of_kind === of.kind && row.of_id === of.id)); },
   async disagreements() { return []; },

@@ -84,7 +84,7 @@ def test_a_gap_longer_than_the_slowest_look_means_that_the_phone_slept(modules_p
 
 
 PARTY = """async ({ visit, visits, out }) => {
-  const { partyOf } = await import('/views/shore.js');
+  const { partyOf } = await import('/views/heads.js');
   return partyOf(visit, visits, out.map((signIn) => ({ signIn, person: {} }))).map(({ signIn }) => signIn.person_id);
 }"""
 
@@ -103,6 +103,57 @@ def test_the_party_is_who_came_with_the_visit_and_nobody_of_an_earlier_day(modul
     told = modules_page.evaluate(PARTY, {"visit": visit, "visits": others, "out": out})
     assert told == ["on it", "on one that was joined", "before it was started"]
     assert modules_page.evaluate(PARTY, {"visit": None, "visits": others, "out": out}) == []
+
+
+PARTED = """async ({ visit, visits, out, now }) => {
+  const { partedOut } = await import('/views/heads.js');
+  const told = partedOut(visit, { visits, parts: [] }, out.map((signIn) => ({ signIn, person: {} })), Date.parse(now));
+  return Object.fromEntries(Object.entries(told).map(([name, list]) => [name, list.map(({ signIn }) => signIn.person_id)]));
+}"""
+
+
+def test_heads_of_a_visit_are_its_own_and_who_was_left_open_stands_apart(modules_page) -> None:
+    visit = {"record_id": "v", "started_at": "2026-11-27T15:00:00Z"}
+    visits = [
+        visit, {"record_id": "runs too", "started_at": "2026-11-27T04:00:00Z"}, {"record_id": "joined to that", "joined_to": "runs too"},
+        {"record_id": "over", "started_at": "2026-11-27T04:00:00Z", "ended_at": "2026-11-27T08:00:00Z"},
+    ]  # fmt: skip
+    out = [
+        {"person_id": "on it", "visit_id": "v", "in_at": "2026-11-27T15:05:00Z"},
+        {"person_id": "on another that runs", "visit_id": "joined to that", "in_at": "2026-11-27T04:05:00Z"},
+        {"person_id": "on one not here yet", "visit_id": "unknown", "in_at": "2026-11-27T15:05:00Z"},
+        {"person_id": "left by one that is over", "visit_id": "over", "in_at": "2026-11-27T04:05:00Z"},
+        {"person_id": "left this morning", "visit_id": None, "in_at": "2026-11-27T04:05:00Z"},
+        {"person_id": "left a day ago", "visit_id": "unknown", "in_at": "2026-11-26T14:00:00Z"},
+    ]
+    told = modules_page.evaluate(PARTED, {"visit": visit, "visits": visits, "out": out, "now": NOW})
+    assert told["party"] == ["on it"]
+    assert told["elsewhere"] == ["on another that runs", "on one not here yet"]
+    assert told["left"] == ["left by one that is over", "left this morning", "left a day ago"]
+    none = modules_page.evaluate(PARTED, {"visit": None, "visits": visits, "out": out, "now": NOW})
+    assert (none["party"], none["elsewhere"], none["left"]) == ([], [], ["left a day ago"])
+    assert len(none["out"]) == 5, "without a visit nobody is of one: all who came today are out"
+
+
+TABS = """async () => {
+  const { OneTab } = await import('/alarm/one-tab.js');
+  const [one, other, late] = [new OneTab(), new OneTab(), new OneTab()];
+  const told = [];
+  const tell = async () => { await new Promise((done) => setTimeout(done, 60)); told.push([one.isHere, other.isHere, late.isHere]); };
+  await one.begin(); await other.begin(); await tell();
+  other.take(); await tell();
+  one.take(); one.take(); await tell();
+  await late.begin(); await tell();
+  late.take(); await tell();
+  Object.defineProperty(navigator, 'locks', { value: undefined });
+  const alone = new OneTab();
+  await alone.begin();
+  return [...told, alone.isHere];
+}"""
+
+
+def test_of_several_tabs_one_has_the_alarm_and_without_locks_each(modules_page) -> None:
+    assert modules_page.evaluate(TABS) == [[True, False, False], [False, True, False], [True, False, False], [True, False, False], [False, False, True], True]
 
 
 WHOSE = """async ({ visits, signIns, now }) => {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.views.test_screens import page, show, stage  # noqa: F401
@@ -30,6 +32,28 @@ def test_a_day_later_the_clock_and_people_do_not_say_that_nobody_is_out(page, st
     assert name in board.inner_text()
     assert "In since" in board.inner_text()
     assert page.locator(".board.count .figure").inner_text() == "0", "who is of an earlier day is not counted with this one's"
+
+
+def test_who_was_left_on_an_earlier_tide_stands_apart_from_the_heads_of_a_visit(page, stage):  # noqa: F811
+    show(page, stage, "?out=3", "#/today")
+    name = forget(page, 11)
+    fact = page.locator(".board .facts div:has(dt:text-is('People out')) dd")
+    heads, left = fact.inner_text().split("\n")
+    assert heads == "3"
+    assert re.fullmatch(r"1 left open from Fri.* 27.*|1 left open from Fri, Nov 27", left)
+    page.evaluate("location.hash = '#/turn-back'")
+    page.get_by_text("3 people out.").wait_for()
+    assert page.locator(f".facts dd small:text-is('{left}')").count() == 1
+    page.evaluate("location.hash = '#/people'")
+    page.get_by_role("button", name="Sign out all 3").wait_for()
+    assert name in page.locator(".board.stop").inner_text()
+    assert page.locator(".board.count .figure").inner_text() == "3"
+    assert f"Not counted: {left}." in page.locator(".board.count .note").inner_text()
+    page.evaluate("location.hash = '#/visit'")
+    page.get_by_role("button", name="End the visit").click()
+    page.get_by_text(re.compile(r"2 of 48 checked, 3 out, \d sightings?\.")).wait_for()
+    assert page.locator("dl.pairs dd").all_inner_texts()[-1] == f"3, {left}"
+    assert name not in page.locator("#ending").inner_text()
 
 
 @pytest.mark.parametrize(("typed", "is_saved"), [("in", True), ("before", False), ("ahead", False), ("", False)], ids=["while they were in", "before they came", "still to come", "nothing"])

@@ -1,0 +1,56 @@
+/** Heads: who has no time out, and who of those came with a visit. */
+import { isLeft } from './left-out.js';
+import { idsOf, isOver, VISIT_MS } from './visits.js';
+import { msOf } from './words.js';
+
+/** @typedef {{signIn: any, person: any}} Out */
+
+/** Who came longer before a visit than from low to high is not of its low. */
+const HALF_TIDE_MS = 6 * 3_600_000;
+/** An instant that is there, as milliseconds. @param {string} instant */
+const timeOf = (instant) => msOf(instant) ?? 0;
+
+/** @param {any} phone @returns {Promise<Out[]>} who has no time out, whatever the day, first in first */
+export async function peopleOut(phone) {
+  const [signIns, people] = await Promise.all([
+    phone.rows('sign_in', { siteId: phone.me.site_id }),
+    phone.rows('person', { siteId: phone.me.site_id }),
+  ]);
+  const byId = new Map(people.map((/** @type {any} */ person) => [person.record_id, person]));
+  return signIns
+    .filter((/** @type {any} */ signIn) => !signIn.out_at && !signIn.no_out_reason)
+    .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
+    .map((/** @type {any} */ signIn) => ({ signIn, person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
+}
+
+/**
+ * Who of those out came with a visit: signed in on it or on one that was joined to it, or on none and on its tide.
+ * Who was forgotten on an earlier day is of that day's visit, and neither rings nor takes time to gather.
+ * @param {any|null} visit @param {any[]} visits of the site @param {Out[]} out @returns {Out[]}
+ */
+export function partyOf(visit, visits, out) {
+  if (!visit) return [];
+  const ids = idsOf(visit, visits);
+  const earliest = timeOf(visit.started_at) - HALF_TIDE_MS;
+  return out.filter(({ signIn }) => (signIn.visit_id ? ids.has(signIn.visit_id) : timeOf(signIn.in_at) > earliest));
+}
+
+/**
+ * Who has no time out, told apart. While a visit runs, its heads are its own: nobody who was forgotten on an earlier one
+ * counts with them.
+ * @param {any|null} visit @param {{visits: any[], parts: any[]}} known @param {Out[]} everyone @param {number} nowMs
+ * @returns {{party: Out[], elsewhere: Out[], left: Out[], out: Out[]}} party: came with the visit; elsewhere: out on
+ *   another visit that runs; left: left open, by an earlier tide or a visit that is over; out: all but those
+ */
+export function partedOut(visit, { visits, parts }, everyone, nowMs) {
+  const party = partyOf(visit, visits, everyone);
+  const isElsewhere = (/** @type {Out} */ { signIn }) => {
+    const named = visits.find((one) => one.record_id === signIn.visit_id);
+    const its = visits.find((one) => one.record_id === named?.joined_to) ?? named;
+    if (its) return !isOver(its, visits, parts) && timeOf(its.started_at) > nowMs - VISIT_MS;
+    return !visit || timeOf(signIn.in_at) > timeOf(visit.started_at) - HALF_TIDE_MS;
+  };
+  const left = everyone.filter((one) => !party.includes(one) && (isLeft(one, nowMs) || (visit && !isElsewhere(one))));
+  const out = everyone.filter((one) => !left.includes(one));
+  return { party, elsewhere: out.filter((one) => visit && !party.includes(one)), left, out };
+}

@@ -1,0 +1,39 @@
+/** Save, and be able to take it back: nothing leaves the log, so a save is undone by another entry. */
+
+/** Parts say that a phone was on a visit; a save that is taken back does not unsay that. */
+const STAYS = ['visit_part'];
+/** A sign-in is never removed: its record says who was counted, and would hide them when they come again. */
+const MISTAKEN = { no_out_reason: 'Signed in by mistake' };
+
+/**
+ * @typedef {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null}} Change
+ * @param {import('./router.js').Stage} stage @param {Change[]|Promise<Change[]>} changes all or none are saved
+ * @returns {Promise<(() => Promise<boolean>)|null>} what takes it back, each field as it stood and a new record removed;
+ *   null where nothing was saved
+ */
+export async function savedWithUndo(stage, changes) {
+  const { phone } = stage;
+  /** @type {Change[]} */ let back = [];
+  const isSaved = await stage.saving(async () => {
+    const list = await changes;
+    const before = await Promise.all(list.map(({ kind, recordId }) => phone.row(kind, recordId)));
+    const written = await phone.writeMany(list);
+    back = list.map(({ kind, fields, visitId }, n) => ({
+      kind, recordId: written[n].recordId, visitId, fields: undone(kind, fields, before[n]),
+    })).filter(({ kind }) => !STAYS.includes(kind));
+  });
+  return !isSaved ? null : async () => {
+    const isBack = await stage.saving(() => phone.writeMany(back));
+    if (isBack) stage.say('Taken back.');
+    return isBack;
+  };
+}
+
+/**
+ * @param {string} kind @param {Record<string, any>} fields
+ * @param {Record<string, any>|undefined} before the record, undefined where it is new
+ */
+function undone(kind, fields, before) {
+  if (before) return Object.fromEntries(Object.keys(fields).map((name) => [name, before[name] ?? null]));
+  return kind === 'sign_in' ? MISTAKEN : { _deleted: true };
+}
