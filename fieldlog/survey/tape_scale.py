@@ -67,8 +67,10 @@ def pooled(contrasts: ArrayLike, mark_rows: ArrayLike) -> tuple[float | None, in
         left = u - rows @ errors
         dof = int(kept.sum() - rank)
         sigma = math.sqrt(float(left[kept] @ left[kept]) / dof) if dof > 0 else None
-        if kept.all() and len(u):
-            kept = np.abs(left) <= OUTLIER * max(TO_SIGMA * float(np.median(np.abs(left))), 1e-9)
+        near = np.abs(left) <= OUTLIER * max(TO_SIGMA * float(np.median(np.abs(left))), 1e-9) if len(u) else kept
+        if near.all() or not kept.all():
+            break
+        kept = near
     return sigma, dof
 
 

@@ -91,7 +91,7 @@ def verdicts(db: Database) -> list[Figure]:
     what = f"the verdict of a survey of {UNITS:,} units"
     return [
         Figure(f"{what}, judged", alone * 1000, 50, "ms"),
-        Figure(f"  with its tapes read and its verdicts kept, as at each reading that comes, {what}", took * 1000, 50, "ms", f"reading {reading * 1000:.0f} ms", alone * 1000),
+        Figure("  with its tapes read and its verdicts kept, as at each push", took * 1000, 50, "ms", f"reading {reading * 1000:.0f} ms", alone * 1000),
     ]
 
 
