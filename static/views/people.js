@@ -175,7 +175,7 @@ class People {
   /** @param {any} person */
   rosterRow(person) {
     const about = [labelOf(this.stage.phone, 'person', 'role', person.role), ageWord(person)].filter(Boolean).join(', ');
-    return html`<button type="button" class="row" @click=${() => this.signIn(person)}><span class="said">${personName(person)}<small>${about}</small></span>
+    return html`<button type="button" class="row wrap" @click=${() => this.signIn(person)}><span class="said">${personName(person)}<small>${about}</small></span>
       ${person.waiver_valid ? nothing : pill('look', 'no waiver')}<span class="pill plain">sign in</span></button>`;
   }
 

@@ -123,7 +123,7 @@ class Visit {
     const { visit } = this.shore;
     const form = /** @type {RecordForm} */ (this.running);
     const back = turnBack(this.shore, phone.now());
-    const heads = [this.shore.party.length, leftOpenWords(this.shore.left, phone.now(), zone)].filter(String).join(', ');
+    const heads = [this.shore.party.length, leftOpenWords(this.shore.left, phone.now(), zone)].filter(String).join(', not counted: ');
     const read = visit.observed_at ? `last ${length(visit.observed_level_m, settings.feet)}, read at ${clock(msOf(visit.observed_at) ?? 0, zone)}` : 'read it at the staff or a mark of known level';
     return html`<dl class="pairs"><dt>Started</dt><dd>${clock(msOf(visit.started_at) ?? 0, zone)}</dd><dt>Leader</dt><dd>${this.leaderNames()}</dd>
         <dt>Turn back by</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>Water</dt><dd>${waterNow(this.shore, phone.now(), this.stage).sentence}</dd>

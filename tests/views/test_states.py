@@ -202,3 +202,14 @@ def test_at_night_nothing_large_is_bright(opened: Page, stage: str, query: str, 
     opened.evaluate("ms => to(ms)", opened.evaluate(BACK) - left * MINUTE_MS)
     assert opened.evaluate(FILLED) == []
     assert axe(opened) == []
+
+
+@pytest.mark.parametrize(("query", "place"), [("", "#/today"), ("?out=3", "#/people"), ("", "#/visit"), ("?role=lead", "#/flags")])
+def test_text_at_twice_its_size_goes_on_below_and_breaks_no_word_of_a_way(opened: Page, stage: str, query: str, place: str) -> None:  # noqa: F811
+    at(opened, stage, query, place)
+    heights = "[...document.querySelectorAll('.ways a')].filter((one) => one.checkVisibility()).map((one) => one.innerText.includes(' ') ? 0 : one.scrollHeight)"
+    opened.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; }); document.documentElement.style.fontSize = '200%'")
+    assert opened.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+    assert max(opened.evaluate(heights)) < 120, "one line of text under its picture"
+    parts = "[...document.querySelectorAll('dd, dt, button, .said')].filter((one) => one.scrollWidth > one.clientWidth + 1 && one.checkVisibility() && getComputedStyle(one).display !== 'inline').map((one) => one.innerText)"
+    assert opened.evaluate(parts) == []
