@@ -23,7 +23,7 @@ from fieldlog.flags.verdicts import FIXED_AT
 from fieldlog.instants import in_order
 from fieldlog.survey.movement import STARTS_ANEW
 from fieldlog.survey.tape_scale import STATED, TapeScale
-from fieldlog.survey.verdict import Pair, doubted_mark, judge
+from fieldlog.survey.verdict import Pair, Verdict, doubted_mark, judge
 
 OF_A_MARK = ("site_id", "east_m", "north_m", "sigma_m", "label", "deleted")
 OF_A_UNIT = ("site_id", "planned_east_m", "planned_north_m", "design_id", "deleted")
@@ -38,6 +38,10 @@ _VERDICT = (
 _SURVEY = (
     "site_id", "survey", "ended_at", "doubted_mark", "told_marks", "measured", "of_units", "is_over", "tape_factor", "tape_dof", "tapes",
 )  # fmt: skip
+
+
+FLAGGED = (Verdict.MOVED.value, Verdict.AGAIN.value)
+"""The verdicts that a flag tells of."""
 
 
 @dataclass
@@ -164,20 +168,37 @@ def _first(db: Database, where: str, *values: str) -> str | None:
 
 def _judge_anew(db: Database, readings: SiteReadings, key: str, said: Said) -> None:
     where = (readings.site_id, key)
-    said.units |= {row[0] for row in db.conn.execute("SELECT unit_id FROM survey_verdict WHERE site_id = ? AND survey = ?", where).fetchall()}
-    said.marks |= {row[0] for row in db.conn.execute("SELECT doubted_mark FROM survey WHERE site_id = ? AND survey = ?", where).fetchall() if row[0]}
-    db.conn.execute("DELETE FROM survey_verdict WHERE site_id = ? AND survey = ?", where)
-    db.conn.execute("DELETE FROM survey WHERE site_id = ? AND survey = ?", where)
+    had = {row[0]: row for row in db.conn.execute(f"SELECT {', '.join(_VERDICT)} FROM survey_verdict WHERE site_id = ? AND survey = ?", where).fetchall()}
+    before = db.conn.execute(f"SELECT {', '.join(_SURVEY)} FROM survey WHERE site_id = ? AND survey = ?", where).fetchone()
     read = readings.survey(key)
-    if read is None or not read.compared:
-        return
-    row, verdicts = judged(read)
-    (row["of_units"],) = db.conn.execute("SELECT count(*) FROM unit WHERE site_id = ? AND deleted = 0", (readings.site_id,)).fetchone()
-    _insert(db, "survey", _SURVEY, [row])
-    _insert(db, "survey_verdict", _VERDICT, verdicts)
-    said.units |= {verdict["unit_id"] for verdict in verdicts}
+    row, verdicts = judged(read) if read is not None and read.compared else (None, [])
+    has = {verdict["unit_id"]: tuple(verdict[name] for name in _VERDICT) for verdict in verdicts}
+    changed = {unit_id for unit_id in had.keys() | has.keys() if had.get(unit_id) != has.get(unit_id)}
+    if row is not None:
+        (row["of_units"],) = db.conn.execute("SELECT count(*) FROM unit WHERE site_id = ? AND deleted = 0", (readings.site_id,)).fetchone()
+    after = None if row is None else tuple(row[name] for name in _SURVEY)
+    if before != after:
+        # A flag tells of its survey how much of it there is so far.
+        changed |= {verdict["unit_id"] for verdict in verdicts if verdict["verdict"] in FLAGGED}
+    if changed or before != after:
+        _write(db, where, after, [(*where, unit_id) for unit_id in had.keys() - has.keys()], [has[unit_id] for unit_id in changed if unit_id in has])
+    said.units |= changed
     # A survey that finds a mark where it was may settle what an earlier one said of it.
-    said.marks |= {*json.loads(row["told_marks"]), *([row["doubted_mark"]] if row["doubted_mark"] else [])}
+    for one in (before, after):
+        if one is not None:
+            doubted, told = one[_SURVEY.index("doubted_mark")], one[_SURVEY.index("told_marks")]
+            said.marks |= {*(json.loads(told) if one is after else ()), *([doubted] if doubted else ())}
+
+
+def _write(
+    db: Database, where: tuple[str, str], survey: tuple[Any, ...] | None, gone: Sequence[tuple[str, ...]], verdicts: Sequence[tuple[Any, ...]]
+) -> None:  # fmt: skip
+    """Put what a survey says in the place of what it said. Its own row is written anew with any of them: by it a pack knows of both."""
+    db.conn.execute("DELETE FROM survey WHERE site_id = ? AND survey = ?", where)
+    if survey is not None:
+        _insert(db, "survey", _SURVEY, [survey])
+    db.conn.executemany("DELETE FROM survey_verdict WHERE site_id = ? AND survey = ? AND unit_id = ?", gone)
+    _insert(db, "survey_verdict", _VERDICT, verdicts)
 
 
 def _keep_tapes(db: Database, readings: SiteReadings) -> None:
@@ -216,7 +237,5 @@ def _row_of(read: SurveyRead, pairs: Sequence[Pair], scale: TapeScale, mark_id: 
     }  # fmt: skip
 
 
-def _insert(db: Database, table: str, names: Sequence[str], rows: Iterable[dict[str, Any]]) -> None:
-    values = ", ".join(f":{name}" for name in names)
-    db.conn.executemany(f"INSERT INTO {table}({', '.join(names)}) VALUES ({values})", rows)
-
+def _insert(db: Database, table: str, names: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> None:
+    db.conn.executemany(f"INSERT OR REPLACE INTO {table}({', '.join(names)}) VALUES ({', '.join('?' * len(names))})", rows)

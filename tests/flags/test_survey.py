@@ -260,6 +260,18 @@ def test_what_a_survey_reads_does_not_grow_with_the_surveys_before_it(shore: Sho
     assert steps[-1] <= steps[ZERO_MOST + 2] * 1.25 + 60
 
 
+def test_what_a_survey_said_before_is_neither_written_nor_flagged_again(shore: Shore) -> None:
+    for unit in (UNIT, OTHER):
+        typed(shore, ZERO, 12.0, visit(shore, "zero", ZERO), unit)
+        fix = typed(shore, LATER, 12.6, visit(shore, "walk", LATER), unit)
+    (row,) = shore.db.query("SELECT * FROM position_fix WHERE record_id = ?", [fix])
+    written = shore.db.conn.total_changes
+    assert surveys.keep(shore.db, [Change("position_fix", fix, None, row)]).units == set()
+    assert shore.db.conn.total_changes == written
+    typed(shore, "2026-07-01T10:20:00Z", 12.6, record_id("walk"), OTHER)
+    assert len(shore.flags("displaced")) == 2
+
+
 def test_a_site_whose_readings_are_gone_has_no_survey(shore: Shore) -> None:
     shore.typed(ZERO, 12.0, 15.0)
     fix = shore.typed(LATER, 12.6, 15.0)
