@@ -1,15 +1,33 @@
-"""Instants as records write them, 2026-11-25T06:12:00Z: the one place that writes them and says how they sort."""
+"""Instants as text, 2026-11-25T06:12:00.000Z: one form, so that texts are equal where moments are, and sort as moments do."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
+from typing import Any
+
+SUFFIX = "_at"
+"""How the names of all fields end that are instants, and of none that are not (tests/records/test_catalogue.py)."""
+
+_WITHOUT_MS = len("2026-11-25T06:12:00Z")
 
 
 def written(at: datetime) -> str:
-    """An instant as records write it, in whole seconds."""
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    """An aware instant in the form that rows, flags and answers have: UTC, whole milliseconds, what is under them cut off."""
+    return f"{at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec='milliseconds')}Z"
 
 
-def in_order(text: str | None) -> str:
-    """A text by which instants sort, whether they have milliseconds or not: without its Z; an instant that is not known comes first."""
-    return (text or "").removesuffix("Z")
+def in_one_form(fields: Mapping[str, Any]) -> dict[str, Any]:
+    """
+    The fields of an entry as its record has them: the check takes an instant with milliseconds and without, a row has it with them.
+
+    An entry's own text stays as it was written.
+    """
+    return {name: normal(name, value) for name, value in fields.items()}
+
+
+def normal(name: str, value: Any) -> Any:
+    """One field's value, as `in_one_form` has it."""
+    if name.endswith(SUFFIX) and isinstance(value, str) and len(value) == _WITHOUT_MS:
+        return f"{value[:-1]}.000Z"
+    return value

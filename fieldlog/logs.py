@@ -16,6 +16,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TextIO
 
+from fieldlog.instants import written
+
 REQUEST = "request"
 """The attribute of a log record that holds a request's members."""
 
@@ -30,7 +32,7 @@ class JsonLines(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
         """The line, without its end."""
         said: dict[str, object] = {
-            "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            "at": written(datetime.fromtimestamp(record.created, UTC)),
             "level": record.levelname.lower(),
             "from": record.name,
             "says": record.getMessage() if record.name.split(".")[0] == OURS else _place(record.pathname, record.lineno, record.funcName),

@@ -27,6 +27,7 @@ import numpy as np
 from sqlite_utils import Database
 
 from fieldlog.errors import BadRequest, NameAmbiguous, SiteNotReady, StationUnknown
+from fieldlog.instants import written
 from fieldlog.tides.predict import level_curve, tide_extremes
 from fieldlog.tides.station import Offsets, Station, station_from
 
@@ -202,16 +203,14 @@ def level_rows(
 ) -> list[dict[str, object]]:
     """Levels at even steps as JSON-able rows: at (UTC, whole seconds), level_m above chart datum."""
     at_utc, level_m = level_curve(station, from_utc, to_utc, step)
-    stamps = np.datetime_as_string(at_utc, unit="s").tolist()
     return [
-        {"at": f"{at}Z", "level_m": level}
-        for at, level in zip(stamps, np.round(level_m, 3).tolist(), strict=True)
+        {"at": written(at.replace(tzinfo=UTC)), "level_m": level}
+        for at, level in zip(at_utc.astype("datetime64[ms]").tolist(), np.round(level_m, 3).tolist(), strict=True)
     ]
 
 
 def _iso(at_utc: datetime) -> str:
-    nearest_second = (at_utc + timedelta(milliseconds=500)).astimezone(UTC).replace(microsecond=0)
-    return nearest_second.isoformat().replace("+00:00", "Z")
+    return written((at_utc + timedelta(milliseconds=500)).replace(microsecond=0))
 
 
 @contextmanager

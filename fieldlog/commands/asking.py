@@ -11,6 +11,8 @@ from typing import Any
 
 import click
 
+from fieldlog.instants import written
+
 
 @dataclass
 class Asked:
@@ -80,5 +82,5 @@ class Moment(click.ParamType[datetime]):
 
 
 def iso_utc(ms: int) -> str:
-    """An instant of milliseconds since 1970 UTC as 2026-11-25T06:12:00Z."""
-    return datetime.fromtimestamp(ms / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    """An instant of milliseconds since 1970 UTC as text."""
+    return written(datetime.fromtimestamp(ms / 1000, UTC))

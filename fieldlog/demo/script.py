@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fieldlog.instants import written
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Date, Instant, Ref
 from fieldlog.windows.access import NAMESPACE, Window
@@ -118,7 +119,7 @@ class Scene:
             if value is None:
                 found[name] = None
             elif isinstance(field, Instant):
-                found[name] = self.at(value).strftime("%Y-%m-%dT%H:%M:%SZ")
+                found[name] = written(self.at(value))
             elif isinstance(field, Date):
                 found[name] = (self.anchor + timedelta(days=value)).isoformat()
             elif isinstance(field, Ref):

@@ -20,7 +20,6 @@ from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.survey_rows import rows_of
 from fieldlog.flags.unit_history import MISSED, UnitHistory
 from fieldlog.flags.verdicts import (
-    CHECKED_AT,
     FAILED,
     JUDGED_BY,
     LOOKED_AT,
@@ -29,7 +28,6 @@ from fieldlog.flags.verdicts import (
     columns_of_rule,
     whole_column_of,
 )
-from fieldlog.instants import in_order
 from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6
@@ -41,8 +39,7 @@ DRY_MOST = 500
 """Dry searches in a row that are read of a unit not found, the newest: a search a week for ten years; two make it missing."""
 
 CHECK_COLUMNS = ", ".join(("record_id", "site_id", "unit_id", "visit_id", "checked_at", *JUDGED_BY))
-EVENT_AT = "rtrim(event_at, 'Z')"
-LASTING = f"unit_id = ? AND site_id = ? AND deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned' ORDER BY {EVENT_AT} DESC, record_id DESC"
+LASTING = "unit_id = ? AND site_id = ? AND deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned' ORDER BY event_at DESC, record_id DESC"
 Rows = list[dict[str, Any]]
 Grouped = defaultdict[tuple[str, str | None], Rows]
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
@@ -120,7 +117,7 @@ def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) ->
         key = (unit["record_id"], site_id)
         design = _bound(designs.get(unit["design_id"]), site_id)
         history = UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], events[key], {})
-        since = in_order(history.epoch["event_at"]) if history.epoch else ""
+        since = history.epoch["event_at"] if history.epoch else ""
         yield replace(history, surveys=rows_of(db, unit["record_id"], site_id, since))
 
 
@@ -151,7 +148,7 @@ def _joined(db: Database, checks: Rows) -> dict[str, str]:
 
 def _counting_for(db: Database, history: UnitHistory, rules: Iterable[Rule]) -> dict[Rule, list[str]]:
     """The ids of the checks of a unit that each of these rules hangs on, where there are any."""
-    since = in_order(history.epoch["event_at"]) if history.epoch else ""
+    since = history.epoch["event_at"] if history.epoch else ""
     found = {rule: [*_counting(db, rule, history.unit["record_id"], since)] for rule in rules}
     return {rule: ids for rule, ids in found.items() if ids}
 
@@ -160,7 +157,7 @@ def _read_looks(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> 
     for unit in units:
         looks = db.conn.execute(
             f"""SELECT record_id, checked_at, found_state FROM unit_check WHERE unit_id = ? AND {LOOKED_AT} = 1 AND checked_at IS NOT NULL
-                ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""",
+                ORDER BY checked_at DESC, record_id DESC LIMIT 1""",
             (unit["record_id"],),
         )
         newest = [dict(zip(("record_id", "checked_at", "found_state"), look, strict=True)) for look in looks]
@@ -172,10 +169,10 @@ def _counting(db: Database, rule: Rule, unit_id: str, since: str) -> Iterator[st
     of = "FROM unit_check WHERE unit_id = ? AND"
     columns, whole = columns_of_rule(rule), whole_column_of(rule)
     # A rule that fails on a check fails for all of its measures.
-    yield from _ids(db, f"SELECT record_id {of} {columns[0]} = {FAILED} AND {CHECKED_AT} >= ? LIMIT 1", unit_id, since)
+    yield from _ids(db, f"SELECT record_id {of} {columns[0]} = {FAILED} AND checked_at >= ? LIMIT 1", unit_id, since)
     for column in columns:
         newest = db.conn.execute(
-            f"SELECT {CHECKED_AT}, record_id {of} {column} = {RAISES} AND {CHECKED_AT} >= ? ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1",
+            f"SELECT checked_at, record_id {of} {column} = {RAISES} AND checked_at >= ? ORDER BY checked_at DESC, record_id DESC LIMIT 1",
             (unit_id, since),
         ).fetchone()
         if newest is None:
@@ -185,8 +182,8 @@ def _counting(db: Database, rule: Rule, unit_id: str, since: str) -> Iterator[st
         for quiet in (column,) if whole in (None, column) else (column, whole):
             yield from _ids(
                 db,
-                f"""SELECT record_id {of} {quiet} = {QUIET} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
-                    ORDER BY {CHECKED_AT}, record_id LIMIT 1""", unit_id, at, at, record_id,
+                f"""SELECT record_id {of} {quiet} = {QUIET} AND checked_at >= ? AND (checked_at > ? OR record_id > ?)
+                    ORDER BY checked_at, record_id LIMIT 1""", unit_id, at, at, record_id,
             )  # fmt: skip
         if rule.name == "not_found":
             yield from _searches(db, column, unit_id, since, newest)
@@ -197,14 +194,14 @@ def _searches(db: Database, says: str, unit_id: str, since: str, newest: tuple[s
     of = f"FROM unit_check WHERE unit_id = ? AND {says} ="
     at, record_id = newest
     found = db.conn.execute(
-        f"""SELECT {CHECKED_AT}, record_id {of} {QUIET} AND {CHECKED_AT} <= ? AND ({CHECKED_AT} < ? OR record_id < ?)
-            ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 1""", (unit_id, at, at, record_id),
+        f"""SELECT checked_at, record_id {of} {QUIET} AND checked_at <= ? AND (checked_at < ? OR record_id < ?)
+            ORDER BY checked_at DESC, record_id DESC LIMIT 1""", (unit_id, at, at, record_id),
     ).fetchone() or ("", "")  # fmt: skip
     begin = max(found, (since, ""))
     yield from _ids(
         db,
-        f"""SELECT record_id {of} {RAISES} AND {CHECKED_AT} >= ? AND ({CHECKED_AT} > ? OR record_id > ?)
-            ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT {DRY_MOST}""", unit_id, begin[0], *begin,
+        f"""SELECT record_id {of} {RAISES} AND checked_at >= ? AND (checked_at > ? OR record_id > ?)
+            ORDER BY checked_at DESC, record_id DESC LIMIT {DRY_MOST}""", unit_id, begin[0], *begin,
     )  # fmt: skip
 
 
@@ -250,7 +247,7 @@ def _by_id(rows: Rows) -> dict[str, dict[str, Any]]:
 
 
 def _in_time(rows: Rows, when: str) -> Rows:
-    return sorted(rows, key=lambda row: (in_order(row[when]), row["record_id"]))
+    return sorted(rows, key=lambda row: (row[when] or "", row["record_id"]))
 
 
 def _grouped(rows: Rows, column: str, when: str) -> Grouped:

@@ -48,8 +48,8 @@ def displaced(history: UnitHistory) -> Found | None:
     grade = place_grade(said["shift_m"], history.design.get("footprint_mm")).value or 1
     bearing = _bearing_deg(history, said)
     sentence = (
-        f"{history.tag}: moved {rounded(said['shift_m'], 2)} m {compass_word(bearing)} since {history.day(_utc(said['zero_at']))},"
-        f" measured {history.day(_utc(said['fixed_at']))} by {METHOD_WORDS[said['method']]}{_so_far(said)}"
+        f"{history.tag}: moved {rounded(said['shift_m'], 2)} m {compass_word(bearing)} since {history.day(said['zero_at'])},"
+        f" measured {history.day(said['fixed_at'])} by {METHOD_WORDS[said['method']]}{_so_far(said)}"
     )
     settled = f"would have shown {rounded(said['shift_m'], 2)} m and found none"
     return _found(ACT if grade >= PLACE_ACTS else LOOK, sentence, _evidence(history, said) | {"place_grade": grade}, said, history, after, settled)
@@ -68,7 +68,7 @@ def measure_again(history: UnitHistory) -> Found | None:
     if told is None:
         return None
     said, after = told
-    sentence = f"{history.tag}: measure again. On {history.day(_utc(said['fixed_at']))} {_why(said)}{_so_far(said, ' ')}"
+    sentence = f"{history.tag}: measure again. On {history.day(said['fixed_at'])} {_why(said)}{_so_far(said, ' ')}"
     return _found(LOOK, sentence, _evidence(history, said), said, history, after, "no such doubt")
 
 
@@ -84,12 +84,12 @@ def mark_moved(seen: RecordSeen) -> list[Found]:
     label = named(seen.row["label"], "a mark")
     sentence = f"Mark {label} may have moved: what tapes from it read no longer fits. Check it before you believe what they say of any unit."
     evidence = {"survey_id": said["survey"], "measured": said["measured"]}
-    at = _utc(said["ended_at"])
+    at = said["ended_at"]
     settled = None if after is None else "A later survey found it where it was."
     return [
         Found(
             ACT, sentence, evidence, at, str(seen.row["record_id"]),
-            settled_by=None if after is None else str(seen.row["record_id"]), settled_at=None if after is None else _utc(after["ended_at"]),
+            settled_by=None if after is None else str(seen.row["record_id"]), settled_at=None if after is None else after["ended_at"],
             settled_reason=settled,
         )
     ]  # fmt: skip
@@ -108,16 +108,11 @@ def _found(
     severity: str, sentence: str, evidence: dict[str, Any], said: Row, history: UnitHistory, after: Row | None, settled: str
 ) -> Found:  # fmt: skip
     return Found(
-        severity, sentence, evidence, _utc(said["fixed_at"]), said["fix_id"],
+        severity, sentence, evidence, said["fixed_at"], said["fix_id"],
         settled_by=after["fix_id"] if after else None,
-        settled_at=_utc(after["fixed_at"]) if after else None,
-        settled_reason=f"Measured again {history.day(_utc(after['fixed_at']))}: {settled}." if after else None,
+        settled_at=after["fixed_at"] if after else None,
+        settled_reason=f"Measured again {history.day(after['fixed_at'])}: {settled}." if after else None,
     )  # fmt: skip
-
-
-def _utc(at: str) -> str:
-    """A kept time, which has no Z so that it sorts, as UTC text."""
-    return f"{at}Z"
 
 
 def _so_far(said: Row, before: str = ". ") -> str:
@@ -151,6 +146,6 @@ def _evidence(history: UnitHistory, said: Row) -> dict[str, Any]:
     return {
         "displacement_m": round(said["shift_m"], 3), "bearing_deg": round(_bearing_deg(history, said), 1), "p": float(f"{said['p']:.3g}"),
         "t2": round(said["t2"], 2), "shows_m": round(said["shows_m"], 3), "least_shift_m": round(said["least_shift_m"], 3),
-        "method": said["method"], "zero_method": said["zero_method"], "zero_at": _utc(said["zero_at"]), "fix_id": said["fix_id"],
+        "method": said["method"], "zero_method": said["zero_method"], "zero_at": said["zero_at"], "fix_id": said["fix_id"],
         "zero_fix_id": said["zero_id"], "survey_id": said["survey"], "measured": said["measured"], **doubts, **tapes,
     }  # fmt: skip

@@ -23,7 +23,6 @@ from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
 from fieldlog.flags.survey_rows import doubts_of_marks
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 from fieldlog.flags.unit_history import UnitHistory
-from fieldlog.instants import in_order
 from fieldlog.records.catalogue import CATALOGUE, Kind
 
 NOT_TOLD = ("leader", "medical")
@@ -237,7 +236,7 @@ def _insert(db: Database, rows: Rows) -> None:
 def _decided_on(db: Database, rows: Rows) -> Rows:
     """These rows with the newest decision about each, by a lead of its own site."""
     decisions = query(db, "SELECT * FROM flag_decision WHERE deleted = 0 AND flag_id", [row["flag_id"] for row in rows])
-    decisions.sort(key=lambda row: (in_order(row["decided_at"]), row["record_id"]))
+    decisions.sort(key=lambda row: (row["decided_at"] or "", row["record_id"]))
     newest = {(row["flag_id"], row["site_id"]): row for row in decisions}
     return [_decide(row, newest.get((row["flag_id"], row["site_id"]))) for row in rows]
 
@@ -249,12 +248,12 @@ def _decide(row: dict[str, Any], decision: dict[str, Any] | None) -> dict[str, A
     """
     if decision is None or decision["decision"] is None:
         return row
-    decided_at = in_order(decision["decided_at"])
+    decided_at = decision["decided_at"] or ""
     said = {"settled_at": decision["decided_at"], "settled_by": decision["record_id"], "settled_reason": decision["reason"]}
     if decision["decision"] == "accepted" and row["state"] == "open":
         return row | said | {"state": "accepted"}
-    if decision["decision"] == "settled" and in_order(row["raised_at"]) <= decided_at:
+    if decision["decision"] == "settled" and row["raised_at"] <= decided_at:
         return row | said | {"state": "settled"}
-    if decision["decision"] == "reopened" and in_order(row["settled_at"]) <= decided_at:
+    if decision["decision"] == "reopened" and (row["settled_at"] or "") <= decided_at:
         return row | said | {"state": "reopened"}
     return row

@@ -64,7 +64,7 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
         the latest settled; `flag_counts` {"open", "settled"} of all, whether given or not; `due_today` flags of units that become
         overdue within 24 hours of `now`, each open from its `raised_at` on, the first ones; `due_at` those moments of all.
     """
-    since = (now - timedelta(days=SETTLED_DAYS)).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+    since = written(now - timedelta(days=SETTLED_DAYS))
     elsewhere = "subject_kind = 'site' AND subject_id = ? AND site_id IS NOT ?"
     of_site = [_shown(row, json.loads(row["evidence"])) for row in db.query(f"SELECT * FROM flag WHERE {elsewhere}", [site_id, site_id])]
     late = _overdue(db, site_id, now, now + timedelta(days=1))

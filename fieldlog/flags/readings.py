@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from fieldlog.instants import in_order
 from fieldlog.shown_names import named
 from fieldlog.survey.epoch import MARK_SIGMA_M, Epoch, MarkTape, given, taped
 from fieldlog.survey.movement import PHONE, zero_fix
@@ -99,16 +98,16 @@ def measured_in_turn(
     for (survey, _), own in groups.items():
         epoch = epoch_of(own, marks, planned)
         if epoch is not None:
-            yield Measured(survey, in_order(own[0]["fixed_at"]), in_order(own[-1]["fixed_at"]), own[-1]["record_id"], epoch)
+            yield Measured(survey, own[0]["fixed_at"], own[-1]["fixed_at"], own[-1]["record_id"], epoch)
 
 
 def _in_time(fix: Row) -> tuple[str, str]:
-    return in_order(fix["fixed_at"]), fix["record_id"]
+    return fix["fixed_at"], fix["record_id"]
 
 
 def events_until(events: Sequence[Row], until: str) -> list[tuple[str, str]]:
     """What was done to a unit up to a time, as (instant, event)."""
-    told = [(in_order(event["event_at"]), event["event"]) for event in events if event["event_at"] is not None]
+    told = [(event["event_at"], event["event"]) for event in events if event["event_at"] is not None]
     return [(at, event) for at, event in told if at <= until]
 
 

@@ -17,7 +17,6 @@ from sqlite_utils import Database
 from fieldlog.flags.readings import Measured, least_shift_m
 from fieldlog.flags.survey_reading import ANY_TIME, SiteReadings, planned_of, sites_of
 from fieldlog.flags.unit_history import FOUND
-from fieldlog.flags.verdicts import CHECKED_AT
 from fieldlog.survey.burial import REPEAT_MM, Heights, newest_burial
 from fieldlog.survey.movement import STARTS_ANEW
 from fieldlog.survey.remarks import Remark, off_plan, small_movement
@@ -52,9 +51,9 @@ def _of_heights(readings: SiteReadings, unit_id: str) -> Sequence[Remark]:
     """What changed between the newest two checks since the unit was placed that read its height or its crest."""
     rows = readings.db.conn.execute(
         f"""SELECT exposed_height_mm, crest_level_mm, crest_datum FROM unit_check
-            WHERE unit_id = ? AND site_id = ? AND deleted = 0 AND checked_at IS NOT NULL AND {CHECKED_AT} >= ?
+            WHERE unit_id = ? AND site_id = ? AND deleted = 0 AND checked_at IS NOT NULL AND checked_at >= ?
             AND found_state IN {FOUND} AND coalesce(looked_only, 0) = 0 AND (exposed_height_mm IS NOT NULL OR crest_level_mm IS NOT NULL)
-            ORDER BY {CHECKED_AT} DESC, record_id DESC LIMIT 2""",
+            ORDER BY checked_at DESC, record_id DESC LIMIT 2""",
         (unit_id, readings.site_id, readings.placed_at(unit_id)),
     )
     repeat_mm: float | None = readings.site["reading_repeat_mm"]
@@ -69,7 +68,7 @@ def small_movements(db: Database, site: Mapping[str, Any]) -> dict[str, Remark]:
             WHERE said.site_id = ? AND said.verdict = '{Verdict.SMALL.value}'
             AND NOT EXISTS (SELECT 1 FROM survey_verdict AS later WHERE later.unit_id = said.unit_id AND later.site_id = said.site_id AND later.at > said.at)
             AND NOT EXISTS (SELECT 1 FROM unit_event AS work WHERE work.unit_id = said.unit_id AND work.site_id = said.site_id AND work.deleted = 0
-                AND work.event IN ({ENDS}) AND rtrim(work.event_at, 'Z') > said.at)
+                AND work.event IN ({ENDS}) AND work.event_at > said.at)
             ORDER BY said.unit_id, said.at""",
         (site["record_id"],),
     )

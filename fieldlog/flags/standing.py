@@ -13,7 +13,6 @@ from typing import Any
 
 from fieldlog.flags.flag import Found, Says
 from fieldlog.flags.unit_history import Row, UnitHistory
-from fieldlog.instants import in_order
 
 
 @dataclass(frozen=True)
@@ -87,4 +86,4 @@ def _seen(history: UnitHistory, check: Row, photos: int) -> str:
 
 
 def _when(check: Row) -> tuple[str, str]:
-    return in_order(check["checked_at"]), check["record_id"]
+    return check["checked_at"] or "", check["record_id"]

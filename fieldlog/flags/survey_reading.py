@@ -29,8 +29,8 @@ from fieldlog.flags.readings import (
 )
 from fieldlog.flags.receiver import RECEIVER, on_grid
 from fieldlog.flags.rows import of_ids, query
-from fieldlog.flags.verdicts import FIXED_AT, SPARE_TAPES
-from fieldlog.instants import in_order
+from fieldlog.flags.verdicts import SPARE_TAPES
+from fieldlog.instants import written
 from fieldlog.survey.movement import PHONE, started_at
 from fieldlog.survey.position import Point
 from fieldlog.survey.tape_scale import MOST_DOF, TapeScale, scale_of
@@ -53,7 +53,7 @@ FIX = (
 
 FIRST_FIXES = f"""SELECT {", ".join(FIX)} FROM json_each(?) AS one CROSS JOIN position_fix AS fix WHERE fix.rowid IN (
     SELECT rowid FROM position_fix WHERE {READ} AND of_id = json_extract(one.value, '$[0]') AND site_id = ?
-    AND {FIXED_AT} BETWEEN json_extract(one.value, '$[1]') AND json_extract(one.value, '$[2]') ORDER BY {FIXED_AT}, record_id LIMIT {ZERO_MOST})"""
+    AND fixed_at BETWEEN json_extract(one.value, '$[1]') AND json_extract(one.value, '$[2]') ORDER BY fixed_at, record_id LIMIT {ZERO_MOST})"""
 """The first readings of many units since each was placed: a seek a unit."""
 
 
@@ -114,7 +114,7 @@ class SiteReadings:
 
     def keys_since(self, since: str) -> list[str]:
         """The surveys with a reading at or after a time, the earliest first."""
-        rows = self._fixes(f"site_id = ? AND {FIXED_AT} >= ? ORDER BY {FIXED_AT}, record_id", (self.site_id, since))
+        rows = self._fixes("site_id = ? AND fixed_at >= ? ORDER BY fixed_at, record_id", (self.site_id, since))
         return list(dict.fromkeys(self.key_of(row) for row in rows))
 
     def _fixes(self, where: str, values: tuple[Any, ...], by: str = "") -> list[Row]:
@@ -132,8 +132,8 @@ class SiteReadings:
             return [row for row in rows if self.key_of(row) == key]
         begin = datetime.fromisoformat(name).replace(tzinfo=self.zone)
         # Two days more on either side than the longest offset moves a day's bounds; what is of another day is left out by its key.
-        low, high = (datetime.fromtimestamp(begin.timestamp() + hours * 3600, UTC).strftime("%Y-%m-%dT%H:%M:%S") for hours in (-2, 28))
-        rows = self._fixes(f"site_id = ? AND visit_id IS NULL AND {FIXED_AT} BETWEEN ? AND ?", (self.site_id, low, high))
+        low, high = (written(datetime.fromtimestamp(begin.timestamp() + hours * 3600, UTC)) for hours in (-2, 28))
+        rows = self._fixes("site_id = ? AND visit_id IS NULL AND fixed_at BETWEEN ? AND ?", (self.site_id, low, high))
         return [row for row in rows if self.key_of(row) == key]
 
     def survey(self, key: str) -> SurveyRead | None:
@@ -141,7 +141,7 @@ class SiteReadings:
         fixes = self.fixes_of(key)
         if not fixes:
             return None
-        ended_at = max(in_order(fix["fixed_at"]) for fix in fixes)
+        ended_at = max(fix["fixed_at"] for fix in fixes)
         by_unit: dict[str, list[Row]] = defaultdict(list)
         for fix in fixes:
             by_unit[fix["of_id"]].append(fix)
@@ -202,14 +202,14 @@ class SiteReadings:
     def newest_at(self) -> str | None:
         """The time of the site's newest reading; None where it has none."""
         row = self.db.conn.execute(
-            f"SELECT {FIXED_AT} FROM position_fix WHERE {READ} AND site_id = ? ORDER BY {FIXED_AT} DESC LIMIT 1", (self.site_id,)
+            f"SELECT fixed_at FROM position_fix WHERE {READ} AND site_id = ? ORDER BY fixed_at DESC LIMIT 1", (self.site_id,)
         ).fetchone()
         return row[0] if row else None
 
     def _taped(self, until: str) -> list[Measured]:
         """The newest epochs by tapes with more of them than a place takes, up to a time."""
         rows = self._fixes(
-            f"site_id = ? AND {FIXED_AT} <= ? AND {SPARE_TAPES} ORDER BY {FIXED_AT} DESC, record_id DESC LIMIT {MOST_DOF}",
+            f"site_id = ? AND fixed_at <= ? AND {SPARE_TAPES} ORDER BY fixed_at DESC, record_id DESC LIMIT {MOST_DOF}",
             (self.site_id, until),
             "INDEXED BY position_fix_tapes",
         )

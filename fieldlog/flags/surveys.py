@@ -19,8 +19,6 @@ from sqlite_utils import Database
 from fieldlog.flags.changes import Change
 from fieldlog.flags.joined import visits_of
 from fieldlog.flags.survey_reading import READ, SiteReadings, SurveyRead, sites_of
-from fieldlog.flags.verdicts import FIXED_AT
-from fieldlog.instants import in_order
 from fieldlog.survey.movement import STARTS_ANEW
 from fieldlog.survey.tape_scale import STATED, TapeScale
 from fieldlog.survey.verdict import Pair, Verdict, doubted_mark, judge
@@ -114,7 +112,7 @@ def _reach(db: Database, change: Change, anew: Anew) -> None:
     kind, record_id = change.kind, change.record_id
     if kind == "position_fix":
         for fixed_at in change.values("fixed_at"):
-            anew.reach(in_order(fixed_at))
+            anew.reach(fixed_at)
         anew.keys |= {f"visit {visit_id}" for visit_id in change.values("visit_id")}
     elif kind == "site" and change.differs_in(*OF_A_SITE):
         anew.reach("")
@@ -128,7 +126,7 @@ def _reach(db: Database, change: Change, anew: Anew) -> None:
     elif kind == "unit_event":
         for row in (change.before, change.after):
             if row is not None and row["event"] in STARTS_ANEW and row["event_at"] is not None:
-                anew.reach(_first(db, f"of_id = ? AND {FIXED_AT} >= ?", row["unit_id"], in_order(row["event_at"])))
+                anew.reach(_first(db, "of_id = ? AND fixed_at >= ?", row["unit_id"], row["event_at"]))
     elif kind == "visit_part" and change.differs_in("of_visit_id", "until_at", "deleted"):
         for visit_id in change.values("of_visit_id"):
             if any(_first(db, "site_id = ? AND visit_id = ?", change.after["site_id"], one) for one in visits_of(db, visit_id)):
@@ -139,7 +137,7 @@ def _reach(db: Database, change: Change, anew: Anew) -> None:
 
 def _reach_design(db: Database, design_id: str, of_sites: dict[str, Anew]) -> None:
     rows = db.conn.execute(
-        f"""SELECT unit.site_id, min({FIXED_AT}) FROM unit JOIN position_fix ON of_id = unit.record_id
+        f"""SELECT unit.site_id, min(fixed_at) FROM unit JOIN position_fix ON of_id = unit.record_id
             WHERE unit.design_id = ? AND fixed_at IS NOT NULL GROUP BY unit.site_id""",
         (design_id,),
     )
@@ -162,7 +160,7 @@ def _reach_visit(db: Database, change: Change, anew: Anew) -> None:
 
 def _first(db: Database, where: str, *values: str) -> str | None:
     """The time of the first reading of some."""
-    at: str | None = db.conn.execute(f"SELECT min({FIXED_AT}) FROM position_fix WHERE {READ} AND {where}", values).fetchone()[0]
+    at: str | None = db.conn.execute(f"SELECT min(fixed_at) FROM position_fix WHERE {READ} AND {where}", values).fetchone()[0]
     return at
 
 

@@ -10,7 +10,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fieldlog.flags.flag import Limits
-from fieldlog.instants import in_order
 from fieldlog.shown_names import named
 from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
 from fieldlog.survey.movement import STARTS_ANEW
@@ -63,8 +62,8 @@ class UnitHistory:
     @cached_property
     def recent_checks(self) -> list[Row]:
         """The checks at or after the epoch."""
-        start = in_order(self.epoch["event_at"]) if self.epoch else ""
-        return [check for check in self.checks if in_order(check["checked_at"]) >= start]
+        start = self.epoch["event_at"] if self.epoch else ""
+        return [check for check in self.checks if check["checked_at"] >= start]
 
     @property
     def is_retired(self) -> bool:

@@ -29,12 +29,6 @@ QUIET, RAISES, FAILED = 0, 1, 2
 JUDGED_BY = tuple(dict.fromkeys(column for rule in unit_rule.rules if rule.says is not None for column in rule.about.reads))
 """What of a check a verdict may hang on."""
 
-CHECKED_AT = "rtrim(checked_at, 'Z')"
-"""When a check was made, in a form that sorts by time."""
-
-FIXED_AT = "rtrim(fixed_at, 'Z')"
-"""The same of a reading of a position."""
-
 SPARE_TAPES = "method = 'tapes' AND range_3_m IS NOT NULL"
 """Of a reading with more tapes than a place takes: what they leave over tells how sure tapes are at the site."""
 
@@ -77,16 +71,16 @@ def columns_of(kind: Kind) -> dict[str, str]:
 def indexes_of(kind: Kind) -> Iterator[str]:
     """The statements that make the indexes by which flags are found."""
     for column in columns_of(kind):
-        yield f"CREATE INDEX unit_check_{column} ON unit_check(unit_id, {column}, {CHECKED_AT}) WHERE {column} IS NOT NULL"
+        yield f"CREATE INDEX unit_check_{column} ON unit_check(unit_id, {column}, checked_at) WHERE {column} IS NOT NULL"
     if kind.name == "unit_event" and {"unit_id", "event", "event_at"} <= kind.fields.keys():
         yield (
-            "CREATE INDEX unit_event_lasting ON unit_event(unit_id, site_id, rtrim(event_at, 'Z')) "
+            "CREATE INDEX unit_event_lasting ON unit_event(unit_id, site_id, event_at) "
             "WHERE deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned'"
         )
     if kind.name == "position_fix" and {"of_id", "fixed_at", "method", "range_3_m"} <= kind.fields.keys():
-        yield f"CREATE INDEX position_fix_tapes ON position_fix(site_id, {FIXED_AT}) WHERE {SPARE_TAPES}"
-        yield f"CREATE INDEX position_fix_time ON position_fix(site_id, {FIXED_AT})"
-        yield f"CREATE INDEX position_fix_unit_time ON position_fix(of_id, {FIXED_AT})"
+        yield f"CREATE INDEX position_fix_tapes ON position_fix(site_id, fixed_at) WHERE {SPARE_TAPES}"
+        yield "CREATE INDEX position_fix_time ON position_fix(site_id, fixed_at)"
+        yield "CREATE INDEX position_fix_unit_time ON position_fix(of_id, fixed_at)"
 
 
 Unit = tuple[str | None, Limits]

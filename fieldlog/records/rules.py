@@ -39,8 +39,7 @@ def broken_rules(rules: list[dict[str, Any]], row: Mapping[str, Any], titles: Ti
 
 def _not_before(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | None:
     later, earlier = row.get(rule["field"]), row.get(rule["other"])
-    # Without its Z, the text with milliseconds sorts after the one without.
-    if later is None or earlier is None or later[:-1] >= earlier[:-1]:
+    if later is None or earlier is None or later >= earlier:
         return None
     said = f"{titles[rule['field']]} lies before {titles[rule['other']]}. Correct one of the two."
     return Broken(rule["field"], "out-of-order", said)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from fieldlog.instants import in_order
 from fieldlog.survey.position import K_95, Z_95
 
 R95_TO_SIGMA = 1 / K_95
@@ -44,9 +43,9 @@ def zero_fix(fixes: Sequence[tuple[str, str]], events: Sequence[tuple[str, str]]
         The place in `fixes`, or None.
     """
     start = started_at(events)
-    return next((n for n, (at, method) in enumerate(fixes) if method != PHONE and in_order(at) >= start), None)
+    return next((n for n, (at, method) in enumerate(fixes) if method != PHONE and at >= start), None)
 
 
 def started_at(events: Sequence[tuple[str, str]]) -> str:
-    """The time of the newest of these events, (instant, what was done), that starts an epoch, without its Z; empty where none does."""
-    return max((in_order(at) for at, event in events if event in STARTS_ANEW), default="")
+    """The time of the newest of these events, (instant, what was done), that starts an epoch; empty where none does."""
+    return max((at for at, event in events if event in STARTS_ANEW), default="")

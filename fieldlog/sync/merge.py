@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from typing import Any
 
-from fieldlog.instants import in_order
+from fieldlog.instants import normal
 from fieldlog.records.fields import EARLIEST, EITHER, HIGHER, LATEST, LOWER
 from fieldlog.sync.clock import is_backdated
 from fieldlog.sync.log import Entry
@@ -51,7 +51,7 @@ def fold(state: State, written: Iterable[tuple[Entry, str]]) -> None:
             cell = cells.get(name)
             if cell is None:
                 cell = cells[name] = _Cell(state["fields"].get(name))
-            cell.write(entry.entry_id, eff, value, entry.bases.get(name, ()))
+            cell.write(entry.entry_id, eff, normal(name, value), entry.bases.get(name, ()))
     for name, cell in cells.items():
         state["fields"][name] = cell.closed()
 
@@ -107,12 +107,12 @@ def _careful(way: str, values: list[Any], latest: Any) -> Any:
 
 def _earliest(values: list[Any], latest: Any) -> Any:
     times = [value for value in values if value is not None]
-    return min(times, key=in_order) if times else latest
+    return min(times, default=latest)
 
 
 def _latest(values: list[Any], _latest_write: Any) -> Any:
     """Nothing is a time that has not come yet: who took a time back, or never gave one, is still out."""
-    return None if None in values else max(values, key=in_order)
+    return None if None in values else max(values)
 
 
 def _either(values: list[Any], latest: Any) -> Any:

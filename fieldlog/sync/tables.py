@@ -16,6 +16,7 @@ from sqlite_utils import Database
 from fieldlog.flags import verdicts
 from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import VALUES_TOLD
+from fieldlog.instants import in_one_form
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.fields import Sha256
 from fieldlog.records.kind import DELETED
@@ -29,7 +30,7 @@ ENVELOPE = {
 }  # fmt: skip
 """The columns every record table has beside its kind's own."""
 
-MADE_AS = "10"
+MADE_AS = "11"
 """
 How derived tables are made, flags included. Raise it when the same log makes other rows or flags than before: folders made
 by an older version are then rebuilt when they are opened.
@@ -89,9 +90,9 @@ def _row(kind: Kind, own: Iterable[str], record_id: str, record: Record) -> tupl
 def row_of_one(
     own: Iterable[str], record_id: str, site_id: str | None, visit_id: str | None, made_by: str | None, eff: str, fields: Mapping[str, Any]
 ) -> tuple[Any, ...]:  # fmt: skip
-    """The values of `columns_of` for a record of one entry, whose fields stand as they are; `own` are its kind's columns."""
+    """The values of `columns_of` for a record of one entry, whose fields stand; `own` are its kind's columns."""
     gone = int(bool(fields.get(DELETED)))
-    return (record_id, site_id, visit_id, gone, made_by, eff, made_by, eff, *map(fields.get, own))
+    return (record_id, site_id, visit_id, gone, made_by, eff, made_by, eff, *map(in_one_form(fields).get, own))
 
 
 def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fieldlog.instants import written
 from fieldlog.rounding import rounded
 from fieldlog.windows.access import Window
 from fieldlog.windows.rules import SiteRules
@@ -45,8 +46,8 @@ def window_row(window: Window, site: str, rules: SiteRules, row: str | None = No
 
 
 def told(at: datetime | None) -> str | None:
-    """A UTC instant as text, to the second: 2026-11-25T06:12:00Z."""
-    return None if at is None else at.strftime("%Y-%m-%dT%H:%M:%SZ")
+    """A UTC instant as text, None as nothing."""
+    return None if at is None else written(at)
 
 
 def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -> str | None:

@@ -22,8 +22,7 @@ const CHECKS = {
   'not-before'({ field, other }, row, title) {
     const later = row[field];
     const earlier = row[other];
-    // Without its Z, the text with milliseconds sorts after the one without.
-    if (empty(later) || empty(earlier) || later.slice(0, -1) >= earlier.slice(0, -1)) return null;
+    if (empty(later) || empty(earlier) || later >= earlier) return null;
     return { field, word: 'out-of-order', sentence: `${title(field)} lies before ${title(other)}. Correct one of the two.` };
   },
   'absent-when'({ field, other, is }, row, title) {

@@ -1,7 +1,7 @@
 /** Writing entries: number, stamp, line, chain and the record they change, in one transaction. */
 import { chain, entryId, lineOf, parsed, recordKey, tick } from '../sync/line.js';
 import { apply, basesOf, empty, winners } from '../sync/merge.js';
-import { keptOf } from './folding.js';
+import { keptOf, stateIn } from './folding.js';
 import { beginLane, putHead, readClock, readHead } from './identity.js';
 
 /* The file that a lead takes in at the laptop: the bodies of a sync, one a lane. */
@@ -54,7 +54,7 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
     readHead(tx), ...changes.map(({ kind, recordId }) => tx.objectStore('records').get([kind, recordId])),
   ]);
   const states = new Map(changes.map(({ kind, recordId }, place) => [
-    recordKey(kind, recordId), kept[place] ? JSON.parse(kept[place].state) : empty(),
+    recordKey(kind, recordId), kept[place] ? stateIn(kept[place]) : empty(),
   ]));
   const written = changes.map((change) => {
     const state = states.get(recordKey(change.kind, change.recordId));

@@ -1,4 +1,5 @@
 /** Photos on the phone: made smaller, named by content, kept as bytes with their type (a stored Blob may not be readable later). */
+import { instant } from '../instants.js';
 import { sha256Of } from '../sync/photo-upload.js';
 import { NotSaved, SENTENCES, wasTold } from './db.js';
 
@@ -83,7 +84,7 @@ export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visi
   const sha256 = await keepWhileRoom(phone, picture);
   const fields = {
     of_kind, of_id, sha256, bytes: picture.bytes.byteLength, media_type: picture.type, width_px: picture.width,
-    height_px: picture.height, shows, taken_at: taken_at ?? new Date(phone.now()).toISOString(),
+    height_px: picture.height, shows, taken_at: taken_at ?? instant(phone.now()),
   };
   const { recordId } = await phone.write('photo', null, fields, { visitId });
   phone.tally.counts.photos_waiting += 1;

@@ -1,7 +1,7 @@
 /** Reading records, their history and their disagreements. Rows are read as they stand; the log is not folded. */
 import { disagreements, winners } from '../sync/merge.js';
 import { msOfStamp, parsed, recordKey } from '../sync/line.js';
-import { lineState, refKey } from './folding.js';
+import { lineState, refKey, rowIn, stateIn } from './folding.js';
 import { readHead } from './identity.js';
 
 /*
@@ -117,8 +117,8 @@ export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'r
  */
 export function rowOf(kept, stateOf, mergesOf) {
   const merges = kept.isOpen ? mergesOf(kept.kind) : {};
-  const values = Object.keys(merges).length ? winners(JSON.parse(kept.state), merges) : {};
-  return { ...kept.row, ...values, entry_state: stateOf(recordKey(kept.kind, kept.id), kept.isOwn) };
+  const values = Object.keys(merges).length ? winners(stateIn(kept), merges) : {};
+  return { ...rowIn(kept), ...values, entry_state: stateOf(recordKey(kept.kind, kept.id), kept.isOwn) };
 }
 
 /**
@@ -153,7 +153,7 @@ function shown(line, eff, state, own) {
 export async function openFields(store, kind, id, merges) {
   const kept = await store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id]));
   if (!kept?.isOpen) return [];
-  return Object.entries(disagreements(JSON.parse(kept.state), merges))
+  return Object.entries(disagreements(stateIn(kept), merges))
     .map(([field, { values: [winner, ...others] }]) => ({ field, winner, others }));
 }
 

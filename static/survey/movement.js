@@ -170,9 +170,6 @@ function asking(now, { p, displacement_m, bearing_deg }) {
 /** @param {number} bearing_deg @returns {string} the nearest of eight directions */
 export const compassWord = (bearing_deg) => COMPASS[Math.floor(bearing_deg / 45 + 0.5) % 8];
 
-/** Instants as they sort: without its Z, the text with milliseconds comes after the one without. @param {string} at */
-const sortable = (at) => at.replace('Z', '');
-
 /**
  * Which fix every later one is compared with: the first not by phone at or after the newest epoch-starting event.
  * @param {{fixed_at: string, method: string}[]} fixes in order of time
@@ -181,12 +178,12 @@ const sortable = (at) => at.replace('Z', '');
  */
 export function zeroFix(fixes, events) {
   const start = startedAt(events);
-  const found = fixes.findIndex((fix) => fix.method !== PHONE && sortable(fix.fixed_at) >= start);
+  const found = fixes.findIndex((fix) => fix.method !== PHONE && fix.fixed_at >= start);
   return found < 0 ? null : found;
 }
 
-/** @param {{event_at: string|null, event: string}[]} events @returns {string} when the newest of them started an epoch, without its Z; empty where none did */
+/** @param {{event_at: string|null, event: string}[]} events @returns {string} when the newest of them started an epoch; empty where none did */
 export function startedAt(events) {
-  const times = events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => (one.event_at ? sortable(one.event_at) : ''));
+  const times = events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => one.event_at ?? '');
   return times.sort().pop() ?? '';
 }

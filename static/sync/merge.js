@@ -8,6 +8,8 @@
  * @typedef {{id: string, eff: string, said: any}} Entry a line's id, the stamp it is ordered by, what it says
  */
 
+import { normal } from '../instants.js';
+
 /** @returns {State} of a record that no entry has touched */
 export const empty = () => ({ first: null, last: null, fields: {} });
 
@@ -41,7 +43,7 @@ export function fold(state, entries) {
     for (const [name, value] of Object.entries(said.f)) {
       let cell = cells.get(name);
       if (!cell) cells.set(name, cell = opened(Object.hasOwn(state.fields, name) ? state.fields[name] : undefined));
-      write(cell, id, eff, value, said.b?.[name] ?? []);
+      write(cell, id, eff, normal(name, value), said.b?.[name] ?? []);
     }
   }
   for (const [name, { heads, waiting }] of cells) {
@@ -97,17 +99,14 @@ function careful(values, way, latest) {
   return way === 'lower' ? Math.min(...numbers) : Math.max(...numbers);
 }
 
-/** A text by which moments sort, whether they have milliseconds or not. @param {string} text */
-const inOrder = (text) => text.replace('Z', '');
-
 /** @param {any[]} values @param {any} latest */
 function earliest(values, latest) {
   const times = values.filter((value) => value !== null);
-  return times.length ? times.reduce((one, other) => (inOrder(other) < inOrder(one) ? other : one)) : latest;
+  return times.length ? times.reduce((one, other) => (other < one ? other : one)) : latest;
 }
 
 /** Nothing is a time that has not come yet: who took a time back, or never gave one, is still out. @param {any[]} values */
-const latestOf = (values) => (values.includes(null) ? null : values.reduce((one, other) => (inOrder(other) > inOrder(one) ? other : one)));
+const latestOf = (values) => (values.includes(null) ? null : values.reduce((one, other) => (other > one ? other : one)));
 
 /**
  * What the server's `fieldlog/records/fields.py` says of `merge`; a word that is not here merges as the latest.

@@ -4,6 +4,7 @@
  * lows and crossings from it by the same rules as fieldlog/tides (trace.py, extremes.py, offsets.py), which give the
  * reasons. Levels are metres above the station's chart datum, times are milliseconds since 1970 UTC.
  */
+import { instant } from '../instants.js';
 
 /**
  * @typedef {{year: number, start_ms: number, mean_level_m: number, amplitude_m: number[], speed_deg_per_h: number[],
@@ -43,7 +44,7 @@ export function openTide(given) {
   /** @param {number} fromMs @param {number} toMs */
   function mustKnow(fromMs, toMs) {
     if (fromMs >= given.from_ms && toMs <= given.to_ms) return;
-    const known = `${new Date(given.from_ms).toISOString()} to ${new Date(given.to_ms).toISOString()}`;
+    const known = `${instant(given.from_ms)} to ${instant(given.to_ms)}`;
     throw new RangeError(`This phone has the tide of ${given.station.name} for ${known} only.`);
   }
 
@@ -105,7 +106,7 @@ export function openTide(given) {
  */
 export function levelAt(numbers, ms) {
   const year = numbers.find((one) => ms >= one.start_ms && ms < endOfYear(one));
-  if (!year) throw new RangeError(`There are no tide numbers for ${new Date(ms).toISOString()}.`);
+  if (!year) throw new RangeError(`There are no tide numbers for ${instant(ms)}.`);
   const hours = (ms - year.start_ms) / HOUR_MS;
   let level = year.mean_level_m;
   for (let i = 0; i < year.amplitude_m.length; i += 1) {

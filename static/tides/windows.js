@@ -24,6 +24,7 @@
  * @typedef {{low: Low, path: Path, site: Ground, siteLow: Low, ground: Ground, reopensMs: number|null, shutsMs: number|null}} Around
  * @typedef {{byWaterMs: number, backMs: number|null, backWord: import('./turning.js').BackWord|null}} TurnBack
  */
+import { instant } from '../instants.js';
 import { cautionSentence, clock, closureOn, localDay } from './cautions.js';
 import { BACK_WORDS, backReason, closedBeside, down, MINUTE_MS, musterMs, outMs, up, walkMs } from './turning.js';
 
@@ -159,7 +160,7 @@ export function turnBackState(window, nowMs, rules) {
  * The text whose UUIDv5 is a window's id: the site and the hour of the low.
  * @param {string} siteId @param {number} lowMs
  */
-export const windowName = (siteId, lowMs) => `window|${siteId}|${new Date(lowMs).toISOString().slice(0, 13)}`;
+export const windowName = (siteId, lowMs) => `window|${siteId}|${instant(lowMs).slice(0, 13)}`;
 
 /**
  * The stretches of light in the pack's columns of the Sun.

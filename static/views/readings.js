@@ -89,13 +89,10 @@ export function surveys(visits, zone) {
   };
 }
 
-/** Instants as they sort. @param {string|null|undefined} at */
-const sortable = (at) => (at ?? '').replace('Z', '');
-
 /** @param {any[]} fixes @param {Surveyed} known @returns {any[][]} the readings of each epoch, in time order; what has no time says nothing about order and is left out */
 function groupsOf(fixes, { surveyOf }) {
   /** @type {Map<string, any[]>} */ const groups = new Map();
-  const key = (/** @type {any} */ fix) => `${sortable(fix.fixed_at)} ${fix.record_id ?? ''}`;
+  const key = (/** @type {any} */ fix) => `${fix.fixed_at} ${fix.record_id ?? ''}`;
   for (const fix of fixes.filter((one) => one.fixed_at && one.method !== PHONE).sort((one, other) => (key(one) < key(other) ? -1 : 1))) {
     const of = `${surveyOf(fix)} ${fix.method}`;
     groups.set(of, [...(groups.get(of) ?? []), fix]);
@@ -106,7 +103,7 @@ function groupsOf(fixes, { surveyOf }) {
 /** @param {any[]} own @param {Surveyed} known @returns {Measured|null} */
 function measured(own, { marks, planned, surveyOf }) {
   const epoch = epochOf(own, marks, planned);
-  return epoch && { survey: surveyOf(own[0]), at: sortable(own[0].fixed_at), fixes: own, epoch };
+  return epoch && { survey: surveyOf(own[0]), at: own[0].fixed_at, fixes: own, epoch };
 }
 
 /**
@@ -114,9 +111,9 @@ function measured(own, { marks, planned, surveyOf }) {
  * @param {any[]} fixes @param {Surveyed} known @param {string} until @returns {Measured|null}
  */
 export function zeroOf(fixes, known, until) {
-  const start = startedAt(known.events.filter((one) => one.event_at && sortable(one.event_at) <= sortable(until)));
+  const start = startedAt(known.events.filter((one) => one.event_at && one.event_at <= until));
   for (const own of groupsOf(fixes, known)) {
-    const found = sortable(own[0].fixed_at) >= start ? measured(own, known) : null;
+    const found = own[0].fixed_at >= start ? measured(own, known) : null;
     if (found) return found;
   }
   return null;

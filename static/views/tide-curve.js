@@ -1,6 +1,6 @@
 /** Lows in small: each as a bar on the day's clock, and the year as a picture. SVG only. */
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { clock, localDay } from './words.js';
+import { clock, instant, localDay } from './words.js';
 
 const HOUR_MS = 3_600_000;
 
@@ -47,7 +47,7 @@ export function yearPicture({ windows, fromMs, days, zone, chosen }) {
   const cells = [];
   const months = [];
   for (let at = first; at <= last; at += DAY_MS) {
-    const key = new Date(at).toISOString().slice(0, 10);
+    const key = instant(at).slice(0, 10);
     const column = Math.floor((at - monday) / (7 * DAY_MS));
     const [x, y] = [26 + column * CELL, 18 + ((new Date(at).getUTCDay() + 6) % 7) * CELL];
     const { usableMin = 0, isShut = false } = byDay.get(key) ?? {};

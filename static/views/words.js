@@ -1,4 +1,5 @@
 /** Times, levels and lengths as people read them. Times are always in the site's zone. */
+import { instant } from '../instants.js';
 import { rounded } from '../rounding.js';
 import { localDay } from '../tides/cautions.js';
 const MINUTE = 60_000;
@@ -52,7 +53,7 @@ export const fullDay = (ms, zone) =>
 /** @param {number} ms @param {string} zone @returns {string} November 2026 */
 export const month = (ms, zone) => format(zone, 'month', { month: 'long', year: 'numeric' }).format(ms);
 
-export { localDay };
+export { instant, localDay };
 
 /**
  * The moment as short as it stays clear: only the time for today.
@@ -60,9 +61,6 @@ export { localDay };
  */
 export const moment = (ms, nowMs, zone) =>
   localDay(ms, zone) === localDay(nowMs, zone) ? clock(ms, zone) : `${day(ms, zone)}, ${clock(ms, zone)}`;
-
-/** @param {number} ms @returns {string} UTC instant as the records write it */
-export const instant = (ms) => new Date(ms).toISOString().replace('.000Z', 'Z');
 
 /** @param {string|null|undefined} text @returns {number|null} */
 export const msOf = (text) => (text ? Date.parse(text) : null);

@@ -101,9 +101,9 @@ def test_what_becomes_overdue_within_the_day_travels_with_its_moment_and_is_not_
     shore.check("2026-06-20T10:00:30Z", found_state="seen")
     day = datetime(2026, 8, 19, tzinfo=UTC)
     told = packed_flags(shore.db, SITE, day)
-    assert (told["flags"], told["flag_counts"], told["due_at"]) == ([], {"open": 0, "settled": 0}, ["2026-08-19T10:00:30Z"])
+    assert (told["flags"], told["flag_counts"], told["due_at"]) == ([], {"open": 0, "settled": 0}, ["2026-08-19T10:00:30.000Z"])
     (flag,) = told["due_today"]
-    assert (flag["rule"], flag["raised_at"], flag["evidence"]["days"]) == ("overdue", "2026-08-19T10:00:30Z", 60)
+    assert (flag["rule"], flag["raised_at"], flag["evidence"]["days"]) == ("overdue", "2026-08-19T10:00:30.000Z", 60)
     assert "60 days ago" in flag["sentence"]
     assert packed_flags(shore.db, SITE, day - timedelta(days=1)) == {
         "flags": [], "flag_counts": {"open": 0, "settled": 0}, "due_today": [], "due_at": [],

@@ -70,7 +70,10 @@ def write(number: int, eff: str, fields: dict[str, Any], bases: dict[str, list[i
 
 
 T = ["2026-11-26T14:04:00Z", "2026-11-26T14:05:00Z", "2026-11-26T14:05:00.500Z"]
-"""In the order of time; as texts the last two stand the other way round."""
+"""As lines write them, in the order of time; as texts the last two stand the other way round."""
+
+TOLD = dict(zip(T, ["2026-11-26T14:04:00.000Z", "2026-11-26T14:05:00.000Z", "2026-11-26T14:05:00.500Z"], strict=True))
+"""The same as records have them."""
 
 CASES: list[tuple[str, list[list[Any]]] | tuple[str, list[list[Any]], dict[str, str]]] = [
     ("one write", [write(1, "1", {"note": "a"})]),
@@ -94,20 +97,22 @@ CASES: list[tuple[str, list[list[Any]]] | tuple[str, list[list[Any]], dict[str, 
     ("the higher of yes and no is yes", [write(1, "1", {"a": True}), write(2, "2", {"a": False})], {"a": "higher"}),
     ("not known is more careful than the bold answer", [write(1, "1", {"a": False}), write(2, "2", {"a": None})], {"a": "higher"}),
     ("the earliest of two starts, whichever was written later", [
-        write(1, "1", {"at": T[0]}), write(2, "2", {"at": T[1]})], {"at": "earliest"}),
-    ("the earliest start was written later", [write(1, "1", {"at": T[1]}), write(2, "2", {"at": T[0]})], {"at": "earliest"}),
-    ("no start is no earliest", [write(1, "1", {"at": None}), write(2, "2", {"at": T[1]}), write(3, "3", {"at": None})], {"at": "earliest"}),
-    ("no start at all", [write(1, "1", {"at": None}), write(2, "2", {"at": None})], {"at": "earliest"}),
+        write(1, "1", {"read_at": T[0]}), write(2, "2", {"read_at": T[1]})], {"read_at": "earliest"}),
+    ("the earliest start was written later", [write(1, "1", {"read_at": T[1]}), write(2, "2", {"read_at": T[0]})], {"read_at": "earliest"}),
+    ("no start is no earliest", [write(1, "1", {"read_at": None}), write(2, "2", {"read_at": T[1]}), write(3, "3", {"read_at": None})], {"read_at": "earliest"}),
+    ("no start at all", [write(1, "1", {"read_at": None}), write(2, "2", {"read_at": None})], {"read_at": "earliest"}),
     ("a start that follows another takes its place, however late", [
-        write(1, "1", {"at": T[0]}), write(2, "2", {"at": T[1]}, {"at": [1]})], {"at": "earliest"}),
-    ("half a second is later than none", [write(1, "1", {"at": T[2]}), write(2, "2", {"at": T[1]})], {"at": "earliest"}),
+        write(1, "1", {"read_at": T[0]}), write(2, "2", {"read_at": T[1]}, {"read_at": [1]})], {"read_at": "earliest"}),
+    ("half a second is later than none", [write(1, "1", {"read_at": T[2]}), write(2, "2", {"read_at": T[1]})], {"read_at": "earliest"}),
     ("the latest of two times out, whichever was written later", [
-        write(1, "1", {"at": T[1]}), write(2, "2", {"at": T[0]})], {"at": "latest"}),
-    ("half a second later is the latest", [write(1, "1", {"at": T[2]}), write(2, "2", {"at": T[1]})], {"at": "latest"}),
+        write(1, "1", {"read_at": T[1]}), write(2, "2", {"read_at": T[0]})], {"read_at": "latest"}),
+    ("half a second later is the latest", [write(1, "1", {"read_at": T[2]}), write(2, "2", {"read_at": T[1]})], {"read_at": "latest"}),
     ("a time out that was taken back is still out", [
-        write(1, "1", {"at": T[0]}), write(2, "2", {"at": None}, {"at": [1]}), write(3, "3", {"at": T[1]}, {"at": [1]})], {"at": "latest"}),
+        write(1, "1", {"read_at": T[0]}), write(2, "2", {"read_at": None}, {"read_at": [1]}), write(3, "3", {"read_at": T[1]}, {"read_at": [1]})], {"read_at": "latest"}),
     ("and nobody is out once a time follows both", [
-        write(1, "1", {"at": None}), write(2, "2", {"at": T[1]}), write(3, "3", {"at": T[0]}, {"at": [1, 2]})], {"at": "latest"}),
+        write(1, "1", {"read_at": None}), write(2, "2", {"read_at": T[1]}), write(3, "3", {"read_at": T[0]}, {"read_at": [1, 2]})], {"read_at": "latest"}),
+    ("one instant written in two ways is one value", [write(1, "1", {"read_at": T[1]}), write(2, "2", {"read_at": TOLD[T[1]]})]),
+    ("a text that looks like an instant stays as it is", [write(1, "1", {"note": T[1]}), write(2, "2", {"note": TOLD[T[1]]})]),
     ("heard if either says so", [write(1, "1", {"a": True}), write(2, "2", {"a": False}), write(3, "3", {"a": None})], {"a": "either"}),
     ("heard by nobody", [write(1, "1", {"a": None}), write(2, "2", {"a": False})], {"a": "either"}),
     ("a way to merge of another field", [write(1, "1", {"a": 1}), write(2, "2", {"a": 2})], {"b": "lower"}),
@@ -121,7 +126,7 @@ def fold(entries: list[list[Any]], merges: dict[str, str]) -> dict[str, Any]:
     """
     found = {}
     for name in sorted({name for _, _, fields, _ in entries for name in fields}):
-        writes = {entry_id: (eff, entry_id, fields[name]) for entry_id, eff, fields, _ in entries if name in fields}
+        writes = {entry_id: (eff, entry_id, TOLD.get(fields[name], fields[name]) if name.endswith("_at") else fields[name]) for entry_id, eff, fields, _ in entries if name in fields}
         named = {base for _, _, fields, bases in entries if name in fields for base in bases.get(name, [])}
         heads = sorted((head for entry_id, head in writes.items() if entry_id not in named), key=lambda head: head[:2])
         way = merges.get(name, "ask")
@@ -136,7 +141,7 @@ def standing(values: list[Any], way: str) -> Any:
     is_yes_no = any(isinstance(value, bool) for value in values)
     ranks: dict[str, Any] = {
         "lower": [False, None, True] if is_yes_no else range(9), "higher": [True, None, False] if is_yes_no else range(9, -1, -1),
-        "earliest": [*T, None], "latest": [None, *reversed(T)], "either": [True],
+        "earliest": [*TOLD.values(), None], "latest": [None, *reversed(TOLD.values())], "either": [True],
     }  # fmt: skip
     return next((value for value in ranks.get(way, []) if value in values), values[-1])
 

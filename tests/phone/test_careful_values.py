@@ -83,3 +83,18 @@ def test_a_phone_names_as_many_values_as_a_line_can_the_latest(modules_page) -> 
       return [64, 65, 200].map((n) => [basesOf(heads(n), 'm').length, basesOf(heads(n), 'm')[0]]).concat([[basesOf(undefined, 'm').length, '']]);
     }""")
     assert told == [[64, "100"], [64, "101"], [64, "236"], [0, ""]]
+
+
+def test_a_record_that_an_older_app_folded_reads_in_the_form_of_today(modules_page) -> None:
+    """It kept instants as they were written: with milliseconds or without, which as texts stand the wrong way round."""
+    told = modules_page.evaluate("""async () => {
+      const { rowOf } = await import('/store/records.js');
+      const heads = [['a', '1', '2026-11-26T14:05:00Z'], ['b', '2', '2026-11-26T14:05:00.500Z']];
+      const kept = {
+        kind: 'sign_in', id: 'r', isOwn: false, isOpen: true, row: { record_id: 'r', in_at: '2026-11-26T14:04:00Z', out_at: heads[1][2], note: '2026-11-26T14:04:00Z' },
+        state: JSON.stringify({ first: null, last: null, fields: { out_at: { heads, waiting: [] } } }),
+      };
+      return ['earliest', 'latest'].map((way) => rowOf(kept, () => 'taken', () => ({ out_at: way })));
+    }""")
+    assert [row["out_at"] for row in told] == ["2026-11-26T14:05:00.000Z", "2026-11-26T14:05:00.500Z"]
+    assert (told[0]["in_at"], told[0]["note"]) == ("2026-11-26T14:04:00.000Z", "2026-11-26T14:04:00Z")

@@ -42,6 +42,11 @@ def test_the_unit_is_half_of_the_name(kind: Kind, name: str, field: object) -> N
 
 
 @pytest.mark.parametrize(("kind", "name", "field"), EACH_FIELD)
+def test_an_instant_is_known_by_its_name(kind: Kind, name: str, field: object) -> None:
+    assert isinstance(field, Instant) == name.endswith("_at")
+
+
+@pytest.mark.parametrize(("kind", "name", "field"), EACH_FIELD)
 def test_limits_are_sensible(kind: Kind, name: str, field: object) -> None:
     if isinstance(field, Measured):
         least, most = field.plausible or (field.least, field.most)

@@ -161,3 +161,19 @@ def test_while_tables_are_rebuilt_a_push_is_told_to_wait_and_a_pull_is_answered(
         assert client.get("/api/pack").status_code in (200, 304)
     other.conn.close()
     assert client.post("/api/sync", data=lane.body()).status_code == 200
+
+
+def test_an_instant_has_one_form_in_rows_however_lines_write_it(db: Database) -> None:
+    lane = Lane("crew", SITE)
+    lane.write("unit_check", record_id("c1"), check_of(checked_at="2026-07-01T10:00:00Z", note="2026-07-01T10:00:00Z"))
+    lane.write("unit_check", record_id("c2"), check_of(checked_at="2026-07-01T10:00:00Z"))
+    lane.write("unit_check", record_id("c2"), {"checked_at": "2026-07-01T10:00:00.000Z"})
+    lane.write("unit_check", record_id("c3"), check_of(checked_at="2026-07-01T10:00:00.250Z"))
+    take(db, lane)
+    rows = "SELECT checked_at, note FROM unit_check ORDER BY checked_at, record_id = ?"
+    one_form = [("2026-07-01T10:00:00.000Z", "2026-07-01T10:00:00Z"), ("2026-07-01T10:00:00.000Z", None), ("2026-07-01T10:00:00.250Z", None)]
+    assert db.execute(rows, [record_id("c2")]).fetchall() == one_form
+    assert db.execute("SELECT * FROM disagreement").fetchall() == [], "one moment written in two ways is one value"
+    with write(db):
+        replay(db, CATALOGUE)
+    assert db.execute(rows, [record_id("c2")]).fetchall() == one_form

@@ -26,7 +26,7 @@ def test_a_row_is_what_scripts_rely_on() -> None:
     row = window_row(windows_of(0.0)[0], "Alder Spit", RULES)
     times = {"opens_at", "low_at", "turn_back_at", "closes_at"}
     assert times | {"site", "low_level_m", "usable_min", "daylight", "safe", "cautions"} <= set(row)
-    assert row["low_at"] == "2026-12-03T15:30:05Z"
+    assert row["low_at"] == "2026-12-03T15:30:05.000Z"
     assert (row["site"], row["row"], row["safe"], row["daylight"]) == ("Alder Spit", None, True, "day")
     assert row["cautions"][-1]["word"] == "predicted"
     assert json.loads(json.dumps(row)) == row
