@@ -1,8 +1,7 @@
 """
 Five axes, each graded 0 to 4 from measurements, each with its reason: body, place, stance, toe, cover.
 
-The overall action is the greatest of body, place, stance and toe. Cover never raises it: burial by new sediment is what
-the work is for.
+Cover asks for no work: burial by new sediment is what the work is for.
 
 Sources of the limits: crack widths 0.012 and 0.05 in (0.30, 1.27 mm; here 0.3 and 1.3), AASHTO Manual for Bridge Element
 Inspection, 2nd ed. 2019; chips of 1 in and 6 in (25, 150 mm), the same, from memory; scaling of 5 and 10 mm, ACI 201.1R,
@@ -12,8 +11,6 @@ place 4, out of its place in the row, begins at three widths of the footprint.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fieldlog.rounding import rounded, shortest
@@ -27,7 +24,6 @@ STANCE_DEG = (5.0, 15.0, 30.0, 60.0)
 TOE_PCT = (10.0, 25.0)
 COVER_PCT = (10.0, 25.0, 50.0, 90.0)
 PLACE_WIDTHS = (0.25, 1.0, 3.0)
-ACTION_AXES = ("body", "place", "stance", "toe")
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,21 +143,6 @@ def cover_grade(exposed_height_mm: float | None, height_mm: float | None, probed
     return Grade("cover", sum(buried > limit for limit in COVER_PCT), f"{shortest(buried, 1)} % buried.")
 
 
-def overall_action(grades: Iterable[Grade]) -> int | None:
-    """The greatest grade of the axes that call for work; None where none of them is known."""
-    return max((one.value for one in grades if one.axis in ACTION_AXES and one.value is not None), default=None)
-
-
 def burial_pct(height_mm: float, exposed_height_mm: float) -> float:
     """How much of a unit's height is under sediment, 0 to 100 %."""
     return min(100.0, max(0.0, 100 * (1 - exposed_height_mm / height_mm)))
-
-
-def tilt_from_pitch_roll_deg(pitch_deg: float, roll_deg: float) -> float:
-    """The tilt from vertical of a level turned by pitch, then by roll: arccos(cos p cos r)."""
-    return math.degrees(math.acos(math.cos(math.radians(pitch_deg)) * math.cos(math.radians(roll_deg))))
-
-
-def tilt_from_rim_deg(rise_mm: float, chord_mm: float) -> float | None:
-    """The tilt of a rim of which two ends `chord_mm` apart differ in level by `rise_mm`; None where that cannot be."""
-    return math.degrees(math.asin(rise_mm / chord_mm)) if 0 <= rise_mm <= chord_mm and chord_mm > 0 else None

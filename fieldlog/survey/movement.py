@@ -1,18 +1,11 @@
 """
 Words and moments of a movement: towards where, and from which fix on it counts. What moved is judged in `verdict.py`.
-
-One dimension: |d| > 1.96 sqrt(s1² + s2²).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-
-from fieldlog.survey.position import K_95, Z_95
-
-R95_TO_SIGMA = 1 / K_95
-"""0.40854: one sigma of an axis out of a circular 95 % radius."""
 
 PHONE = "phone_gnss"
 """A phone's own position errs by metres: it never says whether anything moved."""
@@ -24,11 +17,6 @@ COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 def compass_word(bearing_deg: float) -> str:
     """The nearest of eight directions."""
     return COMPASS[math.floor(bearing_deg / 45 + 0.5) % 8]
-
-
-def level_changed(first_m: float, first_sigma_m: float, second_m: float, second_sigma_m: float) -> bool:
-    """Whether two levels differ by more than their combined 95 % uncertainty."""
-    return abs(second_m - first_m) > Z_95 * math.hypot(first_sigma_m, second_sigma_m)
 
 
 def zero_fix(fixes: Sequence[tuple[str, str]], events: Sequence[tuple[str, str]]) -> int | None:

@@ -98,11 +98,6 @@ class NoPlace:
     sentence: str
 
 
-def level_range_m(slope_m: float, rise_m: float) -> float | None:
-    """The horizontal distance under a tape that rises by `rise_m`; None where it is shorter than the rise."""
-    return math.sqrt(slope_m**2 - rise_m**2) if slope_m > abs(rise_m) else None
-
-
 def adjust(ranges: Sequence[TapeRange], expected: Point | None) -> Adjusted | NoPlace:
     """
     The place that fits the tapes best.

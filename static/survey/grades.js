@@ -1,6 +1,6 @@
 /**
- * Five axes, each graded 0 to 4 from measurements, each with its reason, as fieldlog/survey/grades.py has it.
- * Cover never raises the overall action: burial by new sediment is what the work is for.
+ * Axes, each graded 0 to 4 from measurements, each with its reason, as fieldlog/survey/grades.py has it: that has place too, which a
+ * phone never grades by itself. Cover asks for no work: burial by new sediment is what the work is for.
  * @typedef {{axis: string, value: number|null, reason: string}} Grade
  * @typedef {number|null|undefined} Measured
  * @typedef {{crack_width_mm?: Measured, chip_depth_mm?: Measured, chip_across_mm?: Measured, scaling_depth_mm?: Measured, lost_volume_pct?: Measured}} Damage
@@ -94,3 +94,11 @@ export function coverGrade(exposed_height_mm, height_mm, probed) {
 
 /** @param {number} height_mm @param {number} exposed_height_mm @returns {number} 0 to 100 % of the height under sediment */
 export const burialPct = (height_mm, exposed_height_mm) => Math.min(100, Math.max(0, 100 * (1 - exposed_height_mm / height_mm)));
+
+/**
+ * The tilt of a flat rim of which two points differ in height: by geometry, its sine is that difference over their straight distance.
+ * The highest and the lowest point give the whole tilt, any other two less of it.
+ * @param {number} rise_mm @param {number} chord_mm @returns {number|null} degrees from upright, null where that cannot be
+ */
+export const tiltFromRimDeg = (rise_mm, chord_mm) =>
+  (rise_mm >= 0 && rise_mm <= chord_mm && chord_mm > 0 ? (Math.asin(rise_mm / chord_mm) * 180) / Math.PI : null);

@@ -4,6 +4,7 @@ import { choices } from './marks.js';
 import { standsWhere, unitTag } from './names.js';
 import { keepPhoto, photoButton, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
+import { RimTilt } from './rim-tilt.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
 import { openFlags, readShore } from './shore.js';
@@ -49,6 +50,7 @@ class UnitCheck {
     /** @type {any} the newest check before this one that measured */ this.last = null;
     /** @type {any} the check of this visit that is corrected here */ this.corrected = null;
     this.form = /** @type {RecordForm} */ (/** @type {unknown} */ (null));
+    this.rim = /** @type {RimTilt} */ (/** @type {unknown} */ (null));
     this.position = /** @type {PositionForm} */ (/** @type {unknown} */ (null));
   }
 
@@ -76,6 +78,7 @@ class UnitCheck {
     const form = new RecordForm(this.stage, 'unit_check', `unit_check:${this.unitId}`, { last: this.last });
     form.datums.crest_datum = this.last?.crest_datum ?? null;
     this.form = await form.start(checked ?? { found_state: 'seen' }, checked?.record_id);
+    this.rim = new RimTilt(this.form);
     this.corrected = this.form.recordId === checked?.record_id ? checked : null;
     await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
     this.shown = new Set(DAMAGE.filter((one) => one.fields.some((name) => has(this.form.typed, name))).map((one) => one.name));
@@ -125,7 +128,7 @@ class UnitCheck {
     const { form, known } = this;
     const of = hasHeight(known?.design) ? ` of ${known?.design.height_mm} mm` : '';
     const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : of ? `whole height${of}` : 'no whole height on record';
-    return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}
+    return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}${this.rim.draw()}
       ${form.typed.found_state === 'probed' ? form.input('probe_depth_mm') : nothing}${this.damage()}
       <details ?open=${APART.some((name) => has(form.typed, name))}><summary>Toe, crest level and water</summary>
         <div class="stack">${APART.map((name) => form.input(name))}</div></details>`;
@@ -192,7 +195,7 @@ class UnitCheck {
   /** Nothing is typed yet, and there is a last time when it was seen: what is only felt with the probe cannot look unchanged. */
   get canLookUnchanged() {
     const { form, known } = this;
-    const isUntouched = form.typed.found_state === 'seen' && Object.keys(form.typed).every((name) => name === 'found_state') && !this.shown.size;
+    const isUntouched = form.typed.found_state === 'seen' && Object.keys(form.typed).every((name) => name === 'found_state') && !this.shown.size && this.rim.isEmpty;
     return isUntouched && (!this.withPosition || Boolean(this.position?.isEmpty)) && known?.last?.found_state === 'seen';
   }
 
@@ -202,6 +205,8 @@ class UnitCheck {
     if (stage.isSecondTap()) return;
     const { phone } = stage;
     const { corrected } = this;
+    const fault = this.found ? this.rim.read().sentence : null;
+    if (fault) { stage.say(fault); return; }
     const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()), ...seen });
     const fixes = this.withPosition && !this.position.isEmpty ? this.position.ready() : [];
     if (!fields || !fixes) return;

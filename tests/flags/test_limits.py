@@ -235,7 +235,7 @@ def test_how_far_a_clock_was_ahead_is_said_in_minutes_hours_or_days(at: str, say
     (flag,) = clock_off(seen_of("unit_check", checked_at=at))
     assert f"says {at}, {says} after it was written down." in flag.sentence
     assert flag.part == "checked_at"
-    assert flag.raised_at == "2026-07-01T10:00:00Z"
+    assert flag.raised_at == "2026-07-01T10:00:00.000Z"
 
 
 def test_ten_minutes_are_a_slow_thumb_and_a_second_more_is_a_clock() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ import pytest
 
 from fieldlog.survey.columns import columns_of
 from fieldlog.survey.epoch import Epoch, MarkTape, taped
-from fieldlog.survey.position import TapeRange
+from fieldlog.survey.position import Doubt, TapeRange
 from fieldlog.survey.tape_scale import STATED, TapeScale, pooled, scale_of
 from fieldlog.survey.verdict import (
     ASK_P,
@@ -102,6 +103,19 @@ def test_a_family_is_rejected_as_published(case: dict[str, Any]) -> None:
 
 def test_the_published_example_rejects_four() -> None:
     assert int(rejected(CASES["bh"][0]["p"]).sum()) == 4
+
+
+def test_a_survey_is_judged_as_one_family() -> None:
+    """Places as typed, with the one sigma that gives each its p; a doubt is one of this epoch."""
+    units, pairs = CASES["survey"], []
+    for unit in units:
+        sigma_m = unit["shift_m"] / math.sqrt(-4 * math.log(unit["p"]))
+        doubts = (Doubt(unit["doubt"], ""),) if unit["doubt"] else ()
+        pairs.append(Pair(Epoch("typed", 0.0, 0.0, sigma_m=sigma_m), Epoch("typed", 0.0, unit["shift_m"], sigma_m=sigma_m, doubts=doubts), 0.1))
+    found = judge(pairs, STATED)
+    assert [one.p for one in found] == pytest.approx([unit["p"] for unit in units], rel=1e-9)
+    assert rejected([one.p for one in found]).tolist() == [unit["rejected"] for unit in units]
+    assert [one.verdict.value for one in found] == [unit["verdict"] for unit in units]
 
 
 @each("pooled")

@@ -26,6 +26,7 @@ ALL = """async (cases) => {
     stance: cases.stance.map((one) => grades.stanceGrade(one.tilt_deg)),
     toe: cases.toe.map((one) => grades.toeGrade(one.scour_depth_mm, one.height_mm, one.rocking)),
     cover: cases.cover.map((one) => grades.coverGrade(one.exposed_height_mm, one.height_mm, one.probed)),
+    rims: cases.rims.map((one) => grades.tiltFromRimDeg(one.rise_mm, one.chord_mm)),
     rounding: cases.rounding.map((one) => [rounded(one.value, one.digits), shortest(one.value, one.digits)]),
     compass: cases.compass.map((one) => compassWord(one.bearing_deg)),
   };
@@ -65,6 +66,10 @@ def test_every_zero_comes_out_on_the_phone(told) -> None:
 def test_every_grade_and_its_reason_come_out_on_the_phone(told, axis: str) -> None:
     found = [(grade["value"], grade["reason"]) for grade in told[axis]]
     assert found == [(case["value"], case["reason"]) for case in CASES[axis]]
+
+
+def test_the_tilt_of_a_rim_comes_out_on_the_phone(told) -> None:
+    assert told["rims"] == [near(case["tilt_deg"], 5e-4) for case in CASES["rims"]]
 
 
 def test_rounding_and_words_come_out_on_the_phone(told) -> None:

@@ -227,3 +227,27 @@ def test_a_units_page_says_where_it_was_first_and_which_flag_stands(history) -> 
 
 def test_a_settled_flag_is_told_as_settled(history) -> None:
     assert "Settled. Filled in by itself; measured again on 11 Nov." in history(5)
+
+
+def test_a_tilt_is_typed_as_what_a_rod_and_a_tape_read_at_the_rim(form) -> None:
+    form.get_by_text("Tilt from the rim").click()
+    form.locator("#f-rim_rise_mm").fill("60")
+    form.locator("#f-rim_chord_mm").fill("59")
+    assert form.locator("#f-rim-said").inner_text() == "The difference in height is 60 mm; it must lie between 0 mm and the distance, 59 mm. Measure both again."
+    assert form.locator("#f-tilt_deg").input_value() == ""
+    form.locator("#f-rim_chord_mm").fill("450")
+    assert form.locator("#f-rim-said").inner_text() == "The rim leans 7.7\u00b0. This is saved as the tilt."
+    assert form.locator("#f-tilt_deg").input_value() == "7.7"
+    check = saved(form)
+    assert check["tilt_deg"] == 7.7
+    assert not [name for name in check if name.startswith("rim")]
+
+
+def test_half_a_rim_is_not_dropped_in_silence(form) -> None:
+    form.get_by_text("Tilt from the rim").click()
+    form.locator("#f-rim_rise_mm").fill("60")
+    form.wait_for_timeout(CALM_MS)
+    form.get_by_role("button", name="Save").click()
+    assert form.evaluate("window.written.length") == 0, "a number was typed that no record would hold"
+    form.locator("#f-rim_rise_mm").fill("")
+    assert form.get_by_role("button", name="Looks unchanged").count() in (0, 1)
