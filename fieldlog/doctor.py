@@ -17,6 +17,7 @@ from fieldlog.lost_photos import lost_photos, set_lost
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING
 from fieldlog.replica.state import read_state
+from fieldlog.rounding import rounded
 from fieldlog.soundness import faults_of, whole_photos
 from fieldlog.store import Programme, setting, write
 from fieldlog.sync.opening import open_programme
@@ -180,13 +181,13 @@ def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
     elif age_h < -CLOCK_SLACK_H:
         yield Finding(
             "backup", False,
-            f"The last backup is dated {-age_h:.0f} h after now: this computer's clock was wrong then, or is now. Set it, then make a"
+            f"The last backup is dated {rounded(-age_h, 0)} h after now: this computer's clock was wrong then, or is now. Set it, then make a"
             " backup: fieldlog backup FILE",
         )  # fmt: skip
     elif age_h > BACKUP_OLD_H:
-        yield Finding("backup", False, f"The last backup is {age_h:.0f} h old; a server makes one every night. See its output.")
+        yield Finding("backup", False, f"The last backup is {rounded(age_h, 0)} h old; a server makes one every night. See its output.")
     else:
-        age = "less than an hour ago" if age_h < 1 else f"{age_h:.0f} h ago"
+        age = "less than an hour ago" if age_h < 1 else f"{rounded(age_h, 0)} h ago"
         missing = photos_missing(programme.db())
         without = f", without {_photos(len(missing))} gone or unreadable then: {photos_named(missing)}" if missing else ""
         yield Finding("backup", not missing, f"Backed up {age}{without}.")
@@ -202,7 +203,7 @@ def _replica(programme: Programme, now_ms: int) -> Iterator[Finding]:
         yield Finding("replica", False, f"The replica {place} is not begun, so phones let go of nothing.{why}")
         return
     lag_s = max(0, now_ms - state.synced_at) / 1000
-    until = f"{lag_s:.0f} s" if lag_s < 120 else f"{lag_s / 60:.0f} min" if lag_s < 7200 else f"{lag_s / 3600:.0f} h"
+    until = f"{rounded(lag_s, 0)} s" if lag_s < 120 else f"{rounded(lag_s / 60, 0)} min" if lag_s < 7200 else f"{rounded(lag_s / 3600, 0)} h"
     if state.fault:
         yield Finding("replica", False, f"The replica {place} lags {until} behind. {state.fault}")
     elif lag_s > REPLICA_OLD_S:

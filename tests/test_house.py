@@ -16,7 +16,6 @@ PYTHON = sorted([*PACKAGE.rglob("*.py"), *(p for p in (ROOT / "tests").rglob("*.
 SCRIPTS = sorted(p for p in STATIC.rglob("*.js") if "vendor" not in p.parts)
 MOST_LINES, MOST_LINES_A_FUNCTION = 350, 50
 
-PURE = {"errors"}
 MAY_IMPORT = {
     "errors": set(),
     "shown_names": set(),
@@ -34,7 +33,7 @@ MAY_IMPORT = {
     "store": {"disk", "errors", "migrations", "turns"},
     "stations": {"errors", "instants", "tides"},
     "records": {"errors", "store"},
-    "tides": PURE,
+    "tides": {"errors", "rounding"},
     "survey": {"errors", "rounding"},
     "windows": {"errors", "instants", "store", "stations", "tides", "access", "rounding", "shown_names"},
     "child": {"errors"},
@@ -55,7 +54,7 @@ MAY_IMPORT = {
     "replaying": {"child", "records", "sync"},
     "rebuilding": {"child", "errors", "store", "turns"},
     "backing_up": {"backup", "child", "store"},
-    "doctor": {"access", "backup", "backup_file", "errors", "flags", "lost_photos", "records", "replica", "soundness", "store", "sync"},
+    "doctor": {"rounding", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
     "demo": {"access", "instants", "package_data", "records", "stations", "store", "sync", "tides", "windows"},
     "package_data": set(),
@@ -171,9 +170,19 @@ def test_documents_name_only_files_that_are_here(name: str) -> None:
 
 def test_numbers_in_sentences_are_written_by_one_rule() -> None:
     """Python's own format and JavaScript's toFixed differ at halves and write "-0.00": both sides have `rounded`."""
-    theirs = re.compile(r"\{[^{}\n]*:[+,]*\.\df\}|toFixed\(")
-    files = [*(p for room in ("windows", "gauge", "flags", "survey") for p in (PACKAGE / room).glob("*.py")), *(STATIC / "tides").glob("*.js"), *(STATIC / "survey").glob("*.js")]
-    assert [path.name for path in files if theirs.search(path.read_text("utf-8"))] == []
+    theirs = re.compile(r"\{[^{}\n]*:[^{}\n]*\.\d+f\}|\bformat\([^()]*\.\d+f|toFixed\(|toPrecision\(")
+    known = {path.relative_to(ROOT).as_posix() for path in [*PACKAGE.rglob("*.py"), *SCRIPTS] if theirs.search(path.read_text("utf-8"))}
+    for_machines = {"fieldlog/metrics.py", "fieldlog/data/build_stations.py"}
+    coordinates_of_drawings = {f"static/views/{name}.js" for name in ("ebb", "tide-curve", "unit-history")}
+    assert known - coordinates_of_drawings == {"static/rounding.js"} | for_machines
+
+
+@pytest.mark.parametrize("name", ["ebb", "tide-curve", "unit-history"])
+def test_a_drawing_rounds_its_coordinates_and_nothing_that_people_read(name: str) -> None:
+    text = (STATIC / "views" / f"{name}.js").read_text("utf-8")
+    assert re.findall(r"toFixed\((?!1\))", text) == []
+    # What is written between tags is a text of the drawing; a coordinate stands in an attribute or in a path.
+    assert re.findall(r"(?<!=)>[^<`\n]*toFixed\([^<`\n]*</", text) == []
 
 
 def test_instants_have_one_form_which_one_place_a_side_knows() -> None:

@@ -51,7 +51,7 @@ def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
     for team in range(1, made["teams"] + 1):
         stops = [one for one in made["stops"] if one["team"] == team]
         lines.append(f"Team {team}, two people or more: {len(stops)} stops")
-        lines += [f"  {clock(one['begins_at'])}  {one['tag']:<6} {one['minutes']:4.1f} min, until {clock(one['until'])}  {' '.join([*one['reasons'], *(f'({remark})' for remark in one['remarks'])])}" for one in stops]
+        lines += [f"  {clock(one['begins_at'])}  {one['tag']:<6} {rounded(one['minutes'], 1):>4} min, until {clock(one['until'])}  {' '.join([*one['reasons'], *(f'({remark})' for remark in one['remarks'])])}" for one in stops]
     if made["left_out"]:
         needed = made["tides_needed"]
         lines.append(f"{len(made['left_out'])} do not fit; all need {needed or 'more than 40'} low waters:")

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import click
 
 from fieldlog.commands.asking import Asked, Moment, json_option, pass_asked
+from fieldlog.rounding import rounded
 from fieldlog.stations import extreme_rows, find, level_rows, nearest_rows, place_of
 
 UNITS_S = {"s": 1, "m": 60, "h": 3600}
@@ -39,7 +40,7 @@ def stations(asked: Asked, near: str, count: int) -> None:
     """List tide stations near a place."""
     rows = nearest_rows(*place_of(near), count)
     asked.show(
-        rows, (f"{row['distance_km']:8.1f} km  {row['id']:<22} {row['name']} ({row['kind']})" for row in rows)
+        rows, (f"{rounded(row['distance_km'], 1):>8} km  {row['id']:<22} {row['name']} ({row['kind']})" for row in rows)
     )
 
 
@@ -65,10 +66,10 @@ def tide(
     found = find(station)
     if step is None:
         rows = extreme_rows(found, start, end)
-        lines = [f"{row['at']}  {row['level_m']:6.2f} m  {row['kind']}" for row in rows]
+        lines = [f"{row['at']}  {rounded(row['level_m'], 2):>6} m  {row['kind']}" for row in rows]
     else:
         if (end - start) / step >= MOST_LEVELS:
             raise click.UsageError(f"That is more than {MOST_LEVELS:,} levels. Choose a longer step or a shorter span.")
         rows = level_rows(found, start, end, step)
-        lines = [f"{row['at']}  {row['level_m']:6.2f} m" for row in rows]
+        lines = [f"{row['at']}  {rounded(row['level_m'], 2):>6} m" for row in rows]
     asked.show(rows, [f"{found.name} ({found.chart_datum}). {CAUTION}", *lines])

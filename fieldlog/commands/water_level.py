@@ -97,7 +97,7 @@ def _found(result: dict[str, Any]) -> list[str]:
         mark = "*" if one["kind"] == result["proposed"] else " "
         spread = one["residuals"]
         said = f". {_allowance(spread)}" if spread else ""
-        lines.append(f"{mark} {one['station_id']}: {one['rms_m'] * 100:.1f} cm rms on {one['held_back_days']:.0f} held-back days{said}")
+        lines.append(f"{mark} {one['station_id']}: {rounded(one['rms_m'] * 100, 1)} cm rms on {rounded(one['held_back_days'], 0)} held-back days{said}")
     return [*lines, *result["reasons"], "* is proposed. A lead takes one under Set-up, the site's tide."]
 
 

@@ -14,6 +14,7 @@ from fieldlog.commands.asking import Asked, folder_option, json_option, pass_ask
 from fieldlog.commands.sites import chosen_sites
 from fieldlog.errors import FieldlogError
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.rounding import rounded
 from fieldlog.shown_names import named
 from fieldlog.sync.opening import open_programme
 from fieldlog.windows.access import Window
@@ -56,7 +57,7 @@ def windows(asked: Asked, /, site: str | None, start: datetime | None, best: int
                 raise
             of_site, sentences = [], [fault.sentence]
         found += of_site
-        lines += [*(_line(row, zone) for row in of_site), *sentences]
+        lines += [*(window_line(row, zone) for row in of_site), *sentences]
     asked.show(found, lines)
 
 
@@ -102,7 +103,8 @@ def _rows_of(
     ]
 
 
-def _line(row: dict[str, Any], zone: ZoneInfo) -> str:
+def window_line(row: dict[str, Any], zone: ZoneInfo) -> str:
+    """A window's row as one line, its times at the site."""
     def clock(name: str) -> str:
         return "--:--" if row[name] is None else f"{datetime.fromisoformat(row[name]).astimezone(zone):%H:%M}"
 
@@ -113,4 +115,4 @@ def _line(row: dict[str, Any], zone: ZoneInfo) -> str:
     leave = f"leave the row {clock('leave_row_at')}  " if row["leave_row_at"] else ""
     times = f"leave home {clock('leave_home_at')}  path dry {clock('route_dries_at')}  work {clock('usable_from')}  {leave}turn back {clock('turn_back_at')}"
     usable = f"{row['usable_min']:4d} min  {times}: {row['turn_back_reason']}" if row["safe"] else f"not to use: {why}"
-    return f"{rank}{place}  {low:%a %b} {low.day}, {low.year}  low {low:%H:%M} {row['low_level_m']:5.2f} m  {usable}"
+    return f"{rank}{place}  {low:%a %b} {low.day}, {low.year}  low {low:%H:%M} {rounded(row['low_level_m'], 2):>5} m  {usable}"

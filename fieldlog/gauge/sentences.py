@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from fieldlog.rounding import rounded
+from fieldlog.rounding import rounded, shortest
 from fieldlog.tides.record import Fault
 
 
@@ -70,7 +70,7 @@ def _of_the_tide(fault: Fault) -> str | None:
             )
         case "range":
             return (
-                f"The tide in this record is {fault.size:.2g} times as large as the reference port's. A sheltered or choked shore may be so; so is a "
+                f"The tide in this record is {shortest(fault.size, 2)} times as large as the reference port's. A sheltered or choked shore may be so; so is a "
                 "wrong unit. Compare one reading with a staff."
             )
     return None

@@ -87,7 +87,7 @@ def _read_heif(data: bytes) -> tuple[str, tuple[int, int], Image.Image]:
 def _check_pixels(size: tuple[int, int]) -> None:
     if size[0] * size[1] > MAX_PIXELS:
         raise Unfit(
-            f"This picture unpacks to {size[0]} x {size[1]} pixels ({size[0] * size[1] / 1e6:.1f} megapixels); at most"
+            f"This picture unpacks to {size[0]} x {size[1]} pixels ({round(size[0] * size[1] / 1e6, 1)} megapixels); at most"
             f" {MAX_PIXELS // 1_000_000} are read. Its bytes are kept as they came."
         )
 

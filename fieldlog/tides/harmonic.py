@@ -21,6 +21,7 @@ import numpy as np
 import utide
 
 from fieldlog.errors import RecordTooShort
+from fieldlog.rounding import rounded
 from fieldlog.tides.astronomy import speed_deg_per_h
 from fieldlog.tides.evenly import averaging_response, hourly
 from fieldlog.tides.inference import widened
@@ -124,7 +125,7 @@ def fit_constants(
     days = float(t_s[-1] - t_s[0]) / 86400
     if days < LEAST_DAYS:
         raise RecordTooShort(
-            f"The record holds {days:.1f} days; harmonic constants need {LEAST_DAYS:.0f} or more. "
+            f"The record holds {rounded(days, 1)} days; harmonic constants need {rounded(LEAST_DAYS, 0)} or more. "
             "Offsets against the reference port can be found from shorter ones."
         )
     known = dict(reference or {})

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from fieldlog.errors import BadSpan, RecordTooShort
+from fieldlog.rounding import rounded
 from fieldlog.tides.allowance import LEAST_DAYS as LEAST_ALLOWANCE_DAYS
 from fieldlog.tides.beside_tide import WEEK_DAYS, lags
 from fieldlog.tides.curve import Curve
@@ -110,7 +111,7 @@ def propose(
         RecordTooShort: under four days.
     """
     if levels.days < LEAST_DAYS:
-        raise RecordTooShort(f"The record holds {levels.days:.1f} days, fewer than {LEAST_DAYS:.0f}: leave the logger out for a month.")
+        raise RecordTooShort(f"The record holds {rounded(levels.days, 1)} days, fewer than {rounded(LEAST_DAYS, 0)}: leave the logger out for a month.")
     curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
     tell("datums against the control station")
     datums = site_datums(levels, reference, curve, place, control)
@@ -125,7 +126,7 @@ def propose(
     reasons: list[str] = []
     for kind in ("station", "offsets", "constants"):
         try:
-            tell(f"trying {kind} on {last.days:.0f} held-back days")
+            tell(f"trying {kind} on {rounded(last.days, 0)} held-back days")
             tried = _try(frame.made(kind, first, tell), first, last)
             whole = frame.made(kind, levels, tell)
         except (RecordTooShort, BadSpan) as fault:

@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 
 from fieldlog.errors import BadSpan
+from fieldlog.rounding import rounded
 from fieldlog.tides.astronomy import equilibrium, longitudes_deg, node_factors, orbit_at, speed_deg_per_h
 from fieldlog.tides.constituents import NOT_VERIFIED, known_name
 from fieldlog.tides.station import Station
@@ -121,14 +122,14 @@ def left_out(station: Station) -> tuple[str, ...]:
     for given, height_m, _ in harmonic.constituents:
         if known_name(given) is None:
             sentences.append(
-                f"Constituent {given!r} ({height_m * 100:.1f} cm) of {harmonic.name} is not known here: "
+                f"Constituent {given!r} ({rounded(height_m * 100, 1)} cm) of {harmonic.name} is not known here: "
                 "it is left out, so levels may be wrong by as much."
             )
     doubtful = [(name, height_m) for name, height_m, _ in harmonic.constituents if known_name(name) in NOT_VERIFIED]
     if doubtful:
         names, heights_m = zip(*doubtful, strict=True)
         sentences.append(
-            f"{', '.join(names)} ({sum(heights_m) * 100:.1f} cm together) of {harmonic.name} could not be verified "
+            f"{', '.join(names)} ({rounded(sum(heights_m) * 100, 1)} cm together) of {harmonic.name} could not be verified "
             "against a published table and are left out."
         )
     return tuple(sentences)

@@ -1,5 +1,6 @@
 /** The tide at this site, for leads: bring a logger's record, see how it is read and what is wrong with it, choose a tide and an allowance. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { rounded } from '../rounding.js';
 import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section } from '../views/marks.js';
 import { siteName } from '../views/names.js';
@@ -239,7 +240,7 @@ class SiteTide {
     // What is taken over from the port has no interval of this record.
     const within = (/** @type {any} */ one, /** @type {string} */ half) => (one.inferred_from === 'the reference port' ? '' : `\u00a0\u00b1\u00a0${half}`);
     return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th><th></th></tr></thead><tbody>
-        ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td class="num">${one.amplitude_m.toFixed(3)}${within(one, one.amplitude_ci_m.toFixed(3))}</td><td class="num">${one.phase_deg.toFixed(1)}${within(one, one.phase_ci_deg.toFixed(1))}</td><td class="num">${Math.ceil(one.needs_days)}</td><td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td></tr>`)}</tbody></table></div>
+        ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td class="num">${rounded(one.amplitude_m, 3)}${within(one, rounded(one.amplitude_ci_m, 3))}</td><td class="num">${rounded(one.phase_deg, 1)}${within(one, rounded(one.phase_ci_deg, 1))}</td><td class="num">${Math.ceil(one.needs_days)}</td><td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td></tr>`)}</tbody></table></div>
       ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn: ${way.not_parted.map((/** @type {any} */ one) => `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich phase lags; \u00b1 is half the 95 % interval; what is taken from another constituent counts too.</p>` : nothing}`;
   }
 }

@@ -1,5 +1,6 @@
 /** Finding the tide station of a site, on the form that sets it up. */
 import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { rounded } from '../rounding.js';
 
 /** @typedef {{list: any[], said: string}} Near stations found, and what to say of the search */
 
@@ -23,6 +24,6 @@ export function stationsNear(stage, form, near) {
   };
   const take = (/** @type {any} */ one) => { form.fill({ tide_station: one.id, level_datum: one.chart_datum }); stage.say(`${one.name}: levels are above ${one.chart_datum}.`); };
   return html`<section class="stack"><div class="bar"><h2>Reference port</h2></div><button type="button" class="or" @click=${ask}>Find tide stations near this place</button>
-    <p role="status">${near.said}</p>${near.list.map((one) => html`<button type="button" class="row" @click=${() => take(one)}><span class="said">${one.name}<small>${one.distance_km.toFixed(1)} km, ${one.source}, ${one.kind === 'offset' ? 'by offsets: highs and lows published, the curve between estimated' : 'with its own constants'}</small></span><span class="pill plain">${one.id === form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}
+    <p role="status">${near.said}</p>${near.list.map((one) => html`<button type="button" class="row" @click=${() => take(one)}><span class="said">${one.name}<small>${rounded(one.distance_km, 1)} km, ${one.source}, ${one.kind === 'offset' ? 'by offsets: highs and lows published, the curve between estimated' : 'with its own constants'}</small></span><span class="pill plain">${one.id === form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}
     <p class="small">The nearest is not always the best: prefer one on the same water. Tides are predictions, not for navigation.</p></section>`;
 }

@@ -86,7 +86,7 @@ export class PositionForm {
     navigator.geolocation.getCurrentPosition(
       ({ coords }) => {
         this.asked = '';
-        form.fill({ lat_deg: Number(coords.latitude.toFixed(8)), lon_deg: Number(coords.longitude.toFixed(8)), accuracy_m: Number(coords.accuracy.toFixed(1)), platform: navigator.userAgent.slice(0, 80) });
+        form.fill({ lat_deg: Number(rounded(coords.latitude, 8)), lon_deg: Number(rounded(coords.longitude, 8)), accuracy_m: Number(rounded(coords.accuracy, 1)), platform: navigator.userAgent.slice(0, 80) });
       },
       (error) => { this.asked = `The phone gave no position: ${error.message || 'not allowed'}. Use tapes instead.`; stage.redraw(); },
       { enableHighAccuracy: true, timeout: GNSS_WAIT_MS, maximumAge: 0 },

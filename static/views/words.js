@@ -91,14 +91,14 @@ export function length(value_m, feet) {
  * @param {number} value_m @param {boolean} feet
  */
 export const inBox = (value_m, feet) =>
-  String(feet ? Number((value_m * FEET_IN_A_METRE).toFixed(2)) : value_m);
+  String(feet ? Number(rounded(value_m * FEET_IN_A_METRE, 2)) : value_m);
 
 /** @param {number} shown @param {boolean} feet @returns {number} metres, to the millimetre */
-export const fromBox = (shown, feet) => (feet ? Number((shown / FEET_IN_A_METRE).toFixed(3)) : shown);
+export const fromBox = (shown, feet) => (feet ? Number(rounded(shown / FEET_IN_A_METRE, 3)) : shown);
 
 /** @param {number} bytes */
 export const size = (bytes) =>
-  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : bytes < 1e9 ? `${Math.round(bytes / 1e6)} MB` : `${(bytes / 1e9).toFixed(1)} GB`;
+  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : bytes < 1e9 ? `${Math.round(bytes / 1e6)} MB` : `${rounded(bytes / 1e9, 1)} GB`;
 
 /** @param {number} count @param {string} one @param {string} [many] */
 export const counted = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
