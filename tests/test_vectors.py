@@ -16,7 +16,7 @@ VALUES, BURIAL, CURVE = "records/test_values.py", "survey/test_burial.py", "tide
 WINDOWS, WINDOWS_JS = "windows/test_access.py", "windows/test_windows_js.py"
 
 BOTH = {
-    ("survey_cases", ("adjust", "no_place", "zero_fix", "body", "stance", "toe", "cover", "rounding", "compass")): (SURVEY, SURVEY_JS),
+    ("survey_cases", ("adjust", "no_place", "body", "stance", "toe", "cover", "rounding", "compass")): (SURVEY, SURVEY_JS),
     ("survey_movement", ("pairs",)): (MOVED, READ_JS),
     ("survey_readings", ("cases",)): (READ, READ_JS),
     ("burial_cases", ("cases", "nothing")): (BURIAL, BURIAL),
@@ -31,6 +31,7 @@ BOTH = {
 
 SERVER_ALONE = {
     ("survey_cases", ("place",)): (SURVEY, "how far a unit moved is said by its survey, on the server; its flag brings it"),
+    ("survey_cases", ("zero_fix",)): (SURVEY, "the phone finds the zero with its readings at hand (survey_readings)"),
     ("survey_movement", ("p", "bh", "survey", "contrast", "power", "settles", "pooled", "limits")): (MOVED, "a whole survey is judged on the server"),
     ("allowance_cases", ("mean_variance_m2", "level_sigma_m", "laid_over_percentile", "allowance")): (ALLOWED, "records are worked out on the server"),
 }

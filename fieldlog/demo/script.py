@@ -8,7 +8,6 @@ stand for record ids, minutes after the visit's start for instants, days for dat
 from __future__ import annotations
 
 import json
-import math
 import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -20,11 +19,10 @@ from zoneinfo import ZoneInfo
 from fieldlog.instants import written
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Date, Instant, Ref
+from fieldlog.survey.grid import SiteGrid
 from fieldlog.windows.access import NAMESPACE, Window
 
 FILE = "evenings.ndjson"
-EARTH_RADIUS_M = 6_371_008.8
-"""Mean radius (IUGG), good enough for a phone's position of a few metres."""
 
 
 @dataclass(frozen=True)
@@ -142,12 +140,9 @@ class Scene:
         return {name: value}
 
     def _degrees(self, east_m: float, north_m: float) -> dict[str, float]:
-        turn = math.radians(self.site["grid_azimuth_deg"])
-        true_east_m = east_m * math.cos(turn) + north_m * math.sin(turn)
-        true_north_m = north_m * math.cos(turn) - east_m * math.sin(turn)
-        lat_deg = self.site["lat_deg"] + math.degrees(true_north_m / EARTH_RADIUS_M)
-        around_m = EARTH_RADIUS_M * math.cos(math.radians(lat_deg))
-        return {"lat_deg": round(lat_deg, 7), "lon_deg": round(self.site["lon_deg"] + math.degrees(true_east_m / around_m), 7)}
+        grid = SiteGrid(self.site["lat_deg"], self.site["lon_deg"], self.site["grid_azimuth_deg"])
+        lat_deg, lon_deg = grid.to_degrees(east_m, north_m)
+        return {"lat_deg": round(lat_deg, 7), "lon_deg": round(lon_deg, 7)}
 
 
 def noon(day: date, zone: str) -> datetime:

@@ -39,8 +39,3 @@ def forms(catalogue: Catalogue) -> dict[str, Any]:
         "version": catalogue.version,
         "kinds": {name: form_of(kind) for name, kind in catalogue.kinds.items()},
     }
-
-
-def csv_header(kind: Kind) -> list[str]:
-    """The first line of a kind's table as a file: the record, its place in the programme, then its fields."""
-    return ["record_id", "site_id", "visit_id", *kind.columns()]

@@ -16,7 +16,6 @@ from fieldlog.survey.position import Adjusted, Doubt, NoPlace, Point, TapeRange,
 MARK_SIGMA_M = 0.05
 """One sigma of an axis of a mark where nobody said: our proposal."""
 
-NO_COVARIANCE = (0.0, 0.0, 0.0)
 BLOCKING = frozenset({"side", "side-unknown", "weak"})
 """Doubts about a place with which it never says that a unit moved."""
 

@@ -1,6 +1,6 @@
 /** The tide at this site, for leads: bring a logger's record, see how it is read and what is wrong with it, choose a tide and an allowance. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { rounded } from '../rounding.js';
+import { rounded, shortest } from '../rounding.js';
 import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section } from '../views/marks.js';
 import { siteName } from '../views/names.js';
@@ -25,6 +25,9 @@ const WAYS = { station: 'The reference port as it is', offsets: 'Offsets against
 const OLDER = 'No allowance: this was worked out by an older rule, which counted this record\u2019s own days only. Upload the file again.';
 /** Under this many days a record has not seen every season. */
 const YEAR_DAYS = 330;
+
+/** How far beside the prediction. @param {number} metres @param {boolean} feet @returns {string} 0.02 m above */
+const beside = (metres, feet) => `${length(Math.abs(metres), feet)} ${rounded(metres, 2).startsWith('-') ? 'below' : 'above'}`;
 
 /** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
@@ -156,7 +159,7 @@ class SiteTide {
     const { readings } = this;
     const { feet } = this.stage.settings;
     return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none', !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
-      <p>Half the readings were no higher than the prediction plus ${length(readings.p50, feet)}; 95 % no higher than plus ${length(readings.p95, feet)}.</p>
+      <p>Half the readings were no higher than ${beside(readings.p50, feet)} the prediction, 95 % no higher than ${beside(readings.p95, feet)} it.</p>
       ${readings.allowance_m === null ? html`<p>An allowance needs ${readings.least} readings, over two months where the port's yearly wave is not known; there are ${counted(readings.count, 'reading')} in ${counted(readings.months, 'month')}.</p>`
         : html`<p><b>${length(readings.allowance_m, feet)} is added:</b> ${this.parts(readings, 'readings')}</p><p class="small">Basis: ${readings.basis}.</p>${doubt('Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a record says one.')}<button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
   }
@@ -189,7 +192,7 @@ class SiteTide {
     const isRaised = allowance !== null && allowance > kept;
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2><span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
       <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of levels within ${length(way.p95_m, feet)}.</p>
-      ${residuals ? html`<p>Within two hours of ${residuals.lows} low tides the water stood no more than ${length(residuals.p50, feet)} above the prediction on half of them, ${length(residuals.p95, feet)} on 95 %, ${length(residuals.p99, feet)} on 99 %.</p>
+      ${residuals ? html`<p>Within two hours of ${counted(residuals.lows, 'low tide')} the water stood no higher than ${beside(residuals.p50, feet)} the prediction on half of them, on 95 % than ${beside(residuals.p95, feet)} it, on 99 % than ${beside(residuals.p99, feet)} it.</p>
         <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div class="stack"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th class="num">P90</th><th class="num">P95</th><th class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>${this.constants(way)}</div></details>` : nothing}
       ${allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
         : html`<p><b>${length(allowance, feet)} is added:</b> ${this.parts(residuals, 'lows')}</p><p class="small">Basis: ${residuals.basis}.</p>`}
@@ -200,7 +203,7 @@ class SiteTide {
   /** What an allowance is made of. @param {any} from of a record or of readings @param {string} what */
   parts({ allowance: { shown_m: shown, more_m: more, days, is_floor: isFloor, is_season_known: isSeasonKnown, is_year: isYear } }, what) {
     const { feet } = this.stage.settings;
-    const showed = shown > 0 ? `stood less than ${length(shown, feet)} above the prediction` : 'stood no higher than predicted';
+    const showed = shown === 0 ? 'stood no higher than predicted' : shown > 0 ? `stood less than ${length(shown, feet)} above the prediction` : `stood ${length(-shown, feet)} below the prediction, or lower`;
     const because = isFloor ? 'less than this is not proposed from under a year' : isYear ? 'one year is not like the next' : what === 'lows' ? `${counted(days, 'day')} do not show a year` : 'these months do not show a year';
     return `on 95 of 100 ${what} of this record the water ${showed}; ${length(more, feet)} more because ${because}.${isSeasonKnown ? '' : ' How the sea\u2019s level changes over the year is not known here.'}${isYear ? '' : ' After a year of record, upload it again.'}`.replace('readings of this record', 'readings');
   }
@@ -234,7 +237,10 @@ class SiteTide {
   constants(way) {
     if (way.offsets) {
       const { minutes_high: high, minutes_low: low, times, plus_high_m: up, plus_low_m: down, events } = way.offsets;
-      return html`<p>Highs ${high} min and lows ${low} min after the port's; heights ${times} times the port's, plus ${up} m at high and ${down} m at low; from ${events} highs and lows.</p>`;
+      const { feet } = this.stage.settings;
+      const come = (/** @type {number} */ minutes) => `${rounded(Math.abs(minutes), 0)} min ${minutes < 0 ? 'before' : 'after'}`;
+      const then = (/** @type {number} */ metres) => `${length(Math.abs(metres), feet)} ${metres < 0 ? 'taken off' : 'added'}`;
+      return html`<p>Highs come ${come(high)} the port's, lows ${come(low)}. Heights are ${shortest(times, 2)} times the port's, with ${then(up)} at high and ${then(down)} at low. From ${events} highs and lows.</p>`;
     }
     if (!way.constants) return nothing;
     // What is taken over from the port has no interval of this record.

@@ -170,18 +170,6 @@ function asking(now, { p, displacement_m, bearing_deg }) {
 /** @param {number} bearing_deg @returns {string} the nearest of eight directions */
 export const compassWord = (bearing_deg) => COMPASS[Math.floor(bearing_deg / 45 + 0.5) % 8];
 
-/**
- * Which fix every later one is compared with: the first not by phone at or after the newest epoch-starting event.
- * @param {{fixed_at: string, method: string}[]} fixes in order of time
- * @param {{event_at: string|null, event: string}[]} events in any order; one without a time says nothing about order
- * @returns {number|null} its place in `fixes`
- */
-export function zeroFix(fixes, events) {
-  const start = startedAt(events);
-  const found = fixes.findIndex((fix) => fix.method !== PHONE && fix.fixed_at >= start);
-  return found < 0 ? null : found;
-}
-
 /** @param {{event_at: string|null, event: string}[]} events @returns {string} when the newest of them started an epoch; empty where none did */
 export function startedAt(events) {
   const times = events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => one.event_at ?? '');

@@ -55,7 +55,6 @@ PLANTED: tuple[Planted, ...] = (
         ("+ byMarks)", "+ 9 * byMarks + 1)"),
         ("&& !now.doubts.length", ""),
         ("+ gridAzimuthDeg + 360", "- gridAzimuthDeg + 360"),
-        ("fix.fixed_at >= start", "fix.fixed_at > start"),
         ("'placed', 'reset', 'righted', 'replaced'", "'placed', 'reset', 'replaced'"),
         ("Math.floor(bearing_deg / 45 + 0.5) % 8", "Math.floor(bearing_deg / 45) % 8"),
     ]),

@@ -8,7 +8,7 @@ import pytest
 
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Number
-from fieldlog.records.forms import csv_header, form_of, forms
+from fieldlog.records.forms import form_of, forms
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.openapi import document
 from fieldlog.store import create_programme, write
@@ -47,14 +47,13 @@ def test_the_field_is_checked_and_asked_for_with_a_sentence() -> None:
     assert [fault.field for fault in AFTER.complete({"height_mm": 280})] == ["moss_depth_mm"]
 
 
-def test_the_field_stands_in_the_form_the_csv_header_and_the_openapi_document() -> None:
+def test_the_field_stands_in_the_form_and_the_openapi_document() -> None:
     described = {
         "type": ["number", "null"], "title": "Moss depth", "minimum": 0, "maximum": 300, "x-type": "number", "x-unit": "mm",
         "x-plausible": [0, 50], "x-last": True,
     }  # fmt: skip
     assert form_of(AFTER)["properties"]["moss_depth_mm"] == described
     assert form_of(AFTER)["required"] == ["moss_depth_mm"]
-    assert csv_header(AFTER) == [*csv_header(BEFORE), "moss_depth_mm"]
     schemas = document(Catalogue([AFTER]))["components"]["schemas"]
     assert schemas["pebble_fields"]["properties"]["moss_depth_mm"] == described
     assert schemas["pebble_fields"]["x-required"] == ["moss_depth_mm"]
