@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from fieldlog.rounding import rounded
@@ -37,9 +38,10 @@ def allowance_parts(allowance: Allowance, days: float) -> dict[str, Any]:
 
 def asks_for(days: float, is_season_known: bool) -> str:
     """What a record that is too short for an allowance asks for."""
+    held = rounded(math.floor(10 * days) / 10, 1)
     if is_season_known:
-        return f"{rounded(days, 1)} days are too few for an allowance. Leave the logger out until it has {rounded(LEAST_DAYS, 0)}."
+        return f"{held} days are too few for an allowance. Leave the logger out until it has {rounded(LEAST_DAYS, 0)}."
     return (
-        f"No allowance is proposed: how the sea's level changes over the year is not known at this reference port, and {rounded(days, 1)} days "
+        f"No allowance is proposed: how the sea's level changes over the year is not known at this reference port, and {held} days "
         f"do not show it. Leave the logger out until it has {rounded(LEAST_DAYS_WITHOUT_SEASON, 0)} days, or choose a port that knows its yearly wave."
     )

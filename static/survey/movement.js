@@ -19,7 +19,6 @@ const SURE_SIGMAS = 1.645;
 /** @type {TapeScale} */
 export const STATED = { factor: 1, dof: null };
 const LEAST_REDUNDANCY = 1e-9;
-const PHONE = 'phone_gnss';
 export const STARTS_ANEW = ['placed', 'reset', 'righted', 'replaced'];
 const COMPASS = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
 

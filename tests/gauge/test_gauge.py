@@ -338,6 +338,7 @@ def test_twenty_readings_say_an_allowance_with_what_they_do_not_show(lead: Flask
 def test_a_port_without_the_yearly_wave_asks_for_sixty_days() -> None:
     assert "do not show it. Leave the logger out until it has 60 days" in asks_for(40.2, is_season_known=False)
     assert asks_for(12.34, is_season_known=True) == "12.3 days are too few for an allowance. Leave the logger out until it has 28."
+    assert asks_for(27.99, is_season_known=True).startswith("27.9 days are too few"), "a record that has 28 would have got one"
     assert has_season(FORT)
     without = replace(FORT, constituents=tuple(one for one in FORT.constituents if one[0] != "SA"))
     assert not has_season(without)
