@@ -8,8 +8,8 @@
  *   isPrivate?: boolean}} Line its `state` counts where it is held; else `lineState` says it
  * @typedef {{id: string, eff: string, text: string, record: string}} Other
  * @typedef {{kind: string, id: string, site: string, refs: string[], state: string, row: Record<string, any>,
- *   isOpen: boolean, isDeleted: boolean, isOwn: boolean, inOneForm?: true}} Kept a record as it stands in the database; `inOneForm`: its
- *   instants have one form, which they have not where an app of before folded it
+ *   isOpen: boolean, isDeleted: boolean, isOwn: boolean, inOneForm?: true}} Kept a record as it stands in the database;
+ *   `inOneForm`: its instants have one form, which they have not where an app of before folded it
  * @typedef {{id: string, eff: string, said: any, isOwn: boolean}} Entry
  */
 import { normal } from '../instants.js';
@@ -42,19 +42,22 @@ export function keptOf(kind, id, state, isOwn) {
     .map(([name, value]) => refKey(kind, name, /** @type {string} */ (value)));
   return {
     kind, id, site: site ?? '', refs, state: JSON.stringify(state), row,
-    isOpen: Object.keys(disagreements(state)).length > 0, isDeleted: values._deleted === true, isOwn, inOneForm: true,
+    isOpen: Object.keys(disagreements(state)).length > 0, isDeleted: values._deleted === true,
+    isOwn, inOneForm: true,
   };
 }
 
 /** @param {Kept} kept @returns {State} */
 export function stateIn({ state, inOneForm }) {
   /** @type {State} */ const read = JSON.parse(state);
-  if (!inOneForm) for (const [name, { heads }] of Object.entries(read.fields)) for (const head of heads) head[2] = normal(name, head[2]);
+  if (inOneForm) return read;
+  for (const [name, { heads }] of Object.entries(read.fields)) for (const head of heads) head[2] = normal(name, head[2]);
   return read;
 }
 
 /** @param {Kept} kept @returns {Record<string, any>} its row */
-export const rowIn = ({ row, inOneForm }) => (inOneForm ? row : Object.fromEntries(Object.entries(row).map(([name, value]) => [name, normal(name, value)])));
+export const rowIn = ({ row, inOneForm }) =>
+  (inOneForm ? row : Object.fromEntries(Object.entries(row).map(([name, value]) => [name, normal(name, value)])));
 
 /** A range of names with more than so many for each record is not worth reading. */
 const CROWD = 4;

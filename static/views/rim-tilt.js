@@ -1,4 +1,4 @@
-/** A tilt by rod and tape where no level is at hand: two points of the rim, how far apart in height and in a straight line. */
+/** A tilt by rod and tape where no level is at hand: two points of the rim, how far apart in height and in a line. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { fault } from './marks.js';
 import { typedNumber } from './words.js';
@@ -27,11 +27,18 @@ export class RimTilt {
     const none = (/** @type {string|null} */ sentence) => ({ tilt: null, sentence });
     if (this.isEmpty) return none(null);
     const missing = SIZES.find(({ name }) => !this.typed[name]);
-    if (missing) return none(`${missing.title} is not filled in. A tilt from the rim takes both: fill it in, or empty the other one.`);
+    if (missing) {
+      return none(`${missing.title} is not filled in. A tilt from the rim takes both: fill it in, or empty the other one.`);
+    }
     const [rise_mm, chord_mm] = SIZES.map(({ name }) => typedNumber(this.typed[name]));
-    if (rise_mm === null || chord_mm === null) return none('A tilt from the rim takes two numbers in mm. Type digits, with a point or a comma for decimals.');
+    if (rise_mm === null || chord_mm === null) {
+      return none('A tilt from the rim takes two numbers in mm. Type digits, with a point or a comma for decimals.');
+    }
     const tilt = tiltFromRimDeg(rise_mm, chord_mm);
-    if (tilt === null) return none(`The difference in height is ${rise_mm} mm; it must lie between 0 mm and the distance, ${chord_mm} mm. Measure both again.`);
+    if (tilt === null) {
+      return none(`The difference in height is ${rise_mm} mm; it must lie between 0 mm and the distance, ${chord_mm} mm. `
+        + 'Measure both again.');
+    }
     return { tilt: rounded(tilt, 1), sentence: null };
   }
 
@@ -46,12 +53,21 @@ export class RimTilt {
 
   draw() {
     const { tilt, sentence } = this.read();
-    const isWhole = SIZES.every(({ name }) => this.typed[name]);
-    return html`<details ?open=${!this.isEmpty}><summary>Tilt from the rim</summary><div class="stack">${SIZES.map(({ name, title, hint }) => html`
-      <div class="measure ${sentence && isWhole ? 'wrong' : ''}"><label for="f-${name}"><b>${title}</b><small id="f-${name}-hint">${hint}</small></label>
-        <div class="box"><input id="f-${name}" name=${name} inputmode="decimal" autocomplete="off" aria-describedby="f-${name}-hint f-rim-said"
-          .value=${this.typed[name] ?? ''} @input=${(/** @type {any} */ event) => this.set(name, event.target.value)}><i>mm</i></div></div>`)}
-      <div id="f-rim-said" role="status">${tilt === null ? nothing : html`<small>The rim leans ${tilt}\u00b0. This is saved as the tilt.</small>`}
-        ${sentence && isWhole ? fault(sentence) : nothing}</div></div></details>`;
+    const isWrong = sentence !== null && SIZES.every(({ name }) => this.typed[name]);
+    return html`<details ?open=${!this.isEmpty}><summary>Tilt from the rim</summary>
+      <div class="stack">${SIZES.map((size) => this.size(size, isWrong))}
+        <div id="f-rim-said" role="status">
+          ${tilt === null ? nothing : html`<small>The rim leans ${tilt}\u00b0. This is saved as the tilt.</small>`}
+          ${isWrong ? fault(/** @type {string} */ (sentence)) : nothing}</div></div></details>`;
+  }
+
+  /** @param {typeof SIZES[number]} size @param {boolean} isWrong */
+  size({ name, title, hint }, isWrong) {
+    const id = `f-${name}`;
+    const take = (/** @type {any} */ event) => this.set(name, event.target.value);
+    return html`<div class="measure ${isWrong ? 'wrong' : ''}">
+      <label for=${id}><b>${title}</b><small id="${id}-hint">${hint}</small></label>
+      <div class="box"><input id=${id} name=${name} inputmode="decimal" autocomplete="off"
+        aria-describedby="${id}-hint f-rim-said" .value=${this.typed[name] ?? ''} @input=${take}><i>mm</i></div></div>`;
   }
 }

@@ -34,8 +34,14 @@ def settled(values: list[Any], way: str) -> Any:
         return True if any(value is True for value in values) else values[-1]
     times = sorted((value for value in values if value is not None), key=datetime.fromisoformat)
     if way == "earliest":
-        return times[0] if times else None
-    return times[-1] if len(times) == len(values) else None
+        return as_told(times[0]) if times else None
+    return as_told(times[-1]) if len(times) == len(values) else None
+
+
+def as_told(written: str) -> str:
+    """An instant as records have it: lines write it with milliseconds and without."""
+    at = datetime.fromisoformat(written)
+    return f"{at:%Y-%m-%dT%H:%M:%S}.{at.microsecond // 1000:03}Z"
 
 
 def short_hash(text: bytes) -> str:
