@@ -16,6 +16,7 @@ export class RimTilt {
     this.form = form;
     /** @type {Record<string, string>} */ this.typed = {};
     /** Whether the tilt in the form came from here. */ this.isSet = false;
+    this.isOpen = false;
   }
 
   get isEmpty() {
@@ -28,7 +29,7 @@ export class RimTilt {
     if (this.isEmpty) return none(null);
     const missing = SIZES.find(({ name }) => !this.typed[name]);
     if (missing) {
-      return none(`${missing.title} is not filled in. A tilt from the rim takes both: fill it in, or empty the other one.`);
+      return none(`${missing.title} is not filled in. A tilt from the rim takes both: fill it in, or empty the other.`);
     }
     const [rise_mm, chord_mm] = SIZES.map(({ name }) => typedNumber(this.typed[name]));
     if (rise_mm === null || chord_mm === null) {
@@ -36,8 +37,8 @@ export class RimTilt {
     }
     const tilt = tiltFromRimDeg(rise_mm, chord_mm);
     if (tilt === null) {
-      return none(`The difference in height is ${rise_mm} mm; it must lie between 0 mm and the distance, ${chord_mm} mm. `
-        + 'Measure both again.');
+      return none(`The difference in height is ${rise_mm} mm; it must lie between 0 mm and the distance, ${chord_mm} mm.`
+        + ' Measure both again.');
     }
     return { tilt: rounded(tilt, 1), sentence: null };
   }
@@ -45,19 +46,22 @@ export class RimTilt {
   /** @param {string} name @param {string} value */
   set(name, value) {
     this.typed[name] = value.trim();
+    this.isOpen = true;
     const { tilt } = this.read();
     if (tilt !== null || this.isSet) this.form.set('tilt_deg', tilt);
-    else this.form.keep('tilt_deg');
+    else this.form.stage.redraw();
     this.isSet = tilt !== null;
   }
 
   draw() {
     const { tilt, sentence } = this.read();
+    const kept = this.form.typed.tilt_deg;
+    const means = kept === tilt ? 'This is saved as the tilt.' : `The tilt above says ${kept ?? 'nothing'}.`;
     const isWrong = sentence !== null && SIZES.every(({ name }) => this.typed[name]);
-    return html`<details ?open=${!this.isEmpty}><summary>Tilt from the rim</summary>
+    return html`<details ?open=${this.isOpen}><summary>Tilt from the rim</summary>
       <div class="stack">${SIZES.map((size) => this.size(size, isWrong))}
         <div id="f-rim-said" role="status">
-          ${tilt === null ? nothing : html`<small>The rim leans ${tilt}\u00b0. This is saved as the tilt.</small>`}
+          ${tilt === null ? nothing : html`<small>The rim leans ${tilt}\u00b0. ${means}</small>`}
           ${isWrong ? fault(/** @type {string} */ (sentence)) : nothing}</div></div></details>`;
   }
 

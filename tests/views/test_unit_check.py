@@ -238,6 +238,9 @@ def test_a_tilt_is_typed_as_what_a_rod_and_a_tape_read_at_the_rim(form) -> None:
     form.locator("#f-rim_chord_mm").fill("450")
     assert form.locator("#f-rim-said").inner_text() == "The rim leans 7.7\u00b0. This is saved as the tilt."
     assert form.locator("#f-tilt_deg").input_value() == "7.7"
+    form.locator("#f-tilt_deg").fill("9")
+    assert form.locator("#f-rim-said").inner_text() == "The rim leans 7.7\u00b0. The tilt above says 9."
+    form.locator("#f-rim_chord_mm").fill("450.0")
     check = saved(form)
     assert check["tilt_deg"] == 7.7
     assert not [name for name in check if name.startswith("rim")]
