@@ -37,8 +37,8 @@ export class RimTilt {
     }
     const tilt = tiltFromRimDeg(rise_mm, chord_mm);
     if (tilt === null) {
-      return none(`The difference in height is ${rise_mm} mm; it must lie between 0 mm and the distance, ${chord_mm} mm.`
-        + ' Measure both again.');
+      return none(`The difference in height is ${rise_mm} mm; it must lie between 0 mm and the distance, `
+        + `${chord_mm} mm. Measure both again.`);
     }
     return { tilt: rounded(tilt, 1), sentence: null };
   }
