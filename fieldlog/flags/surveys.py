@@ -137,7 +137,7 @@ def _reach(db: Database, change: Change, anew: Anew) -> None:
 
 def _reach_design(db: Database, design_id: str, of_sites: dict[str, Anew]) -> None:
     rows = db.conn.execute(
-        f"""SELECT unit.site_id, min(fixed_at) FROM unit JOIN position_fix ON of_id = unit.record_id
+        """SELECT unit.site_id, min(fixed_at) FROM unit JOIN position_fix ON of_id = unit.record_id
             WHERE unit.design_id = ? AND fixed_at IS NOT NULL GROUP BY unit.site_id""",
         (design_id,),
     )

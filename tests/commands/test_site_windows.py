@@ -8,7 +8,6 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from fieldlog.commands.windows import window_line
-
 from tests.a_phone import Phone
 
 SITE = "11111111-1111-4111-8111-111111111111"

@@ -23,7 +23,7 @@ SITE_FIELDS = {
     "tide_station": "noaa/8670870", "level_datum": "MLLW", "work_level_m": 0.5, "route_low_level_m": 0.9,
     "walk_out_min": 12, "muster_min": 10, "least_usable_min": 45,
 }  # fmt: skip
-PLACED = "2026-06-01T10:00:00Z"
+PLACED = "2026-06-01T10:00:00.000Z"
 NOW = datetime(2026, 9, 20, tzinfo=UTC)
 
 

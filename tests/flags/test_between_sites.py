@@ -19,7 +19,7 @@ from tests.flags.shore import DESIGN, LEAD, NOW, ROW, SITE, SITE_FIELDS, UNIT, S
 from tests.sync.lines import Lane, record_id
 
 HERON = record_id("Heron Bar")
-JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
+JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
 
 
 class Elsewhere:
@@ -69,13 +69,13 @@ def test_work_told_at_another_site_starts_nothing_anew_and_retires_nothing(shore
 
 
 def test_a_position_or_a_mark_of_another_site_moves_nothing_here(shore: Shore, elsewhere: Elsewhere) -> None:
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0)
     elsewhere.write("position_fix", of_kind="unit", of_id=UNIT, fixed_at=JULY, method="typed", east_m=14, north_m=15, sigma_m=0.02)
     assert shore.flags("displaced") == []
 
 
 def test_tapes_are_read_from_marks_of_their_own_site(shore: Shore, elsewhere: Elsewhere) -> None:
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0)
     marks = [elsewhere.write("control_mark", label=f"H{n}", east_m=24.0 * n, north_m=0.0) for n in (0, 1)]
     shore.write(
         "position_fix", of_kind="unit", of_id=UNIT, fixed_at=JULY, method="tapes", mark_1_id=marks[0], range_1_m=15.0,

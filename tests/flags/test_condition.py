@@ -10,7 +10,7 @@ import pytest
 
 from tests.flags.shore import OTHER, SITE, UNIT, Shore
 
-JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
+JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
 
 RAISES = [
     ("damaged", {"crack_width_mm": 2.0}, "act"),
@@ -77,13 +77,13 @@ def test_a_site_sets_its_own_limit_for_leaning(shore: Shore) -> None:
 def test_a_later_check_settles_and_an_earlier_or_unmeasured_one_does_not(shore: Shore, rule: str, bad: dict, good: dict) -> None:
     shore.check(AUGUST, **bad)
     shore.check(JULY, **good)
-    shore.check("2026-08-10T10:00:00Z")
+    shore.check("2026-08-10T10:00:00.000Z")
     assert shore.flag(rule)["state"] == "open"
     better = shore.check(SEPTEMBER, **good)
     flag = shore.flag(rule)
     assert (flag["state"], flag["settled_by"], flag["settled_at"]) == ("settled", better, SEPTEMBER)
     assert "1 Sep 2026" in flag["settled_reason"]
-    shore.check("2026-09-10T10:00:00Z", **bad)
+    shore.check("2026-09-10T10:00:00.000Z", **bad)
     assert shore.flag(rule)["state"] == "open", "a newer observation raises it again"
 
 

@@ -15,7 +15,7 @@ from fieldlog.sync.replay import replay
 from tests.flags.shore import LEAD, Shore
 from tests.sync.lines import START_MS, Lane, record_id
 
-JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
+JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
 
 
 def leaning(shore: Shore) -> str:
@@ -32,7 +32,7 @@ def test_a_settled_flag_says_who_decided_when_and_why(shore: Shore) -> None:
 
 def test_a_newer_observation_raises_a_settled_flag_again_and_an_older_one_does_not(shore: Shore) -> None:
     shore.decide(leaning(shore), "settled", AUGUST)
-    shore.check("2026-07-15T10:00:00Z", tilt_deg=21)
+    shore.check("2026-07-15T10:00:00.000Z", tilt_deg=21)
     assert shore.flag("leaning")["state"] == "settled"
     shore.check(SEPTEMBER, tilt_deg=22)
     assert shore.flag("leaning")["state"] == "open"
@@ -47,7 +47,7 @@ def test_an_accepted_flag_stays_accepted_whatever_comes(shore: Shore) -> None:
 def test_a_settled_flag_can_be_reopened_until_it_is_seen_well_again(shore: Shore) -> None:
     flag_id = leaning(shore)
     shore.decide(flag_id, "settled", AUGUST)
-    shore.decide(flag_id, "reopened", "2026-08-02T10:00:00Z")
+    shore.decide(flag_id, "reopened", "2026-08-02T10:00:00.000Z")
     assert shore.flag("leaning")["state"] == "reopened"
     shore.check(SEPTEMBER, tilt_deg=2)
     assert shore.flag("leaning")["state"] == "settled"
@@ -71,8 +71,8 @@ def stories(shore: Shore) -> list[Lane]:
         ("unit_check", {"unit_id": unit, "checked_at": JULY, "found_state": "seen", "tilt_deg": 30}),
         ("unit_check", {"unit_id": unit, "checked_at": AUGUST, "found_state": "seen", "tilt_deg": 3, "lost_volume_pct": 20}),
         ("unit_check", {"unit_id": record_id("late unit"), "checked_at": AUGUST, "found_state": "not_found_dry"}),
-        ("unit_event", {"unit_id": unit, "event": "righted", "event_at": "2026-07-20T10:00:00Z"}),
-        ("position_fix", {"of_kind": "unit", "of_id": unit, "fixed_at": "2026-07-21T10:00:00Z", "method": "typed", "east_m": 12, "north_m": 15, "sigma_m": 0.02}),
+        ("unit_event", {"unit_id": unit, "event": "righted", "event_at": "2026-07-20T10:00:00.000Z"}),
+        ("position_fix", {"of_kind": "unit", "of_id": unit, "fixed_at": "2026-07-21T10:00:00.000Z", "method": "typed", "east_m": 12, "north_m": 15, "sigma_m": 0.02}),
         ("position_fix", {"of_kind": "unit", "of_id": unit, "fixed_at": SEPTEMBER, "method": "typed", "east_m": 12.5, "north_m": 15, "sigma_m": 0.02}),
         ("unit", {"tag": "A048", "slot_number": 4}),
         ("unit_check", {"checked_at": JULY, "found_state": "probed", "crack_width_mm": 3, "unit_id": unit}),

@@ -14,7 +14,7 @@ from fieldlog.sync.receive import receive
 from tests.flags.shore import DESIGN, LEAD, ROW, SITE, UNIT, Shore
 from tests.sync.lines import Lane, record_id
 
-JULY = "2026-07-01T10:00:00Z"
+JULY = "2026-07-01T10:00:00.000Z"
 
 
 def test_a_check_of_a_unit_not_here_waits_and_is_right_once_the_unit_comes(shore: Shore) -> None:
@@ -50,7 +50,7 @@ def test_a_sighting_that_was_looked_for_and_not_seen_has_no_count(shore: Shore) 
 
 def test_an_observation_after_it_was_written_tells_of_a_clock(shore: Shore) -> None:
     """The lane's stamps lie on 21 September 2026: a check of the next day cannot have been made yet."""
-    shore.check("2026-09-22T23:00:00Z")
+    shore.check("2026-09-22T23:00:00.000Z")
     flag = shore.flag("clock_off")
     assert "clock was ahead" in flag["sentence"]
     assert flag["evidence"]["ahead_min"] > 600
@@ -124,9 +124,9 @@ def test_a_thousand_values_that_know_nothing_of_each_other_do_not_fill_every_pho
 
 
 def test_a_plan_for_a_low_to_come_says_nothing_of_a_clock(shore: Shore) -> None:
-    shore.write("visit_plan", window_id="w", low_at="2026-11-22T23:00:00Z", made_at="2026-09-20T10:00:00Z", teams=1, stops="1 a 0 4 1")
+    shore.write("visit_plan", window_id="w", low_at="2026-11-22T23:00:00.000Z", made_at="2026-09-20T10:00:00.000Z", teams=1, stops="1 a 0 4 1")
     assert shore.flags() == []
-    shore.write("visit_plan", window_id="w", low_at="2026-11-22T23:00:00Z", made_at="2026-11-20T10:00:00Z", teams=1, stops="1 a 0 4 1")
+    shore.write("visit_plan", window_id="w", low_at="2026-11-22T23:00:00.000Z", made_at="2026-11-20T10:00:00.000Z", teams=1, stops="1 a 0 4 1")
     assert list(shore.flag("clock_off")["evidence"]) == ["made_at", "ahead_min"]
 
 

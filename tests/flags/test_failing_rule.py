@@ -16,7 +16,7 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme
 from tests.flags.shore import NOW, SITE, UNIT, Shore
 
-JULY, AUGUST = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z"
+JULY, AUGUST = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
 
 
 class Breaking:
@@ -64,7 +64,7 @@ def test_the_entry_is_taken_and_a_flag_stands_in_the_rules_place(
 ) -> None:
     breaking(rules, name, **parts)
     shore.check(JULY, tilt_deg=40, lost_volume_pct=60)
-    shore.typed("2026-06-02T10:00:00Z", 12, 15)
+    shore.typed("2026-06-02T10:00:00.000Z", 12, 15)
     shore.typed(JULY, 12, 15)
     assert shore.flag("damaged")["state"] == "open", "the other rules are asked as ever"
     (flag,) = [flag for flag in shore.flags("not_judged") if flag["subject"]["kind"] == of]

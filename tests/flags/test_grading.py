@@ -6,7 +6,7 @@ import pytest
 
 from tests.flags.shore import DESIGN, Shore
 
-JULY, AUGUST = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z"
+JULY, AUGUST = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
 
 APART = [
     ({"body_grade": 0, "crack_width_mm": 2}, "A010: body is grade 0 by eye and 2 as measured, seen 1 Jul 2026."),
@@ -38,7 +38,7 @@ def test_the_axis_graded_again_settles_it_and_another_does_not(shore: Shore) -> 
     shore.check(JULY, body_grade=0, crack_width_mm=2, stance_grade=3, tilt_deg=3)
     shore.check(AUGUST, tilt_deg=3)
     assert shore.flag("graded_apart")["sentence"] == "A010: body is grade 0 by eye and 2 as measured, seen 1 Jul 2026."
-    shore.check("2026-08-02T10:00:00Z", crack_width_mm=2)
+    shore.check("2026-08-02T10:00:00.000Z", crack_width_mm=2)
     assert shore.flag("graded_apart")["state"] == "settled"
 
 

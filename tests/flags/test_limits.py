@@ -17,7 +17,7 @@ from tests.flags.shore import DESIGN, MARKS, NOW, OTHER, SITE, UNIT, Shore
 from tests.flags.test_doubt import apart
 from tests.sync.lines import record_id
 
-JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
+JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
 SENTENCES = [
     ("damaged", {"crack_width_mm": 0.3}, "look", "A010: a crack of 0.3 mm, seen 1 Jul 2026."),
     ("damaged", {"crack_width_mm": 1.31}, "act", "A010: a crack of 1.31 mm, seen 1 Jul 2026."),
@@ -114,11 +114,11 @@ def test_a_unit_taken_out_of_use_and_cleaned_afterwards_stays_silent(shore: Shor
     shore.event("retired", AUGUST)
     shore.event("cleaned", SEPTEMBER)
     assert shore.flags() == []
-    shore.check("2026-09-05T10:00:00Z", lost_volume_pct=80, tilt_deg=50)
+    shore.check("2026-09-05T10:00:00.000Z", lost_volume_pct=80, tilt_deg=50)
     assert shore.flags() == [], "looked at once more, it is out of use all the same"
     assert list_flags(shore.db, SITE, datetime(2027, 9, 2, tzinfo=UTC)) == [], "nor is it ever overdue"
-    shore.event("placed", "2026-09-10T10:00:00Z")
-    shore.check("2026-09-11T10:00:00Z", lost_volume_pct=60)
+    shore.event("placed", "2026-09-10T10:00:00.000Z")
+    shore.check("2026-09-11T10:00:00.000Z", lost_volume_pct=60)
     assert shore.flag("damaged")["state"] == "open"
 
 
@@ -155,7 +155,7 @@ def test_the_list_has_open_flags_only_the_gravest_and_newest_of_them_first(shore
     shore.check(JULY, tilt_deg=20)
     shore.check(AUGUST, unit=OTHER, tilt_deg=20)
     shore.check(JULY, unit=OTHER, lost_volume_pct=60)
-    shore.check("2026-07-02T10:00:00Z", rocking=True)
+    shore.check("2026-07-02T10:00:00.000Z", rocking=True)
     shore.check(SEPTEMBER, rocking=False)
     listed = list_flags(shore.db, SITE, datetime(2026, 8, 2, tzinfo=UTC))
     assert [(flag["rule"], flag["subject"]["id"], flag["severity"]) for flag in listed] == [
@@ -171,9 +171,9 @@ def test_flags_of_another_site_are_not_listed(shore: Shore) -> None:
 
 
 def test_the_newest_position_that_moved_counts_and_the_next_after_it_settles(shore: Shore) -> None:
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0)
     shore.typed(JULY, 12.4, 15.0)
-    newest = shore.typed("2026-07-10T10:00:00Z", 12.6, 15.0)
+    newest = shore.typed("2026-07-10T10:00:00.000Z", 12.6, 15.0)
     back = shore.typed(AUGUST, 12.01, 15.0)
     shore.typed(SEPTEMBER, 12.02, 15.0)
     flag = shore.flag("displaced")
@@ -186,7 +186,7 @@ def test_the_newest_position_that_moved_counts_and_the_next_after_it_settles(sho
 def test_a_quarter_of_its_width_asks_for_work(shore: Shore, east_m: float, grade: int, severity: str) -> None:
     """The design's footprint is 500 mm: a quarter is 125 mm, three widths are 1.5 m. The site wants to know of less."""
     shore.write("site", SITE, least_shift_m=0.1)
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0, sigma_m=0.01)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0, sigma_m=0.01)
     shore.typed(JULY, east_m, 15.0, sigma_m=0.01)
     flag = shore.flag("displaced")
     assert (flag["evidence"]["place_grade"], flag["severity"]) == (grade, severity)
@@ -194,7 +194,7 @@ def test_a_quarter_of_its_width_asks_for_work(shore: Shore, east_m: float, grade
 
 def test_a_typed_position_without_its_uncertainty_counts_with_5_cm(shore: Shore) -> None:
     """p < 0.05 from 2.4477 x 0.05 x sqrt(2) = 0.173 m on; 95 times in 100 it shows 3.93 x 0.0707 = 0.278 m."""
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0, sigma_m=None)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0, sigma_m=None)
     shore.typed(JULY, 12.17, 15.0, sigma_m=None)
     assert shore.flags("displaced") == []
     shore.typed(AUGUST, 12.18, 15.0, sigma_m=None)
@@ -203,7 +203,7 @@ def test_a_typed_position_without_its_uncertainty_counts_with_5_cm(shore: Shore)
 
 def test_the_sites_grid_turns_the_bearing(shore: Shore) -> None:
     shore.write("site", SITE, grid_azimuth_deg=90)
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0)
     shore.typed(JULY, 12.0, 15.5)
     assert shore.flag("displaced")["evidence"]["bearing_deg"] == 90
     assert "m east since" in shore.flag("displaced")["sentence"]
@@ -211,7 +211,7 @@ def test_the_sites_grid_turns_the_bearing(shore: Shore) -> None:
 
 def test_a_fourth_tape_is_read_and_one_from_a_mark_that_is_not_here_is_not(shore: Shore) -> None:
     fourth = shore.write("control_mark", record_id("M4"), label="M4", east_m=24.0, north_m=30.0, sigma_m=0.01)
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0)
     ranges = {name: ((12.5 - east_m) ** 2 + (15.0 - north_m) ** 2) ** 0.5 for name, (east_m, north_m) in MARKS.items()}
     told = {"mark_1_id": record_id("M5"), "range_1_m": 3.0, "mark_2_id": record_id("M1"), "range_2_m": round(ranges["M1"], 3)}
     told |= {"mark_3_id": record_id("M2"), "range_3_m": round(ranges["M2"], 3), "mark_4_id": fourth, "range_4_m": round(ranges["M2"], 3)}
@@ -228,8 +228,8 @@ def seen_of(kind: str, disagreements: tuple = (), **row: object) -> RecordSeen:
 
 @pytest.mark.parametrize(
     ("at", "says"),
-    [("2026-07-01T10:11:00Z", "11 min"), ("2026-07-01T11:59:00Z", "119 min"), ("2026-07-01T12:00:00Z", "2 h 0 min"),
-     ("2026-07-01T12:31:00Z", "2 h 31 min"), ("2026-07-03T09:59:00Z", "47 h 59 min"), ("2026-07-03T10:00:00Z", "2 days")],
+    [("2026-07-01T10:11:00.000Z", "11 min"), ("2026-07-01T11:59:00.000Z", "119 min"), ("2026-07-01T12:00:00.000Z", "2 h 0 min"),
+     ("2026-07-01T12:31:00.000Z", "2 h 31 min"), ("2026-07-03T09:59:00.000Z", "47 h 59 min"), ("2026-07-03T10:00:00.000Z", "2 days")],
 )  # fmt: skip
 def test_how_far_a_clock_was_ahead_is_said_in_minutes_hours_or_days(at: str, says: str) -> None:
     (flag,) = clock_off(seen_of("unit_check", checked_at=at))
@@ -239,12 +239,12 @@ def test_how_far_a_clock_was_ahead_is_said_in_minutes_hours_or_days(at: str, say
 
 
 def test_ten_minutes_are_a_slow_thumb_and_a_second_more_is_a_clock() -> None:
-    assert clock_off(seen_of("unit_check", checked_at="2026-07-01T10:10:00Z")) == []
-    assert len(clock_off(seen_of("unit_check", checked_at="2026-07-01T10:10:01Z"))) == 1
+    assert clock_off(seen_of("unit_check", checked_at="2026-07-01T10:10:00.000Z")) == []
+    assert len(clock_off(seen_of("unit_check", checked_at="2026-07-01T10:10:01.000Z"))) == 1
 
 
 def test_each_instant_of_a_record_is_looked_at() -> None:
-    late = {"in_at": "2026-07-02T10:00:00Z", "out_at": "2026-07-02T12:00:00Z"}
+    late = {"in_at": "2026-07-02T10:00:00.000Z", "out_at": "2026-07-02T12:00:00.000Z"}
     assert [flag.part for flag in clock_off(seen_of("sign_in", **late))] == ["in_at", "out_at"]
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from tests.flags.shore import Shore
 
-ZERO, LATER, LATEST = "2026-06-02T10:00:00Z", "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z"
+ZERO, LATER, LATEST = "2026-06-02T10:00:00.000Z", "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
 
 
 def test_a_movement_over_the_limit_is_flagged_with_its_numbers(shore: Shore) -> None:
@@ -81,9 +81,9 @@ def test_after_a_reset_positions_are_compared_anew(shore: Shore) -> None:
     shore.typed(ZERO, 12.00, 15.00)
     shore.typed(LATER, 12.40, 15.00)
     assert shore.flag("displaced")["state"] == "open"
-    shore.event("reset", "2026-07-10T10:00:00Z")
+    shore.event("reset", "2026-07-10T10:00:00.000Z")
     assert shore.flags("displaced") == []
-    shore.typed("2026-07-11T10:00:00Z", 12.42, 15.00)
+    shore.typed("2026-07-11T10:00:00.000Z", 12.42, 15.00)
     shore.typed(LATEST, 12.40, 15.00)
     assert shore.flags("displaced") == []
 

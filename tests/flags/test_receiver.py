@@ -22,21 +22,21 @@ def moved(shore: Shore) -> list[str]:
 
 
 def test_a_receivers_degrees_are_compared_with_metres(shore: Shore) -> None:
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0, sigma_m=0.02)
-    in_degrees(shore, "2026-07-01T10:00:00Z", 12.6, sigma_m=0.02)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0, sigma_m=0.02)
+    in_degrees(shore, "2026-07-01T10:00:00.000Z", 12.6, sigma_m=0.02)
     assert moved(shore) == ["displaced"]
     assert shore.flag("displaced")["evidence"]["displacement_m"] == pytest.approx(0.6, abs=0.002)
 
 
 def test_a_phones_degrees_are_not(shore: Shore) -> None:
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0, sigma_m=0.02)
-    in_degrees(shore, "2026-07-01T10:00:00Z", 40.0, method="phone_gnss", accuracy_m=4)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0, sigma_m=0.02)
+    in_degrees(shore, "2026-07-01T10:00:00.000Z", 40.0, method="phone_gnss", accuracy_m=4)
     assert moved(shore) == []
 
 
 def test_another_place_of_the_site_is_another_place_on_its_grid(shore: Shore) -> None:
-    shore.typed("2026-06-02T10:00:00Z", 12.0, 15.0, sigma_m=0.02)
-    in_degrees(shore, "2026-07-01T10:00:00Z", 12.0, sigma_m=0.02)
+    shore.typed("2026-06-02T10:00:00.000Z", 12.0, 15.0, sigma_m=0.02)
+    in_degrees(shore, "2026-07-01T10:00:00.000Z", 12.0, sigma_m=0.02)
     assert moved(shore) == []
     shore.write("site", SITE, lat_deg=SITE_FIELDS["lat_deg"] + 0.00002)
     assert moved(shore) == ["displaced"]

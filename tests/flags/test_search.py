@@ -13,7 +13,7 @@ from fieldlog.flags.search import NAMED_MOST
 from tests.flags.shore import SITE, Shore
 from tests.sync.lines import record_id
 
-JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
+JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
 FIRST, SECOND = record_id("first visit"), record_id("second visit")
 NAMED = json.loads((Path(__file__).parents[1] / "vectors" / "sync_ids.json").read_text())["names_of_sites"]
 DRY = {"found_state": "not_found_dry"}
@@ -29,21 +29,21 @@ def test_one_dry_search_asks_for_another(shore: Shore) -> None:
 
 def test_two_dry_searches_on_one_visit_are_one(shore: Shore) -> None:
     shore.check(JULY, visit=FIRST, **DRY)
-    shore.check("2026-07-01T10:30:00Z", visit=FIRST, **DRY)
+    shore.check("2026-07-01T10:30:00.000Z", visit=FIRST, **DRY)
     assert shore.flag("not_found")["evidence"]["searches"] == 1
 
 
 def test_two_dry_searches_on_one_low_are_one_whichever_app_named_the_visit(shore: Shore) -> None:
     older, _site, newer = NAMED[0]
     shore.check(JULY, visit=older, **DRY)
-    shore.check("2026-07-01T10:30:00Z", visit=newer, **DRY)
+    shore.check("2026-07-01T10:30:00.000Z", visit=newer, **DRY)
     assert shore.flag("not_found")["evidence"]["searches"] == 1
 
 
 def test_two_dry_searches_of_one_day_are_one_whatever_their_visits(shore: Shore) -> None:
     shore.check(JULY, visit=FIRST, **DRY)
-    shore.check("2026-07-01T15:00:00Z", visit=SECOND, **DRY)
-    shore.check("2026-07-01T16:00:00Z", **DRY)
+    shore.check("2026-07-01T15:00:00.000Z", visit=SECOND, **DRY)
+    shore.check("2026-07-01T16:00:00.000Z", **DRY)
     flag = shore.flag("not_found")
     assert (flag["severity"], flag["evidence"]["searches"]) == ("look", 1)
 
@@ -62,13 +62,13 @@ def test_joined_visits_are_one_on_whatever_days_they_searched(shore: Shore) -> N
 
 def test_a_visit_past_midnight_joins_its_two_days(shore: Shore) -> None:
     """Midnight at the site is 04:00 UTC."""
-    shore.check("2026-07-02T03:30:00Z", visit=FIRST, **DRY)
-    shore.check("2026-07-02T04:30:00Z", visit=FIRST, **DRY)
-    shore.check("2026-07-02T05:30:00Z", visit=SECOND, **DRY)
+    shore.check("2026-07-02T03:30:00.000Z", visit=FIRST, **DRY)
+    shore.check("2026-07-02T04:30:00.000Z", visit=FIRST, **DRY)
+    shore.check("2026-07-02T05:30:00.000Z", visit=SECOND, **DRY)
     assert shore.flag("not_found")["evidence"]["searches"] == 1
-    shore.check("2026-07-03T15:00:00Z", visit=SECOND, **DRY)
+    shore.check("2026-07-03T15:00:00.000Z", visit=SECOND, **DRY)
     assert shore.flag("not_found")["evidence"]["searches"] == 1, "the second visit joins that day too"
-    shore.check("2026-07-05T15:00:00Z", visit=record_id("third visit"), **DRY)
+    shore.check("2026-07-05T15:00:00.000Z", visit=record_id("third visit"), **DRY)
     assert shore.flag("not_found")["evidence"]["searches"] == 2
 
 
@@ -82,7 +82,7 @@ def test_two_dry_searches_on_two_visits_are_a_missing_unit(shore: Shore) -> None
 
 def test_a_unit_searched_for_years_names_its_newest_searches_and_counts_all(shore: Shore) -> None:
     for day in range(1, 26):
-        shore.check(f"2026-07-{day:02}T10:00:00Z", visit=record_id(f"visit {day}"), **DRY)
+        shore.check(f"2026-07-{day:02}T10:00:00.000Z", visit=record_id(f"visit {day}"), **DRY)
     evidence = shore.flag("not_found")["evidence"]
     assert evidence["searches"] == 25
     assert len(evidence["check_ids"]) == NAMED_MOST
@@ -96,7 +96,7 @@ def test_a_search_under_water_or_from_afar_never_counts(shore: Shore) -> None:
 
 def test_a_find_settles_it_and_the_count_begins_anew(shore: Shore) -> None:
     shore.check(JULY, visit=FIRST, **DRY)
-    shore.check("2026-07-02T10:00:00Z", visit=SECOND, **DRY)
+    shore.check("2026-07-02T10:00:00.000Z", visit=SECOND, **DRY)
     shore.check(AUGUST, visit=record_id("third"), found_state="probed", probe_depth_mm=200)
     assert shore.flag("not_found")["state"] == "settled"
     shore.check(SEPTEMBER, visit=record_id("fourth"), **DRY)
@@ -119,7 +119,7 @@ def test_a_unit_placed_and_never_checked_is_overdue_too(shore: Shore) -> None:
 
 def test_a_check_that_did_not_reach_the_unit_is_no_look(shore: Shore) -> None:
     shore.check(JULY)
-    shore.check("2026-08-30T10:00:00Z", found_state="not_visited")
+    shore.check("2026-08-30T10:00:00.000Z", found_state="not_visited")
     assert len(shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))) == 1
 
 
@@ -148,7 +148,7 @@ def test_a_removed_unit_is_never_overdue(shore: Shore) -> None:
 def test_a_unit_searched_without_end_costs_no_more_than_the_newest_searches(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(histories, "DRY_MOST", 10)
     for number in range(15):
-        shore.check(f"2026-07-{1 + number:02d}T10:00:00Z", visit=record_id(f"visit {number}"), **DRY)
+        shore.check(f"2026-07-{1 + number:02d}T10:00:00.000Z", visit=record_id(f"visit {number}"), **DRY)
     flag = shore.flag("not_found")
     assert (flag["severity"], flag["evidence"]["searches"]) == ("act", 10)
     assert "since 6 Jul" in flag["sentence"]
@@ -156,7 +156,7 @@ def test_a_unit_searched_without_end_costs_no_more_than_the_newest_searches(shor
 
 def test_a_look_without_measures_is_a_look_all_the_same(shore: Shore) -> None:
     shore.check(JULY)
-    shore.check("2026-08-30T10:00:00Z", looked_only=True)
+    shore.check("2026-08-30T10:00:00.000Z", looked_only=True)
     assert shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC)) == []
     (flag,) = shore.flags("overdue", datetime(2026, 10, 30, tzinfo=UTC))
     assert "last checked 30 Aug 2026" in flag["sentence"]

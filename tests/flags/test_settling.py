@@ -8,7 +8,7 @@ import pytest
 
 from tests.flags.shore import Shore
 
-JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z", "2026-09-01T10:00:00Z"
+JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
 
 ELSEWHERE = [
     ("damaged", {"crack_width_mm": 1.5}, {"scaling_depth_mm": 0}),

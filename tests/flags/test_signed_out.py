@@ -12,7 +12,7 @@ from tests.flags.shore import SITE, Shore
 from tests.sync.lines import record_id
 
 IN = datetime(2026, 11, 26, 19, 4, tzinfo=UTC)
-IN_AT = "2026-11-26T19:04:00Z"
+IN_AT = "2026-11-26T19:04:00.000Z"
 NEXT_DAY = IN + timedelta(hours=25)
 KENJI = record_id("Kenji")
 
@@ -40,7 +40,7 @@ def test_from_sixteen_hours_on(shore: Shore, hours: float, count: int) -> None:
     assert len(told(shore, IN + timedelta(hours=hours))) == count
 
 
-@pytest.mark.parametrize("said", [{"out_at": "2026-11-26T22:00:00Z"}, {"no_out_reason": "Stays for the night watch"}, {"_deleted": True}], ids=["a time", "a reason", "removed"])
+@pytest.mark.parametrize("said", [{"out_at": "2026-11-26T22:00:00.000Z"}, {"no_out_reason": "Stays for the night watch"}, {"_deleted": True}], ids=["a time", "a reason", "removed"])
 def test_a_time_or_a_reason_ends_it(shore: Shore, said: dict[str, object]) -> None:
     sign_in = came(shore)
     shore.write("sign_in", sign_in, **said)

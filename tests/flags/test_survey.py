@@ -29,7 +29,7 @@ from tests.survey.season import MARKS as SEASON_MARKS
 from tests.survey.season import Season, epoch_of
 from tests.sync.lines import START_MS, Lane, record_id
 
-ZERO, LATER, LATEST = "2026-06-02T10:00:00Z", "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z"
+ZERO, LATER, LATEST = "2026-06-02T10:00:00.000Z", "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
 
 
 def rows(shore: Shore, table: str = "survey") -> list[dict[str, Any]]:
@@ -50,17 +50,17 @@ def test_a_second_set_of_the_same_day_joins_the_first(shore: Shore) -> None:
     shore.tapes(ZERO, 12.0, 15.0)
     shore.tapes(LATER, 12.0, 15.0)
     (once,) = rows(shore, "survey_verdict")
-    shore.tapes("2026-07-01T10:05:00Z", 12.0, 15.0)
+    shore.tapes("2026-07-01T10:05:00.000Z", 12.0, 15.0)
     (twice,) = rows(shore, "survey_verdict")
     assert twice["shows_m"] == pytest.approx(once["shows_m"] * math.sqrt(0.75), rel=1e-6), "the variances 1 + 1 and 1 + 1/2"
 
 
 def test_a_visit_past_midnight_is_one_survey_and_a_day_without_a_visit_is_the_sites_own(shore: Shore) -> None:
-    night = visit(shore, "night", "2026-07-02T03:00:00Z")
-    for at, visit_id in (("2026-06-02T10:00:00Z", None), ("2026-07-02T03:30:00Z", night), ("2026-07-02T04:30:00Z", night)):
+    night = visit(shore, "night", "2026-07-02T03:00:00.000Z")
+    for at, visit_id in (("2026-06-02T10:00:00.000Z", None), ("2026-07-02T03:30:00.000Z", night), ("2026-07-02T04:30:00.000Z", night)):
         shore.write("position_fix", visit=visit_id, of_kind="unit", of_id=UNIT, fixed_at=at, method="typed", east_m=12.0, north_m=15.0)
     assert [row["survey"] for row in rows(shore)] == [f"visit {night}"]
-    shore.typed("2026-08-02T03:30:00Z", 12.0, 15.0)
+    shore.typed("2026-08-02T03:30:00.000Z", 12.0, 15.0)
     assert rows(shore)[0]["survey"] == "day 2026-08-01", "half past eleven at night in New York"
 
 
@@ -85,9 +85,9 @@ def test_a_survey_says_so_far_until_its_visit_has_ended(shore: Shore) -> None:
     shore.write("unit", record_id("A030"), tag="A030", row_id=ROW, slot_number=3, design_id=DESIGN)
     assert "So far: 1 of 3 units" in shore.flag("displaced")["sentence"]
     part = shore.write("visit_part", of_visit_id=walk, device="a phone", from_at=LATER)
-    shore.write("visit", walk, ended_at="2026-07-01T12:00:00Z")
+    shore.write("visit", walk, ended_at="2026-07-01T12:00:00.000Z")
     assert "So far: 1 of 3 units" in shore.flag("displaced")["sentence"], "a phone that is still out may have more"
-    shore.write("visit_part", part, until_at="2026-07-01T12:00:00Z")
+    shore.write("visit_part", part, until_at="2026-07-01T12:00:00.000Z")
     assert shore.flag("displaced")["sentence"].endswith("by typed coordinates.")
 
 
@@ -96,7 +96,7 @@ def test_only_what_would_have_shown_the_movement_settles_it(shore: Shore) -> Non
     shore.typed(LATER, 12.6, 15.0)
     shore.typed(LATEST, 12.1, 15.0, sigma_m=1.0)
     assert shore.flag("displaced")["state"] == "open", "a position known to 1 m tells nothing of 0.60 m"
-    back = shore.typed("2026-08-15T10:00:00Z", 12.02, 15.0)
+    back = shore.typed("2026-08-15T10:00:00.000Z", 12.02, 15.0)
     assert (shore.flag("displaced")["state"], shore.flag("displaced")["settled_by"]) == ("settled", back)
 
 
@@ -157,14 +157,14 @@ def test_a_whole_survey_comes_out_through_receive_as_the_simulation_has_it(shore
     """48 units, five moved by 0.30 m, one tape of another misread by 0.30 m: one seed, pushed as phones push."""
     season = Season(5003, zero_sets=2)
     season_of(shore, season)
-    lines_of(season, shore.lane, ZERO, visit(shore, "zero", ZERO, ended_at="2026-06-02T14:00:00Z"), season.zero)
+    lines_of(season, shore.lane, ZERO, visit(shore, "zero", ZERO, ended_at="2026-06-02T14:00:00.000Z"), season.zero)
     send(shore)
     still = [unit for unit in range(48) if unit != season.wrong_unit]
     movers = [still[int(n)] for n in np.random.default_rng(5003).permutation(len(still))[:5]]
     season.move(movers, 0.30)
     asked = {*movers, season.wrong_unit}
     now = [season.measured(unit, 2 if unit in asked else 1, 0.30 if unit == season.wrong_unit else 0.0) for unit in range(48)]
-    lines_of(season, shore.lane, LATER, visit(shore, "walk", LATER, ended_at="2026-07-01T14:00:00Z"), now)
+    lines_of(season, shore.lane, LATER, visit(shore, "walk", LATER, ended_at="2026-07-01T14:00:00.000Z"), now)
     send(shore)
     moved = {flag["subject"]["id"] for flag in shore.flags("displaced")}
     assert moved == {record_id(f"season unit {unit}") for unit in movers}
@@ -199,15 +199,15 @@ def stories() -> list[Lane]:
     told: list[tuple[str, str, dict[str, Any], str | None]] = [
         ("visit", "v0", {"purpose": "monitoring", "started_at": ZERO}, None),
         ("visit", "v1", {"purpose": "monitoring", "started_at": LATER, "joined_to": record_id("v2")}, None),
-        ("visit", "v2", {"purpose": "monitoring", "started_at": LATER, "ended_at": "2026-07-01T14:00:00Z"}, None),
-        ("unit_event", "placed other", {"unit_id": OTHER, "event": "placed", "event_at": "2026-05-01T10:00:00Z"}, None),
-        ("unit_event", "reset", {"unit_id": UNIT, "event": "reset", "event_at": "2026-07-20T10:00:00Z"}, None),
+        ("visit", "v2", {"purpose": "monitoring", "started_at": LATER, "ended_at": "2026-07-01T14:00:00.000Z"}, None),
+        ("unit_event", "placed other", {"unit_id": OTHER, "event": "placed", "event_at": "2026-05-01T10:00:00.000Z"}, None),
+        ("unit_event", "reset", {"unit_id": UNIT, "event": "reset", "event_at": "2026-07-20T10:00:00.000Z"}, None),
         ("control_mark", "M9", {"label": "M9", "east_m": 30.0, "north_m": 20.0, "sigma_m": 0.01}, None),
     ]
     marks = {**MARKS, "M9": (30.0, 20.0)}
     for number, (unit, at, place, visit_id) in enumerate([
         (UNIT, ZERO, (12.0, 15.0), "v0"), (OTHER, ZERO, (12.0, 15.0), "v0"), (UNIT, LATER, (12.5, 15.0), "v1"), (OTHER, LATER, (12.0, 15.01), "v2"),
-        (UNIT, "2026-07-01T10:20:00Z", (12.5, 15.02), "v2"), (UNIT, "2026-07-21T10:00:00Z", (12.0, 15.0), None), (UNIT, LATEST, (12.3, 15.0), None),
+        (UNIT, "2026-07-01T10:20:00.000Z", (12.5, 15.02), "v2"), (UNIT, "2026-07-21T10:00:00.000Z", (12.0, 15.0), None), (UNIT, LATEST, (12.3, 15.0), None),
         (OTHER, LATEST, (12.0, 15.0), None),
     ]):  # fmt: skip
         ranges = {f"range_{n}_m": round(math.dist(at_mark, place), 3) for n, at_mark in enumerate(marks.values(), 1)}
@@ -255,7 +255,7 @@ def test_what_a_survey_reads_does_not_grow_with_the_surveys_before_it(shore: Sho
 
     monkeypatch.setattr(apply, "raise_flags", counted)
     for month in range(42):
-        at = f"20{27 + month // 12}-{month % 12 + 1:02}-02T10:00:00Z"
+        at = f"20{27 + month // 12}-{month % 12 + 1:02}-02T10:00:00.000Z"
         shore.typed(at, 12.0, 15.0)
     assert steps[-1] <= steps[ZERO_MOST + 2] * 1.25 + 60
 

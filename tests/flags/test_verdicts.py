@@ -126,7 +126,7 @@ def push(shore: Shore, name: str) -> Lane:
     lane.now_ms = shore.lane.now_ms
     for n in range(20):
         lane.write("unit_check", record_id(f"{name} {n}"), {
-            "unit_id": UNIT if n % 2 else OTHER, "checked_at": f"2026-09-{n + 1:02}T10:00:00Z", "found_state": "seen", "body_grade": 0,
+            "unit_id": UNIT if n % 2 else OTHER, "checked_at": f"2026-09-{n + 1:02}T10:00:00.000Z", "found_state": "seen", "body_grade": 0,
             "tilt_deg": 20 if n == 4 else 2, "scour_depth_mm": 0, "exposed_height_mm": 300,
         })  # fmt: skip
     return lane
@@ -153,7 +153,7 @@ def test_what_a_push_reads_is_the_same_after_a_hundred_checks_of_its_unit_and_af
         create_programme(tmp_path / str(count), "Skein Bay").close()
         shore = Shore(open_programme(tmp_path / str(count), CATALOGUE, START_MS).db())
         shore.set_up()
-        shore.db.execute("UPDATE unit_event SET event_at = '2000-01-01T00:00:00Z'")
+        shore.db.execute("UPDATE unit_event SET event_at = '2000-01-01T00:00:00.000Z'")
         long_past(shore, count)
         assert shore.db.execute("SELECT count(*) FROM unit_check").fetchone() == (count,)
         for name in ("warm", "measured"):
@@ -192,12 +192,12 @@ def test_a_history_of_no_unit_is_none(shore: Shore) -> None:
 
 
 def test_a_sound_check_reads_the_past_of_units_alone_that_have_a_flag(shore: Shore) -> None:
-    shore.check("2026-07-01T10:00:00Z", tilt_deg=40)
+    shore.check("2026-07-01T10:00:00.000Z", tilt_deg=40)
     said: list[str] = []
     for unit_id, reads in ((OTHER, False), (UNIT, True)):
         said.clear()
         shore.db.conn.set_trace_callback(said.append)
-        shore.write("unit_check", record_id(f"sound {unit_id}"), unit_id=unit_id, checked_at="2026-08-01T10:00:00Z", found_state="seen", tilt_deg=2)
+        shore.write("unit_check", record_id(f"sound {unit_id}"), unit_id=unit_id, checked_at="2026-08-01T10:00:00.000Z", found_state="seen", tilt_deg=2)
         shore.db.conn.set_trace_callback(None)
         assert any("FROM unit_event" in statement for statement in said) is reads
     assert shore.flag("leaning")["state"] == "settled"
@@ -207,6 +207,6 @@ def test_of_two_checks_of_one_push_the_one_that_raises_counts(shore: Shore) -> N
     lane = Lane("two at once", SITE)
     lane.now_ms = shore.lane.now_ms
     for tilt_deg in (40, 2, 3):
-        lane.write("unit_check", record_id(f"tilt {tilt_deg}"), {"unit_id": UNIT, "checked_at": f"2026-07-0{tilt_deg % 7 + 1}T10:00:00Z", "found_state": "seen", "tilt_deg": tilt_deg})
+        lane.write("unit_check", record_id(f"tilt {tilt_deg}"), {"unit_id": UNIT, "checked_at": f"2026-07-0{tilt_deg % 7 + 1}T10:00:00.000Z", "found_state": "seen", "tilt_deg": tilt_deg})
     receive(shore.db, lane.body(), CATALOGUE, lambda: LEAD, lambda: shore.lane.now_ms)
     assert [flag["rule"] for flag in shore.flags()] == ["leaning"]
