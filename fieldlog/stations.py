@@ -185,12 +185,12 @@ def _nearby(row: sqlite3.Row, distance_km: float) -> Nearby:
     )
 
 
-def nearest_rows(lat_deg: float, lon_deg: float, count: int) -> list[dict[str, object]]:
+def nearest_rows(lat_deg: float, lon_deg: float, count: int) -> list[dict[str, Any]]:
     """What near() finds, as JSON-able rows."""
     return [asdict(nearby) for nearby in near(lat_deg, lon_deg, count)]
 
 
-def extreme_rows(station: Station, from_utc: datetime, to_utc: datetime) -> list[dict[str, object]]:
+def extreme_rows(station: Station, from_utc: datetime, to_utc: datetime) -> list[dict[str, Any]]:
     """Highs and lows as JSON-able rows: at (UTC, whole seconds), level_m above chart datum, kind."""
     return [
         {"at": _iso(extreme.at_utc), "level_m": round(extreme.level_m, 3), "kind": extreme.kind}
@@ -200,7 +200,7 @@ def extreme_rows(station: Station, from_utc: datetime, to_utc: datetime) -> list
 
 def level_rows(
     station: Station, from_utc: datetime, to_utc: datetime, step: timedelta
-) -> list[dict[str, object]]:
+) -> list[dict[str, Any]]:
     """Levels at even steps as JSON-able rows: at (UTC, whole seconds), level_m above chart datum."""
     at_utc, level_m = level_curve(station, from_utc, to_utc, step)
     return [

@@ -24,7 +24,7 @@ from tests.sync.lines import START_MS, Lane, record_id
 
 SITE, UNIT = record_id("Alder Spit"), record_id("unit")
 LEAD = Device("lead-device", "lead", None, None, False)
-JULY = "2026-07-01T10:00:00Z"
+JULY = "2026-07-01T10:00:00.000Z"
 
 
 @pytest.fixture
