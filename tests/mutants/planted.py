@@ -116,7 +116,7 @@ PLANTED: tuple[Planted, ...] = (
         ("day >= 1 && day <=", "day <="),
         ("count < least || count > most", "count > most"),
         ("(letter.charCodeAt(0) - 64) % 10", "(letter.charCodeAt(0) - 65) % 10"),
-        ("later.slice(0, -1) >= earlier.slice(0, -1)", "later >= earlier"),
+        ("later >= earlier", "later > earlier"),
         ("gaps.length === 0 || gaps.length === fields.length", "gaps.length === 0"),
         ("text.slice(17, 19) <= '59'", "text.slice(17, 19) <= '60'"),
     ]),
