@@ -2,6 +2,7 @@
 import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { saidOf } from './difference.js';
 import { moment } from './words.js';
+import { rounded, shortest } from '../rounding.js';
 
 /** The kinds whose fields a flag of a unit names. */
 const KINDS = ['unit_check', 'position_fix', 'unit_design', 'site'];
@@ -46,7 +47,7 @@ const kindOf = (kinds, subject, name) => [subject, ...KINDS].find((kind) => kind
 function said(value, unit, stage) {
   if (value === null || value === undefined) return 'not known';
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
-  if (typeof value === 'number') return `${Number(value.toFixed(3))}${unit}`;
+  if (typeof value === 'number') return `${shortest(value, 3)}${unit}`;
   if (typeof value === 'string' && INSTANT.test(value)) return moment(Date.parse(value), stage.phone.now(), stage.zone);
   if (Array.isArray(value)) return value.map((one) => said(one, unit, stage)).join(', ');
   if (typeof value !== 'object') return String(value);
@@ -65,7 +66,7 @@ function line(flag, name, value, stage) {
   const kind = kindOf(kinds, flag.subject.kind, field);
   if (kind && !WORDS[name]) {
     const title = TITLES[/** @type {keyof typeof TITLES} */ (name)] ?? kinds[kind].properties[field].title;
-    const number = (/** @type {any} */ one) => (typeof one === 'number' ? Number(one.toFixed(3)) : one);
+    const number = (/** @type {any} */ one) => (typeof one === 'number' ? Number(rounded(one, 3)) : one);
     return [title, [value].flat().map((one) => saidOf(phone, kind, field, number(one), zone)).join(', ')];
   }
   const [words, unit] = WORDS[name] ?? [plain(name), ''];

@@ -146,5 +146,5 @@ def test_a_flag_of_a_record_begins_with_the_unit_that_it_tells_of(shore: Shore) 
 
 def test_a_mark_or_a_row_is_called_by_its_name_and_a_visit_by_its_kind(shore: Shore) -> None:
     shore.write("control_mark", record_id("M1"), sigma_m=4.5)
-    shore.write("visit", purpose="monitoring", started_at="2026-09-22T23:00:00Z")
+    shore.write("visit", purpose="monitoring", started_at="2026-09-22T23:00:00.000Z")
     assert [flag["sentence"].partition(":")[0] for flag in sorted(shore.flags(), key=lambda flag: flag["rule"])] == ["Visit", "Mark M1"]

@@ -16,7 +16,7 @@ from fieldlog.sync.replay import replay
 from tests.flags.shore import MARKS, NOW, OTHER, SITE, UNIT, Shore
 from tests.sync.lines import record_id
 
-ZERO, LATER, LATEST = "2026-06-02T10:00:00Z", "2026-07-01T10:00:00Z", "2026-08-01T10:00:00Z"
+ZERO, LATER, LATEST = "2026-06-02T10:00:00.000Z", "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
 SMALL = "Moved 0.20 m east of its first position, less than matters here (0.50 m)."
 
 
@@ -40,7 +40,7 @@ def test_a_movement_that_is_less_than_matters_is_told_without_a_flag(shore: Shor
 @pytest.mark.parametrize("event", ["reset", "retired"])
 def test_it_is_told_until_the_unit_is_placed_anew_or_retired(shore: Shore, event: str) -> None:
     moved_a_little(shore)
-    shore.event(event, "2026-07-10T10:00:00Z")
+    shore.event(event, "2026-07-10T10:00:00.000Z")
     assert packed_remarks(shore.db, SITE)["remarks"] == {}
 
 
@@ -62,17 +62,17 @@ def test_a_first_position_is_held_against_the_planned_place(shore: Shore) -> Non
 
 def test_heights_say_buried_sank_or_cannot_tell(shore: Shore) -> None:
     levels = {"crest_datum": "mark M2"}
-    shore.check("2026-05-20T10:00:00Z", exposed_height_mm=900)
-    shore.check("2026-06-10T10:00:00Z", exposed_height_mm=310, crest_level_mm=1200, **levels)
+    shore.check("2026-05-20T10:00:00.000Z", exposed_height_mm=900)
+    shore.check("2026-06-10T10:00:00.000Z", exposed_height_mm=310, crest_level_mm=1200, **levels)
     assert said(shore) == [], "what was read before it was placed says nothing"
     shore.check(LATER, exposed_height_mm=280, crest_level_mm=1200, **levels)
-    shore.check("2026-07-02T10:00:00Z", looked_only=True)
+    shore.check("2026-07-02T10:00:00.000Z", looked_only=True)
     assert said(shore) == ["Buried: the bed rose 30 mm since last time. Its crest is as high as it was."]
     shore.check(LATEST, exposed_height_mm=280, crest_level_mm=1170, **levels)
     assert said(shore) == ["Sank: its crest is 30 mm lower than last time. The bed fell 30 mm."]
-    shore.check("2026-08-10T10:00:00Z", exposed_height_mm=250)
+    shore.check("2026-08-10T10:00:00.000Z", exposed_height_mm=250)
     assert said(shore) == ["30 mm less showing than last time. Buried deeper, or the unit sank: read its crest level to know."]
-    shore.check("2026-08-20T10:00:00Z", exposed_height_mm=241)
+    shore.check("2026-08-20T10:00:00.000Z", exposed_height_mm=241)
     assert said(shore) == [], "nothing under the repeatability"
     shore.write("site", SITE, reading_repeat_mm=5)
     assert said(shore) == ["9 mm less showing than last time. Buried deeper, or the unit sank: read its crest level to know."]

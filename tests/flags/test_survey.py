@@ -186,7 +186,7 @@ def test_a_mark_that_was_knocked_is_a_flag_of_its_own_and_moves_no_unit(shore: S
     assert flag["subject"] == {"kind": "control_mark", "id": record_id("season M1")}
     assert flag["sentence"].startswith("Mark M1 may have moved:")
     assert shore.flags("displaced") == []
-    shore.check("2026-07-20T10:00:00Z", lost_volume_pct=30)
+    shore.check("2026-07-20T10:00:00.000Z", lost_volume_pct=30)
     newest = [list_flags(shore.db, SITE, NOW), packed_flags(shore.db, SITE, NOW)["flags"]]
     assert [flags[0]["rule"] for flags in newest] == ["mark_moved"] * 2, "it comes before any unit's"
     lines_of(season, shore.lane, LATEST, visit(shore, "back", LATEST), [season.measured(unit, 1) for unit in range(48)])
