@@ -12,14 +12,16 @@ TESTS = Path(__file__).parent
 SURVEY, SURVEY_JS = "survey/test_survey_vectors.py", "survey/test_survey_js.py"
 MOVED, READ, READ_JS = "survey/test_movement_vectors.py", "survey/test_readings.py", "survey/test_readings_js.py"
 ALLOWED, SYNC, SYNC_JS = "tides/test_allowance.py", "phone/test_sync_vectors.py", "phone/vectors.js"
+REMARKS = "survey/test_remarks.py"
 VALUES, BURIAL, CURVE = "records/test_values.py", "survey/test_burial.py", "tides/test_curve_vectors.py"
 WINDOWS, WINDOWS_JS = "windows/test_access.py", "windows/test_windows_js.py"
 
 BOTH = {
     ("survey_cases", ("adjust", "no_place", "body", "stance", "toe", "cover", "rounding", "compass")): (SURVEY, SURVEY_JS),
-    ("survey_movement", ("pairs",)): (MOVED, READ_JS),
+    ("survey_movement", ("pairs", "scaled", "small")): (MOVED, READ_JS),
     ("survey_readings", ("cases",)): (READ, READ_JS),
-    ("burial_cases", ("cases", "nothing")): (BURIAL, BURIAL),
+    ("burial_cases", ("cases", "nothing", "histories")): (BURIAL, BURIAL),
+    ("survey_remarks", ("small", "plan", "least_shift")): (REMARKS, REMARKS),
     ("records_values", ("values", "rows", "tags")): (VALUES, VALUES),
     ("windows_cases", ("cases", "shortened", "sentences", "reasons", "names")): (WINDOWS, WINDOWS_JS),
     ("tides_curve", ("cases",)): (CURVE, CURVE),
