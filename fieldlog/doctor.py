@@ -11,6 +11,7 @@ from pathlib import Path
 from fieldlog.access.incidents import MOST_TOLD, incident_sentence, list_incidents
 from fieldlog.backup import backup_age_h, photos_missing, photos_named
 from fieldlog.backup_file import opened_backup
+from fieldlog.days import day_words
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
 from fieldlog.flags.trying import NOT_JUDGED
 from fieldlog.lost_photos import lost_photos, set_lost
@@ -80,7 +81,8 @@ def examine_backup(file: Path) -> list[Finding]:
             backup = opened.backup
     except BackupUnsound as fault:
         return [Finding("unsound", False, fault.sentence)]
-    made_at = datetime.fromtimestamp(backup.made_at / 1000, UTC).strftime("%d %b %Y %H:%M")
+    made = datetime.fromtimestamp(backup.made_at / 1000, UTC)
+    made_at = f"{day_words(made, year=True)}, {made:%H:%M}"
     photos = _photos(backup.photos)
     lacking = [
         Finding(

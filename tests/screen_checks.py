@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import axe_playwright_python
@@ -9,6 +10,10 @@ import axe_playwright_python
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
 LEAST_TARGET_PX = 48
 """WCAG 2.2 asks for 24 (2.5.8) and 44 (2.5.5, AAA); wet fingers and gloves get more."""
+
+_MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec"
+ODD_DAY = re.compile(rf"\b\d{{1,2}} (?:{_MONTHS})\b|\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) (?:\d|{_MONTHS})|\b\d{{4}}-\d\d-\d\d\b")
+"""A day before its month, a weekday without its comma, or a day as records write it: nothing that a person should read."""
 
 OVERLAPPED = """() => {
   const seen = document.querySelectorAll('a, button, summary, select, textarea, label.choice, .box, input.line, label.file');

@@ -14,6 +14,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device, may_lead, sites_json
+from fieldlog.days import day_words
 from fieldlog.shown_names import named
 
 MOST_TOLD = 200
@@ -64,7 +65,7 @@ def incident_sentence(incident: dict[str, Any]) -> str:
     last = datetime.fromtimestamp(incident["last_at"] / 1000, UTC)
     return (
         f"The device {named(incident['device_name'])} ({incident['role']}) asked or wrote in the name of {whose} {times},"
-        f" last on {last.day} {last:%b %Y at %H:%M} UTC. Nothing of that lane was given or taken."
+        f" last on {day_words(last, year=True)} at {last:%H:%M} UTC. Nothing of that lane was given or taken."
     )
 
 

@@ -10,6 +10,7 @@ import click
 
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.sites import chosen_sites
+from fieldlog.days import day_words
 from fieldlog.errors import BadRequest
 from fieldlog.plan import making
 from fieldlog.plan.routes import MOST_TEAMS
@@ -44,7 +45,7 @@ def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
     window = made["window"]
     low = datetime.fromisoformat(window["low_at"]).astimezone(zone)
     lines = [
-        f"{window['site']}, {low:%a %b} {low.day}, {low.year}: low {low:%H:%M} at {rounded(window['low_level_m'], 2)} m. Leave home by {clock(window['leave_home_at'])}; "
+        f"{window['site']}, {day_words(low, weekday=True, year=True)}: low {low:%H:%M} at {rounded(window['low_level_m'], 2)} m. Leave home by {clock(window['leave_home_at'])}; "
         f"path dry from {clock(window['route_dries_at'])}, work from {clock(window['usable_from'])}.",
         f"Turn back by {clock(window['turn_back_at'])}: {window['turn_back_reason']}. Predicted: trust what you see.",
     ]

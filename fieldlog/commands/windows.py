@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.sites import chosen_sites
+from fieldlog.days import day_words
 from fieldlog.errors import FieldlogError
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.rounding import rounded
@@ -115,4 +116,4 @@ def window_line(row: dict[str, Any], zone: ZoneInfo) -> str:
     leave = f"leave the row {clock('leave_row_at')}  " if row["leave_row_at"] else ""
     times = f"leave home {clock('leave_home_at')}  path dry {clock('route_dries_at')}  work {clock('usable_from')}  {leave}turn back {clock('turn_back_at')}"
     usable = f"{row['usable_min']:4d} min  {times}: {row['turn_back_reason']}" if row["safe"] else f"not to use: {why}"
-    return f"{rank}{place}  {low:%a %b} {low.day}, {low.year}  low {low:%H:%M} {rounded(row['low_level_m'], 2):>5} m  {usable}"
+    return f"{rank}{place}  {day_words(low, weekday=True, year=True)}  low {low:%H:%M} {rounded(row['low_level_m'], 2):>5} m  {usable}"

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
+from fieldlog.days import day_words
 from fieldlog.flags.flag import ACT, About, Found, read_rule
 from fieldlog.instants import written
 from fieldlog.shown_names import named
@@ -33,7 +34,7 @@ def not_signed_out(sign_in_id: str, name: str | None, in_at: str, zone: str | No
     if came + TURN > now:
         return None
     at = came.astimezone(ZoneInfo(zone or "UTC"))
-    said = f"{named(name)}: not signed out. In since {at:%b} {at.day}, {at.year}, {at:%H:%M}. Ask, then give a time or a reason under People."
+    said = f"{named(name)}: not signed out. In since {day_words(at, year=True)}, {at:%H:%M}. Ask, then give a time or a reason under People."
     return Found(ACT, said, {"in_at": in_at}, written(came + TURN), sign_in_id)
 
 

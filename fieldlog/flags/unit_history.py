@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fieldlog.days import day_words
 from fieldlog.flags.flag import Limits
 from fieldlog.shown_names import named
 from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
@@ -77,9 +78,8 @@ class UnitHistory:
         return named(self.unit["tag"], "A unit without a tag")
 
     def day(self, instant: str) -> str:
-        """A UTC instant as a day at the site, such as 11 Nov 2026."""
-        at = datetime.fromisoformat(instant).astimezone(ZoneInfo(self.site["zone"] or "UTC"))
-        return f"{at.day} {at:%b %Y}"
+        """A UTC instant as a day at the site, such as Nov 11, 2026."""
+        return day_words(datetime.fromisoformat(instant).astimezone(ZoneInfo(self.site["zone"] or "UTC")), year=True)
 
 
 def worse(computed: Grade, given: int | None) -> int | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from fieldlog.days import day_words
 from fieldlog.rounding import rounded, shortest
 from fieldlog.tides.record import Fault
 
@@ -100,12 +101,11 @@ def _counted(count: int, what: str) -> str:
 
 
 def moment(at_s: float, zone: str) -> str:
-    """An instant on the site's clock, such as 4 Mar 2026 06:12."""
+    """An instant on the site's clock, such as Mar 4, 2026, 06:12."""
     at = datetime.fromtimestamp(at_s, ZoneInfo(zone))
-    return f"{at.day} {at:%b %Y %H:%M}"
+    return f"{day_words(at, year=True)}, {at:%H:%M}"
 
 
 def day(at_s: float, zone: str) -> str:
     """Its day."""
-    at = datetime.fromtimestamp(at_s, ZoneInfo(zone))
-    return f"{at.day} {at:%b %Y}"
+    return day_words(datetime.fromtimestamp(at_s, ZoneInfo(zone)), year=True)

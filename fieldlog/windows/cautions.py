@@ -8,8 +8,9 @@ letter (tests/vectors/windows_cases.json). So the phone is sent words only.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
+from fieldlog.days import day_words
 from fieldlog.rounding import rounded
 from fieldlog.windows.daylight import LIGHT_WORDS
 from fieldlog.windows.rules import Closure
@@ -119,11 +120,7 @@ def _closure(n: Numbers) -> str:
         return "a closure"
     first, last = n.closure.from_day, n.closure.to_day
     with_year = not n.closure.every_year
-    return f"{n.closure.name}, {_day(first, with_year)} to {_day(last, with_year)}"
-
-
-def _day(day: date, with_year: bool) -> str:
-    return f"{day:%b} {day.day}" + (f", {day.year}" if with_year else "")
+    return f"{n.closure.name}, {day_words(first, year=with_year)} to {day_words(last, year=with_year)}"
 
 
 def _incomplete(n: Numbers) -> str:

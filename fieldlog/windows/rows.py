@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fieldlog.days import day_words
 from fieldlog.instants import written
 from fieldlog.rounding import rounded
 from fieldlog.windows.access import Window
@@ -67,7 +68,7 @@ def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -
     if level_m >= work_m:
         return (
             f"No low in the next {days} days falls below the work level {rounded(work_m, 2)} m (lowest: {rounded(level_m, 2)} m on "
-            f"{day:%b} {day.day}, the allowance of {rounded(rules.allowance_m, 2)} m counted). "
+            f"{day_words(day)}, the allowance of {rounded(rules.allowance_m, 2)} m counted). "
             "Are the work level, its datum and the tide station right?"
         )
     reasons: dict[str, int] = {}

@@ -1,4 +1,5 @@
 /** The sentences of a window's cautions, made from a word and the window's numbers; the server's are the same. */
+import { dayWords, localDay } from '../days.js';
 import { rounded } from '../rounding.js';
 
 const USUAL =
@@ -17,11 +18,6 @@ const FIXED = {
 };
 
 /** @typedef {{name: string, from_day: string, to_day: string, every_year: boolean, stops: boolean}} Closure days of the site's clock, both included */
-
-const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
-
-/** @param {string} day 2026-04-15 @param {boolean} withYear */
-const dayWords = (day, withYear) => `${MONTHS[Number(day.slice(5, 7)) - 1]} ${Number(day.slice(8))}${withYear ? `, ${day.slice(0, 4)}` : ''}`;
 
 /** @param {Closure} one @param {string} day */
 function holds({ from_day: first, to_day: last, every_year: everyYear }, day) {
@@ -44,7 +40,8 @@ export function closureOn({ zone, closures = [] }, ms) {
 /** @param {import('./windows.js').Window} window @param {import('./windows.js').Rules} rules */
 function closureWords(window, rules) {
   const one = closureOn(rules, window.lowMs);
-  return one ? `${one.name}, ${dayWords(one.from_day, !one.every_year)} to ${dayWords(one.to_day, !one.every_year)}` : 'a closure';
+  const year = !one?.every_year;
+  return one ? `${one.name}, ${dayWords(one.from_day, { year })} to ${dayWords(one.to_day, { year })}` : 'a closure';
 }
 
 /** @type {Record<string, (window: import('./windows.js').Window, rules: import('./windows.js').Rules) => string>} */
@@ -83,19 +80,6 @@ const sum = (window, rules) => `${metres(window.lowM)} predicted plus ${metres(r
 
 /** @param {number} m */
 const metres = (m) => `${rounded(m, 2)} m`;
-
-/** @type {Map<string, Intl.DateTimeFormat>} */
-const days = new Map();
-
-/** The site's day of an instant, such as 2026-04-15. @param {number} ms @param {string} zone */
-export function localDay(ms, zone) {
-  let format = days.get(zone);
-  if (!format) {
-    format = new Intl.DateTimeFormat('en-GB', { timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit' });
-    days.set(zone, format);
-  }
-  return format.format(ms).split('/').reverse().join('-');
-}
 
 /** @type {Map<string, Intl.DateTimeFormat>} */
 const clocks = new Map();

@@ -2,7 +2,8 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { personName, recordName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
-import { day, moment, msOf } from './words.js';
+import { dayWords } from '../days.js';
+import { moment, msOf, nearDay } from './words.js';
 
 /**
  * @typedef {{subject: string, visit: string, title: string, kind: string, row: any, field: string,
@@ -19,6 +20,7 @@ export function saidOf(phone, kind, field, value, zone) {
   if (value === null || value === undefined || value === '') return 'nothing';
   if (field === '_deleted') return value ? 'removed' : 'not removed';
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
+  if (property['x-type'] === 'date') return dayWords(value, { year: true });
   if (property['x-type'] === 'instant') return moment(msOf(value) ?? 0, phone.now(), zone);
   const unit = property['x-unit'];
   return `${labelOf(phone, kind, field, value)}${unit ? `${unit === '\u00b0' ? '' : ' '}${unit}` : ''}`;
@@ -56,7 +58,7 @@ export async function readDifference({ phone, zone }, flag) {
   const visit = row.visit_id ? await phone.row('visit', row.visit_id) : kind === 'visit' ? row : null;
   const started = msOf(visit?.started_at);
   return {
-    subject: await subjectOf(phone, kind, row), visit: started ? `visit of ${day(started, zone)}` : 'no visit', kind, row, field, values,
+    subject: await subjectOf(phone, kind, row), visit: started ? `visit of ${nearDay(started, phone.now(), zone)}` : 'no visit', kind, row, field, values,
     title: field === '_deleted' ? 'Removed or not' : propertyOf(phone, kind, field).title ?? 'A value',
   };
 }

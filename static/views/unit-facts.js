@@ -1,6 +1,6 @@
 /** What is known of the units: their rows, last checks, flags, and the order in which to walk them. */
 import { comparedWithZero, saidOr, tapesOf, TYPED_SIGMA_M } from './readings.js';
-import { clock, day, msOf } from './words.js';
+import { clock, msOf, nearDay } from './words.js';
 import { rounded } from '../rounding.js';
 import { burial, isChange, newestBurial } from '../survey/burial.js';
 import { bodyGrade, coverGrade, stanceGrade, toeGrade } from '../survey/grades.js';
@@ -165,7 +165,7 @@ export const hasHeight = (design) => isNumber(design?.height_mm) && design.heigh
 /** @param {any} check @param {number} nowMs @param {string} zone @returns {string} when it was, as short as clear */
 export const checkedWhen = (check, nowMs, zone) => {
   const ms = msOf(check.checked_at) ?? 0;
-  return nowMs - ms < 16 * 3_600_000 ? clock(ms, zone) : day(ms, zone);
+  return nowMs - ms < 16 * 3_600_000 ? clock(ms, zone) : nearDay(ms, nowMs, zone);
 };
 
 /**

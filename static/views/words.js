@@ -1,8 +1,11 @@
 /** Times, levels and lengths as people read them. Times are always in the site's zone. */
+import { dayWords, localDay, monthWords } from '../days.js';
 import { instant } from '../instants.js';
 import { rounded } from '../rounding.js';
-import { localDay } from '../tides/cautions.js';
+
 const MINUTE = 60_000;
+/** Longer ago than this, a day is told with its year. */
+const HALF_YEAR_MS = 183 * 86_400_000;
 const FEET_IN_A_METRE = 1 / 0.3048;
 
 /** @type {Map<string, Intl.DateTimeFormat>} */
@@ -42,25 +45,26 @@ const CLOCK = { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' };
 export const clock = (ms, zone) =>
   format(zone, 'clock', CLOCK).format(ms);
 
-/** @param {number} ms @param {string} zone @returns {string} Wed 25 Nov */
-export const day = (ms, zone) =>
-  format(zone, 'day', { weekday: 'short', day: 'numeric', month: 'short' }).format(ms).replace(',', '');
+/** @param {number} ms @param {string} zone @returns {string} Wed, Nov 25 */
+export const day = (ms, zone) => dayWords(localDay(ms, zone), { weekday: true });
 
-/** @param {number} ms @param {string} zone @returns {string} 25 Nov 2026 */
-export const fullDay = (ms, zone) =>
-  format(zone, 'full', { day: 'numeric', month: 'short', year: 'numeric' }).format(ms);
+/** @param {number} ms @param {string} zone @returns {string} Nov 25, 2026 */
+export const fullDay = (ms, zone) => dayWords(localDay(ms, zone), { year: true });
 
 /** @param {number} ms @param {string} zone @returns {string} November 2026 */
-export const month = (ms, zone) => format(zone, 'month', { month: 'long', year: 'numeric' }).format(ms);
+export const month = (ms, zone) => monthWords(localDay(ms, zone));
 
 export { instant, localDay };
+
+/** A day as short as it stays clear: with its year where it lies half a year off. @param {number} ms @param {number} nowMs @param {string} zone */
+export const nearDay = (ms, nowMs, zone) => (Math.abs(ms - nowMs) > HALF_YEAR_MS ? fullDay : day)(ms, zone);
 
 /**
  * The moment as short as it stays clear: only the time for today.
  * @param {number} ms @param {number} nowMs @param {string} zone
  */
 export const moment = (ms, nowMs, zone) =>
-  localDay(ms, zone) === localDay(nowMs, zone) ? clock(ms, zone) : `${day(ms, zone)}, ${clock(ms, zone)}`;
+  localDay(ms, zone) === localDay(nowMs, zone) ? clock(ms, zone) : `${nearDay(ms, nowMs, zone)}, ${clock(ms, zone)}`;
 
 /** @param {string|null|undefined} text @returns {number|null} */
 export const msOf = (text) => (text ? Date.parse(text) : null);

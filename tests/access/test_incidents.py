@@ -76,7 +76,7 @@ def test_an_incident_says_no_more_than_is_known(lead, client_of, now_ms, program
     crew = Phone(client_of("crew", SITE_1), now_ms)
     reaches(crew, lead)
     said = incident_sentence(list_incidents(programme.db(), None)[0])
-    assert said.startswith("The device crew's phone (crew) asked or wrote in the name of the device lead's phone once, last on 25 Nov 2026 at 06:00 UTC.")
+    assert said.startswith("The device crew's phone (crew) asked or wrote in the name of the device lead's phone once, last on Nov 25, 2026 at 06:00 UTC.")
     assert "key" not in json.dumps(incidents_of(lead.client))
 
 

@@ -16,6 +16,7 @@ import pytest
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import ProgrammeLock, existing_programme
 from fieldlog.sync.opening import open_programme
+from tests.screen_checks import ODD_DAY
 from tests.sync.lines import REQUIRED, Lane, keyed_lane, record_id
 
 ROOT = Path(__file__).parents[2]
@@ -240,6 +241,12 @@ def test_flags_and_windows_of_the_demo_are_one_json_document_each(call, demo: Pa
     assert {window["row"] for window in windows} == {None, "A", "B", "C", "D"}
     assert "No site" in call("windows", "--site", "Nowhere", data=demo).err
     assert existing_programme(demo).folder == demo
+
+
+def test_no_command_says_a_day_in_another_way_than_the_screens(call, demo: Path) -> None:
+    said = call("flags", data=demo).out + call("windows", "--from", "2026-11-25", "--days", 5, data=demo).out
+    assert "Thu, Nov 26, 2026" in said
+    assert ODD_DAY.findall(said) == []
 
 
 def test_a_server_is_up_and_a_proxys_word_is_heard_only_when_told(demo: Path) -> None:

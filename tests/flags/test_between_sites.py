@@ -117,7 +117,7 @@ def test_a_design_of_another_site_measures_no_unit_here_and_one_of_the_programme
     assert shore.flags() == []
     shore.write("unit", UNIT, design_id=theirs)
     assert sorted(flag["rule"] for flag in shore.flags()) == ["orphan", "undermined"]
-    assert shore.flag("undermined")["sentence"] == "A010: scour 30 mm deep; the unit's height is not known, seen 1 Jul 2026."
+    assert shore.flag("undermined")["sentence"] == "A010: scour 30 mm deep; the unit's height is not known, seen Jul 1, 2026."
     shore.write("unit", UNIT, design_id=everyones)
     assert [flag["rule"] for flag in shore.flags()] == ["undermined"]
 

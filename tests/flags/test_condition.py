@@ -32,7 +32,7 @@ def test_a_check_raises_its_flag_with_a_sentence_and_evidence(shore: Shore, rule
     flag = shore.flag(rule)
     assert (flag["state"], flag["severity"], flag["raised_at"]) == ("open", severity, JULY)
     assert flag["sentence"].startswith("A010: ")
-    assert "1 Jul 2026" in flag["sentence"]
+    assert "Jul 1, 2026" in flag["sentence"]
     assert flag["evidence"]["check_id"] == check
     assert [one["rule"] for one in shore.flags()] == [rule]
 
@@ -82,7 +82,7 @@ def test_a_later_check_settles_and_an_earlier_or_unmeasured_one_does_not(shore: 
     better = shore.check(SEPTEMBER, **good)
     flag = shore.flag(rule)
     assert (flag["state"], flag["settled_by"], flag["settled_at"]) == ("settled", better, SEPTEMBER)
-    assert "1 Sep 2026" in flag["settled_reason"]
+    assert "Sep 1, 2026" in flag["settled_reason"]
     shore.check("2026-09-10T10:00:00.000Z", **bad)
     assert shore.flag(rule)["state"] == "open", "a newer observation raises it again"
 

@@ -9,10 +9,10 @@ from tests.flags.shore import DESIGN, Shore
 JULY, AUGUST = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
 
 APART = [
-    ({"body_grade": 0, "crack_width_mm": 2}, "A010: body is grade 0 by eye and 2 as measured, seen 1 Jul 2026."),
-    ({"body_grade": 3, "crack_width_mm": 0}, "A010: body is grade 3 by eye and 0 as measured, seen 1 Jul 2026."),
-    ({"stance_grade": 2, "tilt_deg": 3}, "A010: stance is grade 2 by eye and 0 as measured, seen 1 Jul 2026."),
-    ({"toe_grade": 0, "rocking": True}, "A010: toe is grade 0 by eye and 4 as measured, seen 1 Jul 2026."),
+    ({"body_grade": 0, "crack_width_mm": 2}, "A010: body is grade 0 by eye and 2 as measured, seen Jul 1, 2026."),
+    ({"body_grade": 3, "crack_width_mm": 0}, "A010: body is grade 3 by eye and 0 as measured, seen Jul 1, 2026."),
+    ({"stance_grade": 2, "tilt_deg": 3}, "A010: stance is grade 2 by eye and 0 as measured, seen Jul 1, 2026."),
+    ({"toe_grade": 0, "rocking": True}, "A010: toe is grade 0 by eye and 4 as measured, seen Jul 1, 2026."),
 ]
 
 
@@ -37,7 +37,7 @@ def test_one_grade_apart_one_grade_alone_and_cover_are_not(shore: Shore, measure
 def test_the_axis_graded_again_settles_it_and_another_does_not(shore: Shore) -> None:
     shore.check(JULY, body_grade=0, crack_width_mm=2, stance_grade=3, tilt_deg=3)
     shore.check(AUGUST, tilt_deg=3)
-    assert shore.flag("graded_apart")["sentence"] == "A010: body is grade 0 by eye and 2 as measured, seen 1 Jul 2026."
+    assert shore.flag("graded_apart")["sentence"] == "A010: body is grade 0 by eye and 2 as measured, seen Jul 1, 2026."
     shore.check("2026-08-02T10:00:00.000Z", crack_width_mm=2)
     assert shore.flag("graded_apart")["state"] == "settled"
 

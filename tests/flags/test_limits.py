@@ -19,20 +19,20 @@ from tests.sync.lines import record_id
 
 JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
 SENTENCES = [
-    ("damaged", {"crack_width_mm": 0.3}, "look", "A010: a crack of 0.3 mm, seen 1 Jul 2026."),
-    ("damaged", {"crack_width_mm": 1.31}, "act", "A010: a crack of 1.31 mm, seen 1 Jul 2026."),
-    ("damaged", {"body_grade": 1}, "look", "A010: damage of grade 1 of 4 by eye, seen 1 Jul 2026."),
-    ("damaged", {"body_grade": 2, "crack_width_mm": 0.3}, "act", "A010: damage of grade 2 of 4 by eye, a crack of 0.3 mm, seen 1 Jul 2026."),
-    ("damaged", {"body_grade": 0, "crack_width_mm": 1.4}, "act", "A010: a crack of 1.4 mm, seen 1 Jul 2026."),
-    ("leaning", {"tilt_deg": 15}, "look", "A010: leaning 15\u00b0, where 15\u00b0 calls for a look, seen 1 Jul 2026."),
-    ("leaning", {"tilt_deg": 29.9}, "look", "A010: leaning 29.9\u00b0, where 15\u00b0 calls for a look, seen 1 Jul 2026."),
-    ("leaning", {"tilt_deg": 30}, "act", "A010: leaning 30\u00b0, where 15\u00b0 calls for a look, seen 1 Jul 2026."),
-    ("leaning", {"stance_grade": 2}, "look", "A010: leaning, grade 2 of 4 by eye, seen 1 Jul 2026."),
-    ("leaning", {"stance_grade": 3}, "act", "A010: leaning, grade 3 of 4 by eye, seen 1 Jul 2026."),
-    ("undermined", {"scour_depth_mm": 45}, "look", "A010: scour 45 mm deep, 10 % of the height, seen 1 Jul 2026."),
-    ("undermined", {"scour_depth_mm": 113}, "act", "A010: scour 113 mm deep, 25 % of the height, seen 1 Jul 2026."),
-    ("undermined", {"toe_grade": 2}, "look", "A010: bed washed out at the toe, grade 2 of 4 by eye, seen 1 Jul 2026."),
-    ("undermined", {"rocking": True}, "act", "A010: it rocks when pushed, seen 1 Jul 2026."),
+    ("damaged", {"crack_width_mm": 0.3}, "look", "A010: a crack of 0.3 mm, seen Jul 1, 2026."),
+    ("damaged", {"crack_width_mm": 1.31}, "act", "A010: a crack of 1.31 mm, seen Jul 1, 2026."),
+    ("damaged", {"body_grade": 1}, "look", "A010: damage of grade 1 of 4 by eye, seen Jul 1, 2026."),
+    ("damaged", {"body_grade": 2, "crack_width_mm": 0.3}, "act", "A010: damage of grade 2 of 4 by eye, a crack of 0.3 mm, seen Jul 1, 2026."),
+    ("damaged", {"body_grade": 0, "crack_width_mm": 1.4}, "act", "A010: a crack of 1.4 mm, seen Jul 1, 2026."),
+    ("leaning", {"tilt_deg": 15}, "look", "A010: leaning 15\u00b0, where 15\u00b0 calls for a look, seen Jul 1, 2026."),
+    ("leaning", {"tilt_deg": 29.9}, "look", "A010: leaning 29.9\u00b0, where 15\u00b0 calls for a look, seen Jul 1, 2026."),
+    ("leaning", {"tilt_deg": 30}, "act", "A010: leaning 30\u00b0, where 15\u00b0 calls for a look, seen Jul 1, 2026."),
+    ("leaning", {"stance_grade": 2}, "look", "A010: leaning, grade 2 of 4 by eye, seen Jul 1, 2026."),
+    ("leaning", {"stance_grade": 3}, "act", "A010: leaning, grade 3 of 4 by eye, seen Jul 1, 2026."),
+    ("undermined", {"scour_depth_mm": 45}, "look", "A010: scour 45 mm deep, 10 % of the height, seen Jul 1, 2026."),
+    ("undermined", {"scour_depth_mm": 113}, "act", "A010: scour 113 mm deep, 25 % of the height, seen Jul 1, 2026."),
+    ("undermined", {"toe_grade": 2}, "look", "A010: bed washed out at the toe, grade 2 of 4 by eye, seen Jul 1, 2026."),
+    ("undermined", {"rocking": True}, "act", "A010: it rocks when pushed, seen Jul 1, 2026."),
 ]
 
 
@@ -68,9 +68,9 @@ def test_by_eye_the_evidence_names_no_tilt(shore: Shore) -> None:
 def test_photos_are_counted_in_words_and_removed_ones_are_not(shore: Shore) -> None:
     check = shore.check(JULY, crack_width_mm=2)
     photos = [shore.write("photo", of_kind="unit_check", of_id=check, taken_at=JULY, sha256=f"{n}" * 64) for n in (1, 2)]
-    assert shore.flag("damaged")["sentence"].endswith("seen 1 Jul 2026, on 2 photos.")
+    assert shore.flag("damaged")["sentence"].endswith("seen Jul 1, 2026, on 2 photos.")
     shore.write("photo", photos[0], _deleted=True)
-    assert shore.flag("damaged")["sentence"].endswith("seen 1 Jul 2026, on 1 photo.")
+    assert shore.flag("damaged")["sentence"].endswith("seen Jul 1, 2026, on 1 photo.")
     assert shore.flag("damaged")["evidence"]["photos"] == 1
     shore.write("photo", of_kind="unit", of_id=check, taken_at=JULY, sha256="3" * 64)
     assert shore.flag("damaged")["evidence"]["photos"] == 1, "a photo of something else by that id"
@@ -81,14 +81,14 @@ def test_the_first_good_check_after_the_worst_settles_and_later_ones_do_not(shor
     better = shore.check(AUGUST, tilt_deg=3)
     shore.check(SEPTEMBER, tilt_deg=2)
     flag = shore.flag("leaning")
-    assert (flag["settled_by"], flag["settled_reason"]) == (better, "Standing again on 1 Aug 2026.")
+    assert (flag["settled_by"], flag["settled_reason"]) == (better, "Standing again on Aug 1, 2026.")
 
 
 def test_each_way_to_settle_has_its_words(shore: Shore) -> None:
     shore.check(JULY, crack_width_mm=2, rocking=True)
     shore.check(AUGUST, crack_width_mm=0, rocking=False)
-    assert shore.flag("damaged")["settled_reason"] == "Found whole on 1 Aug 2026."
-    assert shore.flag("undermined")["settled_reason"] == "Toe sound again on 1 Aug 2026."
+    assert shore.flag("damaged")["settled_reason"] == "Found whole on Aug 1, 2026."
+    assert shore.flag("undermined")["settled_reason"] == "Toe sound again on Aug 1, 2026."
 
 
 def test_measures_told_with_a_search_that_found_nothing_neither_raise_nor_settle(shore: Shore) -> None:
@@ -179,7 +179,7 @@ def test_the_newest_position_that_moved_counts_and_the_next_after_it_settles(sho
     flag = shore.flag("displaced")
     assert (flag["evidence"]["fix_id"], flag["evidence"]["displacement_m"]) == (newest, 0.6)
     assert (flag["settled_by"], flag["settled_at"]) == (back, AUGUST)
-    assert flag["settled_reason"] == "Measured again 1 Aug 2026: would have shown 0.60 m and found none."
+    assert flag["settled_reason"] == "Measured again Aug 1, 2026: would have shown 0.60 m and found none."
 
 
 @pytest.mark.parametrize(("east_m", "grade", "severity"), [(12.12, 1, "look"), (12.125, 2, "act"), (13.6, 4, "act")])

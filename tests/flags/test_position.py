@@ -22,7 +22,7 @@ def test_a_movement_over_the_limit_is_flagged_with_its_numbers(shore: Shore) -> 
     assert evidence["t2"] == pytest.approx(8.722, abs=0.01)
     assert evidence["p"] == pytest.approx(0.0128, abs=0.0001)
     assert (evidence["zero_fix_id"], evidence["fix_id"]) == (zero, fix)
-    assert flag["sentence"].startswith("A010: moved 0.13 m north-east since 2 Jun 2026, measured 1 Jul 2026")
+    assert flag["sentence"].startswith("A010: moved 0.13 m north-east since Jun 2, 2026, measured Jul 1, 2026")
 
 
 def test_a_shift_within_the_uncertainty_is_none(shore: Shore) -> None:

@@ -52,15 +52,15 @@ def test_a_later_value_within_the_limit_or_the_axis_by_eye_settles(shore: Shore,
 
 def test_each_measure_is_settled_by_its_own_later_value(shore: Shore) -> None:
     shore.check(JULY, crack_width_mm=1.5, lost_volume_pct=12)
-    assert shore.flag("damaged")["sentence"] == "A010: a piece broken off, about 12 % of the unit, a crack of 1.5 mm, seen 1 Jul 2026."
+    assert shore.flag("damaged")["sentence"] == "A010: a piece broken off, about 12 % of the unit, a crack of 1.5 mm, seen Jul 1, 2026."
     shore.check(AUGUST, crack_width_mm=0)
     flag = shore.flag("damaged")
-    assert (flag["state"], flag["sentence"]) == ("open", "A010: a piece broken off, about 12 % of the unit, seen 1 Jul 2026.")
+    assert (flag["state"], flag["sentence"]) == ("open", "A010: a piece broken off, about 12 % of the unit, seen Jul 1, 2026.")
     assert "crack_width_mm" not in flag["evidence"]
     last = shore.check(SEPTEMBER, lost_volume_pct=0)
     flag = shore.flag("damaged")
     assert (flag["state"], flag["settled_by"]) == ("settled", last)
-    assert flag["sentence"] == "A010: a piece broken off, about 12 % of the unit, a crack of 1.5 mm, seen 1 Jul 2026."
+    assert flag["sentence"] == "A010: a piece broken off, about 12 % of the unit, a crack of 1.5 mm, seen Jul 1, 2026."
 
 
 def test_measures_of_two_days_are_named_each_with_its_day(shore: Shore) -> None:
@@ -68,7 +68,7 @@ def test_measures_of_two_days_are_named_each_with_its_day(shore: Shore) -> None:
     shore.write("photo", of_kind="unit_check", of_id=first, taken_at=JULY, sha256="ab" * 32)
     newest = shore.check(AUGUST, crack_width_mm=1.5)
     flag = shore.flag("damaged")
-    assert flag["sentence"] == "A010: a piece broken off, about 12 % of the unit, seen 1 Jul 2026, on 1 photo; a crack of 1.5 mm, seen 1 Aug 2026."
+    assert flag["sentence"] == "A010: a piece broken off, about 12 % of the unit, seen Jul 1, 2026, on 1 photo; a crack of 1.5 mm, seen Aug 1, 2026."
     assert (flag["raised_at"], flag["evidence"]["check_id"], flag["evidence"]["photos"]) == (AUGUST, newest, 1)
 
 

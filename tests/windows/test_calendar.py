@@ -156,7 +156,7 @@ def closed(window: Window, sentence: str) -> Window:
 
 def test_a_cancelled_event_rings_no_alarm_says_so_in_its_title_and_gives_the_reason(programme: Programme) -> None:
     before = told(programme, WINDOWS, CHANGED)[0]
-    reason = "Closed: bird nesting, 1 Dec to 9 Dec. Go by the permit and the local authority."
+    reason = "Closed: bird nesting, Dec 1 to Dec 9. Go by the permit and the local authority."
     gone = told(programme, [closed(WINDOWS[0], reason), *WINDOWS[1:]], CHANGED + timedelta(days=1))[0]
     assert (str(gone["STATUS"]), str(gone["UID"])) == ("CANCELLED", str(before["UID"]))
     assert gone.walk("VALARM") == []
