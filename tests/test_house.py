@@ -14,12 +14,13 @@ ROOT = Path(__file__).parents[1]
 PACKAGE, STATIC = ROOT / "fieldlog", ROOT / "static"
 PYTHON = sorted([*PACKAGE.rglob("*.py"), *(p for p in (ROOT / "tests").rglob("*.py") if "node_modules" not in p.parts)])
 SCRIPTS = sorted(p for p in STATIC.rglob("*.js") if "vendor" not in p.parts)
-MOST_LINES, MOST_LINES_A_FUNCTION = 350, 50
+MOST_LINES, MOST_LINES_A_FUNCTION, MOST_LETTERS_A_LINE = 350, 50, 120
 
 MAY_IMPORT = {
     "errors": set(),
     "shown_names": set(),
     "rounding": set(),
+    "days": set(),
     "instants": set(),
     "json_text": set(),
     "logs": {"instants"},
@@ -35,12 +36,12 @@ MAY_IMPORT = {
     "records": {"errors", "store"},
     "tides": {"errors", "rounding"},
     "survey": {"errors", "rounding"},
-    "windows": {"errors", "instants", "store", "stations", "tides", "access", "rounding", "shown_names"},
+    "windows": {"days", "errors", "instants", "store", "stations", "tides", "access", "rounding", "shown_names"},
     "child": {"errors"},
-    "gauge": {"errors", "access", "child", "rounding", "stations", "store", "tides", "shown_names"},
+    "gauge": {"days", "errors", "access", "child", "rounding", "stations", "store", "tides", "shown_names"},
     "plan": {"access", "child", "errors", "flags", "store", "windows", "shown_names"},
-    "flags": {"instants", "errors", "records", "rounding", "survey", "shown_names"},
-    "access": {"errors", "json_text", "store", "shown_names"},
+    "flags": {"days", "instants", "errors", "records", "rounding", "survey", "shown_names"},
+    "access": {"days", "errors", "json_text", "store", "shown_names"},
     "pack": {"instants", "errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
     "sync": {"instants", "disk", "errors", "access", "flags", "json_text", "lost_photos", "pack", "records", "store"},
     "soundness": {"access", "sync"},
@@ -54,7 +55,7 @@ MAY_IMPORT = {
     "replaying": {"child", "records", "sync"},
     "rebuilding": {"child", "errors", "store", "turns"},
     "backing_up": {"backup", "child", "store"},
-    "doctor": {"rounding", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "records", "replica", "soundness", "store", "sync"},
+    "doctor": {"days", "rounding", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
     "demo": {"access", "instants", "package_data", "records", "stations", "store", "survey", "sync", "tides", "windows"},
     "package_data": set(),
@@ -101,6 +102,11 @@ def test_the_science_asks_no_clock_and_no_database(room: str) -> None:
 @pytest.mark.parametrize("path", [*PYTHON, *SCRIPTS], ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_a_module_stays_short_enough_to_read(path: Path) -> None:
     assert len(path.read_text("utf-8").splitlines()) <= MOST_LINES
+
+
+def test_a_line_of_the_phones_code_fits_on_a_screen() -> None:
+    lines = [(path, n, line) for path in SCRIPTS for n, line in enumerate(path.read_text("utf-8").splitlines(), 1)]
+    assert [f"{path.relative_to(ROOT)}:{n}" for path, n, line in lines if len(line) > MOST_LETTERS_A_LINE] == []
 
 
 def own_lines(function: ast.FunctionDef) -> int:

@@ -26,6 +26,7 @@ from fieldlog.pack.site_part import no_windows, site_levels, site_windows
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.records.forms import forms
 from fieldlog.windows.beds import Ground, ground_of
+from fieldlog.windows.constants import CONSTANTS
 
 TRAY_MOST = 200
 LINE_SHOWN = 2000
@@ -100,7 +101,7 @@ def _windows_tag(ground: Ground | FieldlogError, day: date) -> str:
         made_of: list[Any] = [ground.sentence]
     else:
         made_of = [ground.station.station_id, asdict(ground.rules), [[bed.record_id, bed.bed_level_m] for bed in ground.rows]]
-    return hashlib.sha256(json.dumps([day, *made_of], default=str).encode()).hexdigest()[:32]
+    return hashlib.sha256(json.dumps([day, CONSTANTS, *made_of], default=str).encode()).hexdigest()[:32]
 
 
 def tray_part(kept: KeptParts, db: Database, lead: Device) -> Part:

@@ -10,7 +10,9 @@ from fieldlog.errors import FieldlogError
 from fieldlog.pack.windows_columns import windows_columns
 from fieldlog.tides.phone import phone_numbers
 from fieldlog.windows.beds import Ground
+from fieldlog.windows.constants import CONSTANTS
 from fieldlog.windows.daylight import sun_columns
+from fieldlog.windows.moon import moon_columns
 from fieldlog.windows.rows import no_window_sentence
 from fieldlog.windows.season import season
 
@@ -29,15 +31,18 @@ def site_windows(ground: Ground, from_day: date) -> dict[str, Any]:
         from_day: the first UTC day.
 
     Returns:
-        {"tide", "sun", "windows", "sentence"}: `sentence` says why there is no window in the next 60 days, or is None.
+        {"constants", "tide", "sun", "moons", "windows", "sentence"}: the numbers of the window rule; `sentence` says why there is
+        no window in the next 60 days, or is None.
     """
     start = datetime.combine(from_day, time(), UTC)
     span = season(ground.station, ground.rules, start, start + timedelta(days=DAYS))
     levels = {"site": span.windows()} | {bed.record_id: span.windows(bed.bed_level_m) for bed in ground.rows}
     soon = [window for window in levels["site"] if window.low_at < start + timedelta(days=SENTENCE_DAYS)]
     return {
+        "constants": CONSTANTS,
         "tide": phone_numbers(ground.station, *span.reach),
         "sun": sun_columns(span.days),
+        "moons": moon_columns(from_day, DAYS),
         "windows": windows_columns(from_day, levels) | {"left_out_m": round(span.curve.left_out_m, 3)},
         "sentence": no_window_sentence(soon, ground.rules, SENTENCE_DAYS),
     }
@@ -45,7 +50,7 @@ def site_windows(ground: Ground, from_day: date) -> dict[str, Any]:
 
 def no_windows(fault: FieldlogError) -> dict[str, Any]:
     """The same of a site that is not ready, with the sentence that says why."""
-    return {"tide": None, "sun": None, "windows": None, "sentence": fault.sentence}
+    return {"constants": CONSTANTS, "tide": None, "sun": None, "moons": None, "windows": None, "sentence": fault.sentence}
 
 
 def site_levels(ground: Ground | FieldlogError) -> dict[str, Any]:

@@ -4,7 +4,7 @@ import { rounded, shortest } from '../rounding.js';
 import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section } from '../views/marks.js';
 import { siteName } from '../views/names.js';
-import { allowanceKept, basisOf } from '../views/shore.js';
+import { allowanceKept, basisOf, rulesOf } from '../views/shore.js';
 import { counted, fromBox, fullDay, length, typedNumber } from '../views/words.js';
 
 const LOOK_MS = 1000;
@@ -76,14 +76,18 @@ class SiteTide {
 
   async list() {
     const { phone } = this.stage;
-    this.site = await phone.row('site', phone.me.site_id);
+    await this.refresh();
     const found = await this.told(phone.api('GET', this.path()));
     if (found) Object.assign(this, { records: found.records, readings: found.readings });
     clearTimeout(this.timer);
     if (this.records.some(({ state }) => state === 'waiting' || state === 'working')) this.timer = setTimeout(() => { this.list(); }, LOOK_MS);
   }
 
-  refresh = async () => { this.site = await this.stage.phone.row('site', this.stage.phone.me.site_id); };
+  refresh = async () => {
+    const { phone } = this.stage;
+    const record = await phone.row('site', phone.me.site_id);
+    this.site = record ? rulesOf(phone, record) : null;
+  };
   close = () => clearTimeout(this.timer);
 
   request() {

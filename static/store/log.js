@@ -41,6 +41,15 @@ export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 
  */
 
 const HOUR_MS = 3_600_000;
+
+/**
+ * Half a letter, as a cut paste may leave one, cannot be sent: the sign for a missing one stands in its place.
+ * @param {Record<string, any>} fields @returns {Record<string, any>}
+ */
+export const withWholeLetters = (fields) => Object.fromEntries(
+  Object.entries(fields).map(([name, value]) => [name, typeof value === 'string' ? value.replace(/\p{Surrogate}/gu, '\ufffd') : value]),
+);
+
 export const WRITTEN = ['lines', 'records', 'meta'];
 
 /**

@@ -117,6 +117,12 @@ export class Pack {
     return new Set(Object.keys(kinds).filter((name) => test(kinds[name])));
   }
 
+  /** @param {string} kind @returns {string[]} the fields that crew may not change as they like */
+  guarded(kind) {
+    const fields = this.content?.forms?.kinds?.[kind]?.properties ?? {};
+    return Object.keys(fields).filter((name) => fields[name]['x-crew']);
+  }
+
   /** How the fields of a kind merge. @param {string} kind @returns {import('../sync/merge.js').Merges} */
   merges = (kind) => Object.fromEntries(
     Object.entries(this.content?.forms?.kinds?.[kind]?.properties ?? {})
@@ -126,10 +132,13 @@ export class Pack {
   /** @param {string} siteId @returns {any|null} the numbers that `openTide` reads */
   tides = (siteId) => this.content?.sites?.[siteId]?.tide ?? null;
 
-  /** What windows of a site are made by: its record with the closures that the pack brought. @param {string} siteId @returns {any|null} */
+  /**
+   * What windows of a site are made by: its record, with the closures and the rule's numbers that the pack brought.
+   * @param {string} siteId @returns {any|null}
+   */
   rulesOf = (siteId) => {
-    const site = this.sites.get(siteId);
-    return site ? { ...site, closures: this.content?.sites?.[siteId]?.closures ?? [] } : null;
+    const [site, packed] = [this.sites.get(siteId), this.content?.sites?.[siteId]];
+    return site ? { ...site, closures: packed?.closures ?? [], constants: packed?.constants ?? null } : null;
   };
 
   /** @param {string} siteId @param {string|null} rowId a row's own level, or the site's @returns {any[]} in time order, empty before the pack came */

@@ -7,7 +7,7 @@ import { SENTENCES, Store, wasTold } from './db.js';
 import { Drafts } from './drafts.js';
 import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
 import { neverSynced, openHead } from './identity.js';
-import { offsetHere, writeEntries } from './log.js';
+import { offsetHere, withWholeLetters, writeEntries } from './log.js';
 import { historyOf, keptRowsOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
 import { Tally } from './tally.js';
@@ -17,14 +17,6 @@ const CHANGE_MS = 30;
 const NOT_OPEN = new Set(['leader', 'medical']);
 
 /** @typedef {'change'|'sync'|'pack'|'fault'|'emptied'} Event */
-
-/**
- * Half a letter, as a cut paste may leave one, cannot be sent: the sign for a missing one stands in its place.
- * @param {Record<string, any>} fields @returns {Record<string, any>}
- */
-const withWholeLetters = (fields) => Object.fromEntries(
-  Object.entries(fields).map(([name, value]) => [name, typeof value === 'string' ? value.replace(/\p{Surrogate}/gu, '\ufffd') : value]),
-);
 
 /**
  * @param {{now: () => number, name?: string, random?: (bits: number) => string}} options `name` and `random` differ in tests
@@ -160,7 +152,7 @@ export class Phone {
     const { written, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
       privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
-      guarded: (kind) => (this.me?.role === 'crew' ? this.guarded(kind) : []),
+      guarded: (kind) => (this.me?.role === 'crew' ? this.packed.guarded(kind) : []),
     });
     this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs, changes.filter((one) => one.fixes).length);
     setMark(this);
@@ -171,12 +163,6 @@ export class Phone {
     return written;
   }
 
-  /** @param {string} kind @returns {string[]} the fields that crew may not change as they like */
-  guarded(kind) {
-    const fields = this.packed.content?.forms?.kinds?.[kind]?.properties ?? {};
-    return Object.keys(fields).filter((name) => fields[name]['x-crew']);
-  }
-
   /** Saving comes first: who shows records reads them again a moment later, once for several writes. */
   changed() {
     this.changeTimer ??= setTimeout(() => {
@@ -185,7 +171,7 @@ export class Phone {
     }, CHANGE_MS);
   }
 
-  /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} undefined where it is not here, or deleted */
+  /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} none if deleted or not here */
   async row(kind, id) {
     const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
     return kept && !kept.isDeleted ? rowOf(kept, this.tally.stateOf, this.packed.merges) : undefined;
@@ -195,7 +181,7 @@ export class Phone {
   async rows(kind, wanted = {}) { return this.asRows(await this.shown.read(kind, wanted)); }
 
   /**
-   * The records of a kind that name a record and are of its site; of one that is begun here and not saved, of the chosen site.
+   * The records of a kind that name a record and are of its site; of one begun here and not saved, of the chosen site.
    * @param {string} kind @param {{kind: string, id: string}} of @returns {Promise<Record<string, any>[]>}
    */
   async rowsOf(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, of, this.me?.site_id ?? null)); }
@@ -231,7 +217,7 @@ export class Phone {
   /** @param {string} key @returns {Promise<Record<string, any>|undefined>} the values as they were typed */
   async draft(key) { return (await this.drafts_.read(key))?.values; }
 
-  /** @param {string} key @param {Record<string, any>} values @param {{field?: string|null}} [where] the input changed last */
+  /** @param {string} key @param {Record<string, any>} values @param {{field?: string|null}} [where] what changed last */
   keepDraft(key, values, { field = null } = {}) { this.drafts_.keep(key, values, field); }
 
   /** @param {string} key */
@@ -261,7 +247,7 @@ export class Phone {
   }
 
   /**
-   * The id of the visit in a window, the same on every phone; where a phone with an older app has begun it, under that one's name.
+   * The id of the visit in a window, the same on every phone; one that an older app has begun keeps that one's name.
    * @param {string} siteId @param {string} windowId
    */
   async visitId(siteId, windowId) {
@@ -282,7 +268,7 @@ export class Phone {
     return addPhoto(this, blob, about);
   }
 
-  /** @param {string} sha256 @returns {Promise<string|null>} an address to show it by; give a blob's back with revokeObjectURL */
+  /** @param {string} sha256 @returns {Promise<string|null>} an address to show it by; revoke a blob's after use */
   async photoUrl(sha256) {
     const { pictureOf } = await import('./photos.js');
     const picture = await pictureOf(this.store, sha256);

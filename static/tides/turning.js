@@ -6,12 +6,12 @@
  *   latest time after low; a closure begins; or the high after the low, beyond which all counts as the next low's
  * @typedef {import('./windows.js').Rules} Rules
  */
-import { clock, closureOn, localDay } from './cautions.js';
+import { localDay } from '../days.js';
+import { clock, closureOn } from './cautions.js';
+import { constantsOf } from './constants.js';
 
 export const MINUTE_MS = 60_000;
 const DAY_MS = 24 * 60 * MINUTE_MS;
-/** The measured walk is stretched by this before it is kept free. */
-export const WALK_OUT_FACTOR = 1.5;
 
 /** Of reasons that fall on the same second the first is told. @type {BackWord[]} */
 export const BACK_WORDS = ['path', 'work', 'light', 'latest', 'closure', 'high'];
@@ -22,20 +22,21 @@ export const up = (ms) => Math.ceil(ms / MINUTE_MS) * MINUTE_MS;
 /** The whole minute at or before a time. @param {number} ms */
 export const down = (ms) => Math.floor(ms / MINUTE_MS) * MINUTE_MS;
 
-/** Kept free for walking in: the walk as measured, stretched, in whole minutes. @param {{walk_out_min: number}} rules */
-export const walkMs = (rules) => Math.ceil(WALK_OUT_FACTOR * rules.walk_out_min) * MINUTE_MS;
+/**
+ * Kept free for walking in: the walk as measured, stretched, in whole minutes.
+ * @param {{walk_out_min: number, constants?: import('./constants.js').Constants|null}} rules
+ */
+export const walkMs = (rules) => Math.ceil(constantsOf(rules).walk_out_factor * rules.walk_out_min) * MINUTE_MS;
 
 /** The walk out, as measured, in whole minutes. @param {{walk_out_min: number}} rules */
 export const outMs = (rules) => Math.ceil(rules.walk_out_min) * MINUTE_MS;
 
-/** From home to the shore where the site does not say; our own proposal. */
-const TRAVEL_MIN = 60;
-
 /**
  * When to leave home so as to stand on the far row as its minutes begin: the walk out then begins on dry ground.
- * @param {number} fromMs @param {{walk_out_min: number, travel_min?: number|null}} rules
+ * @param {number} fromMs @param {{walk_out_min: number, travel_min?: number|null, constants?: import('./constants.js').Constants|null}} rules
  */
-export const leavesHomeMs = (fromMs, rules) => down(fromMs - (rules.travel_min ?? TRAVEL_MIN) * MINUTE_MS - outMs(rules));
+export const leavesHomeMs = (fromMs, rules) =>
+  down(fromMs - (rules.travel_min ?? constantsOf(rules).travel_min) * MINUTE_MS - outMs(rules));
 
 /** To gather everyone, in whole minutes. @param {{muster_min: number}} rules */
 export const musterMs = (rules) => Math.ceil(rules.muster_min) * MINUTE_MS;
@@ -59,6 +60,23 @@ export function backReason(word, backMs, rules) {
       return `${closureOn(rules, walkedMs)?.name ?? 'a closure'} begins at ${at(walkedMs)}, and the walk in takes up to ${minutes(walkMs(rules))} min`;
     default: return `the next high is at ${at(backMs)}`;
   }
+}
+
+/**
+ * When to turn back, why, and how long that is away.
+ * @param {import('./windows.js').Window} window shortened already by what was read on the shore @param {number} nowMs @param {Rules} rules
+ * @returns {{atMs: number|null, leftMs: number|null, reason: string|null, sentence: string}} null where no time is known
+ */
+export function turnBackState(window, nowMs, rules) {
+  const atMs = window.backMs;
+  if (atMs === null) {
+    return { atMs, leftMs: null, reason: null, sentence: 'No turn-back time is known. Agree one with your leader before anyone walks out.' };
+  }
+  const leftMs = atMs - nowMs;
+  const minutes = Math.floor(Math.abs(leftMs) / MINUTE_MS);
+  const at = clock(atMs, rules.zone);
+  const said = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.` : `Turn back now: it was due at ${at}, ${minutes} min ago.`;
+  return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules), sentence: said };
 }
 
 /**

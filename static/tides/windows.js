@@ -8,7 +8,8 @@
  * @typedef {ReturnType<typeof import('./predict.js').openTide>} Tide
  * @typedef {{zone: string, work_level_m: number, route_low_level_m: number, allowance_m?: number|null,
  *   walk_out_min: number, muster_min: number, latest_after_low_min?: number|null, least_usable_min: number,
- *   closures?: import('./cautions.js').Closure[], left_out_m?: number}} Rules a site's row, and the pack's closures of it
+ *   closures?: import('./cautions.js').Closure[], constants?: import('./constants.js').Constants|null, left_out_m?: number}} Rules a
+ *   site's row, and the pack's closures and constants of it
  * @typedef {{startsMs: number, endsMs: number}} Light
  * @typedef {{word: string, sentence: string, stops: boolean}} Caution
  * @typedef {'day'|'partly'|'dark'|'polar night'} Daylight
@@ -25,25 +26,18 @@
  * @typedef {{byWaterMs: number, backMs: number|null, backWord: import('./turning.js').BackWord|null}} TurnBack
  */
 import { instant } from '../instants.js';
-import { cautionSentence, clock, closureOn, localDay } from './cautions.js';
-import { BACK_WORDS, backReason, closedBeside, down, MINUTE_MS, musterMs, outMs, up, walkMs } from './turning.js';
+import { cautionSentence, closureOn } from './cautions.js';
+import { constantsOf } from './constants.js';
+import { BACK_WORDS, closedBeside, down, MINUTE_MS, musterMs, outMs, up, walkMs } from './turning.js';
 
-const HOUR_MS = 60 * MINUTE_MS;
-/** How far from a low its crossings are looked for. */
-const REACH_MS = 24 * HOUR_MS;
-/** Lows nearer than this, with a way to stay out between them, are one window. */
-const JOIN_MS = 8 * HOUR_MS;
-/** How far beyond the lows asked for the curve is looked at. */
-const MARGIN_MS = 36 * HOUR_MS;
-const HALF_DAY_MS = 12 * HOUR_MS;
-/** Where a site says nothing; our own proposal. */
-const ALLOWANCE_M = 0.2;
+/** How far from a low its crossings are looked for. @param {Rules} rules */
+const reachMs = (rules) => constantsOf(rules).reach_s * 1000;
 
 /** @param {number} ms */
 const wholeSecond = (ms) => Math.round(ms / 1000) * 1000;
 
-/** @param {{allowance_m?: number|null}} rules @returns {number} metres */
-export const allowanceOf = (rules) => rules.allowance_m ?? ALLOWANCE_M;
+/** @param {{allowance_m?: number|null, constants?: import('./constants.js').Constants|null}} rules @returns {number} metres */
+export const allowanceOf = (rules) => rules.allowance_m ?? constantsOf(rules).allowance_m;
 
 /** What no window can be told without; the server asks for the same (`fieldlog/windows/rules.py`). */
 const NEEDED = ['work_level_m', 'route_low_level_m', 'walk_out_min', 'muster_min', 'least_usable_min'];
@@ -58,18 +52,19 @@ export const isComplete = (site) => NEEDED.every((name) => Number.isFinite(site?
  * @returns {Window[]}
  */
 export function accessWindows(tide, rules, sun, fromMs, toMs, bedLevelM = null) {
-  const [first, last] = [Math.max(tide.fromMs, fromMs - MARGIN_MS), Math.min(tide.toMs, toMs + MARGIN_MS)];
+  const marginMs = constantsOf(rules).margin_s * 1000;
+  const [first, last] = [Math.max(tide.fromMs, fromMs - marginMs), Math.min(tide.toMs, toMs + marginMs)];
   const { workM, siteM, routeM } = levelsOf(rules, bedLevelM);
   const crossed = (/** @type {number} */ levelM) => tide.crossings(levelM, first, last);
   const [work, site, route] = [crossed(workM), workM === siteM ? null : crossed(siteM), crossed(routeM)];
   const extremes = tide.extremes(first, last);
   const within = (/** @type {Low} */ low) => low.atMs >= fromMs && low.atMs <= toMs;
-  const lows = lowsOf(extremes, Math.min(workM, routeM)).filter(within);
-  const siteLows = site ? lowsOf(extremes, Math.min(siteM, routeM)).filter(within) : lows;
+  const lows = lowsOf(extremes, Math.min(workM, routeM), rules).filter(within);
+  const siteLows = site ? lowsOf(extremes, Math.min(siteM, routeM), rules).filter(within) : lows;
   return lows.map((low, n) => {
-    const ground = groundOf(low, workM, work);
+    const ground = groundOf(low, workM, work, rules);
     const around = {
-      low, path: pathOf(low, routeM, route, rules), ground, site: site ? groundOf(low, siteM, site) : ground, siteLow: siteLows[n],
+      low, path: pathOf(low, routeM, route, rules), ground, site: site ? groundOf(low, siteM, site, rules) : ground, siteLow: siteLows[n],
       ...closedBeside(rules, low.atMs),
     };
     const back = turnBackOf(around, rules, sun);
@@ -88,14 +83,14 @@ export function shorten(window, seenMinusPredictedM, tide, rules) {
   }
   const higher = { ...rules, allowance_m: allowanceOf(rules) + seenMinusPredictedM };
   const { workM, siteM, routeM } = levelsOf(higher, window.bedLevelM);
-  const [first, last] = [window.lowMs - REACH_MS, window.lowMs + REACH_MS];
+  const [first, last] = [window.lowMs - reachMs(rules), window.lowMs + reachMs(rules)];
   const crossed = (/** @type {number} */ levelM) => tide.crossings(levelM, Math.max(tide.fromMs, first), Math.min(tide.toMs, last));
   const whole = { atMs: window.lowMs, levelM: window.lowM, beginsMs: first, endsMs: last, isJoined: false };
   // The light has had its say in the window, and so has the stretch that the low owns: within it all is light, or nothing is.
   const low = { ...whole, beginsMs: window.fromMs ?? first, endsMs: window.backMs ?? last };
   const around = {
-    low, siteLow: low, path: pathOf(low, routeM, crossed(routeM), higher), ground: groundOf(low, workM, crossed(workM)),
-    site: groundOf(low, siteM, crossed(siteM)), ...closedBeside(higher, low.atMs),
+    low, siteLow: low, path: pathOf(low, routeM, crossed(routeM), higher), ground: groundOf(low, workM, crossed(workM), higher),
+    site: groundOf(low, siteM, crossed(siteM), higher), ...closedBeside(higher, low.atMs),
   };
   const sun = window.fromMs === null ? [] : [{ startsMs: -Infinity, endsMs: Infinity }];
   const fresh = turnBackOf(around, higher, sun);
@@ -113,48 +108,6 @@ export function shorten(window, seenMinusPredictedM, tide, rules) {
  */
 export const nextWindow = (windows, nowMs) =>
   windows.find((window) => window.safe && window.untilMs !== null && window.untilMs > nowMs) ?? null;
-
-const ENOUGH_MIN = 180;
-const ENOUGH_MARGIN_M = 0.5;
-const POINTS = { minutes: 50, margin: 20, daylight: 20, weekday: 10 };
-
-/**
- * The windows that nothing stops, best first, of equals the earlier: the same points as the server's windows/ranking.py.
- * @param {Window[]} windows @param {Rules & {visit_weekday?: string|null}} rules
- * @returns {{window: Window, score: number, points: Record<string, number>, marginM: number}[]}
- */
-export const ranked = (windows, rules) => windows.filter(({ safe }) => safe).map((window) => rankOf(window, rules))
-  .sort((one, other) => other.score - one.score || one.window.lowMs - other.window.lowMs);
-
-/** @param {Window} window @param {Rules & {visit_weekday?: string|null}} rules */
-function rankOf(window, rules) {
-  const marginM = levelsOf(rules, window.bedLevelM).workM - window.lowM;
-  const part = (/** @type {keyof typeof POINTS} */ name, /** @type {number} */ share) => Math.floor(POINTS[name] * Math.min(1, Math.max(0, share)) + 0.5);
-  const isWeekend = [0, 6].includes(new Date(localDay(window.lowMs, rules.zone)).getUTCDay());
-  const isWanted = !rules.visit_weekday || rules.visit_weekday === 'any' || (rules.visit_weekday === 'weekend') === isWeekend;
-  const points = {
-    minutes: part('minutes', window.usableMin / ENOUGH_MIN), margin: part('margin', marginM / ENOUGH_MARGIN_M),
-    daylight: window.daylight === 'day' ? POINTS.daylight : POINTS.daylight / 2, weekday: isWanted ? POINTS.weekday : 0,
-  };
-  return { window, points, marginM, score: Object.values(points).reduce((sum, one) => sum + one, 0) };
-}
-
-/**
- * When to turn back, why, and how long that is away.
- * @param {Window} window shortened already by what was read on the shore @param {number} nowMs @param {Rules} rules
- * @returns {{atMs: number|null, leftMs: number|null, reason: string|null, sentence: string}} null where no time is known
- */
-export function turnBackState(window, nowMs, rules) {
-  const atMs = window.backMs;
-  if (atMs === null) {
-    return { atMs, leftMs: null, reason: null, sentence: 'No turn-back time is known. Agree one with your leader before anyone walks out.' };
-  }
-  const leftMs = atMs - nowMs;
-  const minutes = Math.floor(Math.abs(leftMs) / MINUTE_MS);
-  const at = clock(atMs, rules.zone);
-  const said = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.` : `Turn back now: it was due at ${at}, ${minutes} min ago.`;
-  return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules), sentence: said };
-}
 
 /**
  * The text whose UUIDv5 is a window's id: the site and the hour of the low.
@@ -177,28 +130,29 @@ const levelsOf = (rules, bedLevelM) => ({
   routeM: rules.route_low_level_m - allowanceOf(rules),
 });
 
-/** @param {Extreme[]} extremes in time order @param {number} dryBelowM @returns {Low[]} */
-function lowsOf(extremes, dryBelowM) {
+/** @param {Extreme[]} extremes in time order @param {number} dryBelowM @param {Rules} rules @returns {Low[]} */
+function lowsOf(extremes, dryBelowM, rules) {
+  const joinMs = constantsOf(rules).join_s * 1000;
   /** @type {number[][]} */
   const groups = [];
   extremes.forEach(({ ms, kind }, place) => {
     if (kind !== 'low') return;
     const before = groups.at(-1)?.at(-1);
-    const isNear = before !== undefined && wholeSecond(ms) - wholeSecond(extremes[before].ms) < JOIN_MS;
+    const isNear = before !== undefined && wholeSecond(ms) - wholeSecond(extremes[before].ms) < joinMs;
     if (isNear && Math.max(...extremes.slice(before, place).map((one) => one.level_m)) < dryBelowM) groups.at(-1)?.push(place);
     else groups.push([place]);
   });
-  return groups.flatMap((group) => lowsOfGroup(group, extremes));
+  return groups.flatMap((group) => lowsOfGroup(group, extremes, reachMs(rules)));
 }
 
-/** @param {number[]} group @param {Extreme[]} extremes @returns {Low[]} */
-function lowsOfGroup(group, extremes) {
+/** @param {number[]} group @param {Extreme[]} extremes @param {number} mostMs @returns {Low[]} */
+function lowsOfGroup(group, extremes, mostMs) {
   const [first, last] = [group[0], group[group.length - 1]];
   const deepest = group.reduce((best, place) => (extremes[place].level_m < extremes[best].level_m ? place : best));
   // Crossings are known a day around the low that carries the stretch: it must not reach beyond what is known.
   const carriesMs = wholeSecond(extremes[deepest].ms);
-  const beginsMs = Math.max(carriesMs - REACH_MS, first > 0 ? wholeSecond(extremes[first - 1].ms) : -Infinity);
-  const endsMs = Math.min(carriesMs + REACH_MS, last + 1 < extremes.length ? wholeSecond(extremes[last + 1].ms) : Infinity);
+  const beginsMs = Math.max(carriesMs - mostMs, first > 0 ? wholeSecond(extremes[first - 1].ms) : -Infinity);
+  const endsMs = Math.min(carriesMs + mostMs, last + 1 < extremes.length ? wholeSecond(extremes[last + 1].ms) : Infinity);
   return group.map((place) => ({
     atMs: wholeSecond(extremes[place].ms), levelM: extremes[place].level_m, beginsMs, endsMs, isJoined: place !== deepest,
   }));
@@ -207,28 +161,31 @@ function lowsOfGroup(group, extremes) {
 /**
  * When the curve fell through a level before a low under it, and rises through it after; null as a whole where the dip
  * was too slight to be seen as two crossings.
- * @param {Crossing[]} crossings @param {number} lowMs @returns {[number|null, number|null]|null}
+ * @param {Crossing[]} crossings @param {number} lowMs @param {number} mostMs @returns {[number|null, number|null]|null}
  */
-function passagesAround(crossings, lowMs) {
+function passagesAround(crossings, lowMs, mostMs) {
   const next = crossings.findIndex((one) => wholeSecond(one.ms) >= lowMs);
   const after = next < 0 ? undefined : crossings[next];
   const before = next < 0 ? crossings.at(-1) : next > 0 ? crossings[next - 1] : undefined;
   if (before?.rising || after?.rising === false) return null;
   const fell = before && wholeSecond(before.ms);
   const rises = after && wholeSecond(after.ms);
-  return [fell !== undefined && lowMs - fell <= REACH_MS ? fell : null, rises !== undefined && rises - lowMs <= REACH_MS ? rises : null];
+  return [
+    fell !== undefined && lowMs - fell <= mostMs ? fell : null,
+    rises !== undefined && rises - lowMs <= mostMs ? rises : null,
+  ];
 }
 
-/** @param {Low} low @param {number} levelM @param {Crossing[]} crossings @returns {Ground} */
-function groundOf(low, levelM, crossings) {
-  const passed = low.levelM < levelM ? passagesAround(crossings, low.atMs) : null;
+/** @param {Low} low @param {number} levelM @param {Crossing[]} crossings @param {Rules} rules @returns {Ground} */
+function groundOf(low, levelM, crossings, rules) {
+  const passed = low.levelM < levelM ? passagesAround(crossings, low.atMs, reachMs(rules)) : null;
   const [fell, rises] = passed ?? [null, null];
   return { isBelow: passed !== null, opensMs: fell === null ? null : up(fell), closesMs: rises === null ? null : down(rises) };
 }
 
 /** @param {Low} low @param {number} levelM @param {Crossing[]} crossings @param {Rules} rules @returns {Path} */
 function pathOf(low, levelM, crossings, rules) {
-  const { isBelow, opensMs, closesMs } = groundOf(low, levelM, crossings);
+  const { isBelow, opensMs, closesMs } = groundOf(low, levelM, crossings, rules);
   return { isDry: isBelow, driesMs: opensMs, floodsMs: closesMs, walkedMs: opensMs === null ? null : up(opensMs + outMs(rules)) };
 }
 
@@ -265,7 +222,8 @@ function lit(around, ground, low, back, rules, sun) {
   const [startsMs, endsMs] = stretchOf(around, ground, low, back.byWaterMs);
   const none = { fromMs: Infinity, untilMs: -Infinity, light: null };
   const whole = sun.map((one) => ({ startsMs: up(one.startsMs), endsMs: down(one.endsMs) }));
-  const hasLight = whole.some((one) => one.startsMs < low.atMs + HALF_DAY_MS && one.endsMs > low.atMs - HALF_DAY_MS);
+  const lightMs = constantsOf(rules).light_reach_s * 1000;
+  const hasLight = whole.some((one) => one.startsMs < low.atMs + lightMs && one.endsMs > low.atMs - lightMs);
   if (startsMs >= endsMs) {
     const light = whole.find((one) => one.startsMs <= low.atMs && low.atMs <= one.endsMs) ?? null;
     return { ...none, light, daylight: !hasLight ? 'polar night' : light ? 'day' : 'dark' };

@@ -8,7 +8,7 @@ import { mark, rowLink, section } from './marks.js';
 import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
 import { seenHere } from './seen-here.js';
-import { flagCounts, siteFlags } from './shore.js';
+import { flagCounts, siteFlags } from './open-flags.js';
 import { counted, instant } from './words.js';
 
 /** What hangs on today is made where it is read, and ends with what it asks for, not by a decision. */

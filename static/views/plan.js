@@ -2,7 +2,8 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, rowLink, section } from './marks.js';
 import { named, unitTag } from './names.js';
-import { floodsAt, turnBack, visitWindow } from './shore.js';
+import { floodsAt } from './floods.js';
+import { turnBack, visitWindow } from './shore.js';
 import { nextUnit } from './unit-facts.js';
 import { clock, counted, day, msOf } from './words.js';
 

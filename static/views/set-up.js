@@ -1,6 +1,6 @@
 /** Set-up, for leads: the site and everything on it, each kind's form made from its description. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { allowanceKept } from './shore.js';
+import { allowanceKept, rulesOf } from './shore.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, recordName, siteName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
@@ -111,7 +111,7 @@ async function oneRecord(stage, of, id) {
     if (!isNew && 'allowance_m' in changed && !changed.allowance_basis) { stage.say(REASON); return; }
     // Where an allowance comes from is not true of another one, nor beside another tide.
     if (row.allowance_basis && !('allowance_basis' in changed) && ('allowance_m' in changed || 'tide_station' in changed)) {
-      Object.assign(changed, { allowance_m: allowanceKept(row), ...changed, allowance_basis: null });
+      Object.assign(changed, { allowance_m: allowanceKept(rulesOf(stage.phone, row)), ...changed, allowance_basis: null });
     }
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
     write(changed, 'Saved on this phone.');

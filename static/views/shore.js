@@ -1,17 +1,17 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
 import { openTide } from '../tides/predict.js';
-import { backReason, down, WALK_OUT_FACTOR, walkMs } from '../tides/turning.js';
-import { accessWindows, allowanceOf, lightOf, nextWindow, shorten, turnBackState } from '../tides/windows.js';
+import { constantsOf } from '../tides/constants.js';
+import { backReason, down, turnBackState, walkMs } from '../tides/turning.js';
+import { accessWindows, allowanceOf, lightOf, nextWindow, shorten } from '../tides/windows.js';
 import { partedOut, partyOf, peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { named, rowName } from './names.js';
+import { flagCounts, openFlags } from './open-flags.js';
 import { endedOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, day, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
-/** Longer than from high to high. */
-const FLOODS_MS = 13 * 3_600_000;
 /** Curves are drawn this far to both sides of now. */
 const EDGE_MS = 24 * 3_600_000;
 
@@ -58,29 +58,6 @@ export async function alarmVisit(phone) {
   return endedOf(phone, known).find((one) => partyOf(one, known.visits, out).length) ?? null;
 }
 
-/** @param {any} flag */
-export const isOpen = (flag) => flag.state === 'open' || flag.state === 'reopened';
-
-/** @param {any} phone @returns {any[]} flags of the site that stand open, act before look */
-export function openFlags(phone) {
-  /** @type {Record<string, number>} */ const weight = { stop: 0, act: 1, look: 2 };
-  return siteFlags(phone)
-    .filter(isOpen)
-    .sort((one, other) => (weight[one.severity] ?? 3) - (weight[other.severity] ?? 3));
-}
-
-/** @param {any} phone @returns {any[]} open flags and those settled in the last 30 days; a unit that becomes overdue today is flagged from its moment on */
-export function siteFlags(phone) {
-  const { flags = [], due_today: due = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
-  const isDue = (/** @type {any} */ flag) => timeOf(flag.raised_at) <= phone.now();
-  return [...flags, ...due.filter(isDue)].map((/** @type {any} */ flag) => ({ ...flag, unitId: flag.subject.kind === 'unit' ? flag.subject.id : null }));
-}
-
-/** @param {any} phone @returns {{open?: number, settled?: number}} how many flags the site has, those too that are not on this phone */
-export function flagCounts(phone) {
-  const { flag_counts: counts = {}, due_at: moments = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
-  if (counts.open === undefined) return counts;
-  return { ...counts, open: counts.open + moments.filter((/** @type {string} */ at) => timeOf(at) <= phone.now()).length };
 }
 
 /** The rows whose ground is known, metres above chart datum. @param {any} phone @returns {Promise<{name: string, bedM: number}[]>} */
@@ -89,6 +66,15 @@ export async function rowLevels(phone) {
   const rows = await phone.rows('row', { siteId: phone.me.site_id });
   return rows.map((/** @type {any} */ row) => ({ name: rowName(row), bedM: levels[row.record_id]?.bed_level_m }))
     .filter((/** @type {any} */ one) => typeof one.bedM === 'number');
+}
+
+/**
+ * A site's record with what its pack says beside it: its closures, and the numbers of the window rule.
+ * @param {any} phone @param {any} record
+ */
+export function rulesOf(phone, record) {
+  const packed = phone.pack()?.sites?.[record.record_id];
+  return { ...record, closures: packed?.closures ?? [], constants: packed?.constants ?? null };
 }
 
 /** @param {any} phone @param {any|null} [of] the visit, where it is not the one that runs @returns {Promise<Shore>} */
@@ -100,7 +86,7 @@ export async function readShore(phone, of) {
   const visit = of ?? runningOf(phone, known);
   const tide = tideOf(phone);
   const packed = phone.pack()?.sites?.[siteId];
-  const site = record && { ...record, closures: packed?.closures ?? [] };
+  const site = record && rulesOf(phone, record);
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
   const timed = known.visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
@@ -251,37 +237,15 @@ const MUSTERED = 10;
 
 /**
  * Minutes beside the site's own: a walk that took longer than it says, stretched as it is, and more people than it musters.
- * @param {{walk_out_min: number}} site @param {number|null} slowestMin @param {number} people
+ * @param {{walk_out_min: number, constants?: import('../tides/constants.js').Constants|null}} site @param {number|null} slowestMin @param {number} people
  */
 export const extraMinutes = (site, slowestMin, people) => ({
-  slowerMin: Math.ceil(WALK_OUT_FACTOR * Math.max(0, (slowestMin ?? 0) - site.walk_out_min)),
+  slowerMin: Math.ceil(constantsOf(site).walk_out_factor * Math.max(0, (slowestMin ?? 0) - site.walk_out_min)),
   crowdMin: Math.ceil(Math.max(0, people - MUSTERED) / 2),
 });
 
-/**
- * When ground floods, sooner where the water was read higher; of ground that has flooded on this low, since when it is under water.
- * @param {any} phone @param {Shore} shore @param {string[]} ids of rows and units @param {number} nowMs
- * @returns {Map<string, number|null>} a time that lies behind now is since when
- */
-export function floodsAt(phone, shore, ids, nowMs) {
-  const { site, tide, shiftM } = shore;
-  const { beds, windows } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
-  const lowMs = plannedWindow(shore)?.lowMs ?? nowMs;
-  const flood = (/** @type {string} */ id) => {
-    const bedM = beds?.[id] ?? windows?.levels?.[id]?.bed_level_m ?? null;
-    if (!tide || bedM === null) return null;
-    const waterM = bedM - allowanceOf(site) - Math.max(0, shiftM);
-    const since = tide.levelAt(nowMs) > waterM && nowMs > lowMs ? tide.crossings(waterM, lowMs, nowMs).filter((/** @type {any} */ { rising }) => rising).at(-1) : null;
-    return (since ?? tide.crossings(waterM, nowMs, nowMs + FLOODS_MS).find((/** @type {any} */ { rising }) => rising))?.ms ?? null;
-  };
-  return new Map([...new Set(ids)].map((id) => [id, flood(id)]));
-}
-
-/** Of ground: "floods 17:07", or "under water since 16:37". @param {number} ms as `floodsAt` has it @param {number} nowMs @param {string} zone */
-export const floodWords = (ms, nowMs, zone) => (ms <= nowMs ? `under water since ${clock(down(ms), zone)}` : `floods ${clock(down(ms), zone)}`);
-
 /** What stays of an allowance beside another tide: what a record said of the one before may be too little. @param {any} site @returns {number} metres */
-export const allowanceKept = (site) => (site.allowance_basis ? Math.max(allowanceOf(site), allowanceOf({})) : allowanceOf(site));
+export const allowanceKept = (site) => (site.allowance_basis ? Math.max(allowanceOf(site), constantsOf(site).allowance_m) : allowanceOf(site));
 
 /** Where a site's allowance comes from. @param {any} site @returns {string} */
 export const basisOf = (site) => site.allowance_basis?.replace(/^exceeded (?=on|in)/, 'by an older rule, which says nothing of other years: exceeded ') ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record' : 'our own proposal, since no record of this site says better');

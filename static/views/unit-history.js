@@ -6,7 +6,7 @@ import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { evidenceRows } from './evidence.js';
 import { seenHere } from './seen-here.js';
-import { isOpen, siteFlags } from './shore.js';
+import { isOpen, siteFlags } from './open-flags.js';
 import { surveyedOf } from './surveyed.js';
 import { burialNow, checkWords, movementOf, placeOf, readUnits, tellsMeasures } from './unit-facts.js';
 import { rounded } from '../rounding.js';

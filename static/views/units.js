@@ -5,7 +5,8 @@ import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { followed } from './plan.js';
 import { seenHere } from './seen-here.js';
-import { floodWords, readShore } from './shore.js';
+import { floodWords } from './floods.js';
+import { readShore } from './shore.js';
 import { checkWords, checkedWhen, readUnits } from './unit-facts.js';
 import { clock, counted } from './words.js';
 

@@ -74,10 +74,9 @@ PLANTED: tuple[Planted, ...] = (
         ("at >= from || at <= to", "at > from || at <= to"),
         ("from <= at && at <= to :", "from <= at && at < to :"),
         ("return first <= day && day <= last;", "return first < day && day <= last;"),
-        ("one.from_day, !one.every_year", "one.from_day, one.every_year"),
+        ("const year = !one?.every_year;", "const year = Boolean(one?.every_year);"),
     ]),
     *_of("tides/windows.js", WINDOWS, [
-        ("const ALLOWANCE_M = 0.2;", "const ALLOWANCE_M = 0.1;"),
         ("seenMinusPredictedM <= 0 ||", "seenMinusPredictedM < -9 ||"),
         ("fresh.backMs < window.backMs);", "fresh.backMs > window.backMs);"),
         ("window.backMs <= window.opensMs", "window.backMs < window.opensMs - 9e9"),
@@ -91,13 +90,17 @@ PLANTED: tuple[Planted, ...] = (
         ("isOpen ? site.closesMs ?? Infinity : Infinity", "Infinity"),
         ("if (low.isJoined) return ['same-window'];", ""),
         ("window.untilMs !== null && window.untilMs > nowMs", "window.untilMs !== null && window.untilMs >= nowMs"),
-        ("return { atMs, leftMs, reason: backReason(", "return { atMs, leftMs: Math.abs(leftMs), reason: backReason("),
         (" - walkMs(rules) - musterMs(rules))", " - walkMs(rules))"),
         ("Math.floor(rules.latest_after_low_min * 60)", "Math.floor(rules.latest_after_low_min * 61)"),
         ("bounds.untilMs > bounds.fromMs;", "bounds.untilMs >= bounds.fromMs - 9e9;"),
     ]),
+    *_of("tides/constants.js", WINDOWS, [
+        ("allowance_m: 0.2,", "allowance_m: 0.1,"),
+        ("walk_out_factor: 1.5,", "walk_out_factor: 1,"),
+        ("rules?.constants ?? BEFORE_PACKS_SAID", "BEFORE_PACKS_SAID"),
+    ]),
     *_of("tides/turning.js", WINDOWS, [
-        ("const WALK_OUT_FACTOR = 1.5;", "const WALK_OUT_FACTOR = 1;"),
+        ("return { atMs, leftMs, reason: backReason(", "return { atMs, leftMs: Math.abs(leftMs), reason: backReason("),
         ("Math.ceil(ms / MINUTE_MS) * MINUTE_MS", "Math.floor(ms / MINUTE_MS) * MINUTE_MS"),
         ("closureOn(rules, ends)?.stops ? ends : null", "null"),
         ("closureOn(rules, begins - 1)?.stops ? begins : null", "null"),
@@ -156,11 +159,14 @@ PLANTED: tuple[Planted, ...] = (
     *_of("views/shore.js", (*CLOCK, *PLAN), [
         ("Math.max(seenM, -Math.min(allowsM, allowanceM)) || 0", "Math.max(seenM, -allowsM) || 0"),
         (">= (msOf(visit.observed_at) ?? Infinity)", ">= 0"),
-        ("- Math.max(0, shiftM);", "- shiftM;"),
         ("tide.levelAt(ms) + (shore.seenM ?? 0)", "tide.levelAt(ms)"),
-        ("tide.levelAt(nowMs) > waterM && nowMs > lowMs", "false"),
         ("Math.ceil(Math.max(0, people - MUSTERED) / 2)", "Math.ceil(Math.max(0, people - MUSTERED))"),
         ("visit.level_datum !== tide.station.chart_datum", "visit.level_datum === 'none'"),
+    ]),
+    *_of("views/floods.js", PLAN, [
+        ("- Math.max(0, shiftM);", "- shiftM;"),
+        ("tide.levelAt(nowMs) > waterM && nowMs > lowMs", "false"),
+        ("?.lowMs ?? nowMs - FLOODS_MS;", "?.lowMs ?? nowMs;"),
     ]),
     *_of("views/plan.js", PLAN, [
         ("const LATE_MS = 5 * MINUTE_MS;", "const LATE_MS = 45 * MINUTE_MS;"),

@@ -68,6 +68,8 @@ def test_the_parts_together_are_what_older_apps_get_in_one_document(lead) -> Non
         whole = parts[f"sites/{site}/windows"] | parts[f"sites/{site}/state"] | {"calendar": index["calendars"][site]}
         assert document["sites"][site] == whole
         assert whole["windows"]["levels"]["site"]["daylight"]
+        assert whole["constants"] == CONSTANTS
+        assert {moon for moon, _ in whole["moons"]} == {"new", "full"}
     assert document["forms"] == parts["forms"]["forms"]
     assert document["tray"] == parts["tray"]["tray"] == []
     assert [device["role"] for device in document["devices"]] == ["lead"]

@@ -36,7 +36,7 @@ def test_the_flags_screen_says_how_many_of_all_it_shows(modules_page) -> None:
 
 
 DUE = """async (now) => {
-  const { flagCounts, openFlags } = await import('/views/shore.js');
+  const { flagCounts, openFlags } = await import('/views/open-flags.js');
   const flag = (id, at) => ({ flag_id: id, rule: 'overdue', severity: 'look', state: 'open', raised_at: at, subject: { kind: 'unit', id } });
   const site = { flags: [flag('a', '2026-11-20T06:00:00Z')], flag_counts: { open: 9, settled: 2 }, due_at: ['2026-11-25T06:00:00Z', '2026-11-25T06:00:00Z', '2026-11-25T18:30:00Z'],
     due_today: [flag('b', '2026-11-25T06:00:00Z'), flag('c', '2026-11-25T18:30:00Z')] };

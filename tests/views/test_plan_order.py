@@ -74,8 +74,8 @@ def test_the_newest_plan_of_that_low_counts(modules_page) -> None:
     assert modules_page.evaluate(RUN, {"plans": [PLAN], "lowMs": None, "team": 1, "done": [], "nowMin": 0, "until": {}, "backMin": None}) is None
 
 
-FLOODED = """async ({ shiftM, tide, now }) => {
-  const { floodsAt } = await import('/views/shore.js');
+FLOODED = """async ({ shiftM, tide, now, planned = true }) => {
+  const { floodsAt } = await import('/views/floods.js');
   const minutes = 60_000;
   const period = 12.42 * 60 * minutes;
   const rise = (level) => period * Math.acos(1 - level) / (2 * Math.PI);
@@ -83,7 +83,7 @@ FLOODED = """async ({ shiftM, tide, now }) => {
     crossings: (level, from, to) => [0, 1].flatMap((n) => [{ ms: n * period + rise(level), rising: true }, { ms: (n + 1) * period - rise(level), rising: false }])
       .filter(({ ms }) => from <= ms && ms <= to) };
   const phone = { me: { site_id: 's' }, pack: () => ({ sites: { s: { beds: { low: 0.4 }, windows: { levels: { row: { bed_level_m: 0.7 }, bare: { bed_level_m: null } } } } } }) };
-  const found = floodsAt(phone, { site: { allowance_m: 0.1 }, tide: tide ? cosine : null, shiftM, visit: { window_id: 'w', started_at: '1970-01-01T00:00:00Z' }, windows: [{ id: 'w', lowMs: 0 }] }, ['row', 'low', 'bare', 'row', 'nowhere'], (now ?? 0) * minutes);
+  const found = floodsAt(phone, { site: { allowance_m: 0.1 }, tide: tide ? cosine : null, shiftM, visit: { window_id: 'w', started_at: '1970-01-01T00:00:00Z' }, windows: planned ? [{ id: 'w', lowMs: 0 }] : [] }, ['row', 'low', 'bare', 'row', 'nowhere'], (now ?? 0) * minutes);
   return [...found].map(([id, ms]) => [id, ms === null ? null : ms / minutes]);
 }"""
 
@@ -107,9 +107,11 @@ def test_ground_that_has_flooded_says_since_when_and_ground_before_its_low_when_
     assert found["low"] == pytest.approx(low_min, abs=1e-6)
     assert found["row"] > 140 or found["row"] == pytest.approx(12.42 * 60 * math.acos(1 - 0.6) / (2 * math.pi), abs=1e-6)
     told = modules_page.evaluate("""async (at) => {
-      const { floodWords } = await import('/views/shore.js');
+      const { floodWords } = await import('/views/floods.js');
       return [at - 90e3, at, at + 150e3].map((ms) => floodWords(ms, at, 'UTC'));
     }""", 1_780_000_000_000)  # 20:26:40 UTC
     assert told == ["under water since 20:25", "under water since 20:26", "floods 20:29"]
+    outside = dict(modules_page.evaluate(FLOODED, {"shiftM": 0.0, "tide": True, "now": 140, "planned": False}))
+    assert outside["low"] == pytest.approx(low_min, abs=1e-6), "of a visit outside every window too"
     falling = dict(modules_page.evaluate(FLOODED, {"shiftM": 0.0, "tide": True, "now": -100}))
     assert falling["low"] == pytest.approx(low_min, abs=1e-6), "the water still falls: it floods after the low"

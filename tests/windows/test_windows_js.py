@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from fieldlog.tides.curve import Curve
 from fieldlog.tides.phone import phone_numbers
 from fieldlog.tides.station import Station
 from fieldlog.windows.access import MARGIN, access_windows, shorten
+from fieldlog.windows.constants import CONSTANTS
 from fieldlog.windows.daylight import daylight, light_of, sun_columns
 from fieldlog.windows.ranking import Ranked, ranked
 from fieldlog.windows.rules import SiteRules
@@ -72,7 +74,8 @@ HAND_WORKED = """async (vectors) => {
 
 ENGINE = """async ({ numbers, rules, sun, fromMs, toMs, beds, higherM }) => {
   const { openTide } = await import('/tides/predict.js');
-  const { accessWindows, lightOf, ranked, shorten } = await import('/tides/windows.js');
+  const { accessWindows, lightOf, shorten } = await import('/tides/windows.js');
+  const { ranked } = await import('/tides/ranking.js');
   const tide = openTide(numbers);
   const began = performance.now();
   const windows = beds.map((bed) => accessWindows(tide, rules, lightOf(sun), fromMs, toMs, bed));
@@ -81,7 +84,8 @@ ENGINE = """async ({ numbers, rules, sun, fromMs, toMs, beds, higherM }) => {
 }"""
 
 TURN_BACK = """async () => {
-  const { nextWindow, turnBackState } = await import('/tides/windows.js');
+  const { nextWindow } = await import('/tides/windows.js');
+  const { turnBackState } = await import('/tides/turning.js');
   const at = (minute) => Date.parse('2026-11-25T15:00:00Z') + minute * 60000;
   const open = { safe: true, fromMs: at(0), untilMs: at(90), backMs: at(90), backWord: 'work', closesMs: at(90) };
   const blocked = { safe: false, fromMs: null, untilMs: null, backMs: at(-200), backWord: 'light', closesMs: null };
@@ -110,6 +114,52 @@ def test_every_hand_worked_case_comes_out_on_the_phone(phone, window_vectors: di
     assert got["sentences"] == [case["sentence"] for case in window_vectors["sentences"]]
     assert got["reasons"] == [case["sentence"] for case in window_vectors["reasons"]]
     assert got["names"] == [case["name"] for case in window_vectors["names"]]
+
+
+GOES_BY = """async ({ constants, told, light }) => {
+  const { allowanceOf } = await import('/tides/windows.js');
+  const { leavesHomeMs, walkMs } = await import('/tides/turning.js');
+  const { extraMinutes } = await import('/views/shore.js');
+  const { BEFORE_PACKS_SAID, constantsOf } = await import('/tides/constants.js');
+  const { Pack } = await import('/store/packed.js');
+  const of = (said) => {
+    const site = { record_id: 's', zone: 'UTC', walk_out_min: 10, constants: said };
+    return [allowanceOf(site), walkMs(site) / 60e3, -leavesHomeMs(0, site) / 60e3, extraMinutes(site, 20, 0).slowerMin];
+  };
+  const pack = new Pack();
+  pack.sites = new Map([['s', { record_id: 's' }], ['old', { record_id: 'old' }]]);
+  pack.content = { sites: { s: { constants, closures: [] }, old: { closures: [] } } };
+  return { own: of(constants), told: of(told), before: of(undefined), null: of(null), kept: BEFORE_PACKS_SAID,
+    packs: ['s', 'old'].map((id) => constantsOf(pack.rulesOf(id))) };
+}"""
+
+
+def test_the_numbers_of_the_rule_come_with_the_pack(phone, window_vectors: dict) -> None:
+    told = {**CONSTANTS, "allowance_m": 0.35, "walk_out_factor": 2.0, "travel_min": 30.0}
+    got = phone.evaluate(GOES_BY, {"constants": CONSTANTS, "told": told})
+    assert got["own"] == [0.2, 15, 70, 15]
+    assert got["told"] == [0.35, 20, 40, 20]
+    assert got["packs"] == [CONSTANTS, got["kept"]], "a site's rules carry what its pack says"
+    with_constants = {**window_vectors, "rules": {**window_vectors["rules"], "constants": CONSTANTS}}
+    found = phone.evaluate(HAND_WORKED, with_constants)
+    assert [found["cases"][case["name"]] for case in window_vectors["cases"]] == [case["want"] for case in window_vectors["cases"]]
+
+
+def test_a_pack_that_does_not_say_them_is_read_by_what_its_server_went_by(phone) -> None:
+    got = phone.evaluate(GOES_BY, {"constants": CONSTANTS, "told": CONSTANTS})
+    assert got["before"] == got["null"] == [0.2, 15, 70, 15]
+    assert got["kept"] == {
+        "allowance_m": 0.2, "walk_out_factor": 1.5, "travel_min": 60, "reach_s": 86400, "join_s": 28800, "light_reach_s": 43200, "margin_s": 129600,
+        "enough_min": 180, "enough_margin_m": 0.5, "points": {"minutes": 50, "margin": 20, "daylight": 20, "weekday": 10},
+    }  # fmt: skip
+
+
+def test_no_number_of_the_rule_stands_in_the_phones_modules() -> None:
+    """They come with the pack; the only ones here are units of time."""
+    for name in ("windows.js", "turning.js", "cautions.js", "ranking.js"):
+        text = (STATIC / "tides" / name).read_text("utf-8")
+        assert set(re.findall(r"^(?:export )?const ([A-Z_]+) = [-\d(]", text, re.MULTILINE)) <= {"MINUTE_MS", "DAY_MS"}, name
+        assert re.findall(r"(?<![\w.])\d+\.\d+", text.replace("+ 0.5)", "")) == [], name
 
 
 def test_a_site_that_sets_no_allowance_counts_with_20_cm_on_the_phone(phone, window_vectors: dict) -> None:

@@ -1,0 +1,30 @@
+/** The flags of a site as its pack brought them. */
+import { msOf } from './words.js';
+
+/** An instant that is there, as milliseconds. @param {string} instant */
+const timeOf = (instant) => msOf(instant) ?? 0;
+
+/** @param {any} flag */
+export const isOpen = (flag) => flag.state === 'open' || flag.state === 'reopened';
+
+/** @param {any} phone @returns {any[]} flags of the site that stand open, act before look */
+export function openFlags(phone) {
+  /** @type {Record<string, number>} */ const weight = { stop: 0, act: 1, look: 2 };
+  return siteFlags(phone)
+    .filter(isOpen)
+    .sort((one, other) => (weight[one.severity] ?? 3) - (weight[other.severity] ?? 3));
+}
+
+/** @param {any} phone @returns {any[]} open flags and those settled in the last 30 days; a unit that becomes overdue today is flagged from its moment on */
+export function siteFlags(phone) {
+  const { flags = [], due_today: due = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  const isDue = (/** @type {any} */ flag) => timeOf(flag.raised_at) <= phone.now();
+  return [...flags, ...due.filter(isDue)].map((/** @type {any} */ flag) => ({ ...flag, unitId: flag.subject.kind === 'unit' ? flag.subject.id : null }));
+}
+
+/** @param {any} phone @returns {{open?: number, settled?: number}} how many flags the site has, those too that are not on this phone */
+export function flagCounts(phone) {
+  const { flag_counts: counts = {}, due_at: moments = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  if (counts.open === undefined) return counts;
+  return { ...counts, open: counts.open + moments.filter((/** @type {string} */ at) => timeOf(at) <= phone.now()).length };
+}
