@@ -1,6 +1,7 @@
 /**
- * One low as it is on the shore: the water's curve, under it bars of dry ground for the path and each row on the same time axis, and
- * one line through all of them where people turn back. The same facts stand in words beside it. SVG only.
+ * One low as it is on the shore: the water's curve, under it bars of dry ground for the path and each row on the same time axis, of a
+ * past visit also who was out from when to when, and one line through all of them where people turn back. The same facts stand in
+ * words beside it. SVG only.
  */
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { down, up } from '../tides/turning.js';
@@ -10,18 +11,23 @@ import { clock, length } from './words.js';
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
 const STEP_MS = 6 * MINUTE_MS;
-/** Ground is looked at so far to both sides of a low: nearly to the highs of a tide that comes twice a day, with room for one that comes once. */
+/** Ground is looked at so far to both sides of a low: to the highs of a tide that comes once a day. */
 const LOOK_MS = 13 * HOUR_MS;
 /** No more of it is drawn. */
 const REACH_MS = 6.5 * HOUR_MS;
 /** More rows than this are drawn as so many, evenly from the highest to the lowest. */
 const ROWS_MOST = 8;
-const [TOP, AXIS, FIRST, BAR] = [34, 126, 154, 23];
+/** More people than this are drawn as the rest of them, from the first in to the last out. */
+const PEOPLE_MOST = 6;
+const [TOP, AXIS, FIRST, BAR, GAP] = [34, 126, 154, 23, 6];
 
 /**
- * @typedef {{name: string, fromMs: number|null, untilMs: number|null, isDry: boolean}} Bar null: dry since before, or until after, what is looked at
- * @typedef {{lowMs: number, backMs: number|null, nowMs: number|null, zone: string, feet: boolean, wide: boolean, rows: {name: string, bedM: number}[],
- *   readMs?: number|null}} Low
+ * @typedef {{name: string, fromMs: number|null, untilMs: number|null, isDry: boolean}} Bar null: dry since before, or until after,
+ *   what is looked at
+ * @typedef {{name: string, inMs: number, outMs: number|null}} Stay of one person, or of the rest of them; null: no time out is known
+ * @typedef {{lowMs: number, backMs: number|null, nowMs: number|null, zone: string, feet: boolean, wide: boolean,
+ *   rows: {name: string, bedM: number}[], people?: Stay[], readMs?: number|null}} Low
+ * @typedef {{x: (ms: number) => number, fromMs: number, toMs: number, backMs: number|null, zone: string, left: number, width: number}} Frame
  */
 
 /**
@@ -31,9 +37,10 @@ const [TOP, AXIS, FIRST, BAR] = [34, 126, 154, 23];
 function barOf({ tide, site, shiftM }, name, bedM, lowMs) {
   const waterM = bedM - allowanceOf(site) - shiftM;
   if (tide.levelAt(lowMs) >= waterM) return { name, fromMs: null, untilMs: null, isDry: false };
-  const passed = tide.crossings(waterM, Math.max(tide.fromMs, lowMs - LOOK_MS), Math.min(tide.toMs, lowMs + LOOK_MS));
-  const fell = passed.filter((/** @type {any} */ one) => !one.rising && one.ms <= lowMs).at(-1);
-  const rises = passed.find((/** @type {any} */ one) => one.rising && one.ms > lowMs);
+  const [firstMs, lastMs] = [Math.max(tide.fromMs, lowMs - LOOK_MS), Math.min(tide.toMs, lowMs + LOOK_MS)];
+  /** @type {import('../tides/predict.js').Crossing[]} */ const passed = tide.crossings(waterM, firstMs, lastMs);
+  const fell = passed.filter((one) => !one.rising && one.ms <= lowMs).at(-1);
+  const rises = passed.find((one) => one.rising && one.ms > lowMs);
   return { name, fromMs: fell ? up(fell.ms) : null, untilMs: rises ? down(rises.ms) : null, isDry: true };
 }
 
@@ -42,10 +49,28 @@ export function barsOf(shore, { rows, lowMs }) {
   const high = [...rows].sort((one, other) => other.bedM - one.bedM);
   const step = Math.max(1, (high.length - 1) / (ROWS_MOST - 1));
   const few = high.length <= ROWS_MOST ? high : Array.from({ length: ROWS_MOST }, (_, n) => high[Math.round(n * step)]);
-  return [{ name: 'Path', bedM: shore.site.route_low_level_m }, ...few].map(({ name, bedM }) => barOf(shore, name, bedM, lowMs));
+  const path = { name: 'Path', bedM: shore.site.route_low_level_m };
+  return [path, ...few].map(({ name, bedM }) => barOf(shore, name, bedM, lowMs));
 }
 
-/** A bar in words: "Path dry 14:17 to 18:37", or of ground that has flooded "row D under water since 17:07". @param {Bar} bar @param {Low} low */
+/** Those who are drawn, the first in first, and the rest of them as one. @param {Stay[]} people @returns {Stay[]} */
+export function staysOf(people) {
+  const all = [...people].sort((one, other) => one.inMs - other.inMs);
+  if (all.length <= PEOPLE_MOST) return all;
+  const rest = all.slice(PEOPLE_MOST - 1);
+  const outs = rest.map(({ outMs }) => outMs).filter((ms) => ms !== null);
+  const last = outs.length === rest.length ? Math.max(...outs) : null;
+  return [...all.slice(0, PEOPLE_MOST - 1), { name: `${rest.length} more`, inMs: rest[0].inMs, outMs: last }];
+}
+
+/** A stay in words: "Tobias Wren out 11:08 to 12:18". @param {Stay} stay @param {Low} low */
+const stayWords = ({ name, inMs, outMs }, { zone }) =>
+  `${name} out on the shore ${outMs === null ? `from ${clock(inMs, zone)}, no time back is written` : `${clock(inMs, zone)} to ${clock(outMs, zone)}`}`;
+
+/**
+ * A bar in words: "Path dry 14:17 to 18:37", or of ground that has flooded "row D under water since 17:07".
+ * @param {Bar} bar @param {Low} low
+ */
 function barWords({ name, fromMs, untilMs, isDry }, { nowMs, zone }) {
   if (!isDry) return `${name} under water all through this low`;
   if (nowMs !== null && untilMs !== null && untilMs <= nowMs) return `${name} under water since ${clock(untilMs, zone)}`;
@@ -53,11 +78,22 @@ function barWords({ name, fromMs, untilMs, isDry }, { nowMs, zone }) {
   return `${name} dry${from}${untilMs === null ? '' : ` to ${clock(untilMs, zone)}`}`;
 }
 
-/** @param {Bar[]} bars @param {Low} low */
-const edges = (bars, { lowMs, nowMs }) => {
-  const times = bars.flatMap(({ fromMs, untilMs }) => [fromMs, untilMs]).concat(nowMs !== null && Math.abs(nowMs - lowMs) < REACH_MS ? nowMs : null).filter((ms) => ms !== null);
-  return [Math.max(lowMs - REACH_MS, Math.min(lowMs - 2 * HOUR_MS, ...times) - 40 * MINUTE_MS), Math.min(lowMs + REACH_MS, Math.max(lowMs + 2 * HOUR_MS, ...times) + 50 * MINUTE_MS)];
-};
+/** From when to when is drawn: all that is known, with room, and no more than so far from the low. @param {Bar[]} bars @param {Low} low */
+function edges(bars, { lowMs, nowMs, people = [] }) {
+  const isNear = (/** @type {number|null} */ ms) => ms !== null && Math.abs(ms - lowMs) < REACH_MS;
+  const times = bars.flatMap(({ fromMs, untilMs }) => [fromMs, untilMs])
+    .concat([nowMs, ...people.flatMap(({ inMs, outMs }) => [inMs, outMs])].filter(isNear)).filter((ms) => ms !== null);
+  return [
+    Math.max(lowMs - REACH_MS, Math.min(lowMs - 2 * HOUR_MS, ...times) - 40 * MINUTE_MS),
+    Math.min(lowMs + REACH_MS, Math.max(lowMs + 2 * HOUR_MS, ...times) + 50 * MINUTE_MS),
+  ];
+}
+
+/** All facts of a drawing in words. @param {Bar[]} bars @param {Low} low @param {string} level of the low */
+const factsOf = (bars, low, level) => [
+  `Low ${clock(low.lowMs, low.zone)} at ${level}`, ...bars.map((bar) => barWords(bar, low)),
+  ...(low.backMs === null ? [] : [`turn back by ${clock(low.backMs, low.zone)}`]), ...(low.people ?? []).map((one) => stayWords(one, low)),
+];
 
 /**
  * The drawing of a low, with its facts in words.
@@ -65,65 +101,131 @@ const edges = (bars, { lowMs, nowMs }) => {
  */
 export function ebb(shore, at, low) {
   const { lowMs, backMs, nowMs, zone, feet, wide } = low;
-  const bars = barsOf(shore, low);
+  const [bars, stays] = [barsOf(shore, low), staysOf(low.people ?? [])];
   const [fromMs, toMs] = edges(bars, low);
   const width = wide ? 640 : 358;
-  const left = Math.min(110, Math.max(36, ...bars.map(({ name }) => short(name).length * 8 + 6)));
-  const x = (/** @type {number} */ ms) => left + ((Math.min(Math.max(ms, fromMs), toMs) - fromMs) / (toMs - fromMs)) * (width - left - 2);
-  const points = [];
-  for (let ms = fromMs; ms <= toMs; ms += STEP_MS) points.push([ms, at(ms) ?? 0]);
-  const [least, most] = [Math.min(...points.map(([, m]) => m)), Math.max(...points.map(([, m]) => m))];
-  const y = (/** @type {number} */ m) => TOP + 2 + (1 - (m - least) / Math.max(most - least, 0.2)) * (AXIS - TOP - 12);
-  const line = points.map(([ms, m], n) => `${n ? 'L' : 'M'}${x(ms).toFixed(1)} ${y(m).toFixed(1)}`).join('');
-  const high = FIRST + bars.length * BAR;
+  const left = Math.min(110, Math.max(36, ...[...bars, ...stays].map(({ name }) => short(name).length * 8 + 6)));
+  const x = (/** @type {number} */ ms) =>
+    left + ((Math.min(Math.max(ms, fromMs), toMs) - fromMs) / (toMs - fromMs)) * (width - left - 2);
+  const frame = { x, fromMs, toMs, backMs, zone, left, width };
+  const y = heights(at, frame);
+  const high = FIRST + (bars.length + stays.length) * BAR + (stays.length ? GAP : 0);
   const inside = (/** @type {number|null|undefined} */ ms) => typeof ms === 'number' && ms >= fromMs && ms <= toMs;
-  const words = [`Low ${clock(lowMs, zone)} at ${length(at(lowMs) ?? 0, feet)}`, ...bars.map((bar) => barWords(bar, low)), backMs === null ? null : `turn back by ${clock(backMs, zone)}`].filter((said) => said !== null);
-  const readMs = low.readMs ?? null;
+  const words = factsOf(bars, low, length(at(lowMs) ?? 0, feet));
+  const stayTop = FIRST + bars.length * BAR + GAP;
   return html`<figure class="low-drawing"><svg class="draw" viewBox="0 0 ${width} ${high}" role="img" aria-label="${words.join(', ')}.">
-      ${darkness(shore.light, fromMs, toMs).map(([a, b]) => svg`<path class="night" d="M${x(a).toFixed(1)} ${TOP}H${x(b).toFixed(1)}V${AXIS}H${x(a).toFixed(1)}ZM${x(a).toFixed(1)} ${AXIS + 24}H${x(b).toFixed(1)}V${high - 2}H${x(a).toFixed(1)}Z"/>`)}
-      <path class="under" d="${line}L${(width - 2).toFixed(1)} ${AXIS}L${left} ${AXIS}Z"/><path class="axis" d="M${left} ${AXIS}H${width - 2}"/>${hours(fromMs, toMs, zone, x)}<path class="water" d=${line}/>
-      ${bars.map((bar, n) => barDrawn(bar, FIRST + n * BAR, { x, fromMs, toMs, backMs, zone, left, width }))}
+      ${darkness(shore.light, fromMs, toMs).map(([a, b]) => svg`<path class="night" d=${nightPath(x(a), x(b), high)}/>`)}
+      ${water(at, low, frame, y)}
+      ${bars.map((bar, n) => barDrawn(bar, FIRST + n * BAR, frame))}
+      ${stays.map((stay, n) => stayDrawn(stay, stayTop + n * BAR, frame))}
       ${inside(backMs) ? turnLine(x(backMs ?? 0), high, width, `turn back ${clock(backMs ?? 0, zone)}`) : nothing}
-      ${inside(readMs) ? svg`<circle class="ring" cx=${x(readMs ?? 0).toFixed(1)} cy=${y(at(readMs ?? 0) ?? 0).toFixed(1)} r="5"/>` : nothing}
-      ${inside(nowMs) ? svg`<path class="now" d="M${x(nowMs ?? 0).toFixed(1)} 28V${high - 2}"/><circle class="dot" cx=${x(nowMs ?? 0).toFixed(1)} cy=${y(at(nowMs ?? 0) ?? 0).toFixed(1)} r="6"/>
-        <text class=${`b halo ${x(nowMs ?? 0) > width / 2 ? 'e' : ''}`} x=${(x(nowMs ?? 0) + (x(nowMs ?? 0) > width / 2 ? -8 : 8)).toFixed(1)} y="42">now</text>` : nothing}</svg>
-    <details><summary>The same in words</summary><ul class="small">${words.map((said) => html`<li>${said[0].toUpperCase()}${said.slice(1)}</li>`)}${low.rows.length > ROWS_MOST ? html`<li>${ROWS_MOST} of ${low.rows.length} rows are drawn</li>` : nothing}</ul></details></figure>`;
+      ${inside(nowMs) ? nowLine(x(nowMs ?? 0), high, width) : nothing}${marksOnWater(at, low, x, y, inside)}</svg>
+    <details><summary>The same in words</summary><ul class="small">
+      ${words.map((said) => html`<li>${said[0].toUpperCase()}${said.slice(1)}</li>`)}
+      ${low.rows.length > ROWS_MOST ? html`<li>${ROWS_MOST} of ${low.rows.length} rows are drawn</li>` : nothing}</ul></details></figure>`;
+}
+
+/** @param {number} a @param {number} b @param {number} high */
+const nightPath = (a, b, high) => `M${a.toFixed(1)} ${TOP}H${b.toFixed(1)}V${AXIS}H${a.toFixed(1)}ZM${a.toFixed(1)} ${AXIS + 24}`
+  + `H${b.toFixed(1)}V${high - 2}H${a.toFixed(1)}Z`;
+
+/** How high a level is drawn. @param {(ms: number) => number|null} at @param {Frame} frame @returns {(m: number) => number} */
+function heights(at, { fromMs, toMs }) {
+  const levels = [];
+  for (let ms = fromMs; ms <= toMs; ms += STEP_MS) levels.push(at(ms) ?? 0);
+  const [least, most] = [Math.min(...levels), Math.max(...levels)];
+  return (m) => TOP + 2 + (1 - (m - least) / Math.max(most - least, 0.2)) * (AXIS - TOP - 12);
+}
+
+/**
+ * The water's curve over its axis.
+ * @param {(ms: number) => number|null} at @param {Low} low @param {Frame} frame @param {(m: number) => number} y
+ */
+function water(at, low, { x, fromMs, toMs, left, width }, y) {
+  const points = [];
+  for (let ms = fromMs; ms <= toMs; ms += STEP_MS) points.push(`${x(ms).toFixed(1)} ${y(at(ms) ?? 0).toFixed(1)}`);
+  const line = `M${points.join('L')}`;
+  return svg`<path class="under" d="${line}L${(width - 2).toFixed(1)} ${AXIS}L${left} ${AXIS}Z"/>
+    <path class="axis" d="M${left} ${AXIS}H${width - 2}"/>${hours(fromMs, toMs, low.zone, x)}<path class="water" d=${line}/>`;
+}
+
+/** @param {number} at @param {number} high @param {number} width */
+const nowLine = (at, high, width) => svg`<path class="now" d="M${at.toFixed(1)} 28V${high - 2}"/>
+  <text class=${`b halo ${at > width / 2 ? 'e' : ''}`} x=${(at + (at > width / 2 ? -8 : 8)).toFixed(1)} y="42">now</text>`;
+
+/**
+ * The water as it was read, and as it stands now.
+ * @param {(ms: number) => number|null} at @param {Low} low @param {Frame['x']} x @param {(m: number) => number} y
+ * @param {(ms: number|null|undefined) => boolean} inside
+ */
+function marksOnWater(at, { readMs = null, nowMs }, x, y, inside) {
+  const spot = (/** @type {number} */ ms, /** @type {string} */ of, /** @type {number} */ r) =>
+    svg`<circle class=${of} cx=${x(ms).toFixed(1)} cy=${y(at(ms) ?? 0).toFixed(1)} r=${r}/>`;
+  return svg`${inside(readMs) ? spot(readMs ?? 0, 'ring', 5) : nothing}${inside(nowMs) ? spot(nowMs ?? 0, 'dot', 6) : nothing}`;
 }
 
 /** @param {string} name */
 const short = (name) => (name.length > 12 ? `${name.slice(0, 11)}\u2026` : name);
 
-/** Dry ground up to turning back, and what would be left of it. @param {Bar} bar @param {number} top @param {any} of */
-function barDrawn({ name, fromMs, untilMs, isDry }, top, { x, fromMs: first, toMs: last, backMs, zone, left, width }) {
+/** @param {Frame} frame @param {number} top @returns {(of: string, a: number, b: number) => unknown} draws a bar of a class between two times */
+const barAt = ({ x }, top) => (of, a, b) => (x(b) - x(a) < 0.5 ? nothing
+  : svg`<rect class=${of} x=${x(a).toFixed(1)} y=${top} width=${(x(b) - x(a)).toFixed(1)} height="18"/>`);
+
+/** Words that end or begin at a place. @param {string} of @param {number} x @param {number} top @param {string} said */
+const textAt = (of, x, top, said) => svg`<text class=${of} x=${x.toFixed(1)} y=${top + 13.5}>${said}</text>`;
+
+/** Dry ground up to turning back, and what would be left of it. @param {Bar} bar @param {number} top @param {Frame} frame */
+function barDrawn({ name, fromMs, untilMs, isDry }, top, frame) {
+  const { x, fromMs: first, toMs: last, backMs, zone, left, width } = frame;
   const label = svg`<text class="b" x="0" y=${top + 13}>${short(name)}</text>`;
   if (!isDry) return svg`${label}<text x=${left + 4} y=${top + 13}>under water</text>`;
   const [from, until] = [fromMs ?? first, untilMs ?? last];
   const end = Math.max(from, Math.min(until, backMs ?? until));
-  const rect = (/** @type {string} */ of, /** @type {number} */ a, /** @type {number} */ b) => (x(b) - x(a) < 0.5 ? nothing : svg`<rect class=${of} x=${x(a).toFixed(1)} y=${top} width=${(x(b) - x(a)).toFixed(1)} height="18"/>`);
+  const rect = barAt(frame, top);
   const fits = x(from) - 44 > left;
   const inside = x(until) + 46 > width;
+  const isFrom = fromMs !== null && fromMs >= first;
+  const isUntil = untilMs !== null && untilMs <= last;
   return svg`${label}${rect('dry', from, end)}${rect('spare', end, until)}
-    ${fromMs === null || fromMs < first ? nothing : svg`<text class=${fits ? 'e halo' : 'on'} x=${(x(from) + (fits ? -5 : 4)).toFixed(1)} y=${top + 13.5}>${clock(fromMs, zone)}</text>`}
-    ${untilMs === null || untilMs > last ? nothing : svg`<text class=${inside ? 'e halo' : 'halo'} x=${(x(until) + (inside ? -4 : 6)).toFixed(1)} y=${top + 13.5}>${clock(untilMs, zone)}</text>`}`;
+    ${isFrom ? textAt(fits ? 'e halo' : 'on', x(from) + (fits ? -5 : 4), top, clock(fromMs, zone)) : nothing}
+    ${isUntil ? textAt(inside ? 'e halo' : 'halo', x(until) + (inside ? -4 : 6), top, clock(untilMs, zone)) : nothing}`;
+}
+
+/** Somebody's time on the shore; hollow where no time back is known. @param {Stay} stay @param {number} top @param {Frame} frame */
+function stayDrawn({ name, inMs, outMs }, top, frame) {
+  const { x, toMs, zone, width } = frame;
+  const said = outMs === null ? `from ${clock(inMs, zone)}, no time back` : `${clock(inMs, zone)} to ${clock(outMs, zone)}`;
+  const end = outMs ?? toMs;
+  const fits = x(end) + 8 + said.length * 7 < width;
+  return svg`<text x="0" y=${top + 13}>${short(name)}</text>${barAt(frame, top)(outMs === null ? 'spare' : 'stay', inMs, end)}
+    ${textAt(fits ? 'halo' : 'e halo', fits ? x(end) + 6 : x(inMs) - 5, top, said)}`;
 }
 
 /** One line through all of it. @param {number} at @param {number} high @param {number} width @param {string} words */
 function turnLine(at, high, width, words) {
   const isRight = at > width - 130;
-  return svg`<path class="turn" d="M${at.toFixed(1)} 26V${high - 2}"/><path class="octagon" d="M${(at - 3).toFixed(1)} 10h6l4.5 4.5v6l-4.5 4.5h-6l-4.5-4.5v-6z"/>
+  return svg`<path class="turn" d="M${at.toFixed(1)} 26V${high - 2}"/>
+    <path class="octagon" d="M${(at - 3).toFixed(1)} 10h6l4.5 4.5v6l-4.5 4.5h-6l-4.5-4.5v-6z"/>
     <text class=${`turn-text halo ${isRight ? 'e' : ''}`} x=${(at + (isRight ? -13 : 13)).toFixed(1)} y="22">${words}</text>`;
 }
 
-/** Hours along the axis, on the site's clock. @param {number} fromMs @param {number} toMs @param {string} zone @param {(ms: number) => number} x */
+/** Hours along the axis, on the site's clock. @param {number} fromMs @param {number} toMs @param {string} zone @param {Frame['x']} x */
 function hours(fromMs, toMs, zone, x) {
   const marks = [];
-  for (let ms = Math.ceil(fromMs / (15 * MINUTE_MS)) * 15 * MINUTE_MS; ms < toMs; ms += 15 * MINUTE_MS) if (clock(ms, zone).endsWith(':00')) marks.push(ms);
+  for (let ms = Math.ceil(fromMs / (15 * MINUTE_MS)) * 15 * MINUTE_MS; ms < toMs; ms += 15 * MINUTE_MS) {
+    if (clock(ms, zone).endsWith(':00')) marks.push(ms);
+  }
   const every = Math.ceil(marks.length / 7);
-  return marks.filter((_, n) => n % every === 0).map((ms) => svg`<path class="axis" d="M${x(ms).toFixed(1)} ${AXIS}v4"/><text class="m" x=${x(ms).toFixed(1)} y="143">${clock(ms, zone).slice(0, 2)}</text>`);
+  return marks.filter((_, n) => n % every === 0).map((ms) => svg`<path class="axis" d="M${x(ms).toFixed(1)} ${AXIS}v4"/>
+    <text class="m" x=${x(ms).toFixed(1)} y="143">${clock(ms, zone).slice(0, 2)}</text>`);
 }
 
-/** What of a span has no light. @param {import('../tides/windows.js').Light[]} light @param {number} fromMs @param {number} toMs @returns {number[][]} */
+/**
+ * What of a span has no light; nothing where the light of that time is not known.
+ * @param {import('../tides/windows.js').Light[]} light @param {number} fromMs @param {number} toMs @returns {number[][]}
+ */
 function darkness(light, fromMs, toMs) {
+  if (!light.length || toMs < light[0].startsMs) return [];
   const lit = light.filter((one) => one.endsMs > fromMs && one.startsMs < toMs);
   const bounds = [fromMs, ...lit.flatMap((one) => [Math.max(fromMs, one.startsMs), Math.min(toMs, one.endsMs)]), toMs];
   return Array.from({ length: bounds.length / 2 }, (_, n) => [bounds[2 * n], bounds[2 * n + 1]]).filter(([a, b]) => b > a);

@@ -18,7 +18,10 @@ const WAYS = [
   { name: 'set-up', word: 'Set-up', wide: true, role: 'lead' },
 ];
 /** Which way is marked on screens that are not ways themselves. */
-const UNDER = { 'unit-history': 'units', 'unit-check': 'units', access: 'set-up', 'site-tide': 'set-up', plan: 'units', 'plan-making': 'units', 'turn-back': 'today', 'nothing-yet': 'today' };
+const UNDER = {
+  'unit-history': 'units', 'unit-check': 'units', plan: 'units', 'plan-making': 'units', visits: 'visit', 'past-visit': 'visit',
+  access: 'set-up', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
+};
 
 /** @param {any} phone */
 function syncPill(phone) {

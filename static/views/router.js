@@ -105,6 +105,8 @@ const DOUBLE_TAP_MS = 350;
 const SCREENS = {
   today: () => import('./today.js'),
   visit: () => import('./visit.js'),
+  visits: () => import('./past-visits.js'),
+  'past-visit': () => import('./past-visit.js'),
   people: () => import('./people.js'),
   units: () => import('./units.js'),
   'unit-history': () => import('./unit-history.js'),
@@ -142,6 +144,7 @@ export function screenOf(hash) {
   if (name === 'units' && params.length) {
     return { name: params[1] === 'check' ? 'unit-check' : 'unit-history', params };
   }
+  if (name === 'visits' && params.length) return { name: 'past-visit', params };
   return { name: Object.hasOwn(SCREENS, name) ? name : 'today', params };
 }
 

@@ -58,8 +58,6 @@ export async function alarmVisit(phone) {
   return endedOf(phone, known).find((one) => partyOf(one, known.visits, out).length) ?? null;
 }
 
-}
-
 /** The rows whose ground is known, metres above chart datum. @param {any} phone @returns {Promise<{name: string, bedM: number}[]>} */
 export async function rowLevels(phone) {
   const levels = phone.pack()?.sites?.[phone.me.site_id]?.windows?.levels ?? {};

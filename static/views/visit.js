@@ -90,7 +90,7 @@ class Visit {
       ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known' : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}` : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
-      ${this.endedRows()}${form.input('leader_id', { title: 'Who leads?' })}</div>`;
+      ${this.endedRows()}${form.input('leader_id', { title: 'Who leads?' })}${rowLink({ href: '#/visits', said: 'Past visits' })}</div>`;
   }
 
   /** The ended visit of the low that is chosen: it is gone on with, never begun a second time. */

@@ -4,10 +4,13 @@ import { ebb } from './ebb.js';
 import { choices, doubt, mark, section } from './marks.js';
 import { named, rowName, unitTag } from './names.js';
 import { readShore, reasonOf, rowLevels, waterAt, whereFrom } from './shore.js';
+import { constantsOf } from '../tides/constants.js';
 import { leavesHomeMs } from '../tides/turning.js';
-import { accessWindows, isComplete, ranked } from '../tides/windows.js';
-import { spark, yearPicture } from './tide-curve.js';
+import { ranked } from '../tides/ranking.js';
+import { accessWindows, isComplete } from '../tides/windows.js';
+import { spark } from './tide-curve.js';
 import { clock, counted, day, length, localDay, month, spanWords } from './words.js';
+import { linesOf, yearPicture } from './year.js';
 
 const DAY_MS = 86_400_000;
 const DAYS = 60;
@@ -16,6 +19,8 @@ const YEAR_DAYS = 396;
 /** How many of the best are told. */
 const BEST = 12;
 const DAYLIGHT = { day: 'daylight', partly: 'partly dark', dark: 'dark', 'polar night': 'no daylight at all' };
+
+const isWide = () => matchMedia('(min-width: 900px)').matches;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -56,7 +61,7 @@ export async function view(stage) {
   /** @param {import('./shore.js').Window} one */
   const drawing = (one) => {
     if (!shore.tide || !isComplete(shore.site) || one.lowMs - 13 * HOUR_MS < shore.tide.fromMs || one.lowMs + 13 * HOUR_MS > shore.tide.toMs) return nothing;
-    return ebb(shore, (ms) => waterAt(shore, ms), { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone, feet: stage.settings.feet, wide: matchMedia('(min-width: 900px)').matches });
+    return ebb(shore, (ms) => waterAt(shore, ms), { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone, feet: stage.settings.feet, wide: isWide() });
   };
   /** @param {import('./shore.js').Window} one @param {unknown} [further] */
   const windowRow = (one, further = nothing) => {
@@ -83,12 +88,16 @@ export async function view(stage) {
     return html`${ofDay.map((/** @type {any} */ one) => windowRow(one))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };
-  const year = () => section('The year', 'fuller: more usable time', html`${yearPicture({ windows: windowsOf(), fromMs: phone.now(), days: YEAR_DAYS, zone: stage.zone, chosen })}
-    <p class="small">One column is one week. The fuller the square, the more working time (full: 3 h or more). Outlined: closed.</p>
+  const year = () => section('The year', 'taller: more usable time', html`${yearPicture({
+      windows: windowsOf(), nowMs: phone.now(), zone: stage.zone, chosen, wide: isWide(),
+      lines: linesOf({ moons: packed().moons, from_day: packed().windows?.from_day }, phone.now(), YEAR_DAYS),
+    })}
     <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day" type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value || null; stage.redraw(); }}></div>${dayPicture()}`);
 
+  const most = () => constantsOf(shore.site).points;
   const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => windowRow(one, html`<small>${score}: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)}), light ${points.daylight}, weekday ${points.weekday}</small>`))}
-    <p class="small">Points of 100: usable minutes up to 50, daylight 20, weekday 10, and 20 for margin: how far low tide falls below the ground, allowance included.</p>`;
+    <p class="small">Points of 100: usable minutes up to ${most().minutes}, daylight ${most().daylight}, weekday ${most().weekday}, and
+      ${most().margin} for margin: how far low tide falls below the ground, allowance included.</p>`;
 
   const byMonth = (/** @type {any[]} */ list) => {
     /** @type {Map<string, any[]>} */ const months = new Map();

@@ -8,7 +8,7 @@ const told = new URLSearchParams(location.search);
 const pack = await (await fetch('/stage_pack.json')).json();
 const NOW = Date.parse(told.get('now') ?? pack.now);
 const tables = records(NOW, {
-  site: pack.site_record, visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12) });
+  site: pack.site_record, visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12), past: told.has('past') });
 const listeners = {};
 const drafts = new Map();
 const tell = (event, what) => (listeners[event] ?? []).forEach((listener) => listener(what));

@@ -15,6 +15,9 @@ from fieldlog.windows.beds import Bed, Ground
 from fieldlog.windows.rules import site_rules
 
 SITE_ID = "01900000-0000-7000-8000-000000000001"
+VISIT, PAST_VISIT, OLD_VISIT = (f"01900000-0000-7000-8000-00000000000{n}" for n in (2, 3, 4))
+"""One that runs, one of two weeks ago and one of the year before, whose tide is not in the pack."""
+
 NOW = "2026-11-28T11:44:00Z"
 """Half an hour into a morning window of the site below."""
 
@@ -49,18 +52,18 @@ def _flag(number: int, unit: int, rule: str, sentence: str, evidence: dict[str, 
 
 FLAGS = [
     _flag(
-        1, 34, "damaged", "C113: a piece broken off (about 15 % of the unit), seen 11 Nov on two photos.",
+        1, 34, "damaged", "C113: a piece broken off (about 15 % of the unit), seen Nov 11, 2026, on two photos.",
         {"lost_volume_pct": 15, "chip_depth_mm": 60, "grade": 3}, severity="act",
     ),
     _flag(
-        2, 18, "displaced", "B075: moved 0.32 m east since 31 Oct 2025, measured 14 Nov 2026 by typed coordinates.",
+        2, 18, "displaced", "B075: moved 0.32 m east since Oct 31, 2025, measured Nov 14, 2026 by typed coordinates.",
         {"displacement_m": 0.32, "bearing_deg": 75.5, "p": 1.2e-14, "shows_m": 0.11, "least_shift_m": 0.125, "method": "typed"}, severity="act",
     ),
     _flag(3, 39, "leaning", "D040: leaning 17°, someone should look from 15° on.", {"tilt_deg": 17, "limit_deg": 15}),
     _flag(4, 40, "not_found", "D057: searched dry on two visits and not found.", {"searches": 2, "searches_needed": 2}),
     _flag(
         5, 5, "undermined", "A066: scour at the toe, 12 % of its height.", {"scour_depth_mm": 54}, state="settled",
-        settled_reason="Filled in by itself; measured again on 11 Nov.",
+        settled_reason="Filled in by itself; measured again on Nov 11, 2026.",
     ),
 ]  # fmt: skip
 SMALL = "Moved 0.08 m north-east of its first position, less than matters here (0.13 m)."

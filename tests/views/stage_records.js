@@ -41,7 +41,20 @@ function entries(now) {
   ];
 }
 
-export function records(now, { site, visit, out }) {
+/** A visit of two weeks ago, and one of the year before. */
+const PAST = [[3, 14.09], [4, 400.1]];
+const pastId = (n) => `01900000-0000-7000-8000-00000000000${n}`;
+const pastVisits = (now) => PAST.map(([n, days]) => own({
+  record_id: pastId(n), purpose: 'storm_check', started_at: iso(now - days * DAY_MS), ended_at: iso(now - days * DAY_MS + 2 * HOUR_MS),
+  leader_id: id('0006', 0), conditions: 'Showers, wind along the shore', briefing_done: true, level_datum: 'MLLW',
+  observed_level_m: n === 3 ? 0.42 : null, observed_at: n === 3 ? iso(now - days * DAY_MS + HOUR_MS) : null,
+}));
+const pastSignIns = (now) => PAST.flatMap(([n, days]) => Array.from({ length: 8 }, (_, place) => own({
+  record_id: id('00f0', n * 100 + place), person_id: id('0006', place), in_at: iso(now - days * DAY_MS + place * 120_000), visit_id: pastId(n),
+  out_at: place === 2 ? null : iso(now - days * DAY_MS + 2 * HOUR_MS - place * 300_000), no_out_reason: place === 2 ? 'Drove home' : null,
+})));
+
+export function records(now, { site, visit, out, past = false }) {
   const rows = ['A', 'B', 'C', 'D'].map((name, n) => own({ record_id: id('0002', n), name, order_number: n + 1, bed_level_m: [0.75, 0.6, 0.45, 0.3][n] }));
   const all = units(rows);
   const person = NAMES.map((display_name, n) => own({ record_id: id('0006', n), display_name, role: n === 0 || n === 9 ? 'leader' : n < 6 ? 'student' : 'volunteer', minor: n === 7 ? null : n % 5 === 4, waiver_valid: n !== 14 }));
@@ -55,8 +68,8 @@ export function records(now, { site, visit, out }) {
     plot: [], unit_check: checks(all, now, visit), unit_event: [own({ record_id: id('000b', 1), unit_id: all[18].record_id, event: 'placed', event_at: iso(now - 400 * DAY_MS) })],
     position_fix: [fix(1, 14, { method: 'typed', east_m: 19.31, north_m: 9.08, sigma_m: 0.02 }), fix(2, 390, { method: 'typed', east_m: 19.0, north_m: 9.0, sigma_m: 0.02 })],
     photo: [own({ record_id: id('000c', 1), of_kind: 'unit', of_id: all[18].record_id, sha256: 'a'.repeat(64), shows: 'From the north mark', taken_at: iso(now - DAY_MS) })],
-    visit: visit ? [own({ record_id: VISIT, visit_id: VISIT, purpose: 'monitoring', window_id: 'w', started_at: iso(now - HOUR_MS), leader_id: id('0006', 0), observed_level_m: null, briefing_done: true })] : [],
-    sign_in: visit ? Array.from({ length: out }, (_, n) => own({ record_id: id('000d', n), person_id: person[n].record_id, sign_in_role: person[n].role, in_at: iso(now - HOUR_MS + n * 60_000), visit_id: VISIT, briefing_heard: n !== 3, entry_state: n < 6 ? 'taken' : 'phone' })) : [],
+    visit: [...(past ? pastVisits(now) : []), ...(visit ? [own({ record_id: VISIT, visit_id: VISIT, purpose: 'monitoring', window_id: 'w', started_at: iso(now - HOUR_MS), leader_id: id('0006', 0), observed_level_m: null, briefing_done: true })] : [])],
+    sign_in: [...(past ? pastSignIns(now) : []), ...(visit ? Array.from({ length: out }, (_, n) => own({ record_id: id('000d', n), person_id: person[n].record_id, sign_in_role: person[n].role, in_at: iso(now - HOUR_MS + n * 60_000), visit_id: VISIT, briefing_heard: n !== 3, entry_state: n < 6 ? 'taken' : 'phone' })) : [])],
     species: [['Semibalanus balanoides', 'Rock barnacle'], ['Littorina littorea', 'Common periwinkle'], ['Mytilus edulis', 'Blue mussel'], ['Carcinus maenas', 'Shore crab'], ['Crassostrea virginica', 'Eastern oyster'], ['Larus argentatus', 'Herring gull'], ['Spartina alterniflora', 'Smooth cordgrass'], ['Ascophyllum nodosum', 'Knotted wrack'], ['Nucella lapillus', 'Dog whelk']].map(([scientific_name, common_name], n) => ({ record_id: id('000e', n), scientific_name, common_name })),
     sighting: [own({ record_id: id('000f', 1), species_id: id('000e', 3), found: 'looked_for_none', seen_at: iso(now - HOUR_MS), entry_state: 'phone' }), own({ record_id: id('000f', 2), species_id: id('000e', 2), found: 'seen', count: 40, seen_at: iso(now - 20 * DAY_MS) })],
     flag_decision: [], entries: entries(now),

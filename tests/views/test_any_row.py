@@ -23,7 +23,7 @@ NOW = datetime.fromisoformat(stage_pack.NOW).astimezone(UTC)
 ROLES = ("lead", "crew", "desk", "reader")
 PLACES = (
     "#/today", "#/visit", "#/people", "#/units", "#/sighting", "#/windows", "#/flags", "#/phone", "#/turn-back", "#/plan", "#/plan-making",
-    "#/site-tide", "#/set-up", "#/access", "#/access/devices", "#/access/tray", "#/join",
+    "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", "#/join",
 )  # fmt: skip
 SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "species", "person")
 DRAWS = 8
@@ -54,7 +54,8 @@ def page(browser):
 def hashes(drawing: Drawing) -> list[str]:
     units = [f"#/units/{unit}{check}" for unit in drawing.ids["unit"] for check in ("", "/check")]
     forms = [f"#/set-up/{kind}{place}" for kind in SET_UP for place in ("", "/new", f"/{drawing.ids[kind][0]}")]
-    return [*PLACES, *units, *forms]
+    visits = [f"#/visits/{visit}" for visit in drawing.ids["visit"]]
+    return [*PLACES, *units, *visits, *forms]
 
 
 def flags_of(dice: Random, drawing: Drawing) -> list[dict[str, Any]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.screen_checks import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
+from tests.screen_checks import LEAST_TARGET_PX, ODD_DAY, OVERLAPPED, axe, unroll
 from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
@@ -17,6 +17,8 @@ SCREENS = {
     "today": ("?visit=no", "#/today"),
     "visit that runs": ("", "#/visit"),
     "visit to start": ("?visit=no", "#/visit"),
+    "past visits": ("?past", "#/visits"),
+    "a past visit": ("?past", f"#/visits/{stage_pack.PAST_VISIT}"),
     "people": ("", "#/people"),
     "units": ("", "#/units"),
     "unit history": ("", f"#/units/{stage_pack.unit_id(18)}"),
@@ -77,6 +79,7 @@ def test_screen_is_accessible_and_inside_its_frame(page, stage, name):
     show(page, stage, *SCREENS[name])
     page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
     unroll(page)
+    assert ODD_DAY.findall(page.locator("body").inner_text()) == []
     assert axe(page, "color-contrast-enhanced", "target-size") == []
     assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
     assert page.evaluate(OVERLAPPED.replace("LEAST", str(LEAST_TARGET_PX))) == []
@@ -96,5 +99,5 @@ def test_a_lead_reads_what_a_device_tried_and_who_wrote_on_it(page, stage):
     assert "Phone, blue case (crew) asked or wrote in the name of the device Office laptop 3 times, last on" in said
     assert "Old phone (crew, held by Ines Calder) asked or wrote in the name of a lane of its own, without that lane’s key once" in said
     assert "held by Tobias Wren, entries by Tobias Wren (212), Ines Calder (3)" in said
-    assert "Old phone\ncrew, nobody chosen on it, last seen Fri 13 Nov, 15:00, taken off Wed 18 Nov, 06:06" in said
+    assert "Old phone\ncrew, nobody chosen on it, last seen Fri, Nov 13, 15:00, taken off Wed, Nov 18, 06:06" in said
     assert "the newest 2 of 345" in said

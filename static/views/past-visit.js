@@ -1,0 +1,127 @@
+/** One visit as it was: its low on the shore, who was out from when to when, and what was read. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { openTide } from '../tides/predict.js';
+import { allowanceOf, isComplete } from '../tides/windows.js';
+import { ebb, staysOf } from './ebb.js';
+import { doubt, section } from './marks.js';
+import { personName } from './names.js';
+import { labelOf } from './record-form.js';
+import { plannedWindow, readShore, rowLevels, seenOf, shiftOf, visitWindow, waterAt, whereFrom } from './shore.js';
+import { summaryOf } from './visit-end.js';
+import { endOf, idsOf, isOver, partsOf, readVisits } from './visits.js';
+import { clock, counted, fullDay, length, msOf } from './words.js';
+
+const HOUR_MS = 3_600_000;
+/** A drawing reads the tide so far to both sides of its low. */
+const REACH_MS = 14 * HOUR_MS;
+/** The first days of the first year that a pack has numbers of lack the tide before them. */
+const AFTER_FIRST_MS = 4 * 24 * HOUR_MS;
+
+/**
+ * @typedef {{visit: any, shore: import('./shore.js').Shore, rows: {name: string, bedM: number}[], stays: import('./ebb.js').Stay[],
+ *   people: number, summary: import('./visit-end.js').Summary, leaders: string[], startedMs: number, endedMs: number|null}} Past
+ */
+
+/** @type {WeakMap<object, any>} */
+const opened = new WeakMap();
+
+/**
+ * The tide at a time that lies behind: the pack's numbers are of whole years, and hold from the first one's beginning.
+ * @param {any} phone @param {number} ms @returns {any|null} null where it has none of that time
+ */
+function tideThen(phone, ms) {
+  const given = phone.tides(phone.me.site_id);
+  if (!given?.numbers?.length) return null;
+  if (!opened.has(given)) opened.set(given, openTide({ ...given, from_ms: given.numbers[0].start_ms + AFTER_FIRST_MS }));
+  const tide = opened.get(given);
+  return ms - 2 * REACH_MS > tide.fromMs && ms + 2 * REACH_MS < tide.toMs ? tide : null;
+}
+
+/** @param {any} phone @param {string} visitId @returns {Promise<Past|null>} */
+async function readPast(phone, visitId) {
+  const siteId = phone.me.site_id;
+  const [visit, known] = await Promise.all([phone.row('visit', visitId), readVisits(phone)]);
+  const startedMs = msOf(visit?.started_at);
+  if (!visit || visit.site_id !== siteId || startedMs === null) return null;
+  const [now, rows, summary, signIns, people] = await Promise.all([
+    readShore(phone, visit), rowLevels(phone), summaryOf(phone, visit, known.visits),
+    phone.rows('sign_in', { siteId }), phone.rows('person', { siteId }),
+  ]);
+  const tide = tideThen(phone, startedMs);
+  const seenM = seenOf(visit, tide);
+  const shore = { ...now, tide, seenM, shiftM: shiftOf(seenM, now.allowsM, allowanceOf(now.site ?? {})) };
+  const names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
+  const ids = idsOf(visit, known.visits);
+  const of = signIns.filter((/** @type {any} */ one) => ids.has(one.visit_id) && one.in_at);
+  const leaders = [...partsOf(visit, known.visits, known.parts).map((one) => one.leader_id), visit.leader_id].filter((one) => names.has(one));
+  return {
+    visit, shore, rows, summary, startedMs, people: new Set(of.map((/** @type {any} */ one) => one.person_id)).size,
+    endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
+    stays: of.map((/** @type {any} */ one) => ({ name: names.get(one.person_id) ?? personName(null), inMs: msOf(one.in_at) ?? 0, outMs: msOf(one.out_at) })),
+    leaders: [...new Set(leaders)].map((one) => names.get(one) ?? ''),
+  };
+}
+
+/** The low that a visit was on: as the pack has it, else the one nearest to its middle. @param {Past} past @returns {number|null} */
+function lowOf({ shore, startedMs, endedMs }) {
+  const planned = plannedWindow(shore);
+  if (planned) return planned.lowMs;
+  const middleMs = (startedMs + (endedMs ?? startedMs)) / 2;
+  /** @type {import('../tides/predict.js').Extreme[]} */
+  const lows = shore.tide.extremes(middleMs - REACH_MS, middleMs + REACH_MS).filter((/** @type {any} */ one) => one.kind === 'low');
+  return lows.sort((one, other) => Math.abs(one.ms - middleMs) - Math.abs(other.ms - middleMs))[0]?.ms ?? null;
+}
+
+/** @param {Past} past @param {import('./router.js').Stage} stage */
+function drawing(past, stage) {
+  const { shore, rows, stays, visit } = past;
+  const { phone, zone, settings } = stage;
+  if (!shore.tide) return doubt('The tide of that day is not on this phone, so its low is not drawn.');
+  if (!isComplete(shore.site)) return doubt('Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
+  const lowMs = lowOf(past);
+  if (lowMs === null) return doubt('No low water is predicted near this visit, so none is drawn.');
+  const window = visitWindow(shore);
+  const nowMs = phone.now();
+  return html`${ebb(shore, (ms) => waterAt(shore, ms), {
+    lowMs, backMs: window?.backMs ?? null, nowMs: Math.abs(nowMs - lowMs) < REACH_MS / 2 ? nowMs : null, people: stays, rows, zone,
+    readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet, wide: matchMedia('(min-width: 900px)').matches,
+  })}${window ? nothing : doubt('This low is older than the windows on this phone, so when to turn back is not drawn.')}
+    <div class="why"><p>Dry ground is drawn by the levels, the allowance and the tide that the site has today.</p>
+      ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;
+}
+
+/** What was read and noted. @param {Past} past @param {import('./router.js').Stage} stage */
+function facts({ visit, shore, startedMs, endedMs, leaders }, { zone, settings }) {
+  const readMs = msOf(visit.observed_at);
+  const water = readMs === null || typeof visit.observed_level_m !== 'number' ? 'not read'
+    : `${length(visit.observed_level_m, settings.feet)} at ${clock(readMs, zone)}${shore.seenM === null ? ''
+      : `, ${length(visit.observed_level_m - shore.seenM, settings.feet)} predicted`}`;
+  return html`<dl class="pairs"><dt>Started</dt><dd>${clock(startedMs, zone)}</dd>
+    <dt>Ended</dt><dd>${endedMs === null ? 'not ended' : clock(endedMs, zone)}</dd><dt>Leader</dt><dd>${leaders.join(', ') || 'not named'}</dd>
+    <dt>Water</dt><dd>${water}</dd><dt>Conditions</dt><dd>${visit.conditions ?? 'not noted'}</dd>
+    <dt>Briefing</dt><dd>${visit.briefing_done ? 'given' : 'not noted'}</dd></dl>`;
+}
+
+/** Who was out, in words where no drawing says it. @param {Past} past @param {string} zone */
+const peopleRows = ({ stays, people, shore }, zone) => (shore.tide || !stays.length ? nothing
+  : section('On the shore', counted(people, 'person', 'people'), staysOf(stays).map(({ name, inMs, outMs }) => html`<div class="row"><span class="said">
+    ${name}<small>${clock(inMs, zone)}${outMs === null ? ', no time back is written' : ` to ${clock(outMs, zone)}`}</small></span></div>`)));
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const { phone, params: [visitId] } = stage;
+  /** @type {Past|null} */ let past = null;
+  const refresh = async () => { past = await readPast(phone, visitId); };
+  await refresh();
+  return {
+    title: () => (past ? labelOf(phone, 'visit', 'purpose', past.visit.purpose, 'Visit') : 'Visit'), back: '#/visits', refresh,
+    where: () => (past ? fullDay(past.startedMs, stage.zone) : nothing),
+    body: () => {
+      if (!past) return html`<p>This visit is not on this phone.</p>`;
+      const { summary, people } = past;
+      return html`<div class="cols"><div class="stack"><p>${counted(summary.checked, 'unit')} checked, ${counted(people, 'person', 'people')},
+          ${counted(summary.sightings, 'sighting')}. As far as this phone knows.</p>${drawing(past, stage)}</div>
+        <div class="stack">${facts(past, stage)}${peopleRows(past, stage.zone)}</div></div>`;
+    },
+  };
+}

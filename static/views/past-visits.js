@@ -1,0 +1,51 @@
+/** The visits of a site, the newest first: each opens as a page of its own. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { rowLink, section } from './marks.js';
+import { personName, siteName } from './names.js';
+import { labelOf } from './record-form.js';
+import { idsOf, readVisits } from './visits.js';
+import { counted, fullDay, msOf } from './words.js';
+
+/** How many are shown at first. */
+const FIRST = 30;
+
+/** How many people came with each visit. @param {any[]} visits @param {any[]} signIns @returns {(visit: any) => number} */
+function countsOf(visits, signIns) {
+  /** @type {Map<string, Set<string>>} */ const people = new Map();
+  for (const { visit_id: id, person_id: who } of signIns) if (id) people.set(id, (people.get(id) ?? new Set()).add(who));
+  return (visit) => new Set([...idsOf(visit, visits)].flatMap((id) => [...(people.get(id) ?? [])])).size;
+}
+
+/** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
+export async function view(stage) {
+  const { phone } = stage;
+  const siteId = phone.me.site_id;
+  /** @type {any} */ let site;
+  /** @type {any[]} */ let visits = [];
+  /** @type {Map<string, string>} */ let names = new Map();
+  let peopleOf = countsOf([], []);
+  let most = FIRST;
+  const refresh = async () => {
+    const [record, known, people, signIns] = await Promise.all([
+      phone.row('site', siteId), readVisits(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }),
+    ]);
+    site = record;
+    peopleOf = countsOf(known.visits, signIns);
+    names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
+    visits = known.visits.filter((one) => one.started_at && !one.joined_to)
+      .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
+  };
+  await refresh();
+  const row = (/** @type {any} */ visit) => rowLink({
+    href: `#/visits/${visit.record_id}`, said: `${fullDay(msOf(visit.started_at) ?? 0, stage.zone)}`,
+    small: `${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}${names.has(visit.leader_id) ? ` with ${names.get(visit.leader_id)}` : ''},
+      ${counted(peopleOf(visit), 'person', 'people')}`,
+  });
+  return {
+    title: () => 'Past visits', where: () => siteName(site), back: '#/visit', refresh, narrow: true,
+    body: () => section('Visits on this phone', visits.length, visits.length
+      ? html`${visits.slice(0, most).map(row)}${visits.length > most
+        ? html`<button type="button" class="or" @click=${() => { most = visits.length; stage.redraw(); }}>All ${visits.length}</button>` : nothing}`
+      : html`<p class="row">No visit is on this phone.</p>`),
+  };
+}
