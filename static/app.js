@@ -24,7 +24,8 @@ async function watchUpdates(phone) {
   let had = workers.controller !== null;
   let isTaken = false;
   workers.addEventListener('controllerchange', () => {
-    // The first worker takes a page over without a change of version, and so does the one after the browser took it away.
+    // The first worker takes a page over without a change of version, and so does the one after the browser took it
+    // away.
     const isHere = workers.controller !== null;
     if (had && isHere && !isTaken) {
       isTaken = true;
@@ -35,7 +36,8 @@ async function watchUpdates(phone) {
   const url = workerUrl();
   const register = () => workers.register(url, { updateViaCache: 'none' });
   const registration = await register();
-  // A browser that empties the database takes the worker and its files along; the next start without a network needs them.
+  // A browser that empties the database takes the worker and its files along; the next start without a network needs
+  // them.
   const registerAnew = () => { register().catch(isOffline); };
   phone.on('emptied', registerAnew);
   window.addEventListener('online', registerAnew);
@@ -70,7 +72,8 @@ async function start() {
 
 start().catch((error) => {
   const isStorage = error instanceof DOMException || error.sentence;
-  screen.textContent = error.sentence ?? (isStorage ? SENTENCES.unusable : 'Fieldlog could not open. Load the page again; what was saved is kept.');
+  screen.textContent = error.sentence ?? (isStorage ? SENTENCES.unusable
+    : 'Fieldlog could not open. Load the page again; what was saved is kept.');
   document.documentElement.dataset.ready = 'failed';
   throw error;
 });

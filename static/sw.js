@@ -20,13 +20,19 @@ async function sha256(bytes) {
   return Array.from(digest, (byte) => byte.toString(16).padStart(2, '0')).join('');
 }
 
-/** @param {Response} response @param {string} hash @returns {Promise<Response|null>} one that is what it should be, else null */
+/**
+ * @param {Response} response @param {string} hash
+ * @returns {Promise<Response|null>} one that is what it should be, else null
+ */
 async function checked(response, hash) {
   const bytes = await response.clone().arrayBuffer();
   return (await sha256(bytes)) === hash ? response : null;
 }
 
-/** From an earlier version's files, else from the network; a captive portal's page does not have the hash. @param {string} path @param {string} hash */
+/**
+ * From an earlier version's files, else from the network; a captive portal's page does not have the hash.
+ * @param {string} path @param {string} hash
+ */
 async function fetchFile(path, hash) {
   for (const name of await caches.keys()) {
     const known = await (await caches.open(name)).match(path);
@@ -53,7 +59,8 @@ async function install() {
 async function activate() {
   const mine = await cacheName;
   const names = await caches.keys();
-  await Promise.all(names.filter((name) => name.startsWith(PREFIX) && name !== mine).map((name) => caches.delete(name)));
+  await Promise.all(names.filter((name) => name.startsWith(PREFIX) && name !== mine)
+    .map((name) => caches.delete(name)));
   await worker.clients.claim();
 }
 
@@ -76,7 +83,9 @@ async function answer(path, request) {
 
 worker.addEventListener('install', (/** @type {any} */ event) => event.waitUntil(install()));
 worker.addEventListener('activate', (/** @type {any} */ event) => event.waitUntil(activate()));
-worker.addEventListener('message', (/** @type {any} */ event) => { if (event.data === 'take-over') worker.skipWaiting(); });
+worker.addEventListener('message', (/** @type {any} */ event) => {
+  if (event.data === 'take-over') worker.skipWaiting();
+});
 worker.addEventListener('fetch', (/** @type {any} */ event) => {
   const path = fileFor(event.request);
   if (path) event.respondWith(answer(path, event.request));

@@ -14,7 +14,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGE, STATIC = ROOT / "fieldlog", ROOT / "static"
 PYTHON = sorted([*PACKAGE.rglob("*.py"), *(p for p in (ROOT / "tests").rglob("*.py") if "node_modules" not in p.parts)])
 SCRIPTS = sorted(p for p in STATIC.rglob("*.js") if "vendor" not in p.parts)
-MOST_LINES, MOST_LINES_A_FUNCTION = 350, 50
+MOST_LINES, MOST_LINES_A_FUNCTION, MOST_LETTERS_A_LINE = 350, 50, 120
 
 MAY_IMPORT = {
     "errors": set(),
@@ -104,6 +104,11 @@ def test_a_module_stays_short_enough_to_read(path: Path) -> None:
     assert len(path.read_text("utf-8").splitlines()) <= MOST_LINES
 
 
+def test_a_line_of_the_phones_code_fits_on_a_screen() -> None:
+    lines = [(path, n, line) for path in SCRIPTS for n, line in enumerate(path.read_text("utf-8").splitlines(), 1)]
+    assert [f"{path.relative_to(ROOT)}:{n}" for path, n, line in lines if len(line) > MOST_LETTERS_A_LINE] == []
+
+
 def own_lines(function: ast.FunctionDef) -> int:
     """Lines of a function without those of functions inside it: a blueprint is a list of its routes."""
     inner = [node for node in ast.walk(function) if isinstance(node, ast.FunctionDef) and node is not function]
@@ -174,7 +179,7 @@ def test_numbers_in_sentences_are_written_by_one_rule() -> None:
     theirs = re.compile(r"\{[^{}\n]*:[^{}\n]*\.\d+f\}|\bformat\([^()]*\.\d+f|toFixed\(|toPrecision\(")
     known = {path.relative_to(ROOT).as_posix() for path in [*PACKAGE.rglob("*.py"), *SCRIPTS] if theirs.search(path.read_text("utf-8"))}
     for_machines = {"fieldlog/metrics.py", "fieldlog/data/build_stations.py"}
-    coordinates_of_drawings = {f"static/views/{name}.js" for name in ("ebb", "tide-curve", "unit-history")}
+    coordinates_of_drawings = {f"static/views/{name}.js" for name in ("ebb", "tide-curve", "unit-history", "year")}
     assert known - coordinates_of_drawings == {"static/rounding.js"} | for_machines
 
 

@@ -1,7 +1,7 @@
 /**
- * Of several tabs of the app on one phone one sounds the alarm: the one that holds a lock of the browser (Web Locks API,
- * W3C). The first has it; another takes it when it is in front and can be heard, and when the tab that has it is closed.
- * Where a browser has no locks, each tab sounds: twice is better than never.
+ * Of several tabs of the app on one phone one sounds the alarm: the one that holds a lock of the browser (Web Locks
+ * API, W3C). The first has it; another takes it when it is in front and can be heard, and when the tab that has it is
+ * closed. Where a browser has no locks, each tab sounds: twice is better than never.
  */
 const LOCK = 'fieldlog.alarm';
 

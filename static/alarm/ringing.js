@@ -1,6 +1,7 @@
 /**
- * How the alarm is heard and seen: a tone that carries over wind, a vibration that is felt through a glove, a screen that stays
- * on. Browsers allow sound only after a finger has touched the app, and may take it away again; what they cannot do is said.
+ * How the alarm is heard and seen: a tone that carries over wind, a vibration that is felt through a glove, a screen
+ * that stays on. Browsers allow sound only after a finger has touched the app, and may take it away again; what they
+ * cannot do is said.
  */
 
 /** Two long, one short. */
@@ -47,7 +48,8 @@ export class Ringer {
 
   /** @returns {boolean} whether a tone was played or the phone was asked to vibrate */
   ring() {
-    const vibrates = means().vibration && navigator.userActivation?.hasBeenActive !== false && navigator.vibrate(PATTERN_MS);
+    const vibrates = means().vibration && navigator.userActivation?.hasBeenActive !== false
+      && navigator.vibrate(PATTERN_MS);
     if (this.isLive) for (const after of BEEPS_S) this.beep(after);
     return this.isLive || vibrates;
   }

@@ -1,23 +1,33 @@
 /**
- * When the turn-back alarm sounds and what its banner shows: numbers in, words of state out, no clock and no browser. It belongs
- * to the app, so it is the same on every screen.
+ * When the turn-back alarm sounds and what its banner shows: numbers in, words of state out, no clock and no browser.
+ * It belongs to the app, so it is the same on every screen.
  */
 const MINUTE_MS = 60_000;
-/** Minutes before turning back at which it sounds; from nought on it sounds every minute while someone is out. Our own proposal. */
+/**
+ * Minutes before turning back at which it sounds; from nought on it sounds every minute while someone is out. Our own
+ * proposal.
+ */
 const CALLS_MIN = [30, 15, 5, 0];
 /** From so long before, the banner stands on every screen. */
 const BANNER_MS = 15 * MINUTE_MS;
 /** "Heard" silences it for so long. */
 const HEARD_MS = 5 * MINUTE_MS;
-/** The app looks every 5 s, and in the background at least every minute; a longer gap means that it was asleep or closed. */
+/**
+ * The app looks every 5 s, and in the background at least every minute; a longer gap means that it was asleep or
+ * closed.
+ */
 const ASLEEP_MS = 90_000;
 
 /**
- * @typedef {{nowMs: number, backMs: number|null, out: number, heardMs: number|null, lookedMs: number, awaySinceMs: number|null}} Told
- * backMs: the time to turn back; out: people of this visit who are not signed out; heardMs: when "Heard" was tapped last; lookedMs: the
- * look before this one; awaySinceMs: since when the phone was locked or showed another app, told once it is back
- * @typedef {{shows: boolean, isDue: boolean, rings: boolean, quietUntilMs: number|null, silentFromMs: number|null}} State
- * shows: the banner; quietUntilMs: silenced until then; silentFromMs: it should have sounded since then and may not have
+ * @typedef {{nowMs: number, backMs: number|null, out: number, heardMs: number|null, lookedMs: number, awaySinceMs:
+ *   number|null}} Told
+ * backMs: the time to turn back; out: people of this visit who are not signed out; heardMs: when "Heard" was tapped
+ * last; lookedMs: the look before this one; awaySinceMs: since when the phone was locked or showed another app, told
+ * once it is back
+ * @typedef {{shows: boolean, isDue: boolean, rings: boolean, quietUntilMs: number|null, silentFromMs: number|null}}
+ *   State
+ * shows: the banner; quietUntilMs: silenced until then; silentFromMs: it should have sounded since then and may not
+ * have
  */
 
 /**

@@ -14,7 +14,8 @@ const ROLE_WORDS = Object.fromEntries(ROLES.map((role) => [role.value, role.labe
 
 /** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
-  if (stage.phone.me.role !== 'lead') return { title: () => 'Access', body: () => html`<p>Invitations and devices are a lead's work.</p>` };
+  if (stage.phone.me.role !== 'lead') return { title: () => 'Access',
+    body: () => html`<p>Invitations and devices are a lead's work.</p>` };
   const screen = new Access(stage);
   await screen.open();
   return screen;
@@ -65,34 +66,53 @@ class Access {
 
   title = () => ({ devices: 'Devices', tray: 'Held entries' })[this.part] ?? 'Invitations';
   where = () => 'Set-up';
-  body = () => html`${this.problem ? fault(this.problem) : nothing}${this.part === 'devices' ? this.devices() : this.part === 'tray' ? this.tray() : this.invitations()}`;
+  body = () => html`${this.problem ? fault(this.problem) : nothing}${this.part === 'devices' ? this.devices()
+    : this.part === 'tray' ? this.tray() : this.invitations()}`;
 
   invitations() {
-    return html`<div class="cols even"><div class="stack">${this.made ? this.shown() : this.asked()}</div><div class="stack">
-      ${section('Invitations that still count', this.list.length, this.list.length ? this.list.map((one) => html`<div class="row"><span class="said">${ROLE_WORDS[one.role] ?? one.role}<small>${counted(one.uses_left, 'use')} left, until ${moment(one.expires_at_ms ?? toMs(one.expires_at), this.stage.phone.now(), this.stage.zone)}</small></span>
+    return html`<div class="cols even"><div class="stack">${this.made ? this.shown() : this.asked()}</div><div
+      class="stack">
+      ${section('Invitations that still count', this.list.length,
+        this.list.length ? this.list.map((one) => html`<div class="row"><span
+          class="said">${ROLE_WORDS[one.role] ?? one.role}<small>${counted(one.uses_left, 'use')} left, until
+          ${moment(one.expires_at_ms ?? toMs(one.expires_at), this.stage.phone.now(), this.stage.zone)}</small></span>
         ${one.unconfirmed ? tap('confirm after the restore', () => this.confirmInvitation(one.invitation_id)) : nothing}
-        <button type="button" class="pill plain tap" @click=${() => this.withdraw(one.invitation_id)}>withdraw</button></div>`) : html`<p class="row">None.</p>`)}</div></div>`;
+        <button type="button" class="pill plain tap"
+          @click=${() => this.withdraw(one.invitation_id)}>withdraw</button></div>`)
+          : html`<p class="row">None.</p>`)}</div></div>`;
   }
 
   asked() {
-    const number = (/** @type {'uses'|'hours'} */ name, /** @type {string} */ title, /** @type {string} */ hint) => html`<div class="measure"><label for="f-${name}"><b>${title}</b><small>${hint}</small></label>
-      <div class="box"><input id="f-${name}" inputmode="numeric" .value=${String(this[name])} @input=${(/** @type {any} */ event) => { this[name] = Number(event.target.value) || 0; }}></div></div>`;
-    return html`${choices({ name: 'role', legend: 'Who is invited?', value: this.role, pick: (value) => { this.role = value; this.stage.redraw(); }, choices: ROLES })}
-      <p class="small">${ROLES.find((role) => role.value === this.role)?.says}</p>${number('uses', 'How many phones', 'each use joins one')}${number('hours', 'For how many hours', '72 is three days')}
+    const number = (/** @type {'uses'|'hours'} */ name, /** @type {string} */ title, /** @type {string} */ hint) =>
+      html`<div class="measure"><label for="f-${name}"><b>${title}</b><small>${hint}</small></label>
+      <div class="box"><input id="f-${name}" inputmode="numeric"
+        .value=${String(this[name])} @input=${(/** @type {any} */ event) => { this[name] = Number(event.target.value)
+          || 0; }}></div></div>`;
+    return html`${choices({ name: 'role', legend: 'Who is invited?', value: this.role,
+      pick: (value) => { this.role = value; this.stage.redraw(); }, choices: ROLES })}
+      <p class="small">${ROLES.find((role) => role.value === this.role)?.says}</p>${number('uses', 'How many phones',
+        'each use joins one')}${number('hours', 'For how many hours', '72 is three days')}
       ${this.role === 'lead' ? doubt('A lead sees contact and medical notes and can take devices off.') : nothing}`;
   }
 
   shown() {
     const { code, link, qr_svg: qr } = this.made;
-    return html`<div class="qr">${qr ? html`<img alt="QR code of the join link" src=${this.qrUrl}>` : nothing}<p class="big-code" role="status">${code}</p>
-      <p>Scan it, or open the page on the phone, install the app, and type the code inside it. Opening the page uses none.</p>
+    return html`<div class="qr">${qr ? html`<img alt="QR code of the join link" src=${this.qrUrl}>` : nothing}<p
+      class="big-code" role="status">${code}</p>
+      <p>Scan it, or open the page on the phone, install the app, and type the code inside it. Opening the page uses
+        none.</p>
       <p class="small">${new URL(link, location.href).href}</p></div>
-      <button type="button" class="or" @click=${async () => { await navigator.clipboard.writeText(new URL(link, location.href).href); this.stage.say('Link copied.'); }}>Copy the link</button>
-      <button type="button" class="or" @click=${() => { this.close(); this.made = null; this.stage.redraw(); }}>Make another one</button>`;
+      <button type="button" class="or" @click=${async () => {
+        await navigator.clipboard.writeText(new URL(link, location.href).href);
+        this.stage.say('Link copied.');
+      }}>Copy the link</button>
+      <button type="button" class="or" @click=${() => { this.close(); this.made = null; this.stage.redraw(); }}>Make
+        another one</button>`;
   }
 
   make = () => this.asking(async () => {
-    this.made = await this.stage.phone.api('POST', '/api/invitations', { role: this.role, site_id: this.stage.phone.me.site_id, uses: this.uses, hours: this.hours });
+    this.made = await this.stage.phone.api('POST', '/api/invitations',
+      { role: this.role, site_id: this.stage.phone.me.site_id, uses: this.uses, hours: this.hours });
     this.qrUrl = this.made.qr_svg ? URL.createObjectURL(new Blob([this.made.qr_svg], { type: 'image/svg+xml' })) : null;
     await this.openList();
   });
@@ -126,11 +146,29 @@ class Access {
 
   devices() {
     const { phone, zone } = this.stage;
-    return html`${this.unconfirmed()}${this.incidents.length ? section('Asked or wrote in another\u2019s name', this.incidentsInAll > this.incidents.length ? `the newest ${this.incidents.length} of ${this.incidentsInAll}` : this.incidents.length, this.incidents.map((one) => html`<div class="row"><span class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`)) : nothing}
-      ${section('Devices', counted(this.list.length, 'device'), this.list.map((one) => html`<div class="row"><span class="said">${named(one.name, 'A phone')}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.person_id ? `held by ${named(one.person_name)}` : 'nobody chosen on it'}${othersWords(one)}${seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.revoked_at ? `, taken off ${moment(one.revoked_at, phone.now(), zone || 'UTC')}` : ''}${one.unsent ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000 ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
+    return html`${this.unconfirmed()}${this.incidents.length
+      ? section('Asked or wrote in another\u2019s name',
+        this.incidentsInAll > this.incidents.length ? `the newest ${this.incidents.length} of ${this.incidentsInAll}`
+        : this.incidents.length, this.incidents.map((one) => html`<div class="row"><span
+          class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`))
+          : nothing}
+      ${section('Devices', counted(this.list.length, 'device'),
+        this.list.map((one) => html`<div class="row"><span
+          class="said">${named(one.name, 'A phone')}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.person_id
+            ? `held by ${named(one.person_name)}` : 'nobody chosen on it'}${othersWords(one)}${seenMs(one)
+            ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.revoked_at
+            ? `, taken off ${moment(one.revoked_at, phone.now(), zone || 'UTC')}` : ''}${one.unsent
+            ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000
+            ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
       ${one.state === 'unconfirmed' ? tap('confirm', () => this.confirm(one.device_id)) : nothing}
-      ${one.revoked_at ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one') : html`<button type="button" class="pill plain tap" @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
-      ${this.ending === one.device_id ? html`<div class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped when it next has a network.</p><div class="two"><button type="button" class="or" @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button" class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`))}`;
+      ${one.revoked_at ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one')
+        : html`<button type="button" class="pill plain tap"
+        @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
+      ${this.ending === one.device_id ? html`<div
+        class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped
+        when it next has a network.</p><div class="two"><button type="button" class="or"
+        @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button"
+        class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`))}`;
   }
 
   /** @param {string} id */
@@ -150,11 +188,17 @@ class Access {
 
   tray() {
     const tray = this.stage.phone.pack()?.tray ?? [];
-    return html`<p>Held entries wait with their reason. The phone that wrote one can mend it under \u201cThis phone\u201d; one that a newer version can read is taken by itself. Nothing is thrown away.</p>
-      ${section('Held entries', tray.length, tray.length ? tray.map((/** @type {any} */ one) => html`<details><summary>${mark('held')}<span class="said">${named(one.sentence, one.why)}<small>${one.received_at ? fullDay(toMs(one.received_at), this.stage.zone || 'UTC') : ''}</small></span></summary><pre class="scroll small" tabindex="0">${one.line}</pre></details>`) : html`<p class="row">None is held.</p>`)}`;
+    return html`<p>Held entries wait with their reason. The phone that wrote one can mend it under \u201cThis
+      phone\u201d; one that a newer version can read is taken by itself. Nothing is thrown away.</p>
+      ${section('Held entries', tray.length, tray.length
+        ? tray.map((/** @type {any} */ one) => html`<details><summary>${mark('held')}<span
+          class="said">${named(one.sentence, one.why)}<small>${one.received_at
+            ? fullDay(toMs(one.received_at), this.stage.zone || 'UTC') : ''}</small></span></summary><pre
+            class="scroll small" tabindex="0">${one.line}</pre></details>`) : html`<p class="row">None is held.</p>`)}`;
   }
 
-  foot = () => (this.part === 'invitations' && !this.made ? html`<button type="button" class="do" @click=${this.make}>Make the invitation</button>` : nothing);
+  foot = () => (this.part === 'invitations' && !this.made
+    ? html`<button type="button" class="do" @click=${this.make}>Make the invitation</button>` : nothing);
 
   close() {
     if (this.qrUrl) URL.revokeObjectURL(this.qrUrl);
@@ -163,12 +207,14 @@ class Access {
 }
 
 /**
- * Who wrote on a device beside the person chosen on it, with how many entries each: a phone may pass from hand to hand, or be misused.
+ * Who wrote on a device beside the person chosen on it, with how many entries each: a phone may pass from hand to hand,
+ * or be misused.
  * @param {any} device @returns {string}
  */
 function othersWords({ authors = [], person_id: chosen }) {
   if (!authors.some((/** @type {any} */ one) => one.person_id !== chosen)) return '';
-  return `, entries by ${authors.map((/** @type {any} */ one) => `${named(one.person_name)} (${one.entries})`).join(', ')}`;
+  return `, entries by ${authors.map((/** @type {any} */ one) => `${named(one.person_name)} (${one.entries})`)
+    .join(', ')}`;
 }
 
 /**
@@ -176,9 +222,13 @@ function othersWords({ authors = [], person_id: chosen }) {
  * @param {any} one @param {(ms: number) => string} when @returns {string}
  */
 function incidentWords(one, when) {
-  const whose = one.whose === 'own' ? 'a lane of its own, without that lane\u2019s key' : one.whose === 'unknown' ? 'a lane that is not known here'
+  const whose = one.whose === 'own' ? 'a lane of its own, without that lane\u2019s key' : one.whose === 'unknown'
+    ? 'a lane that is not known here'
     : one.holder_name ? `the device ${named(one.holder_name)}` : 'another device';
-  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${one.person_id ? `, held by ${named(one.person_name)}` : ''}) asked or wrote in the name of ${whose} ${one.times === 1 ? 'once' : `${one.times} times`}, last on ${when(one.last_at)}. Nothing of that lane was given or taken. Ask who holds it.`;
+  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${one.person_id ? ', held by '
+    + `${named(one.person_name)}` : ''}) asked or wrote in the name of `
+    + `${whose} ${one.times === 1 ? 'once' : `${one.times} times`}, last on ${when(one.last_at)}. Nothing of that `
+    + 'lane was given or taken. Ask who holds it.';
 }
 
 /** A small button in a row. @param {string} word @param {() => void} act */

@@ -13,39 +13,64 @@ export async function view(stage) {
   const { phone, zone } = stage;
   const siteId = phone.me.site_id;
   const [rows, visit] = await Promise.all([stopRows(phone), runningVisit(phone)]);
-  const ahead = () => phone.windows(siteId, null).filter((/** @type {any} */ one) => one.safe && one.backMs > phone.now()).slice(0, WINDOWS);
+  const ahead = () => phone.windows(siteId, null)
+    .filter((/** @type {any} */ one) => one.safe && one.backMs > phone.now()).slice(0, WINDOWS);
   const asked = { window_id: visit?.window_id ?? ahead()[0]?.id ?? null, teams: 1, samples: false, everything: false };
   /** @type {any} */ let made = null;
   let [said, busy] = ['', false];
 
-  const show = (/** @type {any} */ plan, /** @type {string} */ sentence, /** @type {boolean} */ isBusy) => { [made, said, busy] = [plan, sentence, isBusy]; stage.redraw(); };
+  const show = (/** @type {any} */ plan, /** @type {string} */ sentence, /** @type {boolean} */ isBusy) => {
+    [made, said, busy] = [plan, sentence, isBusy];
+    stage.redraw();
+  };
   const ask = async () => {
     show(null, 'Planning: a few seconds.', true);
     const answer = await phone.api('POST', `/api/sites/${siteId}/plan`, asked)
-      .then((/** @type {any} */ plan) => ({ plan, sentence: '' }), (/** @type {any} */ error) => { if (!error.sentence) throw error; return { plan: null, sentence: error.sentence }; });
+      .then((/** @type {any} */ plan) => ({ plan, sentence: '' }),
+        (/** @type {any} */ error) => { if (!error.sentence) throw error; return { plan: null,
+          sentence: error.sentence }; });
     show(answer.plan, answer.sentence, false);
   };
   const take = async () => {
-    const saved = await stage.saving(() => phone.write('visit_plan', null, { ...made.record, made_at: instant(phone.now()) }));
+    const saved = await stage.saving(() => phone.write('visit_plan', null,
+      { ...made.record, made_at: instant(phone.now()) }));
     if (!saved) return;
     stage.say('The plan goes to every phone with the next sync.');
     stage.go('#/plan');
   };
-  const choose = (/** @type {Partial<typeof asked>} */ changed) => { Object.assign(asked, changed); show(null, '', false); };
+  const choose = (/** @type {Partial<typeof asked>} */ changed) => {
+    Object.assign(asked, changed);
+    show(null, '', false);
+  };
   const yesNo = [{ value: false, label: 'No' }, { value: true, label: 'Yes' }];
-  const asking = () => html`<div class="stack">${choices({ name: 'window', legend: 'Which low water?', shape: 'lines', value: asked.window_id, pick: (value) => choose({ window_id: value }),
+  const asking = () => html`<div
+    class="stack">${choices({ name: 'window', legend: 'Which low water?', shape: 'lines', value: asked.window_id,
+      pick: (value) => choose({ window_id: value }),
       choices: ahead().map((/** @type {any} */ one) => ({ value: one.id, label: lowWords(one, zone) })) })}
-    ${choices({ name: 'teams', legend: 'How many teams, of two or more?', value: asked.teams, pick: (value) => choose({ teams: value }), choices: TEAMS.map((n) => ({ value: n, label: n })) })}
-    ${choices({ name: 'what', legend: 'What?', value: asked.everything, pick: (value) => choose({ everything: value }), choices: [{ value: false, label: 'What is due' }, { value: true, label: 'Every unit' }] })}
-    ${choices({ name: 'samples', legend: 'Plots too?', value: asked.samples, pick: (value) => choose({ samples: value }), choices: yesNo })}
+    ${choices({ name: 'teams', legend: 'How many teams, of two or more?', value: asked.teams,
+      pick: (value) => choose({ teams: value }), choices: TEAMS.map((n) => ({ value: n, label: n })) })}
+    ${choices({ name: 'what', legend: 'What?', value: asked.everything, pick: (value) => choose({ everything: value }),
+      choices: [{ value: false, label: 'What is due' }, { value: true, label: 'Every unit' }] })}
+    ${choices({ name: 'samples', legend: 'Plots too?', value: asked.samples,
+      pick: (value) => choose({ samples: value }), choices: yesNo })}
     <p role="status">${said}</p></div>`;
-  const proposal = () => html`<div class="stack"><div class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of walking</span></div>
-    ${made.stops.length ? nothing : html`<p>${made.left_out.length ? 'Nothing of what is due can be reached on this low water. Choose another.' : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${planParts(made.record, rows, zone)}<div class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
-  if (phone.me.role !== 'lead') return { title: () => 'Make a plan', back: '#/plan', body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
+  const proposal = () => html`<div class="stack"><div
+    class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of
+    walking</span></div>
+    ${made.stops.length ? nothing : html`<p>${made.left_out.length
+      ? 'Nothing of what is due can be reached on this low water. Choose another.'
+      : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${planParts(made.record, rows, zone)}<div
+      class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by
+      row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
+  if (phone.me.role !== 'lead') return { title: () => 'Make a plan', back: '#/plan',
+    body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
   return {
     title: () => 'Make a plan', back: '#/plan',
     body: () => html`<div class="cols even">${asking()}${made ? proposal() : nothing}</div>`,
-    foot: () => (made ? html`<div class="lead"><button type="button" class="do" ?disabled=${!made.stops.length} @click=${take}>Take this plan</button><button type="button" class="or" @click=${() => show(null, '', false)}>Drop it</button></div>`
-      : html`<button type="button" class="do" ?disabled=${busy || !asked.window_id} @click=${ask}>Plan the visit</button>`),
+    foot: () => (made ? html`<div class="lead"><button type="button" class="do"
+      ?disabled=${!made.stops.length} @click=${take}>Take this plan</button><button type="button" class="or"
+      @click=${() => show(null, '', false)}>Drop it</button></div>`
+      : html`<button type="button" class="do" ?disabled=${busy || !asked.window_id} @click=${ask}>Plan the
+        visit</button>`),
   };
 }

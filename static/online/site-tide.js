@@ -1,6 +1,10 @@
-/** The tide at this site, for leads: bring a logger's record, see how it is read and what is wrong with it, choose a tide and an allowance. */
+/**
+ * The tide at this site, for leads: bring a logger's record, see how it is read and what is wrong with it, choose a
+ * tide and an allowance.
+ */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { rounded, shortest } from '../rounding.js';
+import { rounded } from '../rounding.js';
+import { constantsOfWay } from './tide-constants.js';
 import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section } from '../views/marks.js';
 import { siteName } from '../views/names.js';
@@ -13,26 +17,33 @@ const UNITS = ['m', 'cm', 'mm', 'ft', 'in', ...PRESSURES];
 const FILES = [
   { name: 'logger', label: 'The logger\u2019s file', about: 'CSV: a time and a level or a pressure in each line' },
   { name: 'barometer', label: 'A barometer\u2019s file', about: 'air pressure over the same days', withPressure: true },
-  { name: 'control', label: 'The reference port\u2019s own gauge', about: 'optional: what it observed on these days, above its chart datum; makes the datums far better' },
+  { name: 'control', label: 'The reference port\u2019s own gauge',
+    about: 'optional: what it observed on these days, above its chart datum; makes the datums far better' },
 ];
 const NUMBERS = [
   { name: 'salinity_psu', label: 'Salinity of the water', unit: 'psu', withPressure: true },
   { name: 'temperature_c', label: 'Its temperature', unit: '\u00b0C', withPressure: true },
-  { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was levelled', unit: 'm' },
+  { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was levelled',
+    unit: 'm' },
 ];
 const DATUMS = ['MHHW', 'MHW', 'MTL', 'MSL', 'MLW', 'MLLW'];
-const WAYS = { station: 'The reference port as it is', offsets: 'Offsets against the reference port', constants: 'The site\u2019s own constants' };
-const OLDER = 'No allowance: this was worked out by an older rule, which counted this record\u2019s own days only. Upload the file again.';
+const WAYS = { station: 'The reference port as it is', offsets: 'Offsets against the reference port',
+  constants: 'The site\u2019s own constants' };
+const OLDER =
+  'No allowance: this was worked out by an older rule, which counted this record\u2019s own days only. Upload the '
+    + 'file again.';
 /** Under this many days a record has not seen every season. */
 const YEAR_DAYS = 330;
 
 /** How far beside the prediction. @param {number} metres @param {boolean} feet @returns {string} 0.02 m above */
-const beside = (metres, feet) => `${length(Math.abs(metres), feet)} ${rounded(metres, 2).startsWith('-') ? 'below' : 'above'}`;
+const beside = (metres, feet) =>
+  `${length(Math.abs(metres), feet)} ${rounded(metres, 2).startsWith('-') ? 'below' : 'above'}`;
 
 /** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
   const screen = new SiteTide(stage);
-  if (stage.phone.me.role !== 'lead') return { title: () => 'The tide at this site', body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
+  if (stage.phone.me.role !== 'lead') return { title: () => 'The tide at this site',
+    body: () => html`<p>This is a lead's work. Ask your lead.</p>` };
   await screen.list();
   return screen;
 }
@@ -80,7 +91,8 @@ class SiteTide {
     const found = await this.told(phone.api('GET', this.path()));
     if (found) Object.assign(this, { records: found.records, readings: found.readings });
     clearTimeout(this.timer);
-    if (this.records.some(({ state }) => state === 'waiting' || state === 'working')) this.timer = setTimeout(() => { this.list(); }, LOOK_MS);
+    if (this.records.some(({ state }) => state === 'waiting' || state === 'working'))
+      this.timer = setTimeout(() => { this.list(); }, LOOK_MS);
   }
 
   refresh = async () => {
@@ -92,8 +104,10 @@ class SiteTide {
 
   request() {
     const { logger, ...further } = this.files;
-    const numbers = Object.fromEntries(Object.entries(this.numbers).filter(([, text]) => text.trim()).map(([name, text]) => [name, Number(text.replace(',', '.'))]));
-    return { name: logger?.name, text: logger?.text, columns: logger?.columns, ...numbers, ...Object.fromEntries(Object.entries(further).map(([name, { text, columns }]) => [name, { text, columns }])) };
+    const numbers = Object.fromEntries(Object.entries(this.numbers).filter(([, text]) => text.trim())
+      .map(([name, text]) => [name, Number(text.replace(',', '.'))]));
+    return { name: logger?.name, text: logger?.text, columns: logger?.columns, ...numbers,
+      ...Object.fromEntries(Object.entries(further).map(([name, { text, columns }]) => [name, { text, columns }])) };
   }
 
   /** @param {string} name @param {any} event */
@@ -133,56 +147,108 @@ class SiteTide {
   }
 
   body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}${this.another()}</div>
-    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one)) : html`<p>No logger file yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}: ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
+    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one))
+      : html`<p>No logger file yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an
+      allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}:
+      ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
   bring() {
     const isPressure = PRESSURES.includes(this.seen?.columns.unit);
     const isAsked = (/** @type {{withPressure?: boolean}} */ one) => isPressure || !one.withPressure;
     return html`<section class="stack"><div class="bar"><h2>Upload a logger file</h2></div>
-      ${FILES.filter(isAsked).map(({ name, label, about }) => (name === 'logger' || this.files.logger ? html`<div class="field"><label class="label-text" for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file" accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
-        ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name]) : nothing}` : nothing))}
-      ${this.seen ? html`${NUMBERS.filter(isAsked).map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => { this.numbers[name] = event.target.value; }}><i>${unit}</i></div></div>`)}
-        <button type="button" class="do" ?disabled=${this.said !== ''} @click=${this.keep}>Store it and work it out</button>` : nothing}
+      ${FILES.filter(isAsked).map(({ name, label, about }) => (name === 'logger' || this.files.logger
+        ? html`<div class="field"><label class="label-text"
+        for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file"
+        accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
+        ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name])
+          : nothing}` : nothing))}
+      ${this.seen ? html`${NUMBERS.filter(isAsked)
+        .map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div
+          class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off"
+          .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => {
+            this.numbers[name] = event.target.value;
+          }}><i>${unit}</i></div></div>`)}
+        <button type="button" class="do" ?disabled=${this.said !== ''} @click=${this.keep}>Store it and work it
+          out</button>` : nothing}
       <p role="status">${this.said ? fault(this.said) : nothing}</p>
-      <p class="small">Nothing is stored before you have seen how it is read. Set the logger deep enough to stay wet at the lowest low, and level it in if you can; work on the shore only inside a window.</p></section>`;
+      <p class="small">Nothing is stored before you have seen how it is read. Set the logger deep enough to stay wet at
+        the lowest low, and level it in if you can; work on the shore only inside a window.</p></section>`;
   }
 
   /** @param {string} file @param {any} seen */
   howRead(file, seen) {
     if (!seen) return nothing;
     const { columns, names, first_rows: rows, questions } = seen;
-    return html`<div class="said-back"><p>Read so: times from <b>${names[columns.time]}</b>, on the clock of <b>${columns.zone}</b>; values from <b>${names[columns.value]}</b> in <b>${columns.unit}</b>.</p>
-      <div class="wide-scroll" tabindex="0" role="group" aria-label="First lines of the file"><table class="plain"><thead><tr>${names.map((/** @type {string} */ name) => html`<th>${name}</th>`)}</tr></thead><tbody>${rows.map((/** @type {string[]} */ row) => html`<tr>${row.map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody></table></div>
+    return html`<div class="said-back"><p>Read so: times from <b>${names[columns.time]}</b>, on the clock of
+      <b>${columns.zone}</b>; values from <b>${names[columns.value]}</b> in <b>${columns.unit}</b>.</p>
+      <div class="wide-scroll" tabindex="0" role="group" aria-label="First lines of the file"><table
+        class="plain"><thead><tr>${names.map((/** @type {string} */ name) => html`<th>${name}</th>`)}</tr></thead>
+        <tbody>${rows.map((/** @type {string[]} */ row) =>
+          html`<tr>${row.map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody></table></div>
       ${questions.map((/** @type {string} */ question) => doubt(question))}
-      <div class="field"><label class="label-text" for="zone-${file}">Zone of the times<small>an IANA name, or an offset such as UTC-05:00</small></label><input class="line" id="zone-${file}" .value=${this.files[file].columns.zone ?? columns.zone} @change=${(/** @type {any} */ event) => this.say(file, 'zone', event.target.value)}></div>
-      <div class="two"><div class="field"><label class="label-text" for="value-${file}">Column of the values</label><select class="line" id="value-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'value', event.target.value)}>${names.map((/** @type {string} */ name, /** @type {number} */ n) => html`<option value=${n} .selected=${n === columns.value}>${name}</option>`)}</select></div>
-        <div class="field"><label class="label-text" for="unit-${file}">Their unit</label><select class="line" id="unit-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'unit', event.target.value)}>${UNITS.map((unit) => html`<option .selected=${unit === columns.unit}>${unit}</option>`)}</select></div></div></div>`;
+      <div class="field"><label class="label-text"
+        for="zone-${file}">Zone of the times<small>an IANA name, or an offset such as UTC-05:00</small></label><input
+        class="line" id="zone-${file}" .value=${this.files[file].columns.zone
+          ?? columns.zone} @change=${(/** @type {any} */ event) => this.say(file, 'zone', event.target.value)}></div>
+      <div class="two"><div class="field"><label class="label-text"
+        for="value-${file}">Column of the values</label><select class="line" id="value-${file}"
+        @change=${(/** @type {any} */ event) => this.say(file, 'value',
+          event.target.value)}>${names.map((/** @type {string} */ name, /** @type {number} */ n) => html`<option
+          value=${n} .selected=${n === columns.value}>${name}</option>`)}</select></div>
+        <div class="field"><label class="label-text" for="unit-${file}">Their unit</label><select class="line"
+          id="unit-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'unit',
+            event.target.value)}>${UNITS.map((unit) => html`<option
+            .selected=${unit === columns.unit}>${unit}</option>`)}</select></div></div></div>`;
   }
 
   crew() {
     const { readings } = this;
     const { feet } = this.stage.settings;
-    return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none', !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
-      <p>Half the readings were no higher than ${beside(readings.p50, feet)} the prediction, 95 % no higher than ${beside(readings.p95, feet)} it.</p>
-      ${readings.allowance_m === null ? html`<p>An allowance needs ${readings.least} readings, over two months where the port's yearly wave is not known; there are ${counted(readings.count, 'reading')} in ${counted(readings.months, 'month')}.</p>`
-        : html`<p><b>${length(readings.allowance_m, feet)} is added:</b> ${this.parts(readings, 'readings')}</p><p class="small">Basis: ${readings.basis}.</p>${doubt('Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a record says one.')}<button type="button" class="or" @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis }, 'The allowance follows the readings.')}>Take this allowance</button>`}`);
+    return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none',
+      !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
+      <p>Half the readings were no higher than ${beside(readings.p50, feet)} the prediction, 95 % no higher than
+        ${beside(readings.p95, feet)} it.</p>
+      ${readings.allowance_m === null ? html`<p>An allowance needs ${readings.least} readings, over two months where the
+        port's yearly wave is not known; there are ${counted(readings.count, 'reading')} in
+        ${counted(readings.months, 'month')}.</p>`
+        : html`<p><b>${length(readings.allowance_m, feet)} is added:</b> ${this.parts(readings, 'readings')}</p><p
+          class="small">Basis:
+          ${readings.basis}.</p>${doubt(
+            'Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a '
+              + 'record says one.')}<button type="button" class="or"
+                @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis },
+                  'The allowance follows the readings.')}>Take this allowance</button>`}`);
   }
 
   /** @param {any} one */
   record(one) {
     const heading = `${one.name}, ${fullDay(one.made_at, this.stage.zone || 'UTC')}`;
     if (one.state === 'failed') return section(heading, 'cannot be used', fault(one.fault));
-    if (one.state !== 'done') return section(heading, 'being worked out', html`<p role="status">${one.step ?? 'waiting'} \u2026</p>`);
+    if (one.state !== 'done') return section(heading, 'being worked out',
+      html`<p role="status">${one.step ?? 'waiting'} \u2026</p>`);
     const { record, faults, datums, candidates, reasons } = one.result;
     const { feet } = this.stage.settings;
     const told = candidates.find((/** @type {any} */ way) => way.residuals)?.residuals;
     return html`<div class="stack"><div class="bar"><h2>${heading}</h2><span>${record.used_days} days used</span></div>
-      <p>${record.levels.toLocaleString('en')} levels every ${record.interval_min} min from ${record.from} to ${record.to}. ${record.air ?? ''} ${record.density_kg_m3 ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread ? `${record.unread} lines could not be read, the first: ${record.unread_lines.join(', ')}.` : ''}</p>
-      ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence)) : html`<p>No fault was found in it.</p>`}
-      ${told && record.used_days < YEAR_DAYS ? doubt(`The record holds ${Math.round(record.used_days)} days, of ${Object.keys(told.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger allowance until they are.`) : nothing}
-      ${candidates.map((/** @type {any} */ way) => this.way(way, one.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
-      ${section('Datums', `above ${datums.chart_datum}`, html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td class="num">${length(datums.above_chart_datum_m[name], feet)}</td><td class="num">\u00b1 ${length(2 * datums.errors_m[name], feet)}</td></tr>`)}</tbody></table>
-        <p class="small">By ${datums.method}, over ${datums.days} days; \u00b1 is what 95 % of such records stay within. The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)} ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
+      <p>${record.levels.toLocaleString('en')} levels every ${record.interval_min} min from ${record.from} to
+        ${record.to}. ${record.air ?? ''} ${record.density_kg_m3
+          ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread
+          ? `${record.unread} lines could not be read, the first: ${record.unread_lines.join(', ')}.` : ''}</p>
+      ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence))
+        : html`<p>No fault was found in it.</p>`}
+      ${told && record.used_days < YEAR_DAYS
+        ? doubt(`The record holds ${Math.round(record.used_days)} days, of `
+          + `${Object.keys(told.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger `
+          + 'allowance until they are.') : nothing}
+      ${candidates.map((/** @type {any} */ way) => this.way(way,
+        one.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
+      ${section('Datums', `above ${datums.chart_datum}`,
+        html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td
+          class="num">${length(datums.above_chart_datum_m[name], feet)}</td><td
+          class="num">\u00b1 ${length(2 * datums.errors_m[name], feet)}</td></tr>`)}</tbody></table>
+        <p class="small">By ${datums.method}, over ${datums.days} days; \u00b1 is what 95 % of such records stay within.
+          The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)}
+          ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
   }
 
   /** @param {any} way @param {any} result */
@@ -194,22 +260,52 @@ class SiteTide {
     const allowance = residuals?.allowance ? residuals.allowance_m : null;
     const kept = allowanceKept(this.site ?? {});
     const isRaised = allowance !== null && allowance > kept;
-    return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2><span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
-      <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of levels within ${length(way.p95_m, feet)}.</p>
-      ${residuals ? html`<p>Within two hours of ${counted(residuals.lows, 'low tide')} the water stood no higher than ${beside(residuals.p50, feet)} the prediction on half of them, on 95 % than ${beside(residuals.p95, feet)} it, on 99 % than ${beside(residuals.p99, feet)} it.</p>
-        <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div class="stack"><div class="wide-scroll" tabindex="0" role="group" aria-label="By season"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th class="num">P90</th><th class="num">P95</th><th class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table></div>${this.constants(way)}</div></details>` : nothing}
-      ${allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
-        : html`<p><b>${length(allowance, feet)} is added:</b> ${this.parts(residuals, 'lows')}</p><p class="small">Basis: ${residuals.basis}.</p>`}
-      <div class="two"><button type="button" class="or" ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m: isRaised ? allowance : kept, allowance_basis: isRaised ? residuals.basis : null }, `The site takes this tide, with an allowance of ${length(isRaised ? allowance : kept, feet)}. Its windows come with the next sync.`)}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
-        <button type="button" class="or" ?disabled=${allowance === null || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis }, 'The allowance follows the record.')}>Take its allowance</button></div>${isTaken || allowance === null ? nothing : html`<p class="small">An allowance goes with its tide: take the tide first. Taking it never makes the allowance smaller.</p>`}</section>`;
+    return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2>
+      <span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
+      <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of
+        levels within ${length(way.p95_m, feet)}.</p>
+      ${residuals ? html`<p>Within two hours of ${counted(residuals.lows, 'low tide')} the water stood no higher than
+        ${beside(residuals.p50, feet)} the prediction on half of them, on 95 % than ${beside(residuals.p95, feet)} it,
+        on 99 % than ${beside(residuals.p99, feet)} it.</p>
+        <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div
+          class="stack"><div class="wide-scroll" tabindex="0" role="group" aria-label="By season"><table
+          class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th
+          class="num">P90</th><th class="num">P95</th><th
+          class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons)
+            .map(([name, part]) => html`<tr><th scope="row">${name}</th><td
+              class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99']
+                .map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>
+                </div>${constantsOfWay(way, feet)}</div></details>` : nothing}
+      ${allowance === null ? html`<p>${residuals?.asks
+        ?? (residuals?.allowance_m ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
+        : html`<p><b>${length(allowance, feet)} is added:</b> ${this.parts(residuals, 'lows')}</p><p
+          class="small">Basis: ${residuals.basis}.</p>`}
+      <div class="two"><button type="button" class="or"
+        ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id,
+          allowance_m: isRaised ? allowance : kept, allowance_basis: isRaised ? residuals.basis : null },
+          `The site takes this tide, with an allowance of ${length(isRaised ? allowance : kept, feet)}. Its windows `
+            + 'come with the next sync.')}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
+        <button type="button" class="or" ?disabled=${allowance === null
+          || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis },
+            'The allowance follows the record.')}>Take its allowance</button></div>${isTaken || allowance === null
+            ? nothing : html`<p class="small">An allowance goes with its tide: take the tide first. Taking it never
+            makes the allowance smaller.</p>`}</section>`;
   }
 
   /** What an allowance is made of. @param {any} from of a record or of readings @param {string} what */
-  parts({ allowance: { shown_m: shown, more_m: more, days, is_floor: isFloor, is_season_known: isSeasonKnown, is_year: isYear } }, what) {
+  parts({ allowance: { shown_m: shown, more_m: more, days, is_floor: isFloor, is_season_known: isSeasonKnown,
+    is_year: isYear } }, what) {
     const { feet } = this.stage.settings;
-    const showed = shown === 0 ? 'stood no higher than predicted' : shown > 0 ? `stood less than ${length(shown, feet)} above the prediction` : `stood ${length(-shown, feet)} below the prediction, or lower`;
-    const because = isFloor ? 'less than this is not proposed from under a year' : isYear ? 'one year is not like the next' : what === 'lows' ? `${counted(days, 'day')} do not show a year` : 'these months do not show a year';
-    return `on 95 of 100 ${what} of this record the water ${showed}; ${length(more, feet)} more because ${because}.${isSeasonKnown ? '' : ' How the sea\u2019s level changes over the year is not known here.'}${isYear ? '' : ' After a year of record, upload it again.'}`.replace('readings of this record', 'readings');
+    const showed = shown === 0 ? 'stood no higher than predicted' : shown > 0
+      ? `stood less than ${length(shown, feet)} above the prediction`
+      : `stood ${length(-shown, feet)} below the prediction, or lower`;
+    const because = isFloor ? 'less than this is not proposed from under a year' : isYear
+      ? 'one year is not like the next' : what === 'lows' ? `${counted(days, 'day')} do not show a year`
+      : 'these months do not show a year';
+    return `on 95 of 100 ${what} of this record the water ${showed}; ${length(more,
+      feet)} more because ${because}.${isSeasonKnown ? '' : ' How the sea\u2019s level changes over the year is not '
+        + 'known here.'}${isYear ? '' : ' After a year of record, upload it again.'}`.replace('readings of this record',
+        'readings');
   }
 
   /** An allowance that a lead types, with its reason. */
@@ -218,10 +314,17 @@ class SiteTide {
     const { allowance, reason } = this.typed;
     const metres = typedNumber(allowance);
     const isGood = metres !== null && metres >= 0 && reason.trim() !== '';
-    return section('Another allowance', `now ${length(allowanceOf(this.site ?? {}), feet)}`, html`<p class="small">${basisOf(this.site ?? {})}</p>
-      <div class="measure"><label for="another"><b>Allowance</b></label><div class="box"><input id="another" inputmode="decimal" autocomplete="off" .value=${allowance} @input=${(/** @type {any} */ event) => this.type('allowance', event)}><i>${feet ? 'ft' : 'm'}</i></div></div>
-      <div class="field"><label class="label-text" for="reason">Reason<small>it stands beside the allowance on every screen</small></label><input class="line" id="reason" maxlength="180" .value=${reason} @input=${(/** @type {any} */ event) => this.type('reason', event)}></div>
-      <button type="button" class="or" ?disabled=${!isGood} @click=${() => this.useAnother(fromBox(metres ?? 0, feet), reason.trim())}>Use this allowance</button>`);
+    return section('Another allowance', `now ${length(allowanceOf(this.site ?? {}), feet)}`,
+      html`<p class="small">${basisOf(this.site ?? {})}</p>
+      <div class="measure"><label for="another"><b>Allowance</b></label><div class="box"><input id="another"
+        inputmode="decimal" autocomplete="off" .value=${allowance} @input=${(/** @type {any} */ event) =>
+          this.type('allowance', event)}><i>${feet ? 'ft' : 'm'}</i></div></div>
+      <div class="field"><label class="label-text"
+        for="reason">Reason<small>it stands beside the allowance on every screen</small></label><input class="line"
+        id="reason" maxlength="180" .value=${reason} @input=${(/** @type {any} */ event) => this.type('reason',
+          event)}></div>
+      <button type="button" class="or" ?disabled=${!isGood} @click=${() => this.useAnother(fromBox(metres ?? 0, feet),
+        reason.trim())}>Use this allowance</button>`);
   }
 
   /** @param {'allowance'|'reason'} name @param {any} event */
@@ -232,25 +335,9 @@ class SiteTide {
 
   /** @param {number} metres @param {string} reason */
   async useAnother(metres, reason) {
-    await this.take({ allowance_m: metres, allowance_basis: `set by a lead: ${reason}` }, `The allowance is ${length(metres, this.stage.settings.feet)} now.`);
+    await this.take({ allowance_m: metres, allowance_basis: `set by a lead: ${reason}` },
+      `The allowance is ${length(metres, this.stage.settings.feet)} now.`);
     this.typed = { allowance: '', reason: '' };
     this.stage.redraw();
-  }
-
-  /** @param {any} way */
-  constants(way) {
-    if (way.offsets) {
-      const { minutes_high: high, minutes_low: low, times, plus_high_m: up, plus_low_m: down, events } = way.offsets;
-      const { feet } = this.stage.settings;
-      const come = (/** @type {number} */ minutes) => `${rounded(Math.abs(minutes), 0)} min ${minutes < 0 ? 'before' : 'after'}`;
-      const then = (/** @type {number} */ metres) => `${length(Math.abs(metres), feet)} ${metres < 0 ? 'taken off' : 'added'}`;
-      return html`<p>Highs come ${come(high)} the port's, lows ${come(low)}. Heights are ${shortest(times, 2)} times the port's, with ${then(up)} at high and ${then(down)} at low. From ${events} highs and lows.</p>`;
-    }
-    if (!way.constants) return nothing;
-    // What is taken over from the port has no interval of this record.
-    const within = (/** @type {any} */ one, /** @type {string} */ half) => (one.inferred_from === 'the reference port' ? '' : `\u00a0\u00b1\u00a0${half}`);
-    return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th><th></th></tr></thead><tbody>
-        ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td class="num">${rounded(one.amplitude_m, 3)}${within(one, rounded(one.amplitude_ci_m, 3))}</td><td class="num">${rounded(one.phase_deg, 1)}${within(one, rounded(one.phase_ci_deg, 1))}</td><td class="num">${Math.ceil(one.needs_days)}</td><td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td></tr>`)}</tbody></table></div>
-      ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn: ${way.not_parted.map((/** @type {any} */ one) => `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich phase lags; \u00b1 is half the 95 % interval; what is taken from another constituent counts too.</p>` : nothing}`;
   }
 }

@@ -8,14 +8,19 @@
 /** @typedef {{field: string, word: string, sentence: string}} Broken */
 /** @typedef {(rule: any, row: Record<string, any>, title: (name: string) => string) => Broken|null} Check */
 
-/** White space and what is drawn as nothing, the same as in fieldlog/records/empty.py whichever Unicode this browser knows. */
+/**
+ * White space and what is drawn as nothing, the same as in fieldlog/records/empty.py whichever Unicode this browser
+ * knows.
+ */
 const SHOWS = new RegExp(
-  '[^\\u0000-\\u0020\\u007f-\\u00a0\\u00ad\\u034f\\u061c\\u115f-\\u1160\\u1680\\u17b4-\\u17b5\\u180b-\\u180f\\u2000-\\u200f'
-  + '\\u2028-\\u202f\\u205f-\\u206f\\u2800\\u3000\\u3164\\ufe00-\\ufe0f\\ufeff\\uffa0\\ufff0-\\ufffb\\u{1bca0}-\\u{1bca3}\\u{1d173}-\\u{1d17a}\\u{e0000}-\\u{e0fff}]', 'u',
+  '[^\\u0000-\\u0020\\u007f-\\u00a0\\u00ad\\u034f\\u061c\\u115f-\\u1160\\u1680\\u17b4-\\u17b5\\u180b-\\u180f'
+  + '\\u2000-\\u200f\\u2028-\\u202f\\u205f-\\u206f\\u2800\\u3000\\u3164\\ufe00-\\ufe0f\\ufeff\\uffa0'
+  + '\\ufff0-\\ufffb\\u{1bca0}-\\u{1bca3}\\u{1d173}-\\u{1d17a}\\u{e0000}-\\u{e0fff}]', 'u',
 );
 
 /** @param {any} value @returns {boolean} whether it is none, or a text that shows nothing */
-export const empty = (value) => value === null || value === undefined || (typeof value === 'string' && !SHOWS.test(value));
+export const empty = (value) => value === null || value === undefined
+  || (typeof value === 'string' && !SHOWS.test(value));
 
 /** @type {Record<string, Check>} */
 const CHECKS = {
@@ -23,7 +28,8 @@ const CHECKS = {
     const later = row[field];
     const earlier = row[other];
     if (empty(later) || empty(earlier) || later >= earlier) return null;
-    return { field, word: 'out-of-order', sentence: `${title(field)} lies before ${title(other)}. Correct one of the two.` };
+    return { field, word: 'out-of-order',
+      sentence: `${title(field)} lies before ${title(other)}. Correct one of the two.` };
   },
   'absent-when'({ field, other, is }, row, title) {
     if (empty(row[field]) || !is.includes(row[other])) return null;
@@ -32,11 +38,13 @@ const CHECKS = {
   },
   'needed-when'({ field, other, is }, row, title) {
     if (!empty(row[field]) || !is.includes(row[other])) return null;
-    return { field, word: 'missing', sentence: `${title(field)} is needed with this answer to ${title(other)}. Fill it in.` };
+    return { field, word: 'missing',
+      sentence: `${title(field)} is needed with this answer to ${title(other)}. Fill it in.` };
   },
   'any-of'({ fields }, row, title) {
     if (fields.some((/** @type {string} */ name) => !empty(row[name]))) return null;
-    return { field: fields[0], word: 'missing', sentence: `${fields.map(title).join(' or ')} is needed. Fill in one of them.` };
+    return { field: fields[0], word: 'missing',
+      sentence: `${fields.map(title).join(' or ')} is needed. Fill in one of them.` };
   },
   together({ fields }, row, title) {
     const gaps = fields.filter((/** @type {string} */ name) => empty(row[name]));
@@ -160,7 +168,8 @@ export function checkTag(text) {
   }
   const wanted = withCheck(parts[1], parts[2]);
   if (wanted === text) return null;
-  return `Tag ${text} does not fit its check digit: ${parts[1]}${parts[2]} would end in ${wanted.slice(-1)}. Read the tag again.`;
+  return `Tag ${text} does not fit its check digit: ${parts[1]}${parts[2]} would end in ${wanted.slice(-1)}. Read `
+    + 'the tag again.';
 }
 
 import * as say from './validate.js';
@@ -275,7 +284,8 @@ export function check(form, fields) {
       return { field, ...hard('unknown-field', say.noSuchField(form.title, field)) };
     }
     const of = form.properties[field];
-    const verdict = value === null ? null : (JUDGES[of['x-type']] ?? judgePatterned)(of, value, Boolean(form.required?.includes(field)));
+    const verdict = value === null ? null : (JUDGES[of['x-type']] ?? judgePatterned)(of, value,
+      Boolean(form.required?.includes(field)));
     if (verdict !== null) return { field, ...verdict };
     const datum = of['x-datum'];
     return value !== null && datum && !fields[datum] ? { field, ...hard('no-datum', say.noDatum(of.title)) } : [];

@@ -31,12 +31,16 @@ export const SENTENCES = {
   full: 'NOT SAVED. This phone has no space left. Free some space (photos, videos, other apps), then save again.',
   storage: 'NOT SAVED. This phone\'s storage does not answer. Close Fieldlog and open it again, then save again.',
   unread: 'This phone\'s storage does not answer. Close Fieldlog and open it again; what was saved is kept.',
-  cleared: 'NOT SAVED. The browser cleared what this phone had stored. Load Fieldlog again, tell your lead, then join again.',
+  cleared: 'NOT SAVED. The browser cleared what this phone had stored. Load Fieldlog again, tell your lead, then '
+    + 'join again.',
   newer: 'A newer version of Fieldlog is open in another window. Load this one again before you go on.',
   blocked: 'Another window of Fieldlog holds on to an older version. Close the other windows; this one then goes on.',
-  unusable: 'This browser keeps nothing on the phone (a private window, or storage switched off). Open Fieldlog in a normal window, or install it.',
-  photosFull: 'NOT SAVED. This phone has no space left for photos. Text is still saved. Sync, so that photos can leave this phone, or free some space.',
-  photoLarge: 'This picture is larger than 8 MB and this phone cannot make it smaller. Take it again at a smaller size.',
+  unusable: 'This browser keeps nothing on the phone (a private window, or storage switched off). Open Fieldlog in a '
+    + 'normal window, or install it.',
+  photosFull: 'NOT SAVED. This phone has no space left for photos. Text is still saved. Sync, so that photos can '
+    + 'leave this phone, or free some space.',
+  photoLarge: 'This picture is larger than 8 MB and this phone cannot make it smaller. Take it again at a smaller '
+    + 'size.',
   noPicture: 'This file is empty. Take the picture again.',
 };
 
@@ -82,14 +86,19 @@ export class Store {
     this.version = version;
     this.onFault = onFault;
     /** @type {Promise<Connection>|null} */ this.opening = null;
-    /** Told when a database that this page had open is laid out anew: the browser emptied it. @type {(tx: Work) => void} */ this.onEmptied = () => {};
+    /**
+     * Told when a database that this page had open is laid out anew: the browser emptied it.
+     * @type {(tx: Work) => void}
+     */
+    this.onEmptied = () => {};
     this.isOutdated = false;
   }
 
   /** @returns {Promise<Connection>} */
   connection() {
     /** @type {Promise<Connection>} */ const opening = this.opening ?? openDB(this.name, this.version, {
-      upgrade: (/** @type {Connection} */ db, /** @type {number} */ from, /** @type {number} */ _to, /** @type {Work} */ tx) => {
+      upgrade: (/** @type {Connection} */ db, /** @type {number} */ from, /** @type {number} */ _to,
+        /** @type {Work} */ tx) => {
         if (from >= 1) return;
         layOut(db);
         this.onEmptied(tx);
@@ -134,7 +143,10 @@ export class Store {
     throw this.fault(last, mode);
   }
 
-  /** @template T @param {string[]} stores @param {'readonly'|'readwrite'} mode @param {(tx: Work) => Promise<T>|T} work @param {'strict'|'relaxed'} durability @returns {Promise<T>} */
+  /**
+   * @template T @param {string[]} stores @param {'readonly'|'readwrite'} mode @param {(tx: Work) => Promise<T>|T} work
+   * @param {'strict'|'relaxed'} durability @returns {Promise<T>}
+   */
   async once(stores, mode, work, durability) {
     const db = await this.connection();
     const tx = db.transaction(stores, mode, { durability });
@@ -151,7 +163,10 @@ export class Store {
     }
   }
 
-  /** Whether another try makes sense. @param {any} error @param {string} mode @param {number} attempt @param {boolean} mayUseReserve */
+  /**
+   * Whether another try makes sense.
+   * @param {any} error @param {string} mode @param {number} attempt @param {boolean} mayUseReserve
+   */
   async mend(error, mode, attempt, mayUseReserve) {
     if (this.isOutdated) return false;
     const isWrite = mode === 'readwrite';

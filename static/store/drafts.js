@@ -6,7 +6,10 @@ const WAIT_MS = 250;
 /** @typedef {{key: string, values: Record<string, any>, field: string|null, at_ms: number}} Draft */
 
 export class Drafts {
-  /** @param {import('./db.js').Store} store @param {() => number} now @param {() => void} onChange when a draft came or went */
+  /**
+   * @param {import('./db.js').Store} store @param {() => number} now
+   * @param {() => void} onChange when a draft came or went
+   */
   constructor(store, now, onChange) {
     this.store = store;
     this.now = now;
@@ -15,7 +18,9 @@ export class Drafts {
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.timer = undefined;
   }
 
-  /** @param {string} key @param {Record<string, any>} values @param {string|null} field the one that was changed last */
+  /**
+   * @param {string} key @param {Record<string, any>} values @param {string|null} field the one that was changed last
+   */
   keep(key, values, field) {
     this.waiting.set(key, { key, values, field, at_ms: this.now() });
     this.timer ??= setTimeout(() => { this.flush().catch(wasTold); }, WAIT_MS);

@@ -13,8 +13,8 @@ const MARK = 'fieldlog-kept';
 const markName = (name) => `${MARK}:${name}`;
 
 /**
- * A database that holds nothing, where this was noted beside it, was emptied: keep what went, and go on as who this was.
- * Older apps note the bare number of unsent things.
+ * A database that holds nothing, where this was noted beside it, was emptied: keep what went, and go on as who this
+ * was. Older apps note the bare number of unsent things.
  * @param {import('./phone.js').Phone} phone
  */
 export async function takeMark(phone) {

@@ -26,7 +26,8 @@ export const lineState = (line, lane) => (line.n > lane.answered ? 'phone' : lin
 export const refKey = (kind, field, value) => `${kind}|${field}|${value}`;
 
 /**
- * @param {string} kind @param {string} id @param {State} state @param {boolean} isOwn whether this phone wrote any of it
+ * @param {string} kind @param {string} id @param {State} state
+ * @param {boolean} isOwn whether this phone wrote any of it
  * @returns {Kept}
  */
 export function keptOf(kind, id, state, isOwn) {
@@ -38,7 +39,8 @@ export function keptOf(kind, id, state, isOwn) {
     created_by: createdBy, changed_by: changedBy, changed_at_ms: msOfStamp(changedEff),
   };
   const refs = Object.entries(row)
-    .filter(([name, value]) => name.endsWith('_id') && typeof value === 'string' && name !== 'record_id' && name !== 'site_id')
+    .filter(([name, value]) => name.endsWith('_id') && typeof value === 'string' && name !== 'record_id'
+      && name !== 'site_id')
     .map(([name, value]) => refKey(kind, name, /** @type {string} */ (value)));
   return {
     kind, id, site: site ?? '', refs, state: JSON.stringify(state), row,
@@ -51,7 +53,8 @@ export function keptOf(kind, id, state, isOwn) {
 export function stateIn({ state, inOneForm }) {
   /** @type {State} */ const read = JSON.parse(state);
   if (inOneForm) return read;
-  for (const [name, { heads }] of Object.entries(read.fields)) for (const head of heads) head[2] = normal(name, head[2]);
+  for (const [name, { heads }] of Object.entries(read.fields)) for (const head of heads) head[2] = normal(name,
+    head[2]);
   return read;
 }
 
@@ -63,8 +66,8 @@ export const rowIn = ({ row, inOneForm }) =>
 const CROWD = 4;
 
 /**
- * Which of some records are here, read by the range of their names: those that come with the past are not, and to ask for each
- * costs a third of writing it.
+ * Which of some records are here, read by the range of their names: those that come with the past are not, and to ask
+ * for each costs a third of writing it.
  * @param {any} records @param {Map<string, Entry[]>} grouped
  * @returns {Promise<Set<string>|null>} keys of `recordKey`; null where too many others are in between
  */
@@ -76,8 +79,10 @@ async function known(records, grouped) {
   }
   const ranges = [...ids].map(([kind, [least, most]]) => IDBKeyRange.bound([kind, least], [kind, most]));
   const most = CROWD * grouped.size;
-  /** @type {[string, string][][]} */ const found = await Promise.all(ranges.map((range) => records.getAllKeys(range, most)));
-  return found.some((keys) => keys.length === most) ? null : new Set(found.flat().map(([kind, id]) => recordKey(kind, id)));
+  /** @type {[string, string][][]} */ const found =
+    await Promise.all(ranges.map((range) => records.getAllKeys(range, most)));
+  return found.some((keys) => keys.length === most) ? null
+    : new Set(found.flat().map(([kind, id]) => recordKey(kind, id)));
 }
 
 /** Fold entries into the records they change. @param {any} tx @param {Entry[]} entries */
@@ -108,7 +113,8 @@ function entriesOf(lines, others) {
   const own = lines.filter((line) => line.text !== null && line.state !== 'held' && !known.has(line.id));
   return [
     ...others.map(({ id, eff, text }) => ({ id, eff, said: parsed(text), isOwn: false })),
-    ...own.map((line) => ({ id: line.id, eff: line.eff ?? line.s, said: parsed(/** @type {string} */ (line.text)), isOwn: true })),
+    ...own.map((line) => ({ id: line.id, eff: line.eff ?? line.s, said: parsed(/** @type {string} */ (line.text)),
+      isOwn: true })),
   ].filter((entry) => entry.said?.t && entry.said?.r);
 }
 
@@ -116,7 +122,8 @@ function entriesOf(lines, others) {
 export async function rebuild(tx, keys) {
   const records = tx.objectStore('records');
   await Promise.all([...keys].map(async (key) => {
-    const [lines, others] = await Promise.all(['lines', 'others'].map((store) => tx.objectStore(store).index('record').getAll(key)));
+    const [lines, others] = await Promise.all(['lines', 'others']
+      .map((store) => tx.objectStore(store).index('record').getAll(key)));
     const entries = entriesOf(lines, others);
     const cut = key.indexOf('|');
     const [kind, id] = [key.slice(0, cut), key.slice(cut + 1)];

@@ -3,8 +3,8 @@
  *
  * @typedef {{device_id: string, role: string, sites: string[]|null, person_id: string|null, site_id: string|null}} Me
  * @typedef {{busy: boolean, last_ok_ms: number|null, last_error_sentence: string|null, clock_sentence: string|null,
- *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean, past_coming: boolean}}
- *   SyncState how the last sync went
+ *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean, past_coming:
+ *   boolean}} SyncState how the last sync went
  */
 import { laneName, START } from '../sync/line.js';
 import { NotSaved, SENTENCES } from './db.js';
@@ -12,31 +12,34 @@ import { NotSaved, SENTENCES } from './db.js';
 /**
  * Where the phone stands in the protocol: one small document, read and written with every entry and every reply.
  *
- * @typedef {{n: number, ch: string, durable: number, blank: number, answered: number, marked: number, key?: string}} Lane
- *   the highest number and the chain there; how far a backup covers it; the highest number whose text is no longer kept
- *   here; up to which number the server has answered, and up to which the lines themselves say so; what proves that the
- *   lane is this phone's (a lane of 0.2.0 has none)
+ * @typedef {{n: number, ch: string, durable: number, blank: number, answered: number, marked: number, key?: string}}
+ *   Lane the highest number and the chain there; how far a backup covers it; the highest number whose text is no longer
+ *   kept here; up to which number the server has answered, and up to which the lines themselves say so; what proves
+ *   that the lane is this phone's (a lane of 0.2.0 has none)
  * @typedef {{lane: string, lanes: Record<string, Lane>, cursor: [number, string]|null, hlc: string, newest: string,
  *   past: number|null, rid: string|null, asked: string|null, offsetMs: number, skewMs: number, readMs: number,
- *   isAskingAll: boolean, isRefilled?: boolean}} Head
- *   `past`: how far back this phone has the records of earlier seasons, null where it has all; `asked`: the request that
- *   waits for its answer; `isRefilled`: records stand here without the lines that they are made of (see `eviction.js`);
- *   `offsetMs`, `skewMs`, `readMs`: see `readClock`
+ *   isAskingAll: boolean, isRefilled?: boolean}} Head `past`: how far back this phone has the records of earlier
+ *   seasons, null where it has all; `asked`: the request that waits for its answer; `isRefilled`: records stand here
+ *   without the lines that they are made of (see `eviction.js`); `offsetMs`, `skewMs`, `readMs`: see `readClock`
  */
 
 /**
- * What stands at `rid`, where 0.2.0 writes a request's id or null with each step that it takes. Anything else there says
- * that an older app was here: someone went back to it, or a page of it is still open.
+ * What stands at `rid`, where 0.2.0 writes a request's id or null with each step that it takes. Anything else there
+ * says that an older app was here: someone went back to it, or a page of it is still open.
  */
 const OURS = '';
 
 /** @returns {Head} without a lane */
 export const newHead = () => ({
-  lane: '', lanes: {}, cursor: null, past: null, hlc: START, newest: START, rid: OURS, asked: null, offsetMs: 0, skewMs: 0, readMs: 0,
+  lane: '', lanes: {}, cursor: null, past: null, hlc: START, newest: START, rid: OURS, asked: null, offsetMs: 0,
+  skewMs: 0, readMs: 0,
   isAskingAll: false,
 });
 
-/** From here on entries are written into a lane of their own, whose key is drawn here. @param {Head} head @param {(bits: number) => string} random */
+/**
+ * From here on entries are written into a lane of their own, whose key is drawn here.
+ * @param {Head} head @param {(bits: number) => string} random
+ */
 export function beginLane(head, random) {
   const key = random(128);
   head.lane = laneName(key);
@@ -58,7 +61,8 @@ export async function readHead(tx) {
 }
 
 /**
- * 0.2.0 keeps no numbers of what was answered: it says so at each line. From the first that waits, all is asked for again.
+ * 0.2.0 keeps no numbers of what was answered: it says so at each line. From the first that waits, all is asked for
+ * again.
  * @param {any} tx @param {Head} head
  */
 async function countAnswered(tx, head) {
@@ -75,7 +79,10 @@ async function countAnswered(tx, head) {
 /** @param {any} tx @param {Head} head */
 export const putHead = (tx, head) => { tx.objectStore('meta').put(head, 'head'); };
 
-/** @param {Head|undefined} head @returns {boolean} whether entries are written into a lane with a key, and no older app was here since */
+/**
+ * @param {Head|undefined} head
+ * @returns {boolean} whether entries are written into a lane with a key, and no older app was here since
+ */
 const isReady = (head) => head?.rid === OURS && Boolean(head.lanes[head.lane].key);
 
 /**
@@ -139,4 +146,5 @@ export const joinedAs = (answer, before) => ({
 });
 
 /** @param {string[]|null} sites null: the whole programme @param {string|null} chosen @returns {string|null} */
-export const siteOf = (sites, chosen) => (sites === null || (chosen && sites.includes(chosen)) ? chosen : sites[0] ?? null);
+export const siteOf = (sites, chosen) => (sites === null || (chosen && sites.includes(chosen)) ? chosen
+  : sites[0] ?? null);

@@ -7,8 +7,8 @@ import { beginLane, putHead, readClock, readHead } from './identity.js';
 /* The file that a lead takes in at the laptop: the bodies of a sync, one a lane. */
 
 /**
- * The file holds the keys of its lanes, so that it proves itself; this phone goes on in another lane, so that a file left
- * lying proves nothing that is written later.
+ * The file holds the keys of its lanes, so that it proves itself; this phone goes on in another lane, so that a file
+ * left lying proves nothing that is written later.
  * @param {import('./db.js').Store} store @param {() => number} now @param {(bits: number) => string} random
  * @returns {Promise<Blob>}
  */
@@ -16,7 +16,8 @@ export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 
   const head = await readHead(tx);
   const written = Object.entries(head.lanes).filter(([, lane]) => lane.n > 0);
   const bodies = await Promise.all(written.map(async ([laneId, lane]) => {
-    /** @type {import('./folding.js').Line[]} */ const lines = await tx.objectStore('lines').getAll(IDBKeyRange.bound([laneId], [laneId, []]));
+    /** @type {import('./folding.js').Line[]} */ const lines = await tx.objectStore('lines')
+      .getAll(IDBKeyRange.bound([laneId], [laneId, []]));
     const start = lines.findLastIndex((line) => line.text === null) + 1;
     const header = {
       p: 1, rid: random(64), d: laneId, from: start + 1, prev: lines[start - 1]?.ch ?? '', mine: lane.n, cursor: null,
@@ -47,7 +48,8 @@ const HOUR_MS = 3_600_000;
  * @param {Record<string, any>} fields @returns {Record<string, any>}
  */
 export const withWholeLetters = (fields) => Object.fromEntries(
-  Object.entries(fields).map(([name, value]) => [name, typeof value === 'string' ? value.replace(/\p{Surrogate}/gu, '\ufffd') : value]),
+  Object.entries(fields).map(([name, value]) => [name,
+    typeof value === 'string' ? value.replace(/\p{Surrogate}/gu, '\ufffd') : value]),
 );
 
 export const WRITTEN = ['lines', 'records', 'meta'];
@@ -55,14 +57,14 @@ export const WRITTEN = ['lines', 'records', 'meta'];
 /**
  * Write entries, all or none.
  * @param {import('./db.js').Store} store @param {Change[]} changes @param {Pen} pen
- * @returns {Promise<{written: {recordId: string, entryId: string}[], kept: import('./folding.js').Kept[]}>} once they are on
- *   the disk: the entries, and the records as they stand now
+ * @returns {Promise<{written: {recordId: string, entryId: string}[], kept: import('./folding.js').Kept[]}>} once they
+ *   are on the disk: the entries, and the records as they stand now
  */
 export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwrite', async (tx) => {
   const [head, ...kept] = await Promise.all([
     readHead(tx), ...changes.map(({ kind, recordId }) => tx.objectStore('records').get([kind, recordId])),
   ]);
-  const states = new Map(changes.map(({ kind, recordId }, place) => [
+  /** @type {Map<string, any>} */ const states = new Map(changes.map(({ kind, recordId }, place) => [
     recordKey(kind, recordId), kept[place] ? stateIn(kept[place]) : empty(),
   ]));
   const written = changes.map((change) => {
@@ -80,7 +82,10 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
   return { written, kept: now };
 });
 
-/** @param {import('./identity.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state @param {Pen} pen */
+/**
+ * @param {import('./identity.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state
+ * @param {Pen} pen
+ */
 function textOf(head, { kind, recordId, fields: given, siteId, visitId, fixes }, state, pen) {
   const fields = state.first ? unguarded(given, winners(state), pen.guarded(kind)) : given;
   head.hlc = tick(readClock(head, pen.nowMs), head.hlc);
@@ -98,7 +103,8 @@ function textOf(head, { kind, recordId, fields: given, siteId, visitId, fixes },
  * @param {Record<string, any>} fields @param {Record<string, any>} row @param {string[]} guarded
  */
 function unguarded(fields, row, guarded) {
-  const left = Object.entries(fields).filter(([name, value]) => !guarded.includes(name) || (row[name] ?? null) !== value);
+  const left = Object.entries(fields).filter(([name, value]) => !guarded.includes(name)
+    || (row[name] ?? null) !== value);
   return left.length ? Object.fromEntries(left) : fields;
 }
 
@@ -114,7 +120,8 @@ export function append(tx, head, text) {
   lane.n += 1;
   lane.ch = chain(lane.ch, id);
   /** @type {import('./folding.js').Line} */ const line = {
-    lane: head.lane, n: lane.n, id, ch: lane.ch, text, s: said?.s ?? '', state: 'phone', eff: null, why: null, sentence: null,
+    lane: head.lane, n: lane.n, id, ch: lane.ch, text, s: said?.s ?? '', state: 'phone', eff: null, why: null,
+    sentence: null,
   };
   if (said?.t && said.r) line.record = recordKey(said.t, said.r);
   if (said?.k) line.isPrivate = true;

@@ -21,7 +21,8 @@ export async function join(phone, online, code, deviceName) {
   phone.me = joinedAs(answer, phone.me);
   phone.cleared = null;
   Object.assign(phone.syncState, { needs_join: false, revoked: false, portal: false, last_error_sentence: null });
-  await phone.keepMeta({ cleared: null, me: phone.me, sync: { last_ok_ms: phone.syncState.last_ok_ms, revoked: false } });
+  await phone.keepMeta({ cleared: null, me: phone.me,
+    sync: { last_ok_ms: phone.syncState.last_ok_ms, revoked: false } });
   setMark(phone);
   phone.tell('change');
   navigator.storage?.persist?.();
@@ -32,7 +33,8 @@ export async function join(phone, online, code, deviceName) {
 export async function leave(phone, online) {
   const { phone: unsent, held, photos_waiting: photos, drafts } = phone.counts();
   if (unsent + held + photos + drafts > 0) {
-    throw new Refused(`This phone still holds ${unsent} entries, ${held} held, ${photos} photos and ${drafts} open forms that only it has. Sync or export them first.`);
+    throw new Refused(`This phone still holds ${unsent} entries, ${held} held, ${photos} photos and ${drafts} open `
+      + 'forms that only it has. Sync or export them first.');
   }
   await online.call('POST', '/api/leave');
   const { store } = phone;
@@ -48,14 +50,20 @@ export async function leave(phone, online) {
   phone.emit('change', null);
 }
 
-/** The programme changed what this phone may see. @param {import('./phone.js').Phone} phone @param {string} role @param {string[]|null} sites */
+/**
+ * The programme changed what this phone may see.
+ * @param {import('./phone.js').Phone} phone @param {string} role @param {string[]|null} sites
+ */
 export async function takeScope(phone, role, sites) {
   if (!phone.me || (phone.me.role === role && JSON.stringify(phone.me.sites) === JSON.stringify(sites))) return;
   await phone.changeMe({ role, sites, site_id: siteOf(sites, phone.me.site_id) });
 }
 
 export class Online {
-  /** @param {import('./phone.js').Phone} phone @param {import('../sync/session.js').Transport & {call: typeof http.call}} [transport] */
+  /**
+   * @param {import('./phone.js').Phone} phone
+   * @param {import('../sync/session.js').Transport & {call: typeof http.call}} [transport]
+   */
   constructor(phone, transport = http) {
     this.phone = phone;
     this.transport = transport;

@@ -1,11 +1,14 @@
 /**
- * What the server derived for this phone: forms, tide numbers, windows, flags. Kept as text, read once. Windows come as columns
- * (the server's `fieldlog/pack/windows_columns.py` writes them), the times whole minutes turned towards less time on the shore.
+ * What the server derived for this phone: forms, tide numbers, windows, flags. Kept as text, read once. Windows come as
+ * columns (the server's `fieldlog/pack/windows_columns.py` writes them), the times whole minutes turned towards less
+ * time on the shore.
  *
  * @typedef {(number|null)[]} Column differences to the value before; null is passed over
- * @typedef {{bed_level_m: number|null, opens: Column, back: Column, why?: string, closes: Column, from: Column, until: Column,
- *   usable: Column, daylight: string, stops: number[], minds: number[]}} Level why: a letter a low; an older server's pack lacks it
- * @typedef {{from_day: string, low_s: Column, low_mm: Column, dries?: Column, words: string[][], left_out_m?: number, levels: Record<string, Level>}} Columns
+ * @typedef {{bed_level_m: number|null, opens: Column, back: Column, why?: string, closes: Column, from: Column, until:
+ *   Column, usable: Column, daylight: string, stops: number[], minds: number[]}} Level why: a letter a low; an older
+ *   server's pack lacks it
+ * @typedef {{from_day: string, low_s: Column, low_mm: Column, dries?: Column, words: string[][], left_out_m?: number,
+ *   levels: Record<string, Level>}} Columns
  */
 import { madeUpId } from '../sync/line.js';
 import { cautionSentence } from '../tides/cautions.js';
@@ -36,7 +39,8 @@ export class Pack {
 
   /** @param {import('./db.js').Store} store */
   async read(store) {
-    const [names, values] = await store.run(['meta'], 'readonly', (tx) => Promise.all([tx.store.getAllKeys(KEPT), tx.store.getAll(KEPT)]));
+    const [names, values] = await store.run(['meta'], 'readonly',
+      (tx) => Promise.all([tx.store.getAllKeys(KEPT), tx.store.getAll(KEPT)]));
     this.parts = new Map(names.map((/** @type {string} */ name, /** @type {number} */ n) => [name, values[n]]));
     this.index = this.parts.get(keyOf('index')) ?? null;
     this.content = this.index ? this.whole() : JSON.parse(/** @type {any} */ (this.parts.get('pack')) ?? 'null');
@@ -55,21 +59,29 @@ export class Pack {
     return { ...this.index, ...part('forms'), ...part('tray'), sites };
   }
 
-  /** The parts that this phone takes along and has not, or has an older one of. @param {any} index @param {string|null|undefined} siteId the site shown */
+  /**
+   * The parts that this phone takes along and has not, or has an older one of.
+   * @param {any} index @param {string|null|undefined} siteId the site shown
+   */
   lacking(index, siteId) {
     const isFew = Object.keys(index.calendars).length <= SITES_MOST;
-    return Object.keys(index.parts).filter((address) => (isFew || !address.startsWith('sites/') || address.split('/')[1] === siteId)
+    return Object.keys(index.parts).filter((address) =>
+      (isFew || !address.startsWith('sites/') || address.split('/')[1] === siteId)
       && this.parts.get(keyOf(address))?.tag !== index.parts[address]);
   }
 
-  /** @param {string|null|undefined} siteId @returns {string|null} the tag of the pack that is here, null while a part lacks */
+  /**
+   * @param {string|null|undefined} siteId
+   * @returns {string|null} the tag of the pack that is here, null while a part lacks
+   */
   etag(siteId) {
     return this.index && this.lacking(this.index, siteId).length ? null : this.content?.etag ?? null;
   }
 
   /**
    * Bring the index, then the parts whose tag changed; each is kept as it comes.
-   * @param {import('./db.js').Store} store @param {import('../sync/session.js').Transport['pack']} ask @param {string|null|undefined} siteId
+   * @param {import('./db.js').Store} store @param {import('../sync/session.js').Transport['pack']} ask
+   * @param {string|null|undefined} siteId
    * @returns {Promise<boolean>} whether anything changed
    */
   async bring(store, ask, siteId) {
@@ -92,7 +104,10 @@ export class Pack {
     return Boolean(told || text);
   }
 
-  /** A phone without rights keeps no held lines of others, whose text may be private. @param {import('./db.js').Store} store */
+  /**
+   * A phone without rights keeps no held lines of others, whose text may be private.
+   * @param {import('./db.js').Store} store
+   */
   async dropTray(store) {
     const { tray: _tray, ...rest } = this.content ?? {};
     await store.run(['meta'], 'readwrite', (tx) => {
@@ -141,7 +156,10 @@ export class Pack {
     return site ? { ...site, closures: packed?.closures ?? [], constants: packed?.constants ?? null } : null;
   };
 
-  /** @param {string} siteId @param {string|null} rowId a row's own level, or the site's @returns {any[]} in time order, empty before the pack came */
+  /**
+   * @param {string} siteId @param {string|null} rowId a row's own level, or the site's
+   * @returns {any[]} in time order, empty before the pack came
+   */
   windowsOf(siteId, rowId) {
     const key = `${siteId}|${rowId ?? 'site'}`;
     const columns = this.content?.sites?.[siteId]?.windows;
@@ -178,7 +196,8 @@ export function unpackWindows(columns, level, site) {
     /** @param {Column} column */
     const at = (column) => atMs(column[place], minuteMs);
     const word = WHY[said.why?.[place] ?? ''] ?? null;
-    // A pack of an older server tells the path's time to turn back beside the end of the minutes: the earliest is the one.
+    // A pack of an older server tells the path's time to turn back beside the end of the minutes: the earliest is the
+    // one.
     const ends = [at(back), ...(said.why ? [] : [at(until), at(closes)])].filter((ms) => ms !== null);
     const backMs = ends.length ? Math.min(...ends) : null;
     const isOpen = [opens, back, closes].some((column) => at(column) !== null);

@@ -19,7 +19,8 @@ const NOT_OPEN = new Set(['leader', 'medical']);
 /** @typedef {'change'|'sync'|'pack'|'fault'|'emptied'} Event */
 
 /**
- * @param {{now: () => number, name?: string, random?: (bits: number) => string}} options `name` and `random` differ in tests
+ * @param {{now: () => number, name?: string, random?: (bits: number) => string}} options `name` and `random` differ in
+ *   tests
  * @returns {Promise<Phone>}
  */
 export async function openPhone({ now, name = DATABASE, random = browserRandom }) {
@@ -62,7 +63,8 @@ export class Phone {
 
   async readMeta() {
     const names = ['me', 'sync', 'full', 'cleared', 'head'];
-    const [me, sync, full, cleared, head] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all(names.map((name) => tx.store.get(name))));
+    const [me, sync, full, cleared, head] = await this.store.run(['meta'], 'readonly',
+      (tx) => Promise.all(names.map((name) => tx.store.get(name))));
     this.me = me ?? null;
     await this.packed.read(this.store);
     Object.assign(this.syncState, sync, { past_coming: (head.past ?? null) !== null });
@@ -78,7 +80,8 @@ export class Phone {
   async heard(event) {
     this.shown.forget();
     if (event === 'pack') await this.readMeta();
-    else [this.me = null, this.cleared = null] = await this.store.run(['meta'], 'readonly', (tx) => Promise.all([tx.store.get('me'), tx.store.get('cleared')]));
+    else [this.me = null, this.cleared = null] = await this.store.run(['meta'], 'readonly',
+      (tx) => Promise.all([tx.store.get('me'), tx.store.get('cleared')]));
     await Promise.all([this.tally.read(), this.readSites()]);
     this.emit(event, null);
   }
@@ -88,7 +91,8 @@ export class Phone {
 
   /** @param {Record<string, any>} values */
   keepMeta(values) {
-    return this.store.run(['meta'], 'readwrite', (tx) => { for (const [name, value] of Object.entries(values)) tx.store.put(value, name); });
+    return this.store.run(['meta'], 'readwrite',
+      (tx) => { for (const [name, value] of Object.entries(values)) tx.store.put(value, name); });
   }
 
   /** @param {Event} event @param {(what: any) => void} fn @returns {() => void} to stop listening */
@@ -131,8 +135,8 @@ export class Phone {
   /**
    * Write one entry. Resolves when it is on the disk; throws NotSaved with a sentence.
    * @param {string} kind @param {string|null} recordId null: a new record @param {Record<string, any>} fields
-   * @param {{visitId?: string|null, siteId?: string|null, fixes?: string|null}} [envelope] `siteId`: of a new record, the
-   *   chosen site where nothing is said
+   * @param {{visitId?: string|null, siteId?: string|null, fixes?: string|null}} [envelope] `siteId`: of a new record,
+   *   the chosen site where nothing is said
    */
   async write(kind, recordId, fields, envelope = {}) {
     const [written] = await this.writeMany([{ kind, recordId, fields, ...envelope }]);
@@ -146,7 +150,8 @@ export class Phone {
    */
   async writeMany(list) {
     const nowMs = this.now();
-    const changes = list.map(({ kind, recordId, fields, visitId = null, siteId = this.me?.site_id ?? null, fixes = null }) => ({
+    const changes = list.map(({ kind, recordId, fields, visitId = null, siteId = this.me?.site_id ?? null,
+      fixes = null }) => ({
       kind, recordId: recordId ?? this.newId(siteId), fields: withWholeLetters(fields), visitId, siteId, fixes,
     }));
     const { written, kept } = await writeEntries(this.store, changes, {
@@ -154,7 +159,8 @@ export class Phone {
       privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
       guarded: (kind) => (this.me?.role === 'crew' ? this.packed.guarded(kind) : []),
     });
-    this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs, changes.filter((one) => one.fixes).length);
+    this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs,
+      changes.filter((one) => one.fixes).length);
     setMark(this);
     await this.shown.put(kept);
     if (changes.some((one) => one.kind === 'site')) await this.readSites();
@@ -171,7 +177,10 @@ export class Phone {
     }, CHANGE_MS);
   }
 
-  /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} none if deleted or not here */
+  /**
+   * @param {string} kind @param {string} id
+   * @returns {Promise<Record<string, any>|undefined>} none if deleted or not here
+   */
   async row(kind, id) {
     const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
     return kept && !kept.isDeleted ? rowOf(kept, this.tally.stateOf, this.packed.merges) : undefined;
@@ -217,7 +226,9 @@ export class Phone {
   /** @param {string} key @returns {Promise<Record<string, any>|undefined>} the values as they were typed */
   async draft(key) { return (await this.drafts_.read(key))?.values; }
 
-  /** @param {string} key @param {Record<string, any>} values @param {{field?: string|null}} [where] what changed last */
+  /**
+   * @param {string} key @param {Record<string, any>} values @param {{field?: string|null}} [where] what changed last
+   */
   keepDraft(key, values, { field = null } = {}) { this.drafts_.keep(key, values, field); }
 
   /** @param {string} key */
@@ -255,8 +266,11 @@ export class Phone {
     return (await this.row('visit', older)) ? older : nameOfSite(older, siteId);
   }
 
-  /** @param {string} siteId @param {string} day local, YYYY-MM-DD @param {string} personId @param {number} turn 1, 2, .. */
-  signInId(siteId, day, personId, turn) { return nameOfSite(madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`), siteId); }
+  /**
+   * @param {string} siteId @param {string} day local, YYYY-MM-DD @param {string} personId @param {number} turn 1, 2, ..
+   */
+  signInId(siteId, day, personId, turn) { return nameOfSite(madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`),
+    siteId); }
 
   /**
    * Keep a photo and write its record.

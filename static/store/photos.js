@@ -1,4 +1,7 @@
-/** Photos on the phone: made smaller, named by content, kept as bytes with their type (a stored Blob may not be readable later). */
+/**
+ * Photos on the phone: made smaller, named by content, kept as bytes with their type (a stored Blob may not be readable
+ * later).
+ */
 import { instant } from '../instants.js';
 import { sha256Of } from '../sync/photo-upload.js';
 import { NotSaved, SENTENCES, wasTold } from './db.js';
@@ -42,7 +45,10 @@ async function asItIs(blob) {
   return { bytes: await blob.arrayBuffer(), type, width: null, height: null };
 }
 
-/** Width and height as shown (turned upright), without decoding all of it. @param {Blob} blob @returns {Promise<{width: number, height: number}|null>} */
+/**
+ * Width and height as shown (turned upright), without decoding all of it.
+ * @param {Blob} blob @returns {Promise<{width: number, height: number}|null>}
+ */
 function sizeOf(blob) {
   const url = URL.createObjectURL(blob);
   const image = new Image();
@@ -67,7 +73,8 @@ export async function keepPicture(store, { bytes, type }, nowMs) {
   await store.run(['photos', 'photo_bytes'], 'readwrite', async (tx) => {
     if (await tx.objectStore('photos').get(sha256)) return;
     tx.objectStore('photos').put({
-      sha256, type, size: bytes.byteLength, sent: 0, offset: 0, restarts: 0, at_ms: nowMs, sent_ms: null, covered: null, fault: null,
+      sha256, type, size: bytes.byteLength, sent: 0, offset: 0, restarts: 0, at_ms: nowMs, sent_ms: null, covered: null,
+      fault: null,
     });
     tx.objectStore('photo_bytes').put(bytes, sha256);
   }, { mayUseReserve: false });
@@ -91,7 +98,10 @@ export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visi
   return { recordId, sha256 };
 }
 
-/** The first photo that finds no space is the last one, so that text still does. @param {import('./phone.js').Phone} phone @param {Picture} picture */
+/**
+ * The first photo that finds no space is the last one, so that text still does.
+ * @param {import('./phone.js').Phone} phone @param {Picture} picture
+ */
 export async function keepWhileRoom(phone, picture) {
   try {
     return await keepPicture(phone.store, picture, phone.now());
@@ -103,8 +113,12 @@ export async function keepWhileRoom(phone, picture) {
   }
 }
 
-/** @param {import('./db.js').Store} store @param {string} sha256 @returns {Promise<Blob|null>} null where it is not on this phone */
+/**
+ * @param {import('./db.js').Store} store @param {string} sha256
+ * @returns {Promise<Blob|null>} null where it is not on this phone
+ */
 export const pictureOf = (store, sha256) => store.run(['photos', 'photo_bytes'], 'readonly', async (tx) => {
-  const [photo, bytes] = await Promise.all([tx.objectStore('photos').get(sha256), tx.objectStore('photo_bytes').get(sha256)]);
+  const [photo, bytes] = await Promise.all([tx.objectStore('photos').get(sha256),
+    tx.objectStore('photo_bytes').get(sha256)]);
   return photo && bytes ? new Blob([bytes], { type: photo.type }) : null;
 });

@@ -15,7 +15,11 @@ export class ShownRows {
   /** @param {import('./db.js').Store} store */
   constructor(store) {
     this.store = store;
-    /** @type {Map<string, {kind: string, site: string|null, rows: Promise<Map<string, Kept>>, known: Map<string, Kept>}>} */ this.lists = new Map();
+    /**
+     * @type {Map<string, {kind: string, site: string|null, rows: Promise<Map<string, Kept>>, known: Map<string,
+     *   Kept>}>}
+     */
+    this.lists = new Map();
   }
 
   /**
@@ -52,7 +56,8 @@ export class ShownRows {
   }
 
   /**
-   * Put what is remembered into a database that was emptied, but for records with something that stood on this phone alone.
+   * Put what is remembered into a database that was emptied, but for records with something that stood on this phone
+   * alone.
    * @param {any} tx @param {Map<string, 'phone'|'held'>} unsettled by `recordKey`
    */
   refill(tx, unsettled) {
@@ -94,8 +99,8 @@ export async function keptRows(store, kind, { siteId = null }) {
 }
 
 /**
- * The records of a kind that name a record, by its kind's own field or by `of_kind` and `of_id`, and are of its site: a reference
- * binds within one site only, and whoever knows an id writes it down at another.
+ * The records of a kind that name a record, by its kind's own field or by `of_kind` and `of_id`, and are of its site: a
+ * reference binds within one site only, and whoever knows an id writes it down at another.
  * @param {import('./db.js').Store} store @param {string} kind
  * @param {{kind: string, id: string}} of @param {string|null} siteId of a record that is not here yet
  * @returns {Promise<Kept[]>}
@@ -103,7 +108,8 @@ export async function keptRows(store, kind, { siteId = null }) {
 export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'readonly', async (tx) => {
   const refs = tx.store.index('ref');
   const [asked, named, told] = await Promise.all([
-    tx.store.get([of.kind, of.id]), ...[`${of.kind}_id`, 'of_id'].map((field) => refs.getAll(refKey(kind, field, of.id))),
+    tx.store.get([of.kind, of.id]), ...[`${of.kind}_id`, 'of_id']
+      .map((field) => refs.getAll(refKey(kind, field, of.id))),
   ]);
   const site = asked ? asked.site : siteId ?? '';
   return [...named, ...told.filter((/** @type {Kept} */ kept) => kept.row.of_kind === of.kind)]
@@ -132,8 +138,10 @@ export async function historyOf(store, kind, id) {
   ]));
   const own = new Set(lines.map((/** @type {import('./folding.js').Line} */ line) => line.id));
   return [
-    ...lines.filter((/** @type {any} */ line) => line.text !== null).map((/** @type {any} */ line) => shown(line, line.eff ?? line.s, lineState(line, head.lanes[line.lane]), true)),
-    ...others.filter((/** @type {any} */ other) => !own.has(other.id)).map((/** @type {any} */ other) => shown(other, other.eff, 'taken', false)),
+    ...lines.filter((/** @type {any} */ line) => line.text !== null)
+      .map((/** @type {any} */ line) => shown(line, line.eff ?? line.s, lineState(line, head.lanes[line.lane]), true)),
+    ...others.filter((/** @type {any} */ other) => !own.has(other.id))
+      .map((/** @type {any} */ other) => shown(other, other.eff, 'taken', false)),
   ].sort((one, other) => (one.eff < other.eff ? -1 : 1));
 }
 
@@ -147,7 +155,8 @@ function shown(line, eff, state, own) {
 }
 
 /**
- * @param {import('./db.js').Store} store @param {string} kind @param {string} id @param {import('../sync/merge.js').Merges} merges
+ * @param {import('./db.js').Store} store @param {string} kind @param {string} id
+ * @param {import('../sync/merge.js').Merges} merges
  * @returns {Promise<{field: string, winner: any, others: any[]}[]>} values
  */
 export async function openFields(store, kind, id, merges) {
@@ -164,12 +173,14 @@ export async function openFields(store, kind, id, merges) {
  */
 export const ownEntries = (store, { state, limit = 100 }) => store.run(['lines', 'meta'], 'readonly', async (tx) => {
   const { lanes } = await readHead(tx);
-  const found = (await Promise.all(Object.entries(lanes).map(([id, lane]) => newest(tx.objectStore('lines'), id, lane, state, limit)))).flat();
+  const found = (await Promise.all(Object.entries(lanes)
+    .map(([id, lane]) => newest(tx.objectStore('lines'), id, lane, state, limit)))).flat();
   return found.sort((one, other) => (one.s > other.s ? -1 : 1)).slice(0, limit).map((line) => {
     const said = line.text === null ? null : parsed(line.text);
     return {
       lane: line.lane, n: line.n, entryId: line.id, kind: said?.t ?? '', recordId: said?.r ?? null,
-      at_ms: line.s ? msOfStamp(line.s) : 0, state: lineState(line, lanes[line.lane]), why: line.why, sentence: line.sentence,
+      at_ms: line.s ? msOfStamp(line.s) : 0, state: lineState(line, lanes[line.lane]), why: line.why,
+      sentence: line.sentence,
       fields: said?.f ?? {}, visitId: said?.y ?? null, isMended: Boolean(line.fixed),
     };
   });
@@ -180,7 +191,8 @@ export const ownEntries = (store, { state, limit = 100 }) => store.run(['lines',
  * @param {number} limit
  */
 async function newest(lines, id, lane, state, limit) {
-  const [first, last] = [state === 'phone' ? lane.answered + 1 : 1, state && state !== 'phone' ? lane.answered : lane.n];
+  const [first, last] = [state === 'phone' ? lane.answered + 1 : 1,
+    state && state !== 'phone' ? lane.answered : lane.n];
   if (first > last) return [];
   /** @type {import('./folding.js').Line[]} */ const found = [];
   let cursor = state === 'held'

@@ -8,7 +8,10 @@ import { lineState, rebuild } from './folding.js';
 
 const DAY_MS = 86_400_000;
 const TEXT_DAYS = 90;
-/** `durable` says which lines a backup covers; backups are made each night, so one made after a receipt is two nights off. */
+/**
+ * `durable` says which lines a backup covers; backups are made each night, so one made after a receipt is two nights
+ * off.
+ */
 const PHOTO_DAYS = 2;
 
 /** @param {import('./db.js').Store} store @param {number} nowMs */
@@ -39,14 +42,18 @@ async function blankLines(tx, laneId, lane, nowMs) {
   }
 }
 
-/** Off the screens and out of the file, but a later entry still names what it follows. @param {any} tx @param {string} key */
+/**
+ * Off the screens and out of the file, but a later entry still names what it follows.
+ * @param {any} tx @param {string} key
+ */
 async function hide(tx, key) {
   const cut = key.indexOf('|');
   const kept = await tx.objectStore('records').get([key.slice(0, cut), key.slice(cut + 1)]);
   if (!kept) return;
   const state = JSON.parse(kept.state);
   for (const cell of Object.values(state.fields)) for (const head of cell.heads) head[2] = null;
-  tx.objectStore('records').put({ ...kept, state: JSON.stringify(state), row: { record_id: kept.id }, refs: [], isDeleted: true, isOpen: false });
+  tx.objectStore('records').put({ ...kept, state: JSON.stringify(state), row: { record_id: kept.id }, refs: [],
+    isDeleted: true, isOpen: false });
 }
 
 /** @param {import('./db.js').Store} store @param {number} nowMs */
@@ -64,7 +71,8 @@ const letPhotosGo = (store, nowMs) => store.run(['photos', 'photo_bytes', 'lines
  * Wipe what this phone may no longer hold: others' entries of every kind that is not open, own ones once nothing waits.
  * @param {import('./db.js').Store} store @param {Set<string>} openKinds
  */
-export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
+export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', 'records', 'meta'], 'readwrite',
+  async (tx) => {
   const waits = isUnsent(await readHead(tx));
   /** @type {Set<string>} */ const touched = new Set();
   for (const name of waits ? ['others'] : ['others', 'lines']) {
@@ -97,7 +105,8 @@ async function markSome(tx) {
   const [laneId, lane] = Object.entries(head.lanes).find(([, one]) => one.marked < one.answered) ?? [];
   if (!laneId || !lane) return false;
   const end = Math.min(lane.answered, lane.marked + MARKED_AT_ONCE);
-  for (const line of await tx.objectStore('lines').getAll(IDBKeyRange.bound([laneId, lane.marked + 1], [laneId, end]))) {
+  for (const line of await tx.objectStore('lines')
+    .getAll(IDBKeyRange.bound([laneId, lane.marked + 1], [laneId, end]))) {
     if (line.state === 'phone') tx.objectStore('lines').put({ ...line, state: 'taken', eff: line.eff ?? line.s });
   }
   lane.marked = end;

@@ -2,7 +2,10 @@
 import { msOfStamp } from '../sync/line.js';
 import { readHead } from './identity.js';
 
-/** @typedef {{phone: number, held: number, taken: number, photos_waiting: number, drafts: number, oldest_unsent_ms: number|null}} Counts */
+/**
+ * @typedef {{phone: number, held: number, taken: number, photos_waiting: number, drafts: number, oldest_unsent_ms:
+ *   number|null}} Counts
+ */
 
 export class Tally {
   /** @param {import('./db.js').Store} store */
@@ -28,11 +31,13 @@ export class Tally {
     const waiting = held.filter((/** @type {any} */ line) => !line.fixed && line.n <= lanes[line.lane].answered);
     const written = Object.values(lanes).reduce((sum, lane) => sum + lane.n, 0);
     this.unsettled = new Map([
-      ...phone.map((/** @type {any} */ line) => [line.record, 'phone']), ...waiting.map((/** @type {any} */ line) => [line.record, 'held']),
+      ...phone.map((/** @type {any} */ line) => [line.record, 'phone']),
+      ...waiting.map((/** @type {any} */ line) => [line.record, 'held']),
     ]);
     const stamps = phone.map((/** @type {any} */ line) => line.s).filter(Boolean).sort();
     this.counts = {
-      phone: phone.length, held: waiting.length, taken: written - phone.length - waiting.length, photos_waiting: photos, drafts,
+      phone: phone.length, held: waiting.length, taken: written - phone.length - waiting.length, photos_waiting: photos,
+      drafts,
       oldest_unsent_ms: stamps.length ? msOfStamp(stamps[0]) : null,
     };
   }
@@ -40,10 +45,14 @@ export class Tally {
   /** Nothing is here any more. */
   reset() {
     /** @type {Map<string, 'phone'|'held'>} */ this.unsettled = new Map();
-    /** @type {Counts} */ this.counts = { phone: 0, held: 0, taken: 0, photos_waiting: 0, drafts: 0, oldest_unsent_ms: null };
+    /** @type {Counts} */ this.counts = { phone: 0, held: 0, taken: 0, photos_waiting: 0, drafts: 0,
+      oldest_unsent_ms: null };
   }
 
-  /** A write has been saved. @param {string[]} keys of `recordKey`, one an entry @param {number} atMs @param {number} mended */
+  /**
+   * A write has been saved.
+   * @param {string[]} keys of `recordKey`, one an entry @param {number} atMs @param {number} mended
+   */
   add(keys, atMs, mended) {
     for (const key of keys) if (this.unsettled.get(key) !== 'held') this.unsettled.set(key, 'phone');
     this.counts.phone += keys.length;
@@ -51,6 +60,9 @@ export class Tally {
     this.counts.oldest_unsent_ms ??= atMs;
   }
 
-  /** The worst state of this phone's entries on a record. @param {string} key @param {boolean} isOwn @returns {'phone'|'taken'|'held'|undefined} */
+  /**
+   * The worst state of this phone's entries on a record.
+   * @param {string} key @param {boolean} isOwn @returns {'phone'|'taken'|'held'|undefined}
+   */
   stateOf = (key, isOwn) => this.unsettled.get(key) ?? (isOwn ? 'taken' : undefined);
 }

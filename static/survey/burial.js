@@ -3,7 +3,8 @@
  * fieldlog/survey/burial.py has it, where the reasons stand.
  * @typedef {number|null|undefined} Read
  * @typedef {{exposed_height_mm?: Read, crest_level_mm?: Read, crest_datum?: string|null}} Heights
- * @typedef {{word: 'buried'|'sank'|'cannot tell'|null, crest_change_mm: number|null, bed_change_mm: number|null, what: string, means: string}} Burial
+ * @typedef {{word: 'buried'|'sank'|'cannot tell'|null, crest_change_mm: number|null, bed_change_mm: number|null, what:
+ *   string, means: string}} Burial
  */
 import { rounded } from '../rounding.js';
 
@@ -16,7 +17,8 @@ export const isChange = ({ what }) => what !== UNCHANGED;
 
 /**
  * What changed last time that a unit was measured.
- * @param {Heights[]} checks since it was placed, the newest first; one that read neither height nor crest is passed over
+ * @param {Heights[]} checks since it was placed, the newest first; one that read neither height nor crest is passed
+ *   over
  * @param {number} [repeat_mm] @returns {Burial|null} what the newest two say
  */
 export function newestBurial(checks, repeat_mm = REPEAT_MM) {
@@ -24,31 +26,42 @@ export function newestBurial(checks, repeat_mm = REPEAT_MM) {
   return then ? burial(then, now, repeat_mm) : null;
 }
 
-/** @param {Heights} then @param {Heights} now @param {number} [repeat_mm] @returns {Burial|null} null where nothing was read on both days */
+/**
+ * @param {Heights} then @param {Heights} now @param {number} [repeat_mm]
+ * @returns {Burial|null} null where nothing was read on both days
+ */
 export function burial(then, now, repeat_mm = REPEAT_MM) {
   const shows_mm = change(then.exposed_height_mm, now.exposed_height_mm);
-  const crest_mm = then.crest_datum && then.crest_datum === now.crest_datum ? change(then.crest_level_mm, now.crest_level_mm) : null;
+  const crest_mm = then.crest_datum && then.crest_datum === now.crest_datum
+    ? change(then.crest_level_mm, now.crest_level_mm) : null;
   if (crest_mm === null) return shows_mm === null ? null : withoutCrest(shows_mm, repeat_mm, then, now);
   const bed_mm = shows_mm === null ? null : crest_mm - shows_mm;
   const bedCounts = bed_mm !== null && Math.abs(bed_mm) >= Math.SQRT2 * repeat_mm;
   const bed = bedCounts ? `The bed ${bed_mm > 0 ? 'rose' : 'fell'} ${mm(bed_mm)} mm.` : '';
-  const said = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) => ({ word, crest_change_mm: crest_mm, bed_change_mm: bed_mm, what, means });
+  const said = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) =>
+    ({ word, crest_change_mm: crest_mm, bed_change_mm: bed_mm, what, means });
   if (crest_mm <= -repeat_mm) {
-    return said('sank', `Sank: its crest is ${mm(crest_mm)} mm lower than last time.`, bed || (bed_mm === null ? 'What the bed did was not read.' : 'No change of the bed was found.'));
+    return said('sank', `Sank: its crest is ${mm(crest_mm)} mm lower than last time.`,
+      bed || (bed_mm === null ? 'What the bed did was not read.' : 'No change of the bed was found.'));
   }
   if (crest_mm >= repeat_mm) {
-    return said('cannot tell', `Its crest is ${mm(crest_mm)} mm higher than last time.`, 'Units do not rise by themselves. Read the crest level again.');
+    return said('cannot tell', `Its crest is ${mm(crest_mm)} mm higher than last time.`,
+      'Units do not rise by themselves. Read the crest level again.');
   }
-  if (bedCounts && bed_mm > 0) return said('buried', `Buried: the bed rose ${mm(bed_mm)} mm since last time.`, 'Its crest is as high as it was.');
-  if (bedCounts) return said(null, `${bed.slice(0, -1)} since last time.`, 'Its crest is as high as it was. Measure the scour at its base.');
+  if (bedCounts && bed_mm > 0) return said('buried', `Buried: the bed rose ${mm(bed_mm)} mm since last time.`,
+    'Its crest is as high as it was.');
+  if (bedCounts) return said(null, `${bed.slice(0, -1)} since last time.`,
+    'Its crest is as high as it was. Measure the scour at its base.');
   return said(null, ...asLastTime(repeat_mm));
 }
 
 /** @param {number} shows_mm @param {number} repeat_mm @param {Heights} then @param {Heights} now @returns {Burial} */
 function withoutCrest(shows_mm, repeat_mm, then, now) {
-  const said = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) => ({ word, crest_change_mm: null, bed_change_mm: null, what, means });
+  const said = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) =>
+    ({ word, crest_change_mm: null, bed_change_mm: null, what, means });
   if (Math.abs(shows_mm) < repeat_mm) return said(null, ...asLastTime(repeat_mm));
-  if (shows_mm > 0) return said(null, `${mm(shows_mm)} mm more showing than last time.`, 'Measure the scour at its base.');
+  if (shows_mm > 0) return said(null, `${mm(shows_mm)} mm more showing than last time.`,
+    'Measure the scour at its base.');
   const means = isRead(then.crest_level_mm) && isRead(now.crest_level_mm)
     ? 'Buried deeper, or the unit sank: the two crest levels are above different marks.'
     : 'Buried deeper, or the unit sank: read its crest level to know.';

@@ -1,4 +1,7 @@
-/** The site grid, as fieldlog/survey/grid.py has it, where source and accuracy stand: degrees of WGS 84 to metres east and north. */
+/**
+ * The site grid, as fieldlog/survey/grid.py has it, where source and accuracy stand: degrees of WGS 84 to metres east
+ * and north.
+ */
 const WGS84_A_M = 6378137;
 const WGS84_F = 1 / 298.257223563;
 const E2 = WGS84_F * (2 - WGS84_F);
@@ -7,7 +10,8 @@ const RADIANS = Math.PI / 180;
 const RADIUS_95 = Math.sqrt(-2 * Math.log(0.05));
 
 /**
- * @param {{lat_deg: number, lon_deg: number, grid_azimuth_deg?: number|null}} site @param {number} lat_deg @param {number} lon_deg
+ * @param {{lat_deg: number, lon_deg: number, grid_azimuth_deg?: number|null}} site @param {number} lat_deg
+ * @param {number} lon_deg
  * @returns {[number, number]} east and north, metres
  */
 export function fromDegrees(site, lat_deg, lon_deg) {
@@ -26,18 +30,21 @@ export function fromDegrees(site, lat_deg, lon_deg) {
 function earthCentred(lat_deg, lon_deg) {
   const [lat, lon] = [lat_deg * RADIANS, lon_deg * RADIANS];
   const normal = WGS84_A_M / Math.sqrt(1 - E2 * Math.sin(lat) ** 2);
-  return [normal * Math.cos(lat) * Math.cos(lon), normal * Math.cos(lat) * Math.sin(lon), normal * (1 - E2) * Math.sin(lat)];
+  return [normal * Math.cos(lat) * Math.cos(lon), normal * Math.cos(lat) * Math.sin(lon),
+    normal * (1 - E2) * Math.sin(lat)];
 }
 
 const isNumber = (/** @type {any} */ value) => typeof value === 'number';
 
 /**
- * A survey receiver's fix that was written in degrees only, with its metres, as fieldlog/flags/receiver.py has it; any other as it is.
+ * A survey receiver's fix that was written in degrees only, with its metres, as fieldlog/flags/receiver.py has it; any
+ * other as it is.
  * @param {any} fix @param {any} site
  */
 export function onGrid(fix, site) {
   const isPlaced = isNumber(fix.east_m) && isNumber(fix.north_m);
-  if (fix.method !== 'rtk' || isPlaced || ![fix.lat_deg, fix.lon_deg, site?.lat_deg, site?.lon_deg].every(isNumber)) return fix;
+  if (fix.method !== 'rtk' || isPlaced || ![fix.lat_deg, fix.lon_deg, site?.lat_deg, site?.lon_deg].every(isNumber))
+    return fix;
   const [east_m, north_m] = fromDegrees(site, fix.lat_deg, fix.lon_deg);
   return { ...fix, east_m, north_m, sigma_m: fix.sigma_m ?? (fix.accuracy_m ? fix.accuracy_m / RADIUS_95 : null) };
 }

@@ -1,13 +1,16 @@
 /**
- * What two epochs of a unit say while still at it, as fieldlog/survey/verdict.py has it. Whether it moved is said with its
- * whole survey, by the server: here one asks for a second set, or says what this pair would have shown.
+ * What two epochs of a unit say while still at it, as fieldlog/survey/verdict.py has it. Whether it moved is said with
+ * its whole survey, by the server: here one asks for a second set, or says what this pair would have shown.
  * @typedef {import('./position.js').TapeRange & {mark_id: string, mark_sigma_m: number}} MarkTape
- * @typedef {{method: string, east_m: number, north_m: number, tapes: MarkTape[], sigma_m: number, doubts: import('./position.js').Doubt[]}} Epoch
+ * @typedef {{method: string, east_m: number, north_m: number, tapes: MarkTape[], sigma_m: number, doubts:
+ *   import('./position.js').Doubt[]}} Epoch
  * sigma_m: of an axis of a typed place; 0 with tapes
- * @typedef {{factor: number, dof: number|null, tapes?: number}} TapeScale how many times the stated sigma the site's own
+ * @typedef {{factor: number, dof: number|null, tapes?: number}} TapeScale how many times the stated sigma the site's
+ *   own
  * tapes show, and by how many degrees of freedom; null where the stated one is taken as known
  * @typedef {{verdict: 'none'|'small'|'again', displacement_m: number, bearing_deg: number, p: number, t2: number,
- *   shows_m: number, misfit: number, sentence: string}} Movement small: it moved, by less than matters; bearing from true
+ *   shows_m: number, misfit: number, sentence: string}} Movement small: it moved, by less than matters; bearing from
+ *   true
  * north; misfit: the worst residual over its own sigma
  */
 import { rounded } from '../rounding.js';
@@ -86,7 +89,8 @@ export function misfitOf(epoch, factor = 1) {
   if (tapes.length < 3) return 0;
   const { directions, gains } = linear(epoch);
   return Math.max(...tapes.map((tape, i) => {
-    const rest = tapes.map((_, k) => (i === k ? 1 : 0) - (directions[i][0] * gains[k][0] + directions[i][1] * gains[k][1]));
+    const rest = tapes.map((_, k) => (i === k ? 1
+      : 0) - (directions[i][0] * gains[k][0] + directions[i][1] * gains[k][1]));
     if (rest[i] <= LEAST_REDUNDANCY) return 0;
     /** @type {Map<string, {sigma_m: number, effect: number[]}>} */ const marks = new Map();
     rest.forEach((part, k) => {
@@ -94,14 +98,16 @@ export function misfitOf(epoch, factor = 1) {
       mark.effect = mark.effect.map((sum, axis) => sum + part * directions[k][axis]);
       marks.set(tapes[k].mark_id, mark);
     });
-    const byMarks = [...marks.values()].reduce((sum, { sigma_m, effect }) => sum + sigma_m ** 2 * (effect[0] ** 2 + effect[1] ** 2), 0);
+    const byMarks = [...marks.values()].reduce((sum, { sigma_m, effect }) =>
+      sum + sigma_m ** 2 * (effect[0] ** 2 + effect[1] ** 2), 0);
     const residual = tape.range_m - Math.hypot(epoch.east_m - tape.east_m, epoch.north_m - tape.north_m);
     return Math.abs(residual) / Math.sqrt((factor * tape.sigma_m) ** 2 * rest[i] + byMarks);
   }));
 }
 
 /** @param {Epoch} epoch @returns {boolean} whether a mark was read from twice; a typed place is as good as it says */
-export const isRepeated = ({ tapes }) => !tapes.length || tapes.length > new Set(tapes.map((tape) => tape.mark_id)).size;
+export const isRepeated = ({ tapes }) => !tapes.length
+  || tapes.length > new Set(tapes.map((tape) => tape.mark_id)).size;
 
 /**
  * @param {Epoch} zero @param {Epoch} now @param {number} gridAzimuthDeg where the grid's north points
@@ -156,20 +162,30 @@ function off(east_m, north_m, azimuthDeg) {
 const less = (leastShiftM) => `, less than matters here (${rounded(leastShiftM, 2)} m)`;
 
 /** @param {number} shows_m */
-const quiet = (shows_m) => `No movement found. These two measurements would have shown ${rounded(shows_m, 2)} m, 95 times in 100.`;
+const quiet = (shows_m) =>
+  `No movement found. These two measurements would have shown ${rounded(shows_m, 2)} m, 95 times in 100.`;
 
-/** @param {Epoch} now @param {{p: number, displacement_m: number, bearing_deg: number}} found @returns {string} what to do before leaving the unit */
+/**
+ * @param {Epoch} now @param {{p: number, displacement_m: number, bearing_deg: number}} found
+ * @returns {string} what to do before leaving the unit
+ */
 function asking(now, { p, displacement_m, bearing_deg }) {
   if (now.doubts.length) return `Measure again. ${now.doubts[0].sentence}`;
   const off = `${rounded(displacement_m, 2)} m ${compassWord(bearing_deg)} of its first position`;
-  if (isRepeated(now)) return p < ASK_P ? `Found ${off}. The next sync says whether it moved, once the whole survey is compared.` : 'These tapes do not agree well. Read them again.';
-  return p < ASK_P ? `Found ${off}. Take a second set of tapes now; it joins the first.` : 'These tapes do not agree well. Take a second set now; it joins the first.';
+  if (isRepeated(now)) return p < ASK_P
+    ? `Found ${off}. The next sync says whether it moved, once the whole survey is compared.`
+    : 'These tapes do not agree well. Read them again.';
+  return p < ASK_P ? `Found ${off}. Take a second set of tapes now; it joins the first.`
+    : 'These tapes do not agree well. Take a second set now; it joins the first.';
 }
 
 /** @param {number} bearing_deg @returns {string} the nearest of eight directions */
 export const compassWord = (bearing_deg) => COMPASS[Math.floor(bearing_deg / 45 + 0.5) % 8];
 
-/** @param {{event_at: string|null, event: string}[]} events @returns {string} when the newest of them started an epoch; empty where none did */
+/**
+ * @param {{event_at: string|null, event: string}[]} events
+ * @returns {string} when the newest of them started an epoch; empty where none did
+ */
 export function startedAt(events) {
   const times = events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => one.event_at ?? '');
   return times.sort().pop() ?? '';

@@ -59,11 +59,15 @@ function unusable(ranges) {
     return { word: 'too-few', sentence: 'A place takes tapes from two marks or more. Measure from another mark.' };
   const wrong = ranges.find((tape) => tape.range_m <= 0 || tape.sigma_m < LEAST_SIGMA_M);
   if (!wrong) return null;
-  const why = wrong.range_m <= 0 ? `reads ${rounded(wrong.range_m, 2)} m; it must be longer than 0 m. Read it again.` : 'is said to be surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m.';
+  const why = wrong.range_m <= 0 ? `reads ${rounded(wrong.range_m, 2)} m; it must be longer than 0 m. Read it again.`
+    : 'is said to be surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m.';
   return { word: 'impossible', sentence: `The tape from ${wrong.label} ${why}` };
 }
 
-/** @param {TapeRange[]} ranges @returns {Point[]|Doubt} where the two tapes that cross best meet, left of their base line first */
+/**
+ * @param {TapeRange[]} ranges
+ * @returns {Point[]|Doubt} where the two tapes that cross best meet, left of their base line first
+ */
 function startsOf(ranges) {
   const crossing = pairs(ranges).map((pair) => ({ pair, cut: crossingDeg(...pair) })).filter(({ cut }) => cut !== null);
   if (crossing.length) return meeting(...least(crossing, ({ cut }) => -Number(cut)).pair, null);
@@ -72,30 +76,42 @@ function startsOf(ranges) {
   if (gap(one, two) <= 2 * (one.sigma_m + two.sigma_m)) return onTheLine(ranges);
   return {
     word: 'impossible',
-    sentence: `Tapes of ${rounded(one.range_m, 2)} m from ${one.label} and ${rounded(two.range_m, 2)} m from ${two.label} cannot meet: these marks are ${rounded(apart(one, two), 2)} m apart. Read both again.`,
+    sentence: `Tapes of ${rounded(one.range_m, 2)} m from ${one.label} and ${rounded(two.range_m, 2)} m from `
+      + `${two.label} cannot meet: these marks are ${rounded(apart(one, two), 2)} m apart. Read both again.`,
   };
 }
 
 /** @param {TapeRange[]} ranges @returns {Doubt} */
 function onTheLine(ranges) {
   const labels = [...new Set(ranges.map((tape) => tape.label))].join(' and ');
-  return { word: 'on-the-line', sentence: `It stands on the line through ${labels}, where these tapes cannot place it. Measure from a mark off that line.` };
+  return { word: 'on-the-line',
+    sentence: `It stands on the line through ${labels}, where these tapes cannot place it. Measure from a mark off `
+      + 'that line.' };
 }
 
-/** @param {TapeRange} one @param {TapeRange} two @returns {number} by how much two tapes miss each other; negative where they cross */
+/**
+ * @param {TapeRange} one @param {TapeRange} two
+ * @returns {number} by how much two tapes miss each other; negative where they cross
+ */
 function gap(one, two) {
   const base = apart(one, two);
   return Math.max(base - one.range_m - two.range_m, Math.abs(one.range_m - two.range_m) - base);
 }
 
-/** @param {TapeRange} one @param {TapeRange} two @returns {number|null} 0 to 90 degrees, null where they do not cross */
+/**
+ * @param {TapeRange} one @param {TapeRange} two @returns {number|null} 0 to 90 degrees, null where they do not cross
+ */
 function crossingDeg(one, two) {
   const base = apart(one, two);
   if (base === 0 || gap(one, two) >= 0) return null;
-  return Math.acos(Math.min(1, Math.abs((one.range_m ** 2 + two.range_m ** 2 - base ** 2) / (2 * one.range_m * two.range_m)))) * DEGREES;
+  return Math.acos(Math.min(1,
+    Math.abs((one.range_m ** 2 + two.range_m ** 2 - base ** 2) / (2 * one.range_m * two.range_m)))) * DEGREES;
 }
 
-/** @param {TapeRange} one @param {TapeRange} two @param {number|null} aside_m where the circles do not quite meet @returns {Point[]} */
+/**
+ * @param {TapeRange} one @param {TapeRange} two @param {number|null} aside_m where the circles do not quite meet
+ * @returns {Point[]}
+ */
 function meeting(one, two, aside_m) {
   const base = apart(one, two);
   const along = (one.range_m ** 2 - two.range_m ** 2 + base ** 2) / (2 * base);
@@ -107,7 +123,10 @@ function meeting(one, two, aside_m) {
   }));
 }
 
-/** @param {TapeRange[]} ranges @param {Point} place @returns {{matrix: Covariance, right: [number, number]}|null} null at a mark itself */
+/**
+ * @param {TapeRange[]} ranges @param {Point} place
+ * @returns {{matrix: Covariance, right: [number, number]}|null} null at a mark itself
+ */
 function normals(ranges, place) {
   let [ee, en, nn, rightE, rightN] = [0, 0, 0, 0, 0];
   for (const tape of ranges) {
@@ -130,7 +149,10 @@ function inverse([ee, en, nn]) {
   return determinant <= 1e-12 * (ee + nn) ** 2 ? null : [nn / determinant, -en / determinant, ee / determinant];
 }
 
-/** @param {TapeRange[]} ranges @param {Point} start @returns {Point|null} Gauss-Newton; null where it does not come to rest */
+/**
+ * @param {TapeRange[]} ranges @param {Point} start
+ * @returns {Point|null} Gauss-Newton; null where it does not come to rest
+ */
 function descend(ranges, start) {
   let place = start;
   for (let step = 0; step < MOST_STEPS; step += 1) {
@@ -151,7 +173,10 @@ const residuals = (ranges, place) => ranges.map((tape) => tape.range_m - apart(t
 /** @param {TapeRange[]} ranges @param {Point} place */
 const misfit = (ranges, place) => residuals(ranges, place).reduce((sum, v, n) => sum + (v / ranges[n].sigma_m) ** 2, 0);
 
-/** @param {TapeRange[]} ranges @param {Point} place @param {Point|null} mirror @param {Point|null} expected @returns {Adjusted|Doubt} */
+/**
+ * @param {TapeRange[]} ranges @param {Point} place @param {Point|null} mirror @param {Point|null} expected
+ * @returns {Adjusted|Doubt}
+ */
 function described(ranges, place, mirror, expected) {
   const found = normals(ranges, place);
   const covariance = found && inverse(found.matrix);
@@ -162,7 +187,8 @@ function described(ranges, place, mirror, expected) {
   return {
     ...place, covariance, residuals_m: left, s0: freedom > 0 ? Math.sqrt(misfit(ranges, place) / freedom) : null,
     ellipse: ellipse95(covariance), mirror, cut_deg: cut,
-    warnings: [blunder(ranges, place, covariance, left), weak(cut), side(mirror, expected)].filter((doubt) => doubt !== null),
+    warnings: [blunder(ranges, place, covariance, left), weak(cut), side(mirror, expected)]
+      .filter((doubt) => doubt !== null),
   };
 }
 
@@ -170,39 +196,54 @@ function described(ranges, place, mirror, expected) {
 export function ellipse95([ee, en, nn]) {
   const [middle, half] = [(ee + nn) / 2, Math.hypot((ee - nn) / 2, en)];
   const azimuth = 0.5 * Math.atan2(2 * en, nn - ee) * DEGREES;
-  return { semi_major_m: K_95 * Math.sqrt(middle + half), semi_minor_m: K_95 * Math.sqrt(Math.max(0, middle - half)), azimuth_deg: (azimuth + 180) % 180 };
+  return { semi_major_m: K_95 * Math.sqrt(middle + half), semi_minor_m: K_95 * Math.sqrt(Math.max(0, middle - half)),
+    azimuth_deg: (azimuth + 180) % 180 };
 }
 
 /** @param {TapeRange[]} ranges @param {Point} place */
 function cutDeg(ranges, place) {
   const angles = ranges.map((tape) => Math.atan2(place.east_m - tape.east_m, place.north_m - tape.north_m));
-  return Math.max(...pairs(angles).map(([one, two]) => Math.asin(Math.min(1, Math.abs(Math.sin(one - two)))) * DEGREES));
+  return Math.max(...pairs(angles).map(([one, two]) =>
+    Math.asin(Math.min(1, Math.abs(Math.sin(one - two)))) * DEGREES));
 }
 
 /** @param {number} cut @returns {Doubt|null} */
 function weak(cut) {
   if (cut >= LEAST_CUT_DEG) return null;
-  return { word: 'weak', sentence: `The tapes cross at ${rounded(cut, 0)}° only; under ${LEAST_CUT_DEG}° a place is weak. Measure from a mark that lies more to the side.` };
+  return { word: 'weak',
+    sentence: `The tapes cross at ${rounded(cut, 0)}° only; under ${LEAST_CUT_DEG}° a place is weak. Measure from a `
+      + 'mark that lies more to the side.' };
 }
 
 /** @param {Point|null} mirror @param {Point|null} expected @returns {Doubt|null} */
 function side(mirror, expected) {
   if (!mirror) return null;
-  if (!expected) return { word: 'side-unknown', sentence: 'Two places fit these tapes and nothing says which. A tape from a third mark decides.' };
-  return { word: 'side', sentence: `Two places fit these tapes; the one nearer where it should stand is taken. The other is ${rounded(mirror.east_m, 2)} m east, ${rounded(mirror.north_m, 2)} m north.` };
+  if (!expected) return { word: 'side-unknown',
+    sentence: 'Two places fit these tapes and nothing says which. A tape from a third mark decides.' };
+  return { word: 'side',
+    sentence: 'Two places fit these tapes; the one nearer where it should stand is taken. The other is '
+      + `${rounded(mirror.east_m, 2)} m east, ${rounded(mirror.north_m, 2)} m north.` };
 }
 
-/** @param {TapeRange[]} ranges @param {Point} place @param {Covariance} covariance @param {number[]} left @returns {Doubt|null} */
+/**
+ * @param {TapeRange[]} ranges @param {Point} place @param {Covariance} covariance @param {number[]} left
+ * @returns {Doubt|null}
+ */
 function blunder(ranges, place, covariance, left) {
   if (ranges.length < 3) return null;
   let [worst, ratio] = [ranges[0], 0];
   ranges.forEach((tape, n) => {
     const distance = tape.range_m - left[n];
     const [east, north] = [(place.east_m - tape.east_m) / distance, (place.north_m - tape.north_m) / distance];
-    const q = tape.sigma_m ** 2 - (east ** 2 * covariance[0] + 2 * east * north * covariance[1] + north ** 2 * covariance[2]);
-    if (q > 1e-6 * tape.sigma_m ** 2 && Math.abs(left[n]) / Math.sqrt(q) > ratio) [worst, ratio] = [tape, Math.abs(left[n]) / Math.sqrt(q)];
+    const q = tape.sigma_m ** 2 - (east ** 2 * covariance[0] + 2 * east * north * covariance[1] + north ** 2
+      * covariance[2]);
+    if (q > 1e-6 * tape.sigma_m ** 2 && Math.abs(left[n]) / Math.sqrt(q) > ratio) [worst, ratio] = [tape,
+      Math.abs(left[n]) / Math.sqrt(q)];
   });
   if (ratio <= Z_95) return null;
-  const which = ranges.length === 3 ? 'One of the three is misread, and three cannot say which: measure from a fourth mark.' : `The one from ${worst.label} fits worst: read it again.`;
-  return { word: 'blunder', sentence: `The tapes do not agree: ${rounded(ratio, 1)} times their uncertainty is left over. ${which}` };
+  const which = ranges.length === 3
+    ? 'One of the three is misread, and three cannot say which: measure from a fourth mark.'
+    : `The one from ${worst.label} fits worst: read it again.`;
+  return { word: 'blunder',
+    sentence: `The tapes do not agree: ${rounded(ratio, 1)} times their uncertainty is left over. ${which}` };
 }

@@ -1,7 +1,8 @@
 /**
- * What checks raise and settle, measure by measure, as fieldlog/flags/condition.py and standing.py have it: so that a phone says at
- * once of its own checks what the server will say.
- * @typedef {{rule: 'damaged'|'leaning'|'undermined', severity: 'look'|'act', what: string, check: any}} Raised check: the newest that raised it
+ * What checks raise and settle, measure by measure, as fieldlog/flags/condition.py and standing.py have it: so that a
+ * phone says at once of its own checks what the server will say.
+ * @typedef {{rule: 'damaged'|'leaning'|'undermined', severity: 'look'|'act', what: string, check: any}} Raised check:
+ *   the newest that raised it
  * @typedef {{height_mm?: number|null, lean_look_deg?: number|null}} Limits
  */
 import { shortest } from '../rounding.js';
@@ -19,8 +20,10 @@ const isKnown = (value) => value !== null && value !== undefined;
 const only = (of, names) => Object.fromEntries(names.map((name) => [name, of[name]]));
 
 /**
- * @typedef {Record<string, boolean|null>} Verdicts raises, looked at and does not, says nothing; the own grade speaks for its axis
- * @param {Verdicts} measured @param {string} name @param {any} own @param {number|null} computed @param {number} looks @returns {Verdicts}
+ * @typedef {Record<string, boolean|null>} Verdicts raises, looked at and does not, says nothing; the own grade speaks
+ *   for its axis
+ * @param {Verdicts} measured @param {string} name @param {any} own @param {number|null} computed @param {number} looks
+ * @returns {Verdicts}
  */
 function withOwn(measured, name, own, computed, looks) {
   const said = Object.values(measured);
@@ -32,14 +35,16 @@ function withOwn(measured, name, own, computed, looks) {
 
 /** @param {any} check */
 const damage = (check) => withOwn(
-  Object.fromEntries(BODY.map((name) => [name, isKnown(check[name]) ? bodyParts(only(check, [name]))[0].value >= BODY_LOOKS : null])),
+  Object.fromEntries(BODY.map((name) => [name,
+    isKnown(check[name]) ? bodyParts(only(check, [name]))[0].value >= BODY_LOOKS : null])),
   'body_grade', check.body_grade, bodyGrade(check).value, BODY_LOOKS,
 );
 
 /** @param {any} check @param {Limits} limits */
 function lean(check, limits) {
   const leans = isKnown(check.tilt_deg) ? check.tilt_deg >= (limits.lean_look_deg || LEAN_LOOK_DEG) : null;
-  const said = withOwn({ tilt_deg: leans }, 'stance_grade', check.stance_grade, stanceGrade(check.tilt_deg).value, STANCE_LEANS);
+  const said = withOwn({ tilt_deg: leans }, 'stance_grade', check.stance_grade, stanceGrade(check.tilt_deg).value,
+    STANCE_LEANS);
   if (leans === false && said.stance_grade) said.stance_grade = null;
   return said;
 }
@@ -48,21 +53,28 @@ function lean(check, limits) {
 function toe(check, limits) {
   const { rocking, scour_depth_mm, toe_grade } = check;
   const { value } = toeGrade(scour_depth_mm, limits.height_mm, null);
-  const scours = !isKnown(scour_depth_mm) ? null : value !== null ? value >= TOE_LOOKS : isKnown(toe_grade) ? null : true;
+  const scours = !isKnown(scour_depth_mm) ? null : value !== null ? value >= TOE_LOOKS : isKnown(toe_grade) ? null
+    : true;
   const computed = toeGrade(scour_depth_mm, limits.height_mm, rocking).value;
-  return withOwn({ rocking: isKnown(rocking) ? Boolean(rocking) : null, scour_depth_mm: scours }, 'toe_grade', toe_grade, computed, TOE_LOOKS);
+  return withOwn({ rocking: isKnown(rocking) ? Boolean(rocking) : null, scour_depth_mm: scours }, 'toe_grade',
+    toe_grade, computed, TOE_LOOKS);
 }
 
 /** @param {string} text */
 const asPart = (text) => text.charAt(0).toLowerCase() + text.slice(1).replace(/\.$/, '');
 
-/** @type {{rule: Raised['rule'], whole: string, acts: number, verdicts: (check: any, limits: Limits) => Verdicts, says: (check: any, names: string[], limits: Limits) => {value: number|null, reason: string}[]}[]} */
+/**
+ * @type {{rule: Raised['rule'], whole: string, acts: number, verdicts: (check: any, limits: Limits) => Verdicts, says:
+ *   (check: any, names: string[], limits: Limits) => {value: number|null, reason: string}[]}[]}
+ */
 const AXES = [
   { rule: 'damaged', whole: 'body_grade', acts: 2, verdicts: damage,
-    says: (check, names) => bodyParts(only(check, names.filter((name) => name !== 'body_grade'))).sort((one, other) => other.value - one.value) },
+    says: (check, names) => bodyParts(only(check, names.filter((name) => name !== 'body_grade')))
+      .sort((one, other) => other.value - one.value) },
   { rule: 'leaning', whole: 'stance_grade', acts: 3, verdicts: lean,
     says: (check, names, limits) => (names.includes('tilt_deg') ? [{ value: stanceGrade(check.tilt_deg).value,
-      reason: `leaning ${shortest(check.tilt_deg, 1)}\u00b0, where ${shortest(limits.lean_look_deg || LEAN_LOOK_DEG, 1)}\u00b0 calls for a look` }] : []) },
+      reason: `leaning ${shortest(check.tilt_deg, 1)}\u00b0, where `
+        + `${shortest(limits.lean_look_deg || LEAN_LOOK_DEG, 1)}\u00b0 calls for a look` }] : []) },
   { rule: 'undermined', whole: 'toe_grade', acts: 3, verdicts: toe,
     says: (check, names, limits) => [
       ...(names.includes('rocking') ? [toeGrade(null, null, true)] : []),
@@ -74,7 +86,10 @@ const BY_EYE = {
   undermined: (grade) => `bed washed out at the toe, grade ${grade} of 4 by eye`,
 };
 
-/** @param {any[]} checks of one unit, oldest first, each of one that was found and measured @param {Limits} limits @returns {Raised[]} what stands after them */
+/**
+ * @param {any[]} checks of one unit, oldest first, each of one that was found and measured @param {Limits} limits
+ * @returns {Raised[]} what stands after them
+ */
 export function raisedBy(checks, limits) {
   return AXES.flatMap((axis) => {
     /** @type {Map<string, any>} */ const standing = new Map();
@@ -82,7 +97,8 @@ export function raisedBy(checks, limits) {
       const verdicts = axis.verdicts(check, limits);
       for (const [name, raises] of Object.entries(verdicts)) {
         if (raises) standing.set(name, check);
-        else if (raises === false) for (const settled of name === axis.whole ? [...standing.keys()] : [name]) standing.delete(settled);
+        else if (raises === false) for (const settled of name === axis.whole ? [...standing.keys()]
+          : [name]) standing.delete(settled);
       }
     }
     if (!standing.size) return [];
@@ -91,12 +107,14 @@ export function raisedBy(checks, limits) {
     for (const check of checks.filter((one) => [...standing.values()].includes(one))) {
       const names = [...standing.keys()].filter((name) => standing.get(name) === check);
       const said = axis.says(check, names, limits);
-      const eye = names.includes(axis.whole) ? [{ value: check[axis.whole], reason: BY_EYE[axis.rule](check[axis.whole]) }] : [];
+      const eye = names.includes(axis.whole) ? [{ value: check[axis.whole],
+        reason: BY_EYE[axis.rule](check[axis.whole]) }] : [];
       const all = axis.rule === 'leaning' ? [...said, ...eye] : [...eye, ...said];
       grades.push(...all.map((one) => one.value ?? 0));
       words.push(...all.map((one) => asPart(one.reason)));
     }
     const newest = checks.filter((one) => [...standing.values()].includes(one)).at(-1);
-    return { rule: axis.rule, severity: Math.max(...grades) >= axis.acts ? 'act' : 'look', what: words.join(', '), check: newest };
+    return { rule: axis.rule, severity: Math.max(...grades) >= axis.acts ? 'act' : 'look', what: words.join(', '),
+      check: newest };
   });
 }

@@ -4,9 +4,10 @@
  *
  * @typedef {[number, string, 'ok', number, string] | [number, string, 'q', 0, string, string?]} Ack
  * @typedef {[number, string, string, string|null]} Pulled
- * @typedef {{rid: string, now: number, err: null|'gap'|'diverged'|'fork', acks: Ack[], top: [number, string],
- *   pull: Pulled[], older?: (string|[string, string])[], cursor: [number, string], past?: number, more: boolean, reset: boolean, durable?: number, revoked?: boolean,
- *   photos?: string[], pack?: string|null, role?: string, sites?: string[]|null}} Reply
+ * @typedef {{rid: string, now: number, err: null|'gap'|'diverged'|'fork', acks: Ack[], top: [number, string], pull:
+ *   Pulled[], older?: (string|[string, string])[], cursor: [number, string], past?: number, more: boolean, reset:
+ *   boolean, durable?: number, revoked?: boolean, photos?: string[], pack?: string|null, role?: string, sites?:
+ *   string[]|null}} Reply
  * @typedef {import('../store/folding.js').Line} Line
  * @typedef {import('../store/folding.js').Entry} Entry
  * @typedef {import('../store/identity.js').Head} Head
@@ -35,13 +36,19 @@ export async function takePulled(tx, head, reply, dirty) {
   return { fresh: found.flatMap((one) => (one.entry ? [one.entry] : [])), isStolen: found.some((one) => one.isStolen) };
 }
 
-/** Entries that came as their lines alone: a line's hash is its name, and its stamp its place but where that is said. @param {(string|[string, string])[]} older @returns {Pulled[]} */
+/**
+ * Entries that came as their lines alone: a line's hash is its name, and its stamp its place but where that is said.
+ * @param {(string|[string, string])[]} older @returns {Pulled[]}
+ */
 const withNames = (older) => older.map((one) => {
   const [text, eff] = typeof one === 'string' ? [one, parsed(one)?.s ?? ''] : one;
   return [0, entryId(text), eff, text];
 });
 
-/** @param {any} tx @param {import('../store/identity.js').Head} head @param {Pulled} pulled @param {Set<string>} dirty @returns {Promise<{entry?: Entry, isStolen?: boolean}>} */
+/**
+ * @param {any} tx @param {import('../store/identity.js').Head} head @param {Pulled} pulled @param {Set<string>} dirty
+ * @returns {Promise<{entry?: Entry, isStolen?: boolean}>}
+ */
 async function takeOne(tx, head, [, id, eff, text], dirty) {
   const said = text === null ? null : parsed(text);
   const others = tx.objectStore('others');
@@ -52,7 +59,8 @@ async function takeOne(tx, head, [, id, eff, text], dirty) {
     return { entry: { id, eff, said, isOwn: false } };
   }
   const [own, there, other] = await Promise.all([
-    tx.objectStore('lines').index('id').get(id), said ? tx.objectStore('lines').get([said.d, said.n]) : null, others.get(id),
+    tx.objectStore('lines').index('id').get(id), said ? tx.objectStore('lines').get([said.d, said.n]) : null,
+    others.get(id),
   ]);
   if (own) noteTaken(tx, own, eff, dirty);
   if (own || said) observe(head, eff);
@@ -64,10 +72,14 @@ async function takeOne(tx, head, [, id, eff, text], dirty) {
   if (!said || own?.isPrivate) return {};
   keep();
   const isFolded = own && own.text !== null;
-  return { entry: isFolded ? undefined : { id, eff, said, isOwn: false }, isStolen: there?.id !== id && said.d === head.lane };
+  return { entry: isFolded ? undefined : { id, eff, said, isOwn: false },
+    isStolen: there?.id !== id && said.d === head.lane };
 }
 
-/** An own id in a pull is taken, whatever the phone thought. @param {any} tx @param {Line} own @param {string} eff @param {Set<string>} dirty */
+/**
+ * An own id in a pull is taken, whatever the phone thought.
+ * @param {any} tx @param {Line} own @param {string} eff @param {Set<string>} dirty
+ */
 function noteTaken(tx, own, eff, dirty) {
   if (own.state !== 'held' && order(own) === eff) return;
   if (own.record) dirty.add(own.record);
@@ -116,12 +128,17 @@ function waitsForOlder(head, laneId) {
   return order.slice(0, order.indexOf(laneId)).some((id) => head.lanes[id].answered < head.lanes[id].n);
 }
 
-/** Own lines of a record would stand without the rest of it until its past comes, so only a new phone asks for the season first. @param {Head} head */
+/**
+ * Own lines of a record would stand without the rest of it until its past comes, so only a new phone asks for the
+ * season first.
+ * @param {Head} head
+ */
 const hasWritten = (head) => Object.values(head.lanes).some((lane) => lane.n > 0);
 
 export class Exchange {
   /**
-   * @param {{db: import('../store/db.js').Store, now: () => number, random: (bits: number) => string, app?: string}} parts
+   * @param {{db: import('../store/db.js').Store, now: () => number, random: (bits: number) => string, app?: string}}
+   *   parts
    */
   constructor({ db, now, random, app }) {
     this.db = db;
@@ -130,7 +147,10 @@ export class Exchange {
     this.app = app;
     /** Whether an answer changed records on this phone since somebody last set it back. */
     this.hasNewRecords = false;
-    /** The lines of the request that waits, so that its answer need not read them again. @type {{rid: string, lines: Map<number, Line>}|null} */
+    /**
+     * The lines of the request that waits, so that its answer need not read them again.
+     * @type {{rid: string, lines: Map<number, Line>}|null}
+     */
     this.sent = null;
     this.isFirstSync = true;
   }
@@ -145,8 +165,8 @@ export class Exchange {
    * @param {string} named the lane; where the browser emptied the phone meanwhile, its new one is asked for
    * @param {{batch: number, want: number, person?: string|null}} size entries to send and to ask for
    * @param {string} [rid] the request's name
-   * @param {{cursor: [number, string], past: number}|null} [after] where an answer ends that is not applied yet; the request
-   *   after it counts only when `response` was told of it
+   * @param {{cursor: [number, string], past: number}|null} [after] where an answer ends that is not applied yet; the
+   *   request after it counts only when `response` was told of it
    * @returns {Promise<string>}
    */
   request(named, { batch, want, person }, rid = this.random(64), after = null) {
@@ -164,8 +184,10 @@ export class Exchange {
       const sent = fitting(unsent);
       this.sent = { rid, lines: new Map(sent.map((line) => [line.n, line])) };
       const header = {
-        p: 1, rid, d: laneId, from, prev: before?.ch ?? '', mine: head.isAskingAll ? 0 : lane.n, cursor: (after ?? head).cursor, want,
-        now: this.now(), key: lane.key, season: hasWritten(head) ? undefined : true, past: (after ?? head).past ?? undefined,
+        p: 1, rid, d: laneId, from, prev: before?.ch ?? '', mine: head.isAskingAll ? 0 : lane.n,
+        cursor: (after ?? head).cursor, want,
+        now: this.now(), key: lane.key, season: hasWritten(head) ? undefined : true,
+        past: (after ?? head).past ?? undefined,
         older: true, app: this.app, person: person ?? undefined,
       };
       const texts = sent.map((line) => line.text);
@@ -175,7 +197,8 @@ export class Exchange {
 
   /**
    * Apply an answer, all or nothing.
-   * @param {string} laneId @param {Reply} reply @param {string|null} [next] the request that goes on from this answer's end
+   * @param {string} laneId @param {Reply} reply
+   * @param {string|null} [next] the request that goes on from this answer's end
    * @returns {Promise<boolean>} whether another round is needed
    */
   response(laneId, { older = [], ...told }, next = null) {

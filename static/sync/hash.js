@@ -6,7 +6,10 @@
 
 const encoder = new TextEncoder();
 
-/** FIPS 180-4, 4.2.2: the first 32 bits of the fractional parts of the cube roots of the first 64 primes; signed, so that sums stay whole numbers. */
+/**
+ * FIPS 180-4, 4.2.2: the first 32 bits of the fractional parts of the cube roots of the first 64 primes; signed, so
+ * that sums stay whole numbers.
+ */
 const K256 = Int32Array.of(
   0x428a2f98, 0x71374491, 0xb5c0fbcf, 0xe9b5dba5, 0x3956c25b, 0x59f111f1, 0x923f82a4, 0xab1c5ed5,
   0xd807aa98, 0x12835b01, 0x243185be, 0x550c7dc3, 0x72be5d74, 0x80deb1fe, 0x9bdc06a7, 0xc19bf174,

@@ -13,11 +13,14 @@ const GZIP_FROM_BYTES = 1_000;
 
 export const SENTENCES = {
   offline: 'No network reaches the programme now. Everything stays on this phone and goes later.',
-  portal: 'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this phone meanwhile.',
+  portal: 'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this '
+    + 'phone meanwhile.',
   busy: 'The programme\'s server cannot answer now. Everything stays on this phone; it is tried again.',
-  'not-joined': 'The programme does not know this phone any more. Nothing is lost: join again and it goes on where it stopped.',
+  'not-joined':
+    'The programme does not know this phone any more. Nothing is lost: join again and it goes on where it stopped.',
   'too-large': 'The server took less at once than this phone sent. It is tried again with less.',
-  outdated: 'The server does not understand this version of the app. Update the app; export the entries if that does not help. Nothing is lost.',
+  outdated: 'The server does not understand this version of the app. Update the app; export the entries if that does '
+    + 'not help. Nothing is lost.',
   revoked: 'This phone was taken off the programme.',
   refused: 'The server refused this. Nothing was changed.',
   'disk-full': 'The server\'s disk is full. Everything stays on this phone; tell your lead.',
@@ -34,17 +37,23 @@ export class NoAnswer extends Error {
   }
 }
 
-/** @param {string} path @param {RequestInit} options @param {number} timeoutMs @returns {Promise<Response>} an answer of our server's, whatever its status */
+/**
+ * @param {string} path @param {RequestInit} options @param {number} timeoutMs
+ * @returns {Promise<Response>} an answer of our server's, whatever its status
+ */
 async function ask(path, options, timeoutMs) {
   /** @type {Response} */ let answer;
   try {
-    answer = await fetch(path, { cache: 'no-store', redirect: 'manual', signal: AbortSignal.timeout(timeoutMs), ...options });
+    answer = await fetch(path, { cache: 'no-store', redirect: 'manual', signal: AbortSignal.timeout(timeoutMs),
+      ...options });
   } catch (error) {
-    if (!['TypeError', 'TimeoutError', 'AbortError', 'NetworkError'].includes(/** @type {Error} */ (error).name)) throw error;
+    if (!['TypeError', 'TimeoutError', 'AbortError', 'NetworkError'].includes(/** @type {Error} */ (error).name))
+      throw error;
     throw new NoAnswer('offline');
   }
   if (answer.headers.get('X-Fieldlog') === '1') return answer;
-  if (answer.status === 429 || (answer.status >= 500 && answer.status !== 511)) throw new NoAnswer('busy', { retryAfterMs: retryAfter(answer) });
+  if (answer.status === 429 || (answer.status >= 500 && answer.status !== 511)) throw new NoAnswer('busy',
+    { retryAfterMs: retryAfter(answer) });
   if (answer.status === 413) throw new NoAnswer('too-large');
   throw new NoAnswer('portal');
 }
@@ -60,12 +69,16 @@ async function json(answer) {
   try {
     return await answer.json();
   } catch (error) {
-    if (!['SyntaxError', 'TypeError', 'AbortError', 'TimeoutError'].includes(/** @type {Error} */ (error).name)) throw error;
+    if (!['SyntaxError', 'TypeError', 'AbortError', 'TimeoutError'].includes(/** @type {Error} */ (error).name))
+      throw error;
     return null;
   }
 }
 
-/** It would take it at another time. A server of 0.2.0 says 409 where another writer was in its way. @param {Response} answer @param {string} [word] */
+/**
+ * It would take it at another time. A server of 0.2.0 says 409 where another writer was in its way.
+ * @param {Response} answer @param {string} [word]
+ */
 const isBusy = (answer, word) => answer.status === 429 || answer.status >= 500 || word === 'programme-busy';
 
 /** @param {Response} answer @returns {Promise<NoAnswer>} */
@@ -90,7 +103,8 @@ async function packed(text) {
 
 /**
  * @param {string} text a sync body
- * @param {(next: {cursor: [number, string], past: number}) => void} [heard] told where the past goes on, before the answer is here
+ * @param {(next: {cursor: [number, string], past: number}) => void} [heard] told where the past goes on, before the
+ *   answer is here
  * @returns {Promise<import('./exchange.js').Reply>}
  */
 async function sync(text, heard) {
@@ -105,11 +119,14 @@ async function sync(text, heard) {
 }
 
 /**
- * @param {string} address '' for all in one document, else of the index or a part, below /api/pack @param {string|null} etag of what is here
- * @returns {Promise<string|null|undefined>} the new text; null: the same; undefined: this server has none, or not for this phone
+ * @param {string} address '' for all in one document, else of the index or a part, below /api/pack
+ * @param {string|null} etag of what is here
+ * @returns {Promise<string|null|undefined>} the new text; null: the same; undefined: this server has none, or not for
+ *   this phone
  */
 async function pack(address, etag) {
-  const answer = await ask(`/api/pack${address}`, { headers: etag ? { 'If-None-Match': `"${etag}"` } : {} }, CALL_TIMEOUT_MS);
+  const answer = await ask(`/api/pack${address}`, { headers: etag ? { 'If-None-Match': `"${etag}"` } : {} },
+    CALL_TIMEOUT_MS);
   if (answer.status === 304) return null;
   if (answer.ok) return answer.text();
   const fault = await faultOf(answer);
@@ -119,11 +136,12 @@ async function pack(address, etag) {
 
 /**
  * @param {string} sha256 @param {ArrayBuffer} part @param {number} offset @param {number} total bytes
- * @returns {Promise<{isDone: boolean, isWrong: boolean, offset: number}>} how many bytes the server has; whether all came
- *   and were others
+ * @returns {Promise<{isDone: boolean, isWrong: boolean, offset: number}>} how many bytes the server has; whether all
+ *   came and were others
  */
 async function photoPart(sha256, part, offset, total) {
-  const headers = { 'Content-Type': 'application/octet-stream', 'Upload-Offset': String(offset), 'Upload-Length': String(total) };
+  const headers = { 'Content-Type': 'application/octet-stream', 'Upload-Offset': String(offset),
+    'Upload-Length': String(total) };
   const answer = await ask(`/api/photos/${sha256}`, { method: 'PATCH', headers, body: part }, PART_TIMEOUT_MS);
   const have = answer.headers.get('Upload-Offset');
   if (answer.status === 201) return { isDone: true, isWrong: false, offset: total };
@@ -137,8 +155,10 @@ async function photoPart(sha256, part, offset, total) {
  * @param {string} method @param {string} path @param {unknown} [body]
  */
 async function call(method, path, body) {
-  /** @type {Record<string, string>} */ const headers = body === undefined ? {} : { 'Content-Type': 'application/json' };
-  const answer = await ask(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body) }, CALL_TIMEOUT_MS);
+  /** @type {Record<string, string>} */ const headers = body === undefined ? {}
+    : { 'Content-Type': 'application/json' };
+  const answer = await ask(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body) },
+    CALL_TIMEOUT_MS);
   if (!answer.ok) throw await faultOf(answer);
   return answer.status === 204 ? null : json(answer);
 }

@@ -25,7 +25,10 @@ export const unpack = (stamp) => [parseInt(stamp.slice(0, 12), 16), parseInt(sta
 /** @param {string} stamp @returns {number} milliseconds since 1970 UTC */
 export const msOfStamp = (stamp) => unpack(stamp)[0];
 
-/** The next stamp after `last`; a full counter carries into the millisecond. @param {number} nowMs @param {string} last */
+/**
+ * The next stamp after `last`; a full counter carries into the millisecond.
+ * @param {number} nowMs @param {string} last
+ */
 export function tick(nowMs, last) {
   const [ms, counter] = unpack(last);
   if (nowMs > ms) return pack(nowMs, 0);
@@ -61,7 +64,9 @@ export function madeUpId(name) {
   return dashed(`${digits.slice(0, 12)}5${digits.slice(13, 16)}${variant}${digits.slice(17, 32)}`);
 }
 
-/** @param {number} nowMs @param {(bits: number) => string} random hex digits of so many bits @returns {string} a UUIDv7 */
+/**
+ * @param {number} nowMs @param {(bits: number) => string} random hex digits of so many bits @returns {string} a UUIDv7
+ */
 export function newId(nowMs, random) {
   const digits = random(80);
   const variant = ((parseInt(digits[3], 16) & 3) | 8).toString(16);
@@ -69,8 +74,8 @@ export function newId(nowMs, random) {
 }
 
 /**
- * A name that says of which site its record is: version 8 of RFC 9562, its last 32 bits a check over the site. What stands before
- * the check is the older name's, but for its version.
+ * A name that says of which site its record is: version 8 of RFC 9562, its last 32 bits a check over the site. What
+ * stands before the check is the older name's, but for its version.
  * @param {string} id of version 5 or 7 @param {string|null} site @returns {string}
  */
 export function nameOfSite(id, site) {
@@ -82,7 +87,10 @@ export function nameOfSite(id, site) {
 /** @param {string|null} site @param {string} rest the first 24 hex digits of a name */
 const siteCheck = (site, rest) => sha256(`${site ?? ''}|${rest}`).slice(0, 8);
 
-/** Whether a record of this name may be of this site; older names may be of any. @param {string} id @param {string|null} site */
+/**
+ * Whether a record of this name may be of this site; older names may be of any.
+ * @param {string} id @param {string|null} site
+ */
 export function nameFits(id, site) {
   const digits = id.replaceAll('-', '');
   return digits.length !== 32 || digits[12] !== '8' || digits.slice(24) === siteCheck(site, digits.slice(0, 24));

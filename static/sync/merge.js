@@ -3,8 +3,8 @@
  *
  * @typedef {[string, string, any]} Head entry id, effective stamp, value
  * @typedef {{heads: Head[], waiting: string[]}} Cell
- * @typedef {{first: [string, string, string|null, string|null, string|null]|null, last: [string, string, string|null]|null,
- *   fields: Record<string, Cell>}} State
+ * @typedef {{first: [string, string, string|null, string|null, string|null]|null, last: [string, string,
+ *   string|null]|null, fields: Record<string, Cell>}} State
  * @typedef {{id: string, eff: string, said: any}} Entry a line's id, the stamp it is ordered by, what it says
  */
 
@@ -17,20 +17,22 @@ export const empty = () => ({ first: null, last: null, fields: {} });
 const isBefore = (eff, id, other) => eff < other[0] || (eff === other[0] && id < other[1]);
 
 /**
- * Whether the server says of an entry that it came after what began its record, and claims to be as old: it is ordered by its time,
- * and says of nobody that they made the record. @param {string} eff
+ * Whether the server says of an entry that it came after what began its record, and claims to be as old: it is ordered
+ * by its time, and says of nobody that they made the record.
+ * @param {string} eff
  */
 const isBackdated = (eff) => eff.slice(12, 13) >= '8';
 
 /** @param {string} eff @param {string} id @param {[string, string, ...any[]]} other */
-const isMadeBefore = (eff, id, other) => (isBackdated(eff) === isBackdated(other[0]) ? isBefore(eff, id, other) : isBackdated(other[0]));
+const isMadeBefore = (eff, id, other) => (isBackdated(eff) === isBackdated(other[0]) ? isBefore(eff, id, other)
+  : isBackdated(other[0]));
 
 /** Fold one entry into a record's state. @param {State} state @param {Entry} entry */
 export const apply = (state, entry) => fold(state, [entry]);
 
 /**
- * Fold entries into a record's state. The heads of a field are sorted once, after the last entry: n writes that know nothing
- * of each other cost n log n.
+ * Fold entries into a record's state. The heads of a field are sorted once, after the last entry: n writes that know
+ * nothing of each other cost n log n.
  * @param {State} state @param {Iterable<Entry>} entries
  */
 export function fold(state, entries) {
@@ -58,7 +60,8 @@ const opened = (cell) => ({
 });
 
 /**
- * @param {{heads: Map<string, Head>, waiting: Set<string>}} cell @param {string} id @param {string} eff @param {any} value
+ * @param {{heads: Map<string, Head>, waiting: Set<string>}} cell @param {string} id @param {string} eff
+ * @param {any} value
  * @param {string[]} bases
  */
 function write({ heads, waiting }, id, eff, value, bases) {
@@ -66,12 +69,16 @@ function write({ heads, waiting }, id, eff, value, bases) {
   if (!waiting.delete(id)) heads.set(id, [id, eff, value]);
 }
 
-/** @typedef {Record<string, 'lower'|'higher'|'earliest'|'latest'|'either'>} Merges how fields merge of which not the latest head stands */
+/**
+ * @typedef {Record<string, 'lower'|'higher'|'earliest'|'latest'|'either'>} Merges how fields merge of which not the
+ *   latest head stands
+ */
 
 /** @param {State} state @param {Merges} [merges] @returns {Record<string, any>} the value of each field */
 export function winners(state, merges = {}) {
   /** @type {Record<string, any>} */ const row = {};
-  for (const [name, { heads }] of Object.entries(state.fields)) if (heads.length) row[name] = standing(heads, wayOf(merges, name));
+  for (const [name, { heads }] of Object.entries(state.fields)) if (heads.length) row[name] = standing(heads,
+    wayOf(merges, name));
   return row;
 }
 
@@ -105,15 +112,20 @@ function earliest(values, latest) {
   return times.length ? times.reduce((one, other) => (other < one ? other : one)) : latest;
 }
 
-/** Nothing is a time that has not come yet: who took a time back, or never gave one, is still out. @param {any[]} values */
-const latestOf = (values) => (values.includes(null) ? null : values.reduce((one, other) => (other > one ? other : one)));
+/**
+ * Nothing is a time that has not come yet: who took a time back, or never gave one, is still out.
+ * @param {any[]} values
+ */
+const latestOf = (values) => (values.includes(null) ? null
+  : values.reduce((one, other) => (other > one ? other : one)));
 
 /**
  * What the server's `fieldlog/records/fields.py` says of `merge`; a word that is not here merges as the latest.
  * @type {Record<string, (values: any[], latest: any) => any>}
  */
 const RULES = {
-  lower: (values, latest) => careful(values, 'lower', latest), higher: (values, latest) => careful(values, 'higher', latest),
+  lower: (values, latest) => careful(values, 'lower', latest),
+  higher: (values, latest) => careful(values, 'higher', latest),
   earliest, latest: latestOf, either: (values, latest) => (values.includes(true) ? true : latest),
 };
 /** Ways to merge that ask nobody. */
@@ -143,9 +155,11 @@ const MOST_BASES = 64;
 
 /**
  * @param {State|undefined} state @param {string} name
- * @returns {string[]} the entries that a new write of a field names as its base: what stands, or the latest of very many
+ * @returns {string[]} the entries that a new write of a field names as its base: what stands, or the latest of very
+ *   many
  */
-export const basesOf = (state, name) => (state?.fields[name]?.heads ?? []).slice(-MOST_BASES).map((head) => head[0]).sort();
+export const basesOf = (state, name) => (state?.fields[name]?.heads ?? []).slice(-MOST_BASES).map((head) => head[0])
+  .sort();
 
 /** A text that is equal for equal JSON values; a number is one value however it was written. @param {any} value */
 const same = (value) => JSON.stringify(value, (_key, part) => (part && typeof part === 'object' && !Array.isArray(part)

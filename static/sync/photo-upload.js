@@ -1,7 +1,7 @@
 /**
- * Photos to the server: after the text, smallest first, some at a time, in parts that a bad network can lose one of. The
- * name is the content, so an upload can be resumed or repeated by anyone. A photo that the server does not take stays
- * here and stops no other.
+ * Photos to the server: after the text, smallest first, some at a time, in parts that a bad network can lose one of.
+ * The name is the content, so an upload can be resumed or repeated by anyone. A photo that the server does not take
+ * stays here and stops no other.
  */
 import { NoAnswer } from './http.js';
 
@@ -19,9 +19,10 @@ const STALLED = 'One photo does not go through. It stays on this phone and is se
 
 /**
  * @typedef {{sha256: string, type: string, size: number, sent: 0|1, offset: number, restarts: number, at_ms: number,
- *   sent_ms: number|null, covered: {lane: string, n: number}|null, fault: string|null}} Photo `fault`: why it will never
- *   go, or with `sent` 0 why it did not go the last time
- * @typedef {{photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean, isWrong: boolean, offset: number}>}} Transport
+ *   sent_ms: number|null, covered: {lane: string, n: number}|null, fault: string|null}} Photo `fault`: why it will
+ *   never go, or with `sent` 0 why it did not go the last time
+ * @typedef {{photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean,
+ *   isWrong: boolean, offset: number}>}} Transport
  * @typedef {{db: import('../store/db.js').Store, transport: Transport, now: () => number}} Way
  */
 
@@ -55,11 +56,15 @@ export async function sendPhotos(db, transport, now, ears) {
   if (ended) throw ended;
 }
 
-/** @param {Way} way @param {Photo} photo @param {Receipts} receipts @param {{onPhoto: () => void, onFault: (sentence: string) => void}} ears */
+/**
+ * @param {Way} way @param {Photo} photo @param {Receipts} receipts
+ * @param {{onPhoto: () => void, onFault: (sentence: string) => void}} ears
+ */
 async function sendOne(way, photo, receipts, ears) {
   const bytes = await way.db.run(['photo_bytes'], 'readonly', (tx) => tx.store.get(photo.sha256));
   const lost = !bytes ? 'A photo is gone from this phone and cannot be sent. Take it again.'
-    : (await sha256Of(bytes)) !== photo.sha256 ? 'A photo was damaged on this phone and is not sent. Take it again.' : null;
+    : (await sha256Of(bytes)) !== photo.sha256 ? 'A photo was damaged on this phone and is not sent. Take it again.'
+      : null;
   const fault = lost ?? (await sendParts(way, photo, bytes, receipts));
   if (!fault) return;
   const isFinal = lost !== null || fault === WORN_OUT;
@@ -126,8 +131,8 @@ class Receipts {
 }
 
 /**
- * The bytes stay until a backup made after the receipt covers what is written now: the last line of all, since lanes are
- * answered for in their order.
+ * The bytes stay until a backup made after the receipt covers what is written now: the last line of all, since lanes
+ * are answered for in their order.
  * @param {import('../store/db.js').Store} db @param {Photo[]} photos @param {number} nowMs
  */
 const noteSent = (db, photos, nowMs) => db.run(['photos', 'meta'], 'readwrite', async (tx) => {

@@ -4,11 +4,14 @@
  *
  * @typedef {import('../store/identity.js').SyncState} SyncState
  * @typedef {{cursor: [number, string], past: number}} Place where an answer ends
- * @typedef {{rid: string, lane: string, next: Promise<Place|null>, reply: Promise<import('./exchange.js').Reply>}} Asked
- * @typedef {{sync: (body: string, heard?: (next: Place) => void) => Promise<import('./exchange.js').Reply>, pack: (address: string, etag: string|null) => Promise<string|null|undefined>,
- *   photoPart: import('./photo-upload.js').Transport['photoPart']}} Transport
- * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply, hasNewRecords: boolean) => Promise<void>,
- *   onState: () => void, bringPack: () => Promise<void>, person: () => string|null, etag: () => string|null}} Ears
+ * @typedef {{rid: string, lane: string, next: Promise<Place|null>, reply: Promise<import('./exchange.js').Reply>}}
+ *   Asked
+ * @typedef {{sync: (body: string, heard?: (next: Place) => void) => Promise<import('./exchange.js').Reply>, pack:
+ *   (address: string, etag: string|null) => Promise<string|null|undefined>, photoPart:
+ *   import('./photo-upload.js').Transport['photoPart']}} Transport
+ * @typedef {{onPhoto: () => void, onFault: (sentence: string) => void, onReply: (reply: import('./exchange.js').Reply,
+ *   hasNewRecords: boolean) => Promise<void>, onState: () => void, bringPack: () => Promise<void>, person: () =>
+ *   string|null, etag: () => string|null}} Ears
  */
 import { Exchange } from './exchange.js';
 import { NoAnswer } from './http.js';
@@ -30,7 +33,8 @@ const MOST_IDLE = 3;
 
 /**
  * Bring all lanes of this phone and the server to the same.
- * @param {import('./exchange.js').Exchange} exchange @param {Pick<Transport, 'sync'>} transport @param {string|null} person
+ * @param {import('./exchange.js').Exchange} exchange @param {Pick<Transport, 'sync'>} transport
+ * @param {string|null} person
  * @returns {Promise<import('./exchange.js').Reply|null>} the last answer
  */
 export async function syncLanes(exchange, transport, person) {
@@ -72,7 +76,8 @@ async function patiently(ask) {
     try {
       return await ask();
     } catch (error) {
-      const isShort = error instanceof NoAnswer && error.word === 'busy' && error.retryAfterMs > 0 && error.retryAfterMs <= SHORT_WAIT_MS;
+      const isShort = error instanceof NoAnswer && error.word === 'busy' && error.retryAfterMs > 0
+        && error.retryAfterMs <= SHORT_WAIT_MS;
       if (!isShort || waits === MOST_WAITS) throw error;
       const waitMs = error.retryAfterMs * (1 + Math.random() / 2);
       await new Promise((resolve) => { setTimeout(resolve, waitMs); });
@@ -122,8 +127,8 @@ const LOCK = 'fieldlog-sync';
 const CLOCK_OFF_MS = 120_000;
 
 /**
- * @param {{db: import('../store/db.js').Store, transport: Transport, now: () => number, random: (bits: number) => string,
- *   app?: string, ears: Ears, state: SyncState}} parts
+ * @param {{db: import('../store/db.js').Store, transport: Transport, now: () => number, random: (bits: number) =>
+ *   string, app?: string, ears: Ears, state: SyncState}} parts
  */
 export const createSync = (parts) => new Session(parts);
 
@@ -168,13 +173,15 @@ class Session {
       this.notBeforeMs = 0;
       const said = { portal: false, needs_join: false, waiting: false, update_app: false, last_error_sentence: null };
       if (reply) {
-        this.tell({ ...said, last_ok_ms: this.now(), revoked: reply.revoked === true, clock_sentence: clockSentence(this.now() - reply.now) });
+        this.tell({ ...said, last_ok_ms: this.now(), revoked: reply.revoked === true,
+          clock_sentence: clockSentence(this.now() - reply.now) });
         await this.ears.onReply(reply, this.exchange.hasNewRecords);
         if (reply.pack && reply.pack !== this.ears.etag()) await this.ears.bringPack();
       }
       // A photo that the server refuses for now must not keep the past from coming.
       const refused = this.state.revoked ? null
-        : await sendPhotos(this.db, this.transport, this.now, this.ears).then(() => null, (/** @type {unknown} */ fault) => fault);
+        : await sendPhotos(this.db, this.transport, this.now, this.ears)
+          .then(() => null, (/** @type {unknown} */ fault) => fault);
       this.tell({ busy: false });
       await this.fetchPast();
       if (refused) throw refused;
@@ -202,9 +209,9 @@ class Session {
   }
 
   /**
-   * The records of earlier seasons, some at a time, while the app is used. Each request also takes along what was written
-   * meanwhile. What comes after an answer is asked for when its head is here, so that the line does not wait while the
-   * answer is put away.
+   * The records of earlier seasons, some at a time, while the app is used. Each request also takes along what was
+   * written meanwhile. What comes after an answer is asked for when its head is here, so that the line does not wait
+   * while the answer is put away.
    */
   async fetchPast() {
     let { past } = await this.exchange.head();
@@ -236,7 +243,8 @@ class Session {
       this.notBeforeMs = this.now() + Math.max(error.retryAfterMs, wait * (0.5 + jitter / 2));
     }
     this.tell({
-      busy: false, waiting: isKnown, last_error_sentence: error.sentence ?? 'Syncing stopped by a fault of the app. Everything stays on this phone.',
+      busy: false, waiting: isKnown, last_error_sentence: error.sentence
+        ?? 'Syncing stopped by a fault of the app. Everything stays on this phone.',
       portal: error.word === 'portal', needs_join: error.word === 'not-joined', update_app: error.word === 'outdated',
       revoked: this.state.revoked || error.word === 'revoked',
     });
@@ -257,5 +265,6 @@ export function clockSentence(aheadMs) {
   const hours = Math.floor(minutes / 60);
   const days = Math.floor(hours / 24);
   const span = days > 1 ? `${days} days` : hours ? `${hours} h ${minutes % 60} min` : `${minutes} min`;
-  return `This phone's clock is ${span} ${aheadMs > 0 ? 'ahead' : 'behind'}. Nothing is lost: set the clock, then sync again.`;
+  return `This phone's clock is ${span} ${aheadMs > 0 ? 'ahead' : 'behind'}. Nothing is lost: set the clock, then `
+    + 'sync again.';
 }

@@ -9,7 +9,8 @@ const USUAL =
 /** @type {Record<string, string>} */
 const FIXED = {
   predicted: USUAL,
-  estimated: "Estimated: for this station only highs and lows are published; the curve between them is drawn from another station's.",
+  estimated: "Estimated: for this station only highs and lows are published; the curve between them is drawn from "
+    + "another station's.",
   'same-window': 'This low is part of one long window with a deeper low, and is listed there.',
   dark: 'Dark from start to end: no daylight while the water is low enough.',
   'polar-night': 'Polar night: the Sun stays more than 6 degrees below the horizon all day.',
@@ -17,7 +18,10 @@ const FIXED = {
   'route-stays-dry': 'The path is not predicted to flood within a day after this low, so it sets no turn-back time.',
 };
 
-/** @typedef {{name: string, from_day: string, to_day: string, every_year: boolean, stops: boolean}} Closure days of the site's clock, both included */
+/**
+ * @typedef {{name: string, from_day: string, to_day: string, every_year: boolean, stops: boolean}} Closure days of the
+ *   site's clock, both included
+ */
 
 /** @param {Closure} one @param {string} day */
 function holds({ from_day: first, to_day: last, every_year: everyYear }, day) {
@@ -48,22 +52,26 @@ function closureWords(window, rules) {
 const MADE = {
   // A pack of an older server does not say how much.
   incomplete: (window, rules) =>
-    `Constituents of ${rules.left_out_m ? `${metres(rules.left_out_m)} together` : 'unknown size'} are left out of this station's prediction: ` +
+    `Constituents of ${rules.left_out_m ? `${metres(rules.left_out_m)} together` : 'unknown size'} are left out of `
+      + `this station's prediction: ` +
     `the water may stand ${rules.left_out_m ? 'that much ' : ''}higher or lower.`,
   closed: (window, rules) => `Closed: ${closureWords(window, rules)}. Go by the permit and the local authority.`,
   care: (window, rules) => `Go with care: ${closureWords(window, rules)}.`,
   'above-work': (window, rules) =>
-    `The low stays above the work level: ${sum(window, rules)}, work level ${metres(window.bedLevelM ?? rules.work_level_m)}.`,
+    `The low stays above the work level: ${sum(window, rules)}, work level `
+      + `${metres(window.bedLevelM ?? rules.work_level_m)}.`,
   'route-wet': (window, rules) =>
     `The path stays under water: ${sum(window, rules)}, lowest point of the path ${metres(rules.route_low_level_m)}.`,
   'turn-back-first': (window, { zone }) =>
-    `The turn-back time ${clock(window.backMs, zone)} comes before the work area opens at ${clock(window.opensMs, zone)}.`,
+    `The turn-back time ${clock(window.backMs, zone)} comes before the work area opens at `
+      + `${clock(window.opensMs, zone)}.`,
   'route-late': (window, { zone }) =>
     `The path is dry only from ${clock(window.driesMs, zone)}: the minutes start once it has been walked.`,
   short: (window, rules) =>
     `Too short: ${window.usableMin} usable minutes, this site asks for ${rounded(rules.least_usable_min, 0)}.`,
   partly: (window, { zone }) =>
-    `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, the walk both ways kept in the light.`,
+    `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, the walk `
+      + 'both ways kept in the light.',
   'water-higher': (window, { zone }) =>
     `The water stood higher than predicted: turn back by ${clock(window.backMs, zone)}.`,
 };

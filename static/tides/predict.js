@@ -11,8 +11,8 @@ import { instant } from '../instants.js';
  *   phase_deg: number[]}} YearNumbers one UTC year; they follow one another without a gap
  * @typedef {{minutes: number, times: number, plus_m: number}} Offset
  * @typedef {{station: {id: string, name: string, chart_datum: string, kind: string, source: string, licence: string,
- *   attribution: string}, is_estimated: boolean, warnings: string[], left_out_m?: number, from_ms: number, to_ms: number,
- *   numbers: YearNumbers[], offsets: {high: Offset, low: Offset} | null}} PhoneNumbers
+ *   attribution: string}, is_estimated: boolean, warnings: string[], left_out_m?: number, from_ms: number, to_ms:
+ *   number, numbers: YearNumbers[], offsets: {high: Offset, low: Offset} | null}} PhoneNumbers
  * @typedef {{ms: number, level_m: number, kind: 'high' | 'low'}} Extreme
  * @typedef {{ms: number, rising: boolean}} Crossing
  * @typedef {{ms: Float64Array, level: Float64Array, slope: Float64Array}} Trace nodes of a piecewise cubic
@@ -53,7 +53,8 @@ export function openTide(given) {
     mustKnow(fromMs, toMs);
     if (!built || fromMs < built.fromMs || toMs > built.toMs) {
       // Whole days, so that a span that moves on with the clock is not built anew each time.
-      const [first, last] = [Math.max(given.from_ms, fromMs - (fromMs % DAY_MS)), Math.min(given.to_ms, toMs - (toMs % DAY_MS) + DAY_MS)];
+      const [first, last] = [Math.max(given.from_ms, fromMs - (fromMs % DAY_MS)),
+        Math.min(given.to_ms, toMs - (toMs % DAY_MS) + DAY_MS)];
       const start = Math.max(first - CONTEXT_MS, firstMs);
       const end = Math.min(last + CONTEXT_MS, lastMs);
       const { trace, turns } = withTurns(traceOf(numbers, start, end));

@@ -23,10 +23,12 @@ function rankOf(window, rules) {
   const part = (/** @type {keyof typeof most} */ name, /** @type {number} */ share) =>
     Math.floor(most[name] * Math.min(1, Math.max(0, share)) + 0.5);
   const isWeekend = [0, 6].includes(new Date(localDay(window.lowMs, rules.zone)).getUTCDay());
-  const isWanted = !rules.visit_weekday || rules.visit_weekday === 'any' || (rules.visit_weekday === 'weekend') === isWeekend;
+  const isWanted = !rules.visit_weekday || rules.visit_weekday === 'any'
+    || (rules.visit_weekday === 'weekend') === isWeekend;
   const points = {
     minutes: part('minutes', window.usableMin / enoughMin), margin: part('margin', marginM / enoughM),
-    daylight: window.daylight === 'day' ? most.daylight : Math.floor(most.daylight / 2), weekday: isWanted ? most.weekday : 0,
+    daylight: window.daylight === 'day' ? most.daylight : Math.floor(most.daylight / 2),
+    weekday: isWanted ? most.weekday : 0,
   };
   return { window, points, marginM, score: Object.values(points).reduce((sum, one) => sum + one, 0) };
 }

@@ -1,9 +1,10 @@
 /**
- * Why people turn back when they do, and the walks that stand in it. A reason's sentence is made from its word, the time and the
- * site's rules, as on the server (`fieldlog/windows/turning.py`, tests/vectors/windows_cases.json).
+ * Why people turn back when they do, and the walks that stand in it. A reason's sentence is made from its word, the
+ * time and the site's rules, as on the server (`fieldlog/windows/turning.py`, tests/vectors/windows_cases.json).
  *
- * @typedef {'path'|'work'|'light'|'latest'|'closure'|'high'} BackWord the path floods; the work area floods; last light; the site's
- *   latest time after low; a closure begins; or the high after the low, beyond which all counts as the next low's
+ * @typedef {'path'|'work'|'light'|'latest'|'closure'|'high'} BackWord the path floods; the work area floods; last
+ *   light; the site's latest time after low; a closure begins; or the high after the low, beyond which all counts as
+ *   the next low's
  * @typedef {import('./windows.js').Rules} Rules
  */
 import { localDay } from '../days.js';
@@ -33,7 +34,8 @@ export const outMs = (rules) => Math.ceil(rules.walk_out_min) * MINUTE_MS;
 
 /**
  * When to leave home so as to stand on the far row as its minutes begin: the walk out then begins on dry ground.
- * @param {number} fromMs @param {{walk_out_min: number, travel_min?: number|null, constants?: import('./constants.js').Constants|null}} rules
+ * @param {number} fromMs
+ * @param {{walk_out_min: number, travel_min?: number|null, constants?: import('./constants.js').Constants|null}} rules
  */
 export const leavesHomeMs = (fromMs, rules) =>
   down(fromMs - (rules.travel_min ?? constantsOf(rules).travel_min) * MINUTE_MS - outMs(rules));
@@ -52,30 +54,36 @@ export function backReason(word, backMs, rules) {
   const walkedMs = backMs + walkMs(rules);
   switch (word) {
     case 'path':
-      return `the path floods at ${at(walkedMs + musterMs(rules))}, and to gather and walk in takes up to ${minutes(walkMs(rules)) + minutes(musterMs(rules))} min`;
+      return `the path floods at ${at(walkedMs + musterMs(rules))}, and to gather and walk in takes up to `
+        + `${minutes(walkMs(rules)) + minutes(musterMs(rules))} min`;
     case 'work': return `the work area floods at ${at(backMs)}`;
     case 'light': return `last light is ${at(walkedMs)}, and the walk in takes up to ${minutes(walkMs(rules))} min`;
     case 'latest': return "the site's latest time after low";
     case 'closure':
-      return `${closureOn(rules, walkedMs)?.name ?? 'a closure'} begins at ${at(walkedMs)}, and the walk in takes up to ${minutes(walkMs(rules))} min`;
+      return `${closureOn(rules, walkedMs)?.name ?? 'a closure'} begins at ${at(walkedMs)}, and the walk in takes up `
+        + `to ${minutes(walkMs(rules))} min`;
     default: return `the next high is at ${at(backMs)}`;
   }
 }
 
 /**
  * When to turn back, why, and how long that is away.
- * @param {import('./windows.js').Window} window shortened already by what was read on the shore @param {number} nowMs @param {Rules} rules
- * @returns {{atMs: number|null, leftMs: number|null, reason: string|null, sentence: string}} null where no time is known
+ * @param {import('./windows.js').Window} window shortened already by what was read on the shore @param {number} nowMs
+ * @param {Rules} rules
+ * @returns {{atMs: number|null, leftMs: number|null, reason: string|null, sentence: string}} null where no time is
+ *   known
  */
 export function turnBackState(window, nowMs, rules) {
   const atMs = window.backMs;
   if (atMs === null) {
-    return { atMs, leftMs: null, reason: null, sentence: 'No turn-back time is known. Agree one with your leader before anyone walks out.' };
+    return { atMs, leftMs: null, reason: null,
+      sentence: 'No turn-back time is known. Agree one with your leader before anyone walks out.' };
   }
   const leftMs = atMs - nowMs;
   const minutes = Math.floor(Math.abs(leftMs) / MINUTE_MS);
   const at = clock(atMs, rules.zone);
-  const said = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.` : `Turn back now: it was due at ${at}, ${minutes} min ago.`;
+  const said = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.`
+    : `Turn back now: it was due at ${at}, ${minutes} min ago.`;
   return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules), sentence: said };
 }
 
@@ -87,7 +95,8 @@ export function closedBeside(rules, lowMs) {
   if (!rules.closures?.length || closureOn(rules, lowMs)?.stops) return { reopensMs: null, shutsMs: null };
   const begins = dayBeginsMs(lowMs, rules.zone);
   const ends = dayBeginsMs(begins + 26 * 60 * MINUTE_MS, rules.zone);
-  return { reopensMs: closureOn(rules, begins - 1)?.stops ? begins : null, shutsMs: closureOn(rules, ends)?.stops ? ends : null };
+  return { reopensMs: closureOn(rules, begins - 1)?.stops ? begins : null,
+    shutsMs: closureOn(rules, ends)?.stops ? ends : null };
 }
 
 /** When the local day of an instant began. @param {number} ms @param {string} zone */

@@ -1,28 +1,30 @@
 /**
- * Access windows, recomputed on the phone by the rule of the server's `fieldlog/windows/exposures.py`: same times, same cautions,
- * same sentences (tests/vectors/windows_cases.json). Times are ms since 1970 UTC, whole minutes turned inward but the low's own;
- * levels metres above chart datum. The phone does no astronomy: the stretches of light come with the pack.
+ * Access windows, recomputed on the phone by the rule of the server's `fieldlog/windows/exposures.py`: same times, same
+ * cautions, same sentences (tests/vectors/windows_cases.json). Times are ms since 1970 UTC, whole minutes turned inward
+ * but the low's own; levels metres above chart datum. The phone does no astronomy: the stretches of light come with the
+ * pack.
  *
  * @typedef {import('./predict.js').Extreme} Extreme
  * @typedef {import('./predict.js').Crossing} Crossing
  * @typedef {ReturnType<typeof import('./predict.js').openTide>} Tide
- * @typedef {{zone: string, work_level_m: number, route_low_level_m: number, allowance_m?: number|null,
- *   walk_out_min: number, muster_min: number, latest_after_low_min?: number|null, least_usable_min: number,
- *   closures?: import('./cautions.js').Closure[], constants?: import('./constants.js').Constants|null, left_out_m?: number}} Rules a
- *   site's row, and the pack's closures and constants of it
+ * @typedef {{zone: string, work_level_m: number, route_low_level_m: number, allowance_m?: number|null, walk_out_min:
+ *   number, muster_min: number, latest_after_low_min?: number|null, least_usable_min: number, closures?:
+ *   import('./cautions.js').Closure[], constants?: import('./constants.js').Constants|null, left_out_m?: number}} Rules
+ *   a site's row, and the pack's closures and constants of it
  * @typedef {{startsMs: number, endsMs: number}} Light
  * @typedef {{word: string, sentence: string, stops: boolean}} Caution
  * @typedef {'day'|'partly'|'dark'|'polar night'} Daylight
- * @typedef {{id: string|null, lowMs: number, lowM: number, opensMs: number|null, backMs: number|null,
- *   backWord: import('./turning.js').BackWord|null, closesMs: number|null, driesMs: number|null, leaveMs: number|null,
- *   fromMs: number|null, untilMs: number|null, usableMin: number, daylight: Daylight,
- *   safe: boolean, cautions: Caution[], bedLevelM: number|null}} Window backMs: when all turn back, one for the low; driesMs: the
- *   path; leaveMs: when a row is left, null where the window is the site's
+ * @typedef {{id: string|null, lowMs: number, lowM: number, opensMs: number|null, backMs: number|null, backWord:
+ *   import('./turning.js').BackWord|null, closesMs: number|null, driesMs: number|null, leaveMs: number|null, fromMs:
+ *   number|null, untilMs: number|null, usableMin: number, daylight: Daylight, safe: boolean, cautions: Caution[],
+ *   bedLevelM: number|null}} Window backMs: when all turn back, one for the low; driesMs: the path; leaveMs: when a row
+ *   is left, null where the window is the site's
  * @typedef {{atMs: number, levelM: number, beginsMs: number, endsMs: number, isJoined: boolean}} Low
  * @typedef {{isBelow: boolean, opensMs: number|null, closesMs: number|null}} Ground
  * @typedef {{isDry: boolean, driesMs: number|null, floodsMs: number|null, walkedMs: number|null}} Path
  * @typedef {{fromMs: number, untilMs: number, daylight: Daylight, light: Light|null}} Bounds
- * @typedef {{low: Low, path: Path, site: Ground, siteLow: Low, ground: Ground, reopensMs: number|null, shutsMs: number|null}} Around
+ * @typedef {{low: Low, path: Path, site: Ground, siteLow: Low, ground: Ground, reopensMs: number|null, shutsMs:
+ *   number|null}} Around
  * @typedef {{byWaterMs: number, backMs: number|null, backWord: import('./turning.js').BackWord|null}} TurnBack
  */
 import { instant } from '../instants.js';
@@ -36,7 +38,10 @@ const reachMs = (rules) => constantsOf(rules).reach_s * 1000;
 /** @param {number} ms */
 const wholeSecond = (ms) => Math.round(ms / 1000) * 1000;
 
-/** @param {{allowance_m?: number|null, constants?: import('./constants.js').Constants|null}} rules @returns {number} metres */
+/**
+ * @param {{allowance_m?: number|null, constants?: import('./constants.js').Constants|null}} rules
+ * @returns {number} metres
+ */
 export const allowanceOf = (rules) => rules.allowance_m ?? constantsOf(rules).allowance_m;
 
 /** What no window can be told without; the server asks for the same (`fieldlog/windows/rules.py`). */
@@ -64,7 +69,8 @@ export function accessWindows(tide, rules, sun, fromMs, toMs, bedLevelM = null) 
   return lows.map((low, n) => {
     const ground = groundOf(low, workM, work, rules);
     const around = {
-      low, path: pathOf(low, routeM, route, rules), ground, site: site ? groundOf(low, siteM, site, rules) : ground, siteLow: siteLows[n],
+      low, path: pathOf(low, routeM, route, rules), ground, site: site ? groundOf(low, siteM, site, rules) : ground,
+      siteLow: siteLows[n],
       ...closedBeside(rules, low.atMs),
     };
     const back = turnBackOf(around, rules, sun);
@@ -84,12 +90,15 @@ export function shorten(window, seenMinusPredictedM, tide, rules) {
   const higher = { ...rules, allowance_m: allowanceOf(rules) + seenMinusPredictedM };
   const { workM, siteM, routeM } = levelsOf(higher, window.bedLevelM);
   const [first, last] = [window.lowMs - reachMs(rules), window.lowMs + reachMs(rules)];
-  const crossed = (/** @type {number} */ levelM) => tide.crossings(levelM, Math.max(tide.fromMs, first), Math.min(tide.toMs, last));
+  const crossed = (/** @type {number} */ levelM) => tide.crossings(levelM, Math.max(tide.fromMs, first),
+    Math.min(tide.toMs, last));
   const whole = { atMs: window.lowMs, levelM: window.lowM, beginsMs: first, endsMs: last, isJoined: false };
-  // The light has had its say in the window, and so has the stretch that the low owns: within it all is light, or nothing is.
+  // The light has had its say in the window, and so has the stretch that the low owns: within it all is light, or
+  // nothing is.
   const low = { ...whole, beginsMs: window.fromMs ?? first, endsMs: window.backMs ?? last };
   const around = {
-    low, siteLow: low, path: pathOf(low, routeM, crossed(routeM), higher), ground: groundOf(low, workM, crossed(workM), higher),
+    low, siteLow: low, path: pathOf(low, routeM, crossed(routeM), higher),
+    ground: groundOf(low, workM, crossed(workM), higher),
     site: groundOf(low, siteM, crossed(siteM), higher), ...closedBeside(higher, low.atMs),
   };
   const sun = window.fromMs === null ? [] : [{ startsMs: -Infinity, endsMs: Infinity }];
@@ -121,10 +130,14 @@ export const windowName = (siteId, lowMs) => `window|${siteId}|${instant(lowMs).
  */
 export function lightOf(columns) {
   const zeroMs = Date.parse(`${columns.from_day}T00:00:00Z`);
-  return columns.light.map(([starts, ends]) => ({ startsMs: zeroMs + starts * MINUTE_MS, endsMs: zeroMs + ends * MINUTE_MS }));
+  return columns.light.map(([starts, ends]) =>
+    ({ startsMs: zeroMs + starts * MINUTE_MS, endsMs: zeroMs + ends * MINUTE_MS }));
 }
 
-/** The predicted levels at which a row, the work area and the path flood. @param {Rules} rules @param {number|null} bedLevelM */
+/**
+ * The predicted levels at which a row, the work area and the path flood.
+ * @param {Rules} rules @param {number|null} bedLevelM
+ */
 const levelsOf = (rules, bedLevelM) => ({
   workM: (bedLevelM ?? rules.work_level_m) - allowanceOf(rules), siteM: rules.work_level_m - allowanceOf(rules),
   routeM: rules.route_low_level_m - allowanceOf(rules),
@@ -139,7 +152,8 @@ function lowsOf(extremes, dryBelowM, rules) {
     if (kind !== 'low') return;
     const before = groups.at(-1)?.at(-1);
     const isNear = before !== undefined && wholeSecond(ms) - wholeSecond(extremes[before].ms) < joinMs;
-    if (isNear && Math.max(...extremes.slice(before, place).map((one) => one.level_m)) < dryBelowM) groups.at(-1)?.push(place);
+    if (isNear && Math.max(...extremes.slice(before, place).map((one) => one.level_m)) < dryBelowM) groups.at(-1)
+      ?.push(place);
     else groups.push([place]);
   });
   return groups.flatMap((group) => lowsOfGroup(group, extremes, reachMs(rules)));
@@ -152,9 +166,11 @@ function lowsOfGroup(group, extremes, mostMs) {
   // Crossings are known a day around the low that carries the stretch: it must not reach beyond what is known.
   const carriesMs = wholeSecond(extremes[deepest].ms);
   const beginsMs = Math.max(carriesMs - mostMs, first > 0 ? wholeSecond(extremes[first - 1].ms) : -Infinity);
-  const endsMs = Math.min(carriesMs + mostMs, last + 1 < extremes.length ? wholeSecond(extremes[last + 1].ms) : Infinity);
+  const endsMs = Math.min(carriesMs + mostMs,
+    last + 1 < extremes.length ? wholeSecond(extremes[last + 1].ms) : Infinity);
   return group.map((place) => ({
-    atMs: wholeSecond(extremes[place].ms), levelM: extremes[place].level_m, beginsMs, endsMs, isJoined: place !== deepest,
+    atMs: wholeSecond(extremes[place].ms), levelM: extremes[place].level_m, beginsMs, endsMs,
+    isJoined: place !== deepest,
   }));
 }
 
@@ -180,16 +196,21 @@ function passagesAround(crossings, lowMs, mostMs) {
 function groundOf(low, levelM, crossings, rules) {
   const passed = low.levelM < levelM ? passagesAround(crossings, low.atMs, reachMs(rules)) : null;
   const [fell, rises] = passed ?? [null, null];
-  return { isBelow: passed !== null, opensMs: fell === null ? null : up(fell), closesMs: rises === null ? null : down(rises) };
+  return { isBelow: passed !== null, opensMs: fell === null ? null : up(fell),
+    closesMs: rises === null ? null : down(rises) };
 }
 
 /** @param {Low} low @param {number} levelM @param {Crossing[]} crossings @param {Rules} rules @returns {Path} */
 function pathOf(low, levelM, crossings, rules) {
   const { isBelow, opensMs, closesMs } = groundOf(low, levelM, crossings, rules);
-  return { isDry: isBelow, driesMs: opensMs, floodsMs: closesMs, walkedMs: opensMs === null ? null : up(opensMs + outMs(rules)) };
+  return { isDry: isBelow, driesMs: opensMs, floodsMs: closesMs,
+    walkedMs: opensMs === null ? null : up(opensMs + outMs(rules)) };
 }
 
-/** When all turn back from a low, whatever the ground. @param {Around} around @param {Rules} rules @param {Light[]} sun @returns {TurnBack} */
+/**
+ * When all turn back from a low, whatever the ground.
+ * @param {Around} around @param {Rules} rules @param {Light[]} sun @returns {TurnBack}
+ */
 function turnBackOf(around, rules, sun) {
   const { low, path, site, siteLow, shutsMs } = around;
   const isOpen = site.isBelow && !siteLow.isJoined;
@@ -197,17 +218,24 @@ function turnBackOf(around, rules, sun) {
   const reasons = {
     path: path.floodsMs === null ? Infinity : down(path.floodsMs - walkMs(rules) - musterMs(rules)),
     work: isOpen ? site.closesMs ?? Infinity : Infinity, light: Infinity,
-    latest: typeof rules.latest_after_low_min === 'number' ? down(low.atMs + Math.floor(rules.latest_after_low_min * 60) * 1000) : Infinity,
-    closure: shutsMs === null ? Infinity : down(shutsMs - walkMs(rules)), high: isOpen ? down(siteLow.endsMs) : Infinity,
+    latest: typeof rules.latest_after_low_min === 'number'
+      ? down(low.atMs + Math.floor(rules.latest_after_low_min * 60) * 1000) : Infinity,
+    closure: shutsMs === null ? Infinity : down(shutsMs - walkMs(rules)),
+    high: isOpen ? down(siteLow.endsMs) : Infinity,
   };
   const byWaterMs = Math.min(...Object.values(reasons));
   const { light } = lit(around, site, siteLow, { byWaterMs, backMs: null, backWord: null }, rules, sun);
   if (light) reasons.light = down(light.endsMs - walkMs(rules));
   const backMs = Math.min(...Object.values(reasons));
-  return Number.isFinite(backMs) ? { byWaterMs, backMs, backWord: BACK_WORDS.find((word) => reasons[word] === backMs) ?? null } : { byWaterMs, backMs: null, backWord: null };
+  return Number.isFinite(backMs) ? { byWaterMs, backMs,
+    backWord: BACK_WORDS.find((word) => reasons[word] === backMs) ?? null }
+    : { byWaterMs, backMs: null, backWord: null };
 }
 
-/** From when to when the water and the rules let people be on some ground. @param {Around} around @param {Ground} ground @param {Low} low @param {number} byWaterMs @returns {[number, number]} */
+/**
+ * From when to when the water and the rules let people be on some ground.
+ * @param {Around} around @param {Ground} ground @param {Low} low @param {number} byWaterMs @returns {[number, number]}
+ */
 function stretchOf({ path, reopensMs }, ground, low, byWaterMs) {
   if (low.isJoined || !ground.isBelow || !path.isDry) return [Infinity, -Infinity];
   const starts = [up(low.beginsMs), ground.opensMs, path.walkedMs, reopensMs].map((at) => at ?? -Infinity);
@@ -216,7 +244,8 @@ function stretchOf({ path, reopensMs }, ground, low, byWaterMs) {
 
 /**
  * The stretch that water, light and turning back leave, the longest where it has light twice, and that light.
- * @param {Around} around @param {Ground} ground @param {Low} low @param {TurnBack} back @param {Rules} rules @param {Light[]} sun @returns {Bounds}
+ * @param {Around} around @param {Ground} ground @param {Low} low @param {TurnBack} back @param {Rules} rules
+ * @param {Light[]} sun @returns {Bounds}
  */
 function lit(around, ground, low, back, rules, sun) {
   const [startsMs, endsMs] = stretchOf(around, ground, low, back.byWaterMs);
@@ -273,20 +302,28 @@ function windowOf(tide, rules, around, back, bounds, bedLevelM) {
   return window;
 }
 
-/** When a row is left, used or not. @param {Around} around @param {TurnBack} back @param {number|null} untilMs @returns {number|null} */
+/**
+ * When a row is left, used or not.
+ * @param {Around} around @param {TurnBack} back @param {number|null} untilMs @returns {number|null}
+ */
 function leaveMs({ low, path, ground }, back, untilMs) {
   if (untilMs !== null) return untilMs;
-  const ends = Math.min(ground.closesMs ?? Infinity, back.backMs ?? Infinity, path.isDry ? Math.min(down(low.endsMs), back.byWaterMs) : Infinity);
+  const ends = Math.min(ground.closesMs ?? Infinity, back.backMs ?? Infinity,
+    path.isDry ? Math.min(down(low.endsMs), back.byWaterMs) : Infinity);
   return Number.isFinite(ends) ? ends : null;
 }
 
-/** The reasons for which this window is not one to use. @param {Window} window @param {Around} around @param {Rules} rules @returns {string[]} */
+/**
+ * The reasons for which this window is not one to use.
+ * @param {Window} window @param {Around} around @param {Rules} rules @returns {string[]}
+ */
 function stopsOf(window, { low, ground, path }, rules) {
   if (low.isJoined) return ['same-window'];
   if (!ground.isBelow) return ['above-work'];
   const words = closureOn(rules, window.lowMs)?.stops ? ['closed'] : [];
   if (!path.isDry) words.push('route-wet');
-  else if (window.backMs !== null && window.opensMs !== null && window.backMs <= window.opensMs) words.push('turn-back-first');
+  else if (window.backMs !== null && window.opensMs !== null && window.backMs <= window.opensMs)
+    words.push('turn-back-first');
   if (window.daylight === 'dark') words.push('dark');
   if (window.daylight === 'polar night') words.push('polar-night');
   if (!words.length && window.usableMin < Math.max(rules.least_usable_min, 1)) words.push('short');
@@ -300,7 +337,8 @@ function mindsOf(window, { low, ground, path }, rules) {
   const isLater = path.walkedMs !== null && (opensMs === null ? window.fromMs !== null : path.walkedMs > opensMs);
   if (isLater && (window.fromMs === null || window.fromMs === path.walkedMs)) words.push('route-late');
   if (window.daylight === 'partly' && window.fromMs !== null) words.push('partly');
-  if (opensMs === null || closesMs === null || opensMs < up(low.beginsMs) || closesMs > down(low.endsMs)) words.push('stays-below');
+  if (opensMs === null || closesMs === null || opensMs < up(low.beginsMs) || closesMs > down(low.endsMs))
+    words.push('stays-below');
   if (path.isDry && path.floodsMs === null) words.push('route-stays-dry');
   return words;
 }

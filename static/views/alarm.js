@@ -1,6 +1,7 @@
 /**
- * The turn-back alarm of the app: armed when a visit starts, on every screen, until everyone of that visit is signed out. It looks
- * at the clock every few seconds, rings, and draws the banner that stands over each screen; alarm/state.js says when.
+ * The turn-back alarm of the app: armed when a visit starts, on every screen, until everyone of that visit is signed
+ * out. It looks at the clock every few seconds, rings, and draws the banner that stands over each screen;
+ * alarm/state.js says when.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { alarmState, asleepSince } from '../alarm/state.js';
@@ -17,7 +18,8 @@ const WRITERS = ['crew', 'lead'];
 
 /**
  * What the phone keeps of the alarm, so that closing the app forgets nothing; never sent.
- * @typedef {{siteId: string|null, visitId: string|null, isOn: boolean|null, isHeard: boolean, heardMs: number|null, lookedMs: number}} Kept
+ * @typedef {{siteId: string|null, visitId: string|null, isOn: boolean|null, isHeard: boolean, heardMs: number|null,
+ *   lookedMs: number}} Kept
  * isOn: null until somebody was asked; isHeard: the test tone was
  * @typedef {{fromMs: number, toMs: number, isSure: boolean}} Silence isSure: nothing was played in that time
  */
@@ -25,7 +27,10 @@ const WRITERS = ['crew', 'lead'];
 /** @returns {Kept} */
 const nothingKept = () => ({ siteId: null, visitId: null, isOn: null, isHeard: false, heardMs: null, lookedMs: 0 });
 
-/** Some browsers refuse storage in private mode; the alarm then lasts until the app is closed. @returns {Partial<Kept>} */
+/**
+ * Some browsers refuse storage in private mode; the alarm then lasts until the app is closed.
+ * @returns {Partial<Kept>}
+ */
 function stored() {
   try {
     return JSON.parse(localStorage.getItem(KEY) ?? '{}');
@@ -40,7 +45,8 @@ export function meansWords() {
   const { sound, vibration } = means();
   if (sound && vibration) return 'sound and vibration';
   if (sound) return 'sound only; this browser cannot vibrate';
-  return vibration ? 'vibration only; this browser has no sound' : 'none; this browser has neither sound nor vibration, so agree another signal';
+  return vibration ? 'vibration only; this browser has no sound'
+    : 'none; this browser has neither sound nor vibration, so agree another signal';
 }
 
 export class Alarm {
@@ -52,7 +58,8 @@ export class Alarm {
     this.ringer = new Ringer(() => this.soundChanged());
     this.tab = new OneTab();
     /** @type {import('./shore.js').Shore|null} */ this.shore = null;
-    /** @type {{atMinute: number, ms: number|null, reason: string|null}} */ this.back = { atMinute: -1, ms: null, reason: null };
+    /** @type {{atMinute: number, ms: number|null, reason: string|null}} */
+    this.back = { atMinute: -1, ms: null, reason: null };
     /** @type {number|null} */ this.hiddenMs = document.hidden ? phone.now() : null;
     this.rangHidden = false;
     /** A tone is due that the browser did not let sound yet. */
@@ -105,7 +112,10 @@ export class Alarm {
     return (await alarmVisit(there)) ? there : this.phone;
   }
 
-  /** The alarm stays as it is where the visit became another's part, or a newer one was started. @param {string} visitId @param {string} siteId */
+  /**
+   * The alarm stays as it is where the visit became another's part, or a newer one was started.
+   * @param {string} visitId @param {string} siteId
+   */
   goOnWith(visitId, siteId) {
     if (this.kept.visitId === null) this.keep({ lookedMs: this.phone.now() });
     if (this.kept.visitId !== visitId) this.keep({ visitId, siteId, heardMs: null });
@@ -203,9 +213,11 @@ export class Alarm {
     const nowMs = this.phone.now();
     const { heardMs, lookedMs } = this.kept;
     const awaySinceMs = document.hidden ? null : this.hiddenMs ?? asleepSince(lookedMs, nowMs);
-    this.state = alarmState({ nowMs, backMs: this.backMs(nowMs), out: this.shore.party.length, heardMs, lookedMs, awaySinceMs });
+    this.state = alarmState({ nowMs, backMs: this.backMs(nowMs), out: this.shore.party.length, heardMs, lookedMs,
+      awaySinceMs });
     const { rings, silentFromMs } = this.state;
-    if (isOn && silentFromMs !== null) this.silence = { fromMs: silentFromMs, toMs: nowMs, isSure: !this.rangHidden && wasHere };
+    if (isOn && silentFromMs !== null) this.silence = { fromMs: silentFromMs, toMs: nowMs,
+      isSure: !this.rangHidden && wasHere };
     if (!document.hidden) this.hiddenMs = null;
     if (isOn && rings && this.tab.isHere && this.ring() && document.hidden) this.rangHidden = true;
     if (rings || Math.floor(lookedMs / MINUTE_MS) !== Math.floor(nowMs / MINUTE_MS)) {
@@ -241,10 +253,12 @@ export class Alarm {
     const { shows, isDue, quietUntilMs } = this.state;
     const isUp = Boolean(this.shore) && (shows || this.silence !== null);
     const heard = html`<button type="button" class="or" @click=${() => this.heard()}>Heard</button>`;
-    const button = quietUntilMs !== null ? html`<p>Silent until ${clock(quietUntilMs, this.zone)}</p>` : this.kept.isOn ? heard : nothing;
+    const button = quietUntilMs !== null ? html`<p>Silent until ${clock(quietUntilMs, this.zone)}</p>` : this.kept.isOn
+      ? heard : nothing;
     return html`<section class="alarm ${isUp ? 'stays' : ''}" aria-label="Turn-back alarm">
       <div class=${isUp ? `notice ${isDue ? 'stop' : 'look'}` : ''}>${isUp ? mark(isDue ? 'stop' : 'look') : nothing}
-        <div class="said"><div role="alert" aria-atomic="true">${isUp ? this.sentences() : nothing}</div>${isUp ? html`${this.timer()}${button}` : nothing}</div></div>
+        <div class="said"><div role="alert" aria-atomic="true">${isUp ? this.sentences() : nothing}</div>${isUp
+          ? html`${this.timer()}${button}` : nothing}</div></div>
       ${this.lost()}</section>`;
   }
 
@@ -254,33 +268,45 @@ export class Alarm {
     const people = counted(shore?.party.length ?? 0, 'person', 'people');
     const { ms: backMs, reason } = this.back;
     const at = backMs === null ? '' : clock(backMs, this.zone);
-    const due = this.state.isDue ? `Turn back was due at ${at}. ${people} of this visit not signed out.` : `Turn back by ${at}${reason ? `: ${reason}` : ''}. ${people} out: finish the unit you are at, and gather.`;
-    return html`<p>${due}</p>${silence ? html`<p>The alarm ${silence.isSure ? 'was' : 'may have been'} silent for ${spanWords(silence.toMs - silence.fromMs)}, from ${clock(silence.fromMs, this.zone)} to ${clock(silence.toMs, this.zone)}: this phone was locked, or the app was not in front.</p>` : nothing}`;
+    const due = this.state.isDue ? `Turn back was due at ${at}. ${people} of this visit not signed out.`
+      : `Turn back by ${at}${reason ? `: ${reason}` : ''}. ${people} out: finish the unit you are at, and gather.`;
+    return html`<p>${due}</p>${silence ? html`<p>The alarm ${silence.isSure ? 'was'
+      : 'may have been'} silent for ${spanWords(silence.toMs - silence.fromMs)}, from
+      ${clock(silence.fromMs, this.zone)} to ${clock(silence.toMs, this.zone)}: this phone was locked, or the app was
+      not in front.</p>` : nothing}`;
   }
 
   timer() {
     const leftMs = (this.back.ms ?? 0) - this.phone.now();
-    return html`<p class="left" role="timer" aria-live="off">${leftMs > 0 ? `${spanWords(leftMs)} left` : `${spanWords(leftMs)} ago`}</p>`;
+    return html`<p class="left" role="timer"
+      aria-live="off">${leftMs > 0 ? `${spanWords(leftMs)} left` : `${spanWords(leftMs)} ago`}</p>`;
   }
 
   lost() {
     if (!this.isLost) return nothing;
-    return html`<div class="notice look" role="alert">${mark('look')}<div class="said"><p>The browser stopped the alarm's sound. Tap to switch the alarm on again.</p>
+    return html`<div class="notice look" role="alert">${mark('look')}<div
+      class="said"><p>The browser stopped the alarm's sound. Tap to switch the alarm on again.</p>
       <button type="button" class="or" @click=${() => this.armAgain()}>Switch the alarm on again</button></div></div>`;
   }
 
-  /** Asked once a visit: of the phone that started it whether the tone was heard, of another whether it shall sound too. @returns {unknown} null where nothing is asked */
+  /**
+   * Asked once a visit: of the phone that started it whether the tone was heard, of another whether it shall sound too.
+   * @returns {unknown} null where nothing is asked
+   */
   asks() {
     const { isOn, isHeard } = this.kept;
     if (!this.shore || isHeard || isOn === false || !WRITERS.includes(this.phone.me.role)) return null;
     const arm = () => this.armAgain();
     const [said, yes, no] = isOn
       ? [`The turn-back alarm is on, on every screen (${meansWords()}). Did you notice it just now?`,
-        html`<button type="button" class="or" @click=${() => { this.keep({ isHeard: true }); this.redraw(); }}>Yes, I noticed it</button>`,
+        html`<button type="button" class="or" @click=${() => { this.keep({ isHeard: true }); this.redraw(); }}>Yes, I
+          noticed it</button>`,
         html`<button type="button" class="or" @click=${arm}>Try it again</button>`]
       : ['A visit is open. Shall this phone sound the turn-back alarm too?',
         html`<button type="button" class="or" @click=${arm}>Switch it on and hear it</button>`,
-        html`<button type="button" class="or" @click=${() => { this.keep({ isOn: false }); this.redraw(); }}>Not on this phone</button>`];
-    return html`<div class="notice plain" role="status">${mark('phone')}<div class="said"><p>${said}</p><div class="answers">${yes}${no}</div></div></div>`;
+        html`<button type="button" class="or" @click=${() => { this.keep({ isOn: false }); this.redraw(); }}>Not on this
+          phone</button>`];
+    return html`<div class="notice plain" role="status">${mark('phone')}<div class="said"><p>${said}</p><div
+      class="answers">${yes}${no}</div></div></div>`;
   }
 }

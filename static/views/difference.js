@@ -1,4 +1,6 @@
-/** Two values that phones wrote without knowing of each other: whose, of what, when, and one tap to keep one of them. */
+/**
+ * Two values that phones wrote without knowing of each other: whose, of what, when, and one tap to keep one of them.
+ */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { personName, recordName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
@@ -14,7 +16,10 @@ import { moment, msOf, nearDay } from './words.js';
 /** @param {any} phone @param {string} kind @param {string} field @returns {any} what the catalogue says of a field */
 const propertyOf = (phone, kind, field) => phone.pack()?.forms?.kinds?.[kind]?.properties?.[field] ?? {};
 
-/** A value as people read it. @param {any} phone @param {string} kind @param {string} field @param {any} value @param {string} zone */
+/**
+ * A value as people read it.
+ * @param {any} phone @param {string} kind @param {string} field @param {any} value @param {string} zone
+ */
 export function saidOf(phone, kind, field, value, zone) {
   const property = propertyOf(phone, kind, field);
   if (value === null || value === undefined || value === '') return 'nothing';
@@ -33,32 +38,39 @@ async function subjectOf(phone, kind, row) {
   if (unitId) return unitTag(await phone.row('unit', unitId));
   if (row.person_id) return personName(await phone.row('person', row.person_id));
   const name = recordName(row);
-  return kind === 'person' || name !== recordName({}) ? name : phone.pack()?.forms?.kinds?.[kind]?.title ?? 'This record';
+  return kind === 'person' || name !== recordName({}) ? name
+    : phone.pack()?.forms?.kinds?.[kind]?.title ?? 'This record';
 }
 
 /**
  * What phones differ about, as this phone has it.
- * @param {import('./router.js').Stage} stage @param {any} flag @returns {Promise<Difference|null>} null where it is settled here, or the record is not here
+ * @param {import('./router.js').Stage} stage @param {any} flag
+ * @returns {Promise<Difference|null>} null where it is settled here, or the record is not here
  */
 export async function readDifference({ phone, zone }, flag) {
   const { kind, id } = flag.subject;
   const field = flag.evidence?.field;
-  const [row, open, history] = await Promise.all([phone.row(kind, id), phone.disagreements(kind, id), phone.historyOf(kind, id)]);
+  const [row, open, history] = await Promise.all([phone.row(kind, id), phone.disagreements(kind, id),
+    phone.historyOf(kind, id)]);
   const differs = open.find((/** @type {any} */ one) => one.field === field);
   if (!row || !differs) return null;
   const values = await Promise.all([differs.winner, ...differs.others].map(async (value) => {
-    const entry = history.toReversed().find((/** @type {any} */ one) => JSON.stringify(one.fields[field]) === JSON.stringify(value));
+    const entry = history.toReversed().find((/** @type {any} */ one) =>
+      JSON.stringify(one.fields[field]) === JSON.stringify(value));
     const writer = entry?.by ? await phone.row('person', entry.by) : null;
     const datum = propertyOf(phone, kind, field)['x-datum'];
     return {
-      value, said: saidOf(phone, kind, field, value, zone), by: writer ? personName(writer) : 'somebody not on this phone',
-      at: entry ? moment(entry.at_ms, phone.now(), zone) : 'a time not on this phone', datum: datum ? { [datum]: entry?.fields[datum] ?? row[datum] } : {},
+      value, said: saidOf(phone, kind, field, value, zone),
+      by: writer ? personName(writer) : 'somebody not on this phone',
+      at: entry ? moment(entry.at_ms, phone.now(), zone) : 'a time not on this phone',
+      datum: datum ? { [datum]: entry?.fields[datum] ?? row[datum] } : {},
     };
   }));
   const visit = row.visit_id ? await phone.row('visit', row.visit_id) : kind === 'visit' ? row : null;
   const started = msOf(visit?.started_at);
   return {
-    subject: await subjectOf(phone, kind, row), visit: started ? `visit of ${nearDay(started, phone.now(), zone)}` : 'no visit', kind, row, field, values,
+    subject: await subjectOf(phone, kind, row),
+    visit: started ? `visit of ${nearDay(started, phone.now(), zone)}` : 'no visit', kind, row, field, values,
     title: field === '_deleted' ? 'Removed or not' : propertyOf(phone, kind, field).title ?? 'A value',
   };
 }
@@ -67,23 +79,31 @@ export async function readDifference({ phone, zone }, flag) {
 function mayKeep(phone, { kind, field }) {
   const { role } = phone.me;
   if (role === 'lead') return true;
-  return (phone.pack()?.forms?.kinds?.[kind]?.['x-writers'] ?? []).includes(role) && field !== '_deleted' && !propertyOf(phone, kind, field)['x-crew'];
+  return (phone.pack()?.forms?.kinds?.[kind]?.['x-writers'] ?? []).includes(role) && field !== '_deleted'
+    && !propertyOf(phone, kind, field)['x-crew'];
 }
 
-/** @param {import('./router.js').Stage} stage @param {Difference} difference @param {Difference['values'][number]} kept */
+/**
+ * @param {import('./router.js').Stage} stage @param {Difference} difference @param {Difference['values'][number]} kept
+ */
 async function keep(stage, { kind, row, field }, kept) {
   if (stage.isSecondTap()) return;
   const fields = { [field]: kept.value, ...(kept.value === null ? {} : kept.datum) };
-  const saved = await stage.saving(() => stage.phone.write(kind, row.record_id, fields, { visitId: row.visit_id ?? null, siteId: row.site_id ?? null }));
+  const saved = await stage.saving(() => stage.phone.write(kind, row.record_id, fields,
+    { visitId: row.visit_id ?? null, siteId: row.site_id ?? null }));
   if (saved) stage.say(`Kept: ${kept.said}. The flag goes once this is sent.`);
 }
 
 /** @param {import('./router.js').Stage} stage @param {Difference|null|undefined} difference */
 export function differenceRows(stage, difference) {
-  if (!difference) return html`<p class="why">Settled on this phone, or not on it. The flag goes once this is sent.</p>`;
+  if (!difference) return html`<p class="why">Settled on this phone, or not on it. The flag goes once this is
+    sent.</p>`;
   const may = mayKeep(stage.phone, difference);
   const [used] = difference.values;
-  return html`<p><b>${difference.subject}</b>, ${difference.visit}: ${difference.title}. ${used.said} is used until someone decides.</p>
-    ${difference.values.map((one) => html`<div class="row wrap"><span class="said">${one.said}<small>${one.by}, ${one.at}</small></span>
-      ${may ? html`<button type="button" class="pill plain tap" aria-label="Keep this one: ${one.said}" @click=${() => keep(stage, difference, one)}>Keep this one</button>` : nothing}</div>`)}`;
+  return html`<p><b>${difference.subject}</b>, ${difference.visit}: ${difference.title}. ${used.said} is used until
+    someone decides.</p>
+    ${difference.values.map((one) => html`<div class="row wrap"><span
+      class="said">${one.said}<small>${one.by}, ${one.at}</small></span>
+      ${may ? html`<button type="button" class="pill plain tap" aria-label="Keep this one: ${one.said}"
+        @click=${() => keep(stage, difference, one)}>Keep this one</button>` : nothing}</div>`)}`;
 }

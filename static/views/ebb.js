@@ -1,7 +1,7 @@
 /**
- * One low as it is on the shore: the water's curve, under it bars of dry ground for the path and each row on the same time axis, of a
- * past visit also who was out from when to when, and one line through all of them where people turn back. The same facts stand in
- * words beside it. SVG only.
+ * One low as it is on the shore: the water's curve, under it bars of dry ground for the path and each row on the same
+ * time axis, of a past visit also who was out from when to when, and one line through all of them where people turn
+ * back. The same facts stand in words beside it. SVG only.
  */
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { down, up } from '../tides/turning.js';
@@ -22,17 +22,20 @@ const PEOPLE_MOST = 6;
 const [TOP, AXIS, FIRST, BAR, GAP] = [34, 126, 154, 23, 6];
 
 /**
- * @typedef {{name: string, fromMs: number|null, untilMs: number|null, isDry: boolean}} Bar null: dry since before, or until after,
- *   what is looked at
- * @typedef {{name: string, inMs: number, outMs: number|null}} Stay of one person, or of the rest of them; null: no time out is known
+ * @typedef {{name: string, fromMs: number|null, untilMs: number|null, isDry: boolean}} Bar null: dry since before, or
+ *   until after, what is looked at
+ * @typedef {{name: string, inMs: number, outMs: number|null}} Stay of one person, or of the rest of them; null: no time
+ *   out is known
  * @typedef {{lowMs: number, backMs: number|null, nowMs: number|null, zone: string, feet: boolean, wide: boolean,
  *   rows: {name: string, bedM: number}[], people?: Stay[], readMs?: number|null}} Low
- * @typedef {{x: (ms: number) => number, fromMs: number, toMs: number, backMs: number|null, zone: string, left: number, width: number}} Frame
+ * @typedef {{x: (ms: number) => number, fromMs: number, toMs: number, backMs: number|null, zone: string, left: number,
+ *   width: number}} Frame
  */
 
 /**
  * When ground is dry around a low, the allowance and what was read counted, whole minutes turned inward.
- * @param {import('./shore.js').Shore} shore @param {string} name @param {number} bedM @param {number} lowMs @returns {Bar}
+ * @param {import('./shore.js').Shore} shore @param {string} name @param {number} bedM @param {number} lowMs
+ * @returns {Bar}
  */
 function barOf({ tide, site, shiftM }, name, bedM, lowMs) {
   const waterM = bedM - allowanceOf(site) - shiftM;
@@ -44,7 +47,10 @@ function barOf({ tide, site, shiftM }, name, bedM, lowMs) {
   return { name, fromMs: fell ? up(fell.ms) : null, untilMs: rises ? down(rises.ms) : null, isDry: true };
 }
 
-/** The path, and the rows, the highest first. @param {import('./shore.js').Shore} shore @param {Low} low @returns {Bar[]} */
+/**
+ * The path, and the rows, the highest first.
+ * @param {import('./shore.js').Shore} shore @param {Low} low @returns {Bar[]}
+ */
 export function barsOf(shore, { rows, lowMs }) {
   const high = [...rows].sort((one, other) => other.bedM - one.bedM);
   const step = Math.max(1, (high.length - 1) / (ROWS_MOST - 1));
@@ -65,7 +71,8 @@ export function staysOf(people) {
 
 /** A stay in words: "Tobias Wren out 11:08 to 12:18". @param {Stay} stay @param {Low} low */
 const stayWords = ({ name, inMs, outMs }, { zone }) =>
-  `${name} out on the shore ${outMs === null ? `from ${clock(inMs, zone)}, no time back is written` : `${clock(inMs, zone)} to ${clock(outMs, zone)}`}`;
+  `${name} out on the shore ${outMs === null ? `from ${clock(inMs, zone)}, no time back is written`
+    : `${clock(inMs, zone)} to ${clock(outMs, zone)}`}`;
 
 /**
  * A bar in words: "Path dry 14:17 to 18:37", or of ground that has flooded "row D under water since 17:07".
@@ -73,12 +80,16 @@ const stayWords = ({ name, inMs, outMs }, { zone }) =>
  */
 function barWords({ name, fromMs, untilMs, isDry }, { nowMs, zone }) {
   if (!isDry) return `${name} under water all through this low`;
-  if (nowMs !== null && untilMs !== null && untilMs <= nowMs) return `${name} under water since ${clock(untilMs, zone)}`;
+  if (nowMs !== null && untilMs !== null && untilMs <= nowMs)
+    return `${name} under water since ${clock(untilMs, zone)}`;
   const from = fromMs === null ? '' : ` from ${clock(fromMs, zone)}`;
   return `${name} dry${from}${untilMs === null ? '' : ` to ${clock(untilMs, zone)}`}`;
 }
 
-/** From when to when is drawn: all that is known, with room, and no more than so far from the low. @param {Bar[]} bars @param {Low} low */
+/**
+ * From when to when is drawn: all that is known, with room, and no more than so far from the low.
+ * @param {Bar[]} bars @param {Low} low
+ */
 function edges(bars, { lowMs, nowMs, people = [] }) {
   const isNear = (/** @type {number|null} */ ms) => ms !== null && Math.abs(ms - lowMs) < REACH_MS;
   const times = bars.flatMap(({ fromMs, untilMs }) => [fromMs, untilMs])
@@ -92,12 +103,14 @@ function edges(bars, { lowMs, nowMs, people = [] }) {
 /** All facts of a drawing in words. @param {Bar[]} bars @param {Low} low @param {string} level of the low */
 const factsOf = (bars, low, level) => [
   `Low ${clock(low.lowMs, low.zone)} at ${level}`, ...bars.map((bar) => barWords(bar, low)),
-  ...(low.backMs === null ? [] : [`turn back by ${clock(low.backMs, low.zone)}`]), ...(low.people ?? []).map((one) => stayWords(one, low)),
+  ...(low.backMs === null ? [] : [`turn back by ${clock(low.backMs, low.zone)}`]),
+  ...(low.people ?? []).map((one) => stayWords(one, low)),
 ];
 
 /**
  * The drawing of a low, with its facts in words.
- * @param {import('./shore.js').Shore} shore @param {(ms: number) => number|null} at the water's level, metres @param {Low} low
+ * @param {import('./shore.js').Shore} shore @param {(ms: number) => number|null} at the water's level, metres
+ * @param {Low} low
  */
 export function ebb(shore, at, low) {
   const { lowMs, backMs, nowMs, zone, feet, wide } = low;
@@ -113,8 +126,10 @@ export function ebb(shore, at, low) {
   const inside = (/** @type {number|null|undefined} */ ms) => typeof ms === 'number' && ms >= fromMs && ms <= toMs;
   const words = factsOf(bars, low, length(at(lowMs) ?? 0, feet));
   const stayTop = FIRST + bars.length * BAR + GAP;
-  return html`<figure class="low-drawing"><svg class="draw" viewBox="0 0 ${width} ${high}" role="img" aria-label="${words.join(', ')}.">
-      ${darkness(shore.light, fromMs, toMs).map(([a, b]) => svg`<path class="night" d=${nightPath(x(a), x(b), high)}/>`)}
+  return html`<figure class="low-drawing"><svg class="draw" viewBox="0 0 ${width} ${high}" role="img"
+    aria-label="${words.join(', ')}.">
+      ${darkness(shore.light, fromMs, toMs).map(([a, b]) => svg`<path class="night"
+        d=${nightPath(x(a), x(b), high)}/>`)}
       ${water(at, low, frame, y)}
       ${bars.map((bar, n) => barDrawn(bar, FIRST + n * BAR, frame))}
       ${stays.map((stay, n) => stayDrawn(stay, stayTop + n * BAR, frame))}
@@ -122,14 +137,19 @@ export function ebb(shore, at, low) {
       ${inside(nowMs) ? nowLine(x(nowMs ?? 0), high, width) : nothing}${marksOnWater(at, low, x, y, inside)}</svg>
     <details><summary>The same in words</summary><ul class="small">
       ${words.map((said) => html`<li>${said[0].toUpperCase()}${said.slice(1)}</li>`)}
-      ${low.rows.length > ROWS_MOST ? html`<li>${ROWS_MOST} of ${low.rows.length} rows are drawn</li>` : nothing}</ul></details></figure>`;
+      ${low.rows.length > ROWS_MOST ? html`<li>${ROWS_MOST} of ${low.rows.length} rows are drawn</li>` : nothing}</ul>
+        </details></figure>`;
 }
 
 /** @param {number} a @param {number} b @param {number} high */
-const nightPath = (a, b, high) => `M${a.toFixed(1)} ${TOP}H${b.toFixed(1)}V${AXIS}H${a.toFixed(1)}ZM${a.toFixed(1)} ${AXIS + 24}`
+const nightPath = (a, b, high) =>
+  `M${a.toFixed(1)} ${TOP}H${b.toFixed(1)}V${AXIS}H${a.toFixed(1)}ZM${a.toFixed(1)} ${AXIS + 24}`
   + `H${b.toFixed(1)}V${high - 2}H${a.toFixed(1)}Z`;
 
-/** How high a level is drawn. @param {(ms: number) => number|null} at @param {Frame} frame @returns {(m: number) => number} */
+/**
+ * How high a level is drawn.
+ * @param {(ms: number) => number|null} at @param {Frame} frame @returns {(m: number) => number}
+ */
 function heights(at, { fromMs, toMs }) {
   const levels = [];
   for (let ms = fromMs; ms <= toMs; ms += STEP_MS) levels.push(at(ms) ?? 0);
@@ -146,12 +166,14 @@ function water(at, low, { x, fromMs, toMs, left, width }, y) {
   for (let ms = fromMs; ms <= toMs; ms += STEP_MS) points.push(`${x(ms).toFixed(1)} ${y(at(ms) ?? 0).toFixed(1)}`);
   const line = `M${points.join('L')}`;
   return svg`<path class="under" d="${line}L${(width - 2).toFixed(1)} ${AXIS}L${left} ${AXIS}Z"/>
-    <path class="axis" d="M${left} ${AXIS}H${width - 2}"/>${hours(fromMs, toMs, low.zone, x)}<path class="water" d=${line}/>`;
+    <path class="axis" d="M${left} ${AXIS}H${width - 2}"/>${hours(fromMs, toMs, low.zone, x)}<path class="water"
+      d=${line}/>`;
 }
 
 /** @param {number} at @param {number} high @param {number} width */
 const nowLine = (at, high, width) => svg`<path class="now" d="M${at.toFixed(1)} 28V${high - 2}"/>
-  <text class=${`b halo ${at > width / 2 ? 'e' : ''}`} x=${(at + (at > width / 2 ? -8 : 8)).toFixed(1)} y="42">now</text>`;
+  <text class=${`b halo ${at > width / 2 ? 'e' : ''}`} x=${(at + (at > width / 2 ? -8
+    : 8)).toFixed(1)} y="42">now</text>`;
 
 /**
  * The water as it was read, and as it stands now.
@@ -161,20 +183,27 @@ const nowLine = (at, high, width) => svg`<path class="now" d="M${at.toFixed(1)} 
 function marksOnWater(at, { readMs = null, nowMs }, x, y, inside) {
   const spot = (/** @type {number} */ ms, /** @type {string} */ of, /** @type {number} */ r) =>
     svg`<circle class=${of} cx=${x(ms).toFixed(1)} cy=${y(at(ms) ?? 0).toFixed(1)} r=${r}/>`;
-  return svg`${inside(readMs) ? spot(readMs ?? 0, 'ring', 5) : nothing}${inside(nowMs) ? spot(nowMs ?? 0, 'dot', 6) : nothing}`;
+  return svg`${inside(readMs) ? spot(readMs ?? 0, 'ring', 5) : nothing}${inside(nowMs) ? spot(nowMs ?? 0, 'dot', 6)
+    : nothing}`;
 }
 
 /** @param {string} name */
 const short = (name) => (name.length > 12 ? `${name.slice(0, 11)}\u2026` : name);
 
-/** @param {Frame} frame @param {number} top @returns {(of: string, a: number, b: number) => unknown} draws a bar of a class between two times */
+/**
+ * @param {Frame} frame @param {number} top
+ * @returns {(of: string, a: number, b: number) => unknown} draws a bar of a class between two times
+ */
 const barAt = ({ x }, top) => (of, a, b) => (x(b) - x(a) < 0.5 ? nothing
   : svg`<rect class=${of} x=${x(a).toFixed(1)} y=${top} width=${(x(b) - x(a)).toFixed(1)} height="18"/>`);
 
 /** Words that end or begin at a place. @param {string} of @param {number} x @param {number} top @param {string} said */
 const textAt = (of, x, top, said) => svg`<text class=${of} x=${x.toFixed(1)} y=${top + 13.5}>${said}</text>`;
 
-/** Dry ground up to turning back, and what would be left of it. @param {Bar} bar @param {number} top @param {Frame} frame */
+/**
+ * Dry ground up to turning back, and what would be left of it.
+ * @param {Bar} bar @param {number} top @param {Frame} frame
+ */
 function barDrawn({ name, fromMs, untilMs, isDry }, top, frame) {
   const { x, fromMs: first, toMs: last, backMs, zone, left, width } = frame;
   const label = svg`<text class="b" x="0" y=${top + 13}>${short(name)}</text>`;
@@ -191,13 +220,18 @@ function barDrawn({ name, fromMs, untilMs, isDry }, top, frame) {
     ${isUntil ? textAt(inside ? 'e halo' : 'halo', x(until) + (inside ? -4 : 6), top, clock(untilMs, zone)) : nothing}`;
 }
 
-/** Somebody's time on the shore; hollow where no time back is known. @param {Stay} stay @param {number} top @param {Frame} frame */
+/**
+ * Somebody's time on the shore; hollow where no time back is known.
+ * @param {Stay} stay @param {number} top @param {Frame} frame
+ */
 function stayDrawn({ name, inMs, outMs }, top, frame) {
   const { x, toMs, zone, width } = frame;
-  const said = outMs === null ? `from ${clock(inMs, zone)}, no time back` : `${clock(inMs, zone)} to ${clock(outMs, zone)}`;
+  const said = outMs === null ? `from ${clock(inMs, zone)}, no time back`
+    : `${clock(inMs, zone)} to ${clock(outMs, zone)}`;
   const end = outMs ?? toMs;
   const fits = x(end) + 8 + said.length * 7 < width;
-  return svg`<text x="0" y=${top + 13}>${short(name)}</text>${barAt(frame, top)(outMs === null ? 'spare' : 'stay', inMs, end)}
+  return svg`<text x="0" y=${top + 13}>${short(name)}</text>${barAt(frame, top)(outMs === null ? 'spare' : 'stay', inMs,
+    end)}
     ${textAt(fits ? 'halo' : 'e halo', fits ? x(end) + 6 : x(inMs) - 5, top, said)}`;
 }
 
@@ -206,10 +240,14 @@ function turnLine(at, high, width, words) {
   const isRight = at > width - 130;
   return svg`<path class="turn" d="M${at.toFixed(1)} 26V${high - 2}"/>
     <path class="octagon" d="M${(at - 3).toFixed(1)} 10h6l4.5 4.5v6l-4.5 4.5h-6l-4.5-4.5v-6z"/>
-    <text class=${`turn-text halo ${isRight ? 'e' : ''}`} x=${(at + (isRight ? -13 : 13)).toFixed(1)} y="22">${words}</text>`;
+    <text class=${`turn-text halo ${isRight ? 'e' : ''}`} x=${(at + (isRight ? -13
+      : 13)).toFixed(1)} y="22">${words}</text>`;
 }
 
-/** Hours along the axis, on the site's clock. @param {number} fromMs @param {number} toMs @param {string} zone @param {Frame['x']} x */
+/**
+ * Hours along the axis, on the site's clock.
+ * @param {number} fromMs @param {number} toMs @param {string} zone @param {Frame['x']} x
+ */
 function hours(fromMs, toMs, zone, x) {
   const marks = [];
   for (let ms = Math.ceil(fromMs / (15 * MINUTE_MS)) * 15 * MINUTE_MS; ms < toMs; ms += 15 * MINUTE_MS) {
@@ -222,11 +260,13 @@ function hours(fromMs, toMs, zone, x) {
 
 /**
  * What of a span has no light; nothing where the light of that time is not known.
- * @param {import('../tides/windows.js').Light[]} light @param {number} fromMs @param {number} toMs @returns {number[][]}
+ * @param {import('../tides/windows.js').Light[]} light @param {number} fromMs @param {number} toMs
+ * @returns {number[][]}
  */
 function darkness(light, fromMs, toMs) {
   if (!light.length || toMs < light[0].startsMs) return [];
   const lit = light.filter((one) => one.endsMs > fromMs && one.startsMs < toMs);
   const bounds = [fromMs, ...lit.flatMap((one) => [Math.max(fromMs, one.startsMs), Math.min(toMs, one.endsMs)]), toMs];
-  return Array.from({ length: bounds.length / 2 }, (_, n) => [bounds[2 * n], bounds[2 * n + 1]]).filter(([a, b]) => b > a);
+  return Array.from({ length: bounds.length / 2 }, (_, n) => [bounds[2 * n], bounds[2 * n + 1]])
+    .filter(([a, b]) => b > a);
 }

@@ -15,7 +15,10 @@ import { counted, instant } from './words.js';
 const COMPUTED = ['overdue', 'not_signed_out'];
 const OPEN = ['open', 'reopened'];
 
-/** Which unit a record tells of. @param {any} phone @param {{kind: string, id: string}} subject @returns {Promise<string|null>} */
+/**
+ * Which unit a record tells of.
+ * @param {any} phone @param {{kind: string, id: string}} subject @returns {Promise<string|null>}
+ */
 async function unitOf(phone, subject) {
   const row = await phone.row(subject.kind, subject.id);
   return row?.unit_id ?? (row?.of_kind === 'unit' ? row.of_id : null);
@@ -38,12 +41,18 @@ export async function view(stage) {
   const refresh = async () => {
     here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
     const doubts = siteFlags(phone).filter((flag) => flag.rule === 'disagreement' && OPEN.includes(flag.state));
-    differences = new Map(await Promise.all(doubts.map(async (flag) => /** @type {[string, import('./difference.js').Difference|null]} */ ([flag.flag_id, await readDifference(stage, flag)]))));
+    differences = new Map(await Promise.all(
+      doubts.map(async (flag) => /** @type {[string, import('./difference.js').Difference|null]} */ ([flag.flag_id,
+        await readDifference(stage, flag)]))));
     left = leftFlags(phone, (await peopleOut(phone)).filter((one) => isLeft(one, phone.now())), stage.zone);
-    units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) => [unit.record_id, unit]));
-    unitIds = new Map(await Promise.all(siteFlags(phone).map(async (flag) => /** @type {[string, string|null]} */ ([flag.flag_id, flag.unitId ?? await unitOf(phone, flag.subject)]))));
+    units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) =>
+      [unit.record_id, unit]));
+    unitIds = new Map(await Promise.all(siteFlags(phone)
+      .map(async (flag) => /** @type {[string, string|null]} */ ([flag.flag_id,
+        flag.unitId ?? await unitOf(phone, flag.subject)]))));
     const decisions = await phone.rows('flag_decision', { siteId: phone.me.site_id });
-    own = new Map(decisions.filter((/** @type {any} */ one) => one.entry_state === 'phone').map((/** @type {any} */ one) => [one.flag_id, one]));
+    own = new Map(decisions.filter((/** @type {any} */ one) => one.entry_state === 'phone')
+      .map((/** @type {any} */ one) => [one.flag_id, one]));
   };
   await refresh();
 
@@ -65,14 +74,28 @@ export async function view(stage) {
     await leave();
     stage.say('Saved on this phone. It counts once it is sent.');
   };
-  const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision', { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
-    <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do" @click=${save}>Save decision</button></div></div>`;
+  const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision',
+    { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
+    <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do"
+      @click=${save}>Save decision</button></div></div>`;
 
-  const flagRow = (/** @type {any} */ flag) => html`<details class="flag ${OPEN.includes(flag.state) ? 'open' : ''}"><summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '') ? unitTag(units.get(unitIds.get(flag.flag_id) ?? '')) : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone' : ''}</small></span></summary>
-    <div class="stack">${differences.has(flag.flag_id) ? differenceRows(stage, differences.get(flag.flag_id)) : evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>` : flag.settles ? html`<p class="why">Settled by ${flag.settles}.</p>` : nothing}
-    ${deciding?.flag.flag_id === flag.flag_id ? decisionForm() : html`<div class="two">${unitIds.get(flag.flag_id) ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
+  const flagRow = (/** @type {any} */ flag) => html`<details
+    class="flag ${OPEN.includes(flag.state) ? 'open' : ''}">
+    <summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span
+    class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '')
+      ? unitTag(units.get(unitIds.get(flag.flag_id) ?? ''))
+      : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone'
+      : ''}</small></span></summary>
+    <div class="stack">${differences.has(flag.flag_id) ? differenceRows(stage, differences.get(flag.flag_id))
+      : evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>`
+      : flag.settles ? html`<p class="why">Settled by ${flag.settles}.</p>` : nothing}
+    ${deciding?.flag.flag_id === flag.flag_id ? decisionForm()
+      : html`<div class="two">${unitIds.get(flag.flag_id)
+        ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
       ${flag.rule === 'not_signed_out' ? html`<a class="or" href="#/people">See People</a>` : nothing}
-      ${isLead && !COMPUTED.includes(flag.rule) ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div></details>`;
+      ${isLead && !COMPUTED.includes(flag.rule)
+        ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div>
+        </details>`;
 
   return {
     title: () => 'Flags', refresh, where: () => 'As of the last sync',
@@ -82,11 +105,17 @@ export async function view(stage) {
       const settled = flags.filter((one) => !OPEN.includes(one.state));
       const { open: openTold = 0, settled: settledCount } = flagCounts(phone);
       const openCount = openTold + left.length;
-      const seen = here.length ? section('Seen on this phone, not yet sent', here.length, here.map((flag) => rowLink({ href: `#/units/${flag.unitId}`, said: flag.sentence }))) : nothing;
-      return html`<div class="cols"><div class="stack">${seen}${section('Open', shownOf(open.length, openCount, 'flag'), open.length ? open.map(flagRow) : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}
-          ${openCount > open.length ? html`<p class="why">The most severe and newest are on this phone. Others take their place as these are settled.</p>` : nothing}</div>
-        <div class="stack">${section('Settled or accepted, last 30 days', shownOf(settled.length, settledCount, 'flag'), settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
-        <p class="why">Flags are made by the programme from what was taken, as of the last sync. Burial by sediment is never one. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;
+      const seen = here.length ? section('Seen on this phone, not yet sent', here.length,
+        here.map((flag) => rowLink({ href: `#/units/${flag.unitId}`, said: flag.sentence }))) : nothing;
+      return html`<div class="cols"><div class="stack">${seen}${section('Open', shownOf(open.length, openCount, 'flag'),
+        open.length ? open.map(flagRow) : html`<p
+        class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}
+          ${openCount > open.length ? html`<p class="why">The most severe and newest are on this phone. Others take
+            their place as these are settled.</p>` : nothing}</div>
+        <div class="stack">${section('Settled or accepted, last 30 days', shownOf(settled.length, settledCount, 'flag'),
+          settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
+        <p class="why">Flags are made by the programme from what was taken, as of the last sync. Burial by sediment is
+          never one. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;
     },
   };
 }

@@ -19,7 +19,8 @@ const WAYS = [
 ];
 /** Which way is marked on screens that are not ways themselves. */
 const UNDER = {
-  'unit-history': 'units', 'unit-check': 'units', plan: 'units', 'plan-making': 'units', visits: 'visit', 'past-visit': 'visit',
+  'unit-history': 'units', 'unit-check': 'units', plan: 'units', 'plan-making': 'units', visits: 'visit',
+  'past-visit': 'visit',
   access: 'set-up', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
 };
 
@@ -44,9 +45,11 @@ function notices(phone, settings, stage) {
   const [first, ...rest] = noticesNow(phone, settings, stage)
     .sort((one, other) => WEIGHT[one.tone] - WEIGHT[other.tone]);
   if (!first) return nothing;
-  const more = html`<details class="more"><summary><span class="said">${counted(rest.length, 'more notice')}</span></summary>
+  const more = html`<details class="more"><summary><span
+    class="said">${counted(rest.length, 'more notice')}</span></summary>
     ${rest.map((one) => one.drawn)}</details>`;
-  return html`<div class="notices ${settings.fault ? 'stays' : ''}">${first.drawn}${rest.length ? more : nothing}</div>`;
+  return html`<div class="notices ${settings.fault ? 'stays' : ''}">${first.drawn}${rest.length ? more
+    : nothing}</div>`;
 }
 
 /**
@@ -62,27 +65,36 @@ function noticesNow(phone, settings, stage) {
       button('I have read this', () => { settings.fault = null; stage.redraw(); })));
   }
   if (sync.revoked) {
-    list.push(notice('stop', 'This phone was taken off the programme. What is on it stays and can be exported; a lead can let it join again.',
+    list.push(notice('stop',
+      'This phone was taken off the programme. What is on it stays and can be exported; a lead can let it join again.',
       link('See this phone', '#/phone')));
   } else if (sync.needs_join) {
-    list.push(notice('look', `The programme does not know this phone any more. ${phone.cleared ? 'Join again with a code from your lead.' : 'Nothing is lost: join again and it goes on where it stopped.'}`,
+    list.push(notice('look',
+      'The programme does not know this phone any more. '
+        + `${phone.cleared ? 'Join again with a code from your lead.' : 'Nothing is lost: join again and it goes on '
+        + 'where it stopped.'}`,
       link('Join again', '#/join')));
   }
   if (sync.portal) {
-    list.push(notice('look', 'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this phone meanwhile.',
+    list.push(notice('look',
+      'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this phone '
+        + 'meanwhile.',
       button('Sync now', () => phone.syncNow())));
   }
   if (phone.cleared) {
     list.push(lossNotice(phone));
   }
   if (counts.oldest_unsent_ms && phone.now() - counts.oldest_unsent_ms > DAY_MS) {
-    list.push(notice('look', `${counted(counts.phone, 'entry has', 'entries have')} waited here for ${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
+    list.push(notice('look',
+      `${counted(counts.phone, 'entry has', 'entries have')} waited here for `
+        + `${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
       link('See this phone', '#/phone')));
   }
   const asks = stage.alarm.asks();
   if (asks) list.push({ tone: 'asks', drawn: asks });
   if (navigator.onLine === false) list.push(notice('plain', 'No network. Saved here, sent later.', nothing));
-  if (sync.past_coming) list.push(notice('plain', 'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
+  if (sync.past_coming) list.push(notice('plain',
+    'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
   if (phone.updateReady) list.push(updateNotice(phone, counts));
   return list;
 }
@@ -90,19 +102,23 @@ function noticesNow(phone, settings, stage) {
 /** The browser emptied the phone's database: what went, and how to go on. @param {any} phone */
 function lossNotice(phone) {
   const { unsent, drafts } = phone.cleared;
-  const lost = [unsent ? counted(unsent, 'entry or photo', 'entries and photos') : '', drafts ? counted(drafts, 'open form') : ''].filter(Boolean).join(' and ');
+  const lost = [unsent ? counted(unsent, 'entry or photo', 'entries and photos') : '',
+    drafts ? counted(drafts, 'open form') : ''].filter(Boolean).join(' and ');
   const said = lost
-    ? `The browser deleted what this phone had stored, with ${lost} not known to be sent. Sync, then write again what is missing, and tell your lead.`
+    ? `The browser deleted what this phone had stored, with ${lost} not known to be sent. Sync, then write again `
+      + 'what is missing, and tell your lead.'
     : 'The browser deleted what this phone had stored. Nothing was noted as unsent.';
   return phone.me
-    ? notice(lost ? 'stop' : 'look', `${said} New entries are saved; the rest comes with the next sync.`, button('I have read this', () => phone.readOfLoss()))
+    ? notice(lost ? 'stop' : 'look', `${said} New entries are saved; the rest comes with the next sync.`,
+      button('I have read this', () => phone.readOfLoss()))
     : notice(lost ? 'stop' : 'look', `${said} Join again with a code from your lead.`, link('Join again', '#/join'));
 }
 
 /** A new version waits for a tap, and for drafts to be saved. @param {any} phone @param {any} counts */
 function updateNotice(phone, counts) {
   return counts.drafts
-    ? notice('plain', `A new version is ready. Save or drop ${counted(counts.drafts, 'open form')} first.`, link('See this phone', '#/phone'))
+    ? notice('plain', `A new version is ready. Save or drop ${counted(counts.drafts, 'open form')} first.`,
+      link('See this phone', '#/phone'))
     : notice('plain', 'A new version is ready.', button('Update now', () => phone.takeUpdate()));
 }
 
@@ -126,7 +142,8 @@ function ways(phone, name) {
   const current = UNDER[/** @type {keyof typeof UNDER} */ (name)] ?? name;
   const seen = WAYS.filter((way) => !way.role || way.role === phone.me.role);
   return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
-    (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}" aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${way.word}</a>`,
+    (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}"
+      aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${way.word}</a>`,
   )}</nav>`;
 }
 
@@ -144,10 +161,12 @@ export function frame(phone, state, settings, stage) {
     <div class="frame">${notices(phone, settings, stage)}
     <header class="top"><div class="told" role="status"></div>
       ${screen.back ? html`<a class="back" href=${screen.back} aria-label="Back">${icon('back')}</a>` : nothing}
-      <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span class="where">${screen.where?.() ?? nothing}</span></div>
+      <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span
+        class="where">${screen.where?.() ?? nothing}</span></div>
       ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}</header>
     <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
-    <div class="thumb">${foot === nothing ? nothing : html`<section class="foot" aria-label="Actions">${foot}</section>`}
+    <div class="thumb">${foot === nothing ? nothing
+      : html`<section class="foot" aria-label="Actions">${foot}</section>`}
     ${phone.me ? ways(phone, state.name) : nothing}</div></div>`;
 }
 
@@ -158,7 +177,8 @@ export function frame(phone, state, settings, stage) {
  */
 export function told(sentence, root, undo = null) {
   const place = /** @type {HTMLElement|null} */ (root.querySelector('.told'));
-  const said = () => html`<p>${mark('phone')}<span class="said">${sentence}</span></p>${undo ? button('Undo', undo) : nothing}`;
+  const said = () => html`<p>${mark('phone')}<span
+    class="said">${sentence}</span></p>${undo ? button('Undo', undo) : nothing}`;
   if (place) render(sentence ? said() : nothing, place);
   return () => place?.contains(document.activeElement) ?? false;
 }

@@ -20,7 +20,8 @@ export async function peopleOut(phone) {
   return signIns
     .filter((/** @type {any} */ signIn) => !signIn.out_at && !signIn.no_out_reason)
     .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
-    .map((/** @type {any} */ signIn) => ({ signIn, person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
+    .map((/** @type {any} */ signIn) => ({ signIn,
+      person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
 }
 
 /**
@@ -36,8 +37,8 @@ export function partyOf(visit, visits, out) {
 }
 
 /**
- * Who has no time out, told apart. While a visit runs, its heads are its own: nobody who was forgotten on an earlier one
- * counts with them.
+ * Who has no time out, told apart. While a visit runs, its heads are its own: nobody who was forgotten on an earlier
+ * one counts with them.
  * @param {any|null} visit @param {{visits: any[], parts: any[]}} known @param {Out[]} everyone @param {number} nowMs
  * @returns {{party: Out[], elsewhere: Out[], left: Out[], out: Out[]}} party: came with the visit; elsewhere: out on
  *   another visit that runs; left: left open, by an earlier tide or a visit that is over; out: all but those

@@ -10,7 +10,8 @@ const tidy = (text) => text.toUpperCase().replace(/[^A-Z0-9]/g, '').slice(0, 8);
 /** @param {string} text shown as XXXX-XXXX */
 const dashed = (text) => (text.length > 4 ? `${text.slice(0, 4)}-${text.slice(4)}` : text);
 
-const isInstalled = () => matchMedia('(display-mode: standalone)').matches || /** @type {any} */ (navigator).standalone === true;
+const isInstalled = () => matchMedia('(display-mode: standalone)').matches
+  || /** @type {any} */ (navigator).standalone === true;
 
 /** Where a browser tab and the installed app share no storage, joining in the tab would join the wrong one. */
 const isApart = () => 'standalone' in navigator && !isInstalled();
@@ -28,7 +29,12 @@ function typeCode(stage) {
   let problem = '';
   let busy = false;
   const join = async () => {
-    if (code.length !== 8) { problem = 'A code has eight letters and digits, such as ABCD-EFGH.'; stage.redraw(); document.getElementById('code')?.focus(); return; }
+    if (code.length !== 8) {
+      problem = 'A code has eight letters and digits, such as ABCD-EFGH.';
+      stage.redraw();
+      document.getElementById('code')?.focus();
+      return;
+    }
     busy = true;
     problem = '';
     stage.redraw();
@@ -43,19 +49,36 @@ function typeCode(stage) {
     busy = false;
     stage.redraw();
   };
-  const steps = html`<ol class="steps"><li>Install the app: open the browser's share menu and choose to add this page to the home screen.</li><li>Open Fieldlog from the home screen.</li><li>Type the code there: <b class="big-code">${code ? dashed(code) : 'from your lead'}</b></li></ol>`;
+  const steps = html`<ol class="steps"><li>Install the app: open the browser's share menu and choose to add this page to
+    the home screen.</li><li>Open Fieldlog from the home screen.</li><li>Type the code there: <b
+    class="big-code">${code ? dashed(code) : 'from your lead'}</b></li></ol>`;
   return {
     title: () => 'Join a programme', where: () => 'With the code from your lead', narrow: true,
-    body: () => html`${isApart() ? html`${doubt('On this phone the browser and the installed app keep separate stores. Install first, then join inside the app.')}${steps}` : nothing}
+    body: () => html`${isApart()
+      ? html`${doubt(
+        'On this phone the browser and the installed app keep separate stores. Install first, then join inside the '
+          + 'app.')}${steps}` : nothing}
       <form id="joining" class="stack" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); join(); }}>
-        <div class="field ${problem ? 'wrong' : ''}"><label class="label-text" for="code">Code<small>eight letters and digits</small></label>
-          <input class="line code" id="code" name="code" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="9" aria-describedby="code-said" .value=${dashed(code)}
-            @input=${(/** @type {any} */ event) => { code = tidy(event.target.value); event.target.value = dashed(code); }}><div id="code-said" role="alert">${problem ? fault(problem) : nothing}</div></div>
-        <div class="field"><label class="label-text" for="device">A name for this phone<small>so that a lead knows it among the others; may stay empty</small></label>
-          <input class="line" id="device" name="device" autocomplete="off" maxlength="60" .value=${named} @input=${(/** @type {any} */ event) => { named = event.target.value; }}></div>
+        <div class="field ${problem ? 'wrong' : ''}"><label class="label-text"
+          for="code">Code<small>eight letters and digits</small></label>
+          <input class="line code" id="code" name="code" autocomplete="off" autocapitalize="characters"
+            spellcheck="false" maxlength="9" aria-describedby="code-said" .value=${dashed(code)}
+            @input=${(/** @type {any} */ event) => {
+              code = tidy(event.target.value);
+              event.target.value = dashed(code);
+            }}><div id="code-said" role="alert">${problem ? fault(problem) : nothing}</div></div>
+        <div class="field"><label class="label-text"
+          for="device">A name for this phone<small>so that a lead knows it among the others; may stay
+          empty</small></label>
+          <input class="line" id="device" name="device" autocomplete="off" maxlength="60"
+            .value=${named} @input=${(/** @type {any} */ event) => { named = event.target.value; }}></div>
       </form>
-      ${isInstalled() || isApart() ? nothing : section('Install it for the shore', nothing, html`<p class="row">Installed, the app opens without a network and the browser keeps its data. Choose \u201cInstall\u201d or \u201cAdd to home screen\u201d in the browser's menu; you can join before or after.</p>`)}`,
-    foot: () => html`<button class="do" form="joining" ?disabled=${busy}>${busy ? 'Joining' : isApart() ? 'Join in the browser all the same' : 'Join'}</button>`,
+      ${isInstalled() || isApart() ? nothing : section('Install it for the shore', nothing,
+        html`<p class="row">Installed, the app opens without a network and the browser keeps its data. Choose
+        \u201cInstall\u201d or \u201cAdd to home screen\u201d in the browser's menu; you can join before or
+        after.</p>`)}`,
+    foot: () => html`<button class="do" form="joining"
+      ?disabled=${busy}>${busy ? 'Joining' : isApart() ? 'Join in the browser all the same' : 'Join'}</button>`,
   };
 }
 
@@ -69,7 +92,8 @@ async function whoAreYou(stage) {
   let searched = '';
   /** @type {RecordForm|null} */ let adding = null;
   const refresh = async () => {
-    people = (await phone.rows('person', {})).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
+    people = (await phone.rows('person', {})).sort((/** @type {any} */ one, /** @type {any} */ other) =>
+      byName(personName(one), personName(other)));
   };
   await refresh();
   const chosen = async (/** @type {string} */ id) => {
@@ -77,7 +101,9 @@ async function whoAreYou(stage) {
     stage.go('#/today');
   };
   const add = async () => {
-    adding = await new RecordForm(stage, 'person', 'person:me').start({ display_name: searched.trim() || null, role: phone.me.role === 'lead' ? 'leader' : 'student', minor: false });
+    adding = await new RecordForm(stage, 'person',
+      'person:me').start({ display_name: searched.trim() || null, role: phone.me.role === 'lead' ? 'leader' : 'student',
+        minor: false });
     stage.redraw();
   };
   const save = async () => {
@@ -96,17 +122,27 @@ async function whoAreYou(stage) {
   };
   const list = () => {
     const found = people.filter((one) => nameHas(personName(one), searched));
-    return html`<div class="field"><label class="label-text" for="search">Find your name</label><input class="line" id="search" type="search" autocomplete="off" .value=${searched} @input=${(/** @type {any} */ event) => { searched = event.target.value; stage.redraw(); }}></div>
-      <div>${found.map((one) => html`<button type="button" class="row" @click=${() => chosen(one.record_id)}><span class="said">${personName(one)}</span><span class="pill plain">that is me</span></button>`)}
-      ${found.length ? nothing : html`<p class="row">${people.length ? 'No such name.' : 'Nobody is on the roster yet.'} Add yourself.</p>`}</div>`;
+    return html`<div class="field"><label class="label-text" for="search">Find your name</label><input class="line"
+      id="search" type="search" autocomplete="off"
+      .value=${searched} @input=${(/** @type {any} */ event) => {
+        searched = event.target.value;
+        stage.redraw();
+      }}></div>
+      <div>${found.map((one) => html`<button type="button" class="row" @click=${() => chosen(one.record_id)}><span
+        class="said">${personName(one)}</span><span class="pill plain">that is me</span></button>`)}
+      ${found.length ? nothing : html`<p class="row">${people.length ? 'No such name.'
+        : 'Nobody is on the roster yet.'} Add yourself.</p>`}</div>`;
   };
   const hasForms = () => Boolean(phone.pack()?.forms);
   return {
     title: () => 'Who are you?', where: () => phone.pack()?.programme?.name ?? 'Joined', narrow: true, refresh,
     body: () => (!hasForms() ? html`<p role="status">Joined. The roster and the site are coming; keep the app open.</p>`
-      : adding ? html`${adding.input('display_name', { hint: 'Others see this name beside what you write.' })}${adding.input('role')}${adding.input('minor')}` : list()),
+      : adding ? html`${adding.input('display_name',
+        { hint: 'Others see this name beside what you write.' })}${adding.input('role')}${adding.input('minor')}`
+        : list()),
     foot: () => (!hasForms() ? html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`
-      : adding ? html`<button type="button" class="do" @click=${save}>That is me</button><button type="button" class="or" @click=${leave}>Back to the roster</button>`
+      : adding ? html`<button type="button" class="do" @click=${save}>That is me</button><button type="button"
+        class="or" @click=${leave}>Back to the roster</button>`
         : html`<button type="button" class="or" @click=${add}>Add myself</button>`),
   };
 }

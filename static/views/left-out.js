@@ -7,39 +7,56 @@ import { day, instant, localDay, moment, msOf } from './words.js';
 
 /** @typedef {{signIn: any, person: any}} Out */
 
-/** Whether someone came in on an earlier tide, and nobody said when they left. @param {Out} one @param {number} nowMs */
+/**
+ * Whether someone came in on an earlier tide, and nobody said when they left.
+ * @param {Out} one @param {number} nowMs
+ */
 export const isLeft = ({ signIn }, nowMs) => (msOf(signIn.in_at) ?? 0) <= nowMs - VISIT_MS;
 
 /**
- * The flags of those, made on this phone since it has every sign-in; the server makes the same when it is asked (flags/signed_out.py).
- * @param {any} phone @param {Out[]} left @param {string} zone @returns {any[]} for leads; nobody else is asked to find out
+ * The flags of those, made on this phone since it has every sign-in; the server makes the same when it is asked
+ * (flags/signed_out.py).
+ * @param {any} phone @param {Out[]} left @param {string} zone
+ * @returns {any[]} for leads; nobody else is asked to find out
  */
 export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? [] : left.map(({ signIn, person }) => ({
   flag_id: `not_signed_out ${signIn.record_id}`, rule: 'not_signed_out', title: 'Not signed out', todo: 'ask',
   settles: 'a time out, or a reason for none', severity: 'act', state: 'open', unitId: null, evidence: {},
   subject: { kind: 'sign_in', id: signIn.record_id }, raised_at: instant((msOf(signIn.in_at) ?? 0) + VISIT_MS),
-  sentence: `${personName(person)}: not signed out. In since ${moment(msOf(signIn.in_at) ?? 0, phone.now(), zone)}. Ask, then give a time or a reason under People.`,
+  sentence: `${personName(person)}: not signed out. In since ${moment(msOf(signIn.in_at) ?? 0, phone.now(), zone)}. `
+    + 'Ask, then give a time or a reason under People.',
 })));
 
 /** @param {Out} one @param {Out[]} left @param {number} nowMs @param {string} zone */
 export function leftBoard({ signIn, person }, left, nowMs, zone) {
   const since = moment(msOf(signIn.in_at) ?? 0, nowMs, zone);
-  const others = left.filter((one) => one.signIn !== signIn && signIn.visit_id && one.signIn.visit_id === signIn.visit_id).map((one) => personName(one.person));
-  return html`<div class="board stop" role="alert"><div class="label">${mark('stop')}Not signed out since ${since}</div><div class="figure words">${personName(person)}</div>
-    <p class="note">In since ${since}${others.length ? `, with ${others.join(', ')}, who ${others.length === 1 ? 'is' : 'are'} not signed out either` : ''}. Ask where ${personName(person)} is before anything else.</p></div>`;
+  const others = left.filter((one) => one.signIn !== signIn && signIn.visit_id
+    && one.signIn.visit_id === signIn.visit_id).map((one) => personName(one.person));
+  return html`<div class="board stop" role="alert"><div
+    class="label">${mark('stop')}Not signed out since ${since}</div><div
+    class="figure words">${personName(person)}</div>
+    <p class="note">In since ${since}${others.length
+      ? `, with ${others.join(', ')}, who ${others.length === 1 ? 'is' : 'are'} not signed out either`
+      : ''}. Ask where ${personName(person)} is before anything else.</p></div>`;
 }
 
 /**
- * How old what stands here is: when this phone last heard of the others, and when each of them last wrote what came to it.
- * @param {any} phone @param {any[]} parts of phones on the visit @param {any[]} written records, newest last or not @param {Map<string, string>} names @param {string} zone
+ * How old what stands here is: when this phone last heard of the others, and when each of them last wrote what came to
+ * it.
+ * @param {any} phone @param {any[]} parts of phones on the visit @param {any[]} written records, newest last or not
+ * @param {Map<string, string>} names @param {string} zone
  */
 export function agesOf(phone, parts, written, names, zone) {
   const nowMs = phone.now();
   const synced = phone.syncState.last_ok_ms;
-  const mine = synced ? `As of ${moment(synced, nowMs, zone)}, when this phone last synced.` : 'This phone has not synced yet: it knows only what was written on it.';
+  const mine = synced ? `As of ${moment(synced, nowMs, zone)}, when this phone last synced.`
+    : 'This phone has not synced yet: it knows only what was written on it.';
   const others = parts.filter((one) => !one.until_at && one.device !== phone.me.device_id).map((one) => {
-    const last = Math.max(one.changed_at_ms ?? 0, ...written.filter((row) => row.changed_by && row.changed_by === one.created_by).map((row) => row.changed_at_ms ?? 0));
-    return `${names.has(one.created_by) ? `${names.get(one.created_by)}\u2019s phone` : 'Another phone'} was last heard at ${moment(last, nowMs, zone)}.`;
+    const last = Math.max(one.changed_at_ms ?? 0,
+      ...written.filter((row) => row.changed_by && row.changed_by === one.created_by)
+      .map((row) => row.changed_at_ms ?? 0));
+    return `${names.has(one.created_by) ? `${names.get(one.created_by)}\u2019s phone` : 'Another phone'} was last `
+      + `heard at ${moment(last, nowMs, zone)}.`;
   });
   return [mine, ...others].join(' ');
 }
@@ -56,16 +73,23 @@ export function leftOpenWords(left, nowMs, zone) {
 }
 
 /** Where someone without a time is named on other screens. @param {Out[]} left */
-export const leftNotice = (left) => (left.length ? html`<a class="notice stop" href="#/people" role="alert">${mark('stop')}<span class="said">Not signed out: ${left.map((one) => personName(one.person)).join(', ')}. Ask, then give a time or a reason.</span></a>` : nothing);
+export const leftNotice = (left) => (left.length
+  ? html`<a class="notice stop" href="#/people" role="alert">${mark('stop')}<span
+  class="said">Not signed out: ${left.map((one) => personName(one.person)).join(', ')}. Ask, then give a time or a
+  reason.</span></a>` : nothing);
 
 
 /** @type {Map<string, Intl.DateTimeFormat>} by zone: one is slow to make */
 const formats = new Map();
 
-/** A moment as a box for day and time has it. @param {number} ms @param {string} zone @returns {string} 2026-11-26T14:04 */
+/**
+ * A moment as a box for day and time has it.
+ * @param {number} ms @param {string} zone @returns {string} 2026-11-26T14:04
+ */
 export function localText(ms, zone) {
   const format = formats.get(zone) ?? new Intl.DateTimeFormat('en-CA', {
-    timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit', hour: '2-digit', minute: '2-digit', hourCycle: 'h23',
+    timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit', hour: '2-digit', minute: '2-digit',
+    hourCycle: 'h23',
   });
   formats.set(zone, format);
   const parts = format.formatToParts(ms);
@@ -73,7 +97,10 @@ export function localText(ms, zone) {
   return `${part('year')}-${part('month')}-${part('day')}T${part('hour')}:${part('minute')}`;
 }
 
-/** The moment that such a box means at the site; of the hour that a clock shows twice, the first. @param {string} text @param {string} zone @returns {number|null} */
+/**
+ * The moment that such a box means at the site; of the hour that a clock shows twice, the first.
+ * @param {string} text @param {string} zone @returns {number|null}
+ */
 export function msOfLocal(text, zone) {
   const shown = Date.parse(`${text}Z`);
   if (Number.isNaN(shown)) return null;

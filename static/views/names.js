@@ -1,6 +1,6 @@
 /**
- * What people read where a record should be named: its own name, or that it has none yet. Old data and other apps' data may lack any
- * field, so no screen reads a name by itself.
+ * What people read where a record should be named: its own name, or that it has none yet. Old data and other apps' data
+ * may lack any field, so no screen reads a name by itself.
  */
 
 export const NO_NAME = 'No name yet';
@@ -22,21 +22,27 @@ export const personName = (person) => named(person?.display_name);
 export const siteName = (site) => named(site?.name);
 
 /** @param {any} row @returns {string} Row A */
-export const rowName = (row) => (row?.name === undefined || named(row.name) === NO_NAME ? 'Row without a name' : `Row ${named(row.name)}`);
+export const rowName = (row) => (row?.name === undefined || named(row.name) === NO_NAME ? 'Row without a name'
+  : `Row ${named(row.name)}`);
 
 /** @param {any} unit @returns {string} */
 export const unitTag = (unit) => named(unit?.tag, NO_TAG);
 
-/** Where a unit stands, and of which design. @param {{unit: any, row: any, design?: any}} known @returns {string} Row A, slot 3, Block 450 */
+/**
+ * Where a unit stands, and of which design.
+ * @param {{unit: any, row: any, design?: any}} known @returns {string} Row A, slot 3, Block 450
+ */
 export const standsWhere = ({ unit, row, design = null }) =>
-  [rowName(row), typeof unit.slot_number === 'number' ? `slot ${unit.slot_number}` : 'no slot yet', ...(design ? [named(design.name)] : [])].join(', ');
+  [rowName(row), typeof unit.slot_number === 'number' ? `slot ${unit.slot_number}` : 'no slot yet',
+    ...(design ? [named(design.name)] : [])].join(', ');
 
 /** @param {any} species @returns {string} */
 export const speciesName = (species) => named(species?.common_name, named(species?.scientific_name));
 
 /** Any record by whatever its kind calls it. @param {any} record @returns {string} */
 export const recordName = (record) =>
-  [record?.tag, record?.display_name, record?.common_name, record?.name, record?.label, record?.scientific_name, record?.datum].reduceRight((otherwise, text) => named(text, otherwise), NO_NAME);
+  [record?.tag, record?.display_name, record?.common_name, record?.name, record?.label, record?.scientific_name,
+    record?.datum].reduceRight((otherwise, text) => named(text, otherwise), NO_NAME);
 
 /** @param {string} one @param {string} other */
 export const byName = (one, other) => one.localeCompare(other);

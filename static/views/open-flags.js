@@ -15,16 +15,25 @@ export function openFlags(phone) {
     .sort((one, other) => (weight[one.severity] ?? 3) - (weight[other.severity] ?? 3));
 }
 
-/** @param {any} phone @returns {any[]} open flags and those settled in the last 30 days; a unit that becomes overdue today is flagged from its moment on */
+/**
+ * @param {any} phone
+ * @returns {any[]} open flags and those settled in the last 30 days; a unit that becomes overdue today is flagged from
+ *   its moment on
+ */
 export function siteFlags(phone) {
   const { flags = [], due_today: due = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
   const isDue = (/** @type {any} */ flag) => timeOf(flag.raised_at) <= phone.now();
-  return [...flags, ...due.filter(isDue)].map((/** @type {any} */ flag) => ({ ...flag, unitId: flag.subject.kind === 'unit' ? flag.subject.id : null }));
+  return [...flags, ...due.filter(isDue)].map((/** @type {any} */ flag) =>
+    ({ ...flag, unitId: flag.subject.kind === 'unit' ? flag.subject.id : null }));
 }
 
-/** @param {any} phone @returns {{open?: number, settled?: number}} how many flags the site has, those too that are not on this phone */
+/**
+ * @param {any} phone
+ * @returns {{open?: number, settled?: number}} how many flags the site has, those too that are not on this phone
+ */
 export function flagCounts(phone) {
   const { flag_counts: counts = {}, due_at: moments = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
   if (counts.open === undefined) return counts;
-  return { ...counts, open: counts.open + moments.filter((/** @type {string} */ at) => timeOf(at) <= phone.now()).length };
+  return { ...counts,
+    open: counts.open + moments.filter((/** @type {string} */ at) => timeOf(at) <= phone.now()).length };
 }

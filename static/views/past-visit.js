@@ -18,8 +18,9 @@ const REACH_MS = 14 * HOUR_MS;
 const AFTER_FIRST_MS = 4 * 24 * HOUR_MS;
 
 /**
- * @typedef {{visit: any, shore: import('./shore.js').Shore, rows: {name: string, bedM: number}[], stays: import('./ebb.js').Stay[],
- *   people: number, summary: import('./visit-end.js').Summary, leaders: string[], startedMs: number, endedMs: number|null}} Past
+ * @typedef {{visit: any, shore: import('./shore.js').Shore, rows: {name: string, bedM: number}[], stays:
+ *   import('./ebb.js').Stay[], people: number, summary: import('./visit-end.js').Summary, leaders: string[], startedMs:
+ *   number, endedMs: number|null}} Past
  */
 
 /** @type {WeakMap<object, any>} */
@@ -32,7 +33,8 @@ const opened = new WeakMap();
 function tideThen(phone, ms) {
   const given = phone.tides(phone.me.site_id);
   if (!given?.numbers?.length) return null;
-  if (!opened.has(given)) opened.set(given, openTide({ ...given, from_ms: given.numbers[0].start_ms + AFTER_FIRST_MS }));
+  if (!opened.has(given)) opened.set(given,
+    openTide({ ...given, from_ms: given.numbers[0].start_ms + AFTER_FIRST_MS }));
   const tide = opened.get(given);
   return ms - 2 * REACH_MS > tide.fromMs && ms + 2 * REACH_MS < tide.toMs ? tide : null;
 }
@@ -53,22 +55,28 @@ async function readPast(phone, visitId) {
   const names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
   const ids = idsOf(visit, known.visits);
   const of = signIns.filter((/** @type {any} */ one) => ids.has(one.visit_id) && one.in_at);
-  const leaders = [...partsOf(visit, known.visits, known.parts).map((one) => one.leader_id), visit.leader_id].filter((one) => names.has(one));
+  const leaders = [...partsOf(visit, known.visits, known.parts).map((one) => one.leader_id), visit.leader_id]
+    .filter((one) => names.has(one));
   return {
     visit, shore, rows, summary, startedMs, people: new Set(of.map((/** @type {any} */ one) => one.person_id)).size,
     endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
-    stays: of.map((/** @type {any} */ one) => ({ name: names.get(one.person_id) ?? personName(null), inMs: msOf(one.in_at) ?? 0, outMs: msOf(one.out_at) })),
+    stays: of.map((/** @type {any} */ one) =>
+      ({ name: names.get(one.person_id) ?? personName(null), inMs: msOf(one.in_at) ?? 0, outMs: msOf(one.out_at) })),
     leaders: [...new Set(leaders)].map((one) => names.get(one) ?? ''),
   };
 }
 
-/** The low that a visit was on: as the pack has it, else the one nearest to its middle. @param {Past} past @returns {number|null} */
+/**
+ * The low that a visit was on: as the pack has it, else the one nearest to its middle.
+ * @param {Past} past @returns {number|null}
+ */
 function lowOf({ shore, startedMs, endedMs }) {
   const planned = plannedWindow(shore);
   if (planned) return planned.lowMs;
   const middleMs = (startedMs + (endedMs ?? startedMs)) / 2;
   /** @type {import('../tides/predict.js').Extreme[]} */
-  const lows = shore.tide.extremes(middleMs - REACH_MS, middleMs + REACH_MS).filter((/** @type {any} */ one) => one.kind === 'low');
+  const lows = shore.tide.extremes(middleMs - REACH_MS, middleMs + REACH_MS)
+    .filter((/** @type {any} */ one) => one.kind === 'low');
   return lows.sort((one, other) => Math.abs(one.ms - middleMs) - Math.abs(other.ms - middleMs))[0]?.ms ?? null;
 }
 
@@ -77,14 +85,17 @@ function drawing(past, stage) {
   const { shore, rows, stays, visit } = past;
   const { phone, zone, settings } = stage;
   if (!shore.tide) return doubt('The tide of that day is not on this phone, so its low is not drawn.');
-  if (!isComplete(shore.site)) return doubt('Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
+  if (!isComplete(shore.site)) return doubt(
+    'Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
   const lowMs = lowOf(past);
   if (lowMs === null) return doubt('No low water is predicted near this visit, so none is drawn.');
   const window = visitWindow(shore);
   const nowMs = phone.now();
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
-    lowMs, backMs: window?.backMs ?? null, nowMs: Math.abs(nowMs - lowMs) < REACH_MS / 2 ? nowMs : null, people: stays, rows, zone,
-    readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet, wide: matchMedia('(min-width: 900px)').matches,
+    lowMs, backMs: window?.backMs ?? null, nowMs: Math.abs(nowMs - lowMs) < REACH_MS / 2 ? nowMs : null, people: stays,
+    rows, zone,
+    readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
+    wide: matchMedia('(min-width: 900px)').matches,
   })}${window ? nothing : doubt('This low is older than the windows on this phone, so when to turn back is not drawn.')}
     <div class="why"><p>Dry ground is drawn by the levels, the allowance and the tide that the site has today.</p>
       ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;
@@ -97,15 +108,18 @@ function facts({ visit, shore, startedMs, endedMs, leaders }, { zone, settings }
     : `${length(visit.observed_level_m, settings.feet)} at ${clock(readMs, zone)}${shore.seenM === null ? ''
       : `, ${length(visit.observed_level_m - shore.seenM, settings.feet)} predicted`}`;
   return html`<dl class="pairs"><dt>Started</dt><dd>${clock(startedMs, zone)}</dd>
-    <dt>Ended</dt><dd>${endedMs === null ? 'not ended' : clock(endedMs, zone)}</dd><dt>Leader</dt><dd>${leaders.join(', ') || 'not named'}</dd>
-    <dt>Water</dt><dd>${water}</dd><dt>Conditions</dt><dd>${visit.conditions ?? 'not noted'}</dd>
-    <dt>Briefing</dt><dd>${visit.briefing_done ? 'given' : 'not noted'}</dd></dl>`;
+    <dt>Ended</dt><dd>${endedMs === null ? 'not ended' : clock(endedMs, zone)}</dd>
+    <dt>Water</dt><dd>${water}</dd><dt>Briefing</dt><dd>${visit.briefing_done ? 'given' : 'not noted'}</dd></dl>
+    <p>${leaders.length ? `Led by ${leaders.join(', ')}.` : 'No leader is named.'}</p>
+    <p>${visit.conditions ? `Conditions: ${visit.conditions}` : 'No conditions are noted.'}</p>`;
 }
 
 /** Who was out, in words where no drawing says it. @param {Past} past @param {string} zone */
 const peopleRows = ({ stays, people, shore }, zone) => (shore.tide || !stays.length ? nothing
-  : section('On the shore', counted(people, 'person', 'people'), staysOf(stays).map(({ name, inMs, outMs }) => html`<div class="row"><span class="said">
-    ${name}<small>${clock(inMs, zone)}${outMs === null ? ', no time back is written' : ` to ${clock(outMs, zone)}`}</small></span></div>`)));
+  : section('On the shore', counted(people, 'person', 'people'),
+    staysOf(stays).map(({ name, inMs, outMs }) => html`<div class="row"><span class="said">
+    ${name}<small>${clock(inMs, zone)}${outMs === null ? ', no time back is written'
+      : ` to ${clock(outMs, zone)}`}</small></span></div>`)));
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -114,12 +128,14 @@ export async function view(stage) {
   const refresh = async () => { past = await readPast(phone, visitId); };
   await refresh();
   return {
-    title: () => (past ? labelOf(phone, 'visit', 'purpose', past.visit.purpose, 'Visit') : 'Visit'), back: '#/visits', refresh,
+    title: () => (past ? labelOf(phone, 'visit', 'purpose', past.visit.purpose, 'Visit') : 'Visit'), back: '#/visits',
+    refresh,
     where: () => (past ? fullDay(past.startedMs, stage.zone) : nothing),
     body: () => {
       if (!past) return html`<p>This visit is not on this phone.</p>`;
       const { summary, people } = past;
-      return html`<div class="cols"><div class="stack"><p>${counted(summary.checked, 'unit')} checked, ${counted(people, 'person', 'people')},
+      return html`<div class="cols"><div class="stack">
+        <p>${counted(summary.checked, 'unit')} checked, ${counted(people, 'person', 'people')},
           ${counted(summary.sightings, 'sighting')}. As far as this phone knows.</p>${drawing(past, stage)}</div>
         <div class="stack">${facts(past, stage)}${peopleRows(past, stage.zone)}</div></div>`;
     },

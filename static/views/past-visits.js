@@ -9,10 +9,14 @@ import { counted, fullDay, msOf } from './words.js';
 /** How many are shown at first. */
 const FIRST = 30;
 
-/** How many people came with each visit. @param {any[]} visits @param {any[]} signIns @returns {(visit: any) => number} */
+/**
+ * How many people came with each visit.
+ * @param {any[]} visits @param {any[]} signIns @returns {(visit: any) => number}
+ */
 function countsOf(visits, signIns) {
   /** @type {Map<string, Set<string>>} */ const people = new Map();
-  for (const { visit_id: id, person_id: who } of signIns) if (id) people.set(id, (people.get(id) ?? new Set()).add(who));
+  for (const { visit_id: id, person_id: who } of signIns) if (id) people.set(id,
+    (people.get(id) ?? new Set()).add(who));
   return (visit) => new Set([...idsOf(visit, visits)].flatMap((id) => [...(people.get(id) ?? [])])).size;
 }
 
@@ -38,14 +42,16 @@ export async function view(stage) {
   await refresh();
   const row = (/** @type {any} */ visit) => rowLink({
     href: `#/visits/${visit.record_id}`, said: `${fullDay(msOf(visit.started_at) ?? 0, stage.zone)}`,
-    small: `${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}${names.has(visit.leader_id) ? ` with ${names.get(visit.leader_id)}` : ''},
+    small: `${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}${names.has(visit.leader_id) ? ' with '
+      + `${names.get(visit.leader_id)}` : ''},
       ${counted(peopleOf(visit), 'person', 'people')}`,
   });
   return {
     title: () => 'Past visits', where: () => siteName(site), back: '#/visit', refresh, narrow: true,
     body: () => section('Visits on this phone', visits.length, visits.length
       ? html`${visits.slice(0, most).map(row)}${visits.length > most
-        ? html`<button type="button" class="or" @click=${() => { most = visits.length; stage.redraw(); }}>All ${visits.length}</button>` : nothing}`
+        ? html`<button type="button" class="or" @click=${() => { most = visits.length; stage.redraw(); }}>All
+          ${visits.length}</button>` : nothing}`
       : html`<p class="row">No visit is on this phone.</p>`),
   };
 }

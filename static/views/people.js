@@ -10,7 +10,9 @@ import { savedWithUndo } from './undo.js';
 import { onVisit, partsOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, instant, localDay, moment, msOf } from './words.js';
 
-/** One leader for six people and never fewer than two: our own proposal for tidal flats; the site's own rule goes first. */
+/**
+ * One leader for six people and never fewer than two: our own proposal for tidal flats; the site's own rule goes first.
+ */
 const PEOPLE_A_LEADER = 6;
 const LEADERS = 2;
 
@@ -55,7 +57,8 @@ class People {
     const { phone } = this.stage;
     const siteId = phone.me.site_id;
     const [visits, everyone, roster, signIns, checks, site] = await Promise.all([
-      readVisits(phone), peopleOut(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }), phone.rows('unit_check', { siteId }), phone.row('site', siteId),
+      readVisits(phone), peopleOut(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }),
+      phone.rows('unit_check', { siteId }), phone.row('site', siteId),
     ]);
     const visit = runningOf(phone, visits);
     const { party, elsewhere, left, out: all } = partedOut(visit, visits, everyone, phone.now());
@@ -65,18 +68,24 @@ class People {
     this.ages = agesOf(phone, parts, [...signIns, ...checks, ...visits.visits], names, this.stage.zone);
     Object.assign(this, { visit, out, elsewhere, left, signIns, site });
     const outIds = new Set(all.map((one) => one.signIn.person_id));
-    this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id)).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
+    this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id))
+      .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
   };
 
   title = () => 'People';
-  where = () => (this.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.visit.purpose, 'Visit')}, since ${clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : 'No visit is open');
+  where = () => (this.visit
+    ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.visit.purpose, 'Visit')}, since `
+      + `${clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : 'No visit is open');
 
   get mayWrite() {
     return this.stage.phone.me.role !== 'reader';
   }
 
-  body = () => html`<div class="cols even"><div class="stack">${this.left.map((one) => this.leftOne(one))}${this.board()}${this.showsCard ? this.card() : nothing}${this.outList()}</div>
-    <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}` : nothing}</div></div>`;
+  body = () => html`<div class="cols even"><div
+    class="stack">${this.left.map((one) => this.leftOne(one))}${this.board()}${this.showsCard ? this.card()
+      : nothing}${this.outList()}</div>
+    <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}` : nothing}</div>
+      </div>`;
 
   board() {
     const leaders = this.out.filter((one) => (one.signIn.sign_in_role ?? one.person.role) === 'leader').length;
@@ -87,12 +96,19 @@ class People {
     const left = leftOpenWords(this.left, this.stage.phone.now(), this.stage.zone);
     return html`<div class="board count"><div><div class="figure">${this.out.length}</div>
         <div class="label">out on ${this.visit ? 'this visit' : 'the shore'}</div></div>
-      <div class="note">${left ? `Not counted: ${left}. ` : ''}${counted(minors, 'minor')}${unsaid ? ` (${unsaid} of them not asked, so counted as minors)` : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''} ${this.ages}</div></div>
-      ${short ? doubt(`${counted(wanted - leaders, 'more leader', 'more leaders')} needed: at least two, and one for every ${PEOPLE_A_LEADER} people. Our suggestion; your own rules come first.`) : nothing}
+      <div class="note">${left ? `Not counted: ${left}. ` : ''}${counted(minors, 'minor')}${unsaid
+        ? ` (${unsaid} of them not asked, so counted as minors)`
+        : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''} ${this.ages}</div>
+        </div>
+      ${short ? doubt(`${counted(wanted - leaders, 'more leader', 'more leaders')} needed: at least two, and one for `
+        + `every ${PEOPLE_A_LEADER} people. Our suggestion; your own rules come first.`) : nothing}
       ${minors && leaders < LEADERS ? doubt('Minors are out: never leave one adult alone with them.') : nothing}`;
   }
 
-  /** Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen. @param {{signIn: any, person: any}} one */
+  /**
+   * Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen.
+   * @param {{signIn: any, person: any}} one
+   */
   leftOne(one) {
     const { signIn, person } = one;
     const { phone, zone } = this.stage;
@@ -101,9 +117,18 @@ class People {
       Object.assign(this, { timeFor: null, reasonFor: null, time: '', reason: '', [which]: signIn.record_id });
       this.stage.redraw();
     };
-    return html`${leftBoard(one, this.left, phone.now(), zone)}${this.mayWrite ? html`<div class="tight"><div class="two"><button type="button" class="or" @click=${open('timeFor')}>Sign ${name} out with a time</button><button type="button" class="or" @click=${open('reasonFor')}>No time known</button></div>
-      ${this.timeFor === signIn.record_id ? html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.signOutAt(one); }}><label class="label-text" for="left-at">When did ${name} leave the shore?</label>
-        <input class="line" id="left-at" type="datetime-local" min=${localText(msOf(signIn.in_at) ?? 0, zone)} max=${localText(phone.now(), zone)} .value=${this.time} @input=${(/** @type {any} */ event) => { this.time = event.target.value; }}><button class="or">Save this time</button></form>` : nothing}
+    return html`${leftBoard(one, this.left, phone.now(), zone)}${this.mayWrite
+      ? html`<div class="tight"><div class="two"><button type="button" class="or"
+      @click=${open('timeFor')}>Sign ${name} out with a time</button><button type="button" class="or"
+      @click=${open('reasonFor')}>No time known</button></div>
+      ${this.timeFor === signIn.record_id ? html`<form class="field"
+        @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.signOutAt(one); }}><label
+        class="label-text" for="left-at">When did ${name} leave the shore?</label>
+        <input class="line" id="left-at" type="datetime-local"
+          min=${localText(msOf(signIn.in_at) ?? 0, zone)} max=${localText(phone.now(),
+            zone)} .value=${this.time} @input=${(/** @type {any} */ event) => {
+              this.time = event.target.value;
+            }}><button class="or">Save this time</button></form>` : nothing}
       ${this.reasonFor === signIn.record_id ? this.reasonForm(one) : nothing}</div>` : nothing}`;
   }
 
@@ -114,38 +139,55 @@ class People {
     const inMs = msOf(signIn.in_at) ?? 0;
     // The box knows minutes: whoever came and left within one left when they came.
     const ms = outMs !== null && outMs < inMs && outMs >= Math.floor(inMs / 60_000) * 60_000 ? inMs : outMs;
-    if (ms === null) { this.stage.say('Choose the day and the time first, or take \u201cNo time known\u201d.'); return; }
-    if (ms < inMs || ms > phone.now()) {
-      this.stage.say(`${moment(ms, phone.now(), zone)} is ${ms < inMs ? `before ${personName(person)} came in, ${moment(inMs, phone.now(), zone)}` : 'still to come'}. Choose a time in between.`);
+    if (ms === null) {
+      this.stage.say('Choose the day and the time first, or take \u201cNo time known\u201d.');
       return;
     }
-    if (!(await this.stage.saving(() => phone.write('sign_in', signIn.record_id, { out_at: instant(ms) }, { visitId: signIn.visit_id })))) return;
+    if (ms < inMs || ms > phone.now()) {
+      this.stage.say(`${moment(ms, phone.now(), zone)} is ${ms < inMs ? `before ${personName(person)} came in, `
+        + `${moment(inMs, phone.now(), zone)}` : 'still to come'}. Choose a time in between.`);
+      return;
+    }
+    if (!(await this.stage.saving(() => phone.write('sign_in', signIn.record_id, { out_at: instant(ms) },
+      { visitId: signIn.visit_id })))) return;
     Object.assign(this, { timeFor: null, time: '' });
     this.stage.say(`${personName(person)} out, ${moment(ms, phone.now(), zone)}.`);
   }
 
   /** @param {{signIn: any, person: any}} one */
   reasonForm(one) {
-    return html`<form class="field" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.leaveOpen(one); }}><label class="label-text" for="reason">Why no sign-out time?</label>
-        <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => { this.reason = event.target.value; }}><button class="or">Close with this reason</button></form>`;
+    return html`<form class="field" @submit=${(/** @type {Event} */ event) => {
+      event.preventDefault();
+      this.leaveOpen(one);
+    }}><label class="label-text" for="reason">Why no sign-out time?</label>
+        <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => {
+          this.reason = event.target.value;
+        }}><button class="or">Close with this reason</button></form>`;
   }
 
   card() {
-    return html`<div class="said-back"><b>Safety card</b><p class="lines-of-text">${this.site?.emergency_card ?? 'The site has no emergency card yet. A lead writes it under Set-up.'}</p></div>`;
+    return html`<div class="said-back"><b>Safety card</b><p
+      class="lines-of-text">${this.site?.emergency_card
+        ?? 'The site has no emergency card yet. A lead writes it under Set-up.'}</p></div>`;
   }
 
   outList() {
     if (!this.out.length && !this.left.length && !this.elsewhere.length) return html`<p>Nobody is out.</p>`;
     if (!this.out.length) return this.elsewhereList();
     const unbriefed = this.out.filter((one) => !one.signIn.briefing_heard);
-    return html`${section('Out now', html`${unbriefed.length ? `${unbriefed.length} not briefed` : 'all briefed'}`, this.out.map((one) => this.outRow(one)))}
-      ${this.mayWrite ? html`<div class="two">${unbriefed.length ? html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the briefing</button>` : nothing}
-        <button type="button" class="or" @click=${() => this.signOut(this.out)}>Sign out all ${this.out.length}</button></div>` : nothing}${this.elsewhereList()}`;
+    return html`${section('Out now', html`${unbriefed.length ? `${unbriefed.length} not briefed` : 'all briefed'}`,
+      this.out.map((one) => this.outRow(one)))}
+      ${this.mayWrite ? html`<div class="two">${unbriefed.length
+        ? html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the
+        briefing</button>` : nothing}
+        <button type="button" class="or" @click=${() => this.signOut(this.out)}>Sign out all
+          ${this.out.length}</button></div>` : nothing}${this.elsewhereList()}`;
   }
 
   elsewhereList() {
     if (!this.elsewhere.length) return nothing;
-    return section('Out on another visit', counted(this.elsewhere.length, 'person', 'people'), this.elsewhere.map((one) => this.outRow(one)));
+    return section('Out on another visit', counted(this.elsewhere.length, 'person', 'people'),
+      this.elsewhere.map((one) => this.outRow(one)));
   }
 
   /** @param {{signIn: any, person: any}} one */
@@ -155,17 +197,26 @@ class People {
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
     const about = [labelOf(phone, 'person', 'role', person.role), ageWord(person), since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
-    return html`<div class="row wrap"><span class="said">${personName(person)}<small>${about}</small></span>${entryMark(signIn.entry_state)}
-      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing : html`<button type="button" class="pill stop tap" @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not briefed</button>`}
-      ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${personName(person)}" @click=${() => this.signOut([one])}>sign out</button>
-        <button type="button" class="pill plain tap" aria-expanded=${String(asks)} aria-label="${personName(person)}: no sign-out time, give a reason" @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>` : nothing}</span></div>
+    return html`<div class="row wrap"><span
+      class="said">${personName(person)}<small>${about}</small></span>${entryMark(signIn.entry_state)}
+      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing
+        : html`<button type="button" class="pill stop tap"
+        @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not
+        briefed</button>`}
+      ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${personName(person)}"
+        @click=${() => this.signOut([one])}>sign out</button>
+        <button type="button" class="pill plain tap"
+          aria-expanded=${String(asks)} aria-label="${personName(person)}: no sign-out time, give a reason"
+          @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>`
+          : nothing}</span></div>
       ${asks ? this.reasonForm(one) : nothing}`;
   }
 
   rosterList() {
     const found = (this.roster ?? []).filter((person) => nameHas(personName(person), this.searched));
     return html`${section('Sign in', counted(found.length, 'name'), html`
-      <div class="field"><label class="unseen" for="search">Find a name</label><input class="line" id="search" type="search" placeholder="Find a name" autocomplete="off" .value=${this.searched}
+      <div class="field"><label class="unseen" for="search">Find a name</label><input class="line" id="search"
+        type="search" placeholder="Find a name" autocomplete="off" .value=${this.searched}
         @input=${(/** @type {any} */ event) => { this.searched = event.target.value; this.stage.redraw(); }}></div>
       ${found.map((person) => this.rosterRow(person))}
       ${found.length ? nothing : html`<p class="row">No such name on the roster.</p>`}`)}
@@ -174,8 +225,10 @@ class People {
 
   /** @param {any} person */
   rosterRow(person) {
-    const about = [labelOf(this.stage.phone, 'person', 'role', person.role), ageWord(person)].filter(Boolean).join(', ');
-    return html`<button type="button" class="row wrap" @click=${() => this.signIn(person)}><span class="said">${personName(person)}<small>${about}</small></span>
+    const about = [labelOf(this.stage.phone, 'person', 'role', person.role), ageWord(person)].filter(Boolean)
+      .join(', ');
+    return html`<button type="button" class="row wrap" @click=${() => this.signIn(person)}><span
+      class="said">${personName(person)}<small>${about}</small></span>
       ${person.waiver_valid ? nothing : pill('look', 'no waiver')}<span class="pill plain">sign in</span></button>`;
   }
 
@@ -190,7 +243,9 @@ class People {
     const now = phone.now();
     const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
     const recordId = phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
-    const fields = { person_id: person.record_id, in_at: instant(now), ...(person.role ? { sign_in_role: person.role } : {}), ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
+    const fields = { person_id: person.record_id, in_at: instant(now),
+      ...(person.role ? { sign_in_role: person.role } : {}),
+      ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
     const signIn = { kind: 'sign_in', recordId, fields, visitId: this.visit?.record_id ?? null };
     const undo = await savedWithUndo(this.stage, onVisit(phone, this.visit, [signIn]));
     if (undo) this.stage.say(`${personName(person)} is in, ${clock(now, zone)}.`, undo);
@@ -201,38 +256,54 @@ class People {
     if (this.stage.isSecondTap()) return;
     const { phone, zone } = this.stage;
     const out_at = instant(phone.now());
-    const changes = these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }));
+    const changes = these.map(({ signIn }) =>
+      ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }));
     const undo = await savedWithUndo(this.stage, changes);
     if (undo) this.stage.say(`${whoOf(these)} out, ${clock(phone.now(), zone)}.`, undo);
   }
 
-  /** @param {{signIn: any, person: any}[]} these @param {boolean} [isAll] everyone of the visit who is out: it has its briefing then */
+  /**
+   * @param {{signIn: any, person: any}[]} these
+   * @param {boolean} [isAll] everyone of the visit who is out: it has its briefing then
+   */
   async heard(these, isAll = false) {
     const { phone } = this.stage;
-    const changes = these.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { briefing_heard: true }, visitId: signIn.visit_id }));
-    const given = isAll && this.visit && !this.visit.briefing_done && phone.me.role !== 'desk' ? [{ kind: 'visit', recordId: this.visit.record_id, fields: { briefing_done: true }, visitId: this.visit.record_id }] : [];
+    const changes = these.map(({ signIn }) =>
+      ({ kind: 'sign_in', recordId: signIn.record_id, fields: { briefing_heard: true }, visitId: signIn.visit_id }));
+    const given = isAll && this.visit && !this.visit.briefing_done && phone.me.role !== 'desk'
+      ? [{ kind: 'visit', recordId: this.visit.record_id, fields: { briefing_done: true },
+        visitId: this.visit.record_id }] : [];
     const undo = await savedWithUndo(this.stage, [...changes, ...given]);
     if (undo) this.stage.say(`Briefing heard: ${whoOf(these)}.`, undo);
   }
 
   /** @param {{signIn: any, person: any}} one */
   async leaveOpen({ signIn, person }) {
-    if (!this.reason.trim()) { this.stage.say('Write why there is no sign-out time, such as \u201cstays for the night watch\u201d.'); return; }
-    const saved = await this.stage.saving(() => this.stage.phone.write('sign_in', signIn.record_id, { no_out_reason: this.reason.trim() }, { visitId: signIn.visit_id }));
+    if (!this.reason.trim()) {
+      this.stage.say('Write why there is no sign-out time, such as \u201cstays for the night watch\u201d.');
+      return;
+    }
+    const saved = await this.stage.saving(() => this.stage.phone.write('sign_in', signIn.record_id,
+      { no_out_reason: this.reason.trim() }, { visitId: signIn.visit_id }));
     if (!saved) return;
     this.stage.say(`${personName(person)} closed with a reason.`);
     Object.assign(this, { reasonFor: null, reason: '' });
   }
 
   async add() {
-    this.adding = await new RecordForm(this.stage, 'person', 'person:new').start({ display_name: this.searched.trim() || null, role: 'volunteer', minor: false });
+    this.adding = await new RecordForm(this.stage, 'person',
+      'person:new').start({ display_name: this.searched.trim() || null, role: 'volunteer', minor: false });
     this.stage.redraw();
   }
 
   addForm() {
     const form = /** @type {RecordForm} */ (this.adding);
-    return html`<section class="stack"><div class="bar"><h2>Add a person</h2></div>${form.input('display_name', { hint: 'How others know this person. No phone numbers here.' })}${form.input('role')}${form.input('minor')}${form.input('waiver_valid')}
-      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.adding = null; this.stage.redraw(); }}>Cancel</button><button type="button" class="do" @click=${() => this.saveNew(form)}>Add and sign in</button></div></section>`;
+    return html`<section class="stack"><div class="bar"><h2>Add a person</h2>
+      </div>${form.input('display_name', { hint: 'How others know this person. No phone numbers here.' })}${form.input(
+        'role')}${form.input('minor')}${form.input('waiver_valid')}
+      <div class="two"><button type="button" class="or"
+        @click=${async () => { await form.drop(); this.adding = null; this.stage.redraw(); }}>Cancel</button><button
+        type="button" class="do" @click=${() => this.saveNew(form)}>Add and sign in</button></div></section>`;
   }
 
   /** @param {RecordForm} form */
@@ -247,8 +318,15 @@ class People {
   }
 
   foot = () => {
-    const card = html`<button type="button" class="or" aria-pressed=${String(this.showsCard)} @click=${() => { this.showsCard = !this.showsCard; this.stage.redraw(); }}>Safety card</button>`;
+    const card = html`<button type="button" class="or"
+      aria-pressed=${String(this.showsCard)} @click=${() => {
+        this.showsCard = !this.showsCard;
+        this.stage.redraw();
+      }}>Safety card</button>`;
     if (!this.mayWrite) return card;
-    return html`<div class="lead"><button type="button" class="do" @click=${() => { document.getElementById('search')?.scrollIntoView({ block: 'center' }); document.getElementById('search')?.focus(); }}>Sign someone in</button>${card}</div>`;
+    return html`<div class="lead"><button type="button" class="do"
+      @click=${() => { document.getElementById('search')
+        ?.scrollIntoView({ block: 'center' }); document.getElementById('search')?.focus(); }}>Sign someone
+        in</button>${card}</div>`;
   };
 }

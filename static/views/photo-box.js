@@ -6,7 +6,8 @@ import { icon } from './marks.js';
  * A button that opens the camera or the files.
  * @param {string} word @param {(file: File) => void} take
  */
-export const photoButton = (word, take) => html`<label class="or file">${photoIcon()}${word}<input type="file" accept="image/*" capture="environment" aria-label=${word}
+export const photoButton = (word, take) => html`<label class="or file">${photoIcon()}${word}<input type="file"
+  accept="image/*" capture="environment" aria-label=${word}
   @change=${(/** @type {any} */ event) => {
     const [file] = event.target.files;
     event.target.value = '';
@@ -57,7 +58,8 @@ export class Photos {
     if (!this.list.length) return nothing;
     return html`<div class="photos">${this.list.map(({ photo, url }) => html`<figure>${url
       ? html`<img src=${url} alt=${photo.shows || 'Photo without a caption'} loading="lazy">`
-      : html`<span class="none small">not on this phone</span>`}<figcaption class="small">${caption(photo)}</figcaption></figure>`)}</div>`;
+      : html`<span class="none small">not on this phone</span>`}<figcaption
+        class="small">${caption(photo)}</figcaption></figure>`)}</div>`;
   }
 
   close() {

@@ -1,4 +1,7 @@
-/** The visit's plan, by team, kept on the phone and re-ordered when the crew runs late. A lead makes it online (online/plan-making.js). */
+/**
+ * The visit's plan, by team, kept on the phone and re-ordered when the crew runs late. A lead makes it online
+ * (online/plan-making.js).
+ */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, rowLink, section } from './marks.js';
 import { named, unitTag } from './names.js';
@@ -18,17 +21,22 @@ const SAME_LOW_MS = 2 * 3_600_000;
  */
 
 /** A line of a plan: team, unit or plot, minutes after low, minutes it takes, weight. */
-const STOP = /^(\d{1,2}) ([A-Za-z0-9-]{1,64}) (-?\d{1,4}(?:\.\d+)?) (\d{1,4}(?:\.\d+)?)(?: (\d{1,9}(?:\.\d+)?(?:e-?\d{1,2})?))?$/;
+const STOP = new RegExp('^(\\d{1,2}) ([A-Za-z0-9-]{1,64}) (-?\\d{1,4}(?:\\.\\d+)?) (\\d{1,4}(?:\\.\\d+)?)'
+  + '(?: (\\d{1,9}(?:\\.\\d+)?(?:e-?\\d{1,2})?))?$');
 
 /** @param {any} plan a visit_plan record @returns {string[]} */
 const linesOf = (plan) => String(plan.stops ?? '').split('\n').filter(Boolean);
 
-/** The stops of a plan; lines that are none are left out. @param {any} plan @returns {Stop[]} in walking order, team by team */
+/**
+ * The stops of a plan; lines that are none are left out.
+ * @param {any} plan @returns {Stop[]} in walking order, team by team
+ */
 export function stopsOf(plan) {
   const lowMs = msOf(plan.low_at) ?? 0;
   return linesOf(plan).flatMap((line) => {
     const [, team, stopId, minute, minutes, weight] = STOP.exec(line) ?? [];
-    return stopId ? [{ team: Number(team), stopId, beginsMs: lowMs + Number(minute) * MINUTE_MS, minutes: Number(minutes), weight: Number(weight ?? 1) }] : [];
+    return stopId ? [{ team: Number(team), stopId, beginsMs: lowMs + Number(minute) * MINUTE_MS,
+      minutes: Number(minutes), weight: Number(weight ?? 1) }] : [];
   });
 }
 
@@ -44,17 +52,20 @@ export const planFor = (plans, lowMs) => (lowMs === null ? null : plans
   .sort((one, other) => (msOf(other.made_at) ?? 0) - (msOf(one.made_at) ?? 0))[0] ?? null);
 
 /**
- * What is left of a team's plan at a moment. While the crew keeps to it, the order is the plan's. A late crew goes by what floods
- * first; what cannot be done before its ground floods, or before turning back, is left out: the lightest, then the longest.
+ * What is left of a team's plan at a moment. While the crew keeps to it, the order is the plan's. A late crew goes by
+ * what floods first; what cannot be done before its ground floods, or before turning back, is left out: the lightest,
+ * then the longest.
  * @param {Stop[]} stops of one team, in the plan's order @param {Set<string>} done @param {number} nowMs
- * @param {(stopId: string) => number|null} untilOf when a stop's ground floods @param {number|null} backMs when to turn back
+ * @param {(stopId: string) => number|null} untilOf when a stop's ground floods
+ * @param {number|null} backMs when to turn back
  * @returns {{stops: Ordered[], dropped: Ordered[], lateMs: number}} lateMs: how far behind the plan the crew is
  */
 export function orderNow(stops, done, nowMs, untilOf, backMs) {
   const left = stops.filter(({ stopId }) => !done.has(stopId));
   const lateMs = left.length ? Math.max(0, nowMs - left[0].beginsMs) : 0;
   const ends = (/** @type {Stop} */ one) => Math.min(untilOf(one.stopId) ?? Infinity, backMs ?? Infinity);
-  const told = (/** @type {Stop} */ one, /** @type {number} */ beginsMs, isLate = false) => ({ ...one, beginsMs, untilMs: untilOf(one.stopId), isLate });
+  const told = (/** @type {Stop} */ one, /** @type {number} */ beginsMs, isLate = false) =>
+    ({ ...one, beginsMs, untilMs: untilOf(one.stopId), isLate });
   const gap = walkOf(stops);
   const inTurn = (/** @type {Stop[]} */ list) => {
     let atMs = nowMs;
@@ -73,8 +84,10 @@ export function orderNow(stops, done, nowMs, untilOf, backMs) {
   for (;;) {
     const turn = inTurn(kept);
     const at = turn.findIndex(({ fits }) => !fits);
-    if (at < 0) return { stops: turn.map(({ one, beginsMs }) => told(one, beginsMs)), dropped: dropped.map((one) => told(one, nowMs, true)), lateMs };
-    const out = kept.slice(0, at + 1).reduce((worst, one) => (one.weight < worst.weight || (one.weight === worst.weight && one.minutes > worst.minutes) ? one : worst));
+    if (at < 0) return { stops: turn.map(({ one, beginsMs }) => told(one, beginsMs)),
+      dropped: dropped.map((one) => told(one, nowMs, true)), lateMs };
+    const out = kept.slice(0, at + 1).reduce((worst, one) =>
+      (one.weight < worst.weight || (one.weight === worst.weight && one.minutes > worst.minutes) ? one : worst));
     dropped.push(out);
     kept = kept.filter((one) => one !== out);
   }
@@ -82,13 +95,16 @@ export function orderNow(stops, done, nowMs, untilOf, backMs) {
 
 /** The usual walk from one stop to the next, as the plan counts it. @param {Stop[]} stops @returns {number} ms */
 function walkOf(stops) {
-  const gaps = stops.slice(1).map((one, n) => one.beginsMs - stops[n].beginsMs - stops[n].minutes * MINUTE_MS).filter((gap) => gap >= 0).sort((a, b) => a - b);
+  const gaps = stops.slice(1).map((one, n) => one.beginsMs - stops[n].beginsMs - stops[n].minutes * MINUTE_MS)
+    .filter((gap) => gap >= 0).sort((a, b) => a - b);
   return gaps.length ? Math.min(gaps[Math.floor(gaps.length / 2)], 3 * MINUTE_MS) : 0;
 }
 
 /**
- * The plan of the running visit as a phone follows it. A unit is done once it is checked on this visit, a plot once ticked here.
- * @param {import('./router.js').Stage} stage @param {import('./shore.js').Shore} shore @param {import('./unit-facts.js').Known[]} known
+ * The plan of the running visit as a phone follows it. A unit is done once it is checked on this visit, a plot once
+ * ticked here.
+ * @param {import('./router.js').Stage} stage @param {import('./shore.js').Shore} shore
+ * @param {import('./unit-facts.js').Known[]} known
  */
 export async function followed({ phone, settings }, shore, known) {
   const { visit } = shore;
@@ -96,49 +112,79 @@ export async function followed({ phone, settings }, shore, known) {
   const plan = visit ? planFor(plans, visitWindow(shore)?.lowMs ?? null) : null;
   const stops = plan ? stopsOf(plan).filter(({ stopId }) => rows.has(stopId)) : [];
   const teams = [...new Set(stops.map(({ team }) => team))];
-  const floods = visit ? floodsAt(phone, shore, [...rows.values()].flatMap((one) => [one.row_id, one.record_id]), phone.now()) : new Map();
+  const floods = visit ? floodsAt(phone, shore, [...rows.values()].flatMap((one) => [one.row_id, one.record_id]),
+    phone.now()) : new Map();
   const backMs = turnBack(shore, phone.now())?.atMs ?? null;
   const checked = known.filter((one) => one.checkedNow).map(({ unit }) => unit.record_id);
   const mark = (/** @type {string} */ stopId) => `${visit?.record_id} ${stopId}`;
   const team = () => (teams.includes(settings.team) ? settings.team : teams[0]);
   const order = () => {
-    const done = new Set([...checked, ...stops.map(({ stopId }) => stopId).filter((stopId) => settings.ticked.includes(mark(stopId)))]);
-    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(), (stopId) => floods.get(stopId) ?? floods.get(rows.get(stopId).row_id) ?? null, backMs);
+    const done = new Set([...checked, ...stops.map(({ stopId }) => stopId)
+      .filter((stopId) => settings.ticked.includes(mark(stopId)))]);
+    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(),
+      (stopId) => floods.get(stopId) ?? floods.get(rows.get(stopId).row_id) ?? null, backMs);
   };
   return {
     teams, team, order, floods, rows,
-    tick: (/** @type {string} */ stopId) => settings.keep({ ticked: [...settings.ticked.filter((one) => one.startsWith(mark(''))), mark(stopId)] }),
-    /** The unit to go to: the plan's next; none after its last; without a plan the next in walking order. @param {string|null} [afterId] */
+    tick: (/** @type {string} */ stopId) => settings.keep({
+      ticked: [...settings.ticked.filter((one) => one.startsWith(mark(''))), mark(stopId)] }),
+    /**
+     * The unit to go to: the plan's next; none after its last; without a plan the next in walking order.
+     * @param {string|null} [afterId]
+     */
     next: (afterId = null) => {
-      const planned = order().stops.map(({ stopId }) => known.find(({ unit }) => unit.record_id === stopId)).find((one) => one && one.unit.record_id !== afterId);
-      return planned ?? (stops.some((one) => one.stopId === afterId && one.team === team()) ? null : nextUnit(known, afterId));
+      const planned = order().stops.map(({ stopId }) => known.find(({ unit }) => unit.record_id === stopId))
+        .find((one) => one && one.unit.record_id !== afterId);
+      return planned ?? (stops.some((one) => one.stopId === afterId && one.team === team()) ? null
+        : nextUnit(known, afterId));
     },
   };
 }
 
-/** The units and plots of a site by their ids, each with its name. @param {any} phone @returns {Promise<Map<string, any>>} */
+/**
+ * The units and plots of a site by their ids, each with its name.
+ * @param {any} phone @returns {Promise<Map<string, any>>}
+ */
 export async function stopRows(phone) {
-  const [units, plots] = await Promise.all(['unit', 'plot'].map((kind) => phone.rows(kind, { siteId: phone.me.site_id })));
+  const [units, plots] = await Promise.all(['unit', 'plot']
+    .map((kind) => phone.rows(kind, { siteId: phone.me.site_id })));
   return new Map([
     ...units.map((/** @type {any} */ one) => ({ ...one, isUnit: true, called: unitTag(one) })),
     ...plots.map((/** @type {any} */ one) => ({ ...one, isUnit: false, called: named(one.label) })),
   ].map((one) => [one.record_id, one]));
 }
 
-/** A plan as it is read. @param {any} plan a visit_plan's fields @param {Map<string, any>} rows the units and plots @param {string} zone */
+/**
+ * A plan as it is read.
+ * @param {any} plan a visit_plan's fields @param {Map<string, any>} rows the units and plots @param {string} zone
+ */
 export function planParts(plan, rows, zone) {
   const stops = stopsOf(plan);
   const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.called ?? 'not on this phone';
-  const whole = (/** @type {Stop[]} */ list) => `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
-  const left = String(plan.left_out ?? '').split('\n').filter(Boolean).map((line) => ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
-  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.isUnit ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone), small: `${one.minutes} min` })
-    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span class="said">${clock(one.beginsMs, zone)}${rows.has(one.stopId) ? ', plot' : ''}<small>${one.minutes} min</small></span></p>`);
+  const whole = (/** @type {Stop[]} */ list) =>
+    `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
+  const left = String(plan.left_out ?? '').split('\n').filter(Boolean)
+    .map((line) => ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
+  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.isUnit
+    ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone),
+      small: `${one.minutes} min` })
+    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span
+      class="said">${clock(one.beginsMs, zone)}${rows.has(one.stopId) ? ', plot'
+        : ''}<small>${one.minutes} min</small></span></p>`);
   const unread = linesOf(plan).length - stops.length;
-  return html`${unread ? doubt(`${counted(unread, 'line')} of this plan cannot be read and ${unread === 1 ? 'is' : 'are'} left out. A lead can make the plan again.`) : nothing}
-    ${stops.length ? nothing : html`<p>This plan has no stops.</p>`}${[...new Set(stops.map(({ team }) => team))].map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`, whole(list), list.map(stopRow)); })}
-    ${left.length ? section('Does not fit', counted(left.flatMap(({ ids }) => ids).length, 'stop'), html`${left.map(({ ids, why }) => html`<p class="row"><span class="said">${ids.map(tagOf).join(', ')}<small>${why}</small></span></p>`)}
-      <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.` : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}
-    ${section('To bring', nothing, String(plan.bring ?? '').split('\n').filter(Boolean).map((line) => html`<p class="row">${line}</p>`))}`;
+  return html`${unread
+    ? doubt(`${counted(unread, 'line')} of this plan cannot be read and ${unread === 1 ? 'is' : 'are'} left out. A `
+      + 'lead can make the plan again.') : nothing}
+    ${stops.length ? nothing : html`<p>This plan has no stops.</p>`}${[...new Set(stops.map(({ team }) => team))]
+      .map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`,
+        whole(list), list.map(stopRow)); })}
+    ${left.length ? section('Does not fit', counted(left.flatMap(({ ids }) => ids).length, 'stop'),
+      html`${left.map(({ ids, why }) => html`<p class="row"><span
+        class="said">${ids.map(tagOf).join(', ')}<small>${why}</small></span></p>`)}
+      <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.`
+        : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}
+    ${section('To bring', nothing, String(plan.bring ?? '').split('\n').filter(Boolean)
+      .map((line) => html`<p class="row">${line}</p>`))}`;
 }
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -155,8 +201,10 @@ export async function view({ phone, zone }) {
   const next = () => (plans.length ? planFor(plans, msOf(plans[0].low_at)) : null);
   return {
     title: () => 'Visit plan', back: '#/units', refresh, narrow: true,
-    where: () => (next() ? `Low ${day(msOf(next().low_at) ?? 0, zone)}, ${clock(msOf(next().low_at) ?? 0, zone)}` : 'None made yet'),
-    body: () => (next() ? planParts(next(), rows, zone) : doubt('No plan is made for a low water ahead. Without one, units are listed by what floods first.')),
+    where: () => (next() ? `Low ${day(msOf(next().low_at) ?? 0, zone)}, ${clock(msOf(next().low_at) ?? 0, zone)}`
+      : 'None made yet'),
+    body: () => (next() ? planParts(next(), rows, zone)
+      : doubt('No plan is made for a low water ahead. Without one, units are listed by what floods first.')),
     foot: () => (phone.me.role === 'lead' ? html`<a class="do" href="#/plan-making">Make a plan</a>` : nothing),
   };
 }

@@ -1,4 +1,7 @@
-/** Where something stands: tapes from the marks, typed coordinates or the phone's own position, with the verdict at once. */
+/**
+ * Where something stands: tapes from the marks, typed coordinates or the phone's own position, with the verdict at
+ * once.
+ */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, doubt, fault, mark } from './marks.js';
 import { byName, named } from './names.js';
@@ -26,7 +29,8 @@ const scaleWords = ({ factor, tapes }) =>
 export class PositionForm {
   /**
    * @param {import('./router.js').Stage} stage
-   * @param {{kind: 'unit'|'plot'|'control_mark', id: string, visitId: string|null} & import('./readings.js').Surveyed} of
+   * @param {{kind: 'unit'|'plot'|'control_mark', id: string, visitId: string|null} & import('./readings.js').Surveyed}
+   *   of
    */
   constructor(stage, of) {
     this.stage = stage;
@@ -38,7 +42,8 @@ export class PositionForm {
 
   formOfSet() {
     const { stage, of, taken } = this;
-    const marks = of.marks.map((one) => ({ value: one.record_id, label: named(one.label) })).sort((one, other) => byName(one.label, other.label));
+    const marks = of.marks.map((one) => ({ value: one.record_id, label: named(one.label) }))
+      .sort((one, other) => byName(one.label, other.label));
     return new RecordForm(stage, 'position_fix', `position_fix:${of.id}${taken.length ? `:${taken.length + 1}` : ''}`, {
       refs: Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, marks])),
     });
@@ -49,7 +54,8 @@ export class PositionForm {
     const { of } = this;
     const zero = zeroOf(of.fixes, of, instant(this.stage.phone.now()));
     const last = zero?.epoch.method === 'tapes' ? zero.fixes[0] : {};
-    await this.form.start({ method: 'tapes', ...Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, last[`mark_${n}_id`]])) });
+    await this.form.start({ method: 'tapes',
+      ...Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, last[`mark_${n}_id`]])) });
     while (await this.stage.phone.draft(`position_fix:${of.id}:${this.taken.length + 2}`)) await this.second();
     return this;
   }
@@ -60,7 +66,8 @@ export class PositionForm {
     this.taken.push(this.form);
     this.form = this.formOfSet();
     await this.form.start({});
-    if (!this.form.fromDraft) for (const name of Object.keys(typed)) if (KEPT.test(name)) this.form.typed[name] = typed[name];
+    if (!this.form.fromDraft) for (const name of Object.keys(typed)) if (KEPT.test(name))
+      this.form.typed[name] = typed[name];
     this.stage.redraw();
   }
 
@@ -86,18 +93,25 @@ export class PositionForm {
     navigator.geolocation.getCurrentPosition(
       ({ coords }) => {
         this.asked = '';
-        form.fill({ lat_deg: Number(rounded(coords.latitude, 8)), lon_deg: Number(rounded(coords.longitude, 8)), accuracy_m: Number(rounded(coords.accuracy, 1)), platform: navigator.userAgent.slice(0, 80) });
+        form.fill({ lat_deg: Number(rounded(coords.latitude, 8)), lon_deg: Number(rounded(coords.longitude, 8)),
+          accuracy_m: Number(rounded(coords.accuracy, 1)), platform: navigator.userAgent.slice(0, 80) });
       },
-      (error) => { this.asked = `The phone gave no position: ${error.message || 'not allowed'}. Use tapes instead.`; stage.redraw(); },
+      (error) => { this.asked =
+        `The phone gave no position: ${error.message || 'not allowed'}. Use tapes instead.`; stage.redraw(); },
       { enableHighAccuracy: true, timeout: GNSS_WAIT_MS, maximumAge: 0 },
     );
   }
 
-  /** @returns {{recordId: string, fields: Record<string, any>}[]|null} the records of all sets; null where one must be mended first */
+  /**
+   * @returns {{recordId: string, fields: Record<string, any>}[]|null} the records of all sets; null where one must be
+   *   mended first
+   */
   ready() {
     const sets = [...this.taken, ...(this.hasNoReading ? [] : [this.form])];
-    const written = sets.map((form) => ({ recordId: form.recordId, fields: form.ready({ of_kind: this.of.kind, of_id: this.of.id, ...this.fixOf(form, false) }) }));
-    return written.every((one) => one.fields) ? /** @type {{recordId: string, fields: Record<string, any>}[]} */ (written) : null;
+    const written = sets.map((form) => ({ recordId: form.recordId,
+      fields: form.ready({ of_kind: this.of.kind, of_id: this.of.id, ...this.fixOf(form, false) }) }));
+    return written.every((one) => one.fields)
+      ? /** @type {{recordId: string, fields: Record<string, any>}[]} */ (written) : null;
   }
 
   async drop() {
@@ -129,27 +143,34 @@ export class PositionForm {
     if (!('covariance' in place)) return fault(place.sentence);
     const said = this.movement();
     return html`<div class="said-back" role="status"><b>${said?.sentence ?? 'Nothing to compare it with yet.'}</b>
-      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within ${length(place.radius_m, feet)} (95 % sure)</small>
+      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within
+        ${length(place.radius_m, feet)} (95 % sure)</small>
       ${this.method === 'tapes' && scale ? html`<small>${scaleWords(scale)}</small>` : nothing}
       ${place.warnings.map((warning) => doubt(warning))}${said?.asksMarks ? doubt(said.asksMarks) : nothing}</div>
-      ${said?.asksSecond ? html`<button type="button" class="or" @click=${() => this.second()}>Take a second set</button>` : nothing}`;
+      ${said?.asksSecond ? html`<button type="button" class="or"
+        @click=${() => this.second()}>Take a second set</button>` : nothing}`;
   }
 
   draw() {
     const { form, method } = this;
     return html`<div class="stack">
       ${this.taken.length ? html`<h3>Set ${this.taken.length + 1}</h3>` : nothing}
-      ${choices({ name: 'method', legend: 'How is it measured?', choices: WAYS, value: method, pick: (value) => form.set('method', value) })}
+      ${choices({ name: 'method', legend: 'How is it measured?', choices: WAYS, value: method,
+        pick: (value) => form.set('method', value) })}
       ${method === 'tapes' ? this.tapes() : nothing}
-      ${method === 'typed' || method === 'rtk' ? html`${form.input('east_m')}${form.input('north_m')}${form.input('sigma_m')}` : nothing}
+      ${method === 'typed' || method === 'rtk'
+        ? html`${form.input('east_m')}${form.input('north_m')}${form.input('sigma_m')}` : nothing}
       ${method === 'phone_gnss' ? this.gnss() : nothing}
       ${this.said()}</div>`;
   }
 
   tapes() {
-    if (this.of.marks.length < 2) return fault('Tapes need two control marks or more, and the site has fewer. Type coordinates instead.');
+    if (this.of.marks.length < 2) return fault(
+      'Tapes need two control marks or more, and the site has fewer. Type coordinates instead.');
     const shown = SLOTS.filter((n) => n <= 2 || this.form.typed[`range_${n - 1}_m`] || this.form.typed[`mark_${n}_id`]);
-    return html`${shown.map((n) => html`<div class="tape">${this.form.input(`mark_${n}_id`, { title: `From mark, tape ${n}` })}${this.form.input(`range_${n}_m`, { title: `Distance, tape ${n}` })}</div>`)}
+    return html`${shown.map((n) => html`<div
+      class="tape">${this.form.input(`mark_${n}_id`,
+        { title: `From mark, tape ${n}` })}${this.form.input(`range_${n}_m`, { title: `Distance, tape ${n}` })}</div>`)}
       <p class="small">Two tapes give a place, a third one checks it. Hold the tape level and pull it straight.</p>`;
   }
 
@@ -157,7 +178,9 @@ export class PositionForm {
     const { accuracy_m, lat_deg, lon_deg } = this.form.typed;
     return html`<button type="button" class="or" @click=${() => this.askPhone()}>Take this phone's position</button>
       ${this.asked ? html`<p role="status">${this.asked}</p>` : nothing}
-      ${accuracy_m ? html`<div class="said-back"><b>Within ${accuracy_m} m (95 % sure)</b><small>${lat_deg}, ${lon_deg}</small></div>` : nothing}
-      <p class="why"><span>${mark('look')} Phone GPS is good enough to find the row. It cannot show that a unit moved.</span></p>`;
+      ${accuracy_m ? html`<div class="said-back"><b>Within ${accuracy_m} m (95 % sure)</b><small>${lat_deg},
+        ${lon_deg}</small></div>` : nothing}
+      <p class="why"><span>${mark('look')} Phone GPS is good enough to find the row. It cannot show that a unit
+        moved.</span></p>`;
   }
 }

@@ -1,6 +1,6 @@
 /**
- * From position records to the survey's numbers, as fieldlog/flags/readings.py has it: which readings are one epoch (a unit, a visit
- * or local day, a method), and which epoch is the zero of which.
+ * From position records to the survey's numbers, as fieldlog/flags/readings.py has it: which readings are one epoch (a
+ * unit, a visit or local day, a method), and which epoch is the zero of which.
  */
 import { named } from './names.js';
 import { localDay, msOf } from './words.js';
@@ -22,8 +22,9 @@ const PHONE = 'phone_gnss';
 const BLOCKING = ['side', 'side-unknown', 'weak'];
 
 /**
- * @typedef {{marks: any[], fixes: any[], events: any[], planned: {east_m: number, north_m: number}|null, azimuthDeg: number,
- *   surveyOf: (fix: any) => string, scale?: import('../survey/movement.js').TapeScale|null, leastShiftM?: number}} Surveyed
+ * @typedef {{marks: any[], fixes: any[], events: any[], planned: {east_m: number, north_m: number}|null, azimuthDeg:
+ *   number, surveyOf: (fix: any) => string, scale?: import('../survey/movement.js').TapeScale|null, leastShiftM?:
+ *   number}} Surveyed
  * surveyOf: the visit or local day of a fix, as one key; scale: what the site's own tapes show, null where the stated
  * sigma stands
  * @typedef {{survey: string, at: string, fixes: any[], epoch: Epoch}} Measured at: of its first reading
@@ -31,8 +32,12 @@ const BLOCKING = ['side', 'side-unknown', 'weak'];
 
 const isNumber = (/** @type {any} */ value) => typeof value === 'number';
 
-/** A sigma as somebody wrote it, or the usual one: nothing measured is as sure as 0. @param {number|null|undefined} sigma_m @param {number} usual_m */
-export const saidOr = (sigma_m, usual_m) => (isNumber(sigma_m) && Number(sigma_m) >= LEAST_SIGMA_M ? Number(sigma_m) : usual_m);
+/**
+ * A sigma as somebody wrote it, or the usual one: nothing measured is as sure as 0.
+ * @param {number|null|undefined} sigma_m @param {number} usual_m
+ */
+export const saidOr = (sigma_m, usual_m) => (isNumber(sigma_m) && Number(sigma_m) >= LEAST_SIGMA_M ? Number(sigma_m)
+  : usual_m);
 
 /** @param {any} site its row @param {any} design of the unit @returns {number} the least shift that matters, metres */
 export function leastShift(site, design) {
@@ -40,7 +45,10 @@ export function leastShift(site, design) {
   return isNumber(design?.footprint_mm) ? (FOOTPRINT_PART * design.footprint_mm) / 1000 : LEAST_SHIFT_M;
 }
 
-/** @param {any} fix @param {any[]} marks @returns {import('../survey/movement.js').MarkTape[]} the tapes read from marks on record */
+/**
+ * @param {any} fix @param {any[]} marks
+ * @returns {import('../survey/movement.js').MarkTape[]} the tapes read from marks on record
+ */
 export function tapesOf(fix, marks) {
   return SLOTS.flatMap((n) => {
     const mark = marks.find((one) => one.record_id === fix[`mark_${n}_id`]);
@@ -64,17 +72,23 @@ export function epochOf(fixes, marks, planned) {
     const tapes = fixes.flatMap((fix) => tapesOf(fix, marks));
     const found = adjust(tapes, planned);
     if ('sentence' in found) return null;
-    return { method, east_m: found.east_m, north_m: found.north_m, tapes, sigma_m: 0, doubts: found.warnings.filter((one) => BLOCKING.includes(one.word)) };
+    return { method, east_m: found.east_m, north_m: found.north_m, tapes, sigma_m: 0,
+      doubts: found.warnings.filter((one) => BLOCKING.includes(one.word)) };
   }
-  const places = fixes.filter((fix) => isNumber(fix.east_m) && isNumber(fix.north_m)).map((fix) => ({ ...fix, sigma_m: saidOr(fix.sigma_m, TYPED_SIGMA_M) }));
+  const places = fixes.filter((fix) => isNumber(fix.east_m) && isNumber(fix.north_m))
+    .map((fix) => ({ ...fix, sigma_m: saidOr(fix.sigma_m, TYPED_SIGMA_M) }));
   if (!places.length || method === PHONE) return null;
   const weights = places.map((place) => 1 / place.sigma_m ** 2);
   const whole = weights.reduce((sum, weight) => sum + weight, 0);
-  const [east_m, north_m] = ['east_m', 'north_m'].map((axis) => places.reduce((sum, place, n) => sum + weights[n] * place[axis], 0) / whole);
+  const [east_m, north_m] = ['east_m', 'north_m']
+    .map((axis) => places.reduce((sum, place, n) => sum + weights[n] * place[axis], 0) / whole);
   return { method, east_m, north_m, tapes: [], sigma_m: Math.min(...places.map((place) => place.sigma_m)), doubts: [] };
 }
 
-/** @param {any[]} visits the site's @param {string} zone @returns {(fix: any) => string} the survey of a fix: its visit, joined ones as one, or its local day */
+/**
+ * @param {any[]} visits the site's @param {string} zone
+ * @returns {(fix: any) => string} the survey of a fix: its visit, joined ones as one, or its local day
+ */
 export function surveys(visits, zone) {
   const to = new Map(visits.map((visit) => [visit.record_id, visit.joined_to ?? null]));
   return ({ visit_id, fixed_at }) => {
@@ -89,11 +103,16 @@ export function surveys(visits, zone) {
   };
 }
 
-/** @param {any[]} fixes @param {Surveyed} known @returns {any[][]} the readings of each epoch, in time order; what has no time says nothing about order and is left out */
+/**
+ * @param {any[]} fixes @param {Surveyed} known
+ * @returns {any[][]} the readings of each epoch, in time order; what has no time says nothing about order and is left
+ *   out
+ */
 function groupsOf(fixes, { surveyOf }) {
   /** @type {Map<string, any[]>} */ const groups = new Map();
   const key = (/** @type {any} */ fix) => `${fix.fixed_at} ${fix.record_id ?? ''}`;
-  for (const fix of fixes.filter((one) => one.fixed_at && one.method !== PHONE).sort((one, other) => (key(one) < key(other) ? -1 : 1))) {
+  for (const fix of fixes.filter((one) => one.fixed_at && one.method !== PHONE)
+    .sort((one, other) => (key(one) < key(other) ? -1 : 1))) {
     const of = `${surveyOf(fix)} ${fix.method}`;
     groups.set(of, [...(groups.get(of) ?? []), fix]);
   }
@@ -122,7 +141,8 @@ export function zeroOf(fixes, known, until) {
 /**
  * A reading, with what was read before it on the same visit by the same method, compared with the zero epoch.
  * @param {any} fix the newest, or what is typed of one @param {Surveyed} known the fixes before it, marks and events
- * @returns {{isFirst: boolean, epoch: Epoch, zero: Epoch, movement: import('../survey/movement.js').Movement|null}|null} null where nothing can be said
+ * @returns {{isFirst: boolean, epoch: Epoch, zero: Epoch, movement:
+ *   import('../survey/movement.js').Movement|null}|null} null where nothing can be said
  */
 export function comparedWithZero(fix, known) {
   if (!fix.fixed_at || fix.method === PHONE) return null;

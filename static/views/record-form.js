@@ -13,9 +13,13 @@ export const formOf = (phone, kind) => phone.pack().forms.kinds[kind];
 /** @param {any} phone @param {string} kind @returns {Map<string, any>} inputs by field name */
 export const inputsOf = (phone, kind) => new Map(describe(formOf(phone, kind)).map((input) => [input.name, input]));
 
-/** @param {any} phone @param {string} kind @param {string} field @param {any} value @param {string} [otherwise] where nothing was chosen @returns {string} the words for a choice */
+/**
+ * @param {any} phone @param {string} kind @param {string} field @param {any} value
+ * @param {string} [otherwise] where nothing was chosen @returns {string} the words for a choice
+ */
 export const labelOf = (phone, kind, field, value, otherwise = '') =>
-  inputsOf(phone, kind).get(field)?.choices.find((/** @type {any} */ choice) => choice.value === value)?.label ?? String(value ?? otherwise);
+  inputsOf(phone, kind).get(field)?.choices.find((/** @type {any} */ choice) => choice.value === value)?.label
+    ?? String(value ?? otherwise);
 
 const isNumber = (/** @type {any} */ input) => input.control === 'number';
 
@@ -27,7 +31,8 @@ const isNumber = (/** @type {any} */ input) => input.control === 'number';
 export function changesOf(form, fields, row) {
   const changed = [...form.inputs.keys()].filter((name) => (fields[name] ?? null) !== (row[name] ?? null));
   // A level goes with the name of its datum, always.
-  const datums = changed.filter((name) => fields[name] !== undefined).map((name) => form.form.properties[name]['x-datum']).filter(Boolean);
+  const datums = changed.filter((name) => fields[name] !== undefined)
+    .map((name) => form.form.properties[name]['x-datum']).filter(Boolean);
   return Object.fromEntries([...changed, ...datums].map((name) => [name, fields[name] ?? null]));
 }
 
@@ -51,18 +56,27 @@ export class RecordForm {
     this.form = formOf(stage.phone, kind);
     this.inputs = inputsOf(stage.phone, kind);
     /** @type {Record<string, any>} */ this.typed = {};
-    /** What levels are above where nobody says otherwise, by the field that says it. @type {Record<string, string|null>} */ this.datums = {};
+    /**
+     * What levels are above where nobody says otherwise, by the field that says it.
+     * @type {Record<string, string|null>}
+     */
+    this.datums = {};
     this.tried = false;
     this.fromDraft = false;
     /** @type {{fields: Record<string, any>, faults: any[]}|null} */ this.lastRead = null;
-    /** The id a new record will have: photos taken before it is saved name it already. @type {string} */ this.recordId = '';
+    /** The id a new record will have: photos taken before it is saved name it already. @type {string} */
+    this.recordId = '';
   }
 
-  /** @param {Record<string, any>} values start from these, unless a draft is kept @param {string} [recordId] of the record that is corrected */
+  /**
+   * @param {Record<string, any>} values start from these, unless a draft is kept
+   * @param {string} [recordId] of the record that is corrected
+   */
   async start(values, recordId) {
     const draft = await this.stage.phone.draft(this.draftKey);
     const { phone } = this.stage;
-    if (this.kind !== 'site' && this.inputs.has('level_datum')) this.datums.level_datum = (await phone.row('site', phone.me.site_id))?.level_datum ?? null;
+    if (this.kind !== 'site' && this.inputs.has('level_datum'))
+      this.datums.level_datum = (await phone.row('site', phone.me.site_id))?.level_datum ?? null;
     const { _id, ...typed } = draft ?? this.toTyped(values);
     this.fromDraft = Boolean(draft);
     this.recordId = recordId ?? phone.idForForm(this.kind, _id ?? null);
@@ -76,7 +90,8 @@ export class RecordForm {
     return Object.fromEntries(
       Object.entries(values)
         .filter(([name, value]) => this.inputs.has(name) && value !== null && value !== undefined)
-        .map(([name, value]) => [name, isNumber(this.inputs.get(name)) ? inBox(value, feet && this.inputs.get(name).unit === 'm') : value]),
+        .map(([name, value]) => [name, isNumber(this.inputs.get(name))
+          ? inBox(value, feet && this.inputs.get(name).unit === 'm') : value]),
     );
   }
 
@@ -115,7 +130,8 @@ export class RecordForm {
       const input = this.inputs.get(name);
       if (!input || !isNumber(input)) { fields[name] = value; continue; }
       const number = typedNumber(String(value));
-      if (number === null) faults.push({ field: name, word: 'bad-type', hard: true, sentence: `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
+      if (number === null) faults.push({ field: name, word: 'bad-type', hard: true,
+        sentence: `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
       else fields[name] = fromBox(number, feet && input.unit === 'm');
     }
     for (const name of Object.keys(fields)) {
@@ -129,7 +145,9 @@ export class RecordForm {
   saidOf(name) {
     const { fields, faults } = this.read();
     const missing = this.tried ? complete(this.form, { ...this.base, ...fields, ...this.given }) : [];
-    return faults.concat(missing.filter((one) => !faults.some((other) => other.field === one.field && other.word === one.word))).filter((one) => one.field === name);
+    return faults.concat(missing.filter((one) =>
+      !faults.some((other) => other.field === one.field && other.word === one.word)))
+      .filter((one) => one.field === name);
   }
 
   /**
@@ -145,8 +163,10 @@ export class RecordForm {
     if (!wrong.length) return all;
     this.stage.redraw();
     this.stage.say(wrong[0].sentence);
-    queueMicrotask(() => document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`)?.scrollIntoView({ block: 'center' }));
-    queueMicrotask(() => /** @type {HTMLElement|null} */ (document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`))?.focus());
+    queueMicrotask(() => document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`)
+      ?.scrollIntoView({ block: 'center' }));
+    queueMicrotask(() =>
+      /** @type {HTMLElement|null} */ (document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`))?.focus());
     return null;
   }
 
@@ -155,11 +175,15 @@ export class RecordForm {
     const input = this.inputs.get(name);
     if (!input) return nothing;
     const faults = this.saidOf(name);
-    const words = faults.map((one) => (one.hard || one.word !== 'implausible' ? fault(one.sentence) : doubt(one.sentence)));
+    const words = faults.map((one) => (one.hard || one.word !== 'implausible' ? fault(one.sentence)
+      : doubt(one.sentence)));
     const title = said.title ?? input.title;
     if (isNumber(input)) return this.numberInput(input, title, said.hint ?? this.lastOf(input), words);
-    if (input.control === 'choices' || input.control === 'yesno' || (input.control === 'ref' && (this.refs[name]?.length ?? 0) <= 6)) {
-      return html`<div class="field">${choices({ name, legend: title, value: this.typed[name], pick: (value) => this.set(name, value), choices: this.choicesOf(input) })}
+    if (input.control === 'choices' || input.control === 'yesno'
+      || (input.control === 'ref' && (this.refs[name]?.length ?? 0) <= 6)) {
+      return html`<div
+        class="field">${choices({ name, legend: title, value: this.typed[name], pick: (value) => this.set(name, value),
+          choices: this.choicesOf(input) })}
         ${said.hint ? html`<small>${said.hint}</small>` : nothing}${words}</div>`;
     }
     return this.lineInput(input, title, said.hint ?? this.lastOf(input), words);
@@ -181,16 +205,20 @@ export class RecordForm {
     const value = this.last?.[input.name];
     const unit = this.unitOf(input);
     if (value === null || value === undefined) return input.about || nothing;
-    const shown = isNumber(input) ? inBox(value, this.stage.settings.feet && input.unit === 'm') : labelOf(this.stage.phone, this.kind, input.name, value);
+    const shown = isNumber(input) ? inBox(value, this.stage.settings.feet && input.unit === 'm')
+      : labelOf(this.stage.phone, this.kind, input.name, value);
     return `last ${shown}${unit === '\u00b0' ? '' : ' '}${unit}`;
   }
 
   /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
   numberInput(input, title, hint, words) {
     const id = `f-${input.name}`;
-    return html`<div class="measure ${words.length ? 'wrong' : ''}"><label for=${id}><b>${title}</b><small id="${id}-hint">${hint}</small></label>
-      <div class="box"><input id=${id} name=${input.name} inputmode=${input.whole ? 'numeric' : 'decimal'} autocomplete="off" aria-describedby="${id}-hint ${id}-said"
-        .value=${this.typed[input.name] ?? ''} @input=${(/** @type {any} */ event) => this.set(input.name, event.target.value)}><i>${this.unitOf(input)}</i></div>
+    return html`<div class="measure ${words.length ? 'wrong' : ''}"><label for=${id}><b>${title}</b><small
+      id="${id}-hint">${hint}</small></label>
+      <div class="box"><input id=${id} name=${input.name} inputmode=${input.whole ? 'numeric'
+        : 'decimal'} autocomplete="off" aria-describedby="${id}-hint ${id}-said"
+        .value=${this.typed[input.name] ?? ''} @input=${(/** @type {any} */ event) => this.set(input.name,
+          event.target.value)}><i>${this.unitOf(input)}</i></div>
       <div class="fault-place" id="${id}-said">${words}</div></div>`;
   }
 
@@ -202,19 +230,25 @@ export class RecordForm {
     const parts = { id, name: input.name };
     let control;
     if (input.control === 'ref') {
-      control = html`<select class="line" id=${parts.id} name=${parts.name} @change=${take}><option value="" .selected=${!value}>Not chosen</option>
-        ${(this.refs[input.name] ?? []).map((one) => html`<option value=${one.value} .selected=${one.value === value}>${one.label}</option>`)}</select>`;
+      control = html`<select class="line" id=${parts.id} name=${parts.name} @change=${take}><option value=""
+        .selected=${!value}>Not chosen</option>
+        ${(this.refs[input.name] ?? []).map((one) => html`<option
+          value=${one.value} .selected=${one.value === value}>${one.label}</option>`)}</select>`;
     } else if (input.long) {
-      control = html`<textarea class="line" id=${parts.id} name=${parts.name} .value=${value} @input=${take}></textarea>`;
+      control = html`<textarea class="line"
+        id=${parts.id} name=${parts.name} .value=${value} @input=${take}></textarea>`;
     } else {
-      control = html`<input class="line" id=${parts.id} name=${parts.name} type=${input.control === 'date' ? 'date' : 'text'} autocomplete="off" .value=${value} @input=${take}>`;
+      control = html`<input class="line" id=${parts.id} name=${parts.name} type=${input.control === 'date' ? 'date'
+        : 'text'} autocomplete="off" .value=${value} @input=${take}>`;
     }
-    return html`<div class="field ${words.length ? 'wrong' : ''}"><label class="label-text" for=${id}>${title}<small>${hint}</small></label>${control}<div>${words}</div></div>`;
+    return html`<div class="field ${words.length ? 'wrong' : ''}"><label class="label-text"
+      for=${id}>${title}<small>${hint}</small></label>${control}<div>${words}</div></div>`;
   }
 
   /** Every input of the form but these. @param {string[]} [but] */
   all(but = []) {
-    return html`<div class="stack">${[...this.inputs.keys()].filter((name) => !but.includes(name)).map((name) => this.input(name))}</div>`;
+    return html`<div class="stack">${[...this.inputs.keys()].filter((name) => !but.includes(name))
+      .map((name) => this.input(name))}</div>`;
   }
 
   drop() {

@@ -8,7 +8,8 @@ import { zoneOf } from './shore.js';
 /* How this phone shows things: sun or night, metres or feet, whose plan. Kept on the phone, never sent. */
 
 /**
- * @typedef {{theme: 'sun'|'night', feet: boolean, team: number, ticked: string[]}} Shows ticked: "visit stop" of plots that are done
+ * @typedef {{theme: 'sun'|'night', feet: boolean, team: number, ticked: string[]}} Shows ticked: "visit stop" of plots
+ *   that are done
  * @typedef {Shows & {fault: string|null, keep: (changed: Partial<Shows>) => void}} Settings
  */
 
@@ -64,8 +65,12 @@ async function nothingYet(stage) {
   if (site && phone.pack()?.forms) return withoutZone(site, isLead);
   return {
     title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
-    body: () => html`<p role="status">${phone.syncState.busy ? 'The site is coming; keep the app open.' : phone.syncState.last_error_sentence ?? 'The site, its units and the tide come with the first sync. Stay where there is a network until they are here.'}</p>
-      ${isLead && phone.pack() ? html`<p>A new programme has no site. Set one up first: its place, its tide station and its levels.</p><a class="or" href="#/set-up/site/new">Set up a site</a>` : nothing}`,
+    body: () => html`<p role="status">${phone.syncState.busy ? 'The site is coming; keep the app open.'
+      : phone.syncState.last_error_sentence
+      ?? 'The site, its units and the tide come with the first sync. Stay where there is a network until they are '
+        + 'here.'}</p>
+      ${isLead && phone.pack() ? html`<p>A new programme has no site. Set one up first: its place, its tide station and
+        its levels.</p><a class="or" href="#/set-up/site/new">Set up a site</a>` : nothing}`,
     foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
   };
 }
@@ -78,8 +83,12 @@ function withoutZone(site, isLead) {
   const zone = named(site.zone, '');
   return {
     title: () => 'No time zone', where: () => siteName(site), narrow: true,
-    body: () => html`<p role="status">${zone ? `This phone does not know the site's time zone, \u201c${zone}\u201d, so it cannot tell times.` : 'The site has no time zone yet, so no time can be told.'} ${isLead ? 'Choose it in the site\u2019s set-up.' : 'Ask a lead to choose it in the set-up.'}</p>
-      ${isLead ? html`<a class="or" href="#/set-up/site/${site.record_id}">Set up the site</a>` : nothing}<a class="or" href="#/phone">Choose another site, or sync</a>`,
+    body: () => html`<p role="status">${zone
+      ? `This phone does not know the site's time zone, \u201c${zone}\u201d, so it cannot tell times.`
+      : 'The site has no time zone yet, so no time can be told.'} ${isLead ? 'Choose it in the site\u2019s set-up.'
+      : 'Ask a lead to choose it in the set-up.'}</p>
+      ${isLead ? html`<a class="or" href="#/set-up/site/${site.record_id}">Set up the site</a>` : nothing}<a class="or"
+        href="#/phone">Choose another site, or sync</a>`,
   };
 }
 
@@ -89,9 +98,9 @@ function withoutZone(site, isLead) {
  *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean}} Screen
  *
  * What a screen is given.
- * @typedef {{phone: any, params: string[], zone: string, settings: Settings, alarm: Alarm,
- *   redraw: () => void, say: (sentence: string, undo?: () => Promise<unknown>) => void, reopen: () => void, go: (hash: string) => void,
- *   saving: (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean}} Stage
+ * @typedef {{phone: any, params: string[], zone: string, settings: Settings, alarm: Alarm, redraw: () => void, say:
+ *   (sentence: string, undo?: () => Promise<unknown>) => void, reopen: () => void, go: (hash: string) => void, saving:
+ *   (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean}} Stage
  */
 
 const TICK_MS = 5_000;
@@ -129,7 +138,9 @@ const SCREENS = {
  */
 const withServer = (module) => module.catch((error) => {
   if (!(error instanceof TypeError || error instanceof SyntaxError)) throw error;
-  return { view: async () => ({ title: () => 'Needs the server', back: '#/today', narrow: true, body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a new version is offered, take it first.</p>` }) };
+  return { view: async () => ({ title: () => 'Needs the server', back: '#/today', narrow: true,
+    body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a
+    new version is offered, take it first.</p>` }) };
 });
 const WITHOUT_SITE = ['join', 'phone', 'set-up', 'access'];
 
@@ -212,7 +223,8 @@ export async function startRouter(phone, root) {
   };
   const alarm = new Alarm(phone, redraw);
   const stage = {
-    phone, settings, alarm, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]), zone: /** @type {string} */ ('UTC'),
+    phone, settings, alarm, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]),
+    zone: /** @type {string} */ ('UTC'),
     go: (/** @type {string} */ hash) => { location.hash = hash; }, reopen: () => { open(); },
   };
 

@@ -1,4 +1,7 @@
-/** What this phone's own checks raise before they are sent: told at once, since a flag of the programme comes with a later sync. */
+/**
+ * What this phone's own checks raise before they are sent: told at once, since a flag of the programme comes with a
+ * later sync.
+ */
 import { unitTag } from './names.js';
 import { tellsMeasures } from './unit-facts.js';
 import { day, localDay, msOf } from './words.js';
@@ -14,8 +17,10 @@ const LOOKED_THROUGH = 300;
 export async function seenHere(phone, site, zone) {
   if (!phone.me || !phone.counts().phone) return [];
   const entries = await phone.entries({ state: 'phone', limit: LOOKED_THROUGH });
-  const ids = [...new Set(entries.filter((/** @type {any} */ one) => one.kind === 'unit_check').map((/** @type {any} */ one) => one.recordId))];
-  const rows = (await Promise.all(ids.map((id) => phone.row('unit_check', /** @type {string} */ (id))))).filter((check) => check?.checked_at && tellsMeasures(check));
+  const ids = [...new Set(entries.filter((/** @type {any} */ one) => one.kind === 'unit_check')
+    .map((/** @type {any} */ one) => one.recordId))];
+  const rows = (await Promise.all(ids.map((id) => phone.row('unit_check',
+    /** @type {string} */ (id))))).filter((check) => check?.checked_at && tellsMeasures(check));
   /** @type {Map<string, any[]>} */ const ofUnit = new Map();
   for (const check of rows) ofUnit.set(check.unit_id, [...(ofUnit.get(check.unit_id) ?? []), check]);
   const found = await Promise.all([...ofUnit].map(async ([unitId, checks]) => {
@@ -24,13 +29,16 @@ export async function seenHere(phone, site, zone) {
     const design = await phone.row('unit_design', unit.design_id);
     checks.sort((one, other) => (msOf(one.checked_at) ?? 0) - (msOf(other.checked_at) ?? 0));
     return raisedBy(checks, { height_mm: design?.height_mm, lean_look_deg: site?.lean_look_deg })
-      .map((raised) => flagOf(unit, raised, localDay(msOf(raised.check.checked_at) ?? 0, zone) === localDay(phone.now(), zone) ? 'today' : day(msOf(raised.check.checked_at) ?? 0, zone)));
+      .map((raised) => flagOf(unit, raised, localDay(msOf(raised.check.checked_at) ?? 0, zone) === localDay(phone.now(),
+        zone) ? 'today' : day(msOf(raised.check.checked_at) ?? 0, zone)));
   }));
   return found.flat().sort((one, other) => one.severity.localeCompare(other.severity));
 }
 
 /** @param {any} unit @param {import('../survey/raised.js').Raised} raised @param {string} when */
 const flagOf = (unit, { rule, severity, what, check }, when) => ({
-  flag_id: `here ${unit.record_id} ${rule}`, rule, severity, subject: { kind: 'unit', id: unit.record_id }, unitId: unit.record_id,
-  sentence: `${unitTag(unit)}: ${what}, seen ${when}, not yet sent.`, evidence: {}, raised_at: check.checked_at, state: 'open', isHere: true,
+  flag_id: `here ${unit.record_id} ${rule}`, rule, severity, subject: { kind: 'unit', id: unit.record_id },
+  unitId: unit.record_id,
+  sentence: `${unitTag(unit)}: ${what}, seen ${when}, not yet sent.`, evidence: {}, raised_at: check.checked_at,
+  state: 'open', isHere: true,
 });

@@ -27,69 +27,98 @@ const KINDS = [
 export async function view(stage) {
   const [kind, id] = stage.params;
   const of = KINDS.find((one) => one.kind === kind);
-  if (stage.phone.me.role !== 'lead') return { title: () => 'Set-up', body: () => html`<p>Set-up is a lead's work. Ask your lead.</p>` };
+  if (stage.phone.me.role !== 'lead') return { title: () => 'Set-up',
+    body: () => html`<p>Set-up is a lead's work. Ask your lead.</p>` };
   if (!of) return hub(stage);
   return id ? oneRecord(stage, of, id) : records(stage, of);
 }
 
 /** @param {any} phone @param {typeof KINDS[number]} of */
-const rowsOf = (phone, of) => (of.kind === 'site' ? phone.rows('site', {}) : phone.rows(of.kind, { siteId: phone.me.site_id }));
+const rowsOf = (phone, of) => (of.kind === 'site' ? phone.rows('site', {})
+  : phone.rows(of.kind, { siteId: phone.me.site_id }));
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 async function hub(stage) {
   const { phone } = stage;
   /** @type {number[]} */ let counts = [];
-  const refresh = async () => { counts = await Promise.all(KINDS.map(async (of) => (await rowsOf(phone, of)).length)); };
+  const refresh = async () => {
+    counts = await Promise.all(KINDS.map(async (of) => (await rowsOf(phone, of)).length));
+  };
   await refresh();
   const tray = () => phone.pack()?.tray?.length ?? 0;
   return {
     title: () => 'Set-up', where: () => phone.pack()?.programme?.name ?? '', refresh,
-    body: () => html`<div class="cols even">${section('The site and what stands on it', nothing, html`${KINDS.map((of, n) => rowLink({ href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` }))}
-        ${rowLink({ href: '#/site-tide', said: 'The tide at this site', small: 'a logger\u2019s record, datums, the allowance' })}`)}
-      ${section('Phones and people who join', nothing, html`${rowLink({ href: '#/access', said: 'Invitations', small: 'link, QR code and short code' })}
+    body: () => html`<div class="cols even">${section('The site and what stands on it', nothing,
+      html`${KINDS.map((of, n) => rowLink({ href: `#/set-up/${of.kind}`, said: of.many,
+        aside: html`<span>${counts[n]}</span>${chevron}` }))}
+        ${rowLink({ href: '#/site-tide', said: 'The tide at this site',
+          small: 'a logger\u2019s record, datums, the allowance' })}`)}
+      ${section('Phones and people who join', nothing,
+        html`${rowLink({ href: '#/access', said: 'Invitations', small: 'link, QR code and short code' })}
         ${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who holds one, last seen, take one off' })}
-        ${rowLink({ href: '#/access/tray', said: 'Held entries', small: 'what could not be taken, and why', aside: html`<span>${tray()}</span>${chevron}` })}`)}</div>`,
+        ${rowLink({ href: '#/access/tray', said: 'Held entries', small: 'what could not be taken, and why',
+          aside: html`<span>${tray()}</span>${chevron}` })}`)}</div>`,
   };
 }
 
-/** @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @returns {Promise<import('./router.js').Screen>} */
+/**
+ * @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of
+ * @returns {Promise<import('./router.js').Screen>}
+ */
 async function records(stage, of) {
   const { phone } = stage;
   /** @type {any[]} */ let list = [];
-  const refresh = async () => { list = (await rowsOf(phone, of)).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0) || byName(recordName(one), recordName(other))); };
+  const refresh = async () => { list = (await rowsOf(phone,
+    of)).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0)
+    || byName(recordName(one), recordName(other))); };
   await refresh();
   const title = formOf(phone, of.kind).title ?? of.many;
   return {
     title: () => of.many, back: '#/set-up', refresh, where: () => counted(list.length, 'record'), narrow: true,
-    body: () => (list.length ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: recordName(one), small: one.scientific_name && one.common_name ? one.scientific_name : undefined, aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
-    foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an' : 'a'} ${title.toLowerCase()}</a>`,
+    body: () => (list.length
+      ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: recordName(one),
+        small: one.scientific_name && one.common_name ? one.scientific_name : undefined,
+        aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
+    foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an'
+      : 'a'} ${title.toLowerCase()}</a>`,
   };
 }
 
 /** @param {any} phone @param {typeof KINDS[number]} of */
 async function refsOf(phone, of) {
   const refs = [...inputsOf(phone, of.kind).values()].filter((input) => input.control === 'ref');
-  const sites = new Map((await phone.rows('site', {})).map((/** @type {any} */ site) => [site.record_id, siteName(site)]));
+  const sites = new Map((await phone.rows('site', {})).map((/** @type {any} */ site) => [site.record_id,
+    siteName(site)]));
   const entries = await Promise.all(refs.map(async ({ name, refers, across }) => {
     const target = /** @type {typeof KINDS[number]} */ (KINDS.find((one) => one.kind === refers));
     if (across) {
-      const others = (await phone.rows(target.kind, {})).filter((/** @type {any} */ one) => one.site_id !== phone.me.site_id);
-      return [name, others.map((/** @type {any} */ one) => ({ value: one.record_id, label: `${recordName(one)}, ${sites.get(one.site_id) ?? 'whole programme'}` }))];
+      const others = (await phone.rows(target.kind, {})).filter((/** @type {any} */ one) =>
+        one.site_id !== phone.me.site_id);
+      return [name,
+        others.map((/** @type {any} */ one) => ({ value: one.record_id,
+          label: `${recordName(one)}, ${sites.get(one.site_id) ?? 'whole programme'}` }))];
     }
-    return [name, (await rowsOf(phone, target)).map((/** @type {any} */ one) => ({ value: one.record_id, label: recordName(one) }))];
+    return [name,
+      (await rowsOf(phone, target)).map((/** @type {any} */ one) =>
+        ({ value: one.record_id, label: recordName(one) }))];
   }));
   return Object.fromEntries(entries);
 }
 
-/** @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @param {string} id @returns {Promise<import('./router.js').Screen>} */
+/**
+ * @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @param {string} id
+ * @returns {Promise<import('./router.js').Screen>}
+ */
 async function oneRecord(stage, of, id) {
   const { phone } = stage;
   const isNew = id === 'new';
-  const initial = [...inputsOf(phone, of.kind).values()].filter((input) => input.initial !== null).map((input) => [input.name, input.initial]);
+  const initial = [...inputsOf(phone, of.kind).values()].filter((input) => input.initial !== null)
+    .map((input) => [input.name, input.initial]);
   const datum = of.kind === 'site' ? undefined : (await phone.row('site', phone.me.site_id))?.level_datum;
   if (datum && inputsOf(phone, of.kind).has('level_datum')) initial.push(['level_datum', datum]);
   const row = isNew ? {} : ((await phone.row(of.kind, id)) ?? {});
-  const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`, { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
+  const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`,
+    { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
   let removing = false;
   const near = { list: /** @type {any[]} */ ([]), said: '' };
@@ -110,19 +139,28 @@ async function oneRecord(stage, of, id) {
     const changed = changesOf(form, fields, row);
     if (!isNew && 'allowance_m' in changed && !changed.allowance_basis) { stage.say(REASON); return; }
     // Where an allowance comes from is not true of another one, nor beside another tide.
-    if (row.allowance_basis && !('allowance_basis' in changed) && ('allowance_m' in changed || 'tide_station' in changed)) {
-      Object.assign(changed, { allowance_m: allowanceKept(rulesOf(stage.phone, row)), ...changed, allowance_basis: null });
+    if (row.allowance_basis && !('allowance_basis' in changed)
+      && ('allowance_m' in changed || 'tide_station' in changed)) {
+      Object.assign(changed, { allowance_m: allowanceKept(rulesOf(stage.phone, row)), ...changed,
+        allowance_basis: null });
     }
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
     write(changed, 'Saved on this phone.');
   };
   return {
-    title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : recordName(row)), back, narrow: true,
+    title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : recordName(row)), back,
+    narrow: true,
     where: () => of.many,
-    body: () => html`${others.length ? html`<div class="notice look"><div class="said"><p>Two phones wrote different values for ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving settles it.</p></div></div>` : nothing}${form.all()}${finder?.stationsNear(stage, form, near) ?? nothing}
+    body: () => html`${others.length ? html`<div class="notice look"><div
+      class="said"><p>Two phones wrote different values for
+      ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving
+      settles it.</p></div></div>` : nothing}${form.all()}${finder?.stationsNear(stage, form, near) ?? nothing}
       ${isNew ? nothing : removing
-        ? html`<div class="two"><button type="button" class="or" @click=${() => { removing = false; stage.redraw(); }}>Keep it</button><button type="button" class="do stop" @click=${() => write({ _deleted: true }, 'Removed. The log keeps what was.')}>Remove it</button></div>`
-        : html`<button type="button" class="or short" @click=${() => { removing = true; stage.redraw(); }}>Remove</button>`}`,
+        ? html`<div class="two"><button type="button" class="or"
+          @click=${() => { removing = false; stage.redraw(); }}>Keep it</button><button type="button" class="do stop"
+          @click=${() => write({ _deleted: true }, 'Removed. The log keeps what was.')}>Remove it</button></div>`
+        : html`<button type="button" class="or short"
+          @click=${() => { removing = true; stage.redraw(); }}>Remove</button>`}`,
     foot: () => html`<button type="button" class="do" @click=${save}>Save</button>`,
   };
 }

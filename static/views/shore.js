@@ -19,16 +19,16 @@ const EDGE_MS = 24 * 3_600_000;
  * @typedef {import('../tides/windows.js').Window} Window
  * @typedef {import('./heads.js').Out} Out
  * @typedef {{site: any, visit: any|null, out: Out[], left: Out[], party: Out[], elsewhere: Out[], flags: any[],
- *   openCount: number, tide: any, windows: Window[],
- *   light: import('../tides/windows.js').Light[], seenM: number|null, shiftM: number, allowsM: number, slowestMin: number|null}} Shore
- * left, party, elsewhere, out: as `partedOut` has them;
- * seenM: the last reading less the prediction; shiftM: what of it counts; allowsM: how much lower water a lead lets count;
- * slowestMin: the slowest walk that was timed on any visit
+ *   openCount: number, tide: any, windows: Window[], light: import('../tides/windows.js').Light[], seenM: number|null,
+ *   shiftM: number, allowsM: number, slowestMin: number|null}} Shore
+ * left, party, elsewhere, out: as `partedOut` has them; seenM: the last reading less the prediction; shiftM: what of it
+ * counts; allowsM: how much lower water a lead lets count; slowestMin: the slowest walk that was timed on any visit
  */
 
 /**
  * The zone of the site that this phone works on; picks the first site where none is chosen yet.
- * @param {any} phone @returns {Promise<string|null>} null while the site's data have not come, or name no zone that this phone knows
+ * @param {any} phone
+ * @returns {Promise<string|null>} null while the site's data have not come, or name no zone that this phone knows
  */
 export async function zoneOf(phone) {
   if (!phone.me) return null;
@@ -47,7 +47,8 @@ const timeOf = (instant) => msOf(instant) ?? 0;
 export const runningVisit = async (phone) => runningOf(phone, await readVisits(phone));
 
 /**
- * The visit that the turn-back alarm is of: the one that runs, else one that was ended while somebody of it is still out.
+ * The visit that the turn-back alarm is of: the one that runs, else one that was ended while somebody of it is still
+ * out.
  * @param {any} phone @returns {Promise<any|null>}
  */
 export async function alarmVisit(phone) {
@@ -58,7 +59,10 @@ export async function alarmVisit(phone) {
   return endedOf(phone, known).find((one) => partyOf(one, known.visits, out).length) ?? null;
 }
 
-/** The rows whose ground is known, metres above chart datum. @param {any} phone @returns {Promise<{name: string, bedM: number}[]>} */
+/**
+ * The rows whose ground is known, metres above chart datum.
+ * @param {any} phone @returns {Promise<{name: string, bedM: number}[]>}
+ */
 export async function rowLevels(phone) {
   const levels = phone.pack()?.sites?.[phone.me.site_id]?.windows?.levels ?? {};
   const rows = await phone.rows('row', { siteId: phone.me.site_id });
@@ -87,41 +91,56 @@ export async function readShore(phone, of) {
   const site = record && rulesOf(phone, record);
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
-  const timed = known.visits.map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
+  const timed = known.visits.map((/** @type {any} */ one) => one.walk_timed_min)
+    .filter((/** @type {any} */ one) => typeof one === 'number');
   const forgotten = everyone.filter((one) => isLeft(one, phone.now()));
   const flags = [...leftFlags(phone, forgotten, knownZone(record?.zone) ?? 'UTC'), ...openFlags(phone)];
   return {
     site, visit, ...partedOut(visit, known, everyone, phone.now()), flags,
-    openCount: (flagCounts(phone).open ?? openFlags(phone).length) + flags.length - openFlags(phone).length, tide, windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
-    seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})), slowestMin: timed.length ? Math.max(...timed) : null,
+    openCount: (flagCounts(phone).open ?? openFlags(phone).length) + flags.length - openFlags(phone).length, tide,
+    windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
+    seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})),
+    slowestMin: timed.length ? Math.max(...timed) : null,
   };
 }
 
 /**
  * The last reading of a visit less the prediction for its moment.
- * @param {any} visit @param {any} tide @returns {number|null} metres; null where nobody read, or on a datum that the tide does not speak
+ * @param {any} visit @param {any} tide
+ * @returns {number|null} metres; null where nobody read, or on a datum that the tide does not speak
  */
 export function seenOf(visit, tide) {
-  if (!tide || visit?.observed_level_m === null || visit?.observed_level_m === undefined || !visit.observed_at) return null;
+  if (!tide || visit?.observed_level_m === null || visit?.observed_level_m === undefined || !visit.observed_at)
+    return null;
   if (visit.level_datum && visit.level_datum !== tide.station.chart_datum) return null;
   const atMs = Date.parse(visit.observed_at);
   return atMs < tide.fromMs || atMs > tide.toMs ? null : visit.observed_level_m - tide.levelAt(atMs);
 }
 
-/** How much lower water a lead lets count on a visit: the newest word, and only one said after the reading. @param {any[]} words @param {any} visit @returns {number} metres */
+/**
+ * How much lower water a lead lets count on a visit: the newest word, and only one said after the reading.
+ * @param {any[]} words @param {any} visit @returns {number} metres
+ */
 export function allowedOf(words, visit) {
-  const said = words.filter((one) => visit && one.of_visit_id === visit.record_id && (msOf(one.said_at) ?? 0) >= (msOf(visit.observed_at) ?? Infinity));
+  const said = words.filter((one) => visit && one.of_visit_id === visit.record_id
+    && (msOf(one.said_at) ?? 0) >= (msOf(visit.observed_at) ?? Infinity));
   return said.sort((one, other) => timeOf(other.said_at) - timeOf(one.said_at))[0]?.allows_m ?? 0;
 }
 
 /**
- * What of a reading counts: higher water always, lower water only as far as a lead says, and never more than the allowance.
+ * What of a reading counts: higher water always, lower water only as far as a lead says, and never more than the
+ * allowance.
  * @param {number|null} seenM @param {number} allowsM @param {number} allowanceM @returns {number} metres
  */
-export const shiftOf = (seenM, allowsM, allowanceM) => (seenM === null ? 0 : Math.max(seenM, -Math.min(allowsM, allowanceM)) || 0);
+export const shiftOf = (seenM, allowsM, allowanceM) => (seenM === null ? 0
+  : Math.max(seenM, -Math.min(allowsM, allowanceM)) || 0);
 
-/** The water as it stands, no allowance in it: predicted, and as much higher or lower as it was read on this visit. @param {Shore} shore @param {number} ms @returns {number|null} metres */
-export const waterAt = (shore, ms) => (shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs ? shore.tide.levelAt(ms) + (shore.seenM ?? 0) : null);
+/**
+ * The water as it stands, no allowance in it: predicted, and as much higher or lower as it was read on this visit.
+ * @param {Shore} shore @param {number} ms @returns {number|null} metres
+ */
+export const waterAt = (shore, ms) => (shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs
+  ? shore.tide.levelAt(ms) + (shore.seenM ?? 0) : null);
 
 /**
  * The water now, and how that is known: "predicted 0.49 m at 08:12", or "read 1.00 m at 08:00, about 0.92 m now".
@@ -132,19 +151,28 @@ export function waterNow(shore, nowMs, { zone, settings }) {
   const level = waterAt(shore, nowMs);
   if (level === null) return { level: 'not known', how: '', sentence: 'not known' };
   const said = length(level, settings.feet);
-  if (shore.seenM === null) return { level: said, how: 'predicted', sentence: `predicted ${said} at ${clock(nowMs, zone)}` };
-  const read = `read ${length(shore.visit.observed_level_m, settings.feet)} at ${clock(timeOf(shore.visit.observed_at), zone)}`;
+  if (shore.seenM === null) return { level: said, how: 'predicted',
+    sentence: `predicted ${said} at ${clock(nowMs, zone)}` };
+  const read = `read ${length(shore.visit.observed_level_m, settings.feet)} at `
+    + `${clock(timeOf(shore.visit.observed_at), zone)}`;
   return { level: said, how: read, sentence: `${read}, about ${said} now` };
 }
 
-/** @param {string} zone @param {number} nowMs @param {any[]} signIns @param {string} personId how often somebody came today, this time included */
+/**
+ * @param {string} zone @param {number} nowMs @param {any[]} signIns
+ * @param {string} personId how often somebody came today, this time included
+ */
 export const turnOf = (zone, nowMs, signIns, personId) =>
-  1 + signIns.filter((one) => one.person_id === personId && localDay(msOf(one.in_at) ?? 0, zone) === localDay(nowMs, zone)).length;
+  1 + signIns.filter((one) => one.person_id === personId
+    && localDay(msOf(one.in_at) ?? 0, zone) === localDay(nowMs, zone)).length;
 
 /** @type {WeakMap<object, any>} opened once: the yearly numbers are many */
 const opened = new WeakMap();
 
-/** @param {any} phone @returns {any|null} the site's tide; null before the pack came, or once it is too old to know today */
+/**
+ * @param {any} phone
+ * @returns {any|null} the site's tide; null before the pack came, or once it is too old to know today
+ */
 export function tideOf(phone) {
   const numbers = phone.tides(phone.me.site_id);
   if (!numbers) return null;
@@ -161,10 +189,14 @@ export function plannedWindow({ visit, windows }) {
   const started = msOf(visit?.started_at);
   if (started === null) return null;
   return windows.find((one) => one.id !== null && one.id === visit.window_id)
-    ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started) ?? null;
+    ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started)
+      ?? null;
 }
 
-/** The low water that the running visit is on, shorter where the water was read higher than predicted. @param {Shore} shore @returns {Window|null} */
+/**
+ * The low water that the running visit is on, shorter where the water was read higher than predicted.
+ * @param {Shore} shore @returns {Window|null}
+ */
 export function visitWindow(shore) {
   const { tide, site, shiftM, light } = shore;
   const window = plannedWindow(shore);
@@ -175,29 +207,35 @@ export function visitWindow(shore) {
 }
 
 /**
- * When the running visit must turn back, why, and what this visit knows that moved it: a reading, a walk that was timed slower than
- * the site says, a crowd to gather, the night before a window's second day. A low that is no time to be out still has its times.
+ * When the running visit must turn back, why, and what this visit knows that moved it: a reading, a walk that was timed
+ * slower than the site says, a crowd to gather, the night before a window's second day. A low that is no time to be out
+ * still has its times.
  * @param {Shore} shore @param {number} nowMs
- * @returns {{atMs: number, reason: string|null, readMin: number, slowerMin: number, crowdMin: number}|null} minutes it came forward
+ * @returns {{atMs: number, reason: string|null, readMin: number, slowerMin: number, crowdMin: number}|null} minutes it
+ *   came forward
  */
 export function turnBack(shore, nowMs) {
   const [planned, window] = [plannedWindow(shore), visitWindow(shore)];
   const state = window ? turnBackState(window, nowMs, shore.site) : null;
   // Of a low that leaves nothing dry once the water was read, the time it had is all that is known: it has come.
-  const atMs = state?.atMs ?? (planned?.backMs != null && shore.shiftM > 0 ? Math.min(planned.backMs, timeOf(shore.visit.observed_at)) : null);
+  const atMs = state?.atMs ?? (planned?.backMs != null && shore.shiftM > 0
+    ? Math.min(planned.backMs, timeOf(shore.visit.observed_at)) : null);
   if (atMs === null) return null;
   const nightMs = lastLightOf(shore);
   const isNight = nightMs !== null && nightMs < atMs;
   const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.party.length);
   return {
     atMs: Math.min(atMs, nightMs ?? Infinity) - (slowerMin + crowdMin) * MINUTE_MS,
-    reason: isNight ? backReason('light', nightMs, shore.site) : state?.atMs == null ? 'with the water as it was read nothing falls dry on this low' : state.reason,
+    reason: isNight ? backReason('light', nightMs, shore.site) : state?.atMs == null
+      ? 'with the water as it was read nothing falls dry on this low' : state.reason,
     readMin: planned?.backMs != null ? Math.round((planned.backMs - atMs) / MINUTE_MS) : 0, slowerMin, crowdMin,
   };
 }
 
 /** A low in one line: when its minutes run, and why where it has none. @param {Window} one @param {string} zone */
-export const lowWords = (one, zone) => `${day(one.lowMs, zone)}, ${one.fromMs !== null && one.backMs !== null ? `${clock(one.fromMs, zone)} to ${clock(one.backMs, zone)}` : `low ${clock(one.lowMs, zone)}, no usable time`}`;
+export const lowWords = (one, zone) =>
+  `${day(one.lowMs, zone)}, ${one.fromMs !== null && one.backMs !== null ? `${clock(one.fromMs, zone)} to `
+    + `${clock(one.backMs, zone)}` : `low ${clock(one.lowMs, zone)}, no usable time`}`;
 
 /** ": last light is 17:45, and ...", or nothing where no reason is known. @param {Window} one @param {any} site */
 export const reasonOf = (one, site) => {
@@ -214,7 +252,8 @@ function lastLightOf({ visit, light, site }) {
 
 /**
  * Why the time to turn back is what it is, a sentence each: its reason, and what moved it on this visit.
- * @param {NonNullable<ReturnType<typeof turnBack>>} back @param {Shore} shore @param {{settings: {feet: boolean}}} stage @returns {string[]}
+ * @param {NonNullable<ReturnType<typeof turnBack>>} back @param {Shore} shore
+ * @param {{settings: {feet: boolean}}} stage @returns {string[]}
  */
 export function whyBack(back, shore, { settings }) {
   const { readMin, slowerMin, crowdMin } = back;
@@ -224,7 +263,8 @@ export function whyBack(back, shore, { settings }) {
     back.reason ? `${back.reason[0].toUpperCase()}${back.reason.slice(1)}.` : null,
     readMin > 0 ? `${moved(readMin)}: the water was read ${seen} higher than predicted.` : null,
     readMin < 0 ? `${moved(readMin)}: the water was read lower, and a lead lets ${seen} of it count.` : null,
-    slowerMin ? `${moved(slowerMin)}: a walk was timed at ${shore.slowestMin} min, the site says ${shore.site.walk_out_min}.` : null,
+    slowerMin ? `${moved(slowerMin)}: a walk was timed at ${shore.slowestMin} min, the site says `
+      + `${shore.site.walk_out_min}.` : null,
     crowdMin ? `${moved(crowdMin)}: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
   ].filter((line) => line !== null);
 }
@@ -234,28 +274,42 @@ const MINUTE_MS = 60_000;
 const MUSTERED = 10;
 
 /**
- * Minutes beside the site's own: a walk that took longer than it says, stretched as it is, and more people than it musters.
- * @param {{walk_out_min: number, constants?: import('../tides/constants.js').Constants|null}} site @param {number|null} slowestMin @param {number} people
+ * Minutes beside the site's own: a walk that took longer than it says, stretched as it is, and more people than it
+ * musters.
+ * @param {{walk_out_min: number, constants?: import('../tides/constants.js').Constants|null}} site
+ * @param {number|null} slowestMin @param {number} people
  */
 export const extraMinutes = (site, slowestMin, people) => ({
   slowerMin: Math.ceil(constantsOf(site).walk_out_factor * Math.max(0, (slowestMin ?? 0) - site.walk_out_min)),
   crowdMin: Math.ceil(Math.max(0, people - MUSTERED) / 2),
 });
 
-/** What stays of an allowance beside another tide: what a record said of the one before may be too little. @param {any} site @returns {number} metres */
-export const allowanceKept = (site) => (site.allowance_basis ? Math.max(allowanceOf(site), constantsOf(site).allowance_m) : allowanceOf(site));
+/**
+ * What stays of an allowance beside another tide: what a record said of the one before may be too little.
+ * @param {any} site @returns {number} metres
+ */
+export const allowanceKept = (site) => (site.allowance_basis
+  ? Math.max(allowanceOf(site), constantsOf(site).allowance_m) : allowanceOf(site));
 
 /** Where a site's allowance comes from. @param {any} site @returns {string} */
-export const basisOf = (site) => site.allowance_basis?.replace(/^exceeded (?=on|in)/, 'by an older rule, which says nothing of other years: exceeded ') ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record' : 'our own proposal, since no record of this site says better');
+export const basisOf = (site) => site.allowance_basis?.replace(/^exceeded (?=on|in)/,
+  'by an older rule, which says nothing of other years: exceeded ')
+  ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record'
+  : 'our own proposal, since no record of this site says better');
 
-/** Under every figure that safety hangs on. @param {Shore} shore @param {import('./router.js').Stage} stage @returns {string[]} */
+/**
+ * Under every figure that safety hangs on.
+ * @param {Shore} shore @param {import('./router.js').Stage} stage @returns {string[]}
+ */
 export function whereFrom(shore, { zone, settings }) {
   const { feet } = settings;
   const allowance = allowanceOf(shore.site);
   const at = shore.visit?.observed_at ? clock(Date.parse(shore.visit.observed_at), zone) : '';
-  const read = shore.shiftM > 0 ? `, and ${length(shore.shiftM, feet)} more as read at ${at}` : shore.shiftM < 0 ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
+  const read = shore.shiftM > 0 ? `, and ${length(shore.shiftM, feet)} more as read at ${at}` : shore.shiftM < 0
+    ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
   return [
-    `Predicted for ${shore.tide?.station.name ?? named(shore.site.tide_station, 'a port that is not chosen yet')}. All times hold ${length(allowance, feet)} in reserve (${basisOf(shore.site)})${read}.`,
+    `Predicted for ${shore.tide?.station.name ?? named(shore.site.tide_station, 'a port that is not chosen yet')}. `
+      + `All times hold ${length(allowance, feet)} in reserve (${basisOf(shore.site)})${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }

@@ -35,7 +35,8 @@ class Sightings {
   }
 
   async fresh() {
-    this.form = await new RecordForm(this.stage, 'sighting', DRAFT, { refs: { near_unit_id: this.units } }).start({ found: 'seen' });
+    this.form = await new RecordForm(this.stage, 'sighting', DRAFT,
+      { refs: { near_unit_id: this.units } }).start({ found: 'seen' });
     await this.photos.read([{ kind: 'sighting', id: this.form.recordId }]);
     this.searched = '';
   }
@@ -43,11 +44,15 @@ class Sightings {
   refresh = async () => {
     const { phone } = this.stage;
     const siteId = phone.me.site_id;
-    const [species, units, sightings, visit] = await Promise.all([phone.rows('species', { siteId }), phone.rows('unit', { siteId }), phone.rows('sighting', { siteId }), runningVisit(phone)]);
+    const [species, units, sightings, visit] = await Promise.all([phone.rows('species', { siteId }),
+      phone.rows('unit', { siteId }), phone.rows('sighting', { siteId }), runningVisit(phone)]);
     this.visit = visit;
-    this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => byName(speciesName(one), speciesName(other)));
-    this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unitTag(unit) })).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
-    this.list = sightings.sort((/** @type {any} */ one, /** @type {any} */ other) => (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
+    this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => byName(speciesName(one),
+      speciesName(other)));
+    this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unitTag(unit) }))
+      .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
+    this.list = sightings.sort((/** @type {any} */ one, /** @type {any} */ other) =>
+      (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
     this.byId = new Map(species.map((/** @type {any} */ one) => [one.record_id, one]));
   };
 
@@ -56,60 +61,91 @@ class Sightings {
   where = () => (this.visit ? 'Noted with the running visit' : 'No visit is open: saved for the site');
   get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
 
-  body = () => html`<div class="cols even">${this.mayWrite ? html`<div class="stack">${this.draw()}</div>` : nothing}<div class="stack">${this.listed()}</div></div>`;
+  body = () => html`<div class="cols even">${this.mayWrite ? html`<div class="stack">${this.draw()}</div>`
+    : nothing}<div class="stack">${this.listed()}</div></div>`;
 
   draw() {
     const form = /** @type {RecordForm} */ (this.form);
     const isNone = form.typed.found === 'looked_for_none';
     return html`${form.input('found', { title: 'Did you see it?' })}${this.chooseSpecies(form)}
       ${isNone ? nothing : html`${this.counter(form)}${form.input('life_stage')}`}
-      <details ?open=${Boolean(form.typed.behaviour || form.typed.sureness || form.typed.near_unit_id)}><summary>More: behaviour, how sure, near which unit</summary><div class="stack">${isNone ? nothing : form.input('behaviour')}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
-      ${form.input('note')}${photoButton('Photo', (file) => this.take(file))}${this.photos.draw((photo) => photo.shows ?? '')}`;
+      <details ?open=${Boolean(form.typed.behaviour || form.typed.sureness || form.typed.near_unit_id)}>
+        <summary>More: behaviour, how sure, near which unit</summary><div
+        class="stack">${isNone ? nothing
+          : form.input('behaviour')}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
+      ${form.input('note')}${photoButton('Photo',
+        (file) => this.take(file))}${this.photos.draw((photo) => photo.shows ?? '')}`;
   }
 
   /** @param {File} file */
   take(file) {
     const form = /** @type {RecordForm} */ (this.form);
     form.keep('photo');
-    const shows = form.typed.taxon ?? (form.typed.species_id ? speciesName(this.byId.get(form.typed.species_id)) : null);
-    return keepPhoto(this.stage, this.photos, file, { of_kind: 'sighting', of_id: form.recordId, shows, visitId: this.visit?.record_id ?? null });
+    const shows = form.typed.taxon ?? (form.typed.species_id ? speciesName(this.byId.get(form.typed.species_id))
+      : null);
+    return keepPhoto(this.stage, this.photos, file,
+      { of_kind: 'sighting', of_id: form.recordId, shows, visitId: this.visit?.record_id ?? null });
   }
 
   /** @param {RecordForm} form */
   chooseSpecies(form) {
     const chosen = this.byId.get(form.typed.species_id);
     if (chosen) {
-      return html`<div class="row"><span class="said"><b>${speciesName(chosen)}</b><small><i>${named(chosen.scientific_name)}</i></small></span><button type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
+      return html`<div class="row"><span
+        class="said"><b>${speciesName(chosen)}</b><small><i>${named(chosen.scientific_name)}</i></small></span><button
+        type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
     }
     const wanted = this.searched.trim().toLowerCase();
-    const found = this.species.filter((/** @type {any} */ one) => nameHas(`${one.common_name ?? ''} ${one.scientific_name ?? ''}`, wanted));
-    return html`<div class="field"><label class="label-text" for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
-      <input class="line" id="f-taxon" name="taxon" autocomplete="off" .value=${form.typed.taxon ?? ''} @input=${(/** @type {any} */ event) => { this.searched = event.target.value; form.set('taxon', event.target.value); }}></div>
-      <div class="species">${found.slice(0, wanted ? 12 : 6).map((/** @type {any} */ one) => html`<button type="button" class="row" @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span class="said">${speciesName(one)}<small><i>${named(one.scientific_name)}</i></small></span></button>`)}
+    const found = this.species.filter((/** @type {any} */ one) =>
+      nameHas(`${one.common_name ?? ''} ${one.scientific_name ?? ''}`, wanted));
+    return html`<div class="field"><label class="label-text"
+      for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
+      <input class="line" id="f-taxon" name="taxon" autocomplete="off"
+        .value=${form.typed.taxon ?? ''} @input=${(/** @type {any} */ event) => {
+          this.searched = event.target.value;
+          form.set('taxon', event.target.value);
+        }}></div>
+      <div class="species">${found.slice(0, wanted ? 12 : 6)
+        .map((/** @type {any} */ one) => html`<button type="button" class="row"
+          @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span
+          class="said">${speciesName(one)}<small><i>${named(one.scientific_name)}</i></small></span></button>`)}
       ${wanted && !found.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
   }
 
   /** @param {RecordForm} form */
   counter(form) {
     const count = Number(form.typed.count) || 0;
-    return html`${form.input('count')}<div class="three">${[1, 5, 10].map((more) => html`<button type="button" class="or" @click=${() => form.set('count', String(count + more))} aria-label="${more} more">+${more}</button>`)}</div>`;
+    return html`${form.input('count')}<div class="three">${[1, 5, 10]
+      .map((more) => html`<button type="button" class="or"
+        @click=${() => form.set('count', String(count + more))} aria-label="${more} more">+${more}</button>`)}</div>`;
   }
 
   listed() {
     const { phone, zone } = this.stage;
-    return section('Noted before', this.list.length, this.list.length ? this.list.map((/** @type {any} */ one) => html`<div class="row"><span class="said">${this.byId.get(one.species_id) ? speciesName(this.byId.get(one.species_id)) : named(one.taxon, 'not named')}
-      <small>${one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found) : one.count ? `${one.count} seen` : 'seen'}, ${moment(msOf(one.seen_at) ?? 0, phone.now(), zone)}</small></span>${entryMark(one.entry_state)}</div>`) : html`<p class="row">Nothing noted yet.</p>`);
+    return section('Noted before', this.list.length,
+      this.list.length ? this.list.map((/** @type {any} */ one) => html`<div class="row"><span
+        class="said">${this.byId.get(one.species_id) ? speciesName(this.byId.get(one.species_id))
+          : named(one.taxon, 'not named')}
+      <small>${one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found) : one.count
+        ? `${one.count} seen` : 'seen'}, ${moment(msOf(one.seen_at) ?? 0, phone.now(),
+          zone)}</small></span>${entryMark(one.entry_state)}</div>`) : html`<p class="row">Nothing noted yet.</p>`);
   }
 
-  foot = () => (this.mayWrite ? html`<button type="button" class="do" @click=${() => this.save()}>Save the sighting</button>` : nothing);
+  foot = () => (this.mayWrite ? html`<button type="button" class="do"
+    @click=${() => this.save()}>Save the sighting</button>` : nothing);
 
   async save() {
     const { stage } = this;
     if (stage.isSecondTap()) return;
     const { phone } = stage;
     const form = /** @type {RecordForm} */ (this.form);
-    if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) form.set(name, '');
-    if (!form.typed.species_id && !form.typed.taxon) { stage.say('Say what was seen or looked for: choose it from the list, or write it.'); document.getElementById('f-taxon')?.focus(); return; }
+    if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) form.set(name,
+      '');
+    if (!form.typed.species_id && !form.typed.taxon) {
+      stage.say('Say what was seen or looked for: choose it from the list, or write it.');
+      document.getElementById('f-taxon')?.focus();
+      return;
+    }
     const fields = form.ready({ seen_at: instant(phone.now()) });
     if (!fields) return;
     const sighting = { kind: 'sighting', recordId: form.recordId, fields, visitId: this.visit?.record_id ?? null };

@@ -1,4 +1,6 @@
-/** From a unit's records to what its positions are read with: marks, tapes of the site, the least shift that matters. */
+/**
+ * From a unit's records to what its positions are read with: marks, tapes of the site, the least shift that matters.
+ */
 import { leastShift, surveys } from './readings.js';
 import { onGrid } from '../survey/grid.js';
 

@@ -38,65 +38,103 @@ class ThisPhone {
 
   refresh = async () => {
     const { phone } = this.stage;
-    [this.entries, this.storage, this.drafts] = await Promise.all([phone.entries({ state: this.state ?? undefined, limit: this.most }), phone.storage(), phone.drafts()]);
+    [this.entries, this.storage, this.drafts] =
+      await Promise.all([phone.entries({ state: this.state ?? undefined, limit: this.most }), phone.storage(),
+        phone.drafts()]);
     this.sites = phone.me ? await phone.rows('site', {}) : [];
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
   };
 
   title = () => 'This phone';
-  where = () => (this.stage.phone.me ? `${this.me ? personName(this.me) : 'Nobody chosen'}, ${this.stage.phone.me.role}` : 'Not joined');
+  where = () => (this.stage.phone.me
+    ? `${this.me ? personName(this.me) : 'Nobody chosen'}, ${this.stage.phone.me.role}` : 'Not joined');
 
-  body = () => html`<div class="cols even"><div class="stack">${this.summary()}${this.fixing ? this.fixForm() : nothing}${this.list()}</div><div class="stack">${this.openForms()}${this.shows()}${this.space()}${this.about()}</div></div>`;
+  body = () => html`<div class="cols even"><div
+    class="stack">${this.summary()}${this.fixing ? this.fixForm() : nothing}${this.list()}</div><div
+    class="stack">${this.openForms()}${this.shows()}${this.space()}${this.about()}</div></div>`;
 
   summary() {
     const { phone, zone } = this.stage;
     const counts = phone.counts();
     const sync = phone.syncState;
-    const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) => html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
-    return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone', counts.phone)}${line('taken', 'Sent and stored', counts.taken)}${line('held', 'Held back: needs a fix', counts.held)}
-        <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd>${counts.oldest_unsent_ms ? html`<dt>Oldest waits for</dt><dd>${spanWords(phone.now() - counts.oldest_unsent_ms)}</dd>` : nothing}</dl>
-      <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.` : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}` : ''}</small>${sync.clock_sentence ? doubt(sync.clock_sentence) : nothing}</div>`;
+    const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) =>
+      html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
+    return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone',
+      counts.phone)}${line('taken', 'Sent and stored', counts.taken)}${line('held', 'Held back: needs a fix',
+      counts.held)}
+        <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd>${counts.oldest_unsent_ms
+          ? html`<dt>Oldest waits for</dt><dd>${spanWords(phone.now() - counts.oldest_unsent_ms)}</dd>` : nothing}</dl>
+      <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms
+        ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.`
+        : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}`
+        : ''}</small>${sync.clock_sentence ? doubt(sync.clock_sentence) : nothing}</div>`;
   }
 
   openForms() {
     if (!this.drafts?.length) return nothing;
-    return section('Forms left open', this.drafts.length, this.drafts.map((/** @type {any} */ draft) => html`<div class="row"><span class="said">${draftName(draft.key)}<small>kept ${moment(draft.at_ms ?? this.stage.phone.now(), this.stage.phone.now(), this.stage.zone)}</small></span>
-      ${draftHref(draft.key) ? html`<a class="pill plain tap" href=${draftHref(draft.key)}>open</a>` : nothing}<button type="button" class="pill plain tap" aria-label="Drop ${draftName(draft.key)}" @click=${async () => { await this.stage.phone.dropDraft(draft.key); await this.refresh(); this.stage.redraw(); }}>drop</button></div>`));
+    return section('Forms left open', this.drafts.length,
+      this.drafts.map((/** @type {any} */ draft) => html`<div class="row"><span
+        class="said">${draftName(draft.key)}<small>kept
+        ${moment(draft.at_ms ?? this.stage.phone.now(), this.stage.phone.now(), this.stage.zone)}</small></span>
+      ${draftHref(draft.key) ? html`<a class="pill plain tap" href=${draftHref(draft.key)}>open</a>` : nothing}<button
+        type="button" class="pill plain tap" aria-label="Drop ${draftName(draft.key)}"
+        @click=${async () => {
+          await this.stage.phone.dropDraft(draft.key);
+          await this.refresh();
+          this.stage.redraw();
+        }}>drop</button></div>`));
   }
 
   list() {
-    const pick = async (/** @type {string|null} */ state) => { this.state = state; await this.refresh(); this.stage.redraw(); };
-    return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick, choices: [{ value: null, label: 'All' }, { value: 'phone', label: 'On this phone' }, { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
-      ${section('Entries, newest first', this.entries?.length ?? 0, html`${this.entries?.length ? this.entries.map((/** @type {any} */ entry) => this.entryRow(entry)) : html`<p class="row">None.</p>`}
-      ${this.entries?.length === this.most ? html`<button type="button" class="or" @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>` : nothing}`)}`;
+    const pick = async (/** @type {string|null} */ state) => {
+      this.state = state;
+      await this.refresh();
+      this.stage.redraw();
+    };
+    return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick,
+      choices: [{ value: null, label: 'All' }, { value: 'phone', label: 'On this phone' },
+        { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
+      ${section('Entries, newest first', this.entries?.length ?? 0,
+        html`${this.entries?.length ? this.entries.map((/** @type {any} */ entry) => this.entryRow(entry))
+          : html`<p class="row">None.</p>`}
+      ${this.entries?.length === this.most ? html`<button type="button" class="or"
+        @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>`
+        : nothing}`)}`;
   }
 
   /** @param {any} entry */
   entryRow(entry) {
     const { phone, zone } = this.stage;
     const form = phone.pack()?.forms.kinds[entry.kind];
-    const names = Object.keys(entry.fields ?? {}).map((name) => form?.properties[name]?.title ?? name).slice(0, 4).join(', ');
-    return html`<div class="row">${entryMark(entry.state)}<span class="said">${form?.title ?? entry.kind.replaceAll('_', ' ')}<small>${moment(entry.at_ms, phone.now(), zone || 'UTC')}, ${names}</small>
+    const names = Object.keys(entry.fields ?? {}).map((name) => form?.properties[name]?.title ?? name).slice(0, 4)
+      .join(', ');
+    return html`<div class="row">${entryMark(entry.state)}<span
+      class="said">${form?.title ?? entry.kind.replaceAll('_', ' ')}<small>${moment(entry.at_ms, phone.now(),
+        zone || 'UTC')}, ${names}</small>
       ${entry.state === 'held' ? doubt(whyHeld(entry)) : nothing}</span>
       ${entry.state === 'held' && form ? this.wayOut(entry) : nothing}</div>`;
   }
 
   /** What a person can do about a held entry. @param {any} entry */
   wayOut(entry) {
-    if (Object.hasOwn(SAVED_AGAIN, entry.why ?? '')) return html`<button type="button" class="pill look tap" @click=${() => this.saveAgain(entry)}>save again</button>`;
-    return entry.why === 'not-yours' ? nothing : html`<button type="button" class="pill look tap" @click=${() => this.fix(entry)}>fix</button>`;
+    if (Object.hasOwn(SAVED_AGAIN, entry.why ?? '')) return html`<button type="button" class="pill look tap"
+      @click=${() => this.saveAgain(entry)}>save again</button>`;
+    return entry.why === 'not-yours' ? nothing
+      : html`<button type="button" class="pill look tap" @click=${() => this.fix(entry)}>fix</button>`;
   }
 
   /** Written anew it names its record's own site, and the values that stand there now. @param {any} entry */
   async saveAgain({ kind, recordId, fields, visitId, entryId, why }) {
-    if (!(await this.stage.saving(() => this.stage.phone.write(kind, recordId, fields, { visitId, fixes: entryId })))) return;
+    if (!(await this.stage.saving(() => this.stage.phone.write(kind, recordId, fields, { visitId, fixes: entryId }))))
+      return;
     this.stage.say(SAVED_AGAIN[why]);
   }
 
   /** @param {any} entry */
   async fix(entry) {
     const base = (await this.stage.phone.row(entry.kind, entry.recordId)) ?? {};
-    this.fixing = { entry, form: await new RecordForm(this.stage, entry.kind, `fix:${entry.entryId}`, { base }).start(entry.fields) };
+    this.fixing = { entry, form: await new RecordForm(this.stage, entry.kind, `fix:${entry.entryId}`,
+      { base }).start(entry.fields) };
     this.stage.redraw();
     queueMicrotask(() => document.getElementById('fixing')?.focus());
   }
@@ -107,32 +145,49 @@ class ThisPhone {
       const fields = form.ready();
       if (!fields) return;
       const { phone } = this.stage;
-      if (!(await this.stage.saving(() => phone.write(entry.kind, entry.recordId, fields, { visitId: entry.visitId, fixes: entry.entryId })))) return;
+      if (!(await this.stage.saving(() => phone.write(entry.kind, entry.recordId, fields,
+        { visitId: entry.visitId, fixes: entry.entryId })))) return;
       await form.drop();
       this.fixing = null;
       this.stage.say('Fixed and saved. It goes with the next sync.');
     };
-    return html`<section class="stack" id="fixing" tabindex="-1"><div class="bar"><h2>Fix the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}
-      <div class="two"><button type="button" class="or" @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Cancel</button><button type="button" class="do" @click=${save}>Save the fix</button></div></section>`;
+    return html`<section class="stack" id="fixing" tabindex="-1"><div
+      class="bar"><h2>Fix the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}
+      <div class="two"><button type="button" class="or"
+        @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Cancel</button><button
+        type="button" class="do" @click=${save}>Save the fix</button></div></section>`;
   }
 
   shows() {
     const { settings, phone } = this.stage;
     const keep = (/** @type {any} */ changed) => { settings.keep(changed); this.stage.redraw(); };
     return html`<section class="stack"><div class="bar"><h2>How it looks</h2></div>
-      ${choices({ name: 'theme', legend: 'Light', value: settings.theme, pick: (theme) => keep({ theme }), choices: [{ value: 'sun', label: 'Sun' }, { value: 'night', label: 'Night' }] })}
-      ${choices({ name: 'feet', legend: 'Levels and distances', value: settings.feet, pick: (feet) => keep({ feet }), choices: [{ value: false, label: 'Metres' }, { value: true, label: 'Feet' }] })}
+      ${choices({ name: 'theme', legend: 'Light', value: settings.theme, pick: (theme) => keep({ theme }),
+        choices: [{ value: 'sun', label: 'Sun' }, { value: 'night', label: 'Night' }] })}
+      ${choices({ name: 'feet', legend: 'Levels and distances', value: settings.feet, pick: (feet) => keep({ feet }),
+        choices: [{ value: false, label: 'Metres' }, { value: true, label: 'Feet' }] })}
       <p class="small">Small measures stay in millimetres. Records are always kept in metres.</p>
-      ${(this.sites?.length ?? 0) > 1 ? choices({ name: 'site', legend: 'Site', value: phone.me.site_id, pick: async (id) => { await phone.setSite(id); this.stage.go('#/today'); }, choices: this.sites.map((/** @type {any} */ site) => ({ value: site.record_id, label: siteName(site) })) }) : nothing}</section>`;
+      ${(this.sites?.length ?? 0) > 1 ? choices({ name: 'site', legend: 'Site', value: phone.me.site_id,
+        pick: async (id) => { await phone.setSite(id); this.stage.go('#/today'); },
+        choices: this.sites.map((/** @type {any} */ site) => ({ value: site.record_id, label: siteName(site) })) })
+        : nothing}</section>`;
   }
 
   space() {
     const { usage = 0, quota = 0, persisted } = this.storage ?? {};
-    return section('Space', nothing, html`<dl class="pairs"><dt>Used</dt><dd>${size(usage)}${quota ? ` of ${size(quota)}` : ''}</dd><dt>Safe from browser clean-up</dt><dd>${persisted ? 'yes' : 'not sure'}</dd></dl>
-      ${persisted ? nothing : doubt('The browser may clear an app that is not installed or rarely opened. Install it, and sync on the day you write.')}
-      ${this.stage.phone.isFull ? doubt('No space is left for photos. Text is still saved. Sync, so that photos can leave this phone.') : nothing}
-      ${quota && usage / quota > FULL_SHARE && !this.stage.phone.isFull ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
-      <button type="button" class="or" @click=${() => this.exportFile()}>Save this phone\'s own entries as a file</button>`);
+    return section('Space', nothing, html`<dl
+      class="pairs"><dt>Used</dt><dd>${size(usage)}${quota ? ` of ${size(quota)}` : ''}</dd>
+      <dt>Safe from browser clean-up</dt><dd>${persisted ? 'yes' : 'not sure'}</dd></dl>
+      ${persisted ? nothing
+        : doubt('The browser may clear an app that is not installed or rarely opened. Install it, and sync on the '
+          + 'day you write.')}
+      ${this.stage.phone.isFull
+        ? doubt('No space is left for photos. Text is still saved. Sync, so that photos can leave this phone.')
+        : nothing}
+      ${quota && usage / quota > FULL_SHARE && !this.stage.phone.isFull
+        ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
+      <button type="button" class="or" @click=${() => this.exportFile()}>Save this phone\'s own entries as a
+        file</button>`);
   }
 
   async exportFile() {
@@ -150,32 +205,42 @@ class ThisPhone {
     const leave = async () => {
       if (await this.stage.saving(async () => { await phone.leave(); })) this.stage.go('#/join');
     };
-    return html`${section('About', nothing, html`<p>Fieldlog keeps what a crew sees on the shore, with or without a network. Tides are predictions, not for navigation.</p>
+    return html`${section('About', nothing, html`<p>Fieldlog keeps what a crew sees on the shore, with or without a
+      network. Tides are predictions, not for navigation.</p>
       ${(phone.pack()?.attribution ?? []).map((/** @type {string} */ line) => html`<p class="small">${line}</p>`)}`)}
       ${phone.me ? section('Leave the programme', nothing, this.leaving
-        ? html`<p>This clears the phone. It is refused while anything waits to be sent.</p><div class="two"><button type="button" class="or" @click=${() => { this.leaving = false; this.stage.redraw(); }}>Stay</button><button type="button" class="do stop" @click=${leave}>Clear and leave</button></div>`
-        : html`<button type="button" class="or" @click=${() => { this.leaving = true; this.stage.redraw(); }}>Leave the programme</button>`) : html`<a class="do" href="#/join">Join a programme</a>`}`;
+        ? html`<p>This clears the phone. It is refused while anything waits to be sent.</p><div class="two"><button
+          type="button" class="or" @click=${() => { this.leaving = false; this.stage.redraw(); }}>Stay</button><button
+          type="button" class="do stop" @click=${leave}>Clear and leave</button></div>`
+        : html`<button type="button" class="or" @click=${() => { this.leaving = true; this.stage.redraw(); }}>Leave the
+          programme</button>`) : html`<a class="do" href="#/join">Join a programme</a>`}`;
   }
 
   foot = () => {
     const { phone } = this.stage;
     if (!phone.me) return nothing;
     const counts = phone.counts();
-    return html`<button type="button" class="do" ?disabled=${phone.syncState.busy} @click=${() => phone.syncNow()}>${phone.syncState.busy ? 'Syncing' : counts.phone ? `Sync now, ${counted(counts.phone, 'entry', 'entries')}` : 'Sync now'}</button>`;
+    return html`<button type="button" class="do"
+      ?disabled=${phone.syncState.busy} @click=${() => phone.syncNow()}>${phone.syncState.busy ? 'Syncing'
+        : counts.phone ? `Sync now, ${counted(counts.phone, 'entry', 'entries')}` : 'Sync now'}</button>`;
   };
 }
 
 /** @param {{sentence?: string|null, why?: string|null}} entry a held one @returns {string} */
-const whyHeld = ({ sentence, why }) => named(sentence, why ? `Held: ${why}.` : 'Held; the reason is not on this phone.');
+const whyHeld = ({ sentence, why }) => named(sentence,
+  why ? `Held: ${why}.` : 'Held; the reason is not on this phone.');
 
-const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person', visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Fixed entry' };
+const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person',
+  visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Fixed entry' };
 
 /** @param {string} key */
-const draftName = (key) => DRAFT_NAMES[/** @type {keyof typeof DRAFT_NAMES} */ (key.split(':')[0])] ?? `Set-up: ${key.split(':')[0].replaceAll('_', ' ')}`;
+const draftName = (key) => DRAFT_NAMES[/** @type {keyof typeof DRAFT_NAMES} */ (key.split(':')[0])]
+  ?? `Set-up: ${key.split(':')[0].replaceAll('_', ' ')}`;
 
 /** @param {string} key @returns {string|null} where the form is filled in */
 function draftHref(key) {
   const [kind, id] = key.split(':');
   if (kind === 'unit_check' || kind === 'position_fix') return `#/units/${id}/check`;
-  return { sighting: '#/sighting', person: '#/people', visit: '#/visit', flag_decision: '#/flags', unit_event: `#/units/${id}` }[kind] ?? null;
+  return { sighting: '#/sighting', person: '#/people', visit: '#/visit', flag_decision: '#/flags',
+    unit_event: `#/units/${id}` }[kind] ?? null;
 }

@@ -7,7 +7,8 @@ import { leftNotice, leftOpenWords } from './left-out.js';
 import { chevron, mark, pill, rowLink, section } from './marks.js';
 import { byName, siteName } from './names.js';
 import { seenHere } from './seen-here.js';
-import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack, windowFor } from './shore.js';
+import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
+  windowFor } from './shore.js';
 import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
 
 const SOON_MS = 30 * 60_000;
@@ -17,7 +18,8 @@ const FLAGS_SHOWN = 6;
 function figure(ms, isPast) {
   const { days, hours, minutes } = spanParts(ms);
   const parts = days ? [[days, 'd'], [hours, 'h']] : hours ? [[hours, 'h'], [minutes, 'min']] : [[minutes, 'min']];
-  return html`<div class="figure">${parts.map(([n, unit]) => html`${n}<span> ${unit} </span>`)}${isPast ? html`<span>ago</span>` : nothing}</div>`;
+  return html`<div class="figure">${parts.map(([n, unit]) => html`${n}<span> ${unit} </span>`)}${isPast
+    ? html`<span>ago</span>` : nothing}</div>`;
 }
 
 /** @param {string} label @param {unknown} value */
@@ -38,29 +40,37 @@ function runningBoard(shore, stage, nowMs) {
     ${waterFact(shore, stage, nowMs)}${fact('People out', heads)}</dl>`;
   if (!back) {
     return html`<div class="board stop"><div class="label">${mark('stop')}No turn-back time for this visit</div>
-      <p>The visit lies outside every predicted window. Agree a time with your leader before anyone walks out.</p>${facts}</div>`;
+      <p>The visit lies outside every predicted window. Agree a time with your leader before anyone walks
+        out.</p>${facts}</div>`;
   }
   const leftMs = back.atMs - nowMs;
   const driesMs = visitWindow(shore)?.driesMs ?? 0;
   const wet = nowMs < driesMs ? [`The path is under water until ${clock(driesMs, zone)}.`] : [];
   const because = html`<p class="because">${[...wet, ...whyBack(back, shore, stage)].join(' ')}</p>`;
   if (leftMs <= 0) {
-    return html`<div class="board stop"><div class="label">${mark('stop')}Turn back now. It was due</div>${figure(leftMs, true)}${because}${facts}</div>`;
+    return html`<div class="board stop"><div
+      class="label">${mark('stop')}Turn back now. It was due</div>${figure(leftMs, true)}${because}${facts}</div>`;
   }
-  return html`<div class="board ${leftMs < SOON_MS ? 'stop' : ''}"><div class="label">${leftMs < SOON_MS ? mark('stop') : nothing}Turn back in</div>
+  return html`<div class="board ${leftMs < SOON_MS ? 'stop' : ''}"><div
+    class="label">${leftMs < SOON_MS ? mark('stop') : nothing}Turn back in</div>
     ${figure(leftMs, false)}${because}${facts}</div>`;
 }
 
-/** No visit runs: when to leave home for the next low. @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
+/**
+ * No visit runs: when to leave home for the next low.
+ * @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs
+ */
 function nextBoard(shore, stage, nowMs) {
   const { zone, settings } = stage;
   const next = windowFor(shore, nowMs);
   if (!next) {
     const said = stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence;
     const [what, why] = !isComplete(shore.site)
-      ? ['Not all set up yet', 'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
+      ? ['Not all set up yet',
+        'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
       : shore.tide ? ['No window ahead', said ?? 'No window is known. Sync once where there is a network.']
-        : ['No tide for today', said ?? 'The tide\u2019s numbers are not on this phone. Sync once where there is a network.'];
+        : ['No tide for today',
+          said ?? 'The tide\u2019s numbers are not on this phone. Sync once where there is a network.'];
     return html`<div class="board quiet"><div class="label">${mark('look')}${what}</div><p>${why}</p>
       <dl class="facts">${waterFact(shore, stage, nowMs)}</dl></div>`;
   }
@@ -70,28 +80,37 @@ function nextBoard(shore, stage, nowMs) {
   const [label, atMs] = nowMs < leaveMs ? ['Leave home at', leaveMs]
     : nowMs < driesMs ? ['Path under water until', driesMs]
       : nowMs < fromMs ? ['Work from', fromMs] : ['Turn back in', backMs];
-  const when = `${localDay(atMs, zone) === localDay(nowMs, zone) ? '' : `${day(atMs, zone)}, `}in ${spanWords(atMs - nowMs)}`;
-  return html`<section class="board" aria-label=${`${label} ${clock(atMs, zone)}, ${when}`}><div class="label"><span>${label}</span><span>${atMs === backMs ? `at ${clock(backMs, zone)}` : when}</span></div>
+  const when = `${localDay(atMs, zone) === localDay(nowMs, zone) ? '' : `${day(atMs, zone)}, `}in `
+    + `${spanWords(atMs - nowMs)}`;
+  return html`<section class="board" aria-label=${`${label} ${clock(atMs, zone)}, ${when}`}><div
+    class="label"><span>${label}</span><span>${atMs === backMs ? `at ${clock(backMs, zone)}` : when}</span></div>
       ${atMs === backMs ? figure(backMs - nowMs, false) : html`<div class="figure">${clock(atMs, zone)}</div>`}
-      <dl class="facts">${fact('Path dry from', next.driesMs === null ? 'not known' : clock(next.driesMs, zone))}${fact('Work from', clock(fromMs, zone))}${fact('Turn back', clock(backMs, zone))}</dl>
+      <dl class="facts">${fact('Path dry from',
+        next.driesMs === null ? 'not known' : clock(next.driesMs, zone))}${fact('Work from',
+        clock(fromMs, zone))}${fact('Turn back', clock(backMs, zone))}</dl>
       <p class="because">Why ${clock(backMs, zone)}${reasonOf(next, shore.site)}.</p></section>
-    <dl class="facts">${waterFact(shore, stage, nowMs)}${fact('Low', html`${clock(next.lowMs, zone)}<small class="small">${length(next.lowM, settings.feet)}</small>`)}
-      ${fact('Work', html`${spanWords(next.usableMin * 60_000)}<small class="small">${DAYLIGHT[/** @type {keyof typeof DAYLIGHT} */ (next.daylight)]}</small>`)}</dl>`;
+    <dl class="facts">${waterFact(shore, stage, nowMs)}${fact('Low',
+      html`${clock(next.lowMs, zone)}<small class="small">${length(next.lowM, settings.feet)}</small>`)}
+      ${fact('Work', html`${spanWords(next.usableMin * 60_000)}<small
+        class="small">${DAYLIGHT[/** @type {keyof typeof DAYLIGHT} */ (next.daylight)]}</small>`)}</dl>`;
 }
 const DAYLIGHT = { day: 'in daylight', partly: 'partly in daylight' };
 
 /**
  * The low of the running visit, or the next one to use.
- * @param {any} shore @param {{name: string, bedM: number}[]} rows @param {import('./router.js').Stage} stage @param {number} nowMs
+ * @param {any} shore @param {{name: string, bedM: number}[]} rows @param {import('./router.js').Stage} stage
+ * @param {number} nowMs
  */
 function picture(shore, rows, stage, nowMs) {
-  if (!shore.tide) return html`<p class="why">The tide's numbers have not come yet. Sync once where there is a network.</p>`;
+  if (!shore.tide) return html`<p class="why">The tide's numbers have not come yet. Sync once where there is a
+    network.</p>`;
   const low = visitWindow(shore) ?? windowFor(shore, nowMs);
   const why = html`<div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}</div>`;
   if (!low || !isComplete(shore.site)) return why;
   const read = shore.visit?.observed_at && shore.seenM !== null ? Date.parse(shore.visit.observed_at) : null;
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
-    lowMs: low.lowMs, backMs: turnBack(shore, nowMs)?.atMs ?? low.backMs, nowMs, readMs: read, rows, zone: stage.zone, feet: stage.settings.feet,
+    lowMs: low.lowMs, backMs: turnBack(shore, nowMs)?.atMs ?? low.backMs, nowMs, readMs: read, rows, zone: stage.zone,
+    feet: stage.settings.feet,
     wide: matchMedia('(min-width: 900px)').matches,
   })}${why}`;
 }
@@ -113,8 +132,10 @@ function siteSwitch(stage, site, sites) {
     stage.reopen();
   };
   const byNames = sites.toSorted((one, other) => byName(siteName(one), siteName(other)));
-  return html`<select aria-label="Site" @change=${(/** @type {any} */ event) => choose(event.target.value)}>${byNames.map(
-    (one) => html`<option value=${one.record_id} ?selected=${one.record_id === site?.record_id}>${siteName(one)}</option>`,
+  return html`<select aria-label="Site" @change=${(/** @type {any} */ event) =>
+    choose(event.target.value)}>${byNames.map(
+    (one) => html`<option
+      value=${one.record_id} ?selected=${one.record_id === site?.record_id}>${siteName(one)}</option>`,
   )}</select>`;
 }
 
@@ -141,7 +162,10 @@ export async function view(stage) {
   const flags = () => section('To look at', counted(shore.openCount + here.length, 'flag'),
     shore.flags.length + here.length
       ? html`${[...here, ...shore.flags].slice(0, FLAGS_SHOWN).map((/** @type {any} */ flag) => flagRow(flag))}
-          ${shore.flags.length + here.length > FLAGS_SHOWN ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length ? `The ${shore.flags.length} most severe of ${shore.openCount} flags` : `All ${shore.openCount + here.length} flags` }) : nothing}`
+          ${shore.flags.length + here.length > FLAGS_SHOWN
+            ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length
+              ? `The ${shore.flags.length} most severe of ${shore.openCount} flags`
+              : `All ${shore.openCount + here.length} flags` }) : nothing}`
       : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`);
   const out = () => (shore.out.length ? rowLink({
     href: '#/people', said: `${counted(shore.out.length, 'person', 'people')} out on the shore`,
@@ -149,10 +173,14 @@ export async function view(stage) {
   }) : nothing);
   return {
     title: () => 'Today', where: () => siteSwitch(stage, shore.site, sites), refresh,
-    body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now()) : nextBoard(shore, stage, phone.now())}
-      ${picture(shore, rows, stage, phone.now())}</div><div class="stack">${leftNotice(shore.left)}${shore.visit ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
+    body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now())
+      : nextBoard(shore, stage, phone.now())}
+      ${picture(shore, rows, stage, phone.now())}</div><div
+        class="stack">${leftNotice(shore.left)}${shore.visit ? nothing
+          : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit
-      ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or" href="#/turn-back">Clock</a></div>`
+      ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or"
+        href="#/turn-back">Clock</a></div>`
       : html`<a class="do" href="#/visit">Start a visit</a>`),
   };
 }

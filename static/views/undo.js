@@ -8,8 +8,8 @@ const MISTAKEN = { no_out_reason: 'Signed in by mistake' };
 /**
  * @typedef {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null}} Change
  * @param {import('./router.js').Stage} stage @param {Change[]|Promise<Change[]>} changes all or none are saved
- * @returns {Promise<(() => Promise<boolean>)|null>} what takes it back, each field as it stood and a new record removed;
- *   null where nothing was saved
+ * @returns {Promise<(() => Promise<boolean>)|null>} what takes it back, each field as it stood and a new record
+ *   removed; null where nothing was saved
  */
 export async function savedWithUndo(stage, changes) {
   const { phone } = stage;

@@ -21,7 +21,8 @@ const DAMAGE = [
   { name: 'piece', word: 'Piece off', fields: ['chip_depth_mm', 'chip_across_mm', 'lost_volume_pct'] },
   { name: 'worn', word: 'Surface worn', fields: ['scaling_depth_mm'] },
 ];
-const MEASURES = ['exposed_height_mm', 'tilt_deg', ...DAMAGE.flatMap((one) => one.fields), 'scour_depth_mm', 'rocking', 'probe_depth_mm', 'water_depth_m', 'crest_level_mm', 'crest_datum'];
+const MEASURES = ['exposed_height_mm', 'tilt_deg', ...DAMAGE.flatMap((one) => one.fields), 'scour_depth_mm', 'rocking',
+  'probe_depth_mm', 'water_depth_m', 'crest_level_mm', 'crest_datum'];
 const GRADED = ['body', 'stance', 'toe', 'cover'];
 const TOLD = [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)];
 
@@ -61,7 +62,8 @@ class UnitCheck {
     await this.refresh();
     const [marks, visits, fixes, events] = await Promise.all([
       phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }),
-      phone.rowsOf('position_fix', { kind: 'unit', id: unitId }), phone.rowsOf('unit_event', { kind: 'unit', id: unitId }),
+      phone.rowsOf('position_fix', { kind: 'unit', id: unitId }),
+      phone.rowsOf('unit_event', { kind: 'unit', id: unitId }),
     ]);
     this.since = placedMs(events);
     await this.openForm(this.known?.checkedNow ? this.known.last : null);
@@ -72,7 +74,10 @@ class UnitCheck {
     this.withPosition = !this.position.isEmpty;
   }
 
-  /** A unit checked on this visit opens with that check, to be corrected. @param {any} checked that check, or null for a new one */
+  /**
+   * A unit checked on this visit opens with that check, to be corrected.
+   * @param {any} checked that check, or null for a new one
+   */
   async openForm(checked) {
     const visitId = this.shore?.visit?.record_id;
     this.last = this.known?.checks.find((one) => tellsMeasures(one) && !(checked && one.visit_id === visitId)) ?? null;
@@ -82,7 +87,8 @@ class UnitCheck {
     this.rim = new RimTilt(this.form);
     this.corrected = this.form.recordId === checked?.record_id ? checked : null;
     await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
-    this.shown = new Set(DAMAGE.filter((one) => one.fields.some((name) => has(this.form.typed, name))).map((one) => one.name));
+    this.shown = new Set(DAMAGE.filter((one) => one.fields.some((name) => has(this.form.typed, name)))
+      .map((one) => one.name));
   }
 
   /** A second check on the same visit, as after a unit was righted. */
@@ -101,7 +107,10 @@ class UnitCheck {
   };
 
   title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
-  where = () => (this.known ? `${standsWhere({ unit: this.known.unit, row: this.known.row })}. ${this.form?.fromDraft ? 'A form you left open.' : this.corrected ? `Checked at ${checkedWhen(this.corrected, this.stage.phone.now(), this.stage.zone)}.` : ''}` : nothing);
+  where = () => (this.known
+    ? `${standsWhere({ unit: this.known.unit, row: this.known.row })}. ${this.form?.fromDraft ? 'A form you left '
+      + 'open.' : this.corrected ? 'Checked at '
+      + `${checkedWhen(this.corrected, this.stage.phone.now(), this.stage.zone)}.` : ''}` : nothing);
   aside = () => this.stage.alarm.pill();
 
   close() {
@@ -121,14 +130,16 @@ class UnitCheck {
     return html`<div class="cols even"><div class="stack">
       ${form.input('found_state', { title: 'How did you find it?' })}
       ${this.found ? this.measures() : nothing}
-      ${said ? html`<div class="said-back" role="status"><b>${said.what}</b><small>${said.means}</small></div>` : nothing}</div>
+      ${said ? html`<div class="said-back" role="status"><b>${said.what}</b><small>${said.means}</small></div>`
+        : nothing}</div>
       <div class="stack">${this.found ? this.axes() : nothing}${this.extras()}</div></div>`;
   };
 
   measures() {
     const { form, known } = this;
     const of = hasHeight(known?.design) ? ` of ${known?.design.height_mm} mm` : '';
-    const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : of ? `whole height${of}` : 'no whole height on record';
+    const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : of
+      ? `whole height${of}` : 'no whole height on record';
     return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}${this.rim.draw()}
       ${form.typed.found_state === 'probed' ? form.input('probe_depth_mm') : nothing}${this.damage()}
       <details ?open=${APART.some((name) => has(form.typed, name))}><summary>Toe, crest level and water</summary>
@@ -149,22 +160,30 @@ class UnitCheck {
       stage.redraw();
     };
     return html`<fieldset><legend>Damage</legend><div class="choices">
-      <button type="button" class="or" aria-pressed=${String(!shown.size && form.typed.body_grade === 0)} @click=${none}>None</button>
-      ${DAMAGE.map((one) => html`<button type="button" class="or" aria-pressed=${String(shown.has(one.name))} @click=${() => toggle(one)}>${one.word}</button>`)}</div></fieldset>
+      <button type="button" class="or" aria-pressed=${String(!shown.size
+        && form.typed.body_grade === 0)} @click=${none}>None</button>
+      ${DAMAGE.map((one) => html`<button type="button" class="or"
+        aria-pressed=${String(shown.has(one.name))} @click=${() => toggle(one)}>${one.word}</button>`)}</div></fieldset>
       ${DAMAGE.filter((one) => shown.has(one.name)).flatMap((one) => one.fields).map((name) => form.input(name))}`;
   }
 
   /** The computed grade beside the observer's own. Place is only computed. */
   axes() {
     const { form, known } = this;
-    const computed = gradesOf(form.read().fields, known?.design, this.withPosition ? (this.position?.movement() ?? null) : null, known?.flags);
+    const computed = gradesOf(form.read().fields, known?.design,
+      this.withPosition ? (this.position?.movement() ?? null) : null, known?.flags);
     const inputs = inputsOf(this.stage.phone, 'unit_check');
-    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2></div><small>From your measurements, and your own.</small>${computed.map((axis) => {
+    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2></div>
+      <small>From your measurements, and your own.</small>${computed.map((axis) => {
       const name = `${axis.name}_grade`;
-      return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span class="grade">${axis.value ?? '\u2013'}</span></div><small>${axis.reason}</small>
+      return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span
+        class="grade">${axis.value ?? '\u2013'}</span></div><small>${axis.reason}</small>
         ${GRADED.includes(axis.name) && inputs.has(name) ? choices({
-          name, legend: `Your own grade for ${axis.title.toLowerCase()}`, hideLegend: true, shape: 'grades', value: form.typed[name],
-          pick: (value) => form.set(name, value), choices: inputs.get(name).choices.map((/** @type {any} */ one) => ({ value: one.value, label: one.value, words: `${axis.title} ${one.value}: ${one.label}` })),
+          name, legend: `Your own grade for ${axis.title.toLowerCase()}`, hideLegend: true, shape: 'grades',
+          value: form.typed[name],
+          pick: (value) => form.set(name, value),
+          choices: inputs.get(name).choices.map((/** @type {any} */ one) =>
+            ({ value: one.value, label: one.value, words: `${axis.title} ${one.value}: ${one.label}` })),
         }) : nothing}</div>`;
     })}</section>`;
   }
@@ -172,9 +191,12 @@ class UnitCheck {
   extras() {
     const take = async (/** @type {File} */ file) => {
       this.form.keep('photo');
-      await keepPhoto(this.stage, this.photos, file, { of_kind: 'unit_check', of_id: this.form.recordId, shows: this.title(), visitId: this.shore?.visit?.record_id ?? null });
+      await keepPhoto(this.stage, this.photos, file,
+        { of_kind: 'unit_check', of_id: this.form.recordId, shows: this.title(),
+          visitId: this.shore?.visit?.record_id ?? null });
     };
-    return html`<div class="two">${photoButton('Photo', take)}<button type="button" class="or" aria-expanded=${String(this.withPosition)}
+    return html`<div class="two">${photoButton('Photo', take)}<button type="button" class="or"
+      aria-expanded=${String(this.withPosition)}
         @click=${() => { this.withPosition = !this.withPosition; this.stage.redraw(); }}>Position</button></div>
       ${this.photos.draw((photo) => photo.shows ?? '')}
       ${this.withPosition ? this.position?.draw() : nothing}${this.form.input('note')}
@@ -189,18 +211,27 @@ class UnitCheck {
     }
     const onTo = this.next ? `, go to ${unitTag(this.next.unit)}` : ' and finish';
     return this.canLookUnchanged
-      ? html`<button type="button" class="do" @click=${() => this.save({ looked_only: true })}>Looks unchanged${onTo}</button>`
+      ? html`<button type="button" class="do" @click=${() => this.save({ looked_only: true })}>Looks
+        unchanged${onTo}</button>`
       : html`<button type="button" class="do" @click=${() => this.save()}>Save${onTo}</button>`;
   };
 
-  /** Nothing is typed yet, and there is a last time when it was seen: what is only felt with the probe cannot look unchanged. */
+  /**
+   * Nothing is typed yet, and there is a last time when it was seen: what is only felt with the probe cannot look
+   * unchanged.
+   */
   get canLookUnchanged() {
     const { form, known } = this;
-    const isUntouched = form.typed.found_state === 'seen' && Object.keys(form.typed).every((name) => name === 'found_state') && !this.shown.size && this.rim.isEmpty;
-    return isUntouched && (!this.withPosition || Boolean(this.position?.isEmpty)) && known?.last?.found_state === 'seen';
+    const isUntouched = form.typed.found_state === 'seen'
+      && Object.keys(form.typed).every((name) => name === 'found_state') && !this.shown.size && this.rim.isEmpty;
+    return isUntouched && (!this.withPosition || Boolean(this.position?.isEmpty))
+      && known?.last?.found_state === 'seen';
   }
 
-  /** @param {{looked_only?: true}} [seen] a look is stored as a look: no measure of last time is written as if it were read again */
+  /**
+   * @param {{looked_only?: true}} [seen] a look is stored as a look: no measure of last time is written as if it were
+   *   read again
+   */
   async save(seen = {}) {
     const { stage, form, unitId } = this;
     if (stage.isSecondTap()) return;
@@ -215,7 +246,8 @@ class UnitCheck {
     if (!this.found || TOLD.some((name) => has(fields, name))) delete fields.looked_only;
     const visitId = this.shore?.visit?.record_id ?? null;
     const written = corrected ? changesOf(form, fields, corrected) : fields;
-    const writes = Object.keys(written).length ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];
+    const writes = Object.keys(written).length
+      ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];
     for (const fix of fixes) writes.push({ kind: 'position_fix', ...fix, visitId });
     const undo = writes.length
       ? await savedWithUndo(stage, onVisit(phone, this.shore?.visit ?? null, writes)) : undefined;

@@ -27,11 +27,13 @@ export function placeOf(fix, marks, planned) {
     if (ranges.length < 2) return null;
     const found = adjust(ranges, planned);
     if ('sentence' in found) return { sentence: found.sentence };
-    return { ...found, method: fix.method, radius_m: found.ellipse.semi_major_m, warnings: found.warnings.map((doubt) => doubt.sentence) };
+    return { ...found, method: fix.method, radius_m: found.ellipse.semi_major_m,
+      warnings: found.warnings.map((doubt) => doubt.sentence) };
   }
   if (typeof fix.east_m !== 'number' || typeof fix.north_m !== 'number') return null;
   const sigma_m = saidOr(fix.sigma_m, TYPED_SIGMA_M);
-  return { east_m: fix.east_m, north_m: fix.north_m, covariance: [sigma_m ** 2, 0, sigma_m ** 2], method: fix.method, radius_m: sigma_m * Math.sqrt(-2 * Math.log(0.05)), warnings: [] };
+  return { east_m: fix.east_m, north_m: fix.north_m, covariance: [sigma_m ** 2, 0, sigma_m ** 2], method: fix.method,
+    radius_m: sigma_m * Math.sqrt(-2 * Math.log(0.05)), warnings: [] };
 }
 
 /**
@@ -51,11 +53,13 @@ export function movementOf(fix, known) {
   const off = planned && [zero.east_m - planned.east_m, zero.north_m - planned.north_m];
   const plan = off ? offPlan(off[0], off[1], azimuthDeg, leastShiftM) : '';
   if (isFirst) return { sentence: firstOf(plan, isOnce), asksSecond: isOnce, asksMarks: '', plan, movement: null };
-  const labels = (/** @type {import('../survey/movement.js').Epoch} */ { tapes }) => [...new Set(tapes.map((tape) => tape.label))].sort().join(', ');
+  const labels = (/** @type {import('../survey/movement.js').Epoch} */ { tapes }) =>
+    [...new Set(tapes.map((tape) => tape.label))].sort().join(', ');
   const [first, now] = [labels(/** @type {any} */ (zero)), labels(epoch)];
   return {
     sentence: movement?.sentence ?? '', asksSecond: isOnce && movement?.verdict === 'again', plan, movement,
-    asksMarks: first && now && first !== now ? `Its first position was measured from ${first}. Tapes from the same marks compare best.` : '',
+    asksMarks: first && now && first !== now
+      ? `Its first position was measured from ${first}. Tapes from the same marks compare best.` : '',
   };
 }
 
@@ -67,29 +71,36 @@ function firstOf(plan, isOnce) {
 
 /**
  * Five grades from what is typed; place is only ever computed.
- * @param {any} fields of a unit check @param {any} design @param {ReturnType<typeof movementOf>} place what its position says @param {any[]} [flags] of the unit
+ * @param {any} fields of a unit check @param {any} design
+ * @param {ReturnType<typeof movementOf>} place what its position says @param {any[]} [flags] of the unit
  * @returns {{name: 'body'|'place'|'stance'|'toe'|'cover', title: string, value: number|null, reason: string}[]}
  */
 export function gradesOf(fields, design, place, flags = []) {
   const probed = fields.found_state === 'probed' && typeof fields.exposed_height_mm !== 'number';
   return [
     bodyGrade(fields), placed(place, flags), stanceGrade(fields.tilt_deg),
-    toeGrade(fields.scour_depth_mm, design?.height_mm, fields.rocking), coverGrade(fields.exposed_height_mm, design?.height_mm, probed),
+    toeGrade(fields.scour_depth_mm, design?.height_mm, fields.rocking),
+    coverGrade(fields.exposed_height_mm, design?.height_mm, probed),
   ].map(({ axis, value, reason }) => {
     const name = /** @type {keyof typeof TITLES} */ (axis);
     return { name, title: TITLES[name], value, reason };
   });
 }
 
-/** Whether it moved is said by a whole survey: until then there is a grade only where nothing was found. @param {ReturnType<typeof movementOf>} place @param {any[]} flags */
+/**
+ * Whether it moved is said by a whole survey: until then there is a grade only where nothing was found.
+ * @param {ReturnType<typeof movementOf>} place @param {any[]} flags
+ */
 function placed(place, flags) {
   if (place) return { axis: 'place', value: place.movement?.verdict === 'none' ? 0 : null, reason: place.sentence };
   const moved = flags.find((flag) => flag.rule === 'displaced')?.evidence?.displacement_m;
-  return { axis: 'place', value: null, reason: `Not measured on this check.${isNumber(moved) ? ` The last survey: moved ${rounded(moved, 2)} m.` : ''}` };
+  return { axis: 'place', value: null,
+    reason: `Not measured on this check.${isNumber(moved) ? ` The last survey: moved ${rounded(moved, 2)} m.` : ''}` };
 }
 
 /**
- * @typedef {{unit: any, row: any, design: any, checks: any[], last: any|null, before: any|null, checkedNow: boolean, flags: any[]}} Known
+ * @typedef {{unit: any, row: any, design: any, checks: any[], last: any|null, before: any|null, checkedNow: boolean,
+ *   flags: any[]}} Known
  * checks: newest first; last: the newest; before: the newest one that is not of the running visit
  */
 
@@ -103,7 +114,8 @@ const newestFirst = (one, other) => (msOf(other.checked_at) ?? 0) - (msOf(one.ch
 export async function readUnits(phone, visit, flags) {
   const siteId = phone.me.site_id;
   const [units, rows, designs, checks] = await Promise.all([
-    phone.rows('unit', { siteId }), phone.rows('row', { siteId }), phone.rows('unit_design', { siteId }), phone.rows('unit_check', { siteId }),
+    phone.rows('unit', { siteId }), phone.rows('row', { siteId }), phone.rows('unit_design', { siteId }),
+    phone.rows('unit_check', { siteId }),
   ]);
   const rowOf = new Map(rows.map((/** @type {any} */ row) => [row.record_id, row]));
   const designOf = new Map(designs.map((/** @type {any} */ design) => [design.record_id, design]));
@@ -113,7 +125,8 @@ export async function readUnits(phone, visit, flags) {
     .map((/** @type {any} */ unit) => {
       const own = (checksOf.get(unit.record_id) ?? []).sort(newestFirst);
       return {
-        unit, row: rowOf.get(unit.row_id) ?? { order_number: UNKNOWN_ROW }, design: designOf.get(unit.design_id) ?? null,
+        unit, row: rowOf.get(unit.row_id) ?? { order_number: UNKNOWN_ROW },
+        design: designOf.get(unit.design_id) ?? null,
         checks: own, last: own[0] ?? null,
         before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
         checkedNow: Boolean(visit) && own[0]?.visit_id === visit.record_id,
@@ -132,21 +145,27 @@ const walkOrder = (isRunning) => (/** @type {Known} */ one, /** @type {Known} */
   (one.row.order_number ?? UNKNOWN_ROW) - (other.row.order_number ?? UNKNOWN_ROW) ||
   (one.unit.slot_number ?? UNKNOWN_ROW) - (other.unit.slot_number ?? UNKNOWN_ROW);
 
-/** @param {Known[]} known @param {string|null} [afterId] @returns {Known|null} the next one nobody checked on this visit */
+/**
+ * @param {Known[]} known @param {string|null} [afterId] @returns {Known|null} the next one nobody checked on this visit
+ */
 export function nextUnit(known, afterId = null) {
   const start = afterId ? known.findIndex((one) => one.unit.record_id === afterId) + 1 : 0;
   const round = [...known.slice(start), ...known.slice(0, start)];
   return round.find((one) => !one.checkedNow && one.unit.record_id !== afterId) ?? null;
 }
 
-/** @param {any} check @param {any} design @param {(check: any) => string} foundWords @returns {string} a check in few words */
+/**
+ * @param {any} check @param {any} design @param {(check: any) => string} foundWords
+ * @returns {string} a check in few words
+ */
 export function checkWords(check, design, foundWords) {
   const seen = check.found_state === 'seen' || check.found_state === 'probed';
   if (!seen) return foundWords(check);
   if (check.looked_only) return 'looked unchanged, not measured';
   const parts = [];
   if (check.found_state === 'probed') parts.push('felt with the probe');
-  if (isNumber(check.exposed_height_mm)) parts.push(hasHeight(design) ? `${check.exposed_height_mm} of ${design.height_mm} mm showing` : `${check.exposed_height_mm} mm showing`);
+  if (isNumber(check.exposed_height_mm)) parts.push(hasHeight(design)
+    ? `${check.exposed_height_mm} of ${design.height_mm} mm showing` : `${check.exposed_height_mm} mm showing`);
   if (isNumber(check.tilt_deg)) parts.push(`${check.tilt_deg}\u00b0`);
   if (check.lost_volume_pct) parts.push(`${check.lost_volume_pct} % broken off`);
   else if (check.chip_depth_mm) parts.push(`chip ${check.chip_depth_mm} mm`);
@@ -156,8 +175,12 @@ export function checkWords(check, design, foundWords) {
 }
 const isNumber = (/** @type {any} */ value) => typeof value === 'number';
 
-/** Whether a check's measures and grades say anything: the unit was found, and more was done than to look at it. @param {any} check */
-export const tellsMeasures = (check) => (check.found_state === 'seen' || check.found_state === 'probed') && !check.looked_only;
+/**
+ * Whether a check's measures and grades say anything: the unit was found, and more was done than to look at it.
+ * @param {any} check
+ */
+export const tellsMeasures = (check) => (check.found_state === 'seen' || check.found_state === 'probed')
+  && !check.looked_only;
 
 /** Whether a design says how high its units are. @param {any} design */
 export const hasHeight = (design) => isNumber(design?.height_mm) && design.height_mm > 0;
@@ -170,7 +193,8 @@ export const checkedWhen = (check, nowMs, zone) => {
 
 /**
  * What changed between the newest two checks that read the unit's height or its crest.
- * @param {any[]} checks newest first @param {any[]} events of the unit: heights of before it was placed say nothing of now
+ * @param {any[]} checks newest first
+ * @param {any[]} events of the unit: heights of before it was placed say nothing of now
  * @param {any} site its row @returns {import('../survey/burial.js').Burial|null} null where nothing did
  */
 export function burialNow(checks, events, site) {
@@ -186,17 +210,23 @@ export const placedMs = (events) =>
 
 /**
  * Said back at once: what was found, and what the measures say beside last time's.
- * @param {any} now the fields typed @param {any} last the newest check with measures since the unit was placed or reset @param {any} design
+ * @param {any} now the fields typed @param {any} last the newest check with measures since the unit was placed or reset
+ * @param {any} design
  * @param {number|null|undefined} repeat_mm the site's own repeatability of a reading
  * @returns {{what: string, means: string}|null}
  */
 export function saidBack(now, last, design, repeat_mm) {
-  if (now.found_state === 'not_found_dry') return { what: 'Searched dry, not found.', means: 'One search proves little. Next visit, probe where it should be.' };
-  if (now.found_state === 'not_found_under_water') return { what: 'Its place was under water.', means: 'This is no sign of loss. Look again at a lower low.' };
-  if (now.found_state === 'not_visited') return { what: 'Not visited.', means: 'It counts as not looked at, not as missing.' };
+  if (now.found_state === 'not_found_dry') return { what: 'Searched dry, not found.',
+    means: 'One search proves little. Next visit, probe where it should be.' };
+  if (now.found_state === 'not_found_under_water') return { what: 'Its place was under water.',
+    means: 'This is no sign of loss. Look again at a lower low.' };
+  if (now.found_state === 'not_visited') return { what: 'Not visited.',
+    means: 'It counts as not looked at, not as missing.' };
   const changed = burial(last ?? {}, now, repeat_mm ?? undefined);
   if (changed) return changed;
-  if (now.found_state === 'probed') return { what: 'Felt with the probe: it is there, under sediment.', means: 'Whether it is buried or sank, its height alone does not tell.' };
+  if (now.found_state === 'probed') return { what: 'Felt with the probe: it is there, under sediment.',
+    means: 'Whether it is buried or sank, its height alone does not tell.' };
   if (!isNumber(now.exposed_height_mm)) return null;
-  return { what: hasHeight(design) ? `${now.exposed_height_mm} of ${design.height_mm} mm showing.` : `${now.exposed_height_mm} mm showing.`, means: 'The first height on record since it was placed.' };
+  return { what: hasHeight(design) ? `${now.exposed_height_mm} of ${design.height_mm} mm showing.`
+    : `${now.exposed_height_mm} mm showing.`, means: 'The first height on record since it was placed.' };
 }

@@ -13,7 +13,10 @@ import { rounded } from '../rounding.js';
 import { onGrid } from '../survey/grid.js';
 import { fullDay, instant, length, moment, msOf } from './words.js';
 
-/** Heights showing over time, as a line of dots. @param {any[]} checks newest first @param {any} design @param {string} zone */
+/**
+ * Heights showing over time, as a line of dots.
+ * @param {any[]} checks newest first @param {any} design @param {string} zone
+ */
 function heights(checks, design, zone) {
   const isRead = (/** @type {any} */ check) => tellsMeasures(check) && typeof check.exposed_height_mm === 'number';
   const points = checks.filter(isRead).reverse();
@@ -52,14 +55,18 @@ class UnitHistory {
   refresh = async () => {
     const { stage: { phone }, unitId } = this;
     const here = await seenHere(phone, await phone.row('site', phone.me.site_id), this.stage.zone);
-    const [known] = (await readUnits(phone, null, [...here, ...siteFlags(phone)])).filter((one) => one.unit.record_id === unitId);
+    const [known] = (await readUnits(phone, null,
+      [...here, ...siteFlags(phone)])).filter((one) => one.unit.record_id === unitId);
     this.known = known ?? null;
     if (!known) return;
-    const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) => (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
+    const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) =>
+      (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
     const unit = { kind: 'unit', id: unitId };
     const [checks, fixes, events, marks, people, visits, site] = await Promise.all([
       phone.rowsOf('unit_check', unit), phone.rowsOf('position_fix', unit),
-      phone.rowsOf('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }), phone.rows('person', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }), phone.row('site', phone.me.site_id),
+      phone.rowsOf('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }),
+      phone.rows('person', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }),
+      phone.row('site', phone.me.site_id),
     ]);
     this.site = site;
     this.checks = checks.sort(byTime('checked_at'));
@@ -68,7 +75,8 @@ class UnitHistory {
     this.marks = marks;
     this.visits = visits;
     this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, personName(person)]));
-    await this.photos.read([{ kind: 'unit', id: unitId }, ...this.checks.slice(0, 12).map((/** @type {any} */ check) => ({ kind: 'unit_check', id: check.record_id }))]);
+    await this.photos.read([{ kind: 'unit', id: unitId },
+      ...this.checks.slice(0, 12).map((/** @type {any} */ check) => ({ kind: 'unit_check', id: check.record_id }))]);
   };
 
   title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
@@ -79,7 +87,8 @@ class UnitHistory {
   body = () => {
     if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
     return html`<div class="cols even"><div class="stack">${this.movement()}
-      ${this.burial()}${heights(this.checks, this.known.design, this.stage.zone)}${this.flagged()}${this.photos.draw((photo) => photo.shows || '')}</div>
+      ${this.burial()}${heights(this.checks, this.known.design,
+        this.stage.zone)}${this.flagged()}${this.photos.draw((photo) => photo.shows || '')}</div>
       <div class="stack">${this.checkList()}${this.eventList()}${this.fixList()}</div></div>`;
   };
 
@@ -116,7 +125,8 @@ class UnitHistory {
     if (!flags.length) return nothing;
     const reason = (/** @type {any} */ flag) => html`<small>Settled. ${flag.settled_reason ?? ''}</small>`;
     return section('Flags', flags.length, flags.map((/** @type {any} */ flag) => html`<details>
-      <summary>${flag.sentence}${isOpen(flag) ? nothing : reason(flag)}</summary>${evidenceRows(flag, this.stage)}</details>`));
+      <summary>${flag.sentence}${isOpen(flag) ? nothing
+        : reason(flag)}</summary>${evidenceRows(flag, this.stage)}</details>`));
   }
 
   /** @param {any} record */
@@ -124,15 +134,23 @@ class UnitHistory {
 
   checkList() {
     const { phone } = this.stage;
-    const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state, 'Looked at');
-    return section('Checks', this.checks?.length ?? 0, this.checks?.length ? this.checks.map((/** @type {any} */ check) => html`<div class="row"><span class="said">${checkWords(check, this.known?.design, words)}
-      <small>${moment(msOf(check.checked_at) ?? 0, phone.now(), this.stage.zone)}${this.who(check) ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}` : ''}</small></span>${entryMark(check.entry_state)}</div>`) : html`<p class="row">Never checked.</p>`);
+    const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
+      'Looked at');
+    return section('Checks', this.checks?.length ?? 0,
+      this.checks?.length ? this.checks.map((/** @type {any} */ check) => html`<div class="row"><span
+        class="said">${checkWords(check, this.known?.design, words)}
+      <small>${moment(msOf(check.checked_at) ?? 0, phone.now(), this.stage.zone)}${this.who(check)
+        ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}`
+        : ''}</small></span>${entryMark(check.entry_state)}</div>`) : html`<p class="row">Never checked.</p>`);
   }
 
   eventList() {
     const { phone } = this.stage;
-    return section('Events', this.events?.length ?? 0, html`${(this.events ?? []).map((/** @type {any} */ event) => html`<div class="row"><span class="said">${labelOf(phone, 'unit_event', 'event', event.event, 'Work not named')}
-      <small>${moment(msOf(event.event_at) ?? 0, phone.now(), this.stage.zone)}${event.note ? `. ${event.note}` : ''}</small></span>${entryMark(event.entry_state)}</div>`)}${this.eventForm()}`);
+    return section('Events', this.events?.length ?? 0,
+      html`${(this.events ?? []).map((/** @type {any} */ event) => html`<div class="row"><span
+        class="said">${labelOf(phone, 'unit_event', 'event', event.event, 'Work not named')}
+      <small>${moment(msOf(event.event_at) ?? 0, phone.now(), this.stage.zone)}${event.note ? `. ${event.note}`
+        : ''}</small></span>${entryMark(event.entry_state)}</div>`)}${this.eventForm()}`);
   }
 
   eventForm() {
@@ -142,16 +160,22 @@ class UnitHistory {
       this.event = await new RecordForm(stage, 'unit_event', `unit_event:${this.unitId}`).start({});
       stage.redraw();
     };
-    if (!this.event) return html`<button type="button" class="or" @click=${open}>Placed, reset, righted, cleaned</button>`;
+    if (!this.event) return html`<button type="button" class="or"
+      @click=${open}>Placed, reset, righted, cleaned</button>`;
     return html`<div class="stack">${this.event.input('event')}${this.event.input('note')}<div class="two">
-      <button type="button" class="or" @click=${async () => { await this.event?.drop(); this.event = null; stage.redraw(); }}>Cancel</button>
+      <button type="button" class="or" @click=${async () => {
+        await this.event?.drop();
+        this.event = null;
+        stage.redraw();
+      }}>Cancel</button>
       <button type="button" class="do" @click=${() => this.saveEvent()}>Save event</button></div></div>`;
   }
 
   async saveEvent() {
     const { stage, event } = this;
     const fields = event?.ready({ unit_id: this.unitId, event_at: instant(stage.phone.now()) });
-    if (!event || !fields || !(await stage.saving(() => stage.phone.write('unit_event', event.recordId, fields, {})))) return;
+    if (!event || !fields || !(await stage.saving(() => stage.phone.write('unit_event', event.recordId, fields, {}))))
+      return;
     await event.drop();
     this.event = null;
     stage.say('Event saved on this phone.');
@@ -159,12 +183,17 @@ class UnitHistory {
 
   fixList() {
     const { phone, settings } = this.stage;
-    return section('Positions', this.fixes?.length ?? 0, this.fixes?.length ? this.fixes.map((/** @type {any} */ fix) => {
+    return section('Positions', this.fixes?.length ?? 0,
+      this.fixes?.length ? this.fixes.map((/** @type {any} */ fix) => {
       const place = placeOf(fix, this.marks ?? [], null);
-      return html`<div class="row"><span class="said">${labelOf(phone, 'position_fix', 'method', fix.method, 'Method not noted')}
-        <small>${moment(msOf(fix.fixed_at) ?? 0, phone.now(), this.stage.zone)}${place && 'covariance' in place ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north` : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : ''}</small></span>${entryMark(fix.entry_state)}</div>`;
+      return html`<div class="row"><span class="said">${labelOf(phone, 'position_fix', 'method', fix.method,
+        'Method not noted')}
+        <small>${moment(msOf(fix.fixed_at) ?? 0, phone.now(), this.stage.zone)}${place && 'covariance' in place
+          ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north`
+          : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : ''}</small></span>${entryMark(fix.entry_state)}</div>`;
     }) : html`<p class="row">No position on record.</p>`);
   }
 
-  foot = () => (this.known && this.stage.phone.me.role !== 'reader' ? html`<a class="do" href="#/units/${this.unitId}/check">Check ${this.title()}</a>` : nothing);
+  foot = () => (this.known && this.stage.phone.me.role !== 'reader'
+    ? html`<a class="do" href="#/units/${this.unitId}/check">Check ${this.title()}</a>` : nothing);
 }

@@ -29,7 +29,8 @@ export async function view(stage) {
     plan = await followed(stage, shore, known);
   };
   await refresh();
-  const foundWords = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state, 'Looked at');
+  const foundWords = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
+    'Looked at');
 
   const unitRow = (/** @type {import('./unit-facts.js').Known} */ one, /** @type {any} */ next) => {
     const { unit, last, design } = one;
@@ -37,17 +38,22 @@ export async function view(stage) {
     const words = last ? checkWords(last, design, foundWords) : 'Never checked';
     const when = last ? checkedWhen(last, phone.now(), stage.zone) : '';
     return rowLink({
-      href: canCheck ? `#/units/${unit.record_id}/check` : `#/units/${unit.record_id}`, tag: unitTag(unit), next: isNext,
+      href: canCheck ? `#/units/${unit.record_id}/check` : `#/units/${unit.record_id}`, tag: unitTag(unit),
+      next: isNext,
       said: isNext ? html`<b>Next</b>` : visit && !one.checkedNow ? 'Not yet' : words,
-      small: one.checkedNow ? `checked ${when}` : last ? `last ${when}${visit ? `: ${words}` : ''}` : 'no check on record',
-      aside: html`${one.flags.length ? flagPill(one) : nothing}${one.checkedNow && last.entry_state ? entryMark(last.entry_state) : chevron}`,
+      small: one.checkedNow ? `checked ${when}` : last ? `last ${when}${visit ? `: ${words}` : ''}`
+        : 'no check on record',
+      aside: html`${one.flags.length ? flagPill(one) : nothing}${one.checkedNow && last.entry_state
+        ? entryMark(last.entry_state) : chevron}`,
     });
   };
   const rowBlock = (/** @type {string} */ rowId, /** @type {any} */ next) => {
     const inRow = known.filter((one) => one.row.record_id === rowId);
     const flood = plan.floods.get(rowId);
     const done = inRow.filter((one) => one.checkedNow).length;
-    return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2><span>${flood ? floodWords(flood, stage.phone.now(), stage.zone) : visit ? 'no flood time known' : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
+    return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2>
+      <span>${flood ? floodWords(flood, stage.phone.now(), stage.zone) : visit ? 'no flood time known'
+        : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
       ${inRow.map((one) => unitRow(one, next))}</section>`;
   };
   const firstRow = () => known[0]?.row;
@@ -60,34 +66,49 @@ export async function view(stage) {
   const planBlock = () => {
     const { stops, dropped, lateMs } = plan.order();
     const [team, { teams, rows }] = [plan.team(), plan];
-    const at = (/** @type {any} */ one) => /** @type {import('./unit-facts.js').Known} */ (known.find(({ unit }) => unit.record_id === one.stopId));
+    const at = (/** @type {any} */ one) => /** @type {import('./unit-facts.js').Known} */ (known.find(({ unit }) =>
+      unit.record_id === one.stopId));
     const row = (/** @type {any} */ one, /** @type {number} */ n) => {
-      const small = `${one.minutes} min${one.untilMs ? `, ${floodWords(one.untilMs, stage.phone.now(), stage.zone)}` : ''}${one.isLate ? ', may not fit' : ''}`;
+      const small =
+        `${one.minutes} min${one.untilMs ? `, ${floodWords(one.untilMs, stage.phone.now(), stage.zone)}`
+          : ''}${one.isLate ? ', may not fit' : ''}`;
       const said = n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`;
       const { isUnit, called } = rows.get(one.stopId);
-      if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}" @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span class="said">${said}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
-      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: called, next: n === 0, said, small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
+      if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}"
+        @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span
+        class="said">${said}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
+      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: called, next: n === 0, said,
+        small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
     };
-    return html`<section><div class="bar"><h2>Plan, team ${team}</h2><span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late` : ''}</span></div>
-      ${teams.length > 1 ? choices({ name: 'team', legend: 'Which team is this?', hideLegend: true, value: team, pick: (value) => { settings.keep({ team: value }); stage.redraw(); }, choices: teams.map((n) => ({ value: n, label: `Team ${n}` })) }) : nothing}
-      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for ${dropped.map((one) => rows.get(one.stopId).called).join(', ')}.</p>` : nothing}
+    return html`<section><div class="bar"><h2>Plan, team ${team}</h2>
+      <span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late`
+        : ''}</span></div>
+      ${teams.length > 1 ? choices({ name: 'team', legend: 'Which team is this?', hideLegend: true, value: team,
+        pick: (value) => { settings.keep({ team: value }); stage.redraw(); },
+        choices: teams.map((n) => ({ value: n, label: `Team ${n}` })) }) : nothing}
+      ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for
+        ${dropped.map((one) => rows.get(one.stopId).called).join(', ')}.</p>` : nothing}
       ${stops.length ? stops.map(row) : html`<p class="row">Nothing is left of this team's plan.</p>`}</section>`;
   };
   return {
     title: () => 'Units', refresh, aside: () => stage.alarm.pill(),
     where: () => {
-      if (!visit || !firstRow()) return `${known.length} units, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
+      if (!visit || !firstRow())
+        return `${known.length} units, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
       const flood = plan.floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
       if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
-      return `${done} of ${known.length} checked. ${rowName(firstRow())} first${flood ? `, ${floodWords(flood, stage.phone.now(), stage.zone)}` : ''}`;
+      return `${done} of ${known.length} checked. ${rowName(firstRow())} first${flood ? ', '
+        + `${floodWords(flood, stage.phone.now(), stage.zone)}` : ''}`;
     },
     body: () => {
       const next = visit ? plan.next() : null;
       const rowIds = [...new Set(known.map((one) => one.row.record_id))];
       return known.length
-        ? html`${plan.teams.length ? planBlock() : nothing}<div class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next))}</div>
-          ${phone.me.role === 'desk' ? nothing : rowLink({ href: '#/plan', said: 'Visit plan', small: 'which units in which order, what to bring' })}`
+        ? html`${plan.teams.length ? planBlock() : nothing}<div
+          class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next))}</div>
+          ${phone.me.role === 'desk' ? nothing : rowLink({ href: '#/plan', said: 'Visit plan',
+            small: 'which units in which order, what to bring' })}`
         : html`<p>No unit is set up yet. A lead adds rows, designs and units under Set-up.</p>`;
     },
     foot: () => {

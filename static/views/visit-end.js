@@ -7,36 +7,50 @@ import { counted } from './words.js';
 
 /** @typedef {{checked: number, units: number, sightings: number}} Summary */
 
-/** @param {any} phone @param {any} visit @param {any[]} visits @returns {Promise<Summary>} what was done on a visit, as this phone knows it */
+/**
+ * @param {any} phone @param {any} visit @param {any[]} visits
+ * @returns {Promise<Summary>} what was done on a visit, as this phone knows it
+ */
 export async function summaryOf(phone, visit, visits) {
   const siteId = phone.me.site_id;
-  const [units, checks, sightings] = await Promise.all([phone.rows('unit', { siteId }), phone.rows('unit_check', { siteId }), phone.rows('sighting', { siteId })]);
+  const [units, checks, sightings] = await Promise.all([phone.rows('unit', { siteId }),
+    phone.rows('unit_check', { siteId }), phone.rows('sighting', { siteId })]);
   const ids = idsOf(visit, visits);
-  const checked = new Set(checks.filter((/** @type {any} */ one) => ids.has(one.visit_id)).map((/** @type {any} */ one) => one.unit_id));
+  const checked = new Set(checks.filter((/** @type {any} */ one) => ids.has(one.visit_id))
+    .map((/** @type {any} */ one) => one.unit_id));
   const done = units.filter((/** @type {any} */ one) => checked.has(one.record_id)).length;
-  return { checked: done, units: units.length, sightings: sightings.filter((/** @type {any} */ one) => ids.has(one.visit_id)).length };
+  return { checked: done, units: units.length,
+    sightings: sightings.filter((/** @type {any} */ one) => ids.has(one.visit_id)).length };
 }
 
 /** @param {Summary} summary @param {number} out @returns {string} 12 of 12 checked, 0 out, 3 sightings. */
-export const summaryWords = ({ checked, units, sightings }, out) => `${checked} of ${units} checked, ${out} out, ${counted(sightings, 'sighting')}.`;
+export const summaryWords = ({ checked, units, sightings }, out) =>
+  `${checked} of ${units} checked, ${out} out, ${counted(sightings, 'sighting')}.`;
 
 /** Whose phones stay on the visit. @param {any[]} others parts @param {Map<string, string>} names */
 export function othersWords(others, names) {
-  const who = [...new Set(others.map((one) => names.get(one.created_by) ?? 'somebody'))].map((name) => (name === 'somebody' ? 'another phone' : `${name}\u2019s phone`));
+  const who = [...new Set(others.map((one) => names.get(one.created_by) ?? 'somebody'))]
+    .map((name) => (name === 'somebody' ? 'another phone' : `${name}\u2019s phone`));
   return `Still on this visit: ${who.join(', ')}. Ending it here stops nothing there.`;
 }
 
 /**
- * @param {{summary: Summary, out: number, still: {signIn: any, person: any}[], others: any[], names: Map<string, string>, isLead: boolean, reason: string}} of
- *   `still`: who must be signed out first, or be given a reason
+ * @param {{summary: Summary, out: number, still: {signIn: any, person: any}[], others: any[], names: Map<string,
+ *   string>, isLead: boolean, reason: string}} of `still`: who must be signed out first, or be given a reason
  * @param {{type: (text: string) => void, cancel: () => void, end: (forAll: boolean) => void}} act
  */
 export function endForm({ summary, out, still, others, names, isLead, reason }, act) {
-  return html`<section class="stack" id="ending" aria-labelledby="ending-title"><div class="bar"><h2 id="ending-title">End this visit?</h2></div><p>${summaryWords(summary, out)} As far as this phone knows.</p>
+  return html`<section class="stack" id="ending" aria-labelledby="ending-title"><div class="bar"><h2
+    id="ending-title">End this visit?</h2></div><p>${summaryWords(summary, out)} As far as this phone knows.</p>
     ${others.length ? html`<p>${othersWords(others, names)}</p>` : nothing}
-    ${still.length ? html`<div class="notice stop" role="alert">${mark('stop')}<div class="said"><p>${counted(still.length, 'person is', 'people are')} still out: ${still.map((one) => personName(one.person)).join(', ')}. Sign them out first.</p></div></div>
-      <div class="field"><label class="label-text" for="why-end">Or give a reason</label><input class="line" id="why-end" .value=${reason} @input=${(/** @type {any} */ event) => act.type(event.target.value)}></div>
+    ${still.length ? html`<div class="notice stop" role="alert">${mark('stop')}<div
+      class="said"><p>${counted(still.length, 'person is', 'people are')} still out:
+      ${still.map((one) => personName(one.person)).join(', ')}. Sign them out first.</p></div></div>
+      <div class="field"><label class="label-text" for="why-end">Or give a reason</label><input class="line"
+        id="why-end" .value=${reason} @input=${(/** @type {any} */ event) => act.type(event.target.value)}></div>
       <a class="or" href="#/people">Sign out</a>` : nothing}
-    <div class="two"><button type="button" class="or" @click=${act.cancel}>Not yet</button><button type="button" class="or" @click=${() => act.end(false)}>${still.length ? 'End anyway' : 'End it'}</button></div>
-    ${isLead && others.length ? html`<button type="button" class="or" @click=${() => act.end(true)}>End it for every phone</button>` : nothing}</section>`;
+    <div class="two"><button type="button" class="or" @click=${act.cancel}>Not yet</button><button type="button"
+      class="or" @click=${() => act.end(false)}>${still.length ? 'End anyway' : 'End it'}</button></div>
+    ${isLead && others.length ? html`<button type="button" class="or"
+      @click=${() => act.end(true)}>End it for every phone</button>` : nothing}</section>`;
 }

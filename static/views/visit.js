@@ -42,13 +42,16 @@ class Visit {
     await this.refresh();
     const { phone } = this.stage;
     this.start = await new RecordForm(this.stage, 'visit', 'visit:start', { refs: { leader_id: this.leaders } })
-      .start({ purpose: 'monitoring', leader_id: this.leaders.some((/** @type {any} */ one) => one.value === phone.me.person_id) ? phone.me.person_id : null, window_id: this.near[0]?.id ?? null });
+      .start({ purpose: 'monitoring',
+        leader_id: this.leaders.some((/** @type {any} */ one) => one.value === phone.me.person_id) ? phone.me.person_id
+        : null, window_id: this.near[0]?.id ?? null });
     await this.openRunning();
   }
 
   async openRunning() {
     const { visit } = this.shore;
-    this.running = visit ? await new RecordForm(this.stage, 'visit', `visit:${visit.record_id}`).start({ conditions: visit.conditions }) : null;
+    this.running = visit ? await new RecordForm(this.stage, 'visit',
+      `visit:${visit.record_id}`).start({ conditions: visit.conditions }) : null;
     this.runningId = visit?.record_id ?? null;
     await this.openWord();
   }
@@ -65,16 +68,21 @@ class Visit {
     Object.assign(this, { shore, ...known });
     this.ended = endedOf(phone, this);
     const people = await phone.rows('person', { siteId: phone.me.site_id });
-    this.leaders = people.filter((/** @type {any} */ one) => one.role === 'leader' || one.role === 'staff').map((/** @type {any} */ one) => ({ value: one.record_id, label: personName(one) })).sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
+    this.leaders = people.filter((/** @type {any} */ one) => one.role === 'leader' || one.role === 'staff')
+      .map((/** @type {any} */ one) => ({ value: one.record_id, label: personName(one) }))
+      .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
     this.names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
     const now = phone.now();
-    this.near = this.shore.windows.filter((one) => one.opensMs !== null && (one.closesMs ?? one.lowMs) > now - HOUR_MS && one.lowMs < now + 30 * HOUR_MS).slice(0, 3);
+    this.near = this.shore.windows.filter((one) => one.opensMs !== null && (one.closesMs ?? one.lowMs) > now - HOUR_MS
+      && one.lowMs < now + 30 * HOUR_MS).slice(0, 3);
     await this.openWord();
     if (this.start && this.runningId !== (this.shore.visit?.record_id ?? null)) await this.openRunning();
   };
 
   title = () => 'Visit';
-  where = () => (this.shore.visit ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.shore.visit.purpose, 'Visit')} at ${siteName(this.shore.site)}` : siteName(this.shore.site));
+  where = () => (this.shore.visit
+    ? `${labelOf(this.stage.phone, 'visit', 'purpose', this.shore.visit.purpose, 'Visit')} at `
+      + `${siteName(this.shore.site)}` : siteName(this.shore.site));
   narrow = true;
 
   // While what is read of a visit comes, a redraw finds its form not there yet.
@@ -83,14 +91,20 @@ class Visit {
   startBody() {
     const { zone } = this.stage;
     const form = /** @type {RecordForm} */ (this.start);
-    const windows = this.near.map((one) => ({ value: one.id, label: lowWords(one, zone) })).concat({ value: null, label: 'Outside every window' });
+    const windows = this.near.map((one) => ({ value: one.id, label: lowWords(one, zone) }))
+      .concat({ value: null, label: 'Outside every window' });
     const chosen = this.near.find((one) => one.id === form.typed.window_id);
     return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
-      ${choices({ name: 'window_id', legend: 'Which low water?', shape: 'lines', choices: windows, value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
-      ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known' : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
-        ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}` : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
+      ${choices({ name: 'window_id', legend: 'Which low water?', shape: 'lines', choices: windows,
+        value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
+      ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known'
+        : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low
+        ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
+        ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}`
+          : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
-      ${this.endedRows()}${form.input('leader_id', { title: 'Who leads?' })}${rowLink({ href: '#/visits', said: 'Past visits' })}</div>`;
+      ${this.endedRows()}${form.input('leader_id',
+        { title: 'Who leads?' })}${rowLink({ href: '#/visits', said: 'Past visits' })}</div>`;
   }
 
   /** The ended visit of the low that is chosen: it is gone on with, never begun a second time. */
@@ -102,7 +116,9 @@ class Visit {
   endedRows() {
     const { phone, zone } = this.stage;
     if (!this.ended.length || !this.mayWrite) return nothing;
-    return section('Ended', nothing, this.ended.map((one) => html`<div class="row"><span class="said">${labelOf(phone, 'visit', 'purpose', one.purpose, 'Visit')}<small>${clock(msOf(one.started_at) ?? 0, zone)} to ${clock(endOf(one, this.visits, this.parts), zone)}</small></span>
+    return section('Ended', nothing, this.ended.map((one) => html`<div class="row"><span
+      class="said">${labelOf(phone, 'visit', 'purpose', one.purpose, 'Visit')}<small>${clock(msOf(one.started_at) ?? 0,
+        zone)} to ${clock(endOf(one, this.visits, this.parts), zone)}</small></span>
       <button type="button" class="pill plain tap" @click=${() => this.goOn(one)}>Go on with it</button></div>`));
   }
 
@@ -123,24 +139,49 @@ class Visit {
     const { visit } = this.shore;
     const form = /** @type {RecordForm} */ (this.running);
     const back = turnBack(this.shore, phone.now());
-    const heads = [this.shore.party.length, leftOpenWords(this.shore.left, phone.now(), zone)].filter(String).join(', not counted: ');
-    const read = visit.observed_at ? `last ${length(visit.observed_level_m, settings.feet)}, read at ${clock(msOf(visit.observed_at) ?? 0, zone)}` : 'read it at the staff or a mark of known level';
-    return html`<dl class="pairs"><dt>Started</dt><dd>${clock(msOf(visit.started_at) ?? 0, zone)}</dd><dt>Leader</dt><dd>${this.leaderNames()}</dd>
-        <dt>Turn back by</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>Water</dt><dd>${waterNow(this.shore, phone.now(), this.stage).sentence}</dd>
+    const heads = [this.shore.party.length, leftOpenWords(this.shore.left, phone.now(), zone)].filter(String)
+      .join(', not counted: ');
+    const read = visit.observed_at
+      ? `last ${length(visit.observed_level_m, settings.feet)}, read at ${clock(msOf(visit.observed_at) ?? 0, zone)}`
+      : 'read it at the staff or a mark of known level';
+    return html`<dl class="pairs"><dt>Started</dt><dd>${clock(msOf(visit.started_at) ?? 0, zone)}</dd><dt>Leader</dt>
+      <dd>${this.leaderNames()}</dd>
+        <dt>Turn back by</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>Water</dt>
+          <dd>${waterNow(this.shore, phone.now(), this.stage).sentence}</dd>
         <dt>People out</dt><dd>${heads}</dd></dl>
-      <div class="why">${(back ? whyBack(back, this.shore, this.stage) : []).concat(whereFrom(this.shore, this.stage)).map((line) => html`<p>${line}</p>`)}</div>
-      <section class="stack"><div class="bar"><h2>Water as you see it</h2></div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
-        <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p class="small">Higher water than predicted brings the turn-back time forward at once. Lower water gives more time only if a lead allows it.</p>${this.leadsWord()}</section>
-      <section class="stack"><div class="bar"><h2>Walk, as timed</h2></div>${form.input('walk_timed_min', { title: 'Far row to firm ground', hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min` : `${typeof this.shore.site.walk_out_min === 'number' ? `the site says ${this.shore.site.walk_out_min} min` : 'the site says no time yet'}; time the slowest person` })}
+      <div class="why">${(back ? whyBack(back, this.shore, this.stage) : []).concat(whereFrom(this.shore, this.stage))
+        .map((line) => html`<p>${line}</p>`)}</div>
+      <section class="stack"><div class="bar"><h2>Water as you see it</h2>
+        </div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
+        <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p
+          class="small">Higher water than predicted brings the turn-back time forward at once. Lower water gives more
+          time only if a lead allows it.</p>${this.leadsWord()}</section>
+      <section class="stack"><div class="bar"><h2>Walk, as timed</h2>
+        </div>${form.input('walk_timed_min', { title: 'Far row to firm ground',
+          hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min`
+          : `${typeof this.shore.site.walk_out_min === 'number' ? `the site says ${this.shore.site.walk_out_min} min`
+            : 'the site says no time yet'}; time the slowest person` })}
         <button type="button" class="or" @click=${() => this.saveWalk()}>Save the walk</button></section>
-      <section class="stack"><div class="bar"><h2>Conditions</h2></div>${form.input('conditions', { title: 'Wind, waves, sight, ground' })}<button type="button" class="or" @click=${() => this.saveConditions()}>Save conditions</button></section>
-      ${section('Briefing', visit.briefing_done ? 'given' : 'not yet', html`<p class="row">Tide and turn-back time; path out and back; who leads; signals; cold; whom to call.</p>
-        <button type="button" class="or" aria-pressed=${String(Boolean(visit.briefing_done))} @click=${() => this.change({ briefing_done: !visit.briefing_done }, visit.briefing_done ? 'Briefing marked as not given.' : 'Briefing given.')}>${visit.briefing_done ? 'Briefing given' : 'The briefing was given'}</button>`)}
-      ${section('Go on', nothing, html`${rowLink({ href: '#/turn-back', said: 'Turn-back clock', small: `large; alarm: ${meansWords()}` })}${rowLink({ href: '#/people', said: 'Sign people in and out' })}${rowLink({ href: '#/units', said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
+      <section class="stack"><div class="bar"><h2>Conditions</h2>
+        </div>${form.input('conditions', { title: 'Wind, waves, sight, ground' })}<button type="button" class="or"
+        @click=${() => this.saveConditions()}>Save conditions</button></section>
+      ${section('Briefing', visit.briefing_done ? 'given' : 'not yet',
+        html`<p class="row">Tide and turn-back time; path out and back; who leads; signals; cold; whom to call.</p>
+        <button type="button" class="or" aria-pressed=${String(Boolean(visit.briefing_done))} @click=${() =>
+          this.change({ briefing_done: !visit.briefing_done },
+            visit.briefing_done ? 'Briefing marked as not given.' : 'Briefing given.')}>${visit.briefing_done
+            ? 'Briefing given' : 'The briefing was given'}</button>`)}
+      ${section('Go on', nothing,
+        html`${rowLink({ href: '#/turn-back', said: 'Turn-back clock',
+          small: `large; alarm: ${meansWords()}` })}${rowLink({ href: '#/people',
+          said: 'Sign people in and out' })}${rowLink({ href: '#/units',
+          said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
       ${this.ending ? this.endForm(this.ending) : nothing}`;
   }
 
-  /** Who must be signed out before this phone leaves: everyone, or those it signed in itself where other phones stay. */
+  /**
+   * Who must be signed out before this phone leaves: everyone, or those it signed in itself where other phones stay.
+   */
   stillOut() {
     const { party } = this.shore;
     return this.others().length ? party.filter(({ signIn }) => signIn.entry_state !== undefined) : party;
@@ -167,7 +208,8 @@ class Visit {
     if (!this.mayWrite) return nothing;
     const { visit } = this.shore;
     if (!visit) {
-      return this.again ? html`<button type="button" class="do" @click=${() => this.goOn(this.again)}>Go on with it</button>`
+      return this.again ? html`<button type="button" class="do"
+        @click=${() => this.goOn(this.again)}>Go on with it</button>`
         : html`<button type="button" class="do" @click=${() => this.begin()}>Start the visit</button>`;
     }
     const left = ownPart(this.stage.phone, visit.record_id, this.parts)?.until_at;
@@ -191,7 +233,8 @@ class Visit {
       await this.goOn(stands, leaderId);
       return;
     }
-    const begun = [{ kind: 'visit', recordId, fields: said, visitId: recordId }, ...partBegins(phone, recordId, this.parts, leaderId)];
+    const begun = [{ kind: 'visit', recordId, fields: said, visitId: recordId },
+      ...partBegins(phone, recordId, this.parts, leaderId)];
     if (!(await stage.saving(() => phone.writeMany(begun)))) return;
     stage.alarm.arm(recordId, phone.me.site_id);
     await form.drop();
@@ -203,7 +246,8 @@ class Visit {
   async goOn(visit, leaderId = null) {
     const { stage } = this;
     stage.alarm.ringer.unlock();
-    const reopened = visit.ended_at ? [{ kind: 'visit', recordId: visit.record_id, fields: { ended_at: null }, visitId: visit.record_id }] : [];
+    const reopened = visit.ended_at ? [{ kind: 'visit', recordId: visit.record_id, fields: { ended_at: null },
+      visitId: visit.record_id }] : [];
     const changes = [...reopened, ...partBegins(stage.phone, visit.record_id, this.parts, leaderId)];
     if (changes.length && !(await stage.saving(() => stage.phone.writeMany(changes)))) return;
     stage.alarm.arm(visit.record_id, stage.phone.me.site_id);
@@ -215,26 +259,34 @@ class Visit {
   /** @param {Record<string, any>} fields @param {string} said */
   async change(fields, said) {
     const { visit } = this.shore;
-    const saved = await this.stage.saving(() => this.stage.phone.write('visit', visit.record_id, fields, { visitId: visit.record_id }));
+    const saved = await this.stage.saving(() => this.stage.phone.write('visit', visit.record_id, fields,
+      { visitId: visit.record_id }));
     if (saved) this.stage.say(said);
     return saved;
   }
 
-  /** A lead's word that lower water may count; asked only where the water was read lower, and never more than was read. */
+  /**
+   * A lead's word that lower water may count; asked only where the water was read lower, and never more than was read.
+   */
   leadsWord() {
     const { phone, settings } = this.stage;
     const { seenM, allowsM } = this.shore;
     if (phone.me.role !== 'lead' || seenM === null || seenM >= 0) return nothing;
     const form = /** @type {RecordForm} */ (this.word);
-    return html`<div class="tight"><p>The water was read ${length(-seenM, settings.feet)} lower than predicted. ${allowsM ? `${length(allowsM, settings.feet)} of it may count, on a lead's word.` : 'It gives no extra time unless you allow it.'}</p>
-      ${form.input('allows_m')}${form.input('reason', { title: 'Why' })}<button type="button" class="or" @click=${() => this.saveWord()}>Let lower water count</button></div>`;
+    return html`<div class="tight"><p>The water was read ${length(-seenM, settings.feet)} lower than predicted.
+      ${allowsM ? `${length(allowsM, settings.feet)} of it may count, on a lead's word.`
+        : 'It gives no extra time unless you allow it.'}</p>
+      ${form.input('allows_m')}${form.input('reason', { title: 'Why' })}<button type="button" class="or"
+        @click=${() => this.saveWord()}>Let lower water count</button></div>`;
   }
 
   async saveWord() {
     const { phone } = this.stage;
-    const fields = /** @type {RecordForm} */ (this.word).ready({ of_visit_id: this.shore.visit.record_id, said_at: instant(phone.now()) });
+    const fields = /** @type {RecordForm} */ (this.word).ready({ of_visit_id: this.shore.visit.record_id,
+      said_at: instant(phone.now()) });
     if (!fields) return;
-    if (!(await this.stage.saving(() => phone.write('level_word', null, fields, { visitId: this.shore.visit.record_id })))) return;
+    if (!(await this.stage.saving(() => phone.write('level_word', null, fields,
+      { visitId: this.shore.visit.record_id })))) return;
     await this.word?.drop();
     this.word = null;
     this.stage.say('Extra time is on. Read the level again in 15 minutes.');
@@ -244,16 +296,25 @@ class Visit {
     const form = /** @type {RecordForm} */ (this.running);
     const { fields, faults } = form.read();
     const wrong = faults.find((one) => one.field === 'walk_timed_min');
-    if (wrong?.hard || fields.walk_timed_min === undefined) { this.stage.say(wrong?.sentence ?? 'Type the minutes first.'); return; }
-    if (await this.change({ walk_timed_min: fields.walk_timed_min }, 'Walk saved; the turn-back time follows it.')) form.set('walk_timed_min', '');
+    if (wrong?.hard || fields.walk_timed_min === undefined) {
+      this.stage.say(wrong?.sentence ?? 'Type the minutes first.');
+      return;
+    }
+    if (await this.change({ walk_timed_min: fields.walk_timed_min }, 'Walk saved; the turn-back time follows it.'))
+      form.set('walk_timed_min', '');
   }
 
   async saveLevel() {
     const form = /** @type {RecordForm} */ (this.running);
     const { fields, faults } = form.read();
     const wrong = faults.find((one) => one.field === 'observed_level_m');
-    if (wrong || fields.observed_level_m === undefined) { this.stage.say(wrong?.sentence ?? 'Type the level first.'); return; }
-    if (await this.change({ observed_level_m: fields.observed_level_m, level_datum: fields.level_datum, observed_at: instant(this.stage.phone.now()) }, 'Level saved; the turn-back time follows it.')) form.set('observed_level_m', '');
+    if (wrong || fields.observed_level_m === undefined) {
+      this.stage.say(wrong?.sentence ?? 'Type the level first.');
+      return;
+    }
+    if (await this.change({ observed_level_m: fields.observed_level_m, level_datum: fields.level_datum,
+      observed_at: instant(this.stage.phone.now()) }, 'Level saved; the turn-back time follows it.'))
+      form.set('observed_level_m', '');
   }
 
   async saveConditions() {
@@ -274,13 +335,15 @@ class Visit {
     const still = forAll ? this.shore.party : this.stillOut();
     const reason = this.reason.trim();
     if (still.length && !reason) { this.stage.say('Write a reason first: who stays out, and who knows.'); return; }
-    const closings = still.map(({ signIn }) => ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id }));
+    const closings = still.map(({ signIn }) =>
+      ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id }));
     const others = this.others();
     const ending = this.openParts.filter((one) => forAll || !others.includes(one));
     if (!(await this.stage.saving(() => phone.writeMany([...closings, ...endings(phone, visit, ending)])))) return;
     await this.running?.drop();
     this.ending = null;
-    this.stage.say(others.length && !forAll ? 'Ended on this phone. The visit goes on with the others.' : 'Visit ended.');
+    this.stage.say(others.length && !forAll ? 'Ended on this phone. The visit goes on with the others.'
+      : 'Visit ended.');
     this.stage.go('#/phone');
   }
 }

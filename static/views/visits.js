@@ -1,4 +1,7 @@
-/** Visits and the phones on them: each phone's part is a record of its own, so one team that ends stops no other team's clock. */
+/**
+ * Visits and the phones on them: each phone's part is a record of its own, so one team that ends stops no other team's
+ * clock.
+ */
 import { instant, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
@@ -8,12 +11,17 @@ export const VISIT_MS = 16 * 3_600_000;
 const timeOf = (at) => msOf(at) ?? 0;
 
 /** A visit's name, and those of the visits that were joined to it. @param {any} visit @param {any[]} visits */
-export const idsOf = (visit, visits) => new Set([visit.record_id, ...visits.filter((one) => one.joined_to === visit.record_id).map((one) => one.record_id)]);
+export const idsOf = (visit, visits) => new Set([visit.record_id,
+  ...visits.filter((one) => one.joined_to === visit.record_id).map((one) => one.record_id)]);
 
-/** @param {any} visit @param {any[]} visits of the site @param {any[]} parts @returns {any[]} the phones' parts, first begun first */
+/**
+ * @param {any} visit @param {any[]} visits of the site @param {any[]} parts
+ * @returns {any[]} the phones' parts, first begun first
+ */
 export function partsOf(visit, visits, parts) {
   const ids = idsOf(visit, visits);
-  return parts.filter((one) => ids.has(one.of_visit_id)).sort((one, other) => timeOf(one.from_at) - timeOf(other.from_at));
+  return parts.filter((one) => ids.has(one.of_visit_id))
+    .sort((one, other) => timeOf(one.from_at) - timeOf(other.from_at));
 }
 
 /**
@@ -37,17 +45,29 @@ const recent = (phone, visits) => visits
   .filter((one) => one.started_at && !one.joined_to && timeOf(one.started_at) > phone.now() - VISIT_MS)
   .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
 
-/** @param {any} phone @param {{visits: any[], parts: any[]}} known @returns {any|null} the visit that runs now, the newest where two run */
-export const runningOf = (phone, { visits, parts }) => recent(phone, visits).find((one) => !isOver(one, visits, parts)) ?? null;
+/**
+ * @param {any} phone @param {{visits: any[], parts: any[]}} known
+ * @returns {any|null} the visit that runs now, the newest where two run
+ */
+export const runningOf = (phone, { visits, parts }) => recent(phone, visits).find((one) => !isOver(one, visits, parts))
+  ?? null;
 
-/** @param {any} phone @param {{visits: any[], parts: any[]}} known @returns {any[]} visits that ended, and may be gone on with */
+/**
+ * @param {any} phone @param {{visits: any[], parts: any[]}} known
+ * @returns {any[]} visits that ended, and may be gone on with
+ */
 export const endedOf = (phone, { visits, parts }) => recent(phone, visits).filter((one) => isOver(one, visits, parts));
 
 /** When the last phone left a visit, in milliseconds. @param {any} visit @param {any[]} visits @param {any[]} parts */
-export const endOf = (visit, visits, parts) => Math.max(...partsOf(visit, visits, parts).map((one) => timeOf(one.until_at)), timeOf(visit.ended_at ?? visit.started_at));
+export const endOf = (visit, visits, parts) =>
+  Math.max(...partsOf(visit, visits, parts).map((one) => timeOf(one.until_at)),
+    timeOf(visit.ended_at ?? visit.started_at));
 
-/** @param {any} phone @param {string} visitId @param {any[]} parts @returns {any|undefined} this phone's part of a visit */
-export const ownPart = (phone, visitId, parts) => parts.find((one) => one.of_visit_id === visitId && one.device === phone.me.device_id);
+/**
+ * @param {any} phone @param {string} visitId @param {any[]} parts @returns {any|undefined} this phone's part of a visit
+ */
+export const ownPart = (phone, visitId, parts) =>
+  parts.find((one) => one.of_visit_id === visitId && one.device === phone.me.device_id);
 
 /**
  * What a phone writes when it goes on a visit, or goes on with one; nothing where its part runs already.
@@ -56,7 +76,9 @@ export const ownPart = (phone, visitId, parts) => parts.find((one) => one.of_vis
 export function partBegins(phone, visitId, parts, leaderId = null) {
   const own = ownPart(phone, visitId, parts);
   if (own && !own.until_at) return [];
-  const fields = own ? { until_at: null } : { of_visit_id: visitId, device: phone.me.device_id, from_at: instant(phone.now()), ...(leaderId ? { leader_id: leaderId } : {}) };
+  const fields = own ? { until_at: null }
+    : { of_visit_id: visitId, device: phone.me.device_id, from_at: instant(phone.now()),
+      ...(leaderId ? { leader_id: leaderId } : {}) };
   return [{ kind: 'visit_part', recordId: own?.record_id ?? null, fields, visitId }];
 }
 
@@ -77,7 +99,8 @@ export async function onVisit(phone, visit, changes) {
 export function endings(phone, visit, ending) {
   const at = instant(phone.now());
   return [
-    ...ending.map((part) => ({ kind: 'visit_part', recordId: part.record_id, fields: { until_at: at }, visitId: part.visit_id })),
+    ...ending.map((part) => ({ kind: 'visit_part', recordId: part.record_id, fields: { until_at: at },
+      visitId: part.visit_id })),
     { kind: 'visit', recordId: visit.record_id, fields: { ended_at: at }, visitId: visit.record_id },
   ];
 }

@@ -1,4 +1,7 @@
-/** Windows of the next 60 days, for the site's work level, a row's or a unit's own, each with its reasons; and the year as a picture. */
+/**
+ * Windows of the next 60 days, for the site's work level, a row's or a unit's own, each with its reasons; and the year
+ * as a picture.
+ */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { ebb } from './ebb.js';
 import { choices, doubt, mark, section } from './marks.js';
@@ -39,43 +42,68 @@ export async function view(stage) {
   const refresh = async () => {
     [shore, levels] = await Promise.all([readShore(phone), rowLevels(phone)]);
     computed.clear();
-    units = (await phone.rows('unit', { siteId: phone.me.site_id })).filter((/** @type {any} */ one) => one.record_id in beds());
-    rows = (await phone.rows('row', { siteId: phone.me.site_id })).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0));
+    const siteId = phone.me.site_id;
+    units = (await phone.rows('unit', { siteId })).filter((/** @type {any} */ one) => one.record_id in beds());
+    rows = (await phone.rows('row', { siteId }))
+      .sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0));
   };
   await refresh();
-  const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m ?? shore.site.work_level_m ?? null;
+  const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m
+    ?? shore.site.work_level_m ?? null;
   /** Of the site and its rows the pack has them; a unit's own are made here. */
   const windowsOf = () => {
     const bedM = beds()[rowId ?? ''];
     if (bedM === undefined || !shore.tide || !isComplete(shore.site)) return phone.windows(phone.me.site_id, rowId);
     const from = phone.now() - 12 * HOUR_MS;
-    if (!computed.has(rowId ?? '')) computed.set(rowId ?? '', accessWindows(shore.tide, shore.site, shore.light, from, Math.min(from + YEAR_DAYS * DAY_MS, shore.tide.toMs - DAY_MS), bedM));
+    if (!computed.has(rowId ?? '')) computed.set(rowId ?? '',
+      accessWindows(shore.tide, shore.site, shore.light, from,
+        Math.min(from + YEAR_DAYS * DAY_MS, shore.tide.toMs - DAY_MS), bedM));
     return computed.get(rowId ?? '') ?? [];
   };
   const listed = () => {
     const now = phone.now();
-    return windowsOf().filter((/** @type {any} */ one) => (one.closesMs ?? one.lowMs) > now && one.lowMs < now + DAYS * DAY_MS);
+    return windowsOf().filter((/** @type {any} */ one) => (one.closesMs ?? one.lowMs) > now
+      && one.lowMs < now + DAYS * DAY_MS);
   };
 
-  /** Lows that were opened: a list has a hundred, and each drawing reads the tide anew. @type {Set<number>} */ const opened = new Set();
+  /** Lows that were opened: a list has a hundred, and each drawing reads the tide anew. @type {Set<number>} */
+  const opened = new Set();
   /** @param {import('./shore.js').Window} one */
   const drawing = (one) => {
-    if (!shore.tide || !isComplete(shore.site) || one.lowMs - 13 * HOUR_MS < shore.tide.fromMs || one.lowMs + 13 * HOUR_MS > shore.tide.toMs) return nothing;
-    return ebb(shore, (ms) => waterAt(shore, ms), { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone, feet: stage.settings.feet, wide: isWide() });
+    if (!shore.tide || !isComplete(shore.site) || one.lowMs - 13 * HOUR_MS < shore.tide.fromMs
+      || one.lowMs + 13 * HOUR_MS > shore.tide.toMs) return nothing;
+    return ebb(shore, (ms) => waterAt(shore, ms),
+      { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone,
+        feet: stage.settings.feet, wide: isWide() });
   };
   /** @param {import('./shore.js').Window} one @param {unknown} [further] */
   const windowRow = (one, further = nothing) => {
     const { zone, settings } = stage;
     const ends = one.leaveMs ?? one.untilMs;
-    const times = one.fromMs === null || ends === null ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}` : `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`;
-    return html`<details class="window" @toggle=${(/** @type {any} */ event) => { if (event.target.open && event.target === event.currentTarget && !opened.has(one.lowMs)) { opened.add(one.lowMs); stage.redraw(); } }}><summary>${spark(one, stage.zone)}<span class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0 ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
+    const times = one.fromMs === null || ends === null
+      ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}`
+      : `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`;
+    return html`<details class="window" @toggle=${(/** @type {any} */ event) => {
+      if (event.target.open && event.target === event.currentTarget && !opened.has(one.lowMs)) {
+        opened.add(one.lowMs);
+        stage.redraw();
+      }
+    }}><summary>${spark(one, stage.zone)}<span
+      class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0
+        ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
       ${one.safe ? nothing : html`<span class="pill look">${mark('look')}no</span>`}</summary>
-      <div class="stack"><dl class="pairs"><dt>Low</dt><dd>${clock(one.lowMs, zone)}, ${length(one.lowM, settings.feet)}</dd>
-        ${one.fromMs === null ? nothing : html`<dt>Leave home at</dt><dd>${clock(leavesHomeMs(one.fromMs, shore.site), zone)}</dd>`}
+      <div class="stack"><dl class="pairs"><dt>Low</dt>
+        <dd>${clock(one.lowMs, zone)}, ${length(one.lowM, settings.feet)}</dd>
+        ${one.fromMs === null ? nothing : html`<dt>Leave home at</dt>
+          <dd>${clock(leavesHomeMs(one.fromMs, shore.site), zone)}</dd>`}
         <dt>Path dry from</dt><dd>${one.driesMs === null ? 'not known' : clock(one.driesMs, zone)}</dd>
-        <dt>Work</dt><dd>${one.fromMs !== null && ends !== null ? `${clock(one.fromMs, zone)} to ${clock(ends, zone)}` : 'no time'}</dd>
-        <dt>Turn back by</dt><dd>${one.backMs === null ? 'no time known' : `${clock(one.backMs, zone)}${reasonOf(one, shore.site)}`}</dd><dt>Light</dt><dd>${DAYLIGHT[one.daylight]}</dd></dl>
-      ${one.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}${opened.has(one.lowMs) ? drawing(one) : nothing}</div></details>`;
+        <dt>Work</dt><dd>${one.fromMs !== null && ends !== null ? `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`
+          : 'no time'}</dd>
+        <dt>Turn back by</dt><dd>${one.backMs === null ? 'no time known'
+          : `${clock(one.backMs, zone)}${reasonOf(one, shore.site)}`}</dd><dt>Light</dt>
+          <dd>${DAYLIGHT[one.daylight]}</dd></dl>
+      ${one.cautions.filter(({ word }) => word !== 'predicted')
+        .map((caution) => doubt(caution.sentence))}${opened.has(one.lowMs) ? drawing(one) : nothing}</div></details>`;
   };
 
   /** One day: its lows, each with its drawing. */
@@ -84,7 +112,8 @@ export async function view(stage) {
     const { zone } = stage;
     const ofDay = windowsOf().filter((/** @type {any} */ one) => localDay(one.lowMs, zone) === chosen);
     const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
-    if (middle - 12 * HOUR_MS < shore.tide.fromMs || middle + 12 * HOUR_MS > shore.tide.toMs) return html`<p>The tide of that day is not on this phone.</p>`;
+    if (middle - 12 * HOUR_MS < shore.tide.fromMs || middle + 12 * HOUR_MS > shore.tide.toMs) return html`<p>The tide of
+      that day is not on this phone.</p>`;
     return html`${ofDay.map((/** @type {any} */ one) => windowRow(one))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };
@@ -92,11 +121,17 @@ export async function view(stage) {
       windows: windowsOf(), nowMs: phone.now(), zone: stage.zone, chosen, wide: isWide(),
       lines: linesOf({ moons: packed().moons, from_day: packed().windows?.from_day }, phone.now(), YEAR_DAYS),
     })}
-    <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day" type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value || null; stage.redraw(); }}></div>${dayPicture()}`);
+    <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day"
+      type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value
+        || null; stage.redraw(); }}></div>${dayPicture()}`);
 
   const most = () => constantsOf(shore.site).points;
-  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST).map(({ window: one, score, points, marginM }) => windowRow(one, html`<small>${score}: minutes ${points.minutes}, margin ${points.margin} (${length(marginM, stage.settings.feet)}), light ${points.daylight}, weekday ${points.weekday}</small>`))}
-    <p class="small">Points of 100: usable minutes up to ${most().minutes}, daylight ${most().daylight}, weekday ${most().weekday}, and
+  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST)
+    .map(({ window: one, score, points, marginM }) => windowRow(one,
+      html`<small>${score}: minutes ${points.minutes}, margin ${points.margin}
+      (${length(marginM, stage.settings.feet)}), light ${points.daylight}, weekday ${points.weekday}</small>`))}
+    <p class="small">Points of 100: usable minutes up to ${most().minutes}, daylight ${most().daylight}, weekday
+      ${most().weekday}, and
       ${most().margin} for margin: how far low tide falls below the ground, allowance included.</p>`;
 
   const byMonth = (/** @type {any[]} */ list) => {
@@ -114,15 +149,31 @@ export async function view(stage) {
       const all = listed();
       const shown = which === 'all' ? all : all.filter((/** @type {any} */ one) => one.safe);
       const { calendar, sentence, doubts = [] } = packed();
-      return html`<div class="cols"><div class="stack">${sentence ? doubt(sentence) : nothing}${doubts.map(doubt)}${year()}
-          ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'), best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'), list.map((one) => windowRow(one)))) : html`<p>No window to plan with. Look at all lows for the reasons.</p>`}</div>
-        <div class="stack first">${choices({ name: 'level', legend: 'Which part of the site?', value: rowId, pick: (value) => { rowId = value; stage.redraw(); },
-            choices: [{ value: null, label: 'The site' }, ...rows.map((row) => ({ value: row.record_id, label: rowName(row) }))] })}
-          ${units.length ? html`<div class="field"><label class="label-text" for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level" @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option value="">None</option>${units.map((one) => html`<option value=${one.record_id} .selected=${one.record_id === rowId}>${unitTag(one)}</option>`)}</select></div>` : nothing}
-          <p>Work level ${length(workM(), stage.settings.feet)} above ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
-          ${choices({ name: 'which', legend: 'Which lows?', value: which, pick: (value) => { which = value; stage.redraw(); }, choices: [{ value: 'use', label: 'Usable' }, { value: 'best', label: 'Best first' }, { value: 'all', label: 'All, with reasons' }] })}
-          <div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}<p>A window listed here is a time to plan with, not a promise. Local rules and what you see go first.</p></div>
-          ${calendar ? html`<a class="or" href=${calendar}>Add to a calendar</a>` : nothing}</div></div>`;
+      return html`<div class="cols lows"><div class="stack">${sentence ? doubt(sentence) : nothing}${doubts.map(doubt)}
+          ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'),
+            best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'),
+              list.map((one) => windowRow(one)))) : html`<p>No window to plan with. Look at all lows for the
+              reasons.</p>`}</div>
+        <div class="stack first">${choices({ name: 'level', legend: 'Which part of the site?', value: rowId,
+          pick: (value) => { rowId = value; stage.redraw(); },
+            choices: [{ value: null, label: 'The site' },
+              ...rows.map((row) => ({ value: row.record_id, label: rowName(row) }))] })}
+          ${units.length ? html`<div class="field"><label class="label-text"
+            for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level"
+            @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option
+            value="">None</option>${units.map((one) => html`<option
+              value=${one.record_id} .selected=${one.record_id === rowId}>${unitTag(one)}</option>`)}</select></div>`
+              : nothing}
+          <p>Work level ${length(workM(), stage.settings.feet)} above
+            ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
+          ${choices({ name: 'which', legend: 'Which lows?', value: which,
+            pick: (value) => { which = value; stage.redraw(); },
+            choices: [{ value: 'use', label: 'Usable' }, { value: 'best', label: 'Best first' },
+              { value: 'all', label: 'All, with reasons' }] })}
+          <div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}<p>A window listed here is a
+            time to plan with, not a promise. Local rules and what you see go first.</p></div>
+          ${calendar ? html`<a class="or" href=${calendar}>Add to a calendar</a>` : nothing}</div>
+        <div class="stack">${year()}</div></div>`;
     },
   };
 }

@@ -26,7 +26,10 @@ function format(zone, name, options) {
   return made;
 }
 
-/** A time zone that this phone can tell times in. @param {unknown} zone @returns {string|null} null where it does not know it */
+/**
+ * A time zone that this phone can tell times in.
+ * @param {unknown} zone @returns {string|null} null where it does not know it
+ */
 export function knownZone(zone) {
   if (typeof zone !== 'string' || !zone) return null;
   try {
@@ -56,7 +59,10 @@ export const month = (ms, zone) => monthWords(localDay(ms, zone));
 
 export { instant, localDay };
 
-/** A day as short as it stays clear: with its year where it lies half a year off. @param {number} ms @param {number} nowMs @param {string} zone */
+/**
+ * A day as short as it stays clear: with its year where it lies half a year off.
+ * @param {number} ms @param {number} nowMs @param {string} zone
+ */
 export const nearDay = (ms, nowMs, zone) => (Math.abs(ms - nowMs) > HALF_YEAR_MS ? fullDay : day)(ms, zone);
 
 /**
@@ -102,7 +108,8 @@ export const fromBox = (shown, feet) => (feet ? Number(rounded(shown / FEET_IN_A
 
 /** @param {number} bytes */
 export const size = (bytes) =>
-  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : bytes < 1e9 ? `${Math.round(bytes / 1e6)} MB` : `${rounded(bytes / 1e9, 1)} GB`;
+  bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : bytes < 1e9 ? `${Math.round(bytes / 1e6)} MB`
+    : `${rounded(bytes / 1e9, 1)} GB`;
 
 /** @param {number} count @param {string} one @param {string} [many] */
 export const counted = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;

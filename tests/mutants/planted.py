@@ -132,7 +132,7 @@ PLANTED: tuple[Planted, ...] = (
         ("if (!waiting.delete(id)) heads.set(", "heads.set("),
         ("(eff === other[0] && id < other[1])", "(eff === other[0] && id > other[1])"),
         ("const value = heads[heads.length - 1][2];", "const value = heads[0][2];"),
-        ("values.includes(null) ? null : values.reduce(", "values.filter((value) => value).reduce("),
+        ("(values.includes(null) ? null\n", "(values.includes(undefined) ? null\n"),
         ("(other < one ? other : one)", "(other > one ? other : one)"),
         ("normal(name, value), said.b", "value, said.b"),
         ("(values.includes(true) ? true : latest)", "latest"),

@@ -11,6 +11,7 @@ import pytest
 from a_phone import Phone
 from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.store import write
+from fieldlog.windows.constants import CONSTANTS
 from tests.sync.lines import record_id
 
 SITE_1, SITE_2, UNIT = record_id("site 1"), record_id("site 2"), record_id("unit")

@@ -29,7 +29,6 @@ def page(browser):
 
 def opened(page, visit_id: str) -> str:
     page.evaluate(f"location.hash = '#/visits/{visit_id}'")
-    page.wait_for_function("document.querySelector('h1').innerText !== 'Past visits'")
     page.wait_for_selector("main dl.pairs")
     said: str = page.locator("main").inner_text()
     page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
@@ -39,7 +38,7 @@ def opened(page, visit_id: str) -> str:
 @pytest.fixture(autouse=True)
 def back_on_the_list(page):
     page.evaluate("location.hash = '#/visits'")
-    page.wait_for_function("document.querySelector('h1').innerText === 'Past visits'")
+    page.locator("h1", has_text="Past visits").wait_for()
 
 
 def test_the_list_leads_to_each_visit_the_newest_first(page) -> None:
@@ -66,7 +65,8 @@ def test_an_older_low_is_drawn_with_its_people_and_without_a_time_that_is_not_kn
     assert "Path dry" in words
     assert "Ines Calder out on the shore 04:34 to 06:34" in words
     assert "Ruth Okafor-Lind out on the shore from 04:38, no time back is written" in words
-    assert "3 more out on the shore" in words
+    assert words.count("out on the shore") == 8
+    assert "3 more" in drawn.text_content()
     assert drawn.locator("circle.ring").count() == 1, "the water as it was read"
     assert "0.42 m at 05:34" in said
 

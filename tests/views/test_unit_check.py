@@ -226,7 +226,7 @@ def test_a_units_page_says_where_it_was_first_and_which_flag_stands(history) -> 
 
 
 def test_a_settled_flag_is_told_as_settled(history) -> None:
-    assert "Settled. Filled in by itself; measured again on 11 Nov." in history(5)
+    assert "Settled. Filled in by itself; measured again on Nov 11, 2026." in history(5)
 
 
 def test_a_tilt_is_typed_as_what_a_rod_and_a_tape_read_at_the_rim(form) -> None:

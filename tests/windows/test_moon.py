@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 
 from fieldlog.windows.moon import moon_columns
 
@@ -28,5 +29,5 @@ def test_the_span_begins_with_the_moon_before_it_and_new_and_full_take_turns() -
         minutes = [minute for _, minute in moons]
         assert minutes[0] <= 0 < minutes[1]
         assert minutes[-1] < 400 * 1440
-        assert all(13.8 < (after - before) / 1440 < 15.7 for before, after in zip(minutes, minutes[1:], strict=False))
-        assert all(one != other for (one, _), (other, _) in zip(moons, moons[1:], strict=False))
+        assert all(13.8 < (after - before) / 1440 < 15.7 for before, after in pairwise(minutes))
+        assert all(one != other for (one, _), (other, _) in pairwise(moons))

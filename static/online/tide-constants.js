@@ -1,0 +1,35 @@
+/** What a way to a site's own tide is made of: its offsets, or its constants with their intervals. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { rounded, shortest } from '../rounding.js';
+import { length } from '../views/words.js';
+
+/** @param {any} way of getting a tide, as the record's work found it @param {boolean} feet */
+export function constantsOfWay(way, feet) {
+  if (way.offsets) {
+    const { minutes_high: high, minutes_low: low, times, plus_high_m: up, plus_low_m: down, events } = way.offsets;
+    const come = (/** @type {number} */ minutes) =>
+      `${rounded(Math.abs(minutes), 0)} min ${minutes < 0 ? 'before' : 'after'}`;
+    const then = (/** @type {number} */ metres) =>
+      `${length(Math.abs(metres), feet)} ${metres < 0 ? 'taken off' : 'added'}`;
+    return html`<p>Highs come ${come(high)} the port's, lows ${come(low)}. Heights are ${shortest(times, 2)} times the
+      port's, with ${then(up)} at high and ${then(down)} at low. From ${events} highs and lows.</p>`;
+  }
+  if (!way.constants) return nothing;
+  // What is taken over from the port has no interval of this record.
+  const within = (/** @type {any} */ one, /** @type {string} */ half) => (one.inferred_from === 'the reference port'
+    ? '' : `\u00a0\u00b1\u00a0${half}`);
+  return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table
+    class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th
+    class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th><th></th></tr></thead><tbody>
+      ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td
+        class="num">${rounded(one.amplitude_m, 3)}${within(one, rounded(one.amplitude_ci_m, 3))}</td><td
+        class="num">${rounded(one.phase_deg, 1)}${within(one, rounded(one.phase_ci_deg, 1))}</td><td
+        class="num">${Math.ceil(one.needs_days)}</td>
+        <td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td>
+        </tr>`)}</tbody></table></div>
+    ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn:
+      ${way.not_parted.map((/** @type {any} */ one) =>
+        `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich
+        phase lags; \u00b1 is half the 95 % interval; what is taken from another constituent counts too.</p>`
+        : nothing}`;
+}
