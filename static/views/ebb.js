@@ -232,7 +232,8 @@ function stayDrawn({ name, inMs, outMs }, top, frame) {
   const fits = x(end) + 8 + said.length * 7 < width;
   return svg`<text x="0" y=${top + 13}>${short(name)}</text>${barAt(frame, top)(outMs === null ? 'spare' : 'stay', inMs,
     end)}
-    ${textAt(fits ? 'halo' : 'e halo', fits ? x(end) + 6 : x(inMs) - 5, top, said)}`;
+    ${outMs === null ? textAt('', x(inMs) + 5, top, said)
+      : textAt(fits ? 'halo' : 'on', fits ? x(end) + 6 : x(inMs) + 5, top, said)}`;
 }
 
 /** One line through all of it. @param {number} at @param {number} high @param {number} width @param {string} words */
