@@ -1,6 +1,6 @@
 /** What stands round every screen: header with the sync state, notices, actions, the ways on. */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { icon, mark } from './marks.js';
+import { deviceWord, icon, mark } from './marks.js';
 import { counted, spanWords } from './words.js';
 
 const DAY_MS = 86_400_000;
@@ -12,7 +12,7 @@ const WAYS = [
   { name: 'units', word: 'Units', wide: false },
   { name: 'sighting', word: 'Sightings', wide: false },
   { name: 'people', word: 'People', wide: false },
-  { name: 'windows', word: 'Windows', wide: true },
+  { name: 'low-tides', word: 'Low tides', wide: true },
   { name: 'flags', word: 'Flags', wide: true },
   { name: 'phone', word: 'This phone', wide: false },
   { name: 'set-up', word: 'Set-up', wide: true, role: 'lead' },
@@ -31,9 +31,9 @@ function syncPill(phone) {
   const waiting = counts.phone + counts.photos_waiting;
   let state = /** @type {'phone'|'taken'|'held'|'look'} */ ('taken');
   let words = 'all sent';
-  if (phone.isFull) [state, words] = ['look', 'phone is full'];
+  if (phone.isFull) [state, words] = ['look', `${deviceWord()} is full`];
   else if (counts.held) [state, words] = ['held', `${counts.held} held`];
-  else if (waiting) [state, words] = ['phone', busy ? 'sending' : `${waiting} on this phone`];
+  else if (waiting) [state, words] = ['phone', busy ? 'sending' : `${waiting} on this ${deviceWord()}`];
   return html`<a class="sync" href="#/phone">${mark(state)}${words}</a>`;
 }
 
@@ -143,7 +143,8 @@ function ways(phone, name) {
   const seen = WAYS.filter((way) => !way.role || way.role === phone.me.role);
   return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
     (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}"
-      aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${way.word}</a>`,
+      aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${
+        way.name === 'phone' ? `This ${deviceWord()}` : way.word}</a>`,
   )}</nav>`;
 }
 

@@ -22,6 +22,12 @@ export const icon = (name) => html`<svg aria-hidden="true"><use href="#i-${name}
 
 export const chevron = html`<svg class="chevron" aria-hidden="true"><use href="#i-on"/></svg>`;
 
+/** As wide as a laptop: ways at the side, two columns. */
+export const isWide = () => matchMedia('(min-width: 900px)').matches;
+
+/** What one holds, or has before oneself. @returns {'phone'|'device'} */
+export const deviceWord = () => (isWide() ? 'device' : 'phone');
+
 /** @param {'look'|'stop'|'plain'} tone @param {unknown} text */
 export const pill = (tone, text) =>
   html`<span class="pill ${tone}">${tone === 'plain' ? nothing : mark(tone)}${text}</span>`;

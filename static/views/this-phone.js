@@ -1,6 +1,6 @@
 /** This phone: what is only here, what was taken, what is held and why; space, export, looks, leaving. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, doubt, entryMark, mark, section } from './marks.js';
+import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
 import { named, personName, siteName } from './names.js';
 import { RecordForm } from './record-form.js';
 import { counted, moment, size, spanWords } from './words.js';
@@ -45,7 +45,7 @@ class ThisPhone {
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
   };
 
-  title = () => 'This phone';
+  title = () => `This ${deviceWord()}`;
   where = () => (this.stage.phone.me
     ? `${this.me ? personName(this.me) : 'Nobody chosen'}, ${this.stage.phone.me.role}` : 'Not joined');
 
@@ -59,7 +59,7 @@ class ThisPhone {
     const sync = phone.syncState;
     const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) =>
       html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
-    return html`<div class="said-back"><dl class="pairs">${line('phone', 'Only on this phone',
+    return html`<div class="said-back"><dl class="pairs">${line('phone', `Only on this ${deviceWord()}`,
       counts.phone)}${line('taken', 'Sent and stored', counts.taken)}${line('held', 'Held back: needs a fix',
       counts.held)}
         <dt>Photos waiting</dt><dd>${counts.photos_waiting}</dd>${counts.oldest_unsent_ms
@@ -92,7 +92,7 @@ class ThisPhone {
       this.stage.redraw();
     };
     return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick,
-      choices: [{ value: null, label: 'All' }, { value: 'phone', label: 'On this phone' },
+      choices: [{ value: null, label: 'All' }, { value: 'phone', label: `On this ${deviceWord()}` },
         { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
       ${section('Entries, newest first', this.entries?.length ?? 0,
         html`${this.entries?.length ? this.entries.map((/** @type {any} */ entry) => this.entryRow(entry))
@@ -186,8 +186,8 @@ class ThisPhone {
         : nothing}
       ${quota && usage / quota > FULL_SHARE && !this.stage.phone.isFull
         ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
-      <button type="button" class="or" @click=${() => this.exportFile()}>Save this phone\'s own entries as a
-        file</button>`);
+      <button type="button" class="or" @click=${() => this.exportFile()}>Save this ${deviceWord()}'s own
+        entries as a file</button>`);
   }
 
   async exportFile() {

@@ -4,7 +4,7 @@ import { leavesHomeMs } from '../tides/turning.js';
 import { isComplete } from '../tides/windows.js';
 import { ebb } from './ebb.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
-import { chevron, mark, pill, rowLink, section } from './marks.js';
+import { chevron, isWide, mark, pill, rowLink, section } from './marks.js';
 import { byName, siteName } from './names.js';
 import { seenHere } from './seen-here.js';
 import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
@@ -68,7 +68,7 @@ function nextBoard(shore, stage, nowMs) {
     const [what, why] = !isComplete(shore.site)
       ? ['Not all set up yet',
         'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
-      : shore.tide ? ['No window ahead', said ?? 'No window is known. Sync once where there is a network.']
+      : shore.tide ? ['No usable low ahead', said ?? 'No usable low is known. Sync once where there is a network.']
         : ['No tide for today',
           said ?? 'The tide\u2019s numbers are not on this phone. Sync once where there is a network.'];
     return html`<div class="board quiet"><div class="label">${mark('look')}${what}</div><p>${why}</p>
@@ -111,7 +111,7 @@ function picture(shore, rows, stage, nowMs) {
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
     lowMs: low.lowMs, backMs: turnBack(shore, nowMs)?.atMs ?? low.backMs, nowMs, readMs: read, rows, zone: stage.zone,
     feet: stage.settings.feet,
-    wide: matchMedia('(min-width: 900px)').matches,
+    wide: isWide(),
   })}${why}`;
 }
 
@@ -141,7 +141,7 @@ function siteSwitch(stage, site, sites) {
 
 /** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {boolean} isLead */
 const furtherWays = (shore, isLead) => html`<div class="narrow-only">${section('Also', nothing, html`
-  ${rowLink({ href: '#/windows', said: 'Windows of the next 60 days' })}
+  ${rowLink({ href: '#/low-tides', said: 'Low tides of the next 60 days' })}
   ${rowLink({ href: '#/plan', said: 'Visit plan' })}
   ${rowLink({ href: '#/visit', said: 'Visit' })}
   ${rowLink({ href: '#/flags', said: 'Flags', aside: html`<span>${shore.openCount}</span>${chevron}` })}

@@ -49,8 +49,8 @@ export function yearPicture({ windows, lines, nowMs, zone, chosen, wide }) {
   const days = new Set(windows.filter((one) => one.safe && one.lowMs > nowMs)
     .map((one) => localDay(one.lowMs, zone))).size;
   const label =
-    `The year from ${dayWords(from, { year: true })} to ${dayWords(until, { year: true })}: ${days} days have a window `
-    + 'to plan with. The list of lows says the same in words.';
+    `The year from ${dayWords(from, { year: true })} to ${dayWords(until, { year: true })}: ${days} days have a usable `
+    + 'low. The list of lows says the same in words.';
   return html`<svg class="draw year" viewBox="0 0 ${width} ${high}" role="img" aria-label=${label}>
       ${lines[0].moon ? svg`<path class="dash" d="M${middle.toFixed(1)} 18V${high - 2}"/>
         <text class="m" x=${middle.toFixed(1)} y="12">half moon</text>` : nothing}

@@ -57,7 +57,7 @@ def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programm
     lead.all_taken()
     lead.go("#/today", "Today")
     expect(lead.page.get_by_text("Fort Pulaski").first).to_be_visible()
-    lead.go("#/windows", "Windows")
+    lead.go("#/low-tides", "Low tides")
     expect(lead.page.get_by_text("usable").first).to_be_visible()
 
     set_up_site(lead, SECOND)
@@ -77,6 +77,6 @@ def test_a_station_that_is_not_here_is_told_on_the_screen(lead) -> None:
     lead.all_taken()
     lead.go("#/today", "Today")
     expect(lead.page.get_by_text("No tide station 'noaa/0000000'").first).to_be_visible()
-    lead.go("#/windows", "Windows")
+    lead.go("#/low-tides", "Low tides")
     expect(lead.page.get_by_text("noaa/0000000").first).to_be_visible()
     assert lead.faults == []

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.browser
 
 SITE, UNIT = "01900000-0000-4000-8000-00000000000a", "01900000-0000-4000-8000-00000000000b"
 PLACES = {
-    "#/visit": "Visit", "#/people": "People", "#/units": "Units", "#/sighting": "Sightings", "#/windows": "Windows", "#/flags": "Flags",
+    "#/visit": "Visit", "#/people": "People", "#/units": "Units", "#/sighting": "Sightings", "#/low-tides": "Low tides", "#/flags": "Flags",
     "#/plan": "Visit plan", "#/turn-back": "Turn-back clock", "#/phone": "This phone", f"#/units/{UNIT}": "No tag yet", "#/today": "Today",
 }  # fmt: skip
 

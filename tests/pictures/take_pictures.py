@@ -75,9 +75,9 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     if camera.size == "phone":
         NEWCOMERS.parent.mkdir(exist_ok=True)
         Image.open(io.BytesIO(today)).convert("P", palette=Image.Palette.ADAPTIVE, colors=96).save(NEWCOMERS, optimize=True)
-    camera.at("#/windows", "windows")
+    camera.at("#/low-tides", "low tides")
     app.page.get_by_role("radio", name="Best first").check(force=True)
-    camera.take("windows, best first")
+    camera.take("low tides, best first")
     camera.at("#/plan-making", "plan to make")
     app.page.get_by_role("radio", name="2", exact=True).check(force=True)
     app.page.get_by_role("radio", name="Yes", exact=True).check(force=True)

@@ -24,7 +24,7 @@ SCREENS = {
     "unit history": ("", f"#/units/{stage_pack.unit_id(18)}"),
     "unit check": ("", f"#/units/{UNIT}/check"),
     "sighting": ("", "#/sighting"),
-    "windows": ("?visit=no", "#/windows"),
+    "low tides": ("?visit=no", "#/low-tides"),
     "flags": ("?role=lead", "#/flags"),
     "this phone": ("?held&draft", "#/phone"),
     "set-up": ("?role=lead", "#/set-up"),
@@ -86,7 +86,7 @@ def test_screen_is_accessible_and_inside_its_frame(page, stage, name):
     assert page.evaluate("window.breaches") == []
 
 
-@pytest.mark.parametrize("name", ["today while a visit runs", "people", "unit check", "windows", "flags", "not saved"])
+@pytest.mark.parametrize("name", ["today while a visit runs", "people", "unit check", "low tides", "flags", "not saved"])
 def test_night_theme_keeps_its_contrast(page, stage, name):
     show(page, stage, *SCREENS[name], theme="night")
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(13, 10, 9)"

@@ -1,16 +1,16 @@
 /**
- * Windows of the next 60 days, for the site's work level, a row's or a unit's own, each with its reasons; and the year
- * as a picture.
+ * Low tides: the next usable one first, then those of 60 days, for the site's work level, a row's or a unit's own, each
+ * with its reasons; and the year as a picture.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { ebb } from './ebb.js';
-import { choices, doubt, mark, section } from './marks.js';
+import { choices, doubt, isWide, mark, section } from './marks.js';
 import { named, rowName, unitTag } from './names.js';
 import { readShore, reasonOf, rowLevels, waterAt, whereFrom } from './shore.js';
 import { constantsOf } from '../tides/constants.js';
 import { leavesHomeMs } from '../tides/turning.js';
 import { ranked } from '../tides/ranking.js';
-import { accessWindows, isComplete } from '../tides/windows.js';
+import { accessWindows, isComplete, nextWindow } from '../tides/windows.js';
 import { spark } from './tide-curve.js';
 import { clock, counted, day, length, localDay, month, spanWords } from './words.js';
 import { linesOf, yearPicture } from './year.js';
@@ -19,11 +19,9 @@ const DAY_MS = 86_400_000;
 const DAYS = 60;
 const HOUR_MS = 3_600_000;
 const YEAR_DAYS = 396;
-/** How many of the best are told. */
-const BEST = 12;
+/** How many of the best are told, and of the list before someone asks for more. */
+const [BEST, SHOWN] = [12, 7];
 const DAYLIGHT = { day: 'daylight', partly: 'partly dark', dark: 'dark', 'polar night': 'no daylight at all' };
-
-const isWide = () => matchMedia('(min-width: 900px)').matches;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -35,6 +33,7 @@ export async function view(stage) {
   /** @type {{name: string, bedM: number}[]} */ let levels = [];
   /** @type {'use'|'best'|'all'} */ let which = 'use';
   /** @type {string|null} */ let chosen = null;
+  let howMany = SHOWN;
   /** @type {Map<string, any[]>} */ const computed = new Map();
   const packed = () => phone.pack()?.sites?.[phone.me.site_id] ?? {};
   /** The ground of units that were levelled themselves. @returns {Record<string, number>} */
@@ -134,6 +133,27 @@ export async function view(stage) {
       ${most().weekday}, and
       ${most().margin} for margin: how far low tide falls below the ground, allowance included.</p>`;
 
+  /** What one comes for: the low that is usable now, or the next one. */
+  const next = () => {
+    const { zone, settings } = stage;
+    const now = phone.now();
+    const low = nextWindow(windowsOf(), now);
+    if (!low) return html`<div class="board quiet"><div class="label">${mark('look')}No usable low is known</div>
+      <p>${packed().sentence ?? 'Look at all lows for the reasons, or sync once where there is a network.'}</p></div>`;
+    const { fromMs, backMs } = /** @type {{fromMs: number, backMs: number}} */ (low);
+    const when = fromMs <= now ? `${spanWords(backMs - now)} left` : localDay(fromMs, zone) === localDay(now, zone)
+      ? `today, in ${spanWords(fromMs - now)}` : `${day(fromMs, zone)}, in ${spanWords(fromMs - now)}`;
+    const called = fromMs <= now ? 'Usable now' : 'Next usable low';
+    return html`<section class="board" aria-label=${called}><div class="label"><span>${called}</span>
+      <span>${when}</span></div>
+      <div class="figure words">${clock(fromMs, zone)} to ${clock(backMs, zone)}</div>
+      <dl class="facts"><div><dt>Usable</dt><dd>${spanWords(low.usableMin * 60_000)}</dd></div>
+        <div><dt>Path dry from</dt><dd>${low.driesMs === null ? 'not known' : clock(low.driesMs, zone)}</dd></div>
+        <div><dt>Low</dt><dd>${clock(low.lowMs, zone)}<small
+          class="small">${length(low.lowM, settings.feet)}</small></dd></div></dl>
+      <p class="because">Turn back ${clock(backMs, zone)}${reasonOf(low, shore.site)}.</p></section>`;
+  };
+
   const byMonth = (/** @type {any[]} */ list) => {
     /** @type {Map<string, any[]>} */ const months = new Map();
     for (const one of list) {
@@ -143,37 +163,46 @@ export async function view(stage) {
     return [...months];
   };
 
+  const list = () => {
+    const all = listed();
+    const lows = which === 'all' ? all : all.filter((/** @type {any} */ one) => one.safe);
+    if (!lows.length) return html`<p>No usable low in the next ${DAYS} days. Look at all lows for the reasons.</p>`;
+    if (which === 'best') return section('Best first', counted(Math.min(BEST, lows.length), 'low'), best());
+    return html`${byMonth(lows.slice(0, howMany))
+      .map(([name, ofMonth]) => section(name, nothing, ofMonth.map((one) => windowRow(one))))}
+      ${lows.length > howMany ? html`<button type="button" class="or"
+        @click=${() => { howMany = Infinity; stage.redraw(); }}>All
+        ${counted(lows.length, 'low')} of the next ${DAYS} days</button>` : nothing}`;
+  };
+  const grounds = () => html`${choices({ name: 'level', legend: 'Which part of the site?', value: rowId,
+    pick: (value) => { rowId = value; stage.redraw(); },
+    choices: [{ value: null, label: 'The site' },
+      ...rows.map((row) => ({ value: row.record_id, label: rowName(row) }))] })}
+    ${units.length ? html`<div class="field"><label class="label-text"
+      for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level"
+      @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option
+      value="">None</option>${units.map((one) => html`<option
+        value=${one.record_id} .selected=${one.record_id === rowId}>${unitTag(one)}</option>`)}</select></div>`
+        : nothing}
+    ${choices({ name: 'which', legend: 'Which lows?', value: which,
+      pick: (value) => { which = value; howMany = SHOWN; stage.redraw(); },
+      choices: [{ value: 'use', label: 'Usable' }, { value: 'best', label: 'Best first' },
+        { value: 'all', label: 'All, with reasons' }] })}`;
+  const howMade = () => html`<details><summary>How these times are made</summary><div class="stack">
+    <p>Work level ${length(workM(), stage.settings.feet)} above
+      ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
+    ${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}
+    <p>A low listed here is a time to plan with, not a promise. Local rules and what you see go first.</p></div>
+    </details>`;
+
   return {
-    title: () => 'Windows', where: () => `The next ${DAYS} days, predicted`, refresh,
+    title: () => 'Low tides', where: () => `The next ${DAYS} days, predicted`, refresh,
     body: () => {
-      const all = listed();
-      const shown = which === 'all' ? all : all.filter((/** @type {any} */ one) => one.safe);
       const { calendar, sentence, doubts = [] } = packed();
-      return html`<div class="cols lows"><div class="stack">${sentence ? doubt(sentence) : nothing}${doubts.map(doubt)}
-          ${shown.length && which === 'best' ? section('Best first', counted(Math.min(BEST, shown.length), 'window'),
-            best()) : shown.length ? byMonth(shown).map(([name, list]) => section(name, counted(list.length, 'low'),
-              list.map((one) => windowRow(one)))) : html`<p>No window to plan with. Look at all lows for the
-              reasons.</p>`}</div>
-        <div class="stack first">${choices({ name: 'level', legend: 'Which part of the site?', value: rowId,
-          pick: (value) => { rowId = value; stage.redraw(); },
-            choices: [{ value: null, label: 'The site' },
-              ...rows.map((row) => ({ value: row.record_id, label: rowName(row) }))] })}
-          ${units.length ? html`<div class="field"><label class="label-text"
-            for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level"
-            @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option
-            value="">None</option>${units.map((one) => html`<option
-              value=${one.record_id} .selected=${one.record_id === rowId}>${unitTag(one)}</option>`)}</select></div>`
-              : nothing}
-          <p>Work level ${length(workM(), stage.settings.feet)} above
-            ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
-          ${choices({ name: 'which', legend: 'Which lows?', value: which,
-            pick: (value) => { which = value; stage.redraw(); },
-            choices: [{ value: 'use', label: 'Usable' }, { value: 'best', label: 'Best first' },
-              { value: 'all', label: 'All, with reasons' }] })}
-          <div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}<p>A window listed here is a
-            time to plan with, not a promise. Local rules and what you see go first.</p></div>
-          ${calendar ? html`<a class="or" href=${calendar}>Add to a calendar</a>` : nothing}</div>
-        <div class="stack">${year()}</div></div>`;
+      return html`<div class="cols even"><div class="stack">${next()}${sentence ? doubt(sentence)
+        : nothing}${doubts.map(doubt)}${grounds()}${list()}</div>
+        <div class="stack">${howMade()}${calendar ? html`<a class="or" href=${calendar}>Add to a calendar</a>`
+          : nothing}${year()}</div></div>`;
     },
   };
 }

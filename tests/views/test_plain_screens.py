@@ -1,0 +1,68 @@
+"""What one comes for is found at once: names of screens, what stands first, and who sees what."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.app_page import LAPTOP_PX, PHONE_PX
+from views import stage_pack, stage_server
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def stage():
+    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
+    yield f"http://127.0.0.1:{server.server_port}/"
+    server.shutdown()
+    server.server_close()
+
+
+@pytest.fixture(scope="module")
+def opened(browser):
+    page = browser.new_page(viewport=PHONE_PX)
+    page.set_default_timeout(5_000)
+    faults: list[str] = []
+    page.on("pageerror", lambda fault: faults.append(str(fault.stack or fault)))
+    yield page
+    page.close()
+    assert faults == []
+
+
+@pytest.fixture
+def show(opened, stage):
+    """Opens a screen on the one page, at phone size unless said, and gives the page."""
+
+    def at(place: str, query: str = "", size: dict[str, int] = PHONE_PX):
+        opened.set_viewport_size(size)
+        opened.goto("about:blank")
+        opened.goto(f"{stage}{query}{place}")
+        opened.wait_for_selector("html[data-ready]")
+        return opened
+
+    return at
+
+
+def test_low_tides_begin_with_the_next_usable_low_above_the_fold_and_explain_only_when_asked(show) -> None:
+    page = show("#/low-tides", "?visit=no")
+    assert page.locator("h1").inner_text() == "Low tides"
+    board = page.get_by_role("region", name="Usable now")
+    box = board.bounding_box()
+    assert box["y"] < page.locator("fieldset").first.bounding_box()["y"]
+    assert box["y"] + box["height"] < page.locator(".thumb").bounding_box()["y"]
+    assert "Turn back" in board.inner_text()
+    assert page.locator("details.window").count() == 7
+    page.get_by_role("button", name="of the next 60 days").click()
+    assert page.locator("details.window").count() > 7
+    assert not page.get_by_text("a time to plan with").is_visible()
+    page.get_by_text("How these times are made").click()
+    assert page.get_by_text("a time to plan with").is_visible()
+
+
+@pytest.mark.parametrize(("size", "word"), [(PHONE_PX, "phone"), (LAPTOP_PX, "device")])
+def test_a_laptop_is_called_a_device(show, size, word) -> None:
+    page = show("#/phone", size=size)
+    assert page.locator("h1").inner_text() == f"This {word}"
+    assert page.locator("nav a", has_text="This ").inner_text() == f"This {word}"
+    expect(page.locator("a.sync")).to_have_text(f"16 on this {word}")
