@@ -6,7 +6,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { rounded } from '../rounding.js';
 import { constantsOfWay } from './tide-constants.js';
 import { allowanceOf } from '../tides/windows.js';
-import { doubt, fault, mark, section } from '../views/marks.js';
+import { doubt, fault, mark, section, signed } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { allowanceKept, basisOf, rulesOf } from '../views/shore.js';
 import { counted, fromBox, fullDay, length, typedNumber } from '../views/words.js';
@@ -21,7 +21,7 @@ const FILES = [
     about: 'optional: what it observed on these days, above its chart datum; makes the datums far better' },
 ];
 const NUMBERS = [
-  { name: 'salinity_psu', label: 'Salinity of the water', unit: 'psu', withPressure: true },
+  { name: 'salinity_psu', label: 'Salinity of the water', unit: 'psu', withPressure: true, isAboveZero: true },
   { name: 'temperature_c', label: 'Its temperature', unit: '\u00b0C', withPressure: true },
   { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was levelled',
     unit: 'm' },
@@ -163,11 +163,7 @@ class SiteTide {
         ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name])
           : nothing}` : nothing))}
       ${this.seen ? html`${NUMBERS.filter(isAsked)
-        .map(({ name, label, unit }) => html`<div class="measure"><label for="n-${name}"><b>${label}</b></label><div
-          class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off"
-          .value=${this.numbers[name] ?? ''} @input=${(/** @type {any} */ event) => {
-            this.numbers[name] = event.target.value;
-          }}><i>${unit}</i></div></div>`)}
+        .map((one) => this.number(one))}
         <button type="button" class="do" ?disabled=${this.said !== ''} @click=${this.keep}>Store it and work it
           out</button>` : nothing}
       <p role="status">${this.said ? fault(this.said) : nothing}</p>
@@ -249,6 +245,16 @@ class SiteTide {
         <p class="small">By ${datums.method}, over ${datums.days} days; \u00b1 is what 95 % of such records stay within.
           The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)}
           ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
+  }
+
+  /** @param {typeof NUMBERS[number]} asked */
+  number({ name, label, unit, isAboveZero }) {
+    const value = this.numbers[name] ?? '';
+    const take = (/** @type {string} */ text) => { this.numbers[name] = text; this.stage.redraw(); };
+    const box = html`<div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${value}
+      @input=${(/** @type {any} */ event) => take(event.target.value)}><i>${unit}</i></div>`;
+    return html`<div class="measure"><label for="n-${name}"><b>${label}</b></label>
+      ${isAboveZero ? box : signed({ title: label, value, take, box })}</div>`;
   }
 
   /** @param {any} way @param {any} result */

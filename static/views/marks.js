@@ -1,5 +1,6 @@
 /** The shapes: four states, the octagon, icons, and the small parts that screens share. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { isMinus, withSignTurned } from './words.js';
 
 const STATE_WORDS = { phone: 'on this phone', taken: 'taken', held: 'held', look: 'someone should look', stop: 'stop' };
 
@@ -52,6 +53,16 @@ export const section = (heading, aside, rows) =>
 export const rowLink = ({ href, tag, said, small, aside, next }) =>
   html`<a class="row${next ? ' next' : ''}" href=${href}>${tag ? html`<span class="tag">${tag}</span>` : nothing}
     <span class="said">${said}${small ? html`<small>${small}</small>` : nothing}</span>${aside ?? chevron}</a>`;
+
+/**
+ * A number that may be below zero, with a button for its sign: the keypad of digits on some phones has no minus.
+ * @param {{title: string, value: string, take: (text: string) => void, box: unknown}} of `box` holds the input
+ */
+export const signed = ({ title, value, take, box }) => html`<div class="signed"><button type="button" class="or sign"
+  aria-label="Minus: ${title}" aria-pressed=${String(isMinus(value))} @click=${(/** @type {any} */ event) => {
+    take(withSignTurned(value));
+    event.currentTarget.parentElement.querySelector('input').focus();
+  }}>\u2212</button>${box}</div>`;
 
 /** So that no choice is left alone on a line. @type {Record<number, string>} */
 const COLUMNS = { 2: 'by-two', 4: 'by-two', 5: 'by-three' };

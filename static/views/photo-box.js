@@ -3,12 +3,16 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { icon } from './marks.js';
 
 /**
- * A button that opens the camera or the files.
- * @param {string} word @param {(file: File) => void} take
+ * The camera, and beside it the pictures that are there already: with `capture` some phones open nothing but the
+ * camera, without it some offer none.
+ * @param {(file: File) => void} take
  */
-export const photoButton = (word, take) => html`<label class="or file">${photoIcon()}${word}<input type="file"
-  accept="image/*" capture="environment" aria-label=${word}
-  @change=${(/** @type {any} */ event) => {
+export const photoButtons = (take) => html`<div class="two">${photoButton('Take a photo', 'environment', take)}${
+  photoButton('Choose a photo', nothing, take)}</div>`;
+
+/** @param {string} word @param {'environment'|typeof nothing} capture @param {(file: File) => void} take */
+const photoButton = (word, capture, take) => html`<label class="or file">${photoIcon()}${word}<input type="file"
+  accept="image/*" capture=${capture} aria-label=${word} @change=${(/** @type {any} */ event) => {
     const [file] = event.target.files;
     event.target.value = '';
     if (file) take(file);

@@ -2,8 +2,8 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { describe } from '../records/form.js';
 import { check, complete } from '../records/validate.js';
-import { choices, doubt, fault } from './marks.js';
-import { fromBox, inBox, typedNumber } from './words.js';
+import { choices, doubt, fault, signed } from './marks.js';
+import { fromBox, inBox, isSignOnly, typedNumber } from './words.js';
 
 /** @typedef {import('./router.js').Stage} Stage */
 
@@ -131,7 +131,8 @@ export class RecordForm {
       if (!input || !isNumber(input)) { fields[name] = value; continue; }
       const number = typedNumber(String(value));
       if (number === null) faults.push({ field: name, word: 'bad-type', hard: true,
-        sentence: `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
+        sentence: isSignOnly(String(value)) ? 'Type the digits that go with the minus.'
+          : `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
       else fields[name] = fromBox(number, feet && input.unit === 'm');
     }
     for (const name of Object.keys(fields)) {
@@ -213,13 +214,21 @@ export class RecordForm {
   /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
   numberInput(input, title, hint, words) {
     const id = `f-${input.name}`;
+    const value = this.typed[input.name] ?? '';
+    const take = (/** @type {string} */ text) => this.set(input.name, text);
+    const box = html`<div class="box"><input id=${id} name=${input.name} inputmode=${input.whole ? 'numeric'
+      : 'decimal'} autocomplete="off" aria-describedby="${id}-hint ${id}-said"
+      aria-invalid=${this.isWrong(input.name) ? 'true' : nothing} .value=${value}
+      @input=${(/** @type {any} */ event) => take(event.target.value)}><i>${this.unitOf(input)}</i></div>`;
     return html`<div class="measure ${words.length ? 'wrong' : ''}"><label for=${id}><b>${title}</b><small
       id="${id}-hint">${hint}</small></label>
-      <div class="box"><input id=${id} name=${input.name} inputmode=${input.whole ? 'numeric'
-        : 'decimal'} autocomplete="off" aria-describedby="${id}-hint ${id}-said"
-        .value=${this.typed[input.name] ?? ''} @input=${(/** @type {any} */ event) => this.set(input.name,
-          event.target.value)}><i>${this.unitOf(input)}</i></div>
+      ${input.least === null || input.least < 0 ? signed({ title, value, take, box }) : box}
       <div class="fault-place" id="${id}-said">${words}</div></div>`;
+  }
+
+  /** @param {string} name @returns {boolean} whether it must be mended before it can be saved */
+  isWrong(name) {
+    return this.saidOf(name).some((one) => one.hard || one.word !== 'implausible');
   }
 
   /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
@@ -228,21 +237,25 @@ export class RecordForm {
     const value = this.typed[input.name] ?? '';
     const take = (/** @type {any} */ event) => this.set(input.name, event.target.value);
     const parts = { id, name: input.name };
+    const wrong = this.isWrong(input.name) ? 'true' : nothing;
     let control;
     if (input.control === 'ref') {
-      control = html`<select class="line" id=${parts.id} name=${parts.name} @change=${take}><option value=""
-        .selected=${!value}>Not chosen</option>
+      control = html`<select class="line" id=${parts.id} name=${parts.name}
+        aria-invalid=${wrong} aria-describedby="${id}-said" @change=${take}>
+        <option value="" .selected=${!value}>Not chosen</option>
         ${(this.refs[input.name] ?? []).map((one) => html`<option
           value=${one.value} .selected=${one.value === value}>${one.label}</option>`)}</select>`;
     } else if (input.long) {
       control = html`<textarea class="line"
-        id=${parts.id} name=${parts.name} .value=${value} @input=${take}></textarea>`;
+        id=${parts.id} name=${parts.name} aria-invalid=${wrong} aria-describedby="${id}-said"
+        .value=${value} @input=${take}></textarea>`;
     } else {
       control = html`<input class="line" id=${parts.id} name=${parts.name} type=${input.control === 'date' ? 'date'
-        : 'text'} autocomplete="off" .value=${value} @input=${take}>`;
+        : 'text'} autocomplete="off" aria-invalid=${wrong} aria-describedby="${id}-said"
+        .value=${value} @input=${take}>`;
     }
     return html`<div class="field ${words.length ? 'wrong' : ''}"><label class="label-text"
-      for=${id}>${title}<small>${hint}</small></label>${control}<div>${words}</div></div>`;
+      for=${id}>${title}<small>${hint}</small></label>${control}<div id="${id}-said">${words}</div></div>`;
   }
 
   /** Every input of the form but these. @param {string[]} [but] */

@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { entryMark, section } from './marks.js';
 import { byName, nameHas, named, speciesName, unitTag } from './names.js';
-import { keepPhoto, photoButton, Photos } from './photo-box.js';
+import { keepPhoto, photoButtons, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { runningVisit } from './shore.js';
 import { savedWithUndo } from './undo.js';
@@ -73,8 +73,7 @@ class Sightings {
         <summary>More: behaviour, how sure, near which unit</summary><div
         class="stack">${isNone ? nothing
           : form.input('behaviour')}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
-      ${form.input('note')}${photoButton('Photo',
-        (file) => this.take(file))}${this.photos.draw((photo) => photo.shows ?? '')}`;
+      ${form.input('note')}${photoButtons((file) => this.take(file))}${this.photos.draw((photo) => photo.shows ?? '')}`;
   }
 
   /** @param {File} file */

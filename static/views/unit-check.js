@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices } from './marks.js';
 import { standsWhere, unitTag } from './names.js';
-import { keepPhoto, photoButton, Photos } from './photo-box.js';
+import { keepPhoto, photoButtons, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { RimTilt } from './rim-tilt.js';
 import { changesOf, inputsOf, RecordForm } from './record-form.js';
@@ -195,9 +195,9 @@ class UnitCheck {
         { of_kind: 'unit_check', of_id: this.form.recordId, shows: this.title(),
           visitId: this.shore?.visit?.record_id ?? null });
     };
-    return html`<div class="two">${photoButton('Photo', take)}<button type="button" class="or"
+    return html`${photoButtons(take)}<button type="button" class="or"
       aria-expanded=${String(this.withPosition)}
-        @click=${() => { this.withPosition = !this.withPosition; this.stage.redraw(); }}>Position</button></div>
+      @click=${() => { this.withPosition = !this.withPosition; this.stage.redraw(); }}>Position</button>
       ${this.photos.draw((photo) => photo.shows ?? '')}
       ${this.withPosition ? this.position?.draw() : nothing}${this.form.input('note')}
       <a class="or" href="#/units/${this.unitId}">History of ${this.title()}</a>`;

@@ -122,3 +122,14 @@ export function typedNumber(text) {
   const tidy = text.trim().replace(',', '.').replace('\u2212', '-');
   return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(tidy) ? Number(tidy) : null;
 }
+
+const SIGN = /^\s*[-+\u2212]\s*/;
+
+/** @param {string} text as typed @returns {boolean} whether it begins with a minus */
+export const isMinus = (text) => /^\s*[-\u2212]/.test(text);
+
+/** @param {string} text as typed @returns {boolean} whether the digits are still to come */
+export const isSignOnly = (text) => text !== '' && text.replace(SIGN, '') === '';
+
+/** @param {string} text as typed @returns {string} with the other sign; a plus is not written */
+export const withSignTurned = (text) => (isMinus(text) ? '' : '-') + text.replace(SIGN, '');

@@ -41,7 +41,7 @@ def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[di
         grade = 3 if number == DAMAGED and axis == "body" else 0
         page.locator(f"input[name={axis}_grade]").nth(grade).click()
     if number == 1:
-        page.get_by_label("Photo").set_input_files({"name": "unit.jpg", "mimeType": "image/jpeg", "buffer": photo})
+        page.get_by_label("Choose a photo").set_input_files({"name": "unit.jpg", "mimeType": "image/jpeg", "buffer": photo})
         expect(page.get_by_role("img", name=tag)).to_be_visible()
     if number == DISPLACED:
         app.tap("Position")
