@@ -41,6 +41,7 @@ export const SENTENCES = {
     + 'leave this phone, or free some space.',
   photoLarge: 'This picture is larger than 8 MB and this phone cannot make it smaller. Take it again at a smaller '
     + 'size.',
+  photoUnread: 'NOT SAVED. This phone gave no access to the picture. Copy it to the phone first, or take it again.',
   noPicture: 'This file is empty. Take the picture again.',
 };
 

@@ -22,27 +22,40 @@ const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', 'image/heic'];
  */
 export async function smaller(blob) {
   if (!blob.size) throw new NotSaved(SENTENCES.noPicture);
+  return (await drawnSmaller(blob)) ?? asItIs(blob);
+}
+
+/** @param {Blob} blob @returns {Promise<Picture|null>} null where this browser could not decode or draw it */
+async function drawnSmaller(blob) {
   const full = await sizeOf(blob);
-  if (!full) return asItIs(blob);
+  if (!full) return null;
   const scale = Math.min(1, LONG_SIDE_PX / Math.max(full.width, full.height));
   const [width, height] = [full.width, full.height].map((side) => Math.max(1, Math.round(side * scale)));
   const canvas = document.createElement('canvas');
   Object.assign(canvas, { width, height });
-  const bitmap = await createImageBitmap(blob, { resizeWidth: width, resizeHeight: height, resizeQuality: 'high' });
-  const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext('2d'));
-  pen.drawImage(bitmap, 0, 0, width, height);
-  bitmap.close();
-  const made = await new Promise((resolve) => { canvas.toBlob(resolve, 'image/jpeg', QUALITY); });
-  canvas.width = 0;
-  if (!made) return asItIs(blob);
-  return { bytes: await made.arrayBuffer(), type: 'image/jpeg', width, height };
+  try {
+    const bitmap = await createImageBitmap(blob, { resizeWidth: width, resizeHeight: height, resizeQuality: 'high' });
+    const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext('2d'));
+    pen.drawImage(bitmap, 0, 0, width, height);
+    bitmap.close();
+    const made = /** @type {Blob|null} */ (await new Promise((resolve) => {
+      canvas.toBlob(resolve, 'image/jpeg', QUALITY);
+    }));
+    return made && { bytes: await made.arrayBuffer(), type: 'image/jpeg', width, height };
+  } catch {
+    // A header that reads well says nothing of the rest, and memory may be short: whatever it was, the bytes are here.
+    return null;
+  } finally {
+    canvas.width = 0;
+  }
 }
 
 /** @param {Blob} blob @returns {Promise<Picture>} */
 async function asItIs(blob) {
   if (blob.size > MOST_BYTES) throw new NotSaved(SENTENCES.photoLarge);
   const type = KEPT_TYPES.includes(blob.type) ? blob.type : 'image/heic';
-  return { bytes: await blob.arrayBuffer(), type, width: null, height: null };
+  const bytes = await blob.arrayBuffer().catch((error) => { throw new NotSaved(SENTENCES.photoUnread, error); });
+  return { bytes, type, width: null, height: null };
 }
 
 /**

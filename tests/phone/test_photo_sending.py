@@ -68,6 +68,24 @@ def test_a_picture_this_browser_cannot_read_is_kept_as_it_came(lead) -> None:
     assert made["sha256"] == hashlib.sha256(base64.b64decode(raw)).hexdigest()
 
 
+def test_a_picture_whose_decoding_fails_is_kept_as_it_came_or_its_loss_is_said(lead) -> None:
+    """Its header reads well, but the rest does not, or memory is short: no error may end in silence."""
+    told = {"picture": picture(320, 240), "type": "image/jpeg", "of": OF}
+    lead.do("globalThis.createImageBitmap = async () => { throw new DOMException('no', 'InvalidStateError'); };")
+    made = lead.do(ADD, told)
+    assert made["sha256"] == hashlib.sha256(base64.b64decode(told["picture"])).hexdigest()
+    assert made["row"]["media_type"] == "image/jpeg"
+    lead.do("delete HTMLCanvasElement.prototype.getContext; HTMLCanvasElement.prototype.getContext = () => null;")
+    assert lead.do(ADD, told)["sha256"] == made["sha256"]
+    large = "return tell(() => phone.addPhoto(new Blob([new Uint8Array(9e6)]), { of_kind: 'visit', of_id: told }));"
+    assert lead.do(large, OF).startswith("This picture is larger than 8 MB")
+    unread = """
+      const file = new Blob(['x'], { type: 'image/jpeg' });
+      file.arrayBuffer = async () => { throw new DOMException('gone', 'NotReadableError'); };
+      return tell(() => phone.addPhoto(file, { of_kind: 'visit', of_id: told }));"""
+    assert lead.do(unread, OF).startswith("NOT SAVED. This phone gave no access to the picture.")
+
+
 def test_a_cut_upload_goes_on_where_the_server_is(lead, live_server) -> None:
     lead.do(KEEP, {"size": 1_500_000})
     asked = []
