@@ -108,7 +108,7 @@ class AppPage:
         return "".join(self.page.evaluate(EVERYTHING_STORED).values())
 
     def all_taken(self) -> None:
-        self.go("#/phone", "This phone")
+        self.go("#/phone", "This device" if self.page.viewport_size == LAPTOP_PX else "This phone")
         with self.page.expect_response("**/api/sync"):
             self.tap(re.compile("^Sync now"))
         expect(self.page.locator(".said-back [role=status]")).to_have_text(re.compile("^Last sync"), timeout=20_000)
