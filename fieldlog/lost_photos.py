@@ -6,9 +6,12 @@ for it at each of its syncs, until it is here again.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Collection
 
 from sqlite_utils import Database
+
+_SHA256 = re.compile(rb"[0-9a-f]{64}")
 
 ASKED_AT_ONCE = 100
 """A phone may have let go of many long ago: others are asked for at its next sync."""
@@ -35,16 +38,43 @@ def set_lost(db: Database, lost: Collection[str], now_ms: int) -> None:
     add_lost(db, lost, now_ms)
 
 
-def asked_of(db: Database, device_id: str) -> list[str]:
+def asked_of(db: Database, device_id: str, proven_lane: str | None = None) -> list[str]:
     """
-    The SHA-256 of lost photos that a device is asked for: those whose names its own taken lines hold, drawn anew each time where
-    they are many. One that no record shows any more is not asked for.
+    The SHA-256 of lost photos that a device is asked for, drawn anew each time where they are many.
+
+    Those whose names its lines hold: taken ones, and held ones, which the phone keeps as well; of its own lanes and of the lane that the
+    request proved, which may be another device's still where the phone lost its cookie and joined again. One that no record shows any more
+    is not asked for, nor one of a held line that was mended without it.
     """
     rows = db.conn.execute(
-        """SELECT DISTINCT f.sha256 FROM photo_file f JOIN photo ON photo.sha256 = f.sha256 AND photo.deleted = 0
-           JOIN log ON log.kind = 'photo' AND log.record_id = photo.record_id JOIN lane USING (lane_id)
-           WHERE f.lost_at IS NOT NULL AND lane.device_id = ? AND instr(log.line, CAST(f.sha256 AS BLOB)) > 0
-           ORDER BY random() LIMIT ?""",
-        (device_id, ASKED_AT_ONCE),
-    )
+        """SELECT sha256 FROM (
+             SELECT f.sha256 FROM photo_file f CROSS JOIN photo ON photo.sha256 = f.sha256 AND photo.deleted = 0
+             CROSS JOIN log ON log.kind = 'photo' AND log.record_id = photo.record_id JOIN lane USING (lane_id)
+             WHERE f.lost_at IS NOT NULL AND (lane.device_id = :device_id OR lane_id = :proven_lane)
+               AND instr(log.line, CAST(f.sha256 AS BLOB)) > 0
+             UNION SELECT f.sha256 FROM json_each(:held) one JOIN photo_file f ON f.sha256 = one.value WHERE f.lost_at IS NOT NULL)
+           ORDER BY random() LIMIT :most""",
+        {
+            "device_id": device_id, "proven_lane": proven_lane, "most": ASKED_AT_ONCE,
+            "held": json.dumps(sorted(_held_names(db, device_id, proven_lane))),
+        },
+    )  # fmt: skip
     return [row[0] for row in rows]
+
+
+def _held_names(db: Database, device_id: str, proven_lane: str | None) -> set[str]:
+    """What a device's held lines name: each line is read once, and none while nothing is lost."""
+    rows = db.conn.execute(
+        """SELECT resolved_by, line FROM tray
+           WHERE lane_id IN (SELECT lane_id FROM lane WHERE device_id = ? UNION SELECT ?)
+             AND EXISTS (SELECT 1 FROM photo_file WHERE lost_at IS NOT NULL) AND instr(line, CAST('sha256' AS BLOB)) > 0""",
+        (device_id, proven_lane),
+    )
+    waiting: set[str] = set()
+    mended: set[str] = set()
+    for resolved_by, line in rows:
+        (waiting if resolved_by is None else mended).update(name.decode("ascii") for name in _SHA256.findall(line))
+    shown = db.conn.execute(
+        "SELECT sha256 FROM photo WHERE deleted = 0 AND sha256 IN (SELECT value FROM json_each(?))", (json.dumps(sorted(mended)),)
+    )
+    return waiting | {row[0] for row in shown}

@@ -9,6 +9,10 @@ import io
 import pytest
 from PIL import Image
 
+from fieldlog.lost_photos import lost_photos
+from fieldlog.sync.photo_tending import note_gone
+from tests.sync.lines import REQUIRED
+
 pytestmark = pytest.mark.browser
 PART = 512 * 1024
 ADD = """
@@ -135,27 +139,26 @@ def test_text_goes_first_and_small_photos_before_large_ones(lead) -> None:
     assert [int(size) for size in order if size.isdigit()][:3] == [2_000, 300_000, 900_000]
 
 
-def test_a_photo_that_the_server_lost_is_sent_again_at_the_next_sync(lead, live_server) -> None:
+def test_a_photo_that_the_server_lost_is_asked_for_and_sent_again_at_the_next_sync(lead, live_server) -> None:
+    programme = live_server.programme
+    lead.do("await phone.write('site', told.site, told.fields, { siteId: told.site }); await phone.setSite(told.site);",
+            {"site": OF, "fields": REQUIRED["site"]})  # fmt: skip
     name = lead.do(ADD, {"picture": picture(320, 240), "type": "image/jpeg", "of": OF})["sha256"]
-    assert lead.sync() is True
-    file = live_server.programme.photos_folder / name
-    came = file.read_bytes()
     lead.do(KEEP, {"size": 2_000})
     assert lead.sync() is True
+    assert live_server.app.extensions["photo_copies"].wait()
+    came = {file.name: file.read_bytes() for file in programme.photos_folder.iterdir()}
+    for file in programme.photos_folder.glob(f"{name}*"):
+        file.unlink()
+    assert note_gone(programme, int(live_server.now().timestamp() * 1000)) == 1
     sent = []
     lead.page.on("request", lambda request: sent.append(request.url.rsplit("/", 1)[1]) if "/api/photos/" in request.url else None)
-    file.unlink()
-
-    def ask_for_it(route) -> None:
-        answer = route.fetch()
-        route.fulfill(response=answer, json={**answer.json(), "photos": [name, "0" * 64]})
-
-    lead.page.route("**/api/sync", ask_for_it)
     assert lead.sync() is True
-    assert (file.read_bytes(), sent, waiting(lead)) == (came, [name], 0)
-    lead.page.unroute("**/api/sync")
+    assert live_server.app.extensions["photo_copies"].wait()
+    assert ({file.name: file.read_bytes() for file in programme.photos_folder.iterdir()}, sent, waiting(lead)) == (came, [name], 0)
     assert lead.sync() is True
     assert sent == [name], "once"
+    assert lost_photos(programme.db()) == set()
 
 
 def test_a_picture_damaged_on_the_phone_is_never_sent(lead) -> None:

@@ -15,10 +15,12 @@ from fieldlog.doctor import examine
 from fieldlog.lost_photos import ASKED_AT_ONCE, lost_photos
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import write
+from fieldlog.sync.lanes import lane_name
 from fieldlog.sync.photo_tending import note_gone, tend_photos
 from fieldlog.sync.photos import PART_KEPT_MS, PhotoShelf, Sender
 from some_pictures import drawn, encoded, name_of
 from tests.photos.sending import SITE_1, send, shown
+from tests.sync.model_phone import link
 
 NOW_MS = 1_800_000_000_000
 PICTURE = encoded(drawn())
@@ -90,6 +92,60 @@ def test_a_phone_that_only_wrote_at_a_photos_record_is_not_asked(crew, copies, p
     (programme.photos_folder / name).unlink()
     note_gone(programme, NOW_MS)
     assert (asked(lead), asked(crew)) == ([], [name])
+
+
+def lose(programme, name: str) -> None:
+    """The bytes came, and are gone."""
+    with write(programme.db()):
+        programme.db().execute("INSERT INTO photo_file(sha256, bytes, received_bytes, complete_at, lost_at) VALUES (?, 1, 1, 1, 1)", (name,))
+
+
+def as_keyed(phone: Phone) -> Phone:
+    phone.key = link("", phone.lane_id)
+    phone.lane_id = lane_name(phone.key)
+    return phone
+
+
+def name_one(phone: Phone, **fields: object) -> str:
+    """A phone writes a photo's record; returns the name of its file."""
+    name = uuid.uuid4().hex * 2
+    said = {"of_kind": "unit", "of_id": str(uuid.uuid4()), "sha256": name, "taken_at": "2026-11-25T05:00:00Z", **fields}
+    phone.note("photo", str(uuid.uuid4()), SITE_1, **{field: value for field, value in said.items() if value is not None})
+    return name
+
+
+def test_a_phone_that_lost_its_cookie_and_joined_again_is_asked_by_the_lane_whose_key_it_shows(crew, programme, client_of) -> None:
+    """It was asked for nothing until it wrote: the lane was its former device's."""
+    as_keyed(crew)
+    name = name_one(crew)
+    assert {ack[2] for ack in crew.sync().json["acks"]} == {"ok"}
+    lose(programme, name)
+    crew.client = client_of("crew", SITE_1)
+    quiet = {"first": len(crew.texts) + 1}
+
+    def asked_now(**header: object) -> list[str]:
+        return crew.client.post("/api/sync", data=crew.body(**quiet, **header)).json.get("photos", [])
+
+    assert asked_now() == [name]
+    assert asked_now(key="0" * 32) == [], "a lane that is not proven tells nothing"
+
+
+def test_a_photo_whose_record_is_held_is_asked_for_and_whoever_mends_the_record_its_phone_is(crew, programme, client_of) -> None:
+    """Bytes are taken before their record: while it was held nobody was asked, and once another device mended it only that one."""
+    name = name_one(crew, taken_at=None)
+    (ack,) = crew.sync().json["acks"]
+    assert ack[2] == "q"
+    lose(programme, name)
+    lead = Phone(client_of("lead"), NOW_MS)
+    assert (asked(crew), asked(lead)) == ([name], [])
+    mended = {"of_kind": "unit", "of_id": str(uuid.uuid4()), "sha256": name, "taken_at": "2026-11-25T05:00:00Z"}
+    record = str(uuid.uuid4())
+    lead.write("photo", record, mended, g=SITE_1, fixes=ack[1])
+    assert lead.sync().json["acks"][-1][2] == "ok"
+    assert (asked(crew), asked(lead)) == ([name], [name])
+    lead.made.add(("photo", record))
+    lead.note("photo", record, SITE_1, _deleted=True)
+    assert (asked(lead), asked(crew)) == ([], []), "nobody shows it"
 
 
 def test_bytes_that_rotted_are_found_by_backup_and_doctor_and_asked_for_too(crew, copies, programme, tmp_path) -> None:
