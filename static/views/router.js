@@ -2,8 +2,10 @@
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { Alarm } from './alarm.js';
 import { frame, told } from './frame.js';
+import { rowLink } from './marks.js';
 import { named, siteName } from './names.js';
 import { zoneOf } from './shore.js';
+import { readSteps, stepList } from './steps.js';
 
 /* How this phone shows things: sun or night, metres or feet, whose plan. Kept on the phone, never sent. */
 
@@ -63,17 +65,36 @@ async function nothingYet(stage) {
   const isLead = phone.me.role === 'lead';
   const site = phone.me.site_id ? await phone.row('site', phone.me.site_id) : null;
   if (site && phone.pack()?.forms) return withoutZone(site, isLead);
+  if (phone.pack()?.forms) return isLead ? firstSteps(phone) : noSite(phone);
   return {
     title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
     body: () => html`<p role="status">${phone.syncState.busy ? 'The site is coming; keep the app open.'
       : phone.syncState.last_error_sentence
       ?? 'The site, its units and the tide come with the first sync. Stay where there is a network until they are '
-        + 'here.'}</p>
-      ${isLead && phone.pack() ? html`<p>A new programme has no site. Set one up first: its place, its tide station and
-        its levels.</p><a class="or" href="#/set-up/site/new">Set up a site</a>` : nothing}`,
+        + 'here.'}</p>`,
     foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
   };
 }
+
+/** What a lead of a new programme does first. @param {any} phone @returns {Promise<Screen>} */
+async function firstSteps(phone) {
+  const steps = await readSteps(phone);
+  return {
+    title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
+    body: () => html`<p role="status">A new programme has no site. Set one up first: its place, its tide station and its
+      levels. The rest follows, step by step.</p>${stepList(steps)}${rowLink({ href: '#/access', said: 'Invitations',
+        small: 'who joins now joins for every site of the programme' })}`,
+    foot: () => html`<a class="do" href="#/set-up/site/new">Set up a site</a>`,
+  };
+}
+
+/** @param {any} phone @returns {Screen} */
+const noSite = (phone) => ({
+  title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
+  body: () => html`<p role="status">No lead has set up a site that this phone may see. It comes with the first sync
+    after one has.</p>`,
+  foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
+});
 
 /**
  * Every screen tells times on the site's clock, so a site without a known time zone is told before anything else.

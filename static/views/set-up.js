@@ -4,23 +4,24 @@ import { allowanceKept, rulesOf } from './shore.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, recordName, siteName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
+import { inviting, othersJoined, progressLine, readSteps, stepList } from './steps.js';
 import { counted } from './words.js';
 
 const REASON = 'Say where this allowance comes from, then save.';
 
-/** kind, words for many, whether it belongs to one site */
+/** kind, words for many, whether it belongs to one site, whether it is a step of the set-up */
 const KINDS = [
-  { kind: 'site', many: 'Site', ofSite: true },
-  { kind: 'closure', many: 'Closures', ofSite: true },
-  { kind: 'datum_offset', many: 'Datums', ofSite: true },
-  { kind: 'row', many: 'Rows', ofSite: true },
-  { kind: 'control_mark', many: 'Control marks', ofSite: true },
-  { kind: 'unit_design', many: 'Unit designs', ofSite: false },
-  { kind: 'casting_batch', many: 'Casting batches', ofSite: true },
-  { kind: 'unit', many: 'Units', ofSite: true },
-  { kind: 'plot', many: 'Plots', ofSite: true },
-  { kind: 'species', many: 'Species', ofSite: false },
-  { kind: 'person', many: 'People', ofSite: true },
+  { kind: 'site', many: 'Site', ofSite: true, isStep: true },
+  { kind: 'closure', many: 'Closures', ofSite: true, isStep: false },
+  { kind: 'datum_offset', many: 'Datums', ofSite: true, isStep: false },
+  { kind: 'row', many: 'Rows', ofSite: true, isStep: true },
+  { kind: 'control_mark', many: 'Control marks', ofSite: true, isStep: true },
+  { kind: 'unit_design', many: 'Unit designs', ofSite: false, isStep: true },
+  { kind: 'casting_batch', many: 'Casting batches', ofSite: true, isStep: false },
+  { kind: 'unit', many: 'Units', ofSite: true, isStep: true },
+  { kind: 'plot', many: 'Plots', ofSite: true, isStep: false },
+  { kind: 'species', many: 'Species', ofSite: false, isStep: false },
+  { kind: 'person', many: 'People', ofSite: true, isStep: true },
 ];
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -40,24 +41,30 @@ const rowsOf = (phone, of) => (of.kind === 'site' ? phone.rows('site', {})
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 async function hub(stage) {
   const { phone } = stage;
+  const more = KINDS.filter(({ isStep }) => !isStep);
   /** @type {number[]} */ let counts = [];
+  /** @type {import('./steps.js').Step[]} */ let steps = [];
+  /** @type {number|null} */ let joined = null;
   const refresh = async () => {
-    counts = await Promise.all(KINDS.map(async (of) => (await rowsOf(phone, of)).length));
+    const counting = Promise.all(more.map(async (of) => (await rowsOf(phone, of)).length));
+    [steps, counts] = await Promise.all([readSteps(phone), counting]);
   };
   await refresh();
+  othersJoined(phone).then((count) => { joined = count; stage.redraw(); });
   const tray = () => phone.pack()?.tray?.length ?? 0;
+  const all = () => [...steps, inviting(joined)];
   return {
     title: () => 'Set-up', where: () => phone.pack()?.programme?.name ?? '', refresh,
-    body: () => html`<div class="cols even">${section('The site and what stands on it', nothing,
-      html`${KINDS.map((of, n) => rowLink({ href: `#/set-up/${of.kind}`, said: of.many,
-        aside: html`<span>${counts[n]}</span>${chevron}` }))}
+    body: () => html`<div class="cols even">${section('Step by step', nothing,
+      html`${progressLine(all())}${stepList(all())}`)}
+      <div class="stack">${section('More of the site', nothing, html`${more.map((of, n) => rowLink({
+        href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` }))}
         ${rowLink({ href: '#/site-tide', said: 'The tide at this site',
           small: 'a logger\u2019s record, datums, the allowance' })}`)}
-      ${section('Phones and people who join', nothing,
-        html`${rowLink({ href: '#/access', said: 'Invitations', small: 'link, QR code and short code' })}
-        ${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who holds one, last seen, take one off' })}
+      ${section('Phones that joined', nothing,
+        html`${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who holds one, last seen, take one off' })}
         ${rowLink({ href: '#/access/tray', said: 'Held entries', small: 'what could not be taken, and why',
-          aside: html`<span>${tray()}</span>${chevron}` })}`)}</div>`,
+          aside: html`<span>${tray()}</span>${chevron}` })}`)}</div></div>`,
   };
 }
 

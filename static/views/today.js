@@ -7,6 +7,7 @@ import { leftNotice, leftOpenWords } from './left-out.js';
 import { chevron, isWide, mark, pill, rowLink, section } from './marks.js';
 import { byName, siteName } from './names.js';
 import { seenHere } from './seen-here.js';
+import { halfSetUp, readSteps } from './steps.js';
 import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
   windowFor } from './shore.js';
 import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
@@ -154,8 +155,10 @@ export async function view(stage) {
   /** @type {any[]} */ let here = [];
   /** @type {{name: string, bedM: number}[]} */ let rows = [];
   /** @type {any[]} */ let sites = [];
+  /** @type {import('./steps.js').Step[]} */ let steps = [];
   const refresh = async () => {
-    [shore, rows, sites] = await Promise.all([readShore(phone), rowLevels(phone), phone.rows('site', {})]);
+    [shore, rows, sites, steps] = await Promise.all([readShore(phone), rowLevels(phone), phone.rows('site', {}),
+      readSteps(phone)]);
     here = await seenHere(phone, shore.site, stage.zone);
   };
   await refresh();
@@ -176,7 +179,7 @@ export async function view(stage) {
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now())
       : nextBoard(shore, stage, phone.now())}
       ${picture(shore, rows, stage, phone.now())}</div><div
-        class="stack">${leftNotice(shore.left)}${shore.visit ? nothing
+        class="stack">${leftNotice(shore.left)}${halfSetUp(steps, phone.me.role)}${shore.visit ? nothing
           : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
     foot: () => (phone.me.role === 'reader' ? nothing : shore.visit
       ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or"

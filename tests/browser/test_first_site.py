@@ -57,6 +57,10 @@ def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programm
     lead.all_taken()
     lead.go("#/today", "Today")
     expect(lead.page.get_by_text("Fort Pulaski").first).to_be_visible()
+    lead.follow("Set-up: 2 of 7 steps done Next: rows. No row yet.")
+    lead.sees("Set-up")
+    expect(lead.page.get_by_role("listitem").filter(has_text="People")).to_contain_text("1 person so far; 2 or more are needed.")
+    expect(lead.page.get_by_role("listitem").filter(has_text="Invitations")).to_contain_text("No other phone has joined yet.")
     lead.go("#/low-tides", "Low tides")
     expect(lead.page.get_by_text("usable").first).to_be_visible()
 
@@ -69,6 +73,22 @@ def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programm
     sites = list(programme.db().query("SELECT name, site_id, record_id FROM site ORDER BY name"))
     assert [site["name"] for site in sites] == ["Alder Spit", "Heron Bar"]
     assert all(site["site_id"] == site["record_id"] for site in sites), "other sites' crews do not get it"
+
+
+def test_a_lead_invites_before_any_site_exists(lead) -> None:
+    lead.sees("No site yet")
+    lead.follow("Set-up")
+    lead.sees("Set-up")
+    expect(lead.page.get_by_text("0 of 8 done")).to_be_visible()
+    lead.go("#/today", "No site yet")
+    lead.follow("Invitations")
+    lead.sees("Invitations")
+    lead.tap("Make the invitation")
+    expect(lead.page.get_by_role("status").filter(has_text=re.compile("^[A-Z2-9]{4}-[A-Z2-9]{4}$"))).to_be_visible()
+    expect(lead.page.get_by_text("20 uses left, until").first).to_be_visible()
+    for place, heading in (("#/access/devices", "Devices"), ("#/access/tray", "Held entries"), ("#/phone", "This device"), ("#/people", "No site yet")):
+        lead.go(place, heading)
+    assert lead.faults == []
 
 
 def test_a_station_that_is_not_here_is_told_on_the_screen(lead) -> None:

@@ -1,0 +1,149 @@
+/** What a site needs before a crew can go out, step by step: what each is for, and what is missing. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { chevron, pill, rowLink } from './marks.js';
+import { named } from './names.js';
+import { counted } from './words.js';
+
+/** What the first step fills in of a site; the rest of what a site requires is its tide. */
+const PLACE = ['name', 'lat_deg', 'lon_deg', 'zone'];
+/** Two tapes from two marks give a place. */
+const LEAST_MARKS = 2;
+/** Nobody goes out alone. */
+const LEAST_PEOPLE = 2;
+
+/**
+ * said: its name; why: what it is for; missing: what is not there yet, null where nothing is;
+ * needed: whether a crew cannot do its work without it; count: how many there are, where that says something
+ * @typedef {{name: string, said: string, why: string, missing: string|null, needed: boolean, href: string,
+ *   count: number|null}} Step
+ */
+
+/** @param {any} phone @param {string} kind @param {any} row @returns {{field: string, title: string}[]} */
+function gaps(phone, kind, row) {
+  const form = phone.pack()?.forms?.kinds?.[kind];
+  if (!form) return [];
+  const isOpen = (/** @type {string} */ field) =>
+    (typeof row[field] === 'string' ? !named(row[field], '') : row[field] === null || row[field] === undefined);
+  return (form.required ?? []).filter(isOpen)
+    .map((/** @type {string} */ field) => ({ field, title: form.properties[field].title }));
+}
+
+/** @param {{title: string}[]} list @returns {string|null} */
+const still = (list) =>
+  (list.length ? `Still missing: ${list.map(({ title }) => title.toLowerCase()).join(', ')}.` : null);
+
+/** @param {any[]} list @param {number} least @param {string} one @param {string} many @returns {string|null} */
+function tooFew(list, least, one, many) {
+  if (list.length >= least) return null;
+  return list.length ? `${counted(list.length, one, many)} so far; ${least} or more are needed.` : `No ${one} yet.`;
+}
+
+/** @param {any} phone @param {any} site @returns {Step[]} */
+function siteSteps(phone, site) {
+  const open = site ? gaps(phone, 'site', site) : [];
+  const place = open.filter(({ field }) => PLACE.includes(field));
+  const tide = open.filter(({ field }) => !PLACE.includes(field));
+  const form = site ? `#/set-up/site/${site.record_id}` : '#/set-up/site/new';
+  const unknown = site ? phone.pack()?.sites?.[site.record_id]?.sentence ?? null : null;
+  return [
+    { name: 'site', said: 'Site', why: 'Where it is: tide, daylight and clock follow from the place.',
+      missing: site ? still(place) : 'No site yet.', needed: true, count: null,
+      href: site && !place.length ? '#/set-up/site' : form },
+    { name: 'tide', said: 'Tide', why: 'A tide station, the levels of the work area and the path, and the walk out: '
+      + 'they give the low tides and the time to turn back.',
+    missing: site ? still(tide) ?? unknown : 'Comes with the site.', needed: true, count: null,
+    href: site && !tide.length && !unknown ? '#/site-tide' : form },
+  ];
+}
+
+/**
+ * The steps of the site that this phone shows, but for the invitations, of which only the server knows.
+ * @param {any} phone @returns {Promise<Step[]>}
+ */
+export async function readSteps(phone) {
+  const siteId = phone.me.site_id;
+  const site = siteId ? await phone.row('site', siteId) : undefined;
+  const [rows, marks, designs, units, people] = await Promise.all([
+    phone.rows('row', { siteId }), phone.rows('control_mark', { siteId }), phone.rows('unit_design', { siteId }),
+    phone.rows('unit', { siteId }), phone.rows('person', { siteId }),
+  ]);
+  const unlevelled = rows.filter((/** @type {any} */ row) => gaps(phone, 'row', row).length).length;
+  return [
+    ...siteSteps(phone, site),
+    { name: 'rows', said: 'Rows', why: 'Each row has a bed level, so it gets its own hours out of the water.',
+      missing: tooFew(rows, 1, 'row', 'rows') ?? (unlevelled ? `${counted(unlevelled, 'row')} not filled in.` : null),
+      needed: true, href: '#/set-up/row', count: rows.length },
+    { name: 'marks', said: 'Control marks', why: 'Fixed points that tapes are read from; two tapes place a unit.',
+      missing: tooFew(marks, LEAST_MARKS, 'mark', 'marks'), needed: false, href: '#/set-up/control_mark',
+      count: marks.length },
+    { name: 'design', said: 'Unit designs', why: 'Height and footprint: how much of a unit can show.',
+      missing: tooFew(designs, 1, 'design', 'designs'), needed: true, href: '#/set-up/unit_design',
+      count: designs.length },
+    { name: 'units', said: 'Units', why: 'What the crew checks: a tag, a row and a slot each.',
+      missing: tooFew(units, 1, 'unit', 'units'), needed: true, href: '#/set-up/unit', count: units.length },
+    { name: 'people', said: 'People', why: 'Who signs in and out: the count of people out on the shore.',
+      missing: tooFew(people, LEAST_PEOPLE, 'person', 'people'), needed: true, href: '#/set-up/person',
+      count: people.length },
+  ];
+}
+
+/**
+ * Whether a phone of the crew has joined.
+ * @param {number|null} joined how many other devices have, null where the server was not reached
+ * @returns {Step}
+ */
+export function inviting(joined) {
+  const missing = joined === null ? 'Not known without a network.' : joined ? null : 'No other phone has joined yet.';
+  return { name: 'invitations', said: 'Invitations', why: 'A code for each role lets the crew\u2019s phones in.',
+    missing, needed: false, href: '#/access', count: joined };
+}
+
+/**
+ * How many other devices have joined; null where the server was not reached.
+ * @param {any} phone @returns {Promise<number|null>}
+ */
+export async function othersJoined(phone) {
+  try {
+    const answer = await phone.api('GET', '/api/devices');
+    const list = Array.isArray(answer) ? answer : answer.devices;
+    return list.filter((/** @type {any} */ one) => !one.revoked_at && one.device_id !== phone.me?.device_id).length;
+  } catch (error) {
+    if (/** @type {{sentence?: string}} */ (error).sentence) return null;
+    throw error;
+  }
+}
+
+/** @param {Step[]} steps */
+const doneOf = (steps) => steps.filter((step) => step.missing === null).length;
+
+/** A line of as many parts as there are steps, and the same in words. @param {Step[]} steps */
+export const progressLine = (steps) => html`<div class="progress"><p><b>${doneOf(steps)} of ${steps.length}
+  done</b></p><div class="parts" aria-hidden="true">${steps.map((step) => html`<i
+    class=${step.missing === null ? 'done' : ''}></i>`)}</div></div>`;
+
+/** The steps in their order; the first that is open is the next. @param {Step[]} steps */
+export function stepList(steps) {
+  const next = steps.find((step) => step.missing !== null);
+  return html`<ol class="numbered">${steps.map((step, n) => html`<li>${rowLink({
+    href: step.href, tag: String(n + 1), said: step.said, next: step === next,
+    small: step.missing === null ? step.why : html`<b>${step.missing}</b> ${step.why}`,
+    aside: html`${step.missing === null ? html`<span>${step.count ?? ''}</span>${pill('plain', 'done')}`
+      : nothing}${chevron}`,
+  })}</li>`)}</ol>`;
+}
+
+/**
+ * What Today says of a programme that is not set up yet: to a lead what comes next, to others what they will not find.
+ * @param {Step[]} steps @param {string} role
+ */
+export function halfSetUp(steps, role) {
+  const open = steps.filter((step) => step.needed && step.missing !== null);
+  if (role === 'lead' && open.length) {
+    return rowLink({ href: '#/set-up', said: `Set-up: ${doneOf(steps)} of ${steps.length} steps done`,
+      small: html`Next: <b>${open[0].said.toLowerCase()}</b>. ${open[0].missing} ${open[0].why}` });
+  }
+  // Who may not see the roster finds it empty.
+  const unseen = open.filter((step) => step.name !== 'people').map((step) => step.said.toLowerCase());
+  return unseen.length
+    ? html`<p class="row">This site is not all set up yet: ${unseen.join(', ')}. A lead does that.</p>` : nothing;
+}
