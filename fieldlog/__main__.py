@@ -18,6 +18,7 @@ import click
 
 from fieldlog import keep_pandas_out
 from fieldlog.commands.asking import Asked, json_option
+from fieldlog.commands.printable import say
 from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
 
@@ -98,7 +99,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 def _end(sentence: str) -> None:
-    click.echo(sentence, err=True)
+    say(sentence, err=True)
     sys.exit(2)
 
 

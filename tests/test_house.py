@@ -41,7 +41,7 @@ MAY_IMPORT = {
     "gauge": {"days", "errors", "access", "child", "rounding", "stations", "store", "tides", "shown_names"},
     "plan": {"access", "child", "errors", "flags", "store", "windows", "shown_names"},
     "flags": {"days", "instants", "errors", "records", "rounding", "survey", "shown_names"},
-    "access": {"days", "errors", "json_text", "store", "shown_names"},
+    "access": {"days", "errors", "json_text", "records", "store", "shown_names"},
     "pack": {"instants", "errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
     "sync": {"instants", "disk", "errors", "access", "flags", "json_text", "lost_photos", "pack", "records", "store"},
     "soundness": {"access", "sync"},

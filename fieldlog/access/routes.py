@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import datetime
 from ipaddress import ip_address, ip_network
@@ -16,6 +17,7 @@ from fieldlog.access.devices import Device
 from fieldlog.access.guard import current_device, drop_cookie, require, set_cookie
 from fieldlog.access.private import private_of
 from fieldlog.errors import BadRequest, CodeRefused
+from fieldlog.records.empty import is_empty
 from fieldlog.store import Programme, setting
 
 FAILED_JOINS_OF_AN_ADDRESS = "10 per minute"
@@ -26,6 +28,9 @@ which tell nothing of a code; and no limit goes by the code, or strangers who kn
 
 NETWORK_BITS = 64
 """What one household or phone gets of IPv6 (RFC 6177): its addresses count as one."""
+
+_NO_LETTER = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
+"""Line ends, controls, and what turns the direction of the words beside a name."""
 
 
 def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
@@ -134,9 +139,9 @@ def _scope(device: Device) -> dict[str, Any]:
 
 def _text(said: dict[str, Any], name: str, most: int) -> str:
     value = said.get(name)
-    if not isinstance(value, str) or not value.strip() or len(value) > most:
+    if not isinstance(value, str) or is_empty(value) or len(value) > most:
         raise BadRequest(f"{name} must be a text of 1 to {most} letters.", {name: "missing, empty or too long"})
-    if any(letter < " " for letter in value):
+    if _NO_LETTER.search(value):
         raise BadRequest(f"{name} holds a line break or another sign that is no letter. Write it in one line.", {name: "control sign"})
     return value.strip()
 

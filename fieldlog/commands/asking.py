@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -11,6 +10,7 @@ from typing import Any
 
 import click
 
+from fieldlog.commands.printable import show_json, show_line
 from fieldlog.instants import written
 
 
@@ -40,10 +40,10 @@ class Asked:
     def show(self, document: Any, lines: Iterable[str]) -> None:
         """Print one JSON document and nothing else, or the same in words."""
         if self.as_json:
-            click.echo(json.dumps(document, ensure_ascii=False, indent=1))
+            show_json(document)
         else:
             for line in lines:
-                click.echo(line)
+                show_line(line)
 
 
 pass_asked = click.make_pass_decorator(Asked)

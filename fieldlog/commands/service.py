@@ -31,7 +31,7 @@ def service(asked: Asked, address: str | None, port: int, local_certs: bool) -> 
     asked.show(
         {"unit": unit, "caddyfile": proxy},
         [
-            "# /etc/systemd/system/fieldlog.service, then: systemctl enable --now fieldlog", unit,
-            "# /etc/caddy/Caddyfile, then: systemctl reload caddy", proxy.rstrip("\n"),
+            "# /etc/systemd/system/fieldlog.service, then: systemctl enable --now fieldlog", *unit.split("\n"),
+            "# /etc/caddy/Caddyfile, then: systemctl reload caddy", *proxy.rstrip("\n").split("\n"),
         ],
     )  # fmt: skip

@@ -9,6 +9,7 @@ import click
 
 from fieldlog.access.invitations import invite
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
+from fieldlog.commands.printable import say
 from fieldlog.demo.build import build_demo
 from fieldlog.logs import write_logs
 from fieldlog.records.catalogue import CATALOGUE
@@ -65,7 +66,7 @@ def demo(asked: Asked, port: int, today: datetime | None) -> None:
     """Build the demo programme where it is missing, and serve it."""
     folder = asked.folder or DEMO_FOLDER
     if not Programme(folder).path.exists():
-        click.echo("Building the demo programme (once; a few seconds) ...", err=True)
+        say("Building the demo programme (once; a few seconds) ...", err=True)
         build_demo(folder, (today or asked.now().astimezone()).date())
     programme = open_programme(folder, CATALOGUE, asked.now_ms())
     built_for = setting(programme.db(), "demo_today")

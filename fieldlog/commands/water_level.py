@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
+from fieldlog.commands.printable import say
 from fieldlog.commands.sites import chosen_sites
 from fieldlog.errors import BadRecord, BadRequest
 from fieldlog.gauge.kept import keep, seen, work_out
@@ -49,7 +50,7 @@ def water_level(asked: Asked, /, file: Path, site: str | None, is_kept: bool, **
         asked.show(found, _how_read(found))
         return
     water_id = keep(programme.db(), sites[0], file.name, request, asked.now_ms())
-    result = work_out(programme.db(), water_id, lambda step: click.echo(f"{step} ...", err=True))
+    result = work_out(programme.db(), water_id, lambda step: say(f"{step} ...", err=True))
     asked.show({"water_id": water_id, **result}, _found(result))
 
 

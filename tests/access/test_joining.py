@@ -129,6 +129,18 @@ def test_opening_the_invitations_page_uses_none(app, programme):
     assert app.test_client().post("/api/join", json={"code": made.code, "device_name": "a phone"}).status_code == 200
 
 
+NO_NAMES = ("", "  ", "\u200b", "\u2800", "\u3164", "\u202e", "\x9b", "a\x9b31m", "a\x7f", "a\nb", "phone \u202eenohp", "\u2066x\u2069")
+
+
+def test_a_device_needs_a_name_that_shows_something_and_does_not_move_what_stands_beside_it(app, programme) -> None:
+    body = {"code": invite(programme, uses=2).code}
+    answers = {name: app.test_client().post("/api/join", json={**body, "device_name": name}) for name in NO_NAMES}
+    assert {name: (answer.status_code, list(answer.json.get("fields", ()))) for name, answer in answers.items()} == dict.fromkeys(
+        NO_NAMES, (400, ["device_name"])
+    )
+    assert app.test_client().post("/api/join", json={**body, "device_name": "Zoë\u200d 潮"}).status_code == 200
+
+
 @pytest.mark.parametrize("body", [{}, {"code": 7, "device_name": "x"}, {"code": "2222-2222"}, {"code": "", "device_name": "x"}])
 def test_a_join_without_code_or_name_is_a_sentence(app, body):
     answer = app.test_client().post("/api/join", json=body)
