@@ -1,6 +1,7 @@
 /** Start: open what is stored and show it, then everything that takes longer. */
 import { openPhone } from './store/phone.js';
 import { SENTENCES } from './store/db.js';
+import { sayFaults } from './views/broken.js';
 import { startRouter } from './views/router.js';
 
 /* The service worker: registered, and a new version offered, never taken unasked. */
@@ -59,21 +60,29 @@ function isOffline(error) {
 
 const screen = /** @type {HTMLElement} */ (document.getElementById('screen'));
 
+/** @type {import('./store/phone.js').Phone|null} */ let opened = null;
+
 async function start() {
   const phone = await openPhone({ now: () => Date.now() });
+  opened = phone;
   await startRouter(phone, screen);
   document.documentElement.dataset.ready = '';
   const online = await phone.online();
   online.start();
-  await watchUpdates(phone);
-  if (phone.me) await navigator.storage?.persist?.();
+  watchUpdates(phone).catch(isOffline);
+  // Some browsers ask the person, who may never answer: nothing waits for that.
+  if (phone.me) navigator.storage?.persist?.();
   await phone.keepReserve();
 }
 
+sayFaults(/** @type {HTMLElement} */ (document.getElementById('broken')), () => opened);
 start().catch((error) => {
-  const isStorage = error instanceof DOMException || error.sentence;
-  screen.textContent = error.sentence ?? (isStorage ? SENTENCES.unusable
-    : 'Fieldlog could not open. Load the page again; what was saved is kept.');
-  document.documentElement.dataset.ready = 'failed';
+  // A screen that stands is not taken away: what failed is said above it.
+  if (document.documentElement.dataset.ready === undefined) {
+    const isStorage = error instanceof DOMException || error.sentence;
+    screen.textContent = error.sentence ?? (isStorage ? SENTENCES.unusable
+      : 'Fieldlog could not open. Load the page again; what was saved is kept.');
+    document.documentElement.dataset.ready = 'failed';
+  }
   throw error;
 });

@@ -1,5 +1,6 @@
 /** This phone: what is only here, what was taken, what is held and why; space, export, looks, leaving. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { handOver } from './hand-over.js';
 import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
 import { named, personName, siteName } from './names.js';
 import { RecordForm } from './record-form.js';
@@ -191,13 +192,7 @@ class ThisPhone {
   }
 
   async exportFile() {
-    const url = URL.createObjectURL(await this.stage.phone.exportFile());
-    const link = document.createElement('a');
-    link.href = url;
-    link.download = 'fieldlog-export.ndjson';
-    link.click();
-    window.setTimeout(() => URL.revokeObjectURL(url), 10_000);
-    this.stage.say('The file is made. A lead can take it in at the laptop.');
+    this.stage.say(await handOver(await this.stage.phone.exportFile()));
   }
 
   about() {
