@@ -5,8 +5,8 @@
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { deviceWord, mark } from './marks.js';
 
-const sentence = () => `Something in Fieldlog failed. What was saved is kept on this ${deviceWord()}. Save it as a file, `
-  + 'then load Fieldlog again; tell your lead if it comes back.';
+const sentence = () => `Something in Fieldlog failed. What was saved is kept on this ${deviceWord()}. Save it as a `
+  + 'file, then load Fieldlog again; tell your lead if it comes back.';
 
 /**
  * @param {HTMLElement} place
@@ -24,7 +24,8 @@ export function sayFaults(place, opened) {
     <div class="answers"><button type="button" class="or" @click=${save}>Save what is on this
         ${deviceWord()}</button>
       <button type="button" class="or" @click=${() => location.reload()}>Load Fieldlog again</button>
-      <button type="button" class="or" @click=${() => { fault = null; draw(); }}>I have read this</button></div></div></div>`;
+      <button type="button" class="or" @click=${() => { fault = null; draw(); }}>I have read
+        this</button></div></div></div>`;
   const save = async () => {
     try {
       const [{ handOver }, file] = await Promise.all([import('./hand-over.js'), opened()?.exportFile()]);
