@@ -22,7 +22,7 @@ BOTH = {
     ("survey_readings", ("cases",)): (READ, READ_JS),
     ("burial_cases", ("cases", "nothing", "histories")): (BURIAL, BURIAL),
     ("survey_remarks", ("small", "plan", "least_shift")): (REMARKS, REMARKS),
-    ("records_values", ("values", "rows", "tags")): (VALUES, VALUES),
+    ("records_values", ("values", "rows", "tags", "made_tags")): (VALUES, VALUES),
     ("windows_cases", ("cases", "shortened", "sentences", "reasons", "names")): (WINDOWS, WINDOWS_JS),
     ("tides_curve", ("cases",)): (CURVE, CURVE),
     ("sync_ids", ("entry_ids", "chain", "made_up_ids", "names_of_sites")): (SYNC, SYNC_JS),

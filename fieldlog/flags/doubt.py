@@ -125,7 +125,8 @@ def orphan(seen: RecordSeen) -> list[Found]:
 @record_rule("implausible", About("Unlikely value", "look again", "a corrected value, or by a lead"))
 def implausible(seen: RecordSeen) -> list[Found]:
     """A value that is possible and unlikely."""
-    values = {name: seen.row[name] for name in seen.kind.doubted if seen.row[name] is not None}
+    told = [*seen.kind.doubted, *seen.kind.made_here.values()]
+    values = {name: seen.row[name] for name in told if seen.row[name] is not None}
     faults = [fault for fault in seen.kind.check(values) if fault.word == "implausible"]
     return [seen.found(fault.sentence, {fault.field: values[fault.field]}, part=fault.field) for fault in faults]
 

@@ -323,9 +323,15 @@ class Tag(Text):
     """
     A unit's tag. One that does not fit its check digit is doubted, not turned down: a site may have tags of
     its own.
+
+    `made_here`: the field of the same record that says whether the tag is one of ours; unless it says yes, the tag is not doubted.
     """
 
     type_word = "tag"
+
+    def __init__(self, title: str, most: int, *, made_here: str | None = None, **says: Any) -> None:
+        own: dict[str, Any] = {"x-made-here": made_here}
+        super().__init__(title, most, **own, **says)
 
     def judge(self, value: Any) -> Verdict | None:
         verdict = super().judge(value)

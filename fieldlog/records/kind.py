@@ -80,6 +80,10 @@ class Kind:
             if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)
         ]  # fmt: skip
         """Fields with values that are possible and unlikely."""
+        self.made_here = {
+            name: str(declared.metadata["x-made-here"]) for name, declared in self.fields.items() if "x-made-here" in declared.metadata
+        }
+        """Tags that are doubted only where another field says that they are ours: {tag: that field}."""
         self._datums = {
             name: str(declared.metadata["x-datum"]) for name, declared in self.fields.items() if "x-datum" in declared.metadata
         }
@@ -118,7 +122,8 @@ class Kind:
                 said = sentences.no_such_field(self.title, name)
                 faults.append(Fault(name, "unknown-field", said, hard=True))
             elif value is not None and (verdict := judge(value)) is not None:
-                faults.append(Fault(name, *verdict))
+                if verdict.hard or name not in self.made_here or fields.get(self.made_here[name]):
+                    faults.append(Fault(name, *verdict))
             elif value is not None and name in self._datums and not fields.get(self._datums[name]):
                 # A level means nothing without its datum, and a later change of the record's datum must not move it.
                 faults.append(Fault(name, "no-datum", sentences.no_datum(self._titles[name]), hard=True))

@@ -58,6 +58,14 @@ def check_tag(text: str) -> str | None:
     return f"Tag {text} does not fit its check digit: {parts[1]}{parts[2]} would end in {wanted[-1]}. Read the tag again."
 
 
+def made_here(tag: str | None, said: object) -> bool:
+    """
+    Whether a tag is one of ours, with a check digit: what its record says of it; where that says nothing, as records of
+    apps up to 0.3.0 do, whether the digit is right. Only tags that are said to be ours can be wrong.
+    """
+    return bool(said) if said is not None else tag is not None and check_tag(tag) is None
+
+
 def _with_check(letter: str, slot_digits: str) -> str:
     place = str((ord(letter) - ord("A") + 1) % 10)
     return f"{letter}{slot_digits}{check_digit(place + slot_digits)}"

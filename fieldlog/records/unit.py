@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from fieldlog.records.fields import Ref, Tag, Whole
+from fieldlog.records.fields import Ref, Tag, Whole, YesNo
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import east, level, level_datum, north
 
 
 class Unit(Record):
-    tag = Tag("Tag", 20, least=1, required=True, description="Row letter, slot, check digit")
+    tag = Tag("Tag", 20, least=1, required=True, made_here="tag_made_here", description="Row letter, slot, check digit; or what stands on the unit")
+    tag_made_here = YesNo("Tag with a check digit", default=True, description="No for a tag that stood on the unit before, such as 17 or A-3")
     design_id = Ref("Design", "unit_design")
     batch_id = Ref("Batch", "casting_batch")
     row_id = Ref("Row", "row", required=True)

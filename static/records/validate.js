@@ -140,38 +140,7 @@ export const noDatum = (title) =>
 /** @param {string} title */
 export const missing = (title) => `${title} is not filled in. Fill it in, then save again.`;
 
-/* Unit tags: row letter, slot in two digits, Damm's check digit. The same as fieldlog/records/tags.py. */
-
-const QUASIGROUP = [
-  '0317598642', '7092154863', '4206871359', '1750983426', '6123045978',
-  '3674209581', '5869720134', '8945362017', '9438617205', '2581436790',
-];
-
-/** @param {string} digits @returns {string} Damm's check digit: "572" gives "4" */
-export function checkDigit(digits) {
-  let interim = 0;
-  for (const digit of digits) interim = Number(QUASIGROUP[interim][Number(digit)]);
-  return String(interim);
-}
-
-/** @param {string} letter @param {string} slotDigits */
-function withCheck(letter, slotDigits) {
-  const place = (letter.charCodeAt(0) - 64) % 10;
-  return `${letter}${slotDigits}${checkDigit(`${place}${slotDigits}`)}`;
-}
-
-/** @param {string} text @returns {string|null} why the tag cannot be right; null where it can */
-export function checkTag(text) {
-  const parts = /^([A-Z])([0-9]{2,3})([0-9])$/.exec(text);
-  if (parts === null) {
-    return `Tag ${text} is not a row letter, two or three digits and a check digit, as in ${withCheck('D', '03')}.`;
-  }
-  const wanted = withCheck(parts[1], parts[2]);
-  if (wanted === text) return null;
-  return `Tag ${text} does not fit its check digit: ${parts[1]}${parts[2]} would end in ${wanted.slice(-1)}. Read `
-    + 'the tag again.';
-}
-
+import { checkTag } from './tags.js';
 import * as say from './validate.js';
 
 /** @typedef {{field: string, word: string, sentence: string, hard: boolean}} Fault */
@@ -286,7 +255,8 @@ export function check(form, fields) {
     const of = form.properties[field];
     const verdict = value === null ? null : (JUDGES[of['x-type']] ?? judgePatterned)(of, value,
       Boolean(form.required?.includes(field)));
-    if (verdict !== null) return { field, ...verdict };
+    const madeHere = of['x-made-here'];
+    if (verdict !== null && (verdict.hard || !madeHere || fields[madeHere])) return { field, ...verdict };
     const datum = of['x-datum'];
     return value !== null && datum && !fields[datum] ? { field, ...hard('no-datum', say.noDatum(of.title)) } : [];
   });

@@ -1,6 +1,7 @@
 /** Set-up, for leads: the site and everything on it, each kind's form made from its description. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { allowanceKept, rulesOf } from './shore.js';
+import { tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, recordName, siteName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
@@ -113,6 +114,13 @@ async function refsOf(phone, of) {
 }
 
 /**
+ * A record as its form shows it: of a unit, also whether its tag is ours where older apps did not say.
+ * @param {string} kind @param {any} row
+ */
+const asShown = (kind, row) =>
+  (kind === 'unit' ? { ...row, tag_made_here: tagMadeHere(row.tag, row.tag_made_here) } : row);
+
+/**
  * @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @param {string} id
  * @returns {Promise<import('./router.js').Screen>}
  */
@@ -123,7 +131,7 @@ async function oneRecord(stage, of, id) {
     .map((input) => [input.name, input.initial]);
   const datum = of.kind === 'site' ? undefined : (await phone.row('site', phone.me.site_id))?.level_datum;
   if (datum && inputsOf(phone, of.kind).has('level_datum')) initial.push(['level_datum', datum]);
-  const row = isNew ? {} : ((await phone.row(of.kind, id)) ?? {});
+  const row = isNew ? {} : asShown(of.kind, (await phone.row(of.kind, id)) ?? {});
   const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`,
     { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
@@ -144,6 +152,8 @@ async function oneRecord(stage, of, id) {
     const fields = form.ready();
     if (!fields) return;
     const changed = changesOf(form, fields, row);
+    // Whether a tag is ours is said of that tag.
+    if ('tag' in changed && 'tag_made_here' in row) changed.tag_made_here = fields.tag_made_here ?? null;
     if (!isNew && 'allowance_m' in changed && !changed.allowance_basis) { stage.say(REASON); return; }
     // Where an allowance comes from is not true of another one, nor beside another tide.
     if (row.allowance_basis && !('allowance_basis' in changed)

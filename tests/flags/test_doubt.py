@@ -130,6 +130,12 @@ def test_a_plan_for_a_low_to_come_says_nothing_of_a_clock(shore: Shore) -> None:
     assert list(shore.flag("clock_off")["evidence"]) == ["made_at", "ahead_min"]
 
 
+@pytest.mark.parametrize(("tag", "says", "doubted"), [("A011", None, False), ("17", None, False), ("17", False, False), ("A011", True, True), ("A-3", True, True)])
+def test_only_a_tag_that_is_said_to_be_made_here_is_doubted(shore: Shore, tag: str, says: bool | None, doubted: bool) -> None:
+    shore.write("unit", record_id("a tag of its own"), tag=tag, row_id=ROW, slot_number=9, design_id=DESIGN, **({} if says is None else {"tag_made_here": says}))
+    assert [flag["evidence"] for flag in shore.flags("implausible")] == ([{"tag": tag}] if doubted else [])
+
+
 @pytest.mark.parametrize(("count", "doubted"), [(0, True), (1, False), (10_000, False), (10_001, True)])
 def test_an_unlikely_count_is_kept_and_flagged(shore: Shore, count: int, doubted: bool) -> None:
     shore.write("sighting", taxon="Ribbed mussel", found="seen", count=count, seen_at=JULY)

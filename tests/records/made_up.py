@@ -23,6 +23,8 @@ class Barrel(Record):
     label = Text("Label", 10, required=True)
     reason = Text("Reason", 500, least=3)
     tag = Tag("Tag", 20)
+    unit_tag = Tag("Unit tag", 20, made_here="tag_made_here")
+    tag_made_here = YesNo("Made here", default=True)
     depth_mm = Number("Depth", unit="mm", least=0, most=3000, plausible=(10, 1500), required=True, last=True)
     lean_deg = Number("Lean", unit="°", least=-45, most=180)
     ratio = Number("Ratio", least=0, most=1e21)

@@ -9,7 +9,7 @@ import pytest
 from marshmallow import ValidationError
 
 from fieldlog.records.forms import form_of
-from fieldlog.records.tags import check_digit, check_tag, tag_for
+from fieldlog.records.tags import check_digit, check_tag, made_here, tag_for
 from tests.records.made_up import BARREL
 
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "records_values.json").read_text("utf-8"))
@@ -66,19 +66,33 @@ def test_tags_follow_the_file() -> None:
     assert [[text, check_tag(text)] for text, _ in tags["checks"]] == tags["checks"]
 
 
+def said_of_tags() -> list[list[dict]]:
+    """What the file expects of each tag, with what its record says of it."""
+    told = [case["sentence"] for case in VECTORS["made_tags"]]
+    return [[] if one is None else [{"field": "unit_tag", "word": "implausible", "sentence": one, "hard": False}] for one in told]
+
+
+def test_only_a_tag_that_is_said_to_be_ours_is_doubted() -> None:
+    cases = VECTORS["made_tags"]
+    assert [made_here(case["tag"], case["said"]) for case in cases] == [case["made_here"] for case in cases]
+    assert [as_dicts(BARREL.check({"unit_tag": case["tag"], "tag_made_here": case["said"]})) for case in cases] == said_of_tags()
+
+
 @pytest.mark.browser
 def test_the_phone_comes_to_the_same_verdicts_with_the_same_sentences(page) -> None:
     found = page.evaluate(
-        """async ({form, values, rows, tags}) => {
+        """async ({form, values, rows, tags, made_tags: made}) => {
             const { check, complete } = await import('/records/validate.js');
-            const { checkDigit, checkTag } = await import('/records/validate.js');
+            const { checkDigit, checkTag, tagFor, tagMadeHere } = await import('/records/tags.js');
             return {
                 values: values.map(({field, value}) => check(form, {[field]: value})),
                 rows: rows.map(({row}) => complete(form, row)),
                 tags: {
                     digits: tags.digits.map(([digits]) => [digits, checkDigit(digits)]),
+                    tags: tags.tags.map(([row, slot]) => [row, slot, tagFor(row, slot)]),
                     checks: tags.checks.map(([text]) => [text, checkTag(text)]),
                 },
+                made: made.map(({tag, said}) => [tagMadeHere(tag, said), check(form, {unit_tag: tag, tag_made_here: said})]),
             };
         }""",
         VECTORS,
@@ -87,4 +101,5 @@ def test_the_phone_comes_to_the_same_verdicts_with_the_same_sentences(page) -> N
         assert said == verdict(case), case
     for case, said in zip(VECTORS["rows"], found["rows"], strict=True):
         assert said == [{**fault, "hard": False} for fault in case["faults"]], case
-    assert found["tags"] == {name: VECTORS["tags"][name] for name in ("digits", "checks")}
+    assert found["tags"] == VECTORS["tags"]
+    assert found["made"] == [[case["made_here"], told] for case, told in zip(VECTORS["made_tags"], said_of_tags(), strict=True)]
