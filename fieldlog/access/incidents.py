@@ -58,14 +58,14 @@ def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
 
 def incident_sentence(incident: dict[str, Any]) -> str:
     """What is known of one incident, and no more: times in UTC."""
-    whose = {"own": "a lane of its own, without that lane's key", "unknown": "a lane that is not known here"}.get(
+    whose = {"own": "itself", "unknown": "a device that is not known here"}.get(
         incident["whose"], f"the device {named(incident['holder_name'])}" if incident["holder_name"] else "another device"
     )
     times = "once" if incident["times"] == 1 else f"{incident['times']} times"
     last = datetime.fromtimestamp(incident["last_at"] / 1000, UTC)
     return (
-        f"The device {named(incident['device_name'])} ({incident['role']}) asked or wrote in the name of {whose} {times},"
-        f" last on {day_words(last, year=True)} at {last:%H:%M} UTC. Nothing of that lane was given or taken."
+        f"The device {named(incident['device_name'])} ({incident['role']}) asked for or sent entries as {whose} without the right"
+        f" key, {times}, last on {day_words(last, year=True)} at {last:%H:%M} UTC. Nothing was given or taken."
     )
 
 

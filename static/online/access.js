@@ -1,8 +1,9 @@
 /** For leads: who may join and how, the devices that did, and entries that are held. Needs the network. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { lineWords } from '../views/entry-words.js';
 import { choices, doubt, fault, mark, pill, section } from '../views/marks.js';
 import { named } from '../views/names.js';
-import { counted, fullDay, moment, spanWords } from '../views/words.js';
+import { counted, moment, spanWords } from '../views/words.js';
 
 const ROLES = [
   { value: 'crew', label: 'Crew', says: 'checks units, signs people in, notes sightings' },
@@ -33,13 +34,14 @@ class Access {
     this.problem = '';
     /** @type {any} */ this.made = null;
     /** @type {any[]} */ this.list = [];
+    /** @type {any[]} */ this.held = [];
     /** @type {any[]} */ this.incidents = [];
     this.incidentsInAll = 0;
     /** @type {string|null} */ this.ending = null;
   }
 
   async open() {
-    if (this.part === 'tray') return;
+    if (this.part === 'tray') return this.refresh();
     const path = this.part === 'devices' ? '/api/devices' : '/api/invitations';
     await this.asking(async () => {
       const answer = await this.stage.phone.api('GET', path);
@@ -186,15 +188,23 @@ class Access {
     this.stage.say('Device taken off.');
   });
 
+  refresh = async () => {
+    const { phone, zone } = this.stage;
+    if (this.part !== 'tray') return;
+    this.held = await Promise.all((phone.pack()?.tray ?? []).map(async (/** @type {any} */ one) =>
+      ({ ...one, words: await lineWords(phone, one.line, zone) })));
+  };
+
   tray() {
-    const tray = this.stage.phone.pack()?.tray ?? [];
-    return html`<p>Held entries wait with their reason. The phone that wrote one can mend it under \u201cThis
+    const { phone, zone } = this.stage;
+    return html`<p>Held entries wait with their reason. The phone that wrote one can fix it under \u201cThis
       phone\u201d; one that a newer version can read is taken by itself. Nothing is thrown away.</p>
-      ${section('Held entries', tray.length, tray.length
-        ? tray.map((/** @type {any} */ one) => html`<details><summary>${mark('held')}<span
-          class="said">${named(one.sentence, one.why)}<small>${one.received_at
-            ? fullDay(toMs(one.received_at), this.stage.zone || 'UTC') : ''}</small></span></summary><pre
-            class="scroll small" tabindex="0">${one.line}</pre></details>`) : html`<p class="row">None is held.</p>`)}`;
+      ${section('Held entries', this.held.length, this.held.length
+        ? this.held.map((one) => html`<details><summary>${mark('held')}<span
+          class="said">${one.words}<small>${named(one.sentence, one.why)}${one.received_at
+            ? ` Came ${moment(toMs(one.received_at), phone.now(), zone || 'UTC')}.` : ''}</small></span></summary>
+          <p class="small">As it was sent:</p><pre class="scroll small" tabindex="0">${one.line}</pre></details>`)
+        : html`<p class="row">None is held.</p>`)}`;
   }
 
   foot = () => (this.part === 'invitations' && !this.made
@@ -222,13 +232,12 @@ function othersWords({ authors = [], person_id: chosen }) {
  * @param {any} one @param {(ms: number) => string} when @returns {string}
  */
 function incidentWords(one, when) {
-  const whose = one.whose === 'own' ? 'a lane of its own, without that lane\u2019s key' : one.whose === 'unknown'
-    ? 'a lane that is not known here'
+  const whose = one.whose === 'own' ? 'itself' : one.whose === 'unknown' ? 'a device that is not known here'
     : one.holder_name ? `the device ${named(one.holder_name)}` : 'another device';
-  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${one.person_id ? ', held by '
-    + `${named(one.person_name)}` : ''}) asked or wrote in the name of `
-    + `${whose} ${one.times === 1 ? 'once' : `${one.times} times`}, last on ${when(one.last_at)}. Nothing of that `
-    + 'lane was given or taken. Ask who holds it.';
+  const held = one.person_id ? `, held by ${named(one.person_name)}` : '';
+  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${held}) asked for or sent entries `
+    + `as ${whose} without the right key, ${one.times === 1 ? 'once' : `${one.times} times`}, last on `
+    + `${when(one.last_at)}. Nothing was given or taken. Ask who holds it.`;
 }
 
 /** A small button in a row. @param {string} word @param {() => void} act */

@@ -1,6 +1,7 @@
 /** This phone: what is only here, what was taken, what is held and why; space, export, looks, leaving. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { handOver } from './hand-over.js';
+import { entryWords } from './entry-words.js';
 import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
 import { named, personName, siteName } from './names.js';
 import { RecordForm } from './record-form.js';
@@ -39,9 +40,11 @@ class ThisPhone {
 
   refresh = async () => {
     const { phone } = this.stage;
-    [this.entries, this.storage, this.drafts] =
-      await Promise.all([phone.entries({ state: this.state ?? undefined, limit: this.most }), phone.storage(),
-        phone.drafts()]);
+    const [entries, storage, drafts] = await Promise.all([
+      phone.entries({ state: this.state ?? undefined, limit: this.most }), phone.storage(), phone.drafts()]);
+    const words = await Promise.all(entries.map((/** @type {any} */ one) => entryWords(phone, one, this.stage.zone)));
+    this.entries = entries.map((/** @type {any} */ one, /** @type {number} */ n) => ({ ...one, words: words[n] }));
+    Object.assign(this, { storage, drafts });
     this.sites = phone.me ? await phone.rows('site', {}) : [];
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
   };
@@ -105,15 +108,10 @@ class ThisPhone {
 
   /** @param {any} entry */
   entryRow(entry) {
-    const { phone, zone } = this.stage;
-    const form = phone.pack()?.forms.kinds[entry.kind];
-    const names = Object.keys(entry.fields ?? {}).map((name) => form?.properties[name]?.title ?? name).slice(0, 4)
-      .join(', ');
-    return html`<div class="row">${entryMark(entry.state)}<span
-      class="said">${form?.title ?? entry.kind.replaceAll('_', ' ')}<small>${moment(entry.at_ms, phone.now(),
-        zone || 'UTC')}, ${names}</small>
+    const hasForm = Boolean(this.stage.phone.pack()?.forms.kinds[entry.kind]);
+    return html`<div class="row">${entryMark(entry.state)}<span class="said">${entry.words}
       ${entry.state === 'held' ? doubt(whyHeld(entry)) : nothing}</span>
-      ${entry.state === 'held' && form ? this.wayOut(entry) : nothing}</div>`;
+      ${entry.state === 'held' && hasForm ? this.wayOut(entry) : nothing}</div>`;
   }
 
   /** What a person can do about a held entry. @param {any} entry */

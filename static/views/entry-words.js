@@ -1,0 +1,140 @@
+/** What an entry says, in the words of the shore: "B024, checked 07:58, piece off". Never the names of its fields. */
+import { NO_NAME, named, personName, recordName, speciesName, unitTag } from './names.js';
+import { labelOf } from './record-form.js';
+import { moment } from './words.js';
+
+/** @typedef {Record<string, any>} Fields */
+/** @typedef {(field: string) => string} Labels what a choice of the entry is called */
+
+/** A check's damage, by the fields that tell it. @type {[string, string[]][]} */
+const DAMAGE = [
+  ['piece off', ['lost_volume_pct', 'chip_depth_mm', 'chip_across_mm']], ['crack', ['crack_width_mm']],
+  ['surface worn', ['scaling_depth_mm']], ['scour', ['scour_depth_mm']], ['rocking', ['rocking']],
+];
+
+/** @param {string} text */
+const lower = (text) => text.slice(0, 1).toLowerCase() + text.slice(1);
+
+/** @param {Fields} fields @param {Labels} label @returns {string[]} what a check found */
+function checkDetails(fields, label) {
+  const { found_state: found, looked_only: looked, exposed_height_mm: height, tilt_deg: tilt } = fields;
+  if (found && found !== 'seen' && found !== 'probed') return [lower(label('found_state'))];
+  if (looked) return ['looks unchanged'];
+  const damage = DAMAGE.filter(([, names]) => names.some((name) => fields[name])).map(([word]) => word);
+  if (damage.length) return damage;
+  return [typeof height === 'number' ? `${height} mm showing` : '', typeof tilt === 'number' ? `${tilt}\u00b0` : '']
+    .filter(Boolean);
+}
+
+/** @param {Fields} fields @returns {string} what somebody's sign-in was changed by */
+function signInDone(fields) {
+  if (fields.in_at) return 'in';
+  if (fields.out_at) return 'out';
+  if (fields.out_at === null) return 'back among those out';
+  if (fields.no_out_reason) return 'closed without a time out';
+  return fields.briefing_heard ? 'briefing heard' : 'sign-in changed';
+}
+
+/** @param {Fields} fields @returns {string} */
+function visitDone(fields) {
+  if (fields.started_at) return 'started';
+  if (fields.ended_at) return 'ended';
+  if (typeof fields.observed_level_m === 'number') return 'water level read';
+  return fields.briefing_done ? 'briefing given' : 'changed';
+}
+
+/**
+ * What was done, where a kind has words of its own.
+ * @type {Record<string, (fields: Fields, label: Labels) => string>}
+ */
+const DONE = {
+  unit_check: (fields) => (fields.checked_at ? 'checked' : 'check corrected'),
+  position_fix: (fields) => (fields.fixed_at ? 'position measured' : 'position corrected'),
+  unit_event: (fields, label) => (fields.event ? lower(label('event')) : 'work corrected'),
+  sighting: (fields) => (!fields.seen_at ? 'sighting corrected' : fields.found === 'looked_for_none'
+    ? 'looked for, none' : 'seen'),
+  sign_in: signInDone,
+  visit: visitDone,
+  visit_part: (fields) => (fields.from_at ? 'this phone went on it' : fields.until_at ? 'this phone left it'
+    : 'changed'),
+  photo: (fields) => (fields.taken_at ? 'photo taken' : 'photo changed'),
+  flag_decision: (fields, label) => (fields.decision ? `decided: ${lower(label('decision'))}` : 'decision changed'),
+};
+
+/**
+ * @param {string} kind @param {Fields} fields of the entry @param {Labels} label @param {string[]} required fields that
+ *   begin a record @returns {string} what was done
+ */
+export function doneWords(kind, fields, label, required) {
+  if (fields._deleted === true) return 'removed';
+  if (fields._deleted === false) return 'removal taken back';
+  const own = DONE[kind];
+  if (own) return own(fields, label);
+  return required.every((name) => name in fields) ? 'added' : 'changed';
+}
+
+/** @param {string} kind @param {Fields} fields @param {Labels} label @returns {string[]} what stands behind the time */
+export function detailWords(kind, fields, label) {
+  if (kind === 'unit_check') return checkDetails(fields, label);
+  if (kind === 'visit') return fields.purpose ? [lower(label('purpose'))] : [];
+  return kind === 'sighting' && typeof fields.count === 'number' ? [String(fields.count)] : [];
+}
+
+/**
+ * A held line may name anything.
+ * @param {any} phone @param {unknown} kind @param {unknown} id @returns {Promise<any>}
+ */
+const rowOf = async (phone, kind, id) => (typeof kind === 'string' && typeof id === 'string'
+  ? phone.row(kind, id) : undefined);
+
+/** @param {any} phone @param {string} kind @param {any} row what is known of the record @returns {Promise<string>} */
+export async function subjectWords(phone, kind, row) {
+  const about = row.of_kind && row.of_kind !== 'unit' ? { ...await rowOf(phone, row.of_kind, row.of_id) } : row;
+  const unitId = about.unit_id ?? (row.of_kind === 'unit' ? row.of_id : null);
+  if (unitId) return unitTag(await rowOf(phone, 'unit', unitId));
+  if (row.person_id) return personName(await rowOf(phone, 'person', row.person_id));
+  if (row.species_id) return speciesName(await rowOf(phone, 'species', row.species_id));
+  if (kind === 'unit') return unitTag(row);
+  if (kind === 'person') return personName(row);
+  if (kind === 'visit' || kind === 'visit_part') return 'Visit';
+  const title = phone.pack()?.forms?.kinds?.[kind]?.title ?? named(kind.replaceAll('_', ' '), 'Entry');
+  const name = named(row.taxon, recordName(about));
+  if (name === NO_NAME) return title;
+  return kind === 'sighting' ? name : `${title} ${name}`;
+}
+
+/**
+ * @param {any} phone @param {{kind: string, recordId: string|null, fields: Fields, at_ms: number|null}} entry
+ * @param {string} zone @returns {Promise<string>} "B024, checked 07:58, piece off"
+ */
+export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs }, zone) {
+  const form = phone.pack()?.forms?.kinds?.[kind];
+  const row = (recordId && await phone.row(kind, recordId)) || {};
+  const subject = await subjectWords(phone, kind, { ...row, ...fields });
+  const label = (/** @type {string} */ field) => (form?.properties?.[field] ? labelOf(phone, kind, field, fields[field])
+    : String(fields[field] ?? ''));
+  const done = doneWords(kind, fields, label, form?.required ?? []);
+  const when = atMs ? ` ${moment(atMs, phone.now(), zone || 'UTC')}` : '';
+  return [subject, `${done}${when}`, ...detailWords(kind, fields, label)].join(', ');
+}
+
+/** @param {string} line as a phone sent it, or as garbage came @returns {any} null where it is no JSON */
+function read(line) {
+  try {
+    return JSON.parse(line);
+  } catch (error) {
+    if (error instanceof SyntaxError) return null;
+    throw error;
+  }
+}
+
+/**
+ * @param {any} phone @param {string} line as a phone sent it @param {string} zone
+ * @returns {Promise<string>} in words, or that it cannot be read
+ */
+export async function lineWords(phone, line, zone) {
+  const { t: kind, r: recordId, f: fields } = read(line) ?? {};
+  if (typeof kind !== 'string') return 'An entry that cannot be read here';
+  return entryWords(phone, { kind, recordId: typeof recordId === 'string' ? recordId : null,
+    fields: Object(fields) === fields ? fields : {}, at_ms: null }, zone);
+}
