@@ -34,8 +34,8 @@ def tops_without(db: Database, missing: Collection[str]) -> tuple[dict[str, int]
 
 def _lines_naming(db: Database, missing: Collection[str]) -> Iterator[tuple[str, int]]:
     yield from db.conn.execute(
-        """SELECT log.lane_id, log.number FROM json_each(?) AS one JOIN photo ON photo.sha256 = one.value AND photo.deleted = 0
-           JOIN log ON log.kind = 'photo' AND log.record_id = photo.record_id WHERE instr(log.line, CAST(one.value AS BLOB)) > 0""",
+        """SELECT log.lane_id, log.number FROM json_each(?) AS one CROSS JOIN photo ON photo.sha256 = one.value AND photo.deleted = 0
+           CROSS JOIN log ON log.kind = 'photo' AND log.record_id = photo.record_id WHERE instr(log.line, CAST(one.value AS BLOB)) > 0""",
         (json.dumps(sorted(missing)),),
     )
     held = db.conn.execute("SELECT lane_id, number, line FROM tray WHERE resolved_by IS NULL AND instr(line, CAST('sha256' AS BLOB)) > 0")

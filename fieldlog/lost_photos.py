@@ -46,6 +46,8 @@ def asked_of(db: Database, device_id: str, proven_lane: str | None = None) -> li
     request proved, which may be another device's still where the phone lost its cookie and joined again. One that no record shows any more
     is not asked for, nor one of a held line that was mended without it.
     """
+    if db.conn.execute("SELECT 1 FROM photo_file WHERE lost_at IS NOT NULL LIMIT 1").fetchone() is None:
+        return []
     rows = db.conn.execute(
         """SELECT sha256 FROM (
              SELECT f.sha256 FROM photo_file f CROSS JOIN photo ON photo.sha256 = f.sha256 AND photo.deleted = 0
@@ -63,11 +65,10 @@ def asked_of(db: Database, device_id: str, proven_lane: str | None = None) -> li
 
 
 def _held_names(db: Database, device_id: str, proven_lane: str | None) -> set[str]:
-    """What a device's held lines name: each line is read once, and none while nothing is lost."""
+    """What a device's held lines name."""
     rows = db.conn.execute(
         """SELECT resolved_by, line FROM tray
-           WHERE lane_id IN (SELECT lane_id FROM lane WHERE device_id = ? UNION SELECT ?)
-             AND EXISTS (SELECT 1 FROM photo_file WHERE lost_at IS NOT NULL) AND instr(line, CAST('sha256' AS BLOB)) > 0""",
+           WHERE lane_id IN (SELECT lane_id FROM lane WHERE device_id = ? UNION SELECT ?) AND instr(line, CAST('sha256' AS BLOB)) > 0""",
         (device_id, proven_lane),
     )
     waiting: set[str] = set()

@@ -226,3 +226,9 @@ def m021_tapes_of_sites(db: Database) -> None:
     """How sure each site's tapes are by its newest readings, which phones are told; and the small movements of a site, by seek."""
     db.execute("CREATE TABLE site_tapes(site_id TEXT PRIMARY KEY, factor REAL NOT NULL, dof INTEGER, tapes INTEGER NOT NULL) WITHOUT ROWID")
     db.execute("CREATE INDEX survey_verdict_small ON survey_verdict(site_id, unit_id, at) WHERE verdict = 'small'")
+
+
+@migrations()
+def m022_doubted_marks(db: Database) -> None:
+    """Which surveys doubt a mark, by seek."""
+    db.execute("CREATE INDEX survey_doubted ON survey(doubted_mark, ended_at) WHERE doubted_mark IS NOT NULL")

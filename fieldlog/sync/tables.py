@@ -18,7 +18,7 @@ from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import VALUES_TOLD
 from fieldlog.instants import in_one_form
 from fieldlog.records.catalogue import Catalogue, Kind
-from fieldlog.records.fields import Sha256
+from fieldlog.records.fields import Ref, Sha256
 from fieldlog.records.kind import DELETED
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
@@ -177,7 +177,7 @@ def index(db: Database, kind: Kind) -> None:
     db.conn.execute(f'CREATE UNIQUE INDEX "{name}_key" ON "{name}"(record_id)')
     db.conn.execute(f'CREATE INDEX "{name}_place" ON "{name}"(site_id, visit_id)')
     for column, declared in kind.fields.items():
-        if column.endswith("_id") or isinstance(declared, Sha256):
+        if column.endswith("_id") or isinstance(declared, Ref | Sha256):
             db.conn.execute(f'CREATE INDEX "{name}_{column}" ON "{name}"("{column}")')
     for statement in verdicts.indexes_of(kind):
         db.conn.execute(statement)

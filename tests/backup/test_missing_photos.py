@@ -13,14 +13,16 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from sqlite_utils import Database
 
 from fieldlog import child
 from fieldlog.backup import make_backup, nightly_backup, own_backups
 from fieldlog.doctor import examine
+from fieldlog.durable import tops_without
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.restoring import restore_backup
 from fieldlog.serving import back_up_nightly
-from fieldlog.store import Programme
+from fieldlog.store import Programme, write
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.photos import PhotoShelf, Sender
 from some_pictures import drawn, encoded, name_of
@@ -216,3 +218,27 @@ def test_the_servers_log_names_what_the_nightly_backup_lacks(shown, caplog, monk
     back_up_nightly(shown, lambda: datetime(2026, 11, 26, 3, tzinfo=UTC), stop, SimpleNamespace(catch_up=lambda _seconds: None))
     (record,) = [record for record in caplog.records if name_of(PHOTO)[:12] in record.message]
     assert record.levelno == logging.ERROR
+
+
+def photos_that_came(db: Database, names: list[str]) -> None:
+    with write(db):
+        db.conn.executemany("INSERT INTO photo(record_id, sha256, deleted) VALUES (?, ?, 0)", [(f"photo-{name}", name) for name in names])
+        db.conn.executemany(
+            """INSERT INTO log(entry_id, lane_id, number, line, eff, kind, record_id, received_at, h, ch, privacy)
+               VALUES (?, 'lane', ?, ?, '', 'photo', ?, 0, '', '', '')""",
+            [(name[-32:], int(name, 16), name.encode(), f"photo-{name}") for name in names],
+        )
+
+
+def test_naming_twice_as_many_missing_photos_costs_twice_as_much(programme) -> None:
+    db, costs = programme.db(), []
+    names = [f"{number:064x}" for number in range(1, 401)]
+    for some in (names[:200], names[200:]):
+        photos_that_came(db, some)
+        steps = []
+        db.conn.set_progress_handler(lambda steps=steps: steps.append(1), 100)
+        _, ends = tops_without(db, names[: names.index(some[-1]) + 1])
+        db.conn.set_progress_handler(None, 0)
+        assert ends == {"lane": 0}
+        costs.append(len(steps))
+    assert costs[1] <= costs[0] * 2.5

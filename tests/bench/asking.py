@@ -51,6 +51,15 @@ class Asking:
             fields = {"unit_id": unit_id, "checked_at": iso(self.now_ms), "found_state": "seen", "body_grade": 0, "tilt_deg": 2}
             self.lane.write(self.now_ms, "unit_check", new_id(self.now_ms, self.dice), fields)
 
+    def fix(self, count: int) -> None:
+        """Positions as typed, on a visit of their own."""
+        visit_id = new_id(self.now_ms, self.dice)
+        self.lane.write(self.now_ms, "visit", visit_id, {"purpose": "monitoring", "started_at": iso(self.now_ms)}, visit_id)
+        for unit_id in self.units[:count]:
+            self.now_ms += 1000
+            fields = {"of_kind": "unit", "of_id": unit_id, "fixed_at": iso(self.now_ms), "method": "typed", "east_m": 1.0, "north_m": 2.0, "sigma_m": 0.05}
+            self.lane.write(self.now_ms, "position_fix", new_id(self.now_ms, self.dice), fields, visit_id)
+
     def sync(self, want: int = 500) -> dict[str, Any]:
         lines = self.lane.taken_over()
         before = self.before if lines else self.lane.ch
@@ -77,3 +86,14 @@ class Asking:
         self.db.conn.set_progress_handler(None, 0)
         self.db.conn.set_trace_callback(None)
         return Cost(steps[0], statements[0])
+
+    def tables_scanned(self, work: Callable[[], object]) -> set[str]:
+        """The tables that a work reads from end to end, by SQLite's own plan of each statement."""
+        said: list[str] = []
+        self.db.conn.set_trace_callback(said.append)
+        work()
+        self.db.conn.set_trace_callback(None)
+        # The newest of a table in the order of its key is one row.
+        queries = {text for text in said if text.lstrip().upper().startswith(("SELECT", "UPDATE", "DELETE")) and not text.endswith("LIMIT 1")}
+        steps = [row[3] for text in queries for row in self.db.conn.execute(f"EXPLAIN QUERY PLAN {text}")]
+        return {step.split()[1] for step in steps if step.startswith("SCAN ") and " INDEX " not in step and "(" not in step}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -18,6 +19,12 @@ YOUNG, OLD = 4, 48
 
 GROWTH = 1.25
 """Twelve times the history may cost this much more, since trees get deeper. A scan of the past would cost twelve times."""
+
+POSITIONS_GROWTH = 2
+"""Twelve times the history has some eight positions of a unit instead of one, and each is read."""
+
+SMALL = {"json_each", "one", "site", "setting"}
+"""What may be read whole: what a request itself lists, the sites."""
 
 FEW = 60
 """Steps that do not count: one more level of a tree in a request of some hundred."""
@@ -72,3 +79,24 @@ def test_a_push_costs_the_same_after_twelve_times_the_history(folders: dict[int,
     young, old = (pushes(Asking(folders[months], role), count) for months in (YOUNG, OLD))
     assert old.statements <= young.statements * GROWTH
     assert old.steps <= young.steps * GROWTH + FEW
+
+
+def test_a_push_of_positions_grows_with_those_of_its_units_alone(folders: dict[int, Path]) -> None:
+    costs = []
+    for months in (YOUNG, OLD):
+        asking = Asking(folders[months], "crew")
+        asking.fix(3)
+        asking.sync()
+        asking.fix(3)
+        costs.append(asking.cost(asking.sync))
+    assert costs[1].statements <= costs[0].statements * GROWTH
+    assert costs[1].steps <= costs[0].steps * POSITIONS_GROWTH + FEW
+
+
+@pytest.mark.parametrize("write", [Asking.check, Asking.fix])
+def test_no_push_reads_a_whole_table(folders: dict[int, Path], write: Callable[[Asking, int], None]) -> None:
+    asking = Asking(folders[YOUNG], "crew")
+    for _ in range(2):
+        write(asking, 3)
+        scanned = asking.tables_scanned(asking.sync)
+    assert scanned - SMALL == set()
