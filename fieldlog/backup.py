@@ -22,7 +22,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.backup_file import DATABASE, FORMAT, MANIFEST, Backup, opened_backup
+from fieldlog.backup_file import DATABASE, FORMAT, MANIFEST, Backup, held_in, opened_backup
 from fieldlog.backup_photos import ENDING, pack_photos
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.durable import tops_without
@@ -110,15 +110,13 @@ def _copy_database(programme: Programme, copy: Path) -> None:
 def _write_zip(programme: Programme, copy: Path, part: Path, now_ms: int, number: int) -> Backup:
     db = connect(copy)
     photos = [row[0] for row in db.conn.execute("SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL")]
-    entries, held = (db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "tray"))
-    top, h = db.conn.execute("SELECT seq, h FROM log ORDER BY seq DESC LIMIT 1").fetchone() or (0, "")
-    name = setting(db, "programme_name") or ""
+    held = held_in(db)
     db.conn.execute("PRAGMA journal_mode=DELETE")
     db.conn.close()
     with zipfile.ZipFile(part, "w", zipfile.ZIP_STORED) as packed:
         packed.write(copy, DATABASE, zipfile.ZIP_DEFLATED, compresslevel=1)
         missing = pack_photos(packed, programme, photos, reversed(own_backups(programme)))
-        made = Backup(FORMAT, name, now_ms, entries, held, len(photos) - len(missing), number, top, h, missing)
+        made = Backup(FORMAT, made_at=now_ms, photos=len(photos) - len(missing), number=number, missing=missing, **held)
         packed.writestr(MANIFEST, json.dumps(asdict(made)))
     settle(part)
     return made

@@ -18,7 +18,7 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +27,7 @@ from sqlite_utils import Database
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import BackupUnsound
 from fieldlog.soundness import CHUNK, faults_of, hash_of
-from fieldlog.store import connect, size_fault, write
+from fieldlog.store import connect, setting, size_fault, write
 
 FORMAT = 1
 DATABASE = "fieldlog.sqlite"
@@ -110,9 +110,21 @@ def opened_backup(file: Path, workspace: Path | None) -> Iterator[OpenBackup]:
         try:
             if faults:
                 raise BackupUnsound(f"The backup {file} is not sound. {' '.join(faults[:3])}")
-            yield OpenBackup(backup, db, lambda photos_folder: _unpack_photos(packed, photos_folder, db, backup.missing))
+            counted = replace(backup, **held_in(db), photos=_count_photos(packed))
+            yield OpenBackup(counted, db, lambda photos_folder: _unpack_photos(packed, photos_folder, db, backup.missing))
         finally:
             db.conn.close()
+
+
+def held_in(db: Database) -> dict[str, Any]:
+    """What a copy of a database holds, as a backup's manifest names it; counted, since a manifest may say anything."""
+    entries, held = (db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "tray"))
+    top, h = db.conn.execute("SELECT seq, h FROM log ORDER BY seq DESC LIMIT 1").fetchone() or (0, "")
+    return {"programme": setting(db, "programme_name") or "", "entries": entries, "held": held, "top": top, "h": h}
+
+
+def _count_photos(packed: zipfile.ZipFile) -> int:
+    return sum(_PHOTO.fullmatch(name) is not None for name in packed.namelist())
 
 
 @contextmanager

@@ -14,6 +14,7 @@ from typing import IO
 from sqlite_utils import Database
 
 from fieldlog.access.carried_over import are_sites
+from fieldlog.migrations import migrations
 from fieldlog.sync.log import chain, line_id
 
 CHUNK = 1024 * 1024
@@ -46,11 +47,29 @@ def faults_of(db: Database, open_photo: Callable[[str], IO[bytes]] | None, missi
         torn = [row[0] for row in db.conn.execute("PRAGMA integrity_check(5)").fetchall()]
         if torn != ["ok"]:
             return [f"SQLite finds the database damaged: {'; '.join(torn)}."]
-        odd = list(_odd_values(db))
+        odd = list(lacking_columns(db)) or list(_odd_values(db))
         photos = () if open_photo is None else broken_photos(db, open_photo, missing)
         return odd or [*broken_log(db), *broken_lanes(db), *photos]
     except sqlite3.DatabaseError as fault:
         return [f"SQLite cannot read the database: {fault}."]
+
+
+def lacking_columns(db: Database) -> Iterator[str]:
+    """Columns that the migrations which a database says it had would have made, and that are not there: whoever reads them would fail."""
+    stated = {migration.name for migration in migrations.applied(db)}
+    like = Database(memory=True)
+    for migration in migrations.pending(like):
+        if migration.name in stated:
+            migration.fn(like)
+    for (table,) in like.conn.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name").fetchall():
+        lacks = [name for name in _columns(like, table) if name not in _columns(db, table)]
+        if lacks:
+            yield f"The table {table} lacks what this program writes there: {', '.join(lacks)}."
+    like.conn.close()
+
+
+def _columns(db: Database, table: str) -> list[str]:
+    return [name for (name,) in db.conn.execute("SELECT name FROM pragma_table_info(?)", (table,))]
 
 
 def _odd_values(db: Database) -> Iterator[str]:

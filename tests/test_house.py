@@ -44,7 +44,7 @@ MAY_IMPORT = {
     "access": {"days", "errors", "json_text", "records", "store", "shown_names"},
     "pack": {"instants", "errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows"},
     "sync": {"instants", "disk", "errors", "access", "flags", "json_text", "lost_photos", "pack", "records", "store"},
-    "soundness": {"access", "sync"},
+    "soundness": {"access", "migrations", "sync"},
     "durable": set(),
     "lost_photos": set(),
     "backup_file": {"disk", "errors", "soundness", "store"},

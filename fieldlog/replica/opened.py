@@ -10,13 +10,13 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from fieldlog.backup_file import DATABASE, FORMAT, Backup, OpenBackup, what_runs_by_itself
+from fieldlog.backup_file import DATABASE, FORMAT, Backup, OpenBackup, held_in, what_runs_by_itself
 from fieldlog.disk import is_whole, settle
 from fieldlog.errors import BackupUnsound, ReplicaFault
 from fieldlog.replica.engine import OWN_TABLES, fetch_database
 from fieldlog.replica.place import PHOTOS, Place, generation_name, generations
 from fieldlog.soundness import faults_of
-from fieldlog.store import connect, setting
+from fieldlog.store import connect
 
 
 @contextmanager
@@ -56,10 +56,8 @@ def _fetch_newest(place: Place, folder: Path, copy: Path) -> int:
 
 def _described(db: Database) -> Backup:
     (last_at,) = db.conn.execute("SELECT coalesce(max(received_at), 0) FROM log").fetchone()
-    entries, held, photos = (
-        db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "tray", "photo_file")
-    )
-    return Backup(FORMAT, setting(db, "programme_name") or "", last_at, entries, held, photos)
+    (photos,) = db.conn.execute("SELECT count(*) FROM photo_file").fetchone()
+    return Backup(FORMAT, made_at=last_at, photos=photos, **held_in(db))
 
 
 def _fetch_photos(place: Place, db: Database, folder: Path) -> int:

@@ -176,7 +176,7 @@ def test_any_other_manifest_is_a_sentence(call, rewritten, tmp_path, manifest) -
     ["UPDATE log SET line = 7", "UPDATE log SET line = 'text'", "UPDATE log SET entry_id = 7 WHERE seq = 1", "UPDATE log SET eff = 5",
      "UPDATE lane SET top = 'x'", "UPDATE log SET number = 'x' WHERE seq = 2", "DROP TABLE lane", "DROP TABLE device",
      "UPDATE photo_file SET sha256 = '../../X'", "CREATE TRIGGER t AFTER UPDATE ON photo_file BEGIN DELETE FROM log; END",
-     "CREATE VIEW v AS SELECT 1", "DELETE FROM log", "UPDATE device SET role = 'owner'"],
+     "CREATE VIEW v AS SELECT 1", "DELETE FROM log", "UPDATE device SET role = 'owner'", "ALTER TABLE device DROP COLUMN skew_ms", "DROP TABLE incident"],
 )  # fmt: skip
 def test_a_database_that_was_tampered_with_is_refused_in_a_sentence(call, rewritten, backup, tmp_path, statement) -> None:
     with zipfile.ZipFile(backup) as packed:
@@ -231,6 +231,14 @@ def test_the_doctor_says_what_a_backup_holds_without_a_programme(call, backup) -
     said = call("doctor", backup)
     assert said.status == 0
     assert "3 entries" in said.out and "1 photo" in said.out
+
+
+def test_what_a_backup_holds_is_counted_not_believed(call, rewritten, tmp_path) -> None:
+    file = rewritten({}, entries=1533, held=9, photos=22, programme="Another", top=7, h="x")
+    assert "holds 3 entries, 0 held, and 1 photo;" in call("doctor", file).out
+    said = call("restore", file, "--json", data=tmp_path / "elsewhere").document
+    assert (said["entries"], said["held"], said["photos"], said["top"]) == (3, 0, 1, 3)
+    assert said["programme"] != "Another" and len(said["h"]) == 32
 
 
 def test_the_doctor_says_what_is_wrong_with_a_backup(call, backup, tmp_path) -> None:
