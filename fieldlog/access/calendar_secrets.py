@@ -19,8 +19,13 @@ from sqlite_utils import Database
 
 from fieldlog.access.calendar_rights import HAS_RIGHT, end_addresses
 from fieldlog.access.devices import Device
-from fieldlog.errors import DiskFull
+from fieldlog.errors import DiskFull, Unconfirmed
 from fieldlog.store import is_closed, write
+
+WAITS = (
+    "This calendar waits: the server was restored from a backup, and a lead must confirm the phone that the calendar belongs to."
+    " Keep this address; it goes on then."
+)
 
 
 @dataclass(frozen=True)
@@ -68,16 +73,21 @@ def address_of_secret(db: Database, secret: str, now_ms: int) -> Address | None:
 
     Writes only at the first question for an address, and at the first after its right ended by means that did not say so. A disk
     that takes nothing hinders neither.
+
+    Raises:
+        Unconfirmed: the server was restored from a backup, and nobody has confirmed the address's device yet.
     """
     found = _row(db, secret)
     if found is None:
         return None
-    site_id, first_fetch_at, ended_at_ms, told, has_right = found
+    site_id, first_fetch_at, ended_at_ms, told, has_right, waits = found
     if ended_at_ms is None and not has_right:
         with suppress(DiskFull), write(db):
             end_addresses(db, now_ms)
             return address_of_secret(db, secret, now_ms)
         return None
+    if ended_at_ms is None and waits:
+        raise Unconfirmed(WAITS)
     if ended_at_ms is None and first_fetch_at is None:
         with suppress(DiskFull), write(db):
             db.conn.execute(
@@ -95,10 +105,11 @@ def _live_secrets(db: Database, device: Device) -> dict[str, str]:
     )
 
 
-def _row(db: Database, secret: str) -> tuple[str, int | None, int | None, str | None, int] | None:
-    row: tuple[str, int | None, int | None, str | None, int] | None = db.conn.execute(
-        f"SELECT site_id, first_fetch_at, ended_at, told, {HAS_RIGHT} FROM calendar_address WHERE secret_sha256 = ?"
-        " AND NOT EXISTS (SELECT 1 FROM device d WHERE d.device_id = calendar_address.device_id AND d.unconfirmed)",
+def _row(db: Database, secret: str) -> tuple[str, int | None, int | None, str | None, int, int] | None:
+    row: tuple[str, int | None, int | None, str | None, int, int] | None = db.conn.execute(
+        f"""SELECT site_id, first_fetch_at, ended_at, told, {HAS_RIGHT},
+            EXISTS (SELECT 1 FROM device d WHERE d.device_id = calendar_address.device_id AND d.unconfirmed)
+            FROM calendar_address WHERE secret_sha256 = ?""",
         (_hash(secret),),
     ).fetchone()
     return row

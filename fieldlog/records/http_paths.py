@@ -262,7 +262,7 @@ PATHS: dict[str, Shape] = {
             "calendar", "A site's safe windows as a calendar feed; behind an address that has ended, all that it told, cancelled",
             {"200": answer("RFC 5545", text(), "text/calendar")},
             parameters=[in_path("secret", "The secret of one device and one site")], open_to_all=True,
-            refuses=("409", "410"),
+            refuses=("403", "409", "410"),
         ),
     },
     "/healthz": {

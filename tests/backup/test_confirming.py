@@ -252,6 +252,12 @@ def test_a_calendar_of_an_unconfirmed_device_tells_nothing_until_it_is_confirmed
     path = calendar_paths(programme.db(), device_of_id(programme.db(), crew.client.device_id), [SITE])[SITE]
     restore_backup(backed_up(programme, tmp_path), tmp_path / "elsewhere", CATALOGUE, NOW_MS)
     client = served(tmp_path / "elsewhere", crew.client).application.test_client()
-    assert client.get(path).status_code == 404
+    waits = client.get(path)
+    assert (waits.status_code, waits.json["word"]) == (403, "unconfirmed")
+    assert waits.json["detail"] == (
+        "This calendar waits: the server was restored from a backup, and a lead must confirm the phone that the calendar belongs to."
+        " Keep this address; it goes on then."
+    )
+    assert client.get(path.replace(".ics", "x.ics")).status_code == 404
     assert call("confirm", crew.client.device_id, data=tmp_path / "elsewhere").status == 0
     assert client.get(path).status_code == 200
