@@ -1,6 +1,7 @@
 /** Start: open what is stored and show it, then everything that takes longer. */
 import { openPhone } from './store/phone.js';
-import { SENTENCES } from './store/db.js';
+import { SENTENCES, wasTold } from './store/db.js';
+import { isPrivateWindow, lookForSpace } from './store/space.js';
 import { sayFaults } from './views/broken.js';
 import { startRouter } from './views/router.js';
 
@@ -70,6 +71,10 @@ async function start() {
   const online = await phone.online();
   online.start();
   watchUpdates(phone).catch(isOffline);
+  online.findAgain().catch(wasTold);
+  phone.isPrivate = await isPrivateWindow();
+  if (phone.isPrivate) phone.emit('sync', null);
+  document.addEventListener('visibilitychange', () => { if (!document.hidden) lookForSpace(phone).catch(wasTold); });
   // Some browsers ask the person, who may never answer: nothing waits for that.
   if (phone.me) navigator.storage?.persist?.();
   await phone.keepReserve();

@@ -3,7 +3,8 @@
  * needed to say so and to go on stands beside it, where an eviction does not reach, and in the memory of an open page.
  *
  * @typedef {import('./identity.js').Me} Me
- * @typedef {{unsent: number, drafts: number}} Lost how many entries and photos, and open forms, only this phone had
+ * @typedef {{unsent: number, drafts: number, isUnknown?: boolean}} Lost how many entries and photos, and open forms,
+ *   only this phone had; `isUnknown`: what was noted went too
  */
 import { putHead, newHead, beginLane } from './identity.js';
 
@@ -20,8 +21,8 @@ const markName = (name) => `${MARK}:${name}`;
 export async function takeMark(phone) {
   const text = localStorage.getItem(markName(phone.store.name));
   if (text === null) return;
-  const { unsent, drafts = 0, me } = /^\{/.test(text) ? JSON.parse(text) : { unsent: Number(text) || 0 };
-  await phone.keepMeta({ cleared: { unsent, drafts }, ...(me ? { me } : {}) });
+  const { unsent, drafts = 0, isUnknown, me } = /^\{/.test(text) ? JSON.parse(text) : { unsent: Number(text) || 0 };
+  await phone.keepMeta({ cleared: { unsent, drafts, ...(isUnknown ? { isUnknown } : {}) }, ...(me ? { me } : {}) });
 }
 
 /**
@@ -30,8 +31,8 @@ export async function takeMark(phone) {
  */
 export function setMark(phone) {
   if (!phone.me) return;
-  const { unsent, drafts } = onlyHere(phone);
-  localStorage.setItem(markName(phone.store.name), JSON.stringify({ unsent, drafts, me: phone.me }));
+  const lost = onlyHere(phone);
+  localStorage.setItem(markName(phone.store.name), JSON.stringify({ ...lost, me: phone.me }));
 }
 
 /** @param {string} name */
@@ -41,6 +42,7 @@ export const dropMark = (name) => localStorage.removeItem(markName(name));
 const onlyHere = (phone) => ({
   unsent: phone.unsent() + (phone.cleared?.unsent ?? 0),
   drafts: phone.counts().drafts + (phone.cleared?.drafts ?? 0),
+  ...(phone.cleared?.isUnknown ? { isUnknown: true } : {}),
 });
 
 /**
@@ -64,6 +66,18 @@ export function refill(phone, tx) {
   setMark(phone);
   phone.changed();
   phone.emit('emptied', null);
+}
+
+/**
+ * The programme told who this phone is, which has nothing of its own left to know it by.
+ * @param {import('./phone.js').Phone} phone @param {Me} me
+ */
+export async function goOnAs(phone, me) {
+  phone.me = me;
+  phone.cleared = { unsent: 0, drafts: 0, isUnknown: true };
+  await phone.keepMeta({ me, cleared: phone.cleared });
+  setMark(phone);
+  phone.tell('pack');
 }
 
 /** Somebody has read what went. @param {import('./phone.js').Phone} phone */

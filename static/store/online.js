@@ -3,8 +3,12 @@ import { http, NoAnswer } from '../sync/http.js';
 import { createSync, keepSyncing } from '../sync/session.js';
 import { letGo, markTaken, wipePrivate } from './retention.js';
 import { Refused, wasTold } from './db.js';
-import { dropMark, setMark } from './eviction.js';
+import { lookForSpace } from './space.js';
+import { dropMark, goOnAs, setMark } from './eviction.js';
 import { joinedAs, openHead, siteOf } from './identity.js';
+
+/** @param {unknown} error */
+const isNoAnswer = (error) => { if (!(error instanceof NoAnswer)) throw error; };
 
 /** After a sync, and after what follows at once. */
 const QUIET_MS = 3_000;
@@ -118,6 +122,7 @@ export class Online {
       await phone.readSites();
     }
     if (hasNewRecords || reply.revoked || JSON.stringify(phone.counts()) !== before) phone.tell('change');
+    await lookForSpace(phone);
     clearTimeout(this.marking);
     this.marking = setTimeout(() => { markTaken(phone.store).catch(wasTold); }, QUIET_MS);
   }
@@ -127,6 +132,19 @@ export class Online {
     if (!(await phone.packed.bring(phone.store, transport.pack, phone.me?.site_id))) return;
     await phone.readSites();
     phone.tell('pack');
+  }
+
+  /**
+   * A browser may clear all that scripts have stored and leave the cookie: the programme then still knows this phone.
+   * It goes on as who it was, and somebody is told that what it held is not here.
+   */
+  async findAgain() {
+    const { phone } = this;
+    if (phone.me) return;
+    const index = await this.transport.pack('/index', null).catch(isNoAnswer);
+    if (!index || phone.me) return;
+    await goOnAs(phone, joinedAs(JSON.parse(index).me, null));
+    await this.sync.run();
   }
 
   /** Another site is shown: what is not here of it comes now. */

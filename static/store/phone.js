@@ -3,13 +3,14 @@
  * name says does.
  */
 import { browserRandom, madeUpId, nameFits, nameOfSite, newId, recordKey } from '../sync/line.js';
-import { SENTENCES, Store, wasTold } from './db.js';
+import { Store, wasTold } from './db.js';
 import { Drafts } from './drafts.js';
 import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
 import { neverSynced, openHead } from './identity.js';
 import { offsetHere, withWholeLetters, writeEntries } from './log.js';
 import { historyOf, keptRowsOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
+import { keepReserve } from './space.js';
 import { Tally } from './tally.js';
 
 const DATABASE = 'fieldlog';
@@ -45,6 +46,7 @@ export class Phone {
     this.updateReady = false;
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.changeTimer = undefined;
     this.isFull = false;
+    /** What is written here goes when the window is closed. */ this.isPrivate = false;
     this.syncState = neverSynced();
     /** @type {Promise<import('./online.js').Online>|null} */ this.online_ = null;
     this.channel = 'BroadcastChannel' in globalThis ? new BroadcastChannel(`fieldlog:${name}`) : null;
@@ -320,21 +322,8 @@ export class Phone {
     await leave(this, online);
   }
 
-  /**
-   * After the first screen: see that this browser keeps what it is given, then keep space for text. Where space was
-   * short and is there again, photos are taken again.
-   */
-  async keepReserve() {
-    const probe = this.random(64);
-    await this.keepMeta({ probe });
-    const kept = await this.store.run(['meta'], 'readonly', (tx) => tx.store.get('probe'));
-    if (kept !== probe) this.emit('fault', { sentence: SENTENCES.unusable });
-    const stands = await this.store.layBallast();
-    if (stands === this.isFull) {
-      this.isFull = !stands;
-      await this.keepMeta({ full: this.isFull });
-    }
-  }
+  /** After the first screen. */
+  keepReserve() { return keepReserve(this); }
 
   /** For lead-only screens that need the server. @param {string} method @param {string} path @param {unknown} [body] */
   async api(method, path, body) { return (await this.online()).call(method, path, body); }

@@ -5,6 +5,7 @@
 import { instant } from '../instants.js';
 import { sha256Of } from '../sync/photo-upload.js';
 import { NotSaved, SENTENCES, wasTold } from './db.js';
+import { lookForSpace } from './space.js';
 
 const LONG_SIDE_PX = 2048;
 const QUALITY = 0.85;
@@ -99,6 +100,7 @@ export async function keepPicture(store, { bytes, type }, nowMs) {
  * @param {import('./phone.js').Phone} phone @param {Blob} blob @param {About} about
  */
 export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visitId = null, taken_at }) {
+  await lookForSpace(phone);
   if (phone.isFull) throw new NotSaved(SENTENCES.photosFull);
   const picture = await smaller(blob);
   const sha256 = await keepWhileRoom(phone, picture);

@@ -38,14 +38,24 @@ export class NoAnswer extends Error {
 }
 
 /**
+ * `AbortSignal.timeout` is younger than the rest of what is used here.
+ * @param {number} timeoutMs @returns {AbortSignal}
+ */
+function after(timeoutMs) {
+  const ending = new AbortController();
+  setTimeout(() => ending.abort(), timeoutMs);
+  return ending.signal;
+}
+
+/**
  * @param {string} path @param {RequestInit} options @param {number} timeoutMs
  * @returns {Promise<Response>} an answer of our server's, whatever its status
  */
 async function ask(path, options, timeoutMs) {
   /** @type {Response} */ let answer;
+  const signal = after(timeoutMs);
   try {
-    answer = await fetch(path, { cache: 'no-store', redirect: 'manual', signal: AbortSignal.timeout(timeoutMs),
-      ...options });
+    answer = await fetch(path, { cache: 'no-store', redirect: 'manual', signal, ...options });
   } catch (error) {
     if (!['TypeError', 'TimeoutError', 'AbortError', 'NetworkError'].includes(/** @type {Error} */ (error).name))
       throw error;

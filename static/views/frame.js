@@ -84,6 +84,10 @@ function noticesNow(phone, settings, stage) {
   if (phone.cleared) {
     list.push(lossNotice(phone));
   }
+  if (phone.isPrivate) {
+    list.push(notice('look', 'This is a private window: what you write in it is gone when it is closed. Open Fieldlog '
+      + 'in a normal window, or install it, before you write anything.', nothing));
+  }
   if (counts.oldest_unsent_ms && phone.now() - counts.oldest_unsent_ms > DAY_MS) {
     list.push(notice('look',
       `${counted(counts.phone, 'entry has', 'entries have')} waited here for `
@@ -101,7 +105,12 @@ function noticesNow(phone, settings, stage) {
 
 /** The browser emptied the phone's database: what went, and how to go on. @param {any} phone */
 function lossNotice(phone) {
-  const { unsent, drafts } = phone.cleared;
+  const { unsent, drafts, isUnknown } = phone.cleared;
+  if (isUnknown) {
+    return notice('stop', `The programme knows this ${deviceWord()}, but nothing is stored here: the browser deleted `
+      + 'it, or the app is newly installed. What was not sent before is not here. Sync, look for what is missing, '
+      + 'write it again, and tell your lead.', button('I have read this', () => phone.readOfLoss()));
+  }
   const lost = [unsent ? counted(unsent, 'entry or photo', 'entries and photos') : '',
     drafts ? counted(drafts, 'open form') : ''].filter(Boolean).join(' and ');
   const said = lost

@@ -6,6 +6,7 @@ lost in silence, and the phone goes on.
 from __future__ import annotations
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.phone.old_app import old_phone
 from tests.phone.phone_page import SPECIES, PhonePage
@@ -110,6 +111,27 @@ def test_a_page_that_opens_after_the_storage_was_emptied_says_what_went_and_goes
     assert again.sync()
     assert names(live_server) == ["sent", "after"]
     assert names_here(again) == ["after", "sent"]
+
+
+def test_a_phone_of_which_the_cookie_alone_is_left_goes_on_without_a_code_and_says_what_is_not_here(lead, context, live_server) -> None:
+    lead.do(name("sent"))
+    lead.sync()
+    lead.write(1)
+    evict(lead, live_server.url, ALL_BUT_COOKIES)
+    lead.page.close()
+    context.add_init_script("StorageManager.prototype.getDirectory = async () => { throw new DOMException('no', 'SecurityError'); };")
+    page = context.new_page()
+    page.goto(live_server.url)
+    said = page.get_by_role("alert").filter(has_text="The programme knows this device, but nothing is stored here")
+    expect(said).to_contain_text("What was not sent before is not here.")
+    expect(page.get_by_role("heading", name="Who are you?")).to_be_visible()
+    page.get_by_text("more notice").click()
+    expect(page.get_by_text("This is a private window")).to_be_visible()
+    said.get_by_role("button", name="I have read this").click()
+    expect(said).to_have_count(0)
+    again = PhonePage(context, live_server.url)
+    assert again.do("return [phone.cleared, phone.me.role];") == [None, "lead"]
+    assert names_here(again) == ["sent"]
 
 
 def test_two_evictions_are_counted_together_until_somebody_has_read_of_them(lead, live_server) -> None:

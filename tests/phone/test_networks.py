@@ -32,6 +32,15 @@ def test_a_portals_page_is_a_log_in_and_no_answer(lead, live_server) -> None:
     assert len(log_of(live_server)) == 3
 
 
+def test_a_browser_without_timeouts_of_its_own_has_a_network_and_ends_what_is_never_answered(lead) -> None:
+    lead.do("delete AbortSignal.timeout;")
+    lead.write()
+    assert lead.sync() is True
+    lead.page.route("**/api/sync", lambda _route: None)
+    lead.do("const real = setTimeout; globalThis.setTimeout = (work, ms) => real(work, ms >= 60_000 ? 50 : ms);")
+    assert (lead.sync(), lead.state["waiting"]) == (False, True)
+
+
 def test_a_portal_that_redirects_or_answers_in_json_is_no_answer_either(lead) -> None:
     lead.write()
     lead.page.route("**/api/sync", lambda route: route.fulfill(status=302, headers={"Location": "/healthz"}))
