@@ -118,11 +118,11 @@ PLANTED: tuple[Planted, ...] = (
         ("year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0)", "year % 4 === 0"),
         ("day >= 1 && day <=", "day <="),
         ("count < least || count > most", "count > most"),
-        ("(letter.charCodeAt(0) - 64) % 10", "(letter.charCodeAt(0) - 65) % 10"),
         ("later >= earlier", "later > earlier"),
         ("gaps.length === 0 || gaps.length === fields.length", "gaps.length === 0"),
         ("text.slice(17, 19) <= '59'", "text.slice(17, 19) <= '60'"),
     ]),
+    *_of("records/tags.js", VALUES, [("(letter.charCodeAt(0) - 64) % 10", "(letter.charCodeAt(0) - 65) % 10")]),
     *_of("sync/merge.js", MERGE, [
         ("=== 'lower' ? Math.min(...numbers) : Math.max(...numbers)", "=== 'lower' ? Math.max(...numbers) : Math.min(...numbers)"),
         ("if (values.includes(way === 'higher')) return way === 'higher';", "if (values.includes(way !== 'higher')) return way !== 'higher';"),
