@@ -19,15 +19,18 @@ function withCheck(letter, slotDigits) {
   return `${letter}${slotDigits}${checkDigit(`${place}${slotDigits}`)}`;
 }
 
+/** The letter of a row, by which its tags begin. @param {string} rowName "D", "Row D" @returns {string|null} */
+export const rowLetter = (rowName) => /^(?:.* )?([A-Za-z])$/.exec(rowName.trim())?.[1].toUpperCase() ?? null;
+
 /**
  * The tag of a slot in a row.
  * @param {string} rowName a single letter, or words that end in one: "D", "Row D" @param {number} slot 0 to 999
  * @returns {string|null} null where the row's name ends in no single letter or the slot is out of range
  */
 export function tagFor(rowName, slot) {
-  const letter = /^(?:.* )?([A-Za-z])$/.exec(rowName.trim())?.[1];
+  const letter = rowLetter(rowName);
   if (!letter || !Number.isInteger(slot) || slot < 0 || slot > MOST_SLOT) return null;
-  return withCheck(letter.toUpperCase(), String(slot).padStart(2, '0'));
+  return withCheck(letter, String(slot).padStart(2, '0'));
 }
 
 /** @param {string} text @returns {string|null} why the tag cannot be right; null where it can */

@@ -5,10 +5,17 @@ import { tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, recordName, siteName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
+import { view as series } from './series.js';
 import { inviting, othersJoined, progressLine, readSteps, stepList } from './steps.js';
 import { counted } from './words.js';
 
 const REASON = 'Say where this allowance comes from, then save.';
+
+/** Other ways to add to a list. @type {Record<string, unknown>} */
+const SEVERAL = {
+  unit: html`<a class="or" href="#/set-up/unit/series">Add a series</a>`,
+  row: html`<a class="or" href="#/set-up/row/copy">Copy a row</a>`,
+};
 
 /** kind, words for many, whether it belongs to one site, whether it is a step of the set-up */
 const KINDS = [
@@ -32,6 +39,7 @@ export async function view(stage) {
   if (stage.phone.me.role !== 'lead') return { title: () => 'Set-up',
     body: () => html`<p>Set-up is a lead's work. Ask your lead.</p>` };
   if (!of) return hub(stage);
+  if (`${kind}/${id}` === 'unit/series' || `${kind}/${id}` === 'row/copy') return series(stage);
   return id ? oneRecord(stage, of, id) : records(stage, of);
 }
 
@@ -88,7 +96,7 @@ async function records(stage, of) {
         small: one.scientific_name && one.common_name ? one.scientific_name : undefined,
         aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
     foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an'
-      : 'a'} ${title.toLowerCase()}</a>`,
+      : 'a'} ${title.toLowerCase()}</a>${SEVERAL[of.kind] ?? nothing}`,
   };
 }
 

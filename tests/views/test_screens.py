@@ -29,6 +29,7 @@ SCREENS = {
     "this phone": ("?held&draft", "#/phone"),
     "set-up": ("?role=lead", "#/set-up"),
     "set-up list": ("?role=lead", "#/set-up/unit"),
+    "set-up of a series": ("?role=lead", "#/set-up/unit/series"),
     "set-up form": ("?role=lead", f"#/set-up/site/{stage_pack.SITE_ID}"),
     "invitations": ("?role=lead", "#/access"),
     "devices": ("?role=lead", "#/access/devices"),

@@ -1,0 +1,95 @@
+"""Set-up: many units at once, tags of a site's own, people of other sites, all drawn from a stage."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from fieldlog.records.tags import tag_for
+from views import stage_pack, stage_server
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def stage():
+    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
+    yield f"http://127.0.0.1:{server.server_port}/?role=lead"
+    server.shutdown()
+    server.server_close()
+
+
+@pytest.fixture
+def page(browser):
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    opened = context.new_page()
+    opened.faults = []
+    opened.on("pageerror", lambda fault: opened.faults.append(str(fault)))
+    yield opened
+    context.close()
+    assert opened.faults == []
+
+
+def show(page, stage: str, place: str) -> None:
+    page.goto(f"{stage}{place}")
+    page.wait_for_selector("html[data-ready]")
+
+
+def save(page, name: str) -> None:
+    page.wait_for_timeout(400)
+    page.get_by_role("button", name=name, exact=True).click()
+
+
+def written(page) -> list[dict]:
+    return page.evaluate("window.written")
+
+
+def test_a_series_goes_on_along_its_row_and_is_shown_before_it_is_saved(page, stage) -> None:
+    show(page, stage, "#/set-up/unit/series")
+    page.get_by_role("radio", name="Row B").click()
+    expect(page.locator("#f-first_slot")).to_have_value("13")
+    expect(page.locator("#f-spacing_m")).to_have_value("2.5")
+    page.locator("#f-count").fill("3")
+    page.locator("#f-spacing_m").fill("2")
+    shown = page.get_by_role("region", name="The units").locator("tbody tr")
+    expect(shown).to_have_count(3)
+    expect(shown.first).to_have_text(f"{tag_for('B', 13)}1333.50 m9.00 m")
+    save(page, "Save 3 units")
+    expect(page.get_by_role("heading", level=1, name="Units")).to_be_visible()
+    assert [(one["kind"], one["fields"]["tag"], one["fields"]["slot_number"], one["fields"]["planned_east_m"]) for one in written(page)] == [
+        ("unit", tag_for("B", slot), slot, 31.5 + 2 * (slot - 12)) for slot in (13, 14, 15)
+    ]
+
+
+def test_a_series_that_would_take_a_slot_twice_is_not_saved(page, stage) -> None:
+    show(page, stage, "#/set-up/unit/series")
+    page.get_by_role("radio", name="Row B").click()
+    page.locator("#f-first_slot").fill("12")
+    page.locator("#f-count").fill("2")
+    expect(page.get_by_text("Slot 12 of row B has").first).to_be_visible()
+    save(page, "Save 2 units")
+    assert written(page) == []
+
+
+def test_a_copied_row_brings_its_units_with_tags_of_their_own(page, stage) -> None:
+    show(page, stage, "#/set-up/row/copy")
+    page.get_by_role("radio", name="Row A").click()
+    page.locator("#f-name").fill("E")
+    page.locator("#f-bed_level_m").fill("0.2")
+    page.locator("#f-aside_m").fill("3")
+    save(page, "Save the row and 12 units")
+    expect(page.get_by_role("heading", level=1, name="Rows")).to_be_visible()
+    row, first, *rest = written(page)
+    assert (row["kind"], row["fields"]["name"], row["fields"]["order_number"], row["fields"]["level_datum"]) == ("row", "E", 5, "MLLW")
+    assert first["fields"]["planned_north_m"] == 3, "three metres to the right of the row's direction"
+    assert len({one["fields"]["row_id"] for one in (first, *rest)}) == 1
+    assert len(rest) == 11
+
+
+def test_a_corrected_tag_says_whether_it_is_ours(page, stage) -> None:
+    show(page, stage, f"#/set-up/unit/{stage_pack.unit_id(0)}")
+    page.locator("#f-tag").fill("17")
+    page.get_by_role("group", name="Tag with a check digit").get_by_role("radio", name="No").click()
+    expect(page.get_by_text("is not a row letter")).to_have_count(0)
+    save(page, "Save")
+    assert written(page)[-1]["fields"] == {"tag": "17", "tag_made_here": False}
