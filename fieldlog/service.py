@@ -6,8 +6,8 @@ README shows the same Caddy lines (tests/commands/test_service.py holds them equ
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
-from urllib.parse import urlsplit
 
 from fieldlog.errors import BadRequest
 
@@ -78,6 +78,11 @@ WantedBy=multi-user.target
 """
 
 
+_LABEL = r"\w(?:[\w-]*\w)?"
+_ADDRESS = re.compile(rf"https://(?P<site>(?:{_LABEL}(?:\.{_LABEL})*|\[[0-9a-f:.]+\])(?::(?P<port>[0-9]{{1,5}}))?)/?", re.IGNORECASE)
+"""A host, which Caddy is given as it stands: it would take a wildcard, a list or a name and password for something else."""
+
+
 def caddyfile(address: str, port: int, *, has_local_certs: bool = False) -> str:
     """
     Caddy's whole file for an address.
@@ -90,15 +95,11 @@ def caddyfile(address: str, port: int, *, has_local_certs: bool = False) -> str:
     Raises:
         BadRequest: the address is no HTTPS address of a host alone.
     """
-    try:
-        parts = urlsplit(address)
-        port_is_one = parts.port != 0
-    except ValueError:
-        port_is_one = False
-    if not port_is_one or parts.scheme != "https" or not parts.hostname or parts.path not in ("", "/") or any(sign in address for sign in " {}\n\"'"):
+    told = _ADDRESS.fullmatch(address)
+    if told is None or not 0 < int(told["port"] or 443) < 65536:
         raise BadRequest(f"{address!r} is no address to serve at; give it as phones reach it, such as https://reef.example.org.")
     local_certs = "    local_certs\n" if has_local_certs else ""
-    return CADDYFILE.format(site=parts.netloc, port=port, local_certs=local_certs)
+    return CADDYFILE.format(site=told["site"], port=port, local_certs=local_certs)
 
 
 def systemd_unit(name: str, folder: Path, port: int, address: str, python: str, user: str) -> str:

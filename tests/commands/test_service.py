@@ -32,10 +32,17 @@ def test_the_proxy_holds_slow_visitors_off_and_lets_the_largest_body_through():
     assert text.count("{") == text.count("}")
 
 
-@pytest.mark.parametrize("address", ["http://reef.example.org", "reef.example.org", "https://", "https://a.example/path", "https://a {", "", "https://a:99999", "https://a:0", "https://a:b"])
+@pytest.mark.parametrize("address", ["http://reef.example.org", "reef.example.org", "https://", "https://a.example/path", "https://a {", "", "https://a:99999", "https://a:0", "https://a:b",
+                                     "https://u:p@x.org", "https://u@x.org", "https://a.org;x", "https://*", "https://*.x.org", "https://x.org?x",
+                                     "https://x.org/?x", "https://x.org#x", "https://x..org", "https://-x.org", "https://x.org,b.org", "https://a\tb.org"])
 def test_what_is_no_https_address_of_a_host_is_a_sentence(address):
     with pytest.raises(BadRequest, match="no address to serve at"):
         caddyfile(address, 8080)
+
+
+@pytest.mark.parametrize("address", ["https://x.org/", "https://x.org:8443", "https://[2001:db8::7]", "https://192.0.2.7", "https://bücher.example", "HTTPS://x"])
+def test_an_address_of_a_host_stands_in_the_file_as_it_was_given(address):
+    assert f"\n{address.split('//')[1].rstrip('/')} {{\n" in caddyfile(address, 8080)
 
 
 def command_of(unit: str) -> list[str]:
