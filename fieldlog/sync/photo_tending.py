@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import sqlite3
 from collections.abc import Callable
 from datetime import datetime
@@ -47,7 +48,7 @@ def note_gone(programme: Programme, now_ms: int) -> int:
     db = programme.db()
     # The rows first: a photo has its name before its row.
     rows = db.conn.execute("SELECT sha256 FROM photo_file WHERE complete_at IS NOT NULL AND lost_at IS NULL").fetchall()
-    here = {path.name for path in programme.photos_folder.iterdir()}
+    here = {entry.name for entry in os.scandir(programme.photos_folder) if entry.is_file()}
     gone = [sha256 for (sha256,) in rows if sha256 not in here]
     if gone:
         with write(db):

@@ -104,6 +104,9 @@ class PhotoShelf:
         if total > MAX_PHOTO_BYTES:
             raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are taken. Send a smaller one.")
         with self._lock_of(sha256):
+            for place in (final, part):
+                if place.is_dir():
+                    place.rename(place.with_name(f"{place.name}.aside-{now_ms}"))
             # A file that rotted on the disk is no receipt: it is taken again, and replaced when it is complete.
             was_whole = sender.may_know and is_whole(final, sha256)
             if was_whole:
@@ -131,7 +134,7 @@ class PhotoShelf:
         Returns:
             How many photos are complete now that were not.
         """
-        names = sorted(path.name for path in self._programme.photos_folder.iterdir())
+        names = sorted(path.name for path in self._programme.photos_folder.iterdir() if path.is_file())
         finished = sum([self._finish_name(name, now_ms) for name in names])
         for name in names:
             begun = _PART.fullmatch(name)
@@ -152,7 +155,7 @@ class PhotoShelf:
             if begun is None:
                 continue
             with self._lock_of(begun[1]):
-                if path.exists() and abs(now_ms - path.stat().st_mtime * 1000) > PART_KEPT_MS:
+                if path.is_file() and abs(now_ms - path.stat().st_mtime * 1000) > PART_KEPT_MS:
                     path.unlink()
                     dropped += 1
         return dropped
@@ -284,7 +287,7 @@ def _home(db: Database, sha256: str, rows: list[tuple[str, str, int, int]]) -> s
 
 
 def _size(path: Path) -> int:
-    return path.stat().st_size if path.exists() else 0
+    return path.stat().st_size if path.is_file() else 0
 
 
 def _rename(part: Path, final: Path) -> None:

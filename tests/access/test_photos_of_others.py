@@ -128,5 +128,17 @@ def test_parts_of_several_devices_are_finished_or_cleared_when_the_server_starts
     assert sends(other) == [201]
 
 
+def test_a_folder_that_is_called_like_a_photo_or_a_part_stops_no_server_and_stays(owner, programme: Programme) -> None:
+    folders = [programme.photos_folder / name for name in (name_of(b"1"), f"{name_of(b'2')}.{'a' * 32}.part", f"{name_of(b'3')}.part", f"{NAME}.{owner.device_id}.part")]
+    for folder in folders:
+        folder.mkdir()
+    shelf = PhotoShelf(programme)
+    assert (shelf.finish_parts(7), shelf.drop_old_parts(10**15)) == (0, 0)
+    answer = owner.head(f"/api/photos/{NAME}")
+    assert answer.headers["Upload-Offset"] == "0"
+    assert sends(owner)[-1] == 201
+    assert all(folder.is_dir() for folder in folders[:3])
+
+
 def files(programme: Programme) -> list[Path]:
     return sorted(programme.photos_folder.glob("[0-9a-f]*[0-9a-ft]"), key=lambda path: path.name)
