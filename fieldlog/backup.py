@@ -22,7 +22,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.backup_file import DATABASE, FORMAT, MANIFEST, Backup, held_in, opened_backup
+from fieldlog.backup_file import DATABASE, FORMAT, LAST, MANIFEST, Backup, held_in, opened_backup
 from fieldlog.backup_photos import ENDING, pack_photos
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.durable import tops_without
@@ -39,6 +39,9 @@ NAMED = 5
 
 MISSING = "backup_missing"
 """The setting that names the photos which the last backup lacks."""
+
+NUMBER = "backup_number"
+"""The setting that holds the highest number that a nightly backup was given."""
 
 _OWN = re.compile(r"fieldlog-(?:(\d{6,})-)?((\d{8})T\d{6})\.zip")
 """A nightly backup's name: number and time; those of version 0.2.0 and before have no number."""
@@ -81,6 +84,10 @@ def make_backup(programme: Programme, file: Path, now_ms: int, number: int = 0) 
         db.conn.executemany("UPDATE lane SET durable = min(durable, ?) WHERE lane_id = ?", [(end, lane) for lane, end in ends.items()])
         set_setting(db, "backup_at", str(now_ms))
         set_setting(db, MISSING, json.dumps(made.missing))
+        is_own = file.parent.resolve() == programme.backups_folder.resolve()
+        set_setting(db, LAST, file.name if is_own else str(file.resolve()))
+        if number:
+            set_setting(db, NUMBER, str(number))
         set_lost(db, made.missing, now_ms)
     if replica_fault is not None:
         raise replica_fault
@@ -132,8 +139,10 @@ def nightly_backup(programme: Programme, now_ms: int) -> Backup:
     for left in [*programme.backups_folder.glob(".backup-*"), *programme.backups_folder.glob(".check-*")]:
         shutil.rmtree(left, ignore_errors=True)
     for left in [*programme.backups_folder.glob("fieldlog-*.zip.part"), *programme.photos_folder.glob(f"*{ENDING}")]:
-        left.unlink()
-    number = 1 + max((_number(path) for path in own_backups(programme)), default=0)
+        if left.is_file():
+            left.unlink()
+    given = int(setting(programme.db(), NUMBER) or 0)
+    number = 1 + max([given, *(_number(path) for path in own_backups(programme))])
     try:
         return make_backup(programme, programme.backups_folder / f"fieldlog-{number:06d}-{_stamp(now_ms)}.zip", now_ms, number)
     finally:
@@ -153,7 +162,7 @@ def _drop_older(programme: Programme) -> None:
 
 def own_backups(programme: Programme) -> list[Path]:
     """The backups that `serve` made, in the order in which they were made."""
-    own = [path for path in programme.backups_folder.glob("fieldlog-*.zip") if _OWN.fullmatch(path.name)]
+    own = [path for path in programme.backups_folder.glob("fieldlog-*.zip") if _OWN.fullmatch(path.name) and path.is_file()]
     return sorted(own, key=lambda path: (_number(path), path.name))
 
 
@@ -175,6 +184,18 @@ def backup_age_h(db: Database, now_ms: int) -> float | None:
     """Hours since the last checked backup, negative where it is dated after now, or None where there was none."""
     at: Any = setting(db, "backup_at")
     return None if at is None else (now_ms - int(at)) / 3_600_000
+
+
+def backup_gone(programme: Programme) -> Path | None:
+    """Where the last backup was written, if it is not there now; None also where that is not known."""
+    name = setting(programme.db(), LAST)
+    if name is None:
+        return None
+    path = programme.backups_folder / name
+    try:
+        return None if path.is_file() else path
+    except OSError:  # a folder on the way that may not be looked into
+        return path
 
 
 def photos_missing(db: Database) -> list[str]:

@@ -32,6 +32,9 @@ from fieldlog.store import connect, setting, size_fault, write
 FORMAT = 1
 DATABASE = "fieldlog.sqlite"
 MANIFEST = "manifest.json"
+LAST = "backup_file"
+"""The setting that names the last backup's file, one in the programme's own folder by its name alone."""
+
 MOST_MANIFEST_BYTES = 16 * 1024 * 1024
 """Room for the names of 200,000 missing photos."""
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from fieldlog.errors import DatabaseDamaged, DiskFull, DiskReadOnly, WriterBusy
+from fieldlog.errors import DatabaseDamaged, DiskFull, DiskReadOnly, NoProgramme, WriterBusy
 
 UNREADABLE = (sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_CORRUPTFS)
 
@@ -69,6 +69,23 @@ def settle(path: Path) -> None:
         os.fsync(opened)
     finally:
         os.close(opened)
+
+
+def make_folder(folder: Path) -> None:
+    """
+    Make a folder where it is missing.
+
+    Raises:
+        NoProgramme: a file stands there or above it, or a link that points to nothing. It stays: it may be somebody's only copy.
+        DiskFull: there is no room.
+    """
+    try:
+        with disk_full_is_named():
+            folder.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        if folder.is_symlink() and not folder.exists():
+            raise NoProgramme(f"{folder} points to what is not here. Is its disk mounted? Else name another folder: --data DIR") from None
+        raise NoProgramme(f"{folder} is no folder, or a file stands above it. Set it aside, or name another folder: --data DIR") from None
 
 
 def is_whole(path: Path, sha256: str) -> bool:

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from fieldlog.access.incidents import MOST_TOLD, incident_sentence, list_incidents
-from fieldlog.backup import backup_age_h, photos_missing, photos_named
+from fieldlog.backup import backup_age_h, backup_gone, photos_missing, photos_named
 from fieldlog.backup_file import opened_backup
 from fieldlog.days import day_words
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
@@ -177,7 +177,7 @@ def _clock_sentence(name: str, skew_ms: int) -> str:
 
 
 def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
-    age_h = backup_age_h(programme.db(), now_ms)
+    age_h, gone = backup_age_h(programme.db(), now_ms), backup_gone(programme)
     if age_h is None:
         yield Finding("backup", False, "There is no backup yet, so phones let go of nothing. Make one: fieldlog backup FILE")
     elif age_h < -CLOCK_SLACK_H:
@@ -188,11 +188,14 @@ def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
         )  # fmt: skip
     elif age_h > BACKUP_OLD_H:
         yield Finding("backup", False, f"The last backup is {rounded(age_h, 0)} h old; a server makes one every night. See its output.")
+    elif gone is not None and gone.parent == programme.backups_folder:
+        yield Finding("backup", False, f"The last backup, {gone.name}, is gone from {gone.parent}. Make one: fieldlog backup FILE")
     else:
         age = "less than an hour ago" if age_h < 1 else f"{rounded(age_h, 0)} h ago"
         missing = photos_missing(programme.db())
         without = f", without {_photos(len(missing))} gone or unreadable then: {photos_named(missing)}" if missing else ""
-        yield Finding("backup", not missing, f"Backed up {age}{without}.")
+        where = f" into {gone}, which is not here now" if gone is not None else ""
+        yield Finding("backup", not missing, f"Backed up {age}{where}{without}.")
 
 
 def _replica(programme: Programme, now_ms: int) -> Iterator[Finding]:

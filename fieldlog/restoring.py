@@ -15,8 +15,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from fieldlog.access.carried_over import Decided, carry_over, decided_in, unconfirmed_devices
-from fieldlog.backup_file import DATABASE, Backup, OpenBackup, opened_backup
-from fieldlog.disk import disk_full_is_named, settle
+from fieldlog.backup_file import DATABASE, LAST, Backup, OpenBackup, opened_backup
+from fieldlog.disk import disk_full_is_named, make_folder, settle
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING, keep_replica, replica_set_in
 from fieldlog.replica.engine import LOCK, EngineLock
@@ -91,13 +91,13 @@ def restore_backup(source: str, folder: Path, catalogue: Catalogue, now_ms: int)
 
     Raises:
         BackupUnsound: the file is not sound; nothing was changed.
+        NoProgramme: a file stands where the folder should be; nothing was changed.
         ProgrammeBusy: a server holds the folder.
         BadReplica: the source names neither a file nor a place.
         ReplicaFault: the replica holds nothing, or cannot be read; nothing was changed.
         DiskFull: there is no room; nothing was changed.
     """
-    with disk_full_is_named():
-        folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     with ExitStack() as held:
         # What is no file is nobody's lock. It is set aside too, but not before the source was found sound.
         if can_be_lock(folder / SERVING):
@@ -148,6 +148,8 @@ def _make_ready(
         db.conn.execute("UPDATE photo_file SET served_at = NULL")
         set_setting(db, "epoch", secrets.token_hex(EPOCH_BYTES))
         set_setting(db, "restored_at", str(now_ms))
+        # The last backup before this one may never have been on this machine.
+        db.conn.execute("DELETE FROM setting WHERE name = ?", (LAST,))
         keep_replica(db, replica)
         carry_over(db, decided)
     waiting = unconfirmed_devices(db)

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from fieldlog.disk import disk_full_is_named, named, settle
+from fieldlog.disk import disk_full_is_named, make_folder, named, settle
 from fieldlog.errors import DatabaseDamaged, DiskFull, FieldlogError, NoProgramme, ProgrammeBusy, Rebuilding
 from fieldlog.migrations import migrations
 from fieldlog.turns import Turns, turns_at
@@ -170,9 +170,8 @@ def create_programme(folder: Path, name: str) -> Programme:
         raise ProgrammeBusy(f"The folder {folder} already holds a programme. Give another folder, or serve this one.")
     if _holds_remains(programme):
         raise ProgrammeBusy(f"The folder {folder} holds what is left of a programme. {_restore_advice(programme)}")
-    with disk_full_is_named():
-        for path in (folder, programme.photos_folder, programme.backups_folder):
-            path.mkdir(parents=True, exist_ok=True)
+    for path in (folder, programme.photos_folder, programme.backups_folder):
+        make_folder(path)
     begun = programme.path.with_name(f"{programme.path.name}.begun")
     begun.unlink(missing_ok=True)
     db = connect(begun)
@@ -203,7 +202,8 @@ def existing_programme(folder: Path) -> Programme:
         raise DatabaseDamaged(f"{fault} {_restore_advice(programme)}")
     for path in (programme.photos_folder, programme.backups_folder):
         if path.is_symlink() and not path.exists():
-            raise DatabaseDamaged(f"{path} points to what is not here. Is its disk mounted? {_restore_advice(programme)}")
+            or_else = "Else remove the link, and a folder is made." if path == programme.backups_folder else _restore_advice(programme)
+            raise DatabaseDamaged(f"{path} points to what is not here. Is its disk mounted? {or_else}")
         if path.exists() and not path.is_dir():
             raise DatabaseDamaged(f"{path} is no folder. Set it aside, or restore the newest backup: fieldlog --data {folder} restore FILE")
     with disk_full_is_named():
@@ -240,10 +240,8 @@ def _holds_remains(programme: Programme) -> bool:
 
 
 def _restore_advice(programme: Programme) -> str:
-    return (
-        f"Restore the newest backup, which a server keeps in {programme.backups_folder}: "
-        f"fieldlog --data {programme.folder} restore FILE"
-    )
+    where = f", which a server keeps in {programme.backups_folder}" if any(programme.backups_folder.glob("*.zip")) else ""
+    return f"Restore the newest backup{where}: fieldlog --data {programme.folder} restore FILE"
 
 
 def setting(db: Database, name: str) -> str | None:

@@ -115,3 +115,33 @@ def test_what_a_server_killed_in_a_backup_left_behind_is_cleared_by_the_next(ful
     (full.backups_folder / "fieldlog-000001-20261124T060000.zip.part").write_bytes(b"half a zip")
     nightly_backup(full, ms(datetime(2026, 11, 25, 6, tzinfo=UTC)))
     assert [path.suffix for path in full.backups_folder.iterdir()] == [".zip"]
+
+
+def test_a_backup_that_is_gone_from_its_folder_is_looked_for_and_its_number_is_not_given_again(full, tmp_path) -> None:
+    """Its folder was emptied: the doctor said that all was backed up, and the next was number 1 again."""
+    at = datetime(2026, 11, 25, 6, tzinfo=UTC)
+
+    def told() -> tuple[bool, str]:
+        (finding,) = [one for one in examine(full.folder, CATALOGUE, ms(at)) if one.word == "backup"]
+        return finding.ok, finding.sentence
+
+    for _ in range(2):
+        nightly_backup(full, ms(at))
+    assert told() == (True, "Backed up less than an hour ago.")
+    for path in own_backups(full):
+        path.unlink()
+    is_ok, sentence = told()
+    assert not is_ok and "fieldlog-000002-20261125T060000.zip, is gone" in sentence and "fieldlog backup FILE" in sentence
+    nightly_backup(full, ms(at))
+    assert [path.name for path in own_backups(full)] == ["fieldlog-000003-20261125T060000.zip"]
+    assert told() == (True, "Backed up less than an hour ago.")
+    make_backup(full, tmp_path / "stick" / "all.zip", ms(at))
+    (tmp_path / "stick" / "all.zip").unlink()
+    assert told() == (True, f"Backed up less than an hour ago into {tmp_path / 'stick' / 'all.zip'}, which is not here now.")
+
+
+def test_a_folder_that_is_called_like_a_backup_hinders_none(full) -> None:
+    for name in ("fieldlog-000009-20261124T060000.zip", "fieldlog-000001-20261124T060000.zip.part"):
+        (full.backups_folder / name).mkdir()
+    nightly_backup(full, ms(datetime(2026, 11, 25, 6, tzinfo=UTC)))
+    assert len(own_backups(full)) == 1

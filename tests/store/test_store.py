@@ -179,8 +179,20 @@ def test_what_stands_in_the_place_of_a_programmes_parts_is_told_in_a_sentence(tm
         existing_programme(tmp_path)
     (tmp_path / name).unlink()
     (tmp_path / name).symlink_to(tmp_path / "not mounted")
-    with pytest.raises(DatabaseDamaged, match="Is its disk mounted"):
+    with pytest.raises(DatabaseDamaged, match="Is its disk mounted") as told:
         existing_programme(tmp_path)
+    assert "keeps in" not in told.value.sentence, "no backup is there"
+
+
+def test_a_file_or_a_link_to_nothing_in_the_place_of_the_folder_is_told_in_a_sentence(tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"somebody's")
+    (tmp_path / "link").symlink_to(tmp_path / "not mounted")
+    for folder in (tmp_path / "file", tmp_path / "file" / "below"):
+        with pytest.raises(NoProgramme, match=r"no folder.*Set it aside, or name another folder"):
+            create_programme(folder, "Alder Spit")
+    with pytest.raises(NoProgramme, match="Is its disk mounted"):
+        create_programme(tmp_path / "link", "Alder Spit")
+    assert (tmp_path / "file").read_bytes() == b"somebody's"
 
 
 def test_a_folder_in_the_place_of_the_replays_lock_is_no_replay(tmp_path: Path) -> None:
