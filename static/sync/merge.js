@@ -142,7 +142,7 @@ export function disagreements(state, merges = {}) {
     const way = wayOf(merges, name);
     if (heads.length < 2 || SETTLING.has(way ?? '')) continue;
     /** @type {Map<string, Head>} */ const once = new Map();
-    for (const head of heads.toReversed()) if (!once.has(same(head[2]))) once.set(same(head[2]), head);
+    for (const head of [...heads].reverse()) if (!once.has(same(head[2]))) once.set(same(head[2]), head);
     const first = once.get(same(standing(heads, way)));
     const kept = [...new Set([/** @type {Head} */ (first), ...once.values()])];
     if (kept.length > 1) found[name] = { ids: kept.map((head) => head[0]), values: kept.map((head) => head[2]) };

@@ -55,7 +55,7 @@ export async function readDifference({ phone, zone }, flag) {
   const differs = open.find((/** @type {any} */ one) => one.field === field);
   if (!row || !differs) return null;
   const values = await Promise.all([differs.winner, ...differs.others].map(async (value) => {
-    const entry = history.toReversed().find((/** @type {any} */ one) =>
+    const entry = [...history].reverse().find((/** @type {any} */ one) =>
       JSON.stringify(one.fields[field]) === JSON.stringify(value));
     const writer = entry?.by ? await phone.row('person', entry.by) : null;
     const datum = propertyOf(phone, kind, field)['x-datum'];

@@ -132,7 +132,7 @@ function siteSwitch(stage, site, sites) {
     await stage.phone.setSite(id);
     stage.reopen();
   };
-  const byNames = sites.toSorted((one, other) => byName(siteName(one), siteName(other)));
+  const byNames = [...sites].sort((one, other) => byName(siteName(one), siteName(other)));
   return html`<select aria-label="Site" @change=${(/** @type {any} */ event) =>
     choose(event.target.value)}>${byNames.map(
     (one) => html`<option
