@@ -104,7 +104,7 @@ def _searched_on(db: Database, change: Change) -> Iterator[str]:
     for site_id in set(change.values("site_id")):
         for visit_id in visits_of(db, change.record_id):
             asked = (site_id, visit_id, MISSED)
-            yield from (row[0] for row in db.conn.execute("SELECT unit_id FROM unit_check WHERE site_id = ? AND visit_id = ? AND found_state = ?", asked).fetchall())
+            yield from (row[0] for row in db.conn.execute("SELECT unit_id FROM unit_check WHERE site_id = ? AND visit_id = ? AND found_state = ? AND unit_id IS NOT NULL", asked).fetchall())
 
 
 def _units_wholly(db: Database, change: Change) -> Iterator[str]:

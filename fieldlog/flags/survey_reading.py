@@ -36,7 +36,7 @@ from fieldlog.survey.position import Point
 from fieldlog.survey.tape_scale import MOST_DOF, TapeScale, scale_of
 
 Row = dict[str, Any]
-READ = f"deleted = 0 AND of_kind = 'unit' AND fixed_at IS NOT NULL AND method <> '{PHONE}'"
+READ = f"deleted = 0 AND of_kind = 'unit' AND +of_id IS NOT NULL AND fixed_at IS NOT NULL AND method <> '{PHONE}'"
 """The fixes that say where a unit is."""
 
 ZERO_MOST = 12

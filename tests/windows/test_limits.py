@@ -38,9 +38,9 @@ def test_a_row_says_all_of_a_window_and_rounds_to_the_millimetre() -> None:
         window(low_level_m=0.12345, bed_level_m=0.4, cautions=(Caution("predicted", "A sentence.", False),), turn_back_at=None), "Alder Spit", RULES, "A", "A010",
     )  # fmt: skip
     assert told == {
-        "site": "Alder Spit", "row": "A", "unit": "A010", "window_id": "w", "opens_at": "2026-11-28T14:00:00Z", "low_at": "2026-11-28T15:00:00Z",
-        "low_level_m": 0.123, "route_dries_at": None, "leave_home_at": "2026-11-28T12:50:00Z", "turn_back_at": None, "turn_back_reason": None, "leave_row_at": None, "closes_at": "2026-11-28T16:00:00Z", "usable_from": "2026-11-28T14:00:00Z",
-        "usable_until": "2026-11-28T16:00:00Z", "usable_min": 120, "bed_level_m": 0.4, "daylight": "day", "safe": True,
+        "site": "Alder Spit", "row": "A", "unit": "A010", "window_id": "w", "opens_at": "2026-11-28T14:00:00.000Z", "low_at": "2026-11-28T15:00:00.000Z",
+        "low_level_m": 0.123, "route_dries_at": None, "leave_home_at": "2026-11-28T12:50:00.000Z", "turn_back_at": None, "turn_back_reason": None, "leave_row_at": None, "closes_at": "2026-11-28T16:00:00.000Z", "usable_from": "2026-11-28T14:00:00.000Z",
+        "usable_until": "2026-11-28T16:00:00.000Z", "usable_min": 120, "bed_level_m": 0.4, "daylight": "day", "safe": True,
         "cautions": [{"word": "predicted", "sentence": "A sentence.", "stops": False}],
     }  # fmt: skip
 
