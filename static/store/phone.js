@@ -8,7 +8,7 @@ import { Drafts } from './drafts.js';
 import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
 import { neverSynced, openHead } from './identity.js';
 import { offsetHere, withWholeLetters, writeEntries } from './log.js';
-import { historyOf, keptRowsOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
+import { historyOf, isShown, keptRowsOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
 import { keepReserve } from './space.js';
 import { Tally } from './tally.js';
@@ -18,6 +18,9 @@ const CHANGE_MS = 30;
 const NOT_OPEN = new Set(['leader', 'medical']);
 
 /** @typedef {'change'|'sync'|'pack'|'fault'|'emptied'} Event */
+
+/** @param {(Record<string, any>|undefined)[]} rows @returns {any[]} those that nobody removed */
+const standing = (rows) => rows.filter((row) => row && !row._deleted);
 
 /**
  * @param {{now: () => number, name?: string, random?: (bits: number) => string}} options `name` and `random` differ in
@@ -114,10 +117,7 @@ export class Phone {
     this.channel?.postMessage(event);
   }
 
-  /** @param {string|null} personId */
-  async setPerson(personId) {
-    await this.changeMe({ person_id: personId });
-  }
+  async setPerson(/** @type {string|null} */ personId) { await this.changeMe({ person_id: personId }); }
 
   /** @param {string|null} siteId */
   async setSite(siteId) {
@@ -179,29 +179,35 @@ export class Phone {
     }, CHANGE_MS);
   }
 
-  /**
-   * @param {string} kind @param {string} id
-   * @returns {Promise<Record<string, any>|undefined>} none if deleted or not here
-   */
-  async row(kind, id) {
+  /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} none if not here */
+  async row(kind, id) { return standing([await this.rowOrRemoved(kind, id)])[0]; }
+
+  /** The same of one that somebody removed, too: `_deleted` says so. @param {string} kind @param {string} id */
+  async rowOrRemoved(kind, id) {
     const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
-    return kept && !kept.isDeleted ? rowOf(kept, this.tally.stateOf, this.packed.merges) : undefined;
+    return kept && isShown(kept) ? rowOf(kept, this.tally.stateOf, this.packed.merges) : undefined;
   }
 
   /** @param {string} kind @param {import('./records.js').Wanted} [wanted] @returns {Promise<Record<string, any>[]>} */
-  async rows(kind, wanted = {}) { return this.asRows(await this.shown.read(kind, wanted)); }
+  async rows(kind, wanted = {}) {
+    return this.asRows((await this.shown.read(kind, wanted)).filter((one) => !one.isDeleted));
+  }
+  /** Removed ones too. @param {string} kind @param {import('./records.js').Wanted} wanted */
+  async rowsAndRemoved(kind, wanted) { return this.asRows(await this.shown.read(kind, wanted)); }
 
   /**
    * The records of a kind that name a record and are of its site; of one begun here and not saved, of the chosen site.
    * @param {string} kind @param {{kind: string, id: string}} of @returns {Promise<Record<string, any>[]>}
    */
-  async rowsOf(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, of, this.me?.site_id ?? null)); }
+  async rowsOf(kind, of) { return standing(await this.rowsOfAndRemoved(kind, of)); }
+  /** Removed ones too. @param {string} kind @param {{kind: string, id: string}} of */
+  async rowsOfAndRemoved(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, of, this.siteId)); }
 
+  get siteId() { return this.me?.site_id ?? null; }
   /** @param {import('./records.js').Kept[]} kept @returns {Record<string, any>[]} */
   asRows(kept) { return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.merges)); }
 
-  /** @param {string} kind @param {string} id */
-  historyOf(kind, id) { return historyOf(this.store, kind, id); }
+  historyOf(/** @type {string} */ kind, /** @type {string} */ id) { return historyOf(this.store, kind, id); }
   /** @param {string} kind @param {string} id */
   disagreements(kind, id) { return openFields(this.store, kind, id, this.packed.merges(kind)); }
   /** @param {{state?: 'phone'|'taken'|'held', limit?: number}} [wanted] */
@@ -233,17 +239,14 @@ export class Phone {
    */
   keepDraft(key, values, { field = null } = {}) { this.drafts_.keep(key, values, field); }
 
-  /** @param {string} key */
-  dropDraft(key) { return this.drafts_.drop(key); }
+  dropDraft(/** @type {string} */ key) { return this.drafts_.drop(key); }
 
   drafts() { return this.drafts_.all(); }
   pack() { return this.packed.content; }
-  /** @param {string} siteId */
-  tides(siteId) { return this.packed.tides(siteId); }
+  tides(/** @type {string} */ siteId) { return this.packed.tides(siteId); }
   /** @param {string} siteId @param {string|null} rowId */
   windows(siteId, rowId) { return this.packed.windowsOf(siteId, rowId); }
-  /** @param {string} siteId */
-  rules(siteId) { return this.packed.rulesOf(siteId); }
+  rules(/** @type {string} */ siteId) { return this.packed.rulesOf(siteId); }
 
   /** @param {string|null} siteId of the record; null: of the whole programme */
   newId(siteId) { return nameOfSite(newId(this.now(), this.random), siteId); }
@@ -274,11 +277,7 @@ export class Phone {
   signInId(siteId, day, personId, turn) { return nameOfSite(madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`),
     siteId); }
 
-  /**
-   * Keep a photo and write its record.
-   * @param {Blob} blob @param {import('./photos.js').About} about
-   * @returns {Promise<{recordId: string, sha256: string}>}
-   */
+  /** Keep a photo and write its record. @param {Blob} blob @param {import('./photos.js').About} about */
   async addPhoto(blob, about) {
     const { addPhoto } = await import('./photos.js');
     return addPhoto(this, blob, about);

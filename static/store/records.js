@@ -23,7 +23,7 @@ export class ShownRows {
   }
 
   /**
-   * The records of a kind, remembered.
+   * The records of a kind, removed ones too, remembered.
    * @param {string} kind @param {Wanted} wanted @returns {Promise<Kept[]>}
    */
   async read(kind, wanted) {
@@ -49,8 +49,7 @@ export class ShownRows {
       const rows = await list.rows;
       for (const kept of written) {
         if (kept.kind !== list.kind || (list.site !== null && kept.site !== list.site && kept.site !== '')) continue;
-        if (kept.isDeleted) rows.delete(kept.id);
-        else rows.set(kept.id, kept);
+        rows.set(kept.id, kept);
       }
     }
   }
@@ -84,7 +83,13 @@ const END = [];
  */
 
 /**
- * The records of a kind that are not deleted.
+ * Whether a record may be shown, as a removed one is, struck. What this phone may not show any more says nothing.
+ * @param {Kept} kept
+ */
+export const isShown = ({ isDeleted, row }) => !isDeleted || row._deleted === true;
+
+/**
+ * The records of a kind, removed ones too.
  * @param {import('./db.js').Store} store @param {string} kind
  * @param {Wanted} wanted records of the whole programme belong to every site
  * @returns {Promise<Kept[]>}
@@ -95,12 +100,12 @@ export async function keptRows(store, kind, { siteId = null }) {
     const place = tx.store.index('place');
     return (await Promise.all([siteId, ''].map((site) => place.getAll([kind, site])))).flat();
   });
-  return found.filter((/** @type {Kept} */ kept) => !kept.isDeleted);
+  return found.filter(isShown);
 }
 
 /**
  * The records of a kind that name a record, by its kind's own field or by `of_kind` and `of_id`, and are of its site: a
- * reference binds within one site only, and whoever knows an id writes it down at another.
+ * reference binds within one site only, and whoever knows an id writes it down at another. Removed ones too.
  * @param {import('./db.js').Store} store @param {string} kind
  * @param {{kind: string, id: string}} of @param {string|null} siteId of a record that is not here yet
  * @returns {Promise<Kept[]>}
@@ -113,7 +118,7 @@ export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'r
   ]);
   const site = asked ? asked.site : siteId ?? '';
   return [...named, ...told.filter((/** @type {Kept} */ kept) => kept.row.of_kind === of.kind)]
-    .filter((/** @type {Kept} */ kept) => !kept.isDeleted && kept.site === site);
+    .filter((/** @type {Kept} */ kept) => isShown(kept) && kept.site === site);
 });
 
 /**
@@ -137,11 +142,14 @@ export async function historyOf(store, kind, id) {
     readHead(tx), ...['lines', 'others'].map((name) => tx.objectStore(name).index('record').getAll(key)),
   ]));
   const own = new Set(lines.map((/** @type {import('./folding.js').Line} */ line) => line.id));
+  const whole = lines.filter((/** @type {any} */ line) => line.text !== null);
+  // An own line whose text has left goes on among the others.
+  const there = new Set(whole.map((/** @type {any} */ line) => line.id));
   return [
-    ...lines.filter((/** @type {any} */ line) => line.text !== null)
-      .map((/** @type {any} */ line) => shown(line, line.eff ?? line.s, lineState(line, head.lanes[line.lane]), true)),
-    ...others.filter((/** @type {any} */ other) => !own.has(other.id))
-      .map((/** @type {any} */ other) => shown(other, other.eff, 'taken', false)),
+    ...whole.map((/** @type {any} */ line) =>
+      shown(line, line.eff ?? line.s, lineState(line, head.lanes[line.lane]), true)),
+    ...others.filter((/** @type {any} */ other) => !there.has(other.id))
+      .map((/** @type {any} */ other) => shown(other, other.eff, 'taken', own.has(other.id))),
   ].sort((one, other) => (one.eff < other.eff ? -1 : 1));
 }
 

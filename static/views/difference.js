@@ -5,6 +5,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { personName, recordName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { dayWords } from '../days.js';
+import { savedWithUndo } from './undo.js';
 import { moment, msOf, nearDay } from './words.js';
 
 /**
@@ -32,7 +33,7 @@ export function saidOf(phone, kind, field, value, zone) {
 }
 
 /** Who or what a record tells of. @param {any} phone @param {string} kind @param {any} row */
-async function subjectOf(phone, kind, row) {
+export async function subjectOf(phone, kind, row) {
   if (kind === 'unit') return unitTag(row);
   const unitId = row.unit_id ?? (row.of_kind === 'unit' ? row.of_id : null);
   if (unitId) return unitTag(await phone.row('unit', unitId));
@@ -89,9 +90,9 @@ function mayKeep(phone, { kind, field }) {
 async function keep(stage, { kind, row, field }, kept) {
   if (stage.isSecondTap()) return;
   const fields = { [field]: kept.value, ...(kept.value === null ? {} : kept.datum) };
-  const saved = await stage.saving(() => stage.phone.write(kind, row.record_id, fields,
-    { visitId: row.visit_id ?? null, siteId: row.site_id ?? null }));
-  if (saved) stage.say(`Kept: ${kept.said}. The flag goes once this is sent.`);
+  const undo = await savedWithUndo(stage,
+    [{ kind, recordId: row.record_id, fields, visitId: row.visit_id ?? null, siteId: row.site_id ?? null }]);
+  if (undo) stage.say(`Kept: ${kept.said}. The flag goes once this is sent.`, undo);
 }
 
 /** @param {import('./router.js').Stage} stage @param {Difference|null|undefined} difference */

@@ -109,7 +109,7 @@ export async function subjectWords(phone, kind, row) {
  */
 export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs }, zone) {
   const form = phone.pack()?.forms?.kinds?.[kind];
-  const row = (recordId && await phone.row(kind, recordId)) || {};
+  const row = (recordId && await phone.rowOrRemoved(kind, recordId)) || {};
   const subject = await subjectWords(phone, kind, { ...row, ...fields });
   const label = (/** @type {string} */ field) => (form?.properties?.[field] ? labelOf(phone, kind, field, fields[field])
     : String(fields[field] ?? ''));

@@ -9,6 +9,7 @@ import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
 import { seenHere } from './seen-here.js';
 import { flagCounts, siteFlags } from './open-flags.js';
+import { savedWithUndo } from './undo.js';
 import { counted, instant } from './words.js';
 
 /** What hangs on today is made where it is read, and ends with what it asks for, not by a decision. */
@@ -70,9 +71,10 @@ export async function view(stage) {
     if (!deciding) return;
     const { flag, form } = deciding;
     const fields = form.ready({ flag_id: flag.flag_id, decided_at: instant(phone.now()) });
-    if (!fields || !(await stage.saving(() => phone.write('flag_decision', form.recordId, fields, {})))) return;
+    const undo = fields && await savedWithUndo(stage, [{ kind: 'flag_decision', recordId: form.recordId, fields }]);
+    if (!undo) return;
     await leave();
-    stage.say('Saved on this phone. It counts once it is sent.');
+    stage.say('Saved on this phone. It counts once it is sent.', undo);
   };
   const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision',
     { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}

@@ -2,10 +2,12 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, entryMark, mark, pill, section } from './marks.js';
 import { partedOut, peopleOut } from './heads.js';
-import { agesOf, leftBoard, leftOpenWords, localText, msOfLocal } from './left-out.js';
+import { agesOf, leftBoard, leftOpenWords } from './left-out.js';
+import { localText, msOfLocal } from './local-box.js';
 import { byName, nameHas, personName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { turnOf } from './shore.js';
+import { EveryoneOut, readToday, todayList } from './signed-in-today.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit, partsOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, instant, localDay, moment, msOf } from './words.js';
@@ -48,7 +50,10 @@ class People {
     /** @type {string|null} a sign-in of those that gets a time */ this.timeFor = null;
     this.time = '';
     this.ages = '';
-    /** @type {any[]} */ this.signIns = [];
+    /** Removed ones too: the next one of that day gets another name. @type {any[]} */ this.signIns = [];
+    /** @type {any[]} the day's, newest first, removed ones too */ this.today = [];
+    /** @type {Map<string, string>} */ this.names = new Map();
+    this.everyoneOut = new EveryoneOut(stage, (these) => { this.signOutNow(these); });
     /** @type {any[]} on the roster and not out */ this.roster = [];
     /** @type {any} */ this.site = null;
   }
@@ -57,8 +62,8 @@ class People {
     const { phone } = this.stage;
     const siteId = phone.me.site_id;
     const [visits, everyone, roster, signIns, checks, site] = await Promise.all([
-      readVisits(phone), peopleOut(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }),
-      phone.rows('unit_check', { siteId }), phone.row('site', siteId),
+      readVisits(phone), peopleOut(phone), phone.rows('person', { siteId }),
+      phone.rowsAndRemoved('sign_in', { siteId }), phone.rows('unit_check', { siteId }), phone.row('site', siteId),
     ]);
     const visit = runningOf(phone, visits);
     const { party, elsewhere, left, out: all } = partedOut(visit, visits, everyone, phone.now());
@@ -66,7 +71,8 @@ class People {
     const names = new Map(roster.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
     const parts = visit ? partsOf(visit, visits.visits, visits.parts) : [];
     this.ages = agesOf(phone, parts, [...signIns, ...checks, ...visits.visits], names, this.stage.zone);
-    Object.assign(this, { visit, out, elsewhere, left, signIns, site });
+    this.today = await readToday(this.stage, signIns);
+    Object.assign(this, { visit, out, elsewhere, left, signIns, site, names });
     const outIds = new Set(all.map((one) => one.signIn.person_id));
     this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id))
       .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
@@ -84,8 +90,8 @@ class People {
   body = () => html`<div class="cols even"><div
     class="stack">${this.left.map((one) => this.leftOne(one))}${this.board()}${this.showsCard ? this.card()
       : nothing}${this.outList()}</div>
-    <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}` : nothing}</div>
-      </div>`;
+    <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}${todayList(this.today,
+      this.names, this.stage.zone)}` : nothing}</div></div>`;
 
   board() {
     const leaders = this.out.filter((one) => (one.signIn.sign_in_role ?? one.person.role) === 'leader').length;
@@ -148,10 +154,11 @@ class People {
         + `${moment(inMs, phone.now(), zone)}` : 'still to come'}. Choose a time in between.`);
       return;
     }
-    if (!(await this.stage.saving(() => phone.write('sign_in', signIn.record_id, { out_at: instant(ms) },
-      { visitId: signIn.visit_id })))) return;
+    const change = { kind: 'sign_in', recordId: signIn.record_id, fields: { out_at: instant(ms) } };
+    const undo = await savedWithUndo(this.stage, [{ ...change, visitId: signIn.visit_id }]);
+    if (!undo) return;
     Object.assign(this, { timeFor: null, time: '' });
-    this.stage.say(`${personName(person)} out, ${moment(ms, phone.now(), zone)}.`);
+    this.stage.say(`${personName(person)} out, ${moment(ms, phone.now(), zone)}.`, undo);
   }
 
   /** @param {{signIn: any, person: any}} one */
@@ -175,13 +182,11 @@ class People {
     if (!this.out.length && !this.left.length && !this.elsewhere.length) return html`<p>Nobody is out.</p>`;
     if (!this.out.length) return this.elsewhereList();
     const unbriefed = this.out.filter((one) => !one.signIn.briefing_heard);
+    const all = html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the
+      briefing</button>`;
     return html`${section('Out now', html`${unbriefed.length ? `${unbriefed.length} not briefed` : 'all briefed'}`,
-      this.out.map((one) => this.outRow(one)))}
-      ${this.mayWrite ? html`<div class="two">${unbriefed.length
-        ? html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the
-        briefing</button>` : nothing}
-        <button type="button" class="or" @click=${() => this.signOut(this.out)}>Sign out all
-          ${this.out.length}</button></div>` : nothing}${this.elsewhereList()}`;
+      this.out.map((one) => this.outRow(one)))}${this.mayWrite && unbriefed.length ? all : nothing}
+      ${this.elsewhereList()}${this.mayWrite ? this.everyoneOut.draw(this.out) : nothing}`;
   }
 
   elsewhereList() {
@@ -237,8 +242,8 @@ class People {
     if (!this.stage.isSecondTap()) await this.signInNow(person);
   }
 
-  /** @param {any} person */
-  async signInNow(person) {
+  /** @param {any} person @param {import('./undo.js').Change[]} [before] what is saved with it */
+  async signInNow(person, before = []) {
     const { phone, zone } = this.stage;
     const now = phone.now();
     const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
@@ -247,13 +252,18 @@ class People {
       ...(person.role ? { sign_in_role: person.role } : {}),
       ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
     const signIn = { kind: 'sign_in', recordId, fields, visitId: this.visit?.record_id ?? null };
-    const undo = await savedWithUndo(this.stage, onVisit(phone, this.visit, [signIn]));
+    const undo = await savedWithUndo(this.stage, onVisit(phone, this.visit, [...before, signIn]));
     if (undo) this.stage.say(`${personName(person)} is in, ${clock(now, zone)}.`, undo);
+    return Boolean(undo);
   }
 
   /** @param {{signIn: any, person: any}[]} these */
   async signOut(these) {
-    if (this.stage.isSecondTap()) return;
+    if (!this.stage.isSecondTap()) await this.signOutNow(these);
+  }
+
+  /** @param {{signIn: any, person: any}[]} these */
+  async signOutNow(these) {
     const { phone, zone } = this.stage;
     const out_at = instant(phone.now());
     const changes = these.map(({ signIn }) =>
@@ -283,10 +293,10 @@ class People {
       this.stage.say('Write why there is no sign-out time, such as \u201cstays for the night watch\u201d.');
       return;
     }
-    const saved = await this.stage.saving(() => this.stage.phone.write('sign_in', signIn.record_id,
-      { no_out_reason: this.reason.trim() }, { visitId: signIn.visit_id }));
-    if (!saved) return;
-    this.stage.say(`${personName(person)} closed with a reason.`);
+    const change = { kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: this.reason.trim() } };
+    const undo = await savedWithUndo(this.stage, [{ ...change, visitId: signIn.visit_id }]);
+    if (!undo) return;
+    this.stage.say(`${personName(person)} closed with a reason.`, undo);
     Object.assign(this, { reasonFor: null, reason: '' });
   }
 
@@ -311,10 +321,10 @@ class People {
     const fields = form.ready();
     if (!fields) return;
     const { recordId } = form;
-    if (!(await this.stage.saving(() => this.stage.phone.write('person', recordId, fields, {})))) return;
+    if (!(await this.signInNow({ record_id: recordId, ...fields }, [{ kind: 'person', recordId, fields }]))) return;
     await form.drop();
     Object.assign(this, { adding: null, searched: '' });
-    await this.signInNow({ record_id: recordId, ...fields });
+    this.stage.redraw();
   }
 
   foot = () => {

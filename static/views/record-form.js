@@ -3,7 +3,8 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { describe } from '../records/form.js';
 import { check, complete } from '../records/validate.js';
 import { choices, doubt, fault, signed } from './marks.js';
-import { fromBox, inBox, isSignOnly, typedNumber } from './words.js';
+import { localText, msOfLocal } from './local-box.js';
+import { fromBox, inBox, instant, isSignOnly, msOf, typedNumber } from './words.js';
 
 /** @typedef {import('./router.js').Stage} Stage */
 
@@ -245,6 +246,8 @@ export class RecordForm {
         <option value="" .selected=${!value}>Not chosen</option>
         ${(this.refs[input.name] ?? []).map((one) => html`<option
           value=${one.value} .selected=${one.value === value}>${one.label}</option>`)}</select>`;
+    } else if (input.control === 'instant') {
+      control = this.instantBox(input, value, wrong);
     } else if (input.long) {
       control = html`<textarea class="line"
         id=${parts.id} name=${parts.name} aria-invalid=${wrong} aria-describedby="${id}-said"
@@ -256,6 +259,21 @@ export class RecordForm {
     }
     return html`<div class="field ${words.length ? 'wrong' : ''}"><label class="label-text"
       for=${id}>${title}<small>${hint}</small></label>${control}<div id="${id}-said">${words}</div></div>`;
+  }
+
+  /**
+   * A moment on the site's clock. What nobody touches keeps its seconds.
+   * @param {any} input @param {string} value @param {unknown} wrong
+   */
+  instantBox(input, value, wrong) {
+    const { zone } = this.stage;
+    const ms = msOf(value) || null;
+    const take = (/** @type {any} */ event) => {
+      const typed = event.target.value;
+      this.set(input.name, typed ? instant(msOfLocal(typed, zone) ?? 0) : '');
+    };
+    return html`<input class="line" id="f-${input.name}" name=${input.name} type="datetime-local" aria-invalid=${wrong}
+      aria-describedby="f-${input.name}-said" .value=${ms ? localText(ms, zone) : ''} @change=${take}>`;
   }
 
   /** Every input of the form but these. @param {string[]} [but] */

@@ -142,6 +142,7 @@ const SCREENS = {
   'unit-history': () => import('./unit-history.js'),
   'unit-check': () => import('./unit-check.js'),
   sighting: () => import('./sighting.js'),
+  record: () => import('./record.js'),
   'low-tides': () => import('./low-tides.js'),
   flags: () => import('./flags.js'),
   phone: () => import('./this-phone.js'),

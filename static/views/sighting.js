@@ -1,9 +1,10 @@
 /** Sightings: what was seen, how many, or looked for and not there. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { entryMark, section } from './marks.js';
+import { section } from './marks.js';
 import { byName, nameHas, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButtons, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
+import { recordRow, withRemovals } from './removed.js';
 import { runningVisit } from './shore.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
@@ -27,6 +28,8 @@ class Sightings {
     this.searched = '';
     /** @type {{value: string, label: string}[]} */ this.units = [];
     /** @type {Map<string, any>} */ this.byId = new Map();
+    /** @type {any[]} the newest, removed ones too */ this.list = [];
+    /** @type {any[]} */ this.species = [];
   }
 
   async open() {
@@ -45,14 +48,15 @@ class Sightings {
     const { phone } = this.stage;
     const siteId = phone.me.site_id;
     const [species, units, sightings, visit] = await Promise.all([phone.rows('species', { siteId }),
-      phone.rows('unit', { siteId }), phone.rows('sighting', { siteId }), runningVisit(phone)]);
+      phone.rows('unit', { siteId }), phone.rowsAndRemoved('sighting', { siteId }), runningVisit(phone)]);
     this.visit = visit;
     this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => byName(speciesName(one),
       speciesName(other)));
     this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unitTag(unit) }))
       .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
-    this.list = sightings.sort((/** @type {any} */ one, /** @type {any} */ other) =>
+    const newest = sightings.sort((/** @type {any} */ one, /** @type {any} */ other) =>
       (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
+    this.list = await withRemovals(this.stage, 'sighting', newest);
     this.byId = new Map(species.map((/** @type {any} */ one) => [one.record_id, one]));
   };
 
@@ -121,13 +125,14 @@ class Sightings {
 
   listed() {
     const { phone, zone } = this.stage;
-    return section('Noted before', this.list.length,
-      this.list.length ? this.list.map((/** @type {any} */ one) => html`<div class="row"><span
-        class="said">${this.byId.get(one.species_id) ? speciesName(this.byId.get(one.species_id))
-          : named(one.taxon, 'not named')}
-      <small>${one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found) : one.count
-        ? `${one.count} seen` : 'seen'}, ${moment(msOf(one.seen_at) ?? 0, phone.now(),
-          zone)}</small></span>${entryMark(one.entry_state)}</div>`) : html`<p class="row">Nothing noted yet.</p>`);
+    const rows = this.list.map((/** @type {any} */ one) => {
+      const species = this.byId.get(one.species_id);
+      const what = species ? speciesName(species) : named(one.taxon, 'not named');
+      const seen = one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found)
+        : one.count ? `${one.count} seen` : 'seen';
+      return recordRow('sighting', one, what, `${seen}, ${moment(msOf(one.seen_at) ?? 0, phone.now(), zone)}`);
+    });
+    return section('Noted before', rows.length, rows.length ? rows : html`<p class="row">Nothing noted yet.</p>`);
   }
 
   foot = () => (this.mayWrite ? html`<button type="button" class="do"

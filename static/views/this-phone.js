@@ -4,7 +4,9 @@ import { handOver } from './hand-over.js';
 import { entryWords } from './entry-words.js';
 import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
 import { named, personName, siteName } from './names.js';
+import { placeOfRecord } from './record.js';
 import { RecordForm } from './record-form.js';
+import { withRemovals } from './removed.js';
 import { counted, moment, size, spanWords } from './words.js';
 
 const SHOWN = 40;
@@ -33,6 +35,7 @@ class ThisPhone {
     /** @type {{entry: any, form: RecordForm}|null} */ this.fixing = null;
     /** @type {any[]} */ this.entries = [];
     /** @type {any[]} */ this.drafts = [];
+    /** @type {Map<string, string>} who removed which of the records, by kind and id */ this.removed = new Map();
     /** @type {any[]} */ this.sites = [];
     /** @type {any} */ this.storage = {};
     /** @type {any} */ this.me = null;
@@ -45,9 +48,21 @@ class ThisPhone {
     const words = await Promise.all(entries.map((/** @type {any} */ one) => entryWords(phone, one, this.stage.zone)));
     this.entries = entries.map((/** @type {any} */ one, /** @type {number} */ n) => ({ ...one, words: words[n] }));
     Object.assign(this, { storage, drafts });
+    this.removed = await this.readRemoved();
     this.sites = phone.me ? await phone.rows('site', {}) : [];
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
   };
+
+  /** @returns {Promise<Map<string, string>>} */
+  async readRemoved() {
+    const records = new Map(this.entries.map(({ kind, recordId }) => [`${kind}/${recordId}`, { kind, recordId }]));
+    const rows = await Promise.all([...records].map(async ([key, { kind, recordId }]) => {
+      const row = await this.stage.phone.rowOrRemoved(kind, recordId);
+      const [{ removed = '' }] = row ? await withRemovals(this.stage, kind, [row]) : [{}];
+      return /** @type {[string, string]} */ ([key, removed]);
+    }));
+    return new Map(rows.filter(([, removed]) => removed));
+  }
 
   title = () => `This ${deviceWord()}`;
   where = () => (this.stage.phone.me
@@ -108,10 +123,15 @@ class ThisPhone {
 
   /** @param {any} entry */
   entryRow(entry) {
-    const hasForm = Boolean(this.stage.phone.pack()?.forms.kinds[entry.kind]);
-    return html`<div class="row">${entryMark(entry.state)}<span class="said">${entry.words}
+    const { phone } = this.stage;
+    const hasForm = Boolean(phone.pack()?.forms.kinds[entry.kind]);
+    const removed = this.removed.get(`${entry.kind}/${entry.recordId}`);
+    const href = placeOfRecord(phone, entry.kind, entry.recordId);
+    const see = html`<a class="pill plain tap" href=${href} aria-label="See: ${entry.words}">see</a>`;
+    return html`<div class="row">${entryMark(entry.state)}<span class="said">${removed ? html`<s>${entry.words}</s>
+      <small>${removed}</small>` : entry.words}
       ${entry.state === 'held' ? doubt(whyHeld(entry)) : nothing}</span>
-      ${entry.state === 'held' && hasForm ? this.wayOut(entry) : nothing}</div>`;
+      ${entry.state === 'held' && hasForm ? this.wayOut(entry) : href ? see : nothing}</div>`;
   }
 
   /** What a person can do about a held entry. @param {any} entry */
@@ -224,7 +244,8 @@ const whyHeld = ({ sentence, why }) => named(sentence,
   why ? `Held: ${why}.` : 'Held; the reason is not on this phone.');
 
 const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person',
-  visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Fixed entry' };
+  visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Fixed entry',
+  correct: 'Correction' };
 
 /** @param {string} key */
 const draftName = (key) => DRAFT_NAMES[/** @type {keyof typeof DRAFT_NAMES} */ (key.split(':')[0])]
@@ -232,7 +253,8 @@ const draftName = (key) => DRAFT_NAMES[/** @type {keyof typeof DRAFT_NAMES} */ (
 
 /** @param {string} key @returns {string|null} where the form is filled in */
 function draftHref(key) {
-  const [kind, id] = key.split(':');
+  const [kind, id, of] = key.split(':');
+  if (kind === 'correct') return `#/record/${id}/${of}`;
   if (kind === 'unit_check' || kind === 'position_fix') return `#/units/${id}/check`;
   return { sighting: '#/sighting', person: '#/people', visit: '#/visit', flag_decision: '#/flags',
     unit_event: `#/units/${id}` }[kind] ?? null;

@@ -3,10 +3,11 @@
 /** Parts say that a phone was on a visit; a save that is taken back does not unsay that. */
 const STAYS = ['visit_part'];
 /** A sign-in is never removed: its record says who was counted, and would hide them when they come again. */
-const MISTAKEN = { no_out_reason: 'Signed in by mistake' };
+export const MISTAKEN = { no_out_reason: 'Signed in by mistake' };
 
 /**
- * @typedef {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null}} Change
+ * @typedef {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null,
+ *   siteId?: string|null}} Change
  * @param {import('./router.js').Stage} stage @param {Change[]|Promise<Change[]>} changes all or none are saved
  * @returns {Promise<(() => Promise<boolean>)|null>} what takes it back, each field as it stood and a new record
  *   removed; null where nothing was saved
@@ -20,7 +21,7 @@ export async function savedWithUndo(stage, changes) {
     const written = await phone.writeMany(list);
     back = list.map(({ kind, fields, visitId }, n) => ({
       kind, recordId: written[n].recordId, visitId, fields: undone(kind, fields, before[n]),
-    })).filter(({ kind }) => !STAYS.includes(kind));
+    })).filter(({ kind }, n) => before[n] || !STAYS.includes(kind));
   });
   return !isSaved ? null : async () => {
     const isBack = await stage.saving(() => phone.writeMany(back));

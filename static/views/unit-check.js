@@ -10,7 +10,9 @@ import { followed } from './plan.js';
 import { openFlags } from './open-flags.js';
 import { readShore } from './shore.js';
 import { surveyedOf } from './surveyed.js';
-import { checkedWhen, gradesOf, hasHeight, placedMs, readUnits, saidBack, tellsMeasures } from './unit-facts.js';
+import {
+  checkedWhen, gradesOf, hasHeight, MEASURED, placedMs, readUnits, saidBack, tellsMeasures, wasFound,
+} from './unit-facts.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
 import { instant, msOf } from './words.js';
@@ -21,10 +23,7 @@ const DAMAGE = [
   { name: 'piece', word: 'Piece off', fields: ['chip_depth_mm', 'chip_across_mm', 'lost_volume_pct'] },
   { name: 'worn', word: 'Surface worn', fields: ['scaling_depth_mm'] },
 ];
-const MEASURES = ['exposed_height_mm', 'tilt_deg', ...DAMAGE.flatMap((one) => one.fields), 'scour_depth_mm', 'rocking',
-  'probe_depth_mm', 'water_depth_m', 'crest_level_mm', 'crest_datum'];
 const GRADED = ['body', 'stance', 'toe', 'cover'];
-const TOLD = [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)];
 
 /** What is read now and then, in a fold of its own. */
 const APART = ['scour_depth_mm', 'rocking', 'crest_level_mm', 'crest_datum', 'water_depth_m'];
@@ -118,8 +117,7 @@ class UnitCheck {
   }
 
   get found() {
-    const state = this.form.typed.found_state;
-    return state === 'seen' || state === 'probed';
+    return wasFound(this.form.typed);
   }
 
   body = () => {
@@ -242,8 +240,8 @@ class UnitCheck {
     const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()), ...seen });
     const fixes = this.withPosition && !this.position.isEmpty ? this.position.ready() : [];
     if (!fields || !fixes) return;
-    if (!this.found) for (const name of TOLD) delete fields[name];
-    if (!this.found || TOLD.some((name) => has(fields, name))) delete fields.looked_only;
+    if (!this.found) for (const name of MEASURED) delete fields[name];
+    if (!this.found || MEASURED.some((name) => has(fields, name))) delete fields.looked_only;
     const visitId = this.shore?.visit?.record_id ?? null;
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length

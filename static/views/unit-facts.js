@@ -159,8 +159,7 @@ export function nextUnit(known, afterId = null) {
  * @returns {string} a check in few words
  */
 export function checkWords(check, design, foundWords) {
-  const seen = check.found_state === 'seen' || check.found_state === 'probed';
-  if (!seen) return foundWords(check);
+  if (!wasFound(check)) return foundWords(check);
   if (check.looked_only) return 'looked unchanged, not measured';
   const parts = [];
   if (check.found_state === 'probed') parts.push('felt with the probe');
@@ -175,12 +174,21 @@ export function checkWords(check, design, foundWords) {
 }
 const isNumber = (/** @type {any} */ value) => typeof value === 'number';
 
+/** What a check measures and grades. */
+export const MEASURED = [
+  'exposed_height_mm', 'tilt_deg', 'crack_width_mm', 'chip_depth_mm', 'chip_across_mm', 'lost_volume_pct',
+  'scaling_depth_mm', 'scour_depth_mm', 'rocking', 'probe_depth_mm', 'water_depth_m', 'crest_level_mm',
+  'crest_datum', 'body_grade', 'stance_grade', 'toe_grade', 'cover_grade',
+];
+
+/** @param {any} check */
+export const wasFound = (check) => check.found_state === 'seen' || check.found_state === 'probed';
+
 /**
  * Whether a check's measures and grades say anything: the unit was found, and more was done than to look at it.
  * @param {any} check
  */
-export const tellsMeasures = (check) => (check.found_state === 'seen' || check.found_state === 'probed')
-  && !check.looked_only;
+export const tellsMeasures = (check) => wasFound(check) && !check.looked_only;
 
 /** Whether a design says how high its units are. @param {any} design */
 export const hasHeight = (design) => isNumber(design?.height_mm) && design.height_mm > 0;

@@ -1,14 +1,16 @@
 /** Everything on record about one unit: checks over time, movement, flags with evidence, events, fixes, photos. */
 import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { entryMark, section } from './marks.js';
+import { section } from './marks.js';
 import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
+import { recordRow, withRemovals } from './removed.js';
 import { evidenceRows } from './evidence.js';
 import { seenHere } from './seen-here.js';
 import { isOpen, siteFlags } from './open-flags.js';
 import { surveyedOf } from './surveyed.js';
 import { burialNow, checkWords, movementOf, placeOf, readUnits, tellsMeasures } from './unit-facts.js';
+import { savedWithUndo } from './undo.js';
 import { rounded } from '../rounding.js';
 import { onGrid } from '../survey/grid.js';
 import { fullDay, instant, length, moment, msOf } from './words.js';
@@ -50,6 +52,8 @@ class UnitHistory {
     this.back = '#/units';
     this.photos = new Photos(stage.phone);
     /** @type {RecordForm|null} */ this.event = null;
+    /** @type {{checks: any[], events: any[], fixes: any[]}|null} removed ones too */ this.listed = null;
+    /** @type {any[]} */ this.checks = [];
   }
 
   refresh = async () => {
@@ -63,15 +67,22 @@ class UnitHistory {
       (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
     const unit = { kind: 'unit', id: unitId };
     const [checks, fixes, events, marks, people, visits, site] = await Promise.all([
-      phone.rowsOf('unit_check', unit), phone.rowsOf('position_fix', unit),
-      phone.rowsOf('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }),
+      phone.rowsOfAndRemoved('unit_check', unit), phone.rowsOfAndRemoved('position_fix', unit),
+      phone.rowsOfAndRemoved('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }),
       phone.rows('person', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }),
       phone.row('site', phone.me.site_id),
     ]);
     this.site = site;
-    this.checks = checks.sort(byTime('checked_at'));
-    this.fixes = fixes.map((/** @type {any} */ fix) => onGrid(fix, site)).sort(byTime('fixed_at'));
-    this.events = events.sort(byTime('event_at'));
+    const standing = (/** @type {any[]} */ rows) => rows.filter((row) => !row._deleted);
+    const listed = (/** @type {string} */ kind, /** @type {any[]} */ rows, /** @type {string} */ at) =>
+      withRemovals(this.stage, kind, rows.sort(byTime(at)));
+    this.listed = {
+      checks: await listed('unit_check', checks, 'checked_at'), events: await listed('unit_event', events, 'event_at'),
+      fixes: await listed('position_fix', fixes.map((/** @type {any} */ fix) => onGrid(fix, site)), 'fixed_at'),
+    };
+    this.checks = standing(this.listed.checks);
+    this.fixes = standing(this.listed.fixes);
+    this.events = standing(this.listed.events);
     this.marks = marks;
     this.visits = visits;
     this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, personName(person)]));
@@ -133,24 +144,25 @@ class UnitHistory {
   who = (record) => this.people?.get(record.created_by) ?? '';
 
   checkList() {
-    const { phone } = this.stage;
+    const { phone, zone } = this.stage;
     const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
       'Looked at');
-    return section('Checks', this.checks?.length ?? 0,
-      this.checks?.length ? this.checks.map((/** @type {any} */ check) => html`<div class="row"><span
-        class="said">${checkWords(check, this.known?.design, words)}
-      <small>${moment(msOf(check.checked_at) ?? 0, phone.now(), this.stage.zone)}${this.who(check)
-        ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}`
-        : ''}</small></span>${entryMark(check.entry_state)}</div>`) : html`<p class="row">Never checked.</p>`);
+    const rows = (this.listed?.checks ?? []).map((check) => {
+      const small = `${moment(msOf(check.checked_at) ?? 0, phone.now(), zone)}${this.who(check)
+        ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}` : ''}`;
+      return recordRow('unit_check', check, checkWords(check, this.known?.design, words), small);
+    });
+    return section('Checks', this.checks.length, rows.length ? rows : html`<p class="row">Never checked.</p>`);
   }
 
   eventList() {
-    const { phone } = this.stage;
-    return section('Events', this.events?.length ?? 0,
-      html`${(this.events ?? []).map((/** @type {any} */ event) => html`<div class="row"><span
-        class="said">${labelOf(phone, 'unit_event', 'event', event.event, 'Work not named')}
-      <small>${moment(msOf(event.event_at) ?? 0, phone.now(), this.stage.zone)}${event.note ? `. ${event.note}`
-        : ''}</small></span>${entryMark(event.entry_state)}</div>`)}${this.eventForm()}`);
+    const { phone, zone } = this.stage;
+    const rows = (this.listed?.events ?? []).map((event) => {
+      const what = labelOf(phone, 'unit_event', 'event', event.event, 'Work not named');
+      const when = moment(msOf(event.event_at) ?? 0, phone.now(), zone);
+      return recordRow('unit_event', event, what, `${when}${event.note ? `. ${event.note}` : ''}`);
+    });
+    return section('Events', this.events?.length ?? 0, html`${rows}${this.eventForm()}`);
   }
 
   eventForm() {
@@ -174,24 +186,26 @@ class UnitHistory {
   async saveEvent() {
     const { stage, event } = this;
     const fields = event?.ready({ unit_id: this.unitId, event_at: instant(stage.phone.now()) });
-    if (!event || !fields || !(await stage.saving(() => stage.phone.write('unit_event', event.recordId, fields, {}))))
-      return;
+    if (!event || !fields) return;
+    const undo = await savedWithUndo(stage, [{ kind: 'unit_event', recordId: event.recordId, fields }]);
+    if (!undo) return;
     await event.drop();
     this.event = null;
-    stage.say('Event saved on this phone.');
+    stage.say('Event saved on this phone.', undo);
   }
 
   fixList() {
-    const { phone, settings } = this.stage;
-    return section('Positions', this.fixes?.length ?? 0,
-      this.fixes?.length ? this.fixes.map((/** @type {any} */ fix) => {
+    const { phone, settings, zone } = this.stage;
+    const rows = (this.listed?.fixes ?? []).map((fix) => {
       const place = placeOf(fix, this.marks ?? [], null);
-      return html`<div class="row"><span class="said">${labelOf(phone, 'position_fix', 'method', fix.method,
-        'Method not noted')}
-        <small>${moment(msOf(fix.fixed_at) ?? 0, phone.now(), this.stage.zone)}${place && 'covariance' in place
-          ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north`
-          : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : ''}</small></span>${entryMark(fix.entry_state)}</div>`;
-    }) : html`<p class="row">No position on record.</p>`);
+      const where = place && 'covariance' in place
+        ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north`
+        : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : '';
+      const how = labelOf(phone, 'position_fix', 'method', fix.method, 'Method not noted');
+      return recordRow('position_fix', fix, how, `${moment(msOf(fix.fixed_at) ?? 0, phone.now(), zone)}${where}`);
+    });
+    return section('Positions', this.fixes?.length ?? 0,
+      rows.length ? rows : html`<p class="row">No position on record.</p>`);
   }
 
   foot = () => (this.known && this.stage.phone.me.role !== 'reader'

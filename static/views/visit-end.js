@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { mark } from './marks.js';
 import { personName } from './names.js';
-import { idsOf } from './visits.js';
+import { endings, idsOf } from './visits.js';
 import { counted } from './words.js';
 
 /** @typedef {{checked: number, units: number, sightings: number}} Summary */
@@ -21,6 +21,17 @@ export async function summaryOf(phone, visit, visits) {
   const done = units.filter((/** @type {any} */ one) => checked.has(one.record_id)).length;
   return { checked: done, units: units.length,
     sightings: sightings.filter((/** @type {any} */ one) => ids.has(one.visit_id)).length };
+}
+
+/**
+ * Another phone may have begun the same visit under the same name: a start is taken back as an end of this
+ * phone's part.
+ * @param {import('./router.js').Stage} stage @param {string} visitId @param {string|undefined} partId
+ */
+export async function startTakenBack(stage, visitId, partId) {
+  const parts = partId ? [{ record_id: partId, visit_id: visitId }] : [];
+  const changes = endings(stage.phone, { record_id: visitId }, parts);
+  if (await stage.saving(() => stage.phone.writeMany(changes))) stage.say('Taken back: the visit ended on this phone.');
 }
 
 /** @param {Summary} summary @param {number} out @returns {string} 12 of 12 checked, 0 out, 3 sightings. */

@@ -1,14 +1,17 @@
 /** A visit: start it on a window, write what is seen while it runs, end it when everyone is back. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
+import { LeadsWord } from './leads-word.js';
 import { leftOpenWords } from './left-out.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { lowWords, readShore, reasonOf, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
-import { endForm, summaryOf } from './visit-end.js';
+import { savedWithUndo } from './undo.js';
+import { endForm, startTakenBack, summaryOf } from './visit-end.js';
 import { endedOf, endings, endOf, ownPart, partBegins, partsOf, readVisits } from './visits.js';
 import { clock, instant, length, msOf } from './words.js';
+import { readWrittenOn, writtenOn } from './written-on.js';
 
 const HOUR_MS = 3_600_000;
 
@@ -34,8 +37,9 @@ class Visit {
     /** @type {Map<string, string>} */ this.names = new Map();
     /** @type {RecordForm|null} */ this.start = null;
     /** @type {RecordForm|null} */ this.running = null;
-    /** @type {RecordForm|null} */ this.word = null;
+    this.word = new LeadsWord(stage);
     /** @type {string|null} */ this.runningId = null;
+    /** @type {import('./written-on.js').Written[]} */ this.written = [];
   }
 
   async open() {
@@ -53,13 +57,7 @@ class Visit {
     this.running = visit ? await new RecordForm(this.stage, 'visit',
       `visit:${visit.record_id}`).start({ conditions: visit.conditions }) : null;
     this.runningId = visit?.record_id ?? null;
-    await this.openWord();
-  }
-
-  async openWord() {
-    const { visit, seenM } = this.shore;
-    if (this.word || !visit || this.stage.phone.me.role !== 'lead' || seenM === null || seenM >= 0) return;
-    this.word = await new RecordForm(this.stage, 'level_word', `level_word:${visit.record_id}`).start({});
+    await this.word.open(this.shore);
   }
 
   refresh = async () => {
@@ -75,7 +73,8 @@ class Visit {
     const now = phone.now();
     this.near = this.shore.windows.filter((one) => one.opensMs !== null && (one.closesMs ?? one.lowMs) > now - HOUR_MS
       && one.lowMs < now + 30 * HOUR_MS).slice(0, 3);
-    await this.openWord();
+    this.written = shore.visit ? await readWrittenOn(this.stage, shore.visit, this.visits) : [];
+    await this.word.open(this.shore);
     if (this.start && this.runningId !== (this.shore.visit?.record_id ?? null)) await this.openRunning();
   };
 
@@ -155,7 +154,7 @@ class Visit {
         </div>${form.input('observed_level_m', { title: 'Level now', hint: read })}
         <button type="button" class="or" @click=${() => this.saveLevel()}>Save the level</button><p
           class="small">Higher water than predicted brings the turn-back time forward at once. Lower water gives more
-          time only if a lead allows it.</p>${this.leadsWord()}</section>
+          time only if a lead allows it.</p>${this.word.draw(this.shore)}</section>
       <section class="stack"><div class="bar"><h2>Walk, as timed</h2>
         </div>${form.input('walk_timed_min', { title: 'Far row to firm ground',
           hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min`
@@ -176,6 +175,7 @@ class Visit {
           small: `large; alarm: ${meansWords()}` })}${rowLink({ href: '#/people',
           said: 'Sign people in and out' })}${rowLink({ href: '#/units',
           said: 'Check units' })}${rowLink({ href: '#/sighting', said: 'Note a sighting' })}`)}
+      ${writtenOn(this.stage, visit, this.written)}
       ${this.ending ? this.endForm(this.ending) : nothing}`;
   }
 
@@ -235,10 +235,11 @@ class Visit {
     }
     const begun = [{ kind: 'visit', recordId, fields: said, visitId: recordId },
       ...partBegins(phone, recordId, this.parts, leaderId)];
-    if (!(await stage.saving(() => phone.writeMany(begun)))) return;
+    /** @type {{recordId: string}[]} */ let written = [];
+    if (!(await stage.saving(async () => { written = await phone.writeMany(begun); }))) return;
     stage.alarm.arm(recordId, phone.me.site_id);
     await form.drop();
-    stage.say('Visit started.');
+    stage.say('Visit started.', () => startTakenBack(stage, recordId, written[1]?.recordId));
     stage.go('#/people');
   }
 
@@ -249,47 +250,22 @@ class Visit {
     const reopened = visit.ended_at ? [{ kind: 'visit', recordId: visit.record_id, fields: { ended_at: null },
       visitId: visit.record_id }] : [];
     const changes = [...reopened, ...partBegins(stage.phone, visit.record_id, this.parts, leaderId)];
-    if (changes.length && !(await stage.saving(() => stage.phone.writeMany(changes)))) return;
+    const undo = changes.length ? await savedWithUndo(stage, changes) : undefined;
+    if (undo === null) return;
     stage.alarm.arm(visit.record_id, stage.phone.me.site_id);
     await this.start?.drop();
-    stage.say('The visit goes on.');
+    const isNew = changes.some((one) => one.kind === 'visit_part' && one.recordId === null);
+    stage.say('The visit goes on.', isNew ? undefined : undo);
     stage.go('#/people');
   }
 
   /** @param {Record<string, any>} fields @param {string} said */
   async change(fields, said) {
     const { visit } = this.shore;
-    const saved = await this.stage.saving(() => this.stage.phone.write('visit', visit.record_id, fields,
-      { visitId: visit.record_id }));
-    if (saved) this.stage.say(said);
-    return saved;
-  }
-
-  /**
-   * A lead's word that lower water may count; asked only where the water was read lower, and never more than was read.
-   */
-  leadsWord() {
-    const { phone, settings } = this.stage;
-    const { seenM, allowsM } = this.shore;
-    if (phone.me.role !== 'lead' || seenM === null || seenM >= 0) return nothing;
-    const form = /** @type {RecordForm} */ (this.word);
-    return html`<div class="tight"><p>The water was read ${length(-seenM, settings.feet)} lower than predicted.
-      ${allowsM ? `${length(allowsM, settings.feet)} of it may count, on a lead's word.`
-        : 'It gives no extra time unless you allow it.'}</p>
-      ${form.input('allows_m')}${form.input('reason', { title: 'Why' })}<button type="button" class="or"
-        @click=${() => this.saveWord()}>Let lower water count</button></div>`;
-  }
-
-  async saveWord() {
-    const { phone } = this.stage;
-    const fields = /** @type {RecordForm} */ (this.word).ready({ of_visit_id: this.shore.visit.record_id,
-      said_at: instant(phone.now()) });
-    if (!fields) return;
-    if (!(await this.stage.saving(() => phone.write('level_word', null, fields,
-      { visitId: this.shore.visit.record_id })))) return;
-    await this.word?.drop();
-    this.word = null;
-    this.stage.say('Extra time is on. Read the level again in 15 minutes.');
+    const id = visit.record_id;
+    const undo = await savedWithUndo(this.stage, [{ kind: 'visit', recordId: id, fields, visitId: id }]);
+    if (undo) this.stage.say(said, undo);
+    return Boolean(undo);
   }
 
   async saveWalk() {
@@ -339,11 +315,12 @@ class Visit {
       ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id }));
     const others = this.others();
     const ending = this.openParts.filter((one) => forAll || !others.includes(one));
-    if (!(await this.stage.saving(() => phone.writeMany([...closings, ...endings(phone, visit, ending)])))) return;
+    const undo = await savedWithUndo(this.stage, [...closings, ...endings(phone, visit, ending)]);
+    if (!undo) return;
     await this.running?.drop();
     this.ending = null;
     this.stage.say(others.length && !forAll ? 'Ended on this phone. The visit goes on with the others.'
-      : 'Visit ended.');
+      : 'Visit ended.', async () => { if (await undo()) this.stage.alarm.arm(visit.record_id, phone.me.site_id); });
     this.stage.go('#/phone');
   }
 }

@@ -133,6 +133,7 @@ def test_it_is_asked_once_with_a_test_tone_and_sounds_on_every_screen_until_all_
 
     app.go("#/people", "People")
     app.save("Sign out all 2")
+    app.save("Sign out these 2")
     expect(page.get_by_text("Nobody is out.")).to_be_visible()
     expect(banner.get_by_role("alert")).to_have_text("")
     assert visit.to(-25, 20) == []

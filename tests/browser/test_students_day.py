@@ -162,6 +162,7 @@ def corrects_a_value(app: AppPage, unit: dict) -> None:
 def ends_the_visit(app: AppPage) -> None:
     app.go("#/people", "People")
     app.save("Sign out all 12")
+    app.save("Sign out these 12")
     expect(app.page.get_by_text("Nobody is out.")).to_be_visible()
     app.go("#/visit", "Visit")
     app.tap("End the visit")

@@ -175,10 +175,12 @@ PLANTED: tuple[Planted, ...] = (
         ("Math.min(untilOf(one.stopId) ?? Infinity, backMs ?? Infinity)", "untilOf(one.stopId) ?? Infinity"),
     ]),
     *_of("views/unit-check.js", CHECK, [
-        ("if (!this.found) for (const name of TOLD)", "if (false) for (const name of TOLD)"),
-        ("return state === 'seen' || state === 'probed';", "return state === 'seen';"),
-        ("const TOLD = [...MEASURES, ...GRADED.map((axis) => `${axis}_grade`)];", "const TOLD = [...MEASURES];"),
-        ("TOLD.some((name) => has(fields, name))", "false"),
+        ("if (!this.found) for (const name of MEASURED)", "if (false) for (const name of MEASURED)"),
+        ("MEASURED.some((name) => has(fields, name))", "false"),
+    ]),
+    *_of("views/unit-facts.js", CHECK, [
+        ("check.found_state === 'seen' || check.found_state === 'probed';", "check.found_state === 'seen';"),
+        ("'crest_datum', 'body_grade', 'stance_grade', 'toe_grade', 'cover_grade',", "'crest_datum',"),
     ]),
     *_of("store/retention.js", LETTING_GO, [
         ("const TEXT_DAYS = 90;", "const TEXT_DAYS = 80;"),

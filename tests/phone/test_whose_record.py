@@ -162,3 +162,17 @@ def test_what_names_a_record_is_read_of_its_own_site_whichever_is_chosen(lead, c
     *told, begun = lead.do(NAME_A_UNIT, {"A": A, "B": B, "chosen": chosen})
     assert told == [["own", "own"], ["own"], ["own"], ["own"]]
     assert begun == [chosen], "of a check that is not saved yet, those of the chosen site"
+
+
+def test_what_is_removed_is_off_the_lists_stays_readable_and_comes_back(lead) -> None:
+    told = lead.do("""
+      const { recordId } = await phone.write('unit', null, { tag: 'A1' }, { siteId: told });
+      const lists = async () => [await phone.rows('unit', { siteId: told }), await phone.rowsAndRemoved('unit', { siteId: told })]
+        .map((rows) => rows.filter((row) => row.record_id === recordId).length);
+      const seen = [await lists()];
+      for (const _deleted of [true, false]) {
+        await phone.write('unit', recordId, { _deleted });
+        seen.push([...await lists(), Boolean(await phone.row('unit', recordId)), (await phone.rowOrRemoved('unit', recordId)).tag]);
+      }
+      return [seen, (await phone.historyOf('unit', recordId)).map(({ own, fields }) => [own, fields._deleted ?? null])];""", A)
+    assert told == [[[1, 1], [0, 1, False, "A1"], [1, 1, True, "A1"]], [[True, None], [True, True], [True, False]]]

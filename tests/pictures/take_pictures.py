@@ -124,6 +124,8 @@ def check_of_a_unit(camera: Camera, unit: str) -> None:
     camera.at("#/sighting", "sightings")
     camera.at("#/flags", "flags")
     camera.at("#/phone", "this phone, entries waiting")
+    app.page.get_by_role("link", name=re.compile("^See: ")).first.click()
+    camera.take("record")
     app.offline(False)
 
 

@@ -11,6 +11,7 @@ const tables = records(NOW, {
   site: pack.site_record, visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12), past: told.has('past') });
 const listeners = {};
 const drafts = new Map();
+const originals = new Map();
 const tell = (event, what) => (listeners[event] ?? []).forEach((listener) => listener(what));
 let madeUp = 0;
 const newId = () => `0190aaaa-0000-7000-8000-${String(++madeUp).padStart(12, '0')}`;
@@ -27,19 +28,28 @@ const phone = {
   async write(kind, recordId, fields, { visitId = null } = {}) {
     if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'The phone has no space left. Free some space, then save again.' });
     const id = recordId ?? newId();
-    window.written.push({ kind, fields });
+    window.written.push({ kind, recordId: id, fields });
     const row = (tables[kind] ??= []).find((one) => one.record_id === id);
+    if (!originals.has(id)) originals.set(id, { ...(row ?? { entry_state: 'phone', created_by: me.person_id, ...fields }) });
     if (row) Object.assign(row, fields, { entry_state: 'phone' });
     else tables[kind].push({ record_id: id, site_id: SITE, visit_id: visitId, entry_state: 'phone', created_by: me.person_id, ...fields });
     tell('change');
     return { recordId: id, entryId: 'e'.repeat(32) };
   },
   async writeMany(list) { const written = []; for (const one of list) written.push(await phone.write(one.kind, one.recordId, one.fields, one)); return written; },
-  async row(kind, id) { const row = isEmpty ? undefined : tables[kind]?.find((one) => one.record_id === id); return row && { ...row }; },
-  async rows(kind) { return isEmpty ? [] : (tables[kind] ?? []).filter((row) => !row._deleted).map((row) => ({ ...row })); },
-  async rowsOf(kind, of) { return (await phone.rows(kind)).filter((row) => row[`${of.kind}_id`] === of.id || (row.of_kind === of.kind && row.of_id === of.id)); },
+  async row(kind, id) { const row = await phone.rowOrRemoved(kind, id); return row?._deleted ? undefined : row; },
+  async rowOrRemoved(kind, id) { const row = isEmpty ? undefined : tables[kind]?.find((one) => one.record_id === id); return row && { ...row }; },
+  async rows(kind) { return (await phone.rowsAndRemoved(kind)).filter((row) => !row._deleted); },
+  async rowsAndRemoved(kind) { return isEmpty ? [] : (tables[kind] ?? []).map((row) => ({ ...row })); },
+  async rowsOf(kind, of) { return (await phone.rowsOfAndRemoved(kind, of)).filter((row) => !row._deleted); },
+  async rowsOfAndRemoved(kind, of) { return (await phone.rowsAndRemoved(kind)).filter((row) => row[`${of.kind}_id`] === of.id || (row.of_kind === of.kind && row.of_id === of.id)); },
   async disagreements() { return []; },
-  async historyOf() { return []; },
+  async historyOf(kind, id) {
+    const made = originals.get(id) ?? (await phone.rowOrRemoved(kind, id)) ?? {};
+    const { entry_state: state, created_by: by, record_id: _id, site_id: _site, visit_id: _visit, ...fields } = made;
+    const first = { entryId: 'f', at_ms: NOW - 3_600_000, by: by ?? null, fields, state: state ?? 'taken', own: state !== undefined };
+    return [first, ...window.written.filter((one) => one.recordId === id).map((one) => ({ entryId: 'e', at_ms: NOW, by: me.person_id, fields: one.fields, state: 'phone', own: true }))];
+  },
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
   async drafts() { return told.has('draft') ? [{ key: 'unit_check:u1', at_ms: NOW - 600_000 }] : []; },

@@ -63,7 +63,7 @@ def test_only_a_time_in_between_signs_them_out(page, stage, typed: str, is_saved
     page.get_by_role("button", name=f"Sign {name} out with a time").click()
     hours = {"in": -22, "before": -30, "ahead": 4, "": None}[typed]
     if hours is not None:
-        text = page.evaluate("async (hours) => (await import('/views/left-out.js')).localText(stage.phone.now() + hours * 3_600_000, (await stage.phone.rows('site'))[0].zone)", hours)
+        text = page.evaluate("async (hours) => (await import('/views/local-box.js')).localText(stage.phone.now() + hours * 3_600_000, (await stage.phone.rows('site'))[0].zone)", hours)
         page.locator("#left-at").fill(text)
     page.evaluate("window.written.length = 0")
     page.locator("form").evaluate("form => { form.noValidate = true; }")
@@ -93,7 +93,7 @@ def test_all_heard_the_briefing_fills_the_visits_own(page, stage):  # noqa: F811
 def test_a_time_typed_at_the_site_is_its_moment_also_where_the_clocks_change(page, stage):  # noqa: F811
     show(page, stage, "", "#/people")
     told = page.evaluate("""async () => {
-      const { localText, msOfLocal } = await import('/views/left-out.js');
+      const { localText, msOfLocal } = await import('/views/local-box.js');
       const zones = ['America/New_York', 'Europe/Oslo', 'Asia/Kolkata', 'Pacific/Auckland', 'UTC'];
       const wrong = [];
       const moments = [];

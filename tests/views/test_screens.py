@@ -23,6 +23,7 @@ SCREENS = {
     "units": ("", "#/units"),
     "unit history": ("", f"#/units/{stage_pack.unit_id(18)}"),
     "unit check": ("", f"#/units/{UNIT}/check"),
+    "record": ("", "#/record/unit_check/01900007-0000-7000-8000-000000000036"),
     "sighting": ("", "#/sighting"),
     "low tides": ("?visit=no", "#/low-tides"),
     "flags": ("?role=lead", "#/flags"),

@@ -1,0 +1,60 @@
+/**
+ * What somebody removed: a removal is an entry like any other, so it is shown struck, with who and when, and can be
+ * taken back.
+ */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { chevron, entryMark } from './marks.js';
+import { personName } from './names.js';
+import { MISTAKEN } from './undo.js';
+import { moment } from './words.js';
+
+/** @param {string} kind @param {Record<string, any>|undefined} row or what one entry says */
+export const isRemoved = (kind, row) =>
+  row?._deleted === true || (kind === 'sign_in' && row?.no_out_reason === MISTAKEN.no_out_reason);
+
+/**
+ * What removes a record. Whose sign-in is removed was never out: a time out would count as hours.
+ * @param {string} kind @param {Record<string, any>} row
+ */
+export const removal = (kind, row) =>
+  (kind === 'sign_in' ? { ...MISTAKEN, ...(row.out_at ? { out_at: null } : {}) } : { _deleted: true });
+
+/**
+ * What takes a removal back.
+ * @param {string} kind @param {Record<string, any>} row @param {{fields: Record<string, any>}[]} history oldest first
+ */
+export function takenBack(kind, row, history) {
+  const fields = row._deleted ? { _deleted: false } : {};
+  if (kind !== 'sign_in' || row.no_out_reason !== MISTAKEN.no_out_reason) return fields;
+  const outAt = history.findLast((entry) => entry.fields.out_at)?.fields.out_at;
+  const isCleared = history.some((entry) => isRemoved(kind, entry.fields) && entry.fields.out_at === null);
+  return { ...fields, no_out_reason: null, ...(isCleared && outAt ? { out_at: outAt } : {}) };
+}
+
+/** @param {any} phone @param {string|null} id of a person @returns {Promise<string>} */
+export async function writerName(phone, id) {
+  const person = id ? await phone.row('person', id) : null;
+  return person ? personName(person) : 'somebody not on this phone';
+}
+
+/**
+ * Rows with who removed them and when, where somebody did: `removed`, in words.
+ * @param {import('./router.js').Stage} stage @param {string} kind @param {any[]} rows @returns {Promise<any[]>}
+ */
+export const withRemovals = ({ phone, zone }, kind, rows) => Promise.all(rows.map(async (row) => {
+  if (!isRemoved(kind, row)) return row;
+  const entry = (await phone.historyOf(kind, row.record_id))
+    .findLast((/** @type {any} */ one) => isRemoved(kind, one.fields));
+  const when = entry ? `, ${moment(entry.at_ms, phone.now(), zone)}` : '';
+  const by = phone.me?.role === 'reader' ? '' : ` by ${await writerName(phone, entry?.by ?? row.changed_by)}`;
+  return { ...row, removed: `Removed${by}${when}` };
+}));
+
+/**
+ * A record in a list: it leads to the record itself, and is struck where it was removed.
+ * @param {string} kind @param {any} row of `withRemovals` @param {unknown} said @param {unknown} small
+ */
+export const recordRow = (kind, row, said, small) =>
+  html`<a class="row" href="#/record/${kind}/${row.record_id}"><span
+    class="said">${row.removed ? html`<s>${said}</s>` : said}<small>${small}</small>${row.removed
+      ? html`<small>${row.removed}</small>` : nothing}</span>${entryMark(row.entry_state)}${chevron}</a>`;

@@ -1,0 +1,66 @@
+/** The day's sign-ins, each leading to its record; and the one tap that signs everyone out, asked once by name. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { section } from './marks.js';
+import { personName } from './names.js';
+import { recordRow, withRemovals } from './removed.js';
+import { clock, localDay, msOf } from './words.js';
+
+/**
+ * @param {import('./router.js').Stage} stage @param {any[]} signIns of the site, removed ones too
+ * @returns {Promise<any[]>} the day's, newest first
+ */
+export function readToday(stage, signIns) {
+  const dayOf = (/** @type {number} */ ms) => localDay(ms, stage.zone);
+  const today = signIns.filter((one) => dayOf(msOf(one.in_at) ?? 0) === dayOf(stage.phone.now()));
+  return withRemovals(stage, 'sign_in', today.sort((one, other) => (msOf(other.in_at) ?? 0) - (msOf(one.in_at) ?? 0)));
+}
+
+/** @param {any[]} today of `readToday` @param {Map<string, string>} names @param {string} zone */
+export function todayList(today, names, zone) {
+  if (!today.length) return nothing;
+  const rows = today.map((one) => {
+    const out = one.out_at ? `out ${clock(msOf(one.out_at) ?? 0, zone)}`
+      : one.no_out_reason ? `no time out: ${one.no_out_reason}` : 'not signed out';
+    const name = names.get(one.person_id) ?? 'Somebody not on this phone';
+    return recordRow('sign_in', one, name, `in ${clock(msOf(one.in_at) ?? 0, zone)}, ${out}`);
+  });
+  return section('Signed in today', today.filter((one) => !one.removed).length, rows);
+}
+
+/** Signs everyone out: apart from what is tapped on the way out. */
+export class EveryoneOut {
+  /** @param {import('./router.js').Stage} stage @param {(these: any[]) => void} signOut */
+  constructor(stage, signOut) {
+    this.stage = stage;
+    this.signOut = signOut;
+    this.isAsked = false;
+  }
+
+  /** @param {{signIn: any, person: any}[]} out */
+  ask(out) {
+    if (this.stage.isSecondTap()) return;
+    if (out.length === 1) { this.signOut(out); return; }
+    this.isAsked = true;
+    this.stage.redraw();
+    queueMicrotask(() => document.getElementById('all-out')?.focus());
+  }
+
+  /** @param {{signIn: any, person: any}[]|null} out null: not all are back */
+  answer(out) {
+    if (this.stage.isSecondTap()) return;
+    this.isAsked = false;
+    if (out) this.signOut(out);
+    this.stage.redraw();
+  }
+
+  /** @param {{signIn: any, person: any}[]} out */
+  draw(out) {
+    const asked = html`<div class="said-back" id="all-out" tabindex="-1" role="alert">
+      <b>Are these ${out.length} back on firm ground?</b><p>${out.map((one) => personName(one.person)).join(', ')}</p>
+      <div class="two"><button type="button" class="or" @click=${() => this.answer(null)}>Not all</button>
+        <button type="button" class="or" @click=${() => this.answer(out)}>Sign out these ${out.length}</button></div>
+      </div>`;
+    return section('When everyone is back', nothing, this.isAsked ? asked
+      : html`<button type="button" class="or" @click=${() => this.ask(out)}>Sign out all ${out.length}</button>`);
+  }
+}

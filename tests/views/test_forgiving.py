@@ -1,0 +1,155 @@
+"""A mistake is put right from the record itself: corrected, removed, shown struck, taken back; and doubts are asked before they are saved."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.app_page import CALM_MS
+from tests.screen_checks import axe
+from tests.views.test_screens import show, stage  # noqa: F401
+from views import stage_pack
+
+pytestmark = pytest.mark.browser
+
+OWN_CHECK = "01900007-0000-7000-8000-000000000036"
+"""The first of the running visit, made on this phone."""
+OTHERS_CHECK = "01900005-0000-7000-8000-000000000374"
+
+
+@pytest.fixture(scope="module")
+def opened(browser) -> Iterator[Page]:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    faults: list[str] = []
+    page.on("pageerror", lambda fault: "localStorage" in str(fault) or faults.append(str(fault)))  # about:blank has none
+    yield page
+    page.close()
+    assert faults == []
+
+
+def at(page: Page, stage: str, query: str, place: str) -> None:  # noqa: F811
+    page.goto("about:blank")
+    show(page, stage, query, place)
+
+
+def tap(page: Page, name: str | re.Pattern[str]) -> None:
+    page.wait_for_timeout(CALM_MS)
+    page.get_by_role("button", name=name, exact=isinstance(name, str)).first.click()
+
+
+def last(page: Page) -> dict[str, Any]:
+    return page.evaluate("window.written.at(-1)")
+
+
+def test_an_own_check_is_corrected_from_the_units_history(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", f"#/units/{stage_pack.unit_id(36)}")
+    opened.locator("a.row", has_text="265 of 450 mm showing").click()
+    expect(opened.get_by_role("heading", level=1, name="Unit check")).to_be_visible()
+    assert axe(opened) == []
+    tap(opened, "Correct")
+    opened.locator("#f-exposed_height_mm").fill("256")
+    opened.locator("#f-tilt_deg").fill("")
+    tap(opened, "Save the correction")
+    assert last(opened) == {"kind": "unit_check", "recordId": OWN_CHECK, "fields": {"exposed_height_mm": 256, "tilt_deg": None}}
+    expect(opened.locator("dd", has_text="256 mm")).to_be_visible()
+    tap(opened, "Undo")
+    assert last(opened)["fields"] == {"exposed_height_mm": 265, "tilt_deg": 4}
+
+
+def test_an_own_check_is_removed_shown_struck_and_taken_back(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", f"#/record/unit_check/{OWN_CHECK}")
+    tap(opened, "Remove")
+    expect(opened.get_by_text("Remove this unit check?")).to_be_visible()
+    assert opened.evaluate("window.written.length") == 0
+    tap(opened, "Remove it")
+    assert last(opened)["fields"] == {"_deleted": True}
+    expect(opened.get_by_text("Removed by Ines Calder, ")).to_be_visible()
+    opened.evaluate("location.hash = '#/visit'")
+    struck = opened.locator("a.row", has=opened.locator("s"))
+    expect(struck).to_contain_text("Removed by Ines Calder, ")
+    assert axe(opened) == []
+    struck.click()
+    tap(opened, "Take it back")
+    assert last(opened)["fields"] == {"_deleted": False}
+    expect(opened.locator(".row", has_text="Taken back")).to_be_visible()
+    expect(opened.get_by_role("button", name="Correct")).to_be_visible()
+
+
+@pytest.mark.parametrize(("role", "may"), [("crew", False), ("lead", True), ("reader", False)])
+def test_what_another_phone_wrote_is_a_leads_to_change(opened: Page, stage: str, role: str, may: bool) -> None:  # noqa: F811
+    at(opened, stage, f"?role={role}", f"#/record/unit_check/{OTHERS_CHECK}")
+    expect(opened.get_by_role("heading", name="Who wrote what")).to_be_visible()
+    assert opened.get_by_role("button", name="Correct").count() == may
+    assert opened.get_by_role("button", name="Remove").count() == may
+
+
+def test_a_check_that_becomes_not_found_loses_its_measures(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", f"#/record/unit_check/{OWN_CHECK}")
+    tap(opened, "Correct")
+    opened.get_by_role("radio", name="Not found, dry", exact=True).click()
+    tap(opened, "Save the correction")
+    assert last(opened)["fields"] == {"found_state": "not_found_dry", "exposed_height_mm": None, "tilt_deg": None}
+
+
+def test_a_sign_in_is_taken_off_as_a_mistake_and_comes_back_with_its_time_out(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?out=3", "#/people")
+    tap(opened, "Sign out Ines Calder")
+    out_at = last(opened)["fields"]["out_at"]
+    opened.locator("a.row", has_text="Ines Calder").click()
+    tap(opened, "Remove")
+    tap(opened, "Remove it")
+    assert last(opened)["fields"] == {"no_out_reason": "Signed in by mistake", "out_at": None}, "nobody is removed who was counted"
+    opened.evaluate("location.hash = '#/people'")
+    opened.locator("a.row", has=opened.locator("s", has_text="Ines Calder")).click()
+    tap(opened, "Take it back")
+    assert last(opened)["fields"] == {"no_out_reason": None, "out_at": out_at}
+
+
+def test_a_visit_of_today_is_ended_and_not_removed_since_other_phones_may_be_on_it(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?role=lead&out=0", "#/visit")
+    opened.get_by_role("link", name="Correct the visit itself").click()
+    tap(opened, "Remove")
+    expect(opened.locator("#ask")).to_contain_text("belong to this visit")
+    assert opened.get_by_role("button", name="Remove it").count() == 0
+    at(opened, stage, "?visit=no", "#/people")
+    opened.evaluate("stage.phone.write('visit', 'v', { purpose: 'walk', started_at: new Date(stage.phone.now() - 3600000).toISOString() })")
+    opened.evaluate("location.hash = '#/record/visit/v'")
+    tap(opened, "Remove")
+    expect(opened.locator("#ask")).to_contain_text("Another phone may be on this visit.")
+
+
+def test_own_entries_lead_to_their_record_from_this_phone(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", "#/phone")
+    assert opened.locator("a.pill[href^='#/record/']").count() == 5, "all but the held one, which is fixed"
+
+
+def test_a_time_is_corrected_on_the_sites_clock_and_one_to_come_is_not_saved(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", f"#/record/unit_check/{OWN_CHECK}")
+    tap(opened, "Correct")
+    box = opened.locator("#f-checked_at")
+    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d", box.input_value())
+    box.fill("2030-01-01T10:00")
+    tap(opened, "Save the correction")
+    expect(opened.locator(".told")).to_contain_text("Checked at is still to come.")
+    assert opened.evaluate("window.written.length") == 0
+
+
+def test_signing_everyone_out_stands_apart_and_asks_once_by_name(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?out=5", "#/people")
+    heard, everyone = opened.get_by_role("button", name="All heard the briefing"), opened.get_by_role("button", name="Sign out all 5")
+    gap = everyone.bounding_box()["y"] - heard.bounding_box()["y"] - heard.bounding_box()["height"]
+    assert gap >= 40, "a thumb that means the one does not hit the other"
+    tap(opened, "Sign out all 5")
+    asked = opened.locator("#all-out")
+    expect(asked).to_contain_text("Ines Calder, Tobias Wren, Ruth Okafor-Lind, Sam Petrel, Noor Halim")
+    expect(asked).to_be_focused()
+    tap(opened, "Not all")
+    assert opened.evaluate("window.written.length") == 0
+    tap(opened, "Sign out all 5")
+    tap(opened, "Sign out these 5")
+    expect(opened.get_by_text("Nobody is out.")).to_be_visible()
+    assert opened.evaluate("window.written.filter((one) => one.fields.out_at).length") == 5
