@@ -185,6 +185,24 @@ def _nearby(row: sqlite3.Row, distance_km: float) -> Nearby:
     )
 
 
+FAR_KM, CLOSE_KM = 300, 50
+"""A shore farther than this from every station, whose mirror image at the other sign of longitude is as close as this to one."""
+
+
+def mirrored(lat_deg: float, lon_deg: float) -> Nearby | None:
+    """
+    The station that says the longitude's sign is likely wrong: close to the mirrored place, while none is near the place itself.
+
+    Raises:
+        BadRequest: the place is not on the earth.
+    """
+    (nearest,) = near(lat_deg, lon_deg, 1)
+    if nearest.distance_km <= FAR_KM:
+        return None
+    (there,) = near(lat_deg, -lon_deg, 1)
+    return there if there.distance_km <= CLOSE_KM else None
+
+
 def nearest_rows(lat_deg: float, lon_deg: float, count: int) -> list[dict[str, Any]]:
     """What near() finds, as JSON-able rows."""
     return [asdict(nearby) for nearby in near(lat_deg, lon_deg, count)]

@@ -121,8 +121,14 @@ PATHS: dict[str, Shape] = {
     "/api/pack/sites/{site_id}/state": _part("state", "A site's closures, levels and gravest flags", [_SITE]),
     "/api/stations": {
         "get": operation(
-            "stations", "The tide stations nearest to a place (leads)",
-            {"200": answer("Nearest first", group(["stations"], stations=list_of({"type": "object"})))},
+            "stations", "The tide stations nearest to a place, and its time zone (leads)",
+            {"200": answer(
+                "Nearest first; mirrored: one close to the place at the other sign of longitude, where none is near the place itself",
+                group(
+                    ["stations", "zone", "mirrored"], stations=list_of({"type": "object"}), zone=or_null(text("IANA name")),
+                    mirrored=or_null({"type": "object"}),
+                ),
+            )},
             parameters=[in_query("near", "Latitude and longitude in degrees, such as 32.03,-80.92")],
         ),
     },

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 
@@ -14,7 +14,7 @@ from fieldlog.access.calendar_secrets import Address, address_of_secret
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import AddressEnded, NotHere, SiteNotReady
 from fieldlog.shown_names import named
-from fieldlog.stations import nearest_rows, place_of
+from fieldlog.stations import mirrored, nearest_rows, place_of
 from fieldlog.store import Programme
 from fieldlog.tides.station import Station
 from fieldlog.windows.beds import ground_of
@@ -23,6 +23,7 @@ from fieldlog.windows.calendar_cancelled import Cancelling, Stopped, stopped_low
 from fieldlog.windows.calendar_events import in_place, tells
 from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.season import season
+from fieldlog.zones import zone_of
 
 STATIONS_TOLD = 6
 ENDED_DAYS = 60
@@ -59,7 +60,9 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     @routes.get("/api/stations")
     def stations() -> Response:
         require(current_device(request, programme.db()), "lead")
-        return jsonify({"stations": nearest_rows(*place_of(request.args.get("near", "")), STATIONS_TOLD)})
+        place = place_of(request.args.get("near", ""))
+        there = mirrored(*place)
+        return jsonify(stations=nearest_rows(*place, STATIONS_TOLD), zone=zone_of(*place), mirrored=None if there is None else asdict(there))
 
     return routes
 

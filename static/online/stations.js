@@ -1,43 +1,130 @@
-/** Finding the tide station of a site, on the form that sets it up. */
-import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { rounded } from '../rounding.js';
+/** Where a site is, first of all on the form that sets it up: its place, then its time zone and its tide station. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { placeOf } from '../records/place.js';
+import { rounded, shortest } from '../rounding.js';
+import { doubt, fault } from '../views/marks.js';
 
-/** @typedef {{list: any[], said: string}} Near stations found, and what to say of the search */
+const GNSS_WAIT_MS = 30_000;
+const EXAMPLE = '44.63, \u2212124.04';
+const NO_PLACE = `This is no place: write latitude, then longitude, such as ${EXAMPLE} or `
+  + '44\u00b0 37.8\u2032 N 124\u00b0 2.4\u2032 W.';
 
-/**
- * The tide stations nearest to the place that is typed; one tap takes a station and the datum that it speaks.
- * @param {import('../views/router.js').Stage} stage @param {import('../views/record-form.js').RecordForm} form
- * @param {Near} near
- */
-export function stationsNear(stage, form, near) {
-  const ask = async () => {
-    const { lat_deg, lon_deg } = form.read().fields;
-    if (typeof lat_deg !== 'number' || typeof lon_deg !== 'number') {
-      near.said = 'Fill in latitude and longitude first.';
+/** @param {number} lat_deg @param {number} lon_deg @returns {string} 44.63° N, 124.04° W */
+const placeWords = (lat_deg, lon_deg) => `${shortest(Math.abs(lat_deg), 6)}\u00b0 ${lat_deg < 0 ? 'S' : 'N'}, `
+  + `${shortest(Math.abs(lon_deg), 6)}\u00b0 ${lon_deg < 0 ? 'W' : 'E'}`;
+
+/** @param {any} station */
+const stationWords = (station) => `${rounded(station.distance_km, 1)} km, ${station.source}, ${station.kind === 'offset'
+  ? 'by offsets: highs and lows published, the curve between estimated' : 'with its own constants'}`;
+
+export class SitePlace {
+  /** @param {import('../views/router.js').Stage} stage @param {import('../views/record-form.js').RecordForm} form */
+  constructor(stage, form) {
+    this.stage = stage;
+    this.form = form;
+    this.text = '';
+    this.problem = '';
+    this.said = '';
+    /** @type {any[]} the nearest stations */ this.list = [];
+    /** @type {string|null} of the place that was asked about */ this.zone = null;
+    /** Counts the questions: an answer to an earlier one comes too late. */ this.turn = 0;
+    /** @type {any} a station close to the place at the other sign of longitude */ this.mirrored = null;
+  }
+
+  /** @param {string} text */
+  take(text) {
+    const place = placeOf(text);
+    this.problem = place || !text.trim() ? '' : NO_PLACE;
+    if (place) this.put(place);
+    this.stage.redraw();
+  }
+
+  /** @param {{lat_deg: number, lon_deg: number}} place */
+  put(place) {
+    this.form.fill(place);
+    this.ask();
+  }
+
+  here() {
+    const { stage } = this;
+    if (!navigator.geolocation) { this.problem = 'This device gives no position to the app.'; stage.redraw(); return; }
+    this.said = 'Asking this device.';
+    stage.redraw();
+    navigator.geolocation.getCurrentPosition(({ coords }) => {
+      this.problem = '';
+      this.put({ lat_deg: Number(rounded(coords.latitude, 6)), lon_deg: Number(rounded(coords.longitude, 6)) });
+    }, (error) => {
+      this.said = '';
+      this.problem = `This device gave no position: ${error.message || 'not allowed'}. Type the place instead.`;
       stage.redraw();
+    }, { enableHighAccuracy: true, timeout: GNSS_WAIT_MS, maximumAge: 0 });
+  }
+
+  /** Ask the server what lies at the place that is filled in. */
+  async ask() {
+    const { lat_deg, lon_deg } = this.form.read().fields;
+    const turn = ++this.turn;
+    Object.assign(this, { list: [], zone: null, mirrored: null });
+    if (typeof lat_deg !== 'number' || typeof lon_deg !== 'number') {
+      this.said = 'Fill in latitude and longitude first.';
+      this.stage.redraw();
       return;
     }
+    this.said = 'Looking for tide stations.';
+    this.stage.redraw();
     try {
-      near.list = (await stage.phone.api('GET', `/api/stations?near=${lat_deg},${lon_deg}`)).stations;
-      near.said = '';
+      const path = `/api/stations?near=${lat_deg},${lon_deg}`;
+      const { stations, zone, mirrored } = await this.stage.phone.api('GET', path);
+      if (turn !== this.turn) return;
+      Object.assign(this, { list: stations, zone: zone ?? null, mirrored: mirrored ?? null });
+      if (this.zone && !this.mirrored && !this.form.typed.zone) this.form.fill({ zone: this.zone });
+      this.said = `${placeWords(lat_deg, lon_deg)}. ${this.zone ? `Time zone there: ${this.zone}.`
+        : 'No time zone is known there: type it below.'}`;
     } catch (error) {
       const { sentence } = /** @type {{sentence?: string}} */ (error);
       if (!sentence) throw error;
-      near.said = sentence;
+      this.said = sentence;
     }
-    stage.redraw();
-  };
-  const take = (/** @type {any} */ one) => {
-    form.fill({ tide_station: one.id, level_datum: one.chart_datum });
-    stage.say(`${one.name}: levels are above ${one.chart_datum}.`);
-  };
-  return html`<section class="stack"><div class="bar"><h2>Reference port</h2></div><button type="button" class="or"
-    @click=${ask}>Find tide stations near this place</button>
-    <p role="status">${near.said}</p>${near.list.map((one) => html`<button type="button" class="row"
-      @click=${() => take(one)}><span class="said">${one.name}<small>${rounded(one.distance_km, 1)} km, ${one.source},
-      ${one.kind === 'offset' ? 'by offsets: highs and lows published, the curve between estimated'
-        : 'with its own constants'}</small></span><span
-        class="pill plain">${one.id === form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}
-    <p class="small">The nearest is not always the best: prefer one on the same water. Tides are predictions, not for
-      navigation.</p></section>`;
+    this.stage.redraw();
+  }
+
+  /** @param {any} station */
+  choose(station) {
+    this.form.fill({ tide_station: station.id, level_datum: station.chart_datum });
+    this.stage.say(`${station.name}: levels are above ${station.chart_datum}.`);
+  }
+
+  signAsked() {
+    if (!this.mirrored) return nothing;
+    const { lat_deg, lon_deg } = this.form.read().fields;
+    return html`${doubt(`The nearest tide station is ${rounded(this.list[0].distance_km, 0)} km away. At `
+      + `${placeWords(lat_deg, -lon_deg)} there is ${this.mirrored.name}, ${rounded(this.mirrored.distance_km, 0)} km `
+      + 'away. Is the sign of the longitude right?')}
+      <div class="two"><button type="button" class="or" @click=${() => { this.mirrored = null;
+        this.stage.redraw(); }}>It is right</button><button type="button" class="or"
+        @click=${() => this.put({ lat_deg, lon_deg: -lon_deg })}>Turn it round</button></div>`;
+  }
+
+  zoneAsked() {
+    if (!this.zone || this.mirrored || this.form.typed.zone === this.zone) return nothing;
+    return html`${doubt(`The form says ${this.form.typed.zone ?? 'no time zone'}; the place lies in ${this.zone}.`)}
+      <button type="button" class="or" @click=${() => this.form.fill({ zone: this.zone })}>Take ${this.zone}</button>`;
+  }
+
+  draw() {
+    return html`<section class="stack"><div class="bar"><h2>Where the site is</h2></div>
+      <div class="field ${this.problem ? 'wrong' : ''}"><label class="label-text" for="place">Place<small
+        id="place-hint">typed or pasted, such as ${EXAMPLE}</small></label>
+        <input class="line" id="place" autocomplete="off" aria-describedby="place-hint place-said" .value=${this.text}
+          @change=${(/** @type {any} */ event) => { this.text = event.target.value; this.take(this.text); }}>
+        <div id="place-said">${this.problem ? fault(this.problem) : nothing}</div></div>
+      <button type="button" class="or" @click=${() => this.here()}>Here, from this device</button>
+      <button type="button" class="or" @click=${() => this.ask()}>Find tide stations near this place</button>
+      <p role="status">${this.said}</p>${this.signAsked()}${this.zoneAsked()}
+      ${this.list.map((one) => html`<button type="button" class="row" @click=${() => this.choose(one)}><span
+        class="said">${one.name}<small>${stationWords(one)}</small></span><span
+        class="pill plain">${one.id === this.form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}
+      <p class="small">The nearest is not always the best: prefer one on the same water. Tides are predictions, not for
+        navigation.</p></section>`;
+  }
 }

@@ -144,8 +144,8 @@ async function oneRecord(stage, of, id) {
     { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
   let removing = false;
-  const near = { list: /** @type {any[]} */ ([]), said: '' };
-  const finder = of.kind === 'site' ? await import('../online/stations.js').catch(() => null) : null;
+  const online = of.kind === 'site' ? await import('../online/stations.js').catch(() => null) : null;
+  const place = online && new online.SitePlace(stage, form);
   const back = `#/set-up/${of.kind}`;
   /** @param {Record<string, any>} fields @param {string} said */
   const write = async (fields, said) => {
@@ -179,7 +179,7 @@ async function oneRecord(stage, of, id) {
     body: () => html`${others.length ? html`<div class="notice look"><div
       class="said"><p>Two phones wrote different values for
       ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving
-      settles it.</p></div></div>` : nothing}${form.all()}${finder?.stationsNear(stage, form, near) ?? nothing}
+      settles it.</p></div></div>` : nothing}${place?.draw() ?? nothing}${form.all()}
       ${isNew ? nothing : removing
         ? html`<div class="two"><button type="button" class="or"
           @click=${() => { removing = false; stage.redraw(); }}>Keep it</button><button type="button" class="do stop"

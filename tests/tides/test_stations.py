@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from fieldlog.errors import BadRequest, BadSpan, NameAmbiguous, StationUnknown
-from fieldlog.stations import ATTRIBUTION, find, near
+from fieldlog.stations import ATTRIBUTION, find, mirrored, near
 from fieldlog.tides.predict import level_curve, tide_extremes
 from fieldlog.tides.station import station_from, station_values
 from fieldlog.tides.yearly import left_out
@@ -109,3 +109,15 @@ def test_a_station_kept_as_json_predicts_what_it_did(station_id: str) -> None:
     assert tide_extremes(kept, NOON, NOON + timedelta(days=2)) == tide_extremes(station, NOON, NOON + timedelta(days=2))
     if station.reference:
         assert tide_extremes(kept, NOON, NOON + timedelta(days=2)) != tide_extremes(station.reference, NOON, NOON + timedelta(days=2))
+
+
+@pytest.mark.parametrize(
+    ("lat_deg", "lon_deg", "is_likely_wrong"),
+    [
+        (44.63, -124.04, False), (44.63, 124.04, True), (32.03, 80.92, True),
+        # A shore of the other half of the earth, one near Greenwich, and the middle of an ocean on both sides.
+        (1.29, 103.85, False), (51.5, 0.7, False), (51.5, -0.7, False), (-45, 120, False), (0, 0, False),
+    ],
+)  # fmt: skip
+def test_a_longitude_is_likely_of_the_wrong_sign_where_only_its_mirror_has_a_station(lat_deg: float, lon_deg: float, is_likely_wrong: bool) -> None:
+    assert (mirrored(lat_deg, lon_deg) is not None) == is_likely_wrong

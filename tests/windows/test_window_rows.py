@@ -69,6 +69,15 @@ def test_no_lows_at_all_is_a_sentence_too() -> None:
     assert "tide station" in (no_window_sentence([], RULES, 60) or "")
 
 
+def test_a_lead_is_told_the_zone_of_a_place_and_where_its_longitude_has_the_wrong_sign(client_of) -> None:
+    lead = client_of("lead")
+    right, wrong = (lead.get(f"/api/stations?near=44.63,{lon}").json for lon in (-124.04, 124.04))
+    assert (right["zone"], right["mirrored"]) == ("America/Los_Angeles", None)
+    assert wrong["stations"][0]["distance_km"] > 300
+    assert wrong["mirrored"]["distance_km"] < 50
+    assert wrong["mirrored"]["id"] == right["stations"][0]["id"]
+
+
 def test_a_lead_is_told_the_stations_near_a_place_and_others_are_not(client_of) -> None:
     lead = client_of("lead")
     found = lead.get("/api/stations?near=32.03,-80.92").json["stations"]
