@@ -1,21 +1,24 @@
-/** One unit's check: how it was found, measures with the last values, five grades, what it means, photo, position. */
+/**
+ * One unit's check, short: last time, how it was found, height, tilt, damage, photo. Grades, position and the rest fold
+ * up, and open by themselves where something is off.
+ */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices } from './marks.js';
-import { standsWhere, unitTag } from './names.js';
+import { personName, standsWhere, unitTag } from './names.js';
 import { keepPhoto, photoButtons, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { RimTilt } from './rim-tilt.js';
-import { changesOf, inputsOf, RecordForm } from './record-form.js';
+import { changesOf, inputsOf, labelOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
 import { openFlags } from './open-flags.js';
 import { readShore } from './shore.js';
 import { surveyedOf } from './surveyed.js';
 import {
-  checkedWhen, gradesOf, hasHeight, MEASURED, placedMs, readUnits, saidBack, tellsMeasures, wasFound,
+  checkedWhen, checkWords, gradesOf, hasHeight, MEASURED, placedMs, readUnits, saidBack, tellsMeasures, wasFound,
 } from './unit-facts.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
-import { instant, msOf } from './words.js';
+import { instant, msOf, nearDay } from './words.js';
 
 /** Which measures belong to which damage. */
 const DAMAGE = [
@@ -26,7 +29,12 @@ const DAMAGE = [
 const GRADED = ['body', 'stance', 'toe', 'cover'];
 
 /** What is read now and then, in a fold of its own. */
-const APART = ['scour_depth_mm', 'rocking', 'crest_level_mm', 'crest_datum', 'water_depth_m'];
+const APART = ['scour_depth_mm', 'rocking', 'crest_level_mm', 'crest_datum', 'water_depth_m', 'note'];
+/** From this grade on something is off. */
+const OFF_GRADE = 2;
+/** Flags that ask for a position. */
+const OF_PLACE = ['displaced', 'not_found'];
+const DAY_MS = 86_400_000;
 
 /** @param {any} one @param {string} name */
 const has = (one, name) => one?.[name] !== null && one?.[name] !== undefined;
@@ -49,6 +57,8 @@ class UnitCheck {
     this.withPosition = false;
     /** When it was last placed or reset, ms: heights of before say nothing about now. */ this.since = 0;
     /** @type {any} the newest check before this one that measured */ this.last = null;
+    /** Who wrote the last check. */ this.lastBy = '';
+    /** @type {any[]} its positions */ this.fixes = [];
     /** @type {any} the check of this visit that is corrected here */ this.corrected = null;
     this.form = /** @type {RecordForm} */ (/** @type {unknown} */ (null));
     this.rim = /** @type {RimTilt} */ (/** @type {unknown} */ (null));
@@ -64,13 +74,13 @@ class UnitCheck {
       phone.rowsOf('position_fix', { kind: 'unit', id: unitId }),
       phone.rowsOf('unit_event', { kind: 'unit', id: unitId }),
     ]);
-    this.since = placedMs(events);
+    Object.assign(this, { since: placedMs(events), fixes });
     await this.openForm(this.known?.checkedNow ? this.known.last : null);
     const { unit, design } = this.known ?? {};
     const rows = { unit, design, site: this.shore?.site, marks, visits, fixes, events };
     const of = { id: unitId, visitId: this.shore?.visit?.record_id ?? null, ...surveyedOf(stage, rows) };
     this.position = await new PositionForm(stage, { kind: 'unit', ...of }).start();
-    this.withPosition = !this.position.isEmpty;
+    this.withPosition = !this.position.isEmpty || Boolean(this.known?.flags.some((one) => OF_PLACE.includes(one.rule)));
   }
 
   /**
@@ -80,9 +90,11 @@ class UnitCheck {
   async openForm(checked) {
     const visitId = this.shore?.visit?.record_id;
     this.last = this.known?.checks.find((one) => tellsMeasures(one) && !(checked && one.visit_id === visitId)) ?? null;
+    const writer = await this.stage.phone.row('person', this.known?.before?.created_by);
+    this.lastBy = writer ? ` By ${personName(writer)}.` : '';
     const form = new RecordForm(this.stage, 'unit_check', `unit_check:${this.unitId}`, { last: this.last });
     form.datums.crest_datum = this.last?.crest_datum ?? null;
-    this.form = await form.start(checked ?? { found_state: 'seen' }, checked?.record_id);
+    this.form = await form.start(checked ?? {}, checked?.record_id);
     this.rim = new RimTilt(this.form);
     this.corrected = this.form.recordId === checked?.record_id ? checked : null;
     await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
@@ -120,18 +132,39 @@ class UnitCheck {
     return wasFound(this.form.typed);
   }
 
+  /** How it was found is never chosen beforehand; whoever measures a unit has found it. */
+  sayFound() {
+    const { typed } = this.form;
+    const isMeasured = MEASURED.some((name) => has(typed, name)) || !(this.position?.isEmpty ?? true);
+    if (!typed.found_state && isMeasured) this.form.set('found_state', 'seen');
+  }
+
   body = () => {
     if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
     const { form, known } = this;
+    this.sayFound();
     const last = (msOf(this.last?.checked_at) ?? 0) >= this.since ? this.last : null;
     const said = saidBack(form.read().fields, last, known.design, this.shore?.site?.reading_repeat_mm);
-    return html`<div class="cols even"><div class="stack">
-      ${form.input('found_state', { title: 'How did you find it?' })}
-      ${this.found ? this.measures() : nothing}
+    const mayMeasure = this.found || !form.typed.found_state;
+    return html`<div class="cols even"><div class="stack">${this.lastTime()}
+      ${form.input('found_state', { title: 'Found' })}
+      ${mayMeasure ? this.measures() : nothing}
       ${said ? html`<div class="said-back" role="status"><b>${said.what}</b><small>${said.means}</small></div>`
-        : nothing}</div>
-      <div class="stack">${this.found ? this.axes() : nothing}${this.extras()}</div></div>`;
+        : nothing}${this.photo()}</div>
+      <div class="stack tight">${mayMeasure ? this.axes() : nothing}${this.place()}${this.rest(mayMeasure)}
+        <a class="or" href="#/units/${this.unitId}">History of ${this.title()}</a></div></div>`;
   };
+
+  lastTime() {
+    const { phone, zone } = this.stage;
+    const { before, design } = /** @type {import('./unit-facts.js').Known} */ (this.known);
+    if (!before) return html`<p>Never checked before.</p>`;
+    const found = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
+      'Looked at');
+    const words = checkWords(before, design, found);
+    return html`<p><b>Last time, ${nearDay(msOf(before.checked_at) ?? 0, phone.now(), zone)}</b><br>
+      <small>${words.slice(0, 1).toUpperCase()}${words.slice(1)}.${this.lastBy}</small></p>`;
+  }
 
   measures() {
     const { form, known } = this;
@@ -139,9 +172,32 @@ class UnitCheck {
     const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : of
       ? `whole height${of}` : 'no whole height on record';
     return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}${this.rim.draw()}
-      ${form.typed.found_state === 'probed' ? form.input('probe_depth_mm') : nothing}${this.damage()}
-      <details ?open=${APART.some((name) => has(form.typed, name))}><summary>Toe, crest level and water</summary>
-        <div class="stack">${APART.map((name) => form.input(name))}</div></details>`;
+      ${form.typed.found_state === 'probed' ? form.input('probe_depth_mm') : nothing}${this.damage()}`;
+  }
+
+  /** What is measured now and then, and a note. @param {boolean} mayMeasure */
+  rest(mayMeasure) {
+    const { form } = this;
+    const names = APART.filter((name) => mayMeasure || name === 'note');
+    const filled = names.filter((name) => has(form.typed, name)).length;
+    return html`<details ?open=${filled > 0}><summary><span class="said">${mayMeasure
+      ? 'Toe, crest level, water, note' : 'Note'}<small>${filled ? `${filled} filled in` : 'nothing entered'}</small>
+      </span></summary><div class="stack">${names.map((name) => form.input(name))}</div></details>`;
+  }
+
+  /** Where it stands: asked for where a flag asks, else folded. */
+  place() {
+    const { phone, zone } = this.stage;
+    const newest = this.fixes.toSorted((one, other) => (msOf(other.fixed_at) ?? 0) - (msOf(one.fixed_at) ?? 0))[0];
+    const when = newest ? nearDay(msOf(newest.fixed_at) ?? 0, phone.now(), zone) : '';
+    const method = newest ? labelOf(phone, 'position_fix', 'method', newest.method).toLowerCase() : '';
+    return html`<details ?open=${this.withPosition} @toggle=${(/** @type {any} */ event) => {
+      if (event.target !== event.currentTarget || event.target.open === this.withPosition) return;
+      this.withPosition = event.target.open;
+      this.stage.redraw();
+    }}><summary><span class="said">Position<small>${newest ? `last by ${method}, ${when}`
+      : 'not measured yet'}</small></span></summary><div class="stack">${this.withPosition ? this.position?.draw()
+      : nothing}</div></details>`;
   }
 
   damage() {
@@ -169,10 +225,15 @@ class UnitCheck {
   axes() {
     const { form, known } = this;
     const computed = gradesOf(form.read().fields, known?.design,
-      this.withPosition ? (this.position?.movement() ?? null) : null, known?.flags);
+      this.position && !this.position.isEmpty ? this.position.movement() : null, known?.flags);
     const inputs = inputsOf(this.stage.phone, 'unit_check');
-    return html`<section class="stack"><div class="bar"><h2>Grades, 0 to 4</h2></div>
-      <small>From your measurements, and your own.</small>${computed.map((axis) => {
+    const worst = (/** @type {typeof computed[number]} */ axis) =>
+      Math.max(axis.value ?? 0, form.typed[`${axis.name}_grade`] ?? 0);
+    const off = computed.filter((axis) => worst(axis) >= OFF_GRADE);
+    return html`<details ?open=${off.length > 0}><summary><span class="said">Grades, 0 to 4<small>${off.length
+      ? off.map((axis) => `${axis.title.toLowerCase()} ${worst(axis)}`).join(', ')
+      : 'from your measurements, and your own'}</small></span>
+      </summary><div class="stack">${computed.map((axis) => {
       const name = `${axis.name}_grade`;
       return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span
         class="grade">${axis.value ?? '\u2013'}</span></div><small>${axis.reason}</small>
@@ -183,22 +244,17 @@ class UnitCheck {
           choices: inputs.get(name).choices.map((/** @type {any} */ one) =>
             ({ value: one.value, label: one.value, words: `${axis.title} ${one.value}: ${one.label}` })),
         }) : nothing}</div>`;
-    })}</section>`;
+    })}</div></details>`;
   }
 
-  extras() {
+  photo() {
     const take = async (/** @type {File} */ file) => {
       this.form.keep('photo');
       await keepPhoto(this.stage, this.photos, file,
         { of_kind: 'unit_check', of_id: this.form.recordId, shows: this.title(),
           visitId: this.shore?.visit?.record_id ?? null });
     };
-    return html`${photoButtons(take)}<button type="button" class="or"
-      aria-expanded=${String(this.withPosition)}
-      @click=${() => { this.withPosition = !this.withPosition; this.stage.redraw(); }}>Position</button>
-      ${this.photos.draw((photo) => photo.shows ?? '')}
-      ${this.withPosition ? this.position?.draw() : nothing}${this.form.input('note')}
-      <a class="or" href="#/units/${this.unitId}">History of ${this.title()}</a>`;
+    return html`${photoButtons(take)}${this.photos.draw((photo) => photo.shows ?? '')}`;
   }
 
   foot = () => {
@@ -207,7 +263,7 @@ class UnitCheck {
       return html`<div class="two"><button type="button" class="or" @click=${() => this.anew()}>Check again</button>
         <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;
     }
-    const onTo = this.next ? `, go to ${unitTag(this.next.unit)}` : ' and finish';
+    const onTo = this.next ? `, go to ${unitTag(this.next.unit)}` : ', back to the list';
     return this.canLookUnchanged
       ? html`<button type="button" class="do" @click=${() => this.save({ looked_only: true })}>Looks
         unchanged${onTo}</button>`
@@ -215,15 +271,23 @@ class UnitCheck {
   };
 
   /**
-   * Nothing is typed yet, and there is a last time when it was seen: what is only felt with the probe cannot look
-   * unchanged.
+   * Nothing is entered, it was seen last time, nothing is flagged, and it was measured lately: what is only felt with
+   * the probe cannot look unchanged, and a look never takes the place of a measurement that is due.
    */
   get canLookUnchanged() {
     const { form, known } = this;
-    const isUntouched = form.typed.found_state === 'seen'
+    const isUntouched = [undefined, 'seen'].includes(form.typed.found_state)
       && Object.keys(form.typed).every((name) => name === 'found_state') && !this.shown.size && this.rim.isEmpty;
-    return isUntouched && (!this.withPosition || Boolean(this.position?.isEmpty))
-      && known?.last?.found_state === 'seen';
+    return isUntouched && Boolean(this.position?.isEmpty) && known?.last?.found_state === 'seen' && !known.flags.length
+      && !this.isDue;
+  }
+
+  /** Whether a measurement is due: as often as the site asks for a check, and anew once a unit was placed. */
+  get isDue() {
+    const measured = msOf(this.last?.checked_at) ?? 0;
+    const every = this.shore?.site?.check_every_days;
+    return !measured || measured < this.since
+      || (typeof every === 'number' && this.stage.phone.now() - measured >= every * DAY_MS);
   }
 
   /**
@@ -237,11 +301,12 @@ class UnitCheck {
     const { corrected } = this;
     const fault = this.found ? this.rim.read().sentence : null;
     if (fault) { stage.say(fault); return; }
-    const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()), ...seen });
-    const fixes = this.withPosition && !this.position.isEmpty ? this.position.ready() : [];
+    const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()),
+      ...(seen.looked_only ? { found_state: 'seen' } : {}), ...seen });
+    const fixes = this.position.isEmpty ? [] : this.position.ready();
     if (!fields || !fixes) return;
     if (!this.found) for (const name of MEASURED) delete fields[name];
-    if (!this.found || MEASURED.some((name) => has(fields, name))) delete fields.looked_only;
+    if (!seen.looked_only && (!this.found || MEASURED.some((name) => has(fields, name)))) delete fields.looked_only;
     const visitId = this.shore?.visit?.record_id ?? null;
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length

@@ -37,6 +37,9 @@ def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[di
         app.fill("lost_volume_pct", 30)
     else:
         app.tap("None", within=page.get_by_role("group", name="Damage"))
+    grades = page.locator("details", has_text="Grades, 0 to 4")
+    if grades.get_attribute("open") is None:
+        grades.locator("summary").click()
     for axis in ("body", "stance", "toe", "cover"):
         grade = 3 if number == DAMAGED and axis == "body" else 0
         page.locator(f"input[name={axis}_grade]").nth(grade).click()
@@ -44,7 +47,7 @@ def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[di
         page.get_by_label("Choose a photo").set_input_files({"name": "unit.jpg", "mimeType": "image/jpeg", "buffer": photo})
         expect(page.get_by_role("img", name=tag)).to_be_visible()
     if number == DISPLACED:
-        app.tap("Position")
+        app.page.locator("summary", has_text="Position").click()
         reads_tapes(app, units[tag], marks)
         expect(page.get_by_text(re.compile("Found 0\\.6\\d m east of its first position. Take a second set")).last).to_be_visible()
         app.tap("Take a second set")
@@ -132,6 +135,7 @@ def is_killed_half_way(phone_in_hand, app: AppPage, unit: dict) -> AppPage:
     tag = unit["tag"]
     app.go(f"#/units/{unit['record_id']}/check", tag)
     app.fill("exposed_height_mm", 212)
+    app.page.locator("summary", has_text="water, note").click()
     app.fill("note", "shell on the north f")
     app.page.wait_for_timeout(DRAFT_MS)
     phone_in_hand.kill()

@@ -116,7 +116,7 @@ def check_of_a_unit(camera: Camera, unit: str) -> None:
     camera.take("unit check, a value out of bounds")
     app.fill("tilt_deg", "3")
     app.fill("lost_volume_pct", "30")
-    app.tap("Position")
+    app.page.locator("summary", has_text="Position").click()
     camera.take("unit check, damaged, with position")
     app.offline(True)
     app.save(re.compile("^Save, "))

@@ -43,6 +43,7 @@ def fill(page) -> None:
     page.locator("#f-exposed_height_mm").fill("212")
     page.locator("#f-tilt_deg").fill("7")
     page.get_by_role("button", name="Crack").click()
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
     page.locator("#f-crack_width_mm").fill("2")
     for axis in ("body", "stance", "toe", "cover"):
         page.locator(f"input[name={axis}_grade]").nth(1).click()
@@ -57,7 +58,7 @@ def test_a_unit_that_was_seen_keeps_its_measures(form) -> None:
 
 
 def test_a_crest_level_is_above_the_mark_that_it_names(form) -> None:
-    form.get_by_text("Toe, crest level and water").click()
+    form.get_by_text("Toe, crest level, water, note").click()
     form.locator("#f-crest_level_mm").fill("1200")
     form.wait_for_timeout(CALM_MS)
     form.get_by_role("button", name="Save").click()
@@ -80,6 +81,41 @@ def test_a_unit_that_was_felt_with_the_probe_was_found_and_keeps_them_too(form) 
     form.locator("#f-probe_depth_mm").fill("180")
     check = saved(form)
     assert (check["found_state"], check["probe_depth_mm"], check["tilt_deg"], check["crack_width_mm"]) == ("probed", 180, 7, 2)
+
+
+def test_how_it_was_found_is_never_chosen_beforehand_but_whoever_measures_has_found_it(form) -> None:
+    assert form.locator("input[name=found_state]:checked").count() == 0
+    form.locator("#f-tilt_deg").fill("3")
+    assert form.get_by_role("radio", name="Seen", exact=True).is_checked()
+    assert saved(form)["found_state"] == "seen"
+
+
+def test_an_empty_form_is_short_and_opens_where_something_is_off(form) -> None:
+    assert form.locator("details[open]").count() == 0
+    assert form.locator("main").inner_text().startswith("Last time, ")
+    form.locator("#f-tilt_deg").fill("20")
+    assert "stance " in form.locator("details[open] > summary").inner_text()
+
+
+LOOKS = [
+    ("unit 38, as it is", 38, None, 1), ("one that is flagged", 39, None, 0), ("one felt with the probe", 37, None, 0), ("one not found", 40, None, 0),
+    ("one measured 14 days ago where 10 are asked for", 38, 10, 0), ("one measured 14 days ago where 20 are", 38, 20, 1),
+]  # fmt: skip
+
+
+def test_a_look_is_offered_only_where_it_is_enough(browser, stage) -> None:
+    page, offered = browser.new_page(), {}
+    for name, unit, days, _ in LOOKS:
+        pack = stage_pack.stage_pack()
+        pack["site_record"] = pack["site_record"] | ({"check_every_days": days} if days else {})
+        page.route("**/stage_pack.json", lambda route, _, pack=pack: route.fulfill(json=pack))
+        page.goto("about:blank")
+        page.goto(f"{stage}?visit=no#/units/{stage_pack.unit_id(unit)}/check")
+        page.wait_for_selector("html[data-ready]")
+        assert page.locator(".foot").get_by_role("button").count() == 1
+        offered[name] = looks_unchanged(page).count()
+    page.close()
+    assert offered == {name: count for name, _, _, count in LOOKS}
 
 
 def looks_unchanged(page):
@@ -137,7 +173,7 @@ def measured(browser, stage):
     page = browser.new_page()
     page.goto(f"{stage}#/units/{stage_pack.unit_id(18)}/check")
     page.wait_for_selector("html[data-ready]")
-    page.get_by_role("button", name="Position").click()
+    expect(page.locator("details[open] > summary", has_text="Position")).to_be_visible()
     yield page
     page.close()
 
@@ -164,7 +200,7 @@ def test_a_position_where_it_was_asks_for_nothing(measured) -> None:
 
 
 def test_a_first_position_is_held_against_the_plan_and_asks_for_two_sets(form) -> None:
-    form.get_by_role("button", name="Position").click()
+    form.locator("summary", has_text="Position").click()
     east, north = 9.0, 15.4
     reads_tapes(form, (east, north))
     said = form.locator(".said-back").filter(has_text="within")
