@@ -24,7 +24,7 @@ export const icon = (name) => html`<svg aria-hidden="true"><use href="#i-${name}
 export const chevron = html`<svg class="chevron" aria-hidden="true"><use href="#i-on"/></svg>`;
 
 /** As wide as a laptop: ways at the side, two columns. */
-export const isWide = () => matchMedia('(min-width: 900px)').matches;
+export const isWide = () => matchMedia('(min-width: 56.25em)').matches;
 
 /** What one holds, or has before oneself. @returns {'phone'|'device'} */
 export const deviceWord = () => (isWide() ? 'device' : 'phone');

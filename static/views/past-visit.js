@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { openTide } from '../tides/predict.js';
 import { allowanceOf, isComplete } from '../tides/windows.js';
 import { ebb, staysOf } from './ebb.js';
-import { doubt, section } from './marks.js';
+import { doubt, isWide, section } from './marks.js';
 import { personName } from './names.js';
 import { labelOf } from './record-form.js';
 import { plannedWindow, readShore, rowLevels, seenOf, shiftOf, visitWindow, waterAt, whereFrom } from './shore.js';
@@ -95,7 +95,7 @@ function drawing(past, stage) {
     lowMs, backMs: window?.backMs ?? null, nowMs: Math.abs(nowMs - lowMs) < REACH_MS / 2 ? nowMs : null, people: stays,
     rows, zone,
     readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
-    wide: matchMedia('(min-width: 900px)').matches,
+    wide: isWide(),
   })}${window ? nothing : doubt('This low is older than the windows on this phone, so when to turn back is not drawn.')}
     <div class="why"><p>Dry ground is drawn by the levels, the allowance and the tide that the site has today.</p>
       ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;

@@ -92,3 +92,75 @@ def test_the_camera_and_the_pictures_that_are_there_are_both_offered(shown, plac
     assert page.evaluate(f"[...{inputs}].map((one) => [one.getAttribute('aria-label'), one.getAttribute('capture')])") == [
         ["Take a photo", "environment"], ["Choose a photo", None],
     ]  # fmt: skip
+
+
+BROKEN_WORDS = """() => {
+  const broken = [];
+  const walker = document.createTreeWalker(document.querySelector('.frame'), NodeFilter.SHOW_TEXT);
+  const range = document.createRange();
+  for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+    if (!node.parentElement.checkVisibility() || node.parentElement.closest('.unseen, .code, svg')) continue;
+    for (const { 0: word, index } of node.data.matchAll(/[\\p{L}\\p{N}]+/gu)) {
+      range.setStart(node, index);
+      range.setEnd(node, index + word.length);
+      const tops = new Set([...range.getClientRects()].filter((box) => box.width > 0.5).map((box) => Math.round(box.top)));
+      if (tops.size > 1) broken.push(`${word} in ${node.parentElement.tagName}`);
+    }
+  }
+  return broken;
+}"""
+CLIPPED = """() => [...document.querySelectorAll('main *, .foot *')].filter((one) => one.checkVisibility() && !one.closest('.wide-scroll, .scroll, .unseen')
+  && one.getBoundingClientRect().right > document.documentElement.clientWidth + 1).map((one) => one.outerHTML.slice(0, 90))"""
+
+
+def test_at_a_text_size_of_32_px_on_a_narrow_phone_nothing_is_broken_by_letters_or_stands_outside(playwright, chromium_options, stage) -> None:
+    """The reader's own size, as a browser's settings have it: it moves the break points, which a page's own style would not."""
+    options = {**chromium_options, "args": [*chromium_options.get("args", []), "--blink-settings=defaultFontSize=32"]}
+    large = playwright.chromium.launch(**options)
+    page = large.new_page(viewport={"width": 360, "height": 740})
+    for query, place in (("", UNIT), ("", "#/people"), ("?role=lead", f"#/set-up/site/{stage_pack.SITE_ID}")):
+        page.goto("about:blank")
+        page.goto(f"{stage}{query}{place}")
+        page.wait_for_selector("html[data-ready]")
+        page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+        assert (place, page.evaluate(BROKEN_WORDS), page.evaluate(CLIPPED)) == (place, [], [])
+        assert page.evaluate("getComputedStyle(document.querySelector('.thumb')).position") == "static", "nothing covers what is read"
+    large.close()
+
+
+def test_nothing_stands_under_a_notch_or_a_home_bar(shown) -> None:
+    page = shown("#/people", viewport={"width": 844, "height": 390})
+    assert page.evaluate("document.documentElement.scrollWidth") == 844
+    assert page.evaluate("getComputedStyle(document.querySelector('.thumb')).position") == "static", "landscape leaves the height to what is read"
+    session = page.context.new_cdp_session(page)
+    session.send("Emulation.setSafeAreaInsetsOverride", {"insets": {"top": 0, "left": 47, "right": 47, "bottom": 21}})
+    inside = """() => [...document.querySelectorAll('.top h1, main button, .foot button, .ways a')].filter((one) => one.checkVisibility())
+      .every((one) => { const { left, right } = one.getBoundingClientRect(); return left >= 47 && right <= 797; })"""
+    assert page.evaluate(inside)
+    lowest = "Math.max(...[...document.querySelectorAll('.ways a')].map((one) => one.getBoundingClientRect().bottom))"
+    assert page.evaluate(f"document.documentElement.scrollHeight - window.scrollY - {lowest}") >= 20
+    session.send("Emulation.setSafeAreaInsetsOverride", {"insets": {}})
+
+
+def test_where_the_system_chooses_the_colours_what_is_pressed_is_still_seen(shown) -> None:
+    page = shown(UNIT, forced_colors="active")
+    edge = "(one) => getComputedStyle(one).borderTopStyle"
+    crack = page.get_by_role("button", name="Crack")
+    before = crack.evaluate(edge)
+    crack.click()
+    expect(crack).to_have_attribute("aria-pressed", "true")
+    assert (before, crack.evaluate(edge)) == ("solid", "double")
+    assert page.locator(".choice input:checked + span").first.evaluate(edge) == "double"
+    assert page.locator(".ways a[aria-current]").first.evaluate(edge) == "double"
+
+
+def test_where_tab_and_app_keep_apart_installing_comes_first_and_joining_in_the_tab_is_no_likely_step(shown) -> None:
+    page = shown("#join=K7QM3XDP", "?joined=no")
+    join = page.get_by_role("button", name="Join", exact=True)
+    expect(join).to_have_class("do")
+    page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false });")
+    page.reload()
+    page.wait_for_selector("html[data-ready]")
+    expect(page.get_by_role("button", name="Join in the browser all the same")).to_have_class("or")
+    assert page.locator("main > *").first.inner_text().startswith("On this phone the browser and the installed app keep separate stores.")
+    expect(page.locator("main .steps")).to_contain_text("Install the app")
