@@ -134,7 +134,7 @@ def test_the_clock_is_read_at_the_doors_only() -> None:
 
 
 OF_EVERY_SITE = {
-    ("shore.js", "'site'"), ("set-up.js", "'site'"), ("this-phone.js", "'site'"), ("today.js", "'site'"),
+    ("access.js", "'site'"), ("shore.js", "'site'"), ("set-up.js", "'site'"), ("this-phone.js", "'site'"), ("today.js", "'site'"),
     ("join.js", "'person'"),
     ("set-up.js", "target.kind"),
 }  # fmt: skip

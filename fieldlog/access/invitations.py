@@ -117,6 +117,14 @@ def list_invitations(db: Database, lead: Device) -> list[dict[str, Any]]:
     return [row for row in rows if lead.sites is None or row["site_id"] in lead.sites]
 
 
+def open_invitations(db: Database, lead: Device, now_ms: int) -> list[dict[str, Any]]:
+    """Of `list_invitations` those that still count: neither withdrawn nor expired nor used up, unconfirmed ones among them."""
+    return [
+        row for row in list_invitations(db, lead)
+        if row["revoked_at"] is None and row["uses_left"] > 0 and row["expires_at"] > now_ms
+    ]  # fmt: skip
+
+
 def withdraw(db: Database, lead: Device, invitation_id: str, now_ms: int) -> None:
     """
     End an invitation; devices that joined by it stay.

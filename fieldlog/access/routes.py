@@ -75,7 +75,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
 
     @routes.get("/api/invitations")
     def list_invitations() -> Response:
-        return jsonify(invitations=invitations.list_invitations(programme.db(), lead()))
+        return jsonify(invitations=invitations.open_invitations(programme.db(), lead(), _ms(now())))
 
     @routes.delete("/api/invitations/<invitation_id>")
     def withdraw(invitation_id: str) -> tuple[str, int]:

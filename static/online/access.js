@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { lineWords } from '../views/entry-words.js';
 import { choices, doubt, fault, mark, pill, section } from '../views/marks.js';
-import { named } from '../views/names.js';
+import { named, siteName } from '../views/names.js';
 import { counted, moment, spanWords } from '../views/words.js';
 
 const ROLES = [
@@ -33,6 +33,7 @@ class Access {
     this.hours = 72;
     this.problem = '';
     /** @type {any} */ this.made = null;
+    /** @type {Map<string, string>} names by id */ this.sites = new Map();
     /** @type {any[]} */ this.list = [];
     /** @type {any[]} */ this.held = [];
     /** @type {any[]} */ this.incidents = [];
@@ -43,6 +44,8 @@ class Access {
   async open() {
     if (this.part === 'tray') return this.refresh();
     const path = this.part === 'devices' ? '/api/devices' : '/api/invitations';
+    const sites = await this.stage.phone.rows('site', {});
+    this.sites = new Map(sites.map((/** @type {any} */ site) => [site.record_id, siteName(site)]));
     await this.asking(async () => {
       const answer = await this.stage.phone.api('GET', path);
       this.list = Array.isArray(answer) ? answer : (answer.devices ?? answer.invitations ?? []);
@@ -76,7 +79,8 @@ class Access {
       class="stack">
       ${section('Invitations that still count', this.list.length,
         this.list.length ? this.list.map((one) => html`<div class="row"><span
-          class="said">${ROLE_WORDS[one.role] ?? one.role}<small>${counted(one.uses_left, 'use')} left, until
+          class="said">${ROLE_WORDS[one.role] ?? one.role}, ${this.sites.get(one.site_id)
+            ?? 'every site'}<small>${counted(one.uses_left, 'use')} left, until
           ${moment(one.expires_at_ms ?? toMs(one.expires_at), this.stage.phone.now(), this.stage.zone)}</small></span>
         ${one.unconfirmed ? tap('confirm after the restore', () => this.confirmInvitation(one.invitation_id)) : nothing}
         <button type="button" class="pill plain tap"
@@ -156,9 +160,10 @@ class Access {
           : nothing}
       ${section('Devices', counted(this.list.length, 'device'),
         this.list.map((one) => html`<div class="row"><span
-          class="said">${named(one.name, 'A phone')}<small>${ROLE_WORDS[one.role] ?? one.role}, ${one.person_id
-            ? `held by ${named(one.person_name)}` : 'nobody chosen on it'}${othersWords(one)}${seenMs(one)
-            ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${one.revoked_at
+          class="said">${holderOf(one)}<small>${one.person_id ? `${named(one.name, 'A phone')}, ` : ''}${
+            ROLE_WORDS[one.role] ?? one.role}${one.person_id ? '' : ', nobody chosen on it'}${othersWords(one)}${
+            seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${
+            one.revoked_at
             ? `, taken off ${moment(one.revoked_at, phone.now(), zone || 'UTC')}` : ''}${one.unsent
             ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000
             ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
@@ -215,6 +220,10 @@ class Access {
     this.qrUrl = null;
   }
 }
+
+/** Who holds a device, by name; a device on which nobody is chosen by its own. @param {any} device @returns {string} */
+const holderOf = (device) => (device.person_id ? named(device.person_name, 'Somebody not on your roster')
+  : named(device.name, 'A phone'));
 
 /**
  * Who wrote on a device beside the person chosen on it, with how many entries each: a phone may pass from hand to hand,
