@@ -16,6 +16,7 @@ from typing import Any
 from waitress import wasyncore
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
+from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.server import TcpWSGIServer
 
 MOST = 2000
@@ -44,9 +45,21 @@ LOOK_S = 1.0
 HEADER_BYTES = 16 * 1024
 
 
+class Parser(HTTPRequestParser):  # type: ignore[misc]
+    """waitress's, which lets what Python says of an unreadable address end the connection without an answer."""
+
+    def parse_header(self, header_plus: bytes) -> None:
+        """Read the request's first line and headers."""
+        try:
+            super().parse_header(header_plus)
+        except ValueError:
+            raise ParsingError("Bad URI") from None
+
+
 class Connection(HTTPChannel):  # type: ignore[misc]
     """One connection, which knows since when its request has been coming in and its answer has been waiting to be read."""
 
+    parser_class = Parser
     begun_at: float | None = None
     received_bytes = 0
     unread_since: float | None = None

@@ -36,9 +36,11 @@ def running(app: Callable[..., list[bytes]] = hello) -> Iterator[CrowdServer]:
     server = open_server(app, "127.0.0.1", 0, threads=2, most_body_bytes=100_000, is_behind_proxy=False)
     thread = threading.Thread(target=server.run)
     thread.start()
-    yield server
-    server.stop()
-    thread.join(30)
+    try:
+        yield server
+    finally:
+        server.stop()
+        thread.join(30)
     assert not thread.is_alive()
 
 
@@ -54,6 +56,14 @@ def connected(server: CrowdServer, sent: bytes) -> socket.socket:
             return visitor
         time.sleep(0.01)
     raise AssertionError("the server did not take the connection")
+
+
+@pytest.mark.parametrize("target", [b"http://[::1/healthz", b"http://[x]/", b"http://[", b"https://]a/"], ids=ascii)
+def test_an_address_that_nobody_can_read_is_a_bad_request(target: bytes) -> None:
+    """The connection was closed without a word, and the server's log had a traceback."""
+    with running() as server, socket.create_connection(("127.0.0.1", server.effective_port), timeout=5) as visitor:
+        visitor.sendall(b"GET " + target + b" HTTP/1.1\r\nHost: localhost\r\n\r\n")
+        assert visitor.recv(100).startswith(b"HTTP/1.1 400 ")
 
 
 def look(server: CrowdServer, at_s: float) -> None:
