@@ -49,6 +49,16 @@ def engine_program() -> str:
     return found
 
 
+def engine_command(*arguments: str) -> list[str]:
+    """
+    How the engine is started as a process that ends with this one.
+
+    Raises:
+        ReplicaFault: it is not installed.
+    """
+    return [sys.executable, "-I", str(Path(__file__).with_name("ends_with.py")), str(os.getpid()), engine_program(), *arguments]
+
+
 def engine_environment() -> dict[str, str]:
     """This process's environment; Litestream 0.5.17 stops at AWS_CA_BUNDLE, and takes the same file as SSL_CERT_FILE."""
     environment = dict(os.environ)
@@ -123,9 +133,9 @@ class _SocketConnection(http.client.HTTPConnection):
 
 class EngineLock:
     """
-    Held by the engine's process itself, so that it outlives a server that was killed: two engines must not follow one database.
+    Held by the engine's process itself, for as long as it runs: two engines must not follow one database.
 
-    One that was left behind is ended by its lock's holder's number.
+    An engine ends with its server, but it may take its time, and not everywhere does the system see to it. One that was left behind is ended by its lock's holder's number.
     """
 
     def __init__(self, folder: Path) -> None:

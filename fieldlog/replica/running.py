@@ -24,8 +24,8 @@ from fieldlog.replica.engine import (
     ENDING_S,
     EngineLock,
     ask_to_sync,
+    engine_command,
     engine_environment,
-    engine_program,
     write_config,
 )
 from fieldlog.replica.place import PHOTOS, Place, generation_name, generations
@@ -107,7 +107,7 @@ class Replication:
             write_config(config, self._programme.path.resolve(), place, generation, listens_at)
             with tempfile.TemporaryFile() as said:
                 engine = subprocess.Popen(
-                    [engine_program(), "replicate", "-config", str(config), "-no-expand-env"], stdout=subprocess.DEVNULL,
+                    engine_command("replicate", "-config", str(config), "-no-expand-env"), stdout=subprocess.DEVNULL,
                     stderr=said, pass_fds=(lock.file,), env=engine_environment(), start_new_session=True,
                 )  # fmt: skip
                 lock.note_holder(engine.pid)
