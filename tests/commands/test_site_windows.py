@@ -70,4 +70,4 @@ def test_an_unknown_station_is_told_by_name(call, site) -> None:
 def test_a_low_of_nothing_is_written_as_the_phone_writes_it() -> None:
     times = dict.fromkeys(("leave_home_at", "route_dries_at", "usable_from", "leave_row_at", "turn_back_at"))
     row = {**times, "site": "Heron Bar", "row": None, "unit": None, "low_at": "2026-12-03T15:30:05.000Z", "low_level_m": -0.004, "safe": False, "cautions": []}
-    assert window_line(row, ZoneInfo("UTC")) == "Heron Bar  Thu Dec 3, 2026  low 15:30  0.00 m  not to use: "
+    assert window_line(row, ZoneInfo("UTC")) == "Heron Bar  Thu, Dec 3, 2026  low 15:30  0.00 m  not to use: "
