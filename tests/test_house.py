@@ -135,7 +135,7 @@ def test_the_clock_is_read_at_the_doors_only() -> None:
 
 OF_EVERY_SITE = {
     ("access.js", "'site'"), ("shore.js", "'site'"), ("set-up.js", "'site'"), ("this-phone.js", "'site'"), ("today.js", "'site'"),
-    ("join.js", "'person'"),
+    ("join.js", "'person'"), ("person-sites.js", "'person'"), ("person-sites.js", "'site'"),
     ("set-up.js", "target.kind"),
 }  # fmt: skip
 """Whole lists that screens read: sites themselves, who joins before a site is chosen, whose `same_as` may cross, the site's set-up."""

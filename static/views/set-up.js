@@ -4,6 +4,7 @@ import { allowanceKept, rulesOf } from './shore.js';
 import { tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, recordName, siteName } from './names.js';
+import { onTheShore, peopleElsewhere } from './person-sites.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { view as series } from './series.js';
 import { inviting, othersJoined, progressLine, readSteps, stepList } from './steps.js';
@@ -84,17 +85,19 @@ async function hub(stage) {
 async function records(stage, of) {
   const { phone } = stage;
   /** @type {any[]} */ let list = [];
-  const refresh = async () => { list = (await rowsOf(phone,
+  const elsewhere = of.kind === 'person' ? peopleElsewhere(stage) : null;
+  const refresh = async () => { await elsewhere?.refresh(); list = (await rowsOf(phone,
     of)).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0)
     || byName(recordName(one), recordName(other))); };
   await refresh();
   const title = formOf(phone, of.kind).title ?? of.many;
   return {
     title: () => of.many, back: '#/set-up', refresh, where: () => counted(list.length, 'record'), narrow: true,
-    body: () => (list.length
+    body: () => html`${list.length
       ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: recordName(one),
         small: one.scientific_name && one.common_name ? one.scientific_name : undefined,
-        aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`),
+        aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`}${elsewhere?.draw()
+        ?? nothing}`,
     foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an'
       : 'a'} ${title.toLowerCase()}</a>${SEVERAL[of.kind] ?? nothing}`,
   };
@@ -142,6 +145,8 @@ async function oneRecord(stage, of, id) {
   const row = isNew ? {} : asShown(of.kind, (await phone.row(of.kind, id)) ?? {});
   const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`,
     { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
+  const shore = of.kind === 'person' && !isNew ? onTheShore(stage, id) : null;
+  await shore?.refresh();
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
   let removing = false;
   const online = of.kind === 'site' ? await import('../online/stations.js').catch(() => null) : null;
@@ -179,7 +184,8 @@ async function oneRecord(stage, of, id) {
     body: () => html`${others.length ? html`<div class="notice look"><div
       class="said"><p>Two phones wrote different values for
       ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving
-      settles it.</p></div></div>` : nothing}${place?.draw() ?? nothing}${form.all()}
+      settles it.</p></div></div>` : nothing}${place?.draw() ?? nothing}${form.all()}${shore?.draw()
+        ?? nothing}
       ${isNew ? nothing : removing
         ? html`<div class="two"><button type="button" class="or"
           @click=${() => { removing = false; stage.redraw(); }}>Keep it</button><button type="button" class="do stop"

@@ -93,3 +93,26 @@ def test_a_corrected_tag_says_whether_it_is_ours(page, stage) -> None:
     expect(page.get_by_text("is not a row letter")).to_have_count(0)
     save(page, "Save")
     assert written(page)[-1]["fields"] == {"tag": "17", "tag_made_here": False}
+
+
+THERE = """async () => {
+  const { phone } = window.stage;
+  await phone.write('site', 'there', { site_id: 'there', name: 'Heron Bar', zone: 'America/New_York' });
+  await phone.write('person', 'wanda', { site_id: 'there', display_name: 'Wanda Skerry', role: 'student', minor: true, waiver_valid: true });
+  await phone.write('sign_in', 'out', { site_id: 'there', person_id: 'wanda', in_at: '2026-11-20T11:00:00.000Z', out_at: '2026-11-20T13:30:00.000Z' });
+}"""
+"""A second site of the lead's, with somebody who was out there for two and a half hours."""
+
+
+def test_a_person_of_another_site_is_added_with_one_tap_and_keeps_their_hours(page, stage) -> None:
+    show(page, stage, "#/set-up")
+    page.evaluate(THERE)
+    page.evaluate("location.hash = '#/set-up/person'")
+    save(page, "Wanda Skerry Heron Bar add here")
+    expect(page.get_by_text("Wanda Skerry is on the roster here.")).to_be_visible()
+    expect(page.get_by_text("At your other sites")).to_have_count(0)
+    assert written(page)[-1]["fields"] == {"display_name": "Wanda Skerry", "role": "student", "minor": True, "same_as": "wanda"}
+    page.evaluate("location.hash = '#/set-up/person/' + '0190aaaa-0000-7000-8000-000000000001'")
+    shore = page.locator("section").filter(has_text="On the shore")
+    expect(shore).to_contain_text("2 h 30 min, 1 time")
+    expect(shore).to_contain_text("Nov 20, 2026Heron Bar06:00 to 08:30")

@@ -1,0 +1,94 @@
+/** Set-up, people of several sites: who is added here with one tap, and what one person did at all of them. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { notAt, recordsOf, timeOf } from '../records/same-person.js';
+import { section } from './marks.js';
+import { byName, personName, siteName } from './names.js';
+import { savedWithUndo } from './undo.js';
+import { clock, counted, fullDay, knownZone, msOf } from './words.js';
+
+const SHOWN = 20;
+/** What a person brings along; a waiver is a site's own. */
+const BROUGHT = ['display_name', 'role', 'minor'];
+
+/** @param {any} phone @returns {Promise<{people: any[], sites: Map<string, any>}>} of every site of this phone */
+async function everywhere(phone) {
+  const [people, sites] = await Promise.all([phone.rows('person', {}), phone.rows('site', {})]);
+  return { people, sites: new Map(sites.map((/** @type {any} */ site) => [site.record_id, site])) };
+}
+
+/** @param {number} ms @returns {string} 26 h 30 min */
+function hours(ms) {
+  const minutes = Math.round(ms / 60_000);
+  return minutes >= 60 ? `${Math.floor(minutes / 60)} h ${minutes % 60} min` : `${minutes} min`;
+}
+
+/**
+ * People of the lead's other sites who are not on this one's roster.
+ * @param {import('./router.js').Stage} stage
+ */
+export function peopleElsewhere(stage) {
+  const { phone } = stage;
+  /** @type {any[]} */ let list = [];
+  /** @type {Map<string, any>} */ let sites = new Map();
+  const refresh = async () => {
+    const all = await everywhere(phone);
+    sites = all.sites;
+    list = notAt(all.people, phone.me.site_id)
+      .sort((one, other) => byName(personName(one), personName(other)));
+  };
+  const add = async (/** @type {any} */ person) => {
+    if (stage.isSecondTap()) return;
+    const brought = BROUGHT.filter((name) => person[name] !== null && person[name] !== undefined)
+      .map((name) => [name, person[name]]);
+    const undo = await savedWithUndo(stage, [{ kind: 'person', recordId: null, siteId: phone.me.site_id,
+      fields: { ...Object.fromEntries(brought), same_as: person.record_id } }]);
+    if (undo) stage.say(`${personName(person)} is on the roster here.`, undo);
+  };
+  const draw = () => (list.length ? section('At your other sites', counted(list.length, 'person', 'people'), list.map(
+    (person) => html`<button type="button" class="row" @click=${() => add(person)}><span
+      class="said">${personName(person)}<small>${siteName(sites.get(person.site_id))}</small></span><span
+      class="pill plain">add here</span></button>`)) : nothing);
+  return { refresh, draw };
+}
+
+/**
+ * Where and how long a person was on the shore, at all sites together, as far as this phone has it.
+ * @param {import('./router.js').Stage} stage @param {string} id
+ */
+export function onTheShore(stage, id) {
+  const { phone } = stage;
+  /** @type {{site: any, signIns: any[]}[]} */ let parts = [];
+  const refresh = async () => {
+    const { people, sites } = await everywhere(phone);
+    const records = recordsOf(people, id);
+    const ofSite = records.filter((one) => one.site_id).map(async (person) => ({
+      site: sites.get(person.site_id), signIns: await phone.rowsOf('sign_in', { kind: 'person', id: person.record_id }),
+    }));
+    parts = (await Promise.all([...ofSite, ...ofAllSites(records.find((one) => !one.site_id), sites)]))
+      .filter(({ signIns }) => signIns.length);
+  };
+  /** Somebody of the whole programme signs in at any site. @param {any} person @param {Map<string, any>} sites */
+  const ofAllSites = (person, sites) => (person ? [...sites].map(async ([siteId, site]) => ({
+    site, signIns: (await phone.rows('sign_in', { siteId })).filter((/** @type {any} */ one) =>
+      one.person_id === person.record_id),
+  })) : []);
+  const draw = () => {
+    const seen = parts.flatMap(({ site, signIns }) => signIns.map((signIn) => ({ signIn, site })))
+      .sort((one, other) => (msOf(other.signIn.in_at) ?? 0) - (msOf(one.signIn.in_at) ?? 0));
+    if (!seen.length) return nothing;
+    const all = timeOf(seen.map(({ signIn }) => signIn));
+    const bySite = parts.length < 2 ? nothing : parts.map(({ site, signIns }) => html`<p class="row"><span
+      class="said">${siteName(site)}</span>${hours(timeOf(signIns).ms)}, ${counted(signIns.length, 'time')}</p>`);
+    return section('On the shore', `${hours(all.ms)}, ${counted(all.count, 'time')}`, html`${bySite}
+      ${seen.slice(0, SHOWN).map((one) => signedIn(one))}<p class="small">${seen.length > SHOWN
+        ? `The newest ${SHOWN} of ${seen.length}. ` : ''}As far as they are on this phone.</p>`);
+  };
+  /** @param {{signIn: any, site: any}} one */
+  const signedIn = ({ signIn, site }) => {
+    const zone = knownZone(site?.zone) ?? stage.zone;
+    const [from, until] = [msOf(signIn.in_at) ?? 0, msOf(signIn.out_at)];
+    return html`<p class="row"><span class="said">${fullDay(from, zone)}<small>${siteName(site)}</small></span>${
+      clock(from, zone)} to ${until === null ? 'no time' : clock(until, zone)}</p>`;
+  };
+  return { refresh, draw };
+}
