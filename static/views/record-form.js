@@ -63,6 +63,8 @@ export class RecordForm {
      */
     this.datums = {};
     this.tried = false;
+    /** What is asked about an input before it is saved, by its field. @type {Map<string, unknown>} */
+    this.asked = new Map();
     this.fromDraft = false;
     /** @type {{fields: Record<string, any>, faults: any[]}|null} */ this.lastRead = null;
     /** The id a new record will have: photos taken before it is saved name it already. @type {string} */
@@ -112,6 +114,7 @@ export class RecordForm {
   /** @param {string} field */
   keep(field) {
     this.lastRead = null;
+    this.asked.delete(field);
     this.stage.phone.keepDraft(this.draftKey, { ...this.typed, _id: this.recordId }, { field });
     this.stage.redraw();
   }
@@ -177,8 +180,8 @@ export class RecordForm {
     const input = this.inputs.get(name);
     if (!input) return nothing;
     const faults = this.saidOf(name);
-    const words = faults.map((one) => (one.hard || one.word !== 'implausible' ? fault(one.sentence)
-      : doubt(one.sentence)));
+    const words = [...faults.map((one) => (one.hard || one.word !== 'implausible' ? fault(one.sentence)
+      : doubt(one.sentence))), ...(this.asked.has(name) ? [this.asked.get(name)] : [])];
     const title = said.title ?? input.title;
     if (isNumber(input)) return this.numberInput(input, title, said.hint ?? this.lastOf(input), words);
     if (input.control === 'choices' || input.control === 'yesno'

@@ -5,6 +5,7 @@ import { entryMark, mark, section } from './marks.js';
 import { byName, recordName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { isRemoved, removal, takenBack, writerName } from './removed.js';
+import { contradictions, Sure } from './sure.js';
 import { MEASURED, wasFound } from './unit-facts.js';
 import { savedWithUndo } from './undo.js';
 import { VISIT_MS } from './visits.js';
@@ -56,6 +57,7 @@ class RecordScreen {
     /** @type {any} */ this.row = undefined;
     /** @type {any[]} what was written, oldest first, each with `who` */ this.history = [];
     /** @type {RecordForm|null} */ this.form = null;
+    this.sure = /** @type {Sure} */ (/** @type {unknown} */ (null));
     this.isAsked = false;
     this.subject = '';
     /** @type {Map<string, string>} of the records that it names */ this.names = new Map();
@@ -236,6 +238,7 @@ class RecordScreen {
     }));
     const given = { base: this.row, refs: Object.fromEntries(refs) };
     this.form = await new RecordForm(stage, kind, this.draftKey, given).start(this.row, id);
+    this.sure = new Sure(stage, this.form);
     this.isAsked = false;
     stage.redraw();
     queueMicrotask(() => document.getElementById('content')?.focus());
@@ -255,7 +258,11 @@ class RecordScreen {
     if (!fields) return;
     const changed = changesOf(form, fields, this.row);
     for (const name of this.hidden()) delete changed[name];
-    if (this.kind === 'unit_check') this.settleCheck(fields, changed);
+    if (this.kind === 'unit_check') {
+      this.settleCheck(fields, changed);
+      const list = await this.doubtsOf(fields);
+      if (!this.sure.isSure(list, () => this.save())) return;
+    }
     const isToCome = (/** @type {string} */ name) =>
       form.inputs.get(name)?.control === 'instant' && (msOf(changed[name]) ?? 0) > stage.phone.now();
     const early = Object.keys(changed).find(isToCome);
@@ -266,6 +273,14 @@ class RecordScreen {
     if (!Object.keys(changed).length) stage.say('Nothing was changed.');
     else if (!(await this.write(changed, 'Correction saved on this phone.'))) return;
     await this.stop();
+  }
+
+  /** What contradicts the unit that was checked. @param {Record<string, any>} fields */
+  async doubtsOf(fields) {
+    const { phone } = this.stage;
+    const unit = await phone.row('unit', fields.unit_id);
+    const design = unit ? await phone.row('unit_design', unit.design_id) : null;
+    return contradictions(fields, design, (await phone.row('site', phone.me.site_id))?.reading_repeat_mm);
   }
 
   /**

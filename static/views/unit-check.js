@@ -16,8 +16,10 @@ import { surveyedOf } from './surveyed.js';
 import {
   checkedWhen, checkWords, gradesOf, hasHeight, MEASURED, placedMs, readUnits, saidBack, tellsMeasures, wasFound,
 } from './unit-facts.js';
+import { contradictions, Sure } from './sure.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
+import { whyNoVisit } from './why-no-visit.js';
 import { instant, msOf, nearDay } from './words.js';
 
 /** Which measures belong to which damage. */
@@ -55,6 +57,7 @@ class UnitCheck {
     this.photos = new Photos(stage.phone);
     /** @type {Set<string>} */ this.shown = new Set();
     this.withPosition = false;
+    /** It was said that this is a single look, where no visit runs. */ this.isSingle = false;
     /** When it was last placed or reset, ms: heights of before say nothing about now. */ this.since = 0;
     /** @type {any} the newest check before this one that measured */ this.last = null;
     /** Who wrote the last check. */ this.lastBy = '';
@@ -62,6 +65,7 @@ class UnitCheck {
     /** @type {any} the check of this visit that is corrected here */ this.corrected = null;
     this.form = /** @type {RecordForm} */ (/** @type {unknown} */ (null));
     this.rim = /** @type {RimTilt} */ (/** @type {unknown} */ (null));
+    this.sure = /** @type {Sure} */ (/** @type {unknown} */ (null));
     this.position = /** @type {PositionForm} */ (/** @type {unknown} */ (null));
   }
 
@@ -96,6 +100,8 @@ class UnitCheck {
     form.datums.crest_datum = this.last?.crest_datum ?? null;
     this.form = await form.start(checked ?? {}, checked?.record_id);
     this.rim = new RimTilt(this.form);
+    this.sure = new Sure(this.stage, this.form);
+    this.isSingle ||= this.form.fromDraft;
     this.corrected = this.form.recordId === checked?.record_id ? checked : null;
     await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
     this.shown = new Set(DAMAGE.filter((one) => one.fields.some((name) => has(this.form.typed, name)))
@@ -141,6 +147,7 @@ class UnitCheck {
 
   body = () => {
     if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
+    if (this.isAsked) return whyNoVisit(this.stage, this.known.last, () => this.lookOnce());
     const { form, known } = this;
     this.sayFound();
     const last = (msOf(this.last?.checked_at) ?? 0) >= this.since ? this.last : null;
@@ -164,6 +171,15 @@ class UnitCheck {
     const words = checkWords(before, design, found);
     return html`<p><b>Last time, ${nearDay(msOf(before.checked_at) ?? 0, phone.now(), zone)}</b><br>
       <small>${words.slice(0, 1).toUpperCase()}${words.slice(1)}.${this.lastBy}</small></p>`;
+  }
+
+  /** Outside a visit it is asked first why. */
+  get isAsked() { return !this.shore?.visit && !this.isSingle; }
+
+  lookOnce() {
+    this.isSingle = true;
+    this.stage.redraw();
+    queueMicrotask(() => document.getElementById('content')?.focus());
   }
 
   measures() {
@@ -243,7 +259,7 @@ class UnitCheck {
           pick: (value) => form.set(name, value),
           choices: inputs.get(name).choices.map((/** @type {any} */ one) =>
             ({ value: one.value, label: one.value, words: `${axis.title} ${one.value}: ${one.label}` })),
-        }) : nothing}</div>`;
+        }) : nothing}${form.asked.get(name) ?? nothing}</div>`;
     })}</div></details>`;
   }
 
@@ -258,12 +274,12 @@ class UnitCheck {
   }
 
   foot = () => {
-    if (!this.known) return nothing;
+    if (!this.known || this.isAsked) return nothing;
     if (this.corrected) {
       return html`<div class="two"><button type="button" class="or" @click=${() => this.anew()}>Check again</button>
         <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;
     }
-    const onTo = this.next ? `, go to ${unitTag(this.next.unit)}` : ', back to the list';
+    const onTo = !this.shore?.visit ? '' : this.next ? `, go to ${unitTag(this.next.unit)}` : ', back to the list';
     return this.canLookUnchanged
       ? html`<button type="button" class="do" @click=${() => this.save({ looked_only: true })}>Looks
         unchanged${onTo}</button>`
@@ -307,6 +323,9 @@ class UnitCheck {
     if (!fields || !fixes) return;
     if (!this.found) for (const name of MEASURED) delete fields[name];
     if (!seen.looked_only && (!this.found || MEASURED.some((name) => has(fields, name)))) delete fields.looked_only;
+    const { design } = this.known ?? {};
+    const list = contradictions(fields, design, this.shore?.site?.reading_repeat_mm);
+    if (!this.sure.isSure(list, () => this.save(seen))) return;
     const visitId = this.shore?.visit?.record_id ?? null;
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length
@@ -317,6 +336,7 @@ class UnitCheck {
     if (undo === null) return;
     stage.say(undo ? `${this.title()} saved on this phone.` : 'Nothing was changed.', undo);
     await Promise.all([form.drop(), this.position?.drop()]);
-    stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');
+    if (!visitId) stage.go(`#/units/${unitId}`);
+    else stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');
   }
 }

@@ -38,7 +38,7 @@ export async function view(stage) {
     const words = last ? checkWords(last, design, foundWords) : 'Never checked';
     const when = last ? checkedWhen(last, phone.now(), stage.zone) : '';
     return rowLink({
-      href: canCheck ? `#/units/${unit.record_id}/check` : `#/units/${unit.record_id}`, tag: unitTag(unit),
+      href: `#/units/${unit.record_id}${canCheck && visit ? '/check' : ''}`, tag: unitTag(unit),
       next: isNext,
       said: isNext ? html`<b>Next</b>` : visit && !one.checkedNow ? 'Not yet' : words,
       small: one.checkedNow ? `checked ${when}` : last ? `last ${when}${visit ? `: ${words}` : ''}`
@@ -77,7 +77,8 @@ export async function view(stage) {
       if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}"
         @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span
         class="said">${said}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
-      return rowLink({ href: `#/units/${one.stopId}${canCheck ? '/check' : ''}`, tag: called, next: n === 0, said,
+      return rowLink({ href: `#/units/${one.stopId}${canCheck && visit ? '/check' : ''}`, tag: called, next: n === 0,
+        said,
         small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
     };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2>

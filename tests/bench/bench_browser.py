@@ -124,6 +124,8 @@ def saving(context: BrowserContext, url: str, units: list[str]) -> list[Figure]:
     took = []
     for unit in units[:40]:
         page.goto(f"{url}/#/units/{unit}/check")
+        box = page.locator("#f-exposed_height_mm")
+        box.or_(page.get_by_role("button", name="A single look")).first.click()
         page.wait_for_selector("#f-exposed_height_mm")
         page.fill("#f-exposed_height_mm", "265")
         page.wait_for_timeout(1500)  # the screen stands, and the last save's sync is over

@@ -153,3 +153,71 @@ def test_signing_everyone_out_stands_apart_and_asks_once_by_name(opened: Page, s
     tap(opened, "Sign out these 5")
     expect(opened.get_by_text("Nobody is out.")).to_be_visible()
     assert opened.evaluate("window.written.filter((one) => one.fields.out_at).length") == 5
+
+
+def test_without_a_visit_units_opens_the_history_and_a_check_asks_why(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?visit=no", "#/units")
+    opened.locator("a.row", has=opened.locator(".tag")).first.click()
+    expect(opened.get_by_role("heading", name="Checks")).to_be_visible()
+    opened.get_by_role("link", name=re.compile("^Check ")).click()
+    expect(opened.get_by_text("No visit is open. Why check this unit now?")).to_be_visible()
+    assert opened.locator("#f-exposed_height_mm").count() == 0
+    assert axe(opened) == []
+    opened.get_by_role("button", name="A single look").click()
+    opened.locator("#f-exposed_height_mm").fill("290")
+    tap(opened, "Save")
+    expect(opened.get_by_role("heading", name="Checks")).to_be_visible()
+    assert [one["fields"]["exposed_height_mm"] for one in opened.evaluate("window.written")] == [290]
+
+
+def test_without_a_visit_a_correction_opens_the_last_check(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?visit=no&role=lead", f"#/units/{stage_pack.unit_id(36)}/check")
+    opened.get_by_role("link", name="To correct the last check").click()
+    expect(opened.get_by_role("heading", level=1, name="Unit check")).to_be_visible()
+
+
+def test_an_empty_check_is_not_saved(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", f"#/units/{stage_pack.unit_id(40)}/check")
+    tap(opened, re.compile("^Save, "))
+    expect(opened.locator(".told")).to_contain_text("Found")
+    assert opened.evaluate("window.written.length") == 0
+
+
+def test_a_height_above_the_units_own_is_asked_about_before_it_is_saved(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", f"#/units/{stage_pack.unit_id(38)}/check")
+    opened.locator("#f-exposed_height_mm").fill("1450")
+    tap(opened, re.compile("^Save, go to "))
+    asked = opened.locator("#sure-exposed_height_mm")
+    expect(asked).to_contain_text("1450 mm showing, but the whole unit is 450 mm high. Sure?")
+    expect(asked).to_be_focused()
+    assert axe(opened) == []
+    assert opened.evaluate("window.written.length") == 0
+    tap(opened, "Change it")
+    expect(opened.locator("#f-exposed_height_mm")).to_be_focused()
+    tap(opened, re.compile("^Save, go to "))
+    tap(opened, "Yes, save it")
+    opened.wait_for_function("window.written.length > 0")
+    assert opened.evaluate("window.written[0].fields.exposed_height_mm") == 1450
+
+
+CASES = """async (list) => {
+  const { contradictions } = await import('/views/sure.js');
+  return list.map(([fields, repeat]) => contradictions(fields, { height_mm: 450 }, repeat).map((one) => one.sentence));
+}"""
+
+
+def test_what_contradicts_is_asked_and_what_a_reading_may_be_off_by_is_not(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", "#/units")
+    cases: list[tuple[dict[str, Any], int | None, str]] = [
+        ({"exposed_height_mm": 460}, None, ""),
+        ({"exposed_height_mm": 461}, None, "461 mm showing, but the whole unit is 450 mm high. Sure?"),
+        ({"exposed_height_mm": 475}, 25, ""),
+        ({"chip_depth_mm": 451}, None, "A chip 451 mm deep, but the whole unit is 450 mm high. Sure?"),
+        ({"tilt_deg": 35, "stance_grade": 0}, None, "Stance is grade 0 by eye and 3 as measured. Sure?"),
+        ({"tilt_deg": 16, "stance_grade": 1}, None, ""),
+        ({"tilt_deg": 35}, None, ""),
+        ({"exposed_height_mm": 212, "cover_grade": 1}, None, ""),
+    ]
+    told = opened.evaluate(CASES, [[{"found_state": "seen", **fields}, repeat] for fields, repeat, _said in cases])
+    assert told == [[said] if said else [] for _fields, _repeat, said in cases]
+    assert opened.evaluate(CASES, [[{"found_state": "not_found_dry", "exposed_height_mm": 900}, None]]) == [[]]
