@@ -1,11 +1,12 @@
 /** What stands round every screen: header with the sync state, notices, actions, the ways on. */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { deviceWord, icon, mark } from './marks.js';
+import { hasUse } from './roles.js';
 import { counted, spanWords } from './words.js';
 
 const DAY_MS = 86_400_000;
 
-/** name, word, phone-size nav too?, roles that see it */
+/** name, word, on a laptop only? Each is offered to the roles that have a use for it. */
 const WAYS = [
   { name: 'today', word: 'Today', wide: false },
   { name: 'visit', word: 'Visit', wide: true },
@@ -15,7 +16,8 @@ const WAYS = [
   { name: 'low-tides', word: 'Low tides', wide: true },
   { name: 'flags', word: 'Flags', wide: true },
   { name: 'phone', word: 'This phone', wide: false },
-  { name: 'set-up', word: 'Set-up', wide: true, role: 'lead' },
+  { name: 'set-up', word: 'Set-up', wide: true },
+  { name: 'settings', word: 'Settings', wide: true },
 ];
 /** Which way is marked on screens that are not ways themselves. */
 const UNDER = {
@@ -149,7 +151,7 @@ const link = (word, href) => html`<a class="or" href=${href}>${word}</a>`;
 /** @param {any} phone @param {string} name the screen shown */
 function ways(phone, name) {
   const current = UNDER[/** @type {keyof typeof UNDER} */ (name)] ?? name;
-  const seen = WAYS.filter((way) => !way.role || way.role === phone.me.role);
+  const seen = WAYS.filter((way) => hasUse(phone.me.role, way.name));
   return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
     (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}"
       aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${
@@ -173,7 +175,9 @@ export function frame(phone, state, settings, stage) {
       ${screen.back ? html`<a class="back" href=${screen.back} aria-label="Back">${icon('back')}</a>` : nothing}
       <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span
         class="where">${screen.where?.() ?? nothing}</span></div>
-      ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}</header>
+      ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}${state.name === 'settings' ? nothing
+        : html`<a class="gear ${phone.me ? 'narrow-only' : ''}" href="#/settings"
+          aria-label="Settings">${icon('settings')}</a>`}</header>
     <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
     <div class="thumb">${foot === nothing ? nothing
       : html`<section class="foot" aria-label="Actions">${foot}</section>`}

@@ -4,6 +4,7 @@ import { Alarm } from './alarm.js';
 import { frame, told } from './frame.js';
 import { rowLink } from './marks.js';
 import { named, siteName } from './names.js';
+import { hasUse } from './roles.js';
 import { zoneOf } from './shore.js';
 import { readSteps, stepList } from './steps.js';
 
@@ -146,6 +147,7 @@ const SCREENS = {
   'low-tides': () => import('./low-tides.js'),
   flags: () => import('./flags.js'),
   phone: () => import('./this-phone.js'),
+  settings: () => import('./settings.js'),
   'set-up': () => import('./set-up.js'),
   'turn-back': () => import('./turn-back.js'),
   plan: () => import('./plan.js'),
@@ -164,7 +166,7 @@ const withServer = (module) => module.catch((error) => {
     body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a
     new version is offered, take it first.</p>` }) };
 });
-const WITHOUT_SITE = ['join', 'phone', 'set-up', 'access'];
+const WITHOUT_SITE = ['join', 'phone', 'settings', 'set-up', 'access'];
 
 /**
  * @param {string} hash such as #/units/<id>/check or #join=CODE
@@ -182,14 +184,18 @@ export function screenOf(hash) {
 }
 
 /**
- * Where somebody is sent who may not see a screen yet: first join, then say who you are, then the site's data.
+ * Where somebody is sent who may not see a screen yet: first join, then say who you are, then the site's data. Who may
+ * write nothing has no name to say, and who has no use for a screen sees Today.
  * @param {any} phone @param {{name: string, params: string[]}} wanted
  */
 export function allowed(phone, wanted) {
   const me = phone.me;
-  if (!me) return wanted.name === 'phone' || wanted.name === 'join' ? wanted : { name: 'join', params: [] };
-  if (!me.person_id && me.role !== 'reader' && wanted.name !== 'phone') return { name: 'join', params: [] };
-  return wanted;
+  if (wanted.name === 'phone' || wanted.name === 'settings') return wanted;
+  if (!me) return { name: 'join', params: wanted.name === 'join' ? wanted.params : [] };
+  if (me.role === 'reader' && wanted.name === 'join') return { name: 'today', params: [] };
+  if (!me.person_id && me.role !== 'reader') return { name: 'join', params: [] };
+  if (hasUse(me.role, wanted.name)) return wanted;
+  return wanted.name === 'unit-check' ? { ...wanted, name: 'unit-history' } : { name: 'today', params: [] };
 }
 
 /**

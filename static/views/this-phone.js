@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { handOver } from './hand-over.js';
 import { entryWords } from './entry-words.js';
 import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
-import { named, personName, siteName } from './names.js';
+import { named, personName } from './names.js';
 import { placeOfRecord } from './record.js';
 import { RecordForm } from './record-form.js';
 import { withRemovals } from './removed.js';
@@ -36,7 +36,6 @@ class ThisPhone {
     /** @type {any[]} */ this.entries = [];
     /** @type {any[]} */ this.drafts = [];
     /** @type {Map<string, string>} who removed which of the records, by kind and id */ this.removed = new Map();
-    /** @type {any[]} */ this.sites = [];
     /** @type {any} */ this.storage = {};
     /** @type {any} */ this.me = null;
   }
@@ -49,7 +48,6 @@ class ThisPhone {
     this.entries = entries.map((/** @type {any} */ one, /** @type {number} */ n) => ({ ...one, words: words[n] }));
     Object.assign(this, { storage, drafts });
     this.removed = await this.readRemoved();
-    this.sites = phone.me ? await phone.rows('site', {}) : [];
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
   };
 
@@ -70,7 +68,7 @@ class ThisPhone {
 
   body = () => html`<div class="cols even"><div
     class="stack">${this.summary()}${this.fixing ? this.fixForm() : nothing}${this.list()}</div><div
-    class="stack">${this.openForms()}${this.shows()}${this.space()}${this.about()}</div></div>`;
+    class="stack">${this.openForms()}${this.space()}${this.about()}</div></div>`;
 
   summary() {
     const { phone, zone } = this.stage;
@@ -175,21 +173,6 @@ class ThisPhone {
       <div class="two"><button type="button" class="or"
         @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Cancel</button><button
         type="button" class="do" @click=${save}>Save the fix</button></div></section>`;
-  }
-
-  shows() {
-    const { settings, phone } = this.stage;
-    const keep = (/** @type {any} */ changed) => { settings.keep(changed); this.stage.redraw(); };
-    return html`<section class="stack"><div class="bar"><h2>How it looks</h2></div>
-      ${choices({ name: 'theme', legend: 'Light', value: settings.theme, pick: (theme) => keep({ theme }),
-        choices: [{ value: 'sun', label: 'Sun' }, { value: 'night', label: 'Night' }] })}
-      ${choices({ name: 'feet', legend: 'Levels and distances', value: settings.feet, pick: (feet) => keep({ feet }),
-        choices: [{ value: false, label: 'Metres' }, { value: true, label: 'Feet' }] })}
-      <p class="small">Small measures stay in millimetres. Records are always kept in metres.</p>
-      ${(this.sites?.length ?? 0) > 1 ? choices({ name: 'site', legend: 'Site', value: phone.me.site_id,
-        pick: async (id) => { await phone.setSite(id); this.stage.go('#/today'); },
-        choices: this.sites.map((/** @type {any} */ site) => ({ value: site.record_id, label: siteName(site) })) })
-        : nothing}</section>`;
   }
 
   space() {

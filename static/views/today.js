@@ -6,6 +6,7 @@ import { ebb } from './ebb.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
 import { chevron, isWide, mark, pill, rowLink, section } from './marks.js';
 import { byName, siteName } from './names.js';
+import { hasUse } from './roles.js';
 import { seenHere } from './seen-here.js';
 import { halfSetUp, readSteps } from './steps.js';
 import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
@@ -140,13 +141,15 @@ function siteSwitch(stage, site, sites) {
   )}</select>`;
 }
 
-/** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {boolean} isLead */
-const furtherWays = (shore, isLead) => html`<div class="narrow-only">${section('Also', nothing, html`
+/** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {string} role */
+const furtherWays = (shore, role) => html`<div class="narrow-only">${section('Also', nothing, html`
   ${rowLink({ href: '#/low-tides', said: 'Low tides of the next 60 days' })}
-  ${rowLink({ href: '#/plan', said: 'Visit plan' })}
-  ${rowLink({ href: '#/visit', said: 'Visit' })}
+  ${hasUse(role, 'plan') ? rowLink({ href: '#/plan', said: 'Visit plan' }) : nothing}
+  ${hasUse(role, 'visit') ? rowLink({ href: '#/visit', said: 'Visit' }) : hasUse(role, 'visits')
+    ? rowLink({ href: '#/visits', said: 'Past visits' }) : nothing}
   ${rowLink({ href: '#/flags', said: 'Flags', aside: html`<span>${shore.openCount}</span>${chevron}` })}
-  ${isLead ? rowLink({ href: '#/set-up', said: 'Set-up, invitations, devices' }) : nothing}`)}</div>`;
+  ${hasUse(role, 'set-up') ? rowLink({ href: '#/set-up', said: 'Set-up, invitations, devices' }) : nothing}`)}
+  </div>`;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -180,8 +183,9 @@ export async function view(stage) {
       : nextBoard(shore, stage, phone.now())}
       ${picture(shore, rows, stage, phone.now())}</div><div
         class="stack">${leftNotice(shore.left)}${halfSetUp(steps, phone.me.role)}${shore.visit ? nothing
-          : out()}${flags()}${furtherWays(shore, phone.me.role === 'lead')}</div></div>`,
-    foot: () => (phone.me.role === 'reader' ? nothing : shore.visit
+          : out()}${flags()}${furtherWays(shore, phone.me.role)}</div></div>`,
+    foot: () => (!hasUse(phone.me.role, 'people') ? nothing : !hasUse(phone.me.role, 'visit')
+      ? html`<a class="do" href="#/people">Sign someone in</a>` : shore.visit
       ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or"
         href="#/turn-back">Clock</a></div>`
       : html`<a class="do" href="#/visit">Start a visit</a>`),

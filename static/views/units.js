@@ -4,6 +4,7 @@ import { chevron, choices, entryMark, pill, rowLink } from './marks.js';
 import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { followed } from './plan.js';
+import { hasUse } from './roles.js';
 import { seenHere } from './seen-here.js';
 import { floodWords } from './floods.js';
 import { readShore } from './shore.js';
@@ -20,7 +21,7 @@ export async function view(stage) {
   /** @type {import('./unit-facts.js').Known[]} */ let known = [];
   /** @type {Awaited<ReturnType<typeof followed>>} */ let plan;
   let hasMoreFlags = false;
-  const canCheck = phone.me.role === 'lead' || phone.me.role === 'crew';
+  const canCheck = hasUse(phone.me.role, 'unit-check');
   const refresh = async () => {
     const shore = await readShore(phone);
     visit = shore.visit;
@@ -108,7 +109,7 @@ export async function view(stage) {
       return known.length
         ? html`${plan.teams.length ? planBlock() : nothing}<div
           class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next))}</div>
-          ${phone.me.role === 'desk' ? nothing : rowLink({ href: '#/plan', said: 'Visit plan',
+          ${!hasUse(phone.me.role, 'plan') ? nothing : rowLink({ href: '#/plan', said: 'Visit plan',
             small: 'which units in which order, what to bring' })}`
         : html`<p>No unit is set up yet. A lead adds rows, designs and units under Set-up.</p>`;
     },

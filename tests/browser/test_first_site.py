@@ -73,6 +73,7 @@ def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programm
 
     set_up_site(lead, SECOND)
     lead.all_taken()
+    lead.go("#/settings", "Settings")
     lead.choose("Site", "Heron Bar")
     lead.sees("Today")
     expect(lead.page.get_by_text("Boston").first).to_be_visible()

@@ -66,3 +66,53 @@ def test_a_laptop_is_called_a_device(show, size, word) -> None:
     assert page.locator("h1").inner_text() == f"This {word}"
     assert page.locator("nav a", has_text="This ").inner_text() == f"This {word}"
     expect(page.locator("a.sync")).to_have_text(f"16 on this {word}")
+
+
+READS = {"Today", "Units", "Sightings", "Low tides", "Flags", "Settings", "This device"}
+OFFERED = {
+    "reader": READS, "desk": READS | {"People"}, "crew": READS | {"People", "Visit"}, "lead": READS | {"People", "Visit", "Set-up"},
+}  # fmt: skip
+SCREENS = ["visit", "people", "plan", "turn-back", "visits", "set-up", "access", "site-tide", "plan-making"]
+OPENED = {"reader": set(), "desk": {"people", "visits"}, "crew": {"visit", "people", "plan", "turn-back", "visits"}, "lead": set(SCREENS)}
+
+
+@pytest.mark.parametrize("role", OFFERED)
+def test_a_role_is_offered_what_it_has_a_use_for_and_nothing_else_opens(show, role) -> None:
+    page = show("#/today", f"?role={role}&visit=no", LAPTOP_PX)
+    assert set(page.locator("nav a").all_inner_texts()) == OFFERED[role]
+    opened = set()
+    for name in SCREENS:
+        page.evaluate("name => { location.hash = `#/${name}`; }", name)
+        if name in OPENED[role]:
+            expect(page.locator("h1")).not_to_have_text("Today")
+        else:
+            page.wait_for_timeout(100)
+        if page.locator("h1").inner_text() != "Today":
+            opened.add(name)
+        page.evaluate("location.hash = '#/today'")
+        expect(page.locator("h1")).to_have_text("Today")
+    assert opened == OPENED[role]
+
+
+def test_a_reader_who_joins_lands_on_today_and_writes_nothing(show) -> None:
+    page = show("#join=K7QM3XDP", "?role=reader&joined=nobody&visit=no")
+    assert page.locator("h1").inner_text() == "Today"
+    for place in ("today", "units", "sighting", f"units/{stage_pack.unit_id(38)}", f"units/{stage_pack.unit_id(38)}/check", "flags"):
+        page.evaluate("place => { location.hash = `#/${place}`; }", place)
+        page.wait_for_timeout(100)
+        assert page.locator(".foot").count() == 0, place
+        assert page.get_by_role("button", name="Add myself").count() == 0, place
+
+
+@pytest.mark.parametrize("place", ["today", "units", "low-tides", "people", "phone", "flags", "sighting", "visit"])
+def test_settings_are_reached_from_every_screen(show, place) -> None:
+    page = show(f"#/{place}")
+    page.get_by_role("link", name="Settings").click()
+    expect(page.locator("h1")).to_have_text("Settings")
+    if place == "today":
+        page.get_by_role("radio", name="Feet").check(force=True)
+        page.get_by_role("radio", name="Night").check(force=True)
+        assert page.evaluate("document.documentElement.dataset.theme") == "night"
+        page.evaluate("location.hash = '#/low-tides'")
+        expect(page.locator(".board .facts")).to_contain_text(" ft")
+        page.evaluate("localStorage.clear()")

@@ -179,7 +179,7 @@ def test_the_board_before_a_visit_says_what_comes_next_or_what_lacks(opened: Pag
         opened.evaluate("ms => to(ms)", ms)
         expect(board.locator(".label span").first).to_have_text(label)
     for script, label in (
-        ("change({ windows: () => [] }); stage.phone.emit('change')", "No window ahead"),
+        ("change({ windows: () => [] }); stage.phone.emit('change')", "No usable low ahead"),
         ("change({ tides: () => null }); stage.phone.emit('change')", "No tide for today"),
         ("stage.phone.rows('site').then(([site]) => stage.phone.write('site', site.record_id, { walk_out_min: null }))", "Not all set up yet"),
     ):  # fmt: skip

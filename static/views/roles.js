@@ -1,0 +1,11 @@
+/** Which screens a role has a use for: what it can neither read nor write is neither offered nor opened. */
+
+/** Screens that are not for everyone. @type {Record<string, string[]>} */
+const USED_BY = {
+  visit: ['lead', 'crew'], 'turn-back': ['lead', 'crew'], 'unit-check': ['lead', 'crew'], plan: ['lead', 'crew'],
+  people: ['lead', 'crew', 'desk'], visits: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
+  'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'plan-making': ['lead'],
+};
+
+/** @param {string} role @param {string} name of a screen */
+export const hasUse = (role, name) => !Object.hasOwn(USED_BY, name) || USED_BY[name].includes(role);
