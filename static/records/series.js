@@ -106,7 +106,7 @@ export function copyOf(units, { from, to, aside_m, azimuth_deg }) {
 export function clashes(planned, units, rowId, rowName) {
   const inRow = new Map(units.filter((unit) => unit.row_id === rowId).map((unit) => [unit.slot_number, unit.tag]));
   const tags = new Set(units.map((unit) => unit.tag));
-  const untagged = planned.filter((unit) => !unit.tag);
+  const untagged = planned.filter((unit) => !unit.tag && !(unit.tag_made_here && rowLetter(rowName)));
   const sentences = planned.flatMap(({ tag, slot_number: slot }) => [
     ...(inRow.has(slot) ? [`Slot ${slot} of row ${rowName} has ${inRow.get(slot) ?? 'a unit'} already. Begin at `
       + 'another slot, or remove that unit first.'] : []),

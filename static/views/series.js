@@ -188,7 +188,7 @@ class Series {
       || lineOf(this.inRow(rowId)) ? [] : [fields.spacing_m
         ? 'Say where the first unit stands and in which direction the row runs, or empty \u201cApart\u201d.'
         : 'Say how far apart the units stand.'];
-    return [...twice, ...half, ...clashes(planned, this.units, rowId, this.nameOf(fields)), ...new Set(odd)];
+    return [...new Set(odd), ...twice, ...half, ...clashes(planned, this.units, rowId, this.nameOf(fields))];
   }
 
   body = () => {

@@ -7,7 +7,7 @@ import { byName, recordName, siteName } from './names.js';
 import { onTheShore, peopleElsewhere } from './person-sites.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { view as series } from './series.js';
-import { inviting, othersJoined, progressLine, readSteps, stepList } from './steps.js';
+import { inviting, nextStep, othersJoined, progressLine, readSteps, stepList } from './steps.js';
 import { counted } from './words.js';
 
 const REASON = 'Say where this allowance comes from, then save.';
@@ -86,9 +86,14 @@ async function records(stage, of) {
   const { phone } = stage;
   /** @type {any[]} */ let list = [];
   const elsewhere = of.kind === 'person' ? peopleElsewhere(stage) : null;
-  const refresh = async () => { await elsewhere?.refresh(); list = (await rowsOf(phone,
-    of)).sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0)
-    || byName(recordName(one), recordName(other))); };
+  /** @type {import('./steps.js').Step[]} */ let steps = [];
+  const inOrder = (/** @type {any} */ one, /** @type {any} */ other) =>
+    (one.order_number ?? 0) - (other.order_number ?? 0) || byName(recordName(one), recordName(other));
+  const refresh = async () => {
+    await elsewhere?.refresh();
+    [steps, list] = await Promise.all([of.isStep ? readSteps(phone) : [], rowsOf(phone, of)]);
+    list.sort(inOrder);
+  };
   await refresh();
   const title = formOf(phone, of.kind).title ?? of.many;
   return {
@@ -99,7 +104,7 @@ async function records(stage, of) {
         aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`}${elsewhere?.draw()
         ?? nothing}`,
     foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an'
-      : 'a'} ${title.toLowerCase()}</a>${SEVERAL[of.kind] ?? nothing}`,
+      : 'a'} ${title.toLowerCase()}</a>${SEVERAL[of.kind] ?? nothing}${nextStep(steps, `#/set-up/${of.kind}`)}`,
   };
 }
 

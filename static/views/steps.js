@@ -44,7 +44,9 @@ function siteSteps(phone, site) {
   const place = open.filter(({ field }) => PLACE.includes(field));
   const tide = open.filter(({ field }) => !PLACE.includes(field));
   const form = site ? `#/set-up/site/${site.record_id}` : '#/set-up/site/new';
-  const unknown = site ? phone.pack()?.sites?.[site.record_id]?.sentence ?? null : null;
+  // Beside a tide the sentence says that no low can be used, which is no gap in the set-up.
+  const part = site ? phone.pack()?.sites?.[site.record_id] : null;
+  const unknown = part && !phone.tides(site.record_id) ? part.sentence ?? null : null;
   return [
     { name: 'site', said: 'Site', why: 'Where it is: tide, daylight and clock follow from the place.',
       missing: site ? still(place) : 'No site yet.', needed: true, count: null,
@@ -130,6 +132,16 @@ export function stepList(steps) {
     aside: html`${step.missing === null ? html`<span>${step.count ?? ''}</span>${pill('plain', 'done')}`
       : nothing}${chevron}`,
   })}</li>`)}</ol>`;
+}
+
+/**
+ * The way on from a step that is done, while another is open.
+ * @param {Step[]} steps @param {string} place the address of the step's own screen
+ */
+export function nextStep(steps, place) {
+  const next = steps.find((step) => step.missing !== null);
+  const isDone = steps.some((step) => step.href === place && step.missing === null);
+  return next && isDone ? html`<a class="or" href=${next.href}>Next: ${next.said.toLowerCase()}</a>` : nothing;
 }
 
 /**

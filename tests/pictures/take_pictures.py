@@ -145,6 +145,9 @@ def loggers_file() -> bytes:
 def leads_screens(camera: Camera) -> None:
     camera.at("#/set-up", "set-up")
     camera.at("#/set-up/unit", "set-up, units")
+    camera.at("#/set-up/unit/series", "set-up, a series of units")
+    camera.at("#/set-up/row/copy", "set-up, copy of a row")
+    camera.at("#/set-up/site/new", "set-up, a new site")
     camera.at("#/set-up/site", "set-up, sites")
     camera.at("#/site-tide", "the tide at this site, nothing brought")
     camera.app.page.set_input_files("#file-logger", {"name": "row-d-post.csv", "mimeType": "text/csv", "buffer": loggers_file()})

@@ -116,3 +116,27 @@ def test_a_person_of_another_site_is_added_with_one_tap_and_keeps_their_hours(pa
     shore = page.locator("section").filter(has_text="On the shore")
     expect(shore).to_contain_text("2 h 30 min, 1 time")
     expect(shore).to_contain_text("Nov 20, 2026Heron Bar06:00 to 08:30")
+
+
+def test_a_tide_without_a_usable_low_is_set_up_all_the_same(page, stage) -> None:
+    show(page, stage, "#/set-up")
+    missing = """async (isKnown) => {
+      const { readSteps } = await import('/views/steps.js');
+      const part = window.stage.phone.pack().sites[window.stage.phone.me.site_id];
+      Object.assign(part, { sentence: 'None of the 3 lows can be used.' }, isKnown ? {} : { tide: null });
+      return (await readSteps(window.stage.phone)).find((step) => step.name === 'tide').missing;
+    }"""
+    assert [page.evaluate(missing, is_known) for is_known in (True, False)] == [None, "None of the 3 lows can be used."]
+
+
+def test_slots_beyond_the_last_are_told_as_that(page, stage) -> None:
+    show(page, stage, "#/set-up/unit/series")
+    page.get_by_role("radio", name="Row B").click()
+    for field, value in {"first_slot": "998", "count": "5"}.items():
+        page.locator(f"#f-{field}").fill(value)
+    expect(page.get_by_role("heading", name="These would be saved")).to_be_visible()
+    expect(page.locator("section .fault").first).to_contain_text("Slot is 1000; it must lie between 0 and 999.")
+    page.locator("#f-count").fill("999999999")
+    expect(page.get_by_text("How many units is 999999999; it must lie between 1 and 200.")).to_be_visible()
+    save(page, "Save 0 units")
+    assert written(page) == []
