@@ -97,8 +97,10 @@ class Access {
     return html`${choices({ name: 'role', legend: 'Who is invited?', value: this.role,
       pick: (value) => { this.role = value; this.stage.redraw(); }, choices: ROLES })}
       <p class="small">${ROLES.find((role) => role.value === this.role)?.says}</p><p>For
-        ${this.sites.get(this.stage.phone.me.site_id) ?? 'every site of the programme, those to come too'}.</p>${number('uses',
-        'How many phones', 'each use joins one')}${number('hours', 'For how many hours', '72 is three days')}
+        ${this.sites.get(this.stage.phone.me.site_id)
+          ?? 'every site of the programme, those to come too'}.</p>
+      ${number('uses', 'How many phones', 'each use joins one')}
+      ${number('hours', 'For how many hours', '72 is three days')}
       ${this.role === 'lead' ? doubt('A lead sees contact and medical notes and can take devices off.') : nothing}`;
   }
 
