@@ -1,6 +1,7 @@
 /** From the hash to a screen: loads its module, draws it in the frame, keeps focus and redraws on change. */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { Alarm } from './alarm.js';
+import { keepFocus } from './focus.js';
 import { frame, told } from './frame.js';
 import { rowLink } from './marks.js';
 import { named, siteName } from './names.js';
@@ -209,9 +210,10 @@ export async function startRouter(phone, root) {
   let toldTimer = 0;
   let tappedMs = -DOUBLE_TAP_MS;
 
+  const focus = keepFocus(root);
   const draw = () => {
     state.due = false;
-    if (state.screen) render(frame(phone, state, settings, stage), root);
+    if (state.screen) focus.drawing(() => render(frame(phone, state, settings, stage), root));
   };
   const redraw = () => {
     if (state.due) return;

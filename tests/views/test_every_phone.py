@@ -164,3 +164,14 @@ def test_where_tab_and_app_keep_apart_installing_comes_first_and_joining_in_the_
     expect(page.get_by_role("button", name="Join in the browser all the same")).to_have_class("or")
     assert page.locator("main > *").first.inner_text().startswith("On this phone the browser and the installed app keep separate stores.")
     expect(page.locator("main .steps")).to_contain_text("Install the app")
+
+
+def test_an_input_that_must_be_mended_says_so_and_why(shown) -> None:
+    page = shown(UNIT)
+    height = page.locator("#f-exposed_height_mm")
+    height.fill("abc")
+    expect(height).to_have_attribute("aria-invalid", "true")
+    said = height.evaluate("(one) => one.getAttribute('aria-describedby').split(' ').map((id) => document.getElementById(id).innerText).join(' ')")
+    assert "\u201cabc\u201d is not a number." in said
+    height.fill("200")
+    expect(height).not_to_have_attribute("aria-invalid", "true")

@@ -1,0 +1,52 @@
+/**
+ * The focus stays where one is, though what had it was drawn away: a keyboard or a screen reader that is thrown back to
+ * the page's beginning by each save has lost its place.
+ */
+
+const FITS = 'button:not(:disabled), a[href], summary, [tabindex]';
+
+/** @param {Element} element @param {Element} root @returns {Element[]} what it stands in, the nearest first */
+function around(element, root) {
+  const found = [];
+  for (let one = element.parentElement; one && one !== root; one = one.parentElement) found.push(one);
+  return found;
+}
+
+/**
+ * @param {HTMLElement} root what is drawn
+ * @returns {{drawing: (draw: () => void) => void}} around each drawing
+ */
+export function keepFocus(root) {
+  const page = root.ownerDocument;
+  /** @type {{element: HTMLElement, around: Element[]}|null} */ let held = null;
+  /** What has the focus cannot be used for now, as a button while its work lasts. */ let isWaiting = false;
+  const isNowhere = () => !page.activeElement || page.activeElement === page.body;
+  const take = () => {
+    const { activeElement } = page;
+    if (activeElement instanceof HTMLElement && root.contains(activeElement)) {
+      held = { element: activeElement, around: around(activeElement, root) };
+    } else if (!isWaiting) held = null;
+  };
+  const give = () => {
+    if (!held) return;
+    isWaiting = held.element.isConnected && held.element.matches(':disabled');
+    if (isWaiting || !isNowhere()) return;
+    if (held.element.isConnected) held.element.focus({ preventScroll: true });
+    if (isNowhere()) nearest(held.around, root)?.focus({ preventScroll: true });
+  };
+  // Who taps elsewhere wants to be there.
+  root.addEventListener('pointerdown', () => { isWaiting = false; }, { capture: true });
+  return { drawing(draw) { take(); draw(); give(); } };
+}
+
+/**
+ * Nothing that would open a keypad: a place, not a box to type in.
+ * @param {Element[]} places @param {HTMLElement} root @returns {HTMLElement|null}
+ */
+function nearest(places, root) {
+  for (const place of places.filter((one) => one.isConnected)) {
+    const found = place.querySelector(FITS);
+    if (found) return /** @type {HTMLElement} */ (found);
+  }
+  return root.querySelector('h1');
+}
