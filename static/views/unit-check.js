@@ -204,7 +204,7 @@ class UnitCheck {
   /** Where it stands: asked for where a flag asks, else folded. */
   place() {
     const { phone, zone } = this.stage;
-    const newest = this.fixes.toSorted((one, other) => (msOf(other.fixed_at) ?? 0) - (msOf(one.fixed_at) ?? 0))[0];
+    const newest = [...this.fixes].sort((one, other) => (msOf(other.fixed_at) ?? 0) - (msOf(one.fixed_at) ?? 0))[0];
     const when = newest ? nearDay(msOf(newest.fixed_at) ?? 0, phone.now(), zone) : '';
     const method = newest ? labelOf(phone, 'position_fix', 'method', newest.method).toLowerCase() : '';
     return html`<details ?open=${this.withPosition} @toggle=${(/** @type {any} */ event) => {
