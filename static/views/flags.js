@@ -7,6 +7,7 @@ import { isLeft, leftFlags } from './left-out.js';
 import { mark, rowLink, section } from './marks.js';
 import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
+import { has, searchBox } from './search-box.js';
 import { seenHere } from './seen-here.js';
 import { flagCounts, siteFlags } from './open-flags.js';
 import { savedWithUndo } from './undo.js';
@@ -39,6 +40,7 @@ export async function view(stage) {
   /** @type {any[]} */ let left = [];
   /** @type {Map<string, import('./difference.js').Difference|null>} */ let differences = new Map();
   /** @type {any[]} */ let here = [];
+  let searched = '';
   const refresh = async () => {
     here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
     const doubts = siteFlags(phone).filter((flag) => flag.rule === 'disagreement' && OPEN.includes(flag.state));
@@ -102,17 +104,23 @@ export async function view(stage) {
   return {
     title: () => 'Flags', refresh, where: () => 'As of the last sync',
     body: () => {
-      const flags = [...left, ...siteFlags(phone)];
+      const isShown = (/** @type {any} */ flag) => has([flag.sentence, flag.title, flag.settled_reason,
+        units.get(unitIds.get(flag.flag_id) ?? '')?.tag], searched);
+      const flags = [...left, ...siteFlags(phone)].filter(isShown);
       const open = flags.filter((one) => OPEN.includes(one.state));
       const settled = flags.filter((one) => !OPEN.includes(one.state));
       const { open: openTold = 0, settled: settledCount } = flagCounts(phone);
       const openCount = openTold + left.length;
       const seen = here.length ? section('Seen on this phone, not yet sent', here.length,
         here.map((flag) => rowLink({ href: `#/units/${flag.unitId}`, said: flag.sentence }))) : nothing;
-      return html`<div class="cols"><div class="stack">${seen}${section('Open', shownOf(open.length, openCount, 'flag'),
-        open.length ? open.map(flagRow) : html`<p
-        class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`)}
-          ${openCount > open.length ? html`<p class="why">The most severe and newest are on this phone. Others take
+      return html`<div class="cols"><div class="stack">${searchBox({ label: 'Find a tag or a word', value: searched,
+        take: (text) => { searched = text; stage.redraw(); } })}${seen}${section('Open',
+          shownOf(open.length, openCount, 'flag'),
+        open.length ? open.map(flagRow) : html`<p class="row">${searched
+          ? `No open flag has \u201c${searched}\u201d in it.`
+          : 'Nothing is flagged. What nobody looked at cannot be flagged.'}</p>`)}
+          ${openCount > open.length && !searched ? html`<p
+            class="why">The most severe and newest are on this phone. Others take
             their place as these are settled.</p>` : nothing}</div>
         <div class="stack">${section('Settled or accepted, last 30 days', shownOf(settled.length, settledCount, 'flag'),
           settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}

@@ -4,8 +4,9 @@ import { doubt, entryMark, mark, pill, section } from './marks.js';
 import { partedOut, peopleOut } from './heads.js';
 import { agesOf, leftBoard, leftOpenWords } from './left-out.js';
 import { localText, msOfLocal } from './local-box.js';
-import { byName, nameHas, personName } from './names.js';
+import { byName, personName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
+import { has, searchBox } from './search-box.js';
 import { turnOf } from './shore.js';
 import { EveryoneOut, readToday, todayList } from './signed-in-today.js';
 import { savedWithUndo } from './undo.js';
@@ -218,11 +219,10 @@ class People {
   }
 
   rosterList() {
-    const found = (this.roster ?? []).filter((person) => nameHas(personName(person), this.searched));
+    const found = (this.roster ?? []).filter((person) => has([personName(person)], this.searched));
     return html`${section('Sign in', counted(found.length, 'name'), html`
-      <div class="field"><label class="unseen" for="search">Find a name</label><input class="line" id="search"
-        type="search" placeholder="Find a name" autocomplete="off" .value=${this.searched}
-        @input=${(/** @type {any} */ event) => { this.searched = event.target.value; this.stage.redraw(); }}></div>
+      ${searchBox({ label: 'Find a name', value: this.searched,
+        take: (text) => { this.searched = text; this.stage.redraw(); } })}
       ${found.map((person) => this.rosterRow(person))}
       ${found.length ? nothing : html`<p class="row">No such name on the roster.</p>`}`)}
       <button type="button" class="or" @click=${() => this.add()}>Add a person</button>`;

@@ -6,10 +6,13 @@ import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js
 import { named, personName } from './names.js';
 import { placeOfRecord } from './record.js';
 import { RecordForm } from './record-form.js';
+import { has, searchBox } from './search-box.js';
 import { withRemovals } from './removed.js';
 import { counted, moment, size, spanWords } from './words.js';
 
 const SHOWN = 40;
+/** Of this phone's own entries, so many of the newest are searched. */
+const LOOKED_THROUGH = 500;
 const FULL_SHARE = 0.8;
 
 /** Words of held entries that are taken when they are written anew as they are. @type {Record<string, string>} */
@@ -31,6 +34,7 @@ class ThisPhone {
     this.stage = stage;
     /** @type {string|null} */ this.state = null;
     this.most = SHOWN;
+    this.searched = '';
     this.leaving = false;
     /** @type {{entry: any, form: RecordForm}|null} */ this.fixing = null;
     /** @type {any[]} */ this.entries = [];
@@ -43,7 +47,8 @@ class ThisPhone {
   refresh = async () => {
     const { phone } = this.stage;
     const [entries, storage, drafts] = await Promise.all([
-      phone.entries({ state: this.state ?? undefined, limit: this.most }), phone.storage(), phone.drafts()]);
+      phone.entries({ state: this.state ?? undefined, limit: this.searched ? LOOKED_THROUGH : this.most }),
+      phone.storage(), phone.drafts()]);
     const words = await Promise.all(entries.map((/** @type {any} */ one) => entryWords(phone, one, this.stage.zone)));
     this.entries = entries.map((/** @type {any} */ one, /** @type {number} */ n) => ({ ...one, words: words[n] }));
     Object.assign(this, { storage, drafts });
@@ -102,19 +107,30 @@ class ThisPhone {
         }}>drop</button></div>`));
   }
 
+  /** @param {string} text */
+  async search(text) {
+    const before = this.searched;
+    this.searched = text;
+    if (Boolean(before) !== Boolean(text)) await this.refresh();
+    this.stage.redraw();
+  }
+
   list() {
     const pick = async (/** @type {string|null} */ state) => {
       this.state = state;
       await this.refresh();
       this.stage.redraw();
     };
+    const shown = this.entries.filter(({ words, sentence, fields }) =>
+      has([words, sentence, fields?.note], this.searched));
     return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick,
       choices: [{ value: null, label: 'All' }, { value: 'phone', label: `On this ${deviceWord()}` },
         { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
-      ${section('Entries, newest first', this.entries?.length ?? 0,
-        html`${this.entries?.length ? this.entries.map((/** @type {any} */ entry) => this.entryRow(entry))
-          : html`<p class="row">None.</p>`}
-      ${this.entries?.length === this.most ? html`<button type="button" class="or"
+      ${searchBox({ label: 'Find a tag, name or note', value: this.searched, take: (text) => this.search(text) })}
+      ${section('Entries, newest first', shown.length, html`${shown.length
+        ? shown.map((/** @type {any} */ entry) => this.entryRow(entry)) : html`<p class="row">${this.searched
+          ? `None of the newest ${this.entries.length} has \u201c${this.searched}\u201d.` : 'None.'}</p>`}
+      ${!this.searched && this.entries.length === this.most ? html`<button type="button" class="or"
         @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>`
         : nothing}`)}`;
   }

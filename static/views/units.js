@@ -5,6 +5,7 @@ import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { followed } from './plan.js';
 import { hasUse } from './roles.js';
+import { has, searchBox } from './search-box.js';
 import { seenHere } from './seen-here.js';
 import { floodWords } from './floods.js';
 import { readShore } from './shore.js';
@@ -21,6 +22,7 @@ export async function view(stage) {
   /** @type {import('./unit-facts.js').Known[]} */ let known = [];
   /** @type {Awaited<ReturnType<typeof followed>>} */ let plan;
   let hasMoreFlags = false;
+  let searched = '';
   const canCheck = hasUse(phone.me.role, 'unit-check');
   const refresh = async () => {
     const shore = await readShore(phone);
@@ -48,14 +50,18 @@ export async function view(stage) {
         ? entryMark(last.entry_state) : chevron}`,
     });
   };
+  /** Units whose tag, row, design or a check's note has what is looked for. */
+  const shown = () => known.filter(({ unit, row, design, checks }) =>
+    has([unitTag(unit), rowName(row), design?.name, ...checks.map((one) => one.note)], searched));
   const rowBlock = (/** @type {string} */ rowId, /** @type {any} */ next) => {
     const inRow = known.filter((one) => one.row.record_id === rowId);
+    const listed = searched ? shown().filter((one) => one.row.record_id === rowId) : inRow;
     const flood = plan.floods.get(rowId);
     const done = inRow.filter((one) => one.checkedNow).length;
     return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2>
       <span>${flood ? floodWords(flood, stage.phone.now(), stage.zone) : visit ? 'no flood time known'
-        : `${inRow.length} units`}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
-      ${inRow.map((one) => unitRow(one, next))}</section>`;
+        : counted(inRow.length, 'unit')}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
+      ${listed.map((one) => unitRow(one, next))}</section>`;
   };
   const firstRow = () => known[0]?.row;
   const tick = (/** @type {string} */ stopId) => {
@@ -96,7 +102,7 @@ export async function view(stage) {
     title: () => 'Units', refresh, aside: () => stage.alarm.pill(),
     where: () => {
       if (!visit || !firstRow())
-        return `${known.length} units, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
+        return `${counted(known.length, 'unit')}, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
       const flood = plan.floods.get(firstRow().record_id);
       const done = known.filter((one) => one.checkedNow).length;
       if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
@@ -105,9 +111,12 @@ export async function view(stage) {
     },
     body: () => {
       const next = visit ? plan.next() : null;
-      const rowIds = [...new Set(known.map((one) => one.row.record_id))];
+      const rowIds = [...new Set(shown().map((one) => one.row.record_id))];
+      const box = searchBox({ label: 'Find a tag or a note', value: searched,
+        take: (text) => { searched = text; stage.redraw(); } });
       return known.length
-        ? html`${plan.teams.length ? planBlock() : nothing}<div
+        ? html`${box}${plan.teams.length && !searched ? planBlock() : nothing}${rowIds.length ? nothing
+          : html`<p class="row">No unit has \u201c${searched}\u201d in its tag, row or notes.</p>`}<div
           class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next))}</div>
           ${!hasUse(phone.me.role, 'plan') ? nothing : rowLink({ href: '#/plan', said: 'Visit plan',
             small: 'which units in which order, what to bring' })}`

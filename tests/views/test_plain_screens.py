@@ -116,3 +116,34 @@ def test_settings_are_reached_from_every_screen(show, place) -> None:
         page.evaluate("location.hash = '#/low-tides'")
         expect(page.locator(".board .facts")).to_contain_text(" ft")
         page.evaluate("localStorage.clear()")
+
+
+def test_a_search_finds_every_word_in_any_of_the_texts(show) -> None:
+    page = show("#/units")
+    found = page.evaluate(
+        """async (cases) => { const { has } = await import('/views/search-box.js');
+          return cases.map(([texts, searched]) => has(texts, searched)); }""",
+        [
+            [["B024", "Row B", None], "b02"], [["B024", "Row B"], "row b024"], [["B024"], "row"], [["Zo\u00eb Ploverk\u00f8"], "zoe"],
+            [[None], ""], [["chip at the foot"], " foot  chip "], [[7, "x"], "7"],
+        ],
+    )  # fmt: skip
+    assert found == [True, True, False, True, True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("place", "typed", "row", "left"),
+    [
+        ("#/units", "b0", "a.row", 9 + 1), ("#/units", "row d 33", "a.row", 1 + 1), ("#/flags", "D040", "details.flag", 1),
+        ("#/people", "wren", "button.row", 1), ("#/phone", "whelk", ".row", 1),
+    ],
+)  # fmt: skip
+def test_a_search_leaves_what_has_what_was_typed(show, place, typed, row, left) -> None:
+    page = show(place, "?visit=no")
+    box = page.get_by_role("searchbox")
+    rows = page.locator("main").locator(row)
+    assert rows.count() > left
+    box.fill(typed)
+    expect(rows).to_have_count(left)  # of units, the row that leads to the plan stays
+    box.fill("no such thing")
+    expect(page.locator("main")).to_contain_text("no such thing" if place != "#/people" else "No such name")

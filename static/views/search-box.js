@@ -1,0 +1,22 @@
+/** One box that finds rows by what stands on them: a tag, a name, a note. */
+import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
+
+/**
+ * Whether every word that is looked for stands in one of these texts; case and accents do not count.
+ * @param {(string|null|undefined)[]} texts @param {string} searched
+ */
+export function has(texts, searched) {
+  const all = plain(texts.filter((text) => typeof text === 'string').join('\n'));
+  return plain(searched).split(/\s+/).every((word) => all.includes(word));
+}
+
+/** @param {string} text */
+const plain = (text) => text.trim().normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
+
+/**
+ * @param {{label: string, value: string, take: (searched: string) => void}} of `label` is its name and stands in it
+ *   while it is empty
+ */
+export const searchBox = ({ label, value, take }) => html`<div class="field"><label class="unseen"
+  for="search">${label}</label><input class="line" id="search" type="search" placeholder=${label} autocomplete="off"
+  spellcheck="false" .value=${value} @input=${(/** @type {any} */ event) => take(event.target.value)}></div>`;
