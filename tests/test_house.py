@@ -137,8 +137,9 @@ OF_EVERY_SITE = {
     ("access.js", "'site'"), ("shore.js", "'site'"), ("set-up.js", "'site'"), ("settings.js", "'site'"), ("today.js", "'site'"),
     ("join.js", "'person'"), ("person-sites.js", "'person'"), ("person-sites.js", "'site'"),
     ("set-up.js", "target.kind"),
+    ("removing.js", "named"), ("removing.js", "'site'"),
 }  # fmt: skip
-"""Whole lists that screens read: sites themselves, who joins before a site is chosen, whose `same_as` may cross, the site's set-up."""
+"""Whole lists that screens read: sites themselves, who joins before a site is chosen, whose `same_as` may cross, the site's set-up, what hangs on a record that is removed."""
 
 
 def test_screens_read_records_of_one_site() -> None:

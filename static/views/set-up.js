@@ -5,9 +5,12 @@ import { tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, recordName, siteName } from './names.js';
 import { onTheShore, peopleElsewhere } from './person-sites.js';
+import { leaveSite, Removing } from './removing.js';
+import { readRemoved, removedOne, removedRows } from './removed-set-up.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { view as series } from './series.js';
 import { inviting, nextStep, othersJoined, progressLine, readSteps, stepList } from './steps.js';
+import { savedWithUndo } from './undo.js';
 import { counted } from './words.js';
 
 const REASON = 'Say where this allowance comes from, then save.';
@@ -87,11 +90,16 @@ async function records(stage, of) {
   /** @type {any[]} */ let list = [];
   const elsewhere = of.kind === 'person' ? peopleElsewhere(stage) : null;
   /** @type {import('./steps.js').Step[]} */ let steps = [];
+  /** @type {any[]} */ let removed = [];
   const inOrder = (/** @type {any} */ one, /** @type {any} */ other) =>
     (one.order_number ?? 0) - (other.order_number ?? 0) || byName(recordName(one), recordName(other));
+  let turn = 0;
   const refresh = async () => {
-    await elsewhere?.refresh();
-    [steps, list] = await Promise.all([of.isStep ? readSteps(phone) : [], rowsOf(phone, of)]);
+    const mine = ++turn;
+    const read = await Promise.all([of.isStep ? readSteps(phone) : [], rowsOf(phone, of), readRemoved(stage, of),
+      elsewhere?.refresh()]);
+    // Of several changes at once the last reading counts, whichever ends last.
+    if (mine === turn) [steps, list, removed] = read;
     list.sort(inOrder);
   };
   await refresh();
@@ -101,8 +109,8 @@ async function records(stage, of) {
     body: () => html`${list.length
       ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: recordName(one),
         small: one.scientific_name && one.common_name ? one.scientific_name : undefined,
-        aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`}${elsewhere?.draw()
-        ?? nothing}`,
+        aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`}${removedRows(of,
+          removed)}${elsewhere?.draw() ?? nothing}`,
     foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an'
       : 'a'} ${title.toLowerCase()}</a>${SEVERAL[of.kind] ?? nothing}${nextStep(steps, `#/set-up/${of.kind}`)}`,
   };
@@ -147,13 +155,14 @@ async function oneRecord(stage, of, id) {
     .map((input) => [input.name, input.initial]);
   const datum = of.kind === 'site' ? undefined : (await phone.row('site', phone.me.site_id))?.level_datum;
   if (datum && inputsOf(phone, of.kind).has('level_datum')) initial.push(['level_datum', datum]);
+  const removed = isNew ? null : await removedOne(stage, of, id, `#/set-up/${of.kind}`);
+  if (removed) return removed;
   const row = isNew ? {} : asShown(of.kind, (await phone.row(of.kind, id)) ?? {});
   const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`,
     { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
   const shore = of.kind === 'person' && !isNew ? onTheShore(stage, id) : null;
   await shore?.refresh();
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
-  let removing = false;
   const online = of.kind === 'site' ? await import('../online/stations.js').catch(() => null) : null;
   const place = online && new online.SitePlace(stage, form);
   const back = `#/set-up/${of.kind}`;
@@ -161,11 +170,17 @@ async function oneRecord(stage, of, id) {
   const write = async (fields, said) => {
     const recordId = isNew ? form.recordId : id;
     const siteId = of.kind === 'site' ? recordId : of.ofSite ? phone.me.site_id : null;
-    if (!(await stage.saving(() => phone.write(of.kind, recordId, fields, { siteId })))) return;
+    const undo = await savedWithUndo(stage, [{ kind: of.kind, recordId, fields, siteId }]);
+    if (!undo) return;
     await form.drop();
-    stage.say(said);
+    stage.say(said, undo);
     stage.go(back);
   };
+  const removing = new Removing(stage, { kind: of.kind, id, name: recordName(row) }, async () => {
+    await form.drop();
+    if (of.kind === 'site') await leaveSite(phone, id);
+    stage.go(back);
+  });
   const save = () => {
     const fields = form.ready();
     if (!fields) return;
@@ -191,12 +206,7 @@ async function oneRecord(stage, of, id) {
       ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving
       settles it.</p></div></div>` : nothing}${place?.draw() ?? nothing}${form.all()}${shore?.draw()
         ?? nothing}
-      ${isNew ? nothing : removing
-        ? html`<div class="two"><button type="button" class="or"
-          @click=${() => { removing = false; stage.redraw(); }}>Keep it</button><button type="button" class="do stop"
-          @click=${() => write({ _deleted: true }, 'Removed. The log keeps what was.')}>Remove it</button></div>`
-        : html`<button type="button" class="or short"
-          @click=${() => { removing = true; stage.redraw(); }}>Remove</button>`}`,
+      ${isNew ? nothing : removing.draw()}`,
     foot: () => html`<button type="button" class="do" @click=${save}>Save</button>`,
   };
 }

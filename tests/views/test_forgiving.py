@@ -221,3 +221,54 @@ def test_what_contradicts_is_asked_and_what_a_reading_may_be_off_by_is_not(opene
     told = opened.evaluate(CASES, [[{"found_state": "seen", **fields}, repeat] for fields, repeat, _said in cases])
     assert told == [[said] if said else [] for _fields, _repeat, said in cases]
     assert opened.evaluate(CASES, [[{"found_state": "not_found_dry", "exposed_height_mm": 900}, None]]) == [[]]
+
+
+ROW_A, ROW_B = ("01900002-0000-7000-8000-" + f"{n:012}" for n in (0, 1))
+
+
+def written(page: Page, kind: str) -> list[dict[str, Any]]:
+    return [one["fields"] for one in page.evaluate("window.written") if one["kind"] == kind]
+
+
+def test_removing_a_row_says_what_hangs_on_it_and_moves_it_with_one_undo(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?role=lead", f"#/set-up/row/{ROW_A}")
+    opened.get_by_role("button", name="Remove", exact=True).click()
+    asked = opened.locator("#removing")
+    expect(asked).to_contain_text("On A: 12 units.")
+    expect(asked).to_be_focused()
+    assert axe(opened) == []
+    opened.locator("#move-to").select_option(label="B")
+    tap(opened, "Move them, then remove it")
+    expect(opened.get_by_role("heading", level=1, name="Rows")).to_be_visible()
+    assert written(opened, "unit") == [{"row_id": ROW_B}] * 12
+    assert written(opened, "row") == [{"_deleted": True}]
+    struck = opened.locator("a.row", has=opened.locator("s"))
+    expect(struck).to_contain_text("Removed by Ines Calder, ")
+    tap(opened, "Undo")
+    expect(struck).to_have_count(0)
+    assert written(opened, "unit")[12:] == [{"row_id": ROW_A}] * 12
+
+
+def test_units_of_a_row_are_taken_out_of_use_and_the_row_is_taken_back_later(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?role=lead", f"#/set-up/row/{ROW_A}")
+    opened.get_by_role("button", name="Remove", exact=True).click()
+    tap(opened, re.compile("out of use, then remove it"))
+    expect(opened.get_by_role("heading", level=1, name="Rows")).to_be_visible()
+    events = written(opened, "unit_event")
+    assert (len(events), {one["event"] for one in events}, len({one["unit_id"] for one in events})) == (12, {"retired"}, 12)
+    opened.locator("a.row", has=opened.locator("s")).click()
+    tap(opened, "Take it back")
+    assert written(opened, "row") == [{"_deleted": True}, {"_deleted": False}]
+
+
+@pytest.mark.parametrize(("place", "said"), [
+    (f"control_mark/{'0190000a-0000-7000-8000-' + '0' * 12}", "Nothing hangs on North."),
+    (f"unit_design/{'01900003-0000-7000-8000-' + '0' * 12}", "On Block 450: 1 casting batch, 48 units."),
+    (f"unit/{stage_pack.unit_id(18)}", "On B075: 2 checks, 2 positions, 1 event, 1 photo."),
+    (f"site/{stage_pack.SITE_ID}", "12 people are out there. Sign them out first."),
+])  # fmt: skip
+def test_what_hangs_on_a_record_is_told(opened: Page, stage: str, place: str, said: str) -> None:  # noqa: F811
+    at(opened, stage, "?role=lead", f"#/set-up/{place}")
+    opened.get_by_role("button", name="Remove", exact=True).click()
+    expect(opened.locator("#removing")).to_contain_text(said)
+    assert opened.get_by_role("button", name=re.compile("^Remove it")).count() == (0 if "out there" in said else 1)
