@@ -3,6 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { placeOf } from '../records/place.js';
 import { rounded, shortest } from '../rounding.js';
 import { doubt, fault } from '../views/marks.js';
+import { stationChart } from './station-chart.js';
 
 const GNSS_WAIT_MS = 30_000;
 const EXAMPLE = '44.63, \u2212124.04';
@@ -111,6 +112,12 @@ export class SitePlace {
       <button type="button" class="or" @click=${() => this.form.fill({ zone: this.zone })}>Take ${this.zone}</button>`;
   }
 
+  chart() {
+    const { lat_deg, lon_deg } = this.form.read().fields;
+    return typeof lat_deg === 'number' && typeof lon_deg === 'number' ? stationChart({ lat_deg, lon_deg }, this.list)
+      : nothing;
+  }
+
   draw() {
     return html`<section class="stack"><div class="bar"><h2>Where the site is</h2></div>
       <div class="field ${this.problem ? 'wrong' : ''}"><label class="label-text" for="place">Place<small
@@ -121,9 +128,10 @@ export class SitePlace {
       <button type="button" class="or" @click=${() => this.here()}>Here, from this device</button>
       <button type="button" class="or" @click=${() => this.ask()}>Find tide stations near this place</button>
       <p role="status">${this.said}</p>${this.signAsked()}${this.zoneAsked()}
-      ${this.list.map((one) => html`<button type="button" class="row" @click=${() => this.choose(one)}><span
-        class="said">${one.name}<small>${stationWords(one)}</small></span><span
-        class="pill plain">${one.id === this.form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}
+      ${this.chart()}<div class="numbered">${this.list.map((one, n) => html`<button type="button" class="row"
+        @click=${() => this.choose(one)}><span class="tag">${n + 1}</span><span class="said">${one.name}<small>${
+          stationWords(one)}</small></span><span
+        class="pill plain">${one.id === this.form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}</div>
       <p class="small">The nearest is not always the best: prefer one on the same water. Tides are predictions, not for
         navigation.</p></section>`;
   }

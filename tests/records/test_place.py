@@ -27,3 +27,18 @@ def test_places_are_read_as_people_write_them_and_nothing_else_is_taken_for_one(
     said = modules_page.evaluate("async (list) => { const { placeOf } = await import('/records/place.js'); return list.map(placeOf); }", [*READ, *NO_PLACE])
     assert dict(zip(READ, said, strict=False)) == {text: {"lat_deg": lat, "lon_deg": lon} for text, (lat, lon) in READ.items()}
     assert said[len(READ) :] == [None] * len(NO_PLACE)
+
+
+AROUND = [
+    {"lat_deg": 45, "lon_deg": -122, "distance_km": 20}, {"lat_deg": 46, "lon_deg": -124, "distance_km": 45},
+    {"lat_deg": 44, "lon_deg": -124, "distance_km": 0}, {"lat_deg": 45, "lon_deg": 178, "distance_km": 11.25},
+]  # fmt: skip
+
+
+def test_stations_are_drawn_in_their_direction_also_across_the_date_line(modules_page) -> None:
+    call = "async ([place, list]) => { const { chartOf } = await import('/online/station-chart.js'); return chartOf(place, list); }"
+    drawn = modules_page.evaluate(call, [{"lat_deg": 45, "lon_deg": -124}, AROUND[:2]])
+    assert drawn == {"ring_km": 50, "points": [{"x": 160 + 58, "y": 110}, {"x": 160, "y": 110 - 87}]}
+    over = modules_page.evaluate(call, [{"lat_deg": 45, "lon_deg": -179}, [AROUND[3]]])
+    assert over["points"] == [{"x": 160 - 69, "y": 110}], "three degrees to the west, not 357 to the east"
+    assert modules_page.evaluate(call, [{"lat_deg": 44, "lon_deg": -124}, [AROUND[2], AROUND[1]]])["points"][0] == {"x": 160, "y": 110}
