@@ -1,11 +1,12 @@
 /** Sightings: what was seen, how many, or looked for and not there. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { section } from './marks.js';
+import { choices, section } from './marks.js';
 import { byName, nameHas, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButtons, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { recordRow, withRemovals } from './removed.js';
 import { runningVisit } from './shore.js';
+import { fitting } from './taxon-groups.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
 import { instant, moment, msOf } from './words.js';
@@ -72,11 +73,11 @@ class Sightings {
     const form = /** @type {RecordForm} */ (this.form);
     const isNone = form.typed.found === 'looked_for_none';
     return html`${form.input('found', { title: 'Did you see it?' })}${this.chooseSpecies(form)}
-      ${isNone ? nothing : html`${this.counter(form)}${form.input('life_stage')}`}
+      ${isNone ? nothing : html`${this.counter(form)}${this.lifeStage(form)}`}
       <details ?open=${Boolean(form.typed.behaviour || form.typed.sureness || form.typed.near_unit_id)}>
-        <summary>More: behaviour, how sure, near which unit</summary><div
+        <summary>More: ${isNone || !this.fitting(form).moves ? '' : 'behavior, '}how sure, near which unit</summary><div
         class="stack">${isNone ? nothing
-          : form.input('behaviour')}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
+          : this.behavior(form)}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
       ${form.input('note')}${photoButtons((file) => this.take(file))}${this.photos.draw((photo) => photo.shows ?? '')}`;
   }
 
@@ -110,9 +111,39 @@ class Sightings {
         }}></div>
       <div class="species">${found.slice(0, wanted ? 12 : 6)
         .map((/** @type {any} */ one) => html`<button type="button" class="row"
-          @click=${() => { delete form.typed.taxon; form.set('species_id', one.record_id); }}><span
+          @click=${() => this.pick(form, one.record_id)}><span
           class="said">${speciesName(one)}<small><i>${named(one.scientific_name)}</i></small></span></button>`)}
       ${wanted && !found.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
+  }
+
+  /** What fits the group of the species that is chosen. @param {RecordForm} form */
+  fitting(form) { return fitting(this.byId.get(form.typed.species_id)?.group); }
+
+  /** A stage or behavior that does not fit goes with the species before. @param {RecordForm} form @param {string} id */
+  pick(form, id) {
+    delete form.typed.taxon;
+    form.set('species_id', id);
+    const { stages, moves } = this.fitting(form);
+    if (!stages.includes(form.typed.life_stage)) form.set('life_stage', null);
+    if (!moves) form.set('behaviour', null);
+  }
+
+  /** @param {RecordForm} form */
+  lifeStage(form) {
+    const { stages } = this.fitting(form);
+    const input = form.inputs.get('life_stage');
+    return input ? choices({ name: 'life_stage', legend: input.title, value: form.typed.life_stage,
+      pick: (value) => form.set('life_stage', value),
+      choices: input.choices.filter((/** @type {any} */ one) => stages.includes(one.value)) }) : nothing;
+  }
+
+  /** @param {RecordForm} form */
+  behavior(form) {
+    const { does, moves } = this.fitting(form);
+    if (!moves) return nothing;
+    return html`${form.input('behaviour')}${does.length ? html`<div class="choices by-two">${does
+      .map((word) => html`<button type="button" class="or" aria-pressed=${String(form.typed.behaviour === word)}
+        @click=${() => form.set('behaviour', word)}>${word}</button>`)}</div>` : nothing}`;
   }
 
   /** @param {RecordForm} form */

@@ -147,3 +147,23 @@ def test_a_search_leaves_what_has_what_was_typed(show, place, typed, row, left) 
     expect(rows).to_have_count(left)  # of units, the row that leads to the plan stays
     box.fill("no such thing")
     expect(page.locator("main")).to_contain_text("no such thing" if place != "#/people" else "No such name")
+
+
+def test_a_sighting_offers_what_fits_the_group_of_the_species(show) -> None:
+    page = show("#/sighting")
+    stages = page.get_by_role("group", name="Life stage")
+    assert stages.get_by_role("radio", name="In flower").count() == 1, "of words alone no group is known"
+    offered = {}
+    for species in ("Shore crab", "Smooth cordgrass", "Herring gull"):
+        page.locator("#f-taxon").fill(species)
+        page.get_by_role("button", name=species).click()
+        offered[species] = stages.locator("label").all_inner_texts(), page.locator("summary", has_text="More:").inner_text()
+        if species == "Shore crab":
+            page.get_by_role("radio", name="Larva").check(force=True)
+        page.get_by_role("button", name="Change").click()
+    assert offered == {
+        "Shore crab": (["Egg or spawn", "Larva", "Young", "Adult", "Dead or shell only"], "More: behavior, how sure, near which unit"),
+        "Smooth cordgrass": (["Adult", "Seedling", "In flower", "Dead or shell only"], "More: how sure, near which unit"),
+        "Herring gull": (["Egg or spawn", "Young", "Adult", "Dead or shell only"], "More: behavior, how sure, near which unit"),
+    }
+    assert page.locator("input[name=life_stage]:checked").count() == 0, "a larva chosen for a crab does not stay with a grass"
