@@ -16,7 +16,8 @@ ODD_DAY = re.compile(rf"\b\d{{1,2}} (?:{_MONTHS})\b|\b(?:Mon|Tue|Wed|Thu|Fri|Sat
 """A day before its month, a weekday without its comma, or a day as records write it: nothing that a person should read."""
 
 OVERLAPPED = """() => {
-  const seen = document.querySelectorAll('a, button, summary, select, textarea, label.choice, .box, input.line, label.file');
+  const seen = document.querySelectorAll(
+    'a, button, summary, select, textarea, label.choice, .box, label.file, input:not(.choice input, .box input, .file input)');
   return [...seen].filter((one) => one.checkVisibility() && !one.classList.contains('skip'))
     .map((one) => [one.tagName, one.innerText.slice(0, 30), Math.round(one.getBoundingClientRect().height), Math.round(one.getBoundingClientRect().width)])
     .filter(([, , height, width]) => height < LEAST || width < LEAST);

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 
 from tests.screen_checks import LEAST_TARGET_PX, ODD_DAY, OVERLAPPED, axe, unroll
@@ -28,6 +31,7 @@ SCREENS = {
     "low tides": ("?visit=no", "#/low-tides"),
     "flags": ("?role=lead", "#/flags"),
     "this phone": ("?held&draft", "#/phone"),
+    "settings": ("", "#/settings"),
     "set-up": ("?role=lead", "#/set-up"),
     "set-up list": ("?role=lead", "#/set-up/unit"),
     "set-up of a series": ("?role=lead", "#/set-up/unit/series"),
@@ -103,3 +107,15 @@ def test_a_lead_reads_what_a_device_tried_and_who_wrote_on_it(page, stage):
     assert "Tobias Wren\nPhone, blue case, crew, entries by Tobias Wren (212), Ines Calder (3)" in said
     assert "Old phone\ncrew, nobody chosen on it, last seen Fri, Nov 13, 15:00, taken off Wed, Nov 18, 06:06" in said
     assert "the newest 2 of 345" in said
+
+
+def test_every_screen_that_the_router_opens_is_looked_at() -> None:
+    """A new one needs its line above, or with the demo's data where it needs the server."""
+    router = (stage_server.STATIC / "views" / "router.js").read_text("utf-8")
+    names = re.findall(r"^  '?([\w-]+)'?: \(\) => ", router.split("const SCREENS = {")[1].split("};")[0], re.MULTILINE)
+    assert len(names) > 15
+    with_server = (Path(__file__).parents[1] / "browser" / "test_real_screens.py").read_text("utf-8")
+    told = {"unit-history": "#/units/0", "past-visit": "#/visits/0", "join": "#join="}
+    looked = " ".join(place for _, place in SCREENS.values()) + with_server
+    assert [name for name in names if name != "unit-check" and told.get(name, f"#/{name}") not in looked] == []
+    assert "/check" in looked
