@@ -118,6 +118,9 @@ export async function othersJoined(phone) {
 /** @param {Step[]} steps */
 const doneOf = (steps) => steps.filter((step) => step.missing === null).length;
 
+/** Whether a crew can do its work. @param {Step[]} steps */
+export const isSetUp = (steps) => steps.length > 0 && steps.every((step) => !step.needed || step.missing === null);
+
 /** A line of as many parts as there are steps, and the same in words. @param {Step[]} steps */
 export const progressLine = (steps) => html`<div class="progress"><p><b>${doneOf(steps)} of ${steps.length}
   done</b></p><div class="parts" aria-hidden="true">${steps.map((step) => html`<i

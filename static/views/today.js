@@ -8,7 +8,7 @@ import { chevron, isWide, mark, pill, rowLink, section } from './marks.js';
 import { byName, siteName } from './names.js';
 import { hasUse } from './roles.js';
 import { seenHere } from './seen-here.js';
-import { halfSetUp, readSteps } from './steps.js';
+import { halfSetUp, isSetUp, readSteps } from './steps.js';
 import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
   windowFor } from './shore.js';
 import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
@@ -161,7 +161,7 @@ export async function view(stage) {
   /** @type {import('./steps.js').Step[]} */ let steps = [];
   const refresh = async () => {
     [shore, rows, sites, steps] = await Promise.all([readShore(phone), rowLevels(phone), phone.rows('site', {}),
-      readSteps(phone)]);
+      isSetUp(steps) ? steps : readSteps(phone)]);
     here = await seenHere(phone, shore.site, stage.zone);
   };
   await refresh();
