@@ -248,7 +248,8 @@ class People {
     const now = phone.now();
     const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
     const recordId = phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
-    const fields = { person_id: person.record_id, in_at: instant(now),
+    // Another phone may have signed them out of the turn of this name already: said so, they are still out.
+    const fields = { person_id: person.record_id, in_at: instant(now), out_at: null, no_out_reason: null,
       ...(person.role ? { sign_in_role: person.role } : {}),
       ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
     const signIn = { kind: 'sign_in', recordId, fields, visitId: this.visit?.record_id ?? null };

@@ -165,7 +165,8 @@ class RecordScreen {
   didWords({ fields }, n) {
     const inputs = inputsOf(this.stage.phone, this.kind);
     if (isRemoved(this.kind, fields)) return 'Removed';
-    const isBack = fields._deleted === false || (this.kind === 'sign_in' && n > 0 && fields.no_out_reason === null);
+    const isBack = fields._deleted === false
+      || (this.kind === 'sign_in' && n > 0 && !fields.in_at && fields.no_out_reason === null);
     if (isBack) return 'Taken back';
     if (!n) return 'Written';
     const named = Object.keys(fields).filter((name) => inputs.has(name));

@@ -59,3 +59,12 @@ def test_it_is_raised_at_the_end_of_the_tide_and_travels_in_no_pack(shore: Shore
     assert found is not None
     assert (found.raised_at, found.severity) == ("2026-11-27T11:04:00.000Z", "act")
     assert "not_signed_out" not in str(packed_flags(shore.db, SITE, NEXT_DAY))
+
+
+def test_who_comes_again_on_a_phone_that_has_not_heard_of_the_time_out_is_still_out(shore: Shore) -> None:
+    """Both phones name the turn alike; the second one says with the time in that there is none out."""
+    turn = came(shore, out_at=None, no_out_reason=None)
+    shore.write("sign_in", turn, out_at="2026-11-26T19:30:00.000Z")
+    again = {"person_id": KENJI, "in_at": "2026-11-26T19:50:00.000Z", "out_at": None, "no_out_reason": None}
+    shore.write("sign_in", turn, bases={}, **again)
+    assert len(told(shore, NEXT_DAY)) == 1

@@ -109,6 +109,17 @@ def test_a_sign_in_is_taken_off_as_a_mistake_and_comes_back_with_its_time_out(op
     assert last(opened)["fields"] == {"no_out_reason": None, "out_at": out_at}
 
 
+def test_a_sign_in_says_that_the_person_is_out_now_whatever_another_phone_wrote(opened: Page, stage: str) -> None:  # noqa: F811
+    """A time out or a reason that another phone gave before, and this one has not heard of, must not hide who came again."""
+    at(opened, stage, "?out=3", "#/people")
+    opened.evaluate("window.written.length = 0")
+    opened.wait_for_timeout(CALM_MS)
+    opened.locator("button.row", has_text="sign in").first.click()
+    opened.wait_for_function("() => window.written.some((one) => one.kind === 'sign_in')", timeout=5000)
+    (came,) = [one for one in opened.evaluate("window.written") if one["kind"] == "sign_in"]
+    assert {"out_at": None, "no_out_reason": None}.items() <= came["fields"].items()
+
+
 def test_a_visit_of_today_is_ended_and_not_removed_since_other_phones_may_be_on_it(opened: Page, stage: str) -> None:  # noqa: F811
     at(opened, stage, "?role=lead&out=0", "#/visit")
     opened.get_by_role("link", name="Correct the visit itself").click()
