@@ -12,6 +12,8 @@ from fieldlog.survey.verdict import ASK_P, Verdict
 Row = dict[str, Any]
 TOLD = """SELECT said.*, survey.measured, survey.of_units, survey.is_over, survey.tape_factor, survey.tape_dof, survey.tapes
           FROM survey_verdict AS said JOIN survey USING (site_id, survey) WHERE unit_id = ? AND site_id = ?"""
+ANSWERS = (Verdict.NONE, Verdict.MOVED, Verdict.SMALL)
+"""What a survey may say that leaves nothing to measure again."""
 
 
 def rows_of(db: Database, unit_id: str, site_id: str | None, since: str) -> list[Row]:
@@ -38,13 +40,15 @@ def _rows_of(db: Database, of: tuple[str, str | None], since: str) -> Iterator[R
 
 
 def _settling(db: Database, of: tuple[str, str | None], said: Row) -> Row | None:
-    """The first verdict after one that settles it: as sure as it has to be to have shown that movement, or any verdict on what was asked again."""
-    reach = said["shift_m"] if said["verdict"] == Verdict.MOVED.value else max(said["shift_m"], said["shows_m"])
-    quiet = _row(db, "verdict = ? AND at > ? AND p >= ? AND shows_m <= ? ORDER BY at LIMIT 1", *of, Verdict.NONE.value, said["at"], ASK_P, reach)
-    told = [
-        _row(db, "verdict = ? AND at > ? ORDER BY at LIMIT 1", *of, verdict.value, said["at"]) for verdict in (Verdict.MOVED, Verdict.SMALL)
-    ]
-    later = [quiet, *(told if said["verdict"] == Verdict.AGAIN.value else [])]
+    """
+    The first verdict after one that settles it.
+
+    "Moved" claims a size: only what would have shown that much takes it back. "Measure again" claims none, and any later verdict answers it.
+    """
+    if said["verdict"] == Verdict.MOVED.value:
+        where = "verdict = ? AND at > ? AND p >= ? AND shows_m <= ? ORDER BY at LIMIT 1"
+        return _row(db, where, *of, Verdict.NONE.value, said["at"], ASK_P, said["shift_m"])
+    later = [_row(db, "verdict = ? AND at > ? ORDER BY at LIMIT 1", *of, verdict.value, said["at"]) for verdict in ANSWERS]
     return min((row for row in later if row is not None), key=lambda row: str(row["at"]), default=None)
 
 

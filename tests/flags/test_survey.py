@@ -100,6 +100,20 @@ def test_only_what_would_have_shown_the_movement_settles_it(shore: Shore) -> Non
     assert (shore.flag("displaced")["state"], shore.flag("displaced")["settled_by"]) == ("settled", back)
 
 
+def test_measure_again_is_settled_by_any_later_survey_without_a_doubt(shore: Shore) -> None:
+    """It claims no size, so that a place that is known a hair less well than before answers it too."""
+    for at in (ZERO, "2026-06-02T10:10:00.000Z"):
+        shore.tapes(at, 12.0, 15.0)
+    for minute in range(2):
+        shore.tapes(f"2026-07-01T1{minute}:00:00.000Z", 12.1, 15.0)
+    for minute in range(2):
+        shore.tapes(f"2026-08-01T1{minute}:00:00.000Z", 12.0, 15.0)
+    asked, answered = rows(shore, "survey_verdict")
+    assert (asked["verdict"], answered["verdict"]) == ("again", "none")
+    assert answered["shows_m"] > asked["shows_m"]
+    assert shore.flag("measure_again")["state"] == "settled"
+
+
 def test_a_small_movement_that_was_measured_well_is_no_flag(shore: Shore) -> None:
     shore.write("site", SITE, least_shift_m=0.5)
     shore.typed(ZERO, 12.0, 15.0, sigma_m=0.01)
