@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import pytest
 from playwright.sync_api import expect
 
+from fieldlog.records.tags import tag_for
 from tests.browser.app_page import LAPTOP_PX, AppPage
 from tests.live_server import serving
 
@@ -31,6 +32,21 @@ def set_up_site(app: AppPage, fields: dict[str, str]) -> None:
         expect(app.page.locator("#f-level_datum")).to_have_value("MLLW")
     app.tap("Save")
     app.sees("Site")
+
+
+def add_a_row_of_units(app: AppPage) -> None:
+    """Row A with units 1 to 12, two metres apart, due east of where the first stands."""
+    app.go("#/set-up/row/new", "New: row")
+    for name, value in {"name": "A", "order_number": 1, "bed_level_m": 0.3}.items():
+        app.fill(name, value)
+    app.tap("Save")
+    app.sees("Rows")
+    app.go("#/set-up/unit/series", "A series of units")
+    app.choose("Row", "Row A")
+    for name, value in {"count": 12, "spacing_m": 2, "start_east_m": 10, "start_north_m": -5, "azimuth_deg": 90}.items():
+        app.fill(name, value)
+    app.save("Save 12 units")
+    app.sees("Units")
 
 
 @pytest.fixture
@@ -69,6 +85,11 @@ def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programm
     lead.follow("Site Where it is")
     lead.follow("Next: rows")
     lead.sees("Rows")
+    add_a_row_of_units(lead)
+    lead.all_taken()
+    units = programme.db().query("SELECT tag, tag_made_here, slot_number, planned_east_m, planned_north_m FROM unit ORDER BY slot_number")
+    assert [tuple(unit.values()) for unit in units] == [(tag_for("A", slot), 1, slot, 10 + 2 * (slot - 1), -5) for slot in range(1, 13)]
+    assert list(programme.db().query("SELECT rule FROM flag")) == []
     lead.go("#/set-up", "Set-up")
     expect(lead.page.get_by_role("listitem").filter(has_text="People")).to_contain_text("1 person so far; 2 or more are needed.")
     expect(lead.page.get_by_role("listitem").filter(has_text="Invitations")).to_contain_text("No other phone has joined yet.")
