@@ -7,7 +7,7 @@ import { partedOut, partyOf, peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { named, rowName } from './names.js';
 import { flagCounts, openFlags } from './open-flags.js';
-import { endedOf, readVisits, runningOf } from './visits.js';
+import { endedOf, idsOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, day, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
@@ -22,7 +22,7 @@ const EDGE_MS = 24 * 3_600_000;
  *   openCount: number, tide: any, windows: Window[], light: import('../tides/windows.js').Light[], seenM: number|null,
  *   shiftM: number, allowsM: number, slowestMin: number|null}} Shore
  * left, party, elsewhere, out: as `partedOut` has them; seenM: the last reading less the prediction; shiftM: what of it
- * counts; allowsM: how much lower water a lead lets count; slowestMin: the slowest walk that was timed on any visit
+ * counts; allowsM: how much lower water a lead lets count; slowestMin: the slowest walk that was timed on this visit
  */
 
 /**
@@ -91,8 +91,10 @@ export async function readShore(phone, of) {
   const site = record && rulesOf(phone, record);
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
-  const timed = known.visits.map((/** @type {any} */ one) => one.walk_timed_min)
-    .filter((/** @type {any} */ one) => typeof one === 'number');
+  // A walk of another day stands in no time that was planned with, and the people are others: it moves no time of today.
+  const ids = visit ? idsOf(visit, known.visits) : new Set();
+  const timed = known.visits.filter((/** @type {any} */ one) => ids.has(one.record_id))
+    .map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
   const forgotten = everyone.filter((one) => isLeft(one, phone.now()));
   const flags = [...leftFlags(phone, forgotten, knownZone(record?.zone) ?? 'UTC'), ...openFlags(phone)];
   return {
@@ -263,7 +265,7 @@ export function whyBack(back, shore, { settings }) {
     back.reason ? `${back.reason[0].toUpperCase()}${back.reason.slice(1)}.` : null,
     readMin > 0 ? `${moved(readMin)}: the water was read ${seen} higher than predicted.` : null,
     readMin < 0 ? `${moved(readMin)}: the water was read lower, and a lead lets ${seen} of it count.` : null,
-    slowerMin ? `${moved(slowerMin)}: a walk was timed at ${shore.slowestMin} min, the site says `
+    slowerMin ? `${moved(slowerMin)}: the walk out took ${shore.slowestMin} min, the site says `
       + `${shore.site.walk_out_min}.` : null,
     crowdMin ? `${moved(crowdMin)}: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
   ].filter((line) => line !== null);

@@ -202,3 +202,24 @@ def test_the_phone_calls_once_at_30_15_5_and_0_minutes_however_it_looks(modules_
 def test_past_the_time_the_phone_calls_every_minute(modules_page) -> None:
     told = modules_page.evaluate(CALLED, [[-59, -60], [-60, -61], [-60, -120], [-61, -119], [-119, -121]])
     assert told == [False, True, True, False, True]
+
+
+WALKS = """async ({ visits, running }) => {
+  const { readShore } = await import('/views/shore.js');
+  const tables = { visit: visits };
+  const phone = { me: { site_id: 's' }, now: () => Date.parse('2026-11-27T17:00:00Z'), pack: () => null, tides: () => null, windows: () => [],
+    row: async () => null, rows: async (kind) => tables[kind] ?? [] };
+  return (await readShore(phone, visits.find((one) => one.record_id === running))).slowestMin;
+}"""
+
+
+def test_only_walks_timed_on_this_visit_and_those_joined_to_it_move_its_time(modules_page) -> None:
+    """A walk of another day would bring the time forward at the start, and stand in no window that was planned with."""
+    visits = [
+        {"record_id": "old", "started_at": "2026-11-13T14:00:00Z", "ended_at": "2026-11-13T17:00:00Z", "walk_timed_min": 40},
+        {"record_id": "runs", "started_at": "2026-11-27T14:00:00Z", "walk_timed_min": 14},
+        {"record_id": "joined", "started_at": "2026-11-27T14:05:00Z", "walk_timed_min": 20, "joined_to": "runs"},
+        {"record_id": "untimed", "started_at": "2026-11-27T14:00:00Z", "ended_at": "2026-11-27T14:10:00Z"},
+    ]  # fmt: skip
+    slowest = {name: modules_page.evaluate(WALKS, {"visits": visits, "running": name}) for name in ("runs", "untimed", "old")}
+    assert slowest == {"runs": 20, "untimed": None, "old": 40}
