@@ -8,7 +8,7 @@ import { alarmState, asleepSince } from '../alarm/state.js';
 import { OneTab } from '../alarm/one-tab.js';
 import { means, Ringer } from '../alarm/ringing.js';
 import { mark, pill } from './marks.js';
-import { alarmVisit, readShore, turnBack, zoneOf } from './shore.js';
+import { alarmVisit, backWords, readShore, turnBack, zoneOf } from './shore.js';
 import { clock, counted, spanWords } from './words.js';
 
 const KEY = 'fieldlog.alarm';
@@ -50,16 +50,16 @@ export function meansWords() {
 }
 
 export class Alarm {
-  /** @param {any} phone @param {() => void} redraw */
-  constructor(phone, redraw) {
+  /** @param {any} phone @param {() => void} redraw @param {{feet: boolean}} settings */
+  constructor(phone, redraw, settings) {
     this.phone = phone;
+    this.settings = settings;
     this.redraw = redraw;
     /** @type {Kept} */ this.kept = { ...nothingKept(), ...stored() };
     this.ringer = new Ringer(() => this.soundChanged());
     this.tab = new OneTab();
     /** @type {import('./shore.js').Shore|null} */ this.shore = null;
-    /** @type {{atMinute: number, ms: number|null, reason: string|null}} */
-    this.back = { atMinute: -1, ms: null, reason: null };
+    /** @type {{atMinute: number, told: import('./shore.js').Back|null}} */ this.back = { atMinute: -1, told: null };
     /** @type {number|null} */ this.hiddenMs = document.hidden ? phone.now() : null;
     this.rangHidden = false;
     /** A tone is due that the browser did not let sound yet. */
@@ -200,10 +200,9 @@ export class Alarm {
   backMs(nowMs) {
     const minute = Math.floor(nowMs / MINUTE_MS);
     if (this.back.atMinute !== minute) {
-      const back = this.shore && turnBack(this.shore, nowMs);
-      this.back = { atMinute: minute, ms: back?.atMs ?? null, reason: back?.reason ?? null };
+      this.back = { atMinute: minute, told: this.shore && turnBack(this.shore, nowMs) };
     }
-    return this.back.ms;
+    return this.back.told?.atMs ?? null;
   }
 
   /** @param {boolean} [wasHere] whether no other tab may have sounded since the last look */
@@ -265,11 +264,11 @@ export class Alarm {
   /** What is read out: it changes with people and states, not with the minute. */
   sentences() {
     const { silence, shore } = this;
+    const { told } = this.back;
     const people = counted(shore?.party.length ?? 0, 'person', 'people');
-    const { ms: backMs, reason } = this.back;
-    const at = backMs === null ? '' : clock(backMs, this.zone);
-    const due = this.state.isDue ? `Turn back was due at ${at}. ${people} of this visit not signed out.`
-      : `Turn back by ${at}${reason ? `: ${reason}` : ''}. ${people} out: finish the unit you are at, and gather.`;
+    const due = !shore || !told ? nothing : this.state.isDue
+      ? `Turn back was due at ${clock(told.atMs, this.zone)}. ${people} of this visit not signed out.`
+      : `${backWords(told, shore, this)} ${people} out: finish the unit you are at, and gather.`;
     return html`<p>${due}</p>${silence ? html`<p>The alarm ${silence.isSure ? 'was'
       : 'may have been'} silent for ${spanWords(silence.toMs - silence.fromMs)}, from
       ${clock(silence.fromMs, this.zone)} to ${clock(silence.toMs, this.zone)}: this phone was locked, or the app was
@@ -277,7 +276,7 @@ export class Alarm {
   }
 
   timer() {
-    const leftMs = (this.back.ms ?? 0) - this.phone.now();
+    const leftMs = (this.back.told?.atMs ?? 0) - this.phone.now();
     return html`<p class="left" role="timer"
       aria-live="off">${leftMs > 0 ? `${spanWords(leftMs)} left` : `${spanWords(leftMs)} ago`}</p>`;
   }

@@ -251,7 +251,7 @@ export async function startRouter(phone, root) {
     tappedMs = nowMs;
     return false;
   };
-  const alarm = new Alarm(phone, redraw);
+  const alarm = new Alarm(phone, redraw, settings);
   const stage = {
     phone, settings, alarm, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]),
     zone: /** @type {string} */ ('UTC'),

@@ -23,6 +23,8 @@ const EDGE_MS = 24 * 3_600_000;
  *   shiftM: number, allowsM: number, slowestMin: number|null}} Shore
  * left, party, elsewhere, out: as `partedOut` has them; seenM: the last reading less the prediction; shiftM: what of it
  * counts; allowsM: how much lower water a lead lets count; slowestMin: the slowest walk that was timed on this visit
+ * @typedef {{atMs: number, reason: string|null, readMin: number, slowerMin: number, crowdMin: number}} Back
+ *   readMin, slowerMin, crowdMin: how much it came forward
  */
 
 /**
@@ -91,7 +93,7 @@ export async function readShore(phone, of) {
   const site = record && rulesOf(phone, record);
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
-  // A walk of another day stands in no time that was planned with, and the people are others: it moves no time of today.
+  // A walk of another day stands in no time that was planned with: it moves no time of today.
   const ids = visit ? idsOf(visit, known.visits) : new Set();
   const timed = known.visits.filter((/** @type {any} */ one) => ids.has(one.record_id))
     .map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
@@ -212,9 +214,7 @@ export function visitWindow(shore) {
  * When the running visit must turn back, why, and what this visit knows that moved it: a reading, a walk that was timed
  * slower than the site says, a crowd to gather, the night before a window's second day. A low that is no time to be out
  * still has its times.
- * @param {Shore} shore @param {number} nowMs
- * @returns {{atMs: number, reason: string|null, readMin: number, slowerMin: number, crowdMin: number}|null} minutes it
- *   came forward
+ * @param {Shore} shore @param {number} nowMs @returns {Back|null}
  */
 export function turnBack(shore, nowMs) {
   const [planned, window] = [plannedWindow(shore), visitWindow(shore)];
@@ -253,16 +253,13 @@ function lastLightOf({ visit, light, site }) {
 }
 
 /**
- * Why the time to turn back is what it is, a sentence each: its reason, and what moved it on this visit.
- * @param {NonNullable<ReturnType<typeof turnBack>>} back @param {Shore} shore
- * @param {{settings: {feet: boolean}}} stage @returns {string[]}
+ * What moved the time to turn back on this visit, a sentence each.
+ * @param {Back} back @param {Shore} shore @param {{settings: {feet: boolean}}} stage @returns {string[]}
  */
-export function whyBack(back, shore, { settings }) {
-  const { readMin, slowerMin, crowdMin } = back;
+function whatMoved({ readMin, slowerMin, crowdMin }, shore, { settings }) {
   const moved = (/** @type {number} */ minutes) => `${Math.abs(minutes)} min ${minutes > 0 ? 'earlier' : 'later'}`;
   const seen = length(Math.abs(shore.shiftM), settings.feet);
   return [
-    back.reason ? `${back.reason[0].toUpperCase()}${back.reason.slice(1)}.` : null,
     readMin > 0 ? `${moved(readMin)}: the water was read ${seen} higher than predicted.` : null,
     readMin < 0 ? `${moved(readMin)}: the water was read lower, and a lead lets ${seen} of it count.` : null,
     slowerMin ? `${moved(slowerMin)}: the walk out took ${shore.slowestMin} min, the site says `
@@ -270,6 +267,24 @@ export function whyBack(back, shore, { settings }) {
     crowdMin ? `${moved(crowdMin)}: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
   ].filter((line) => line !== null);
 }
+
+/**
+ * Why the time to turn back is what it is, a sentence each: its reason, and what moved it on this visit.
+ * @param {Back} back @param {Shore} shore @param {{settings: {feet: boolean}}} stage @returns {string[]}
+ */
+export function whyBack(back, shore, stage) {
+  const reason = back.reason ? [`${back.reason[0].toUpperCase()}${back.reason.slice(1)}.`] : [];
+  return [...reason, ...whatMoved(back, shore, stage)];
+}
+
+/**
+ * The time to turn back with all that makes it: a reason alone would be another minute's.
+ * @param {Back} back @param {Shore} shore @param {{zone: string, settings: {feet: boolean}}} stage
+ */
+export const backWords = (back, shore, stage) => [
+  `Turn back by ${clock(back.atMs, stage.zone)}${back.reason ? `: ${back.reason}` : ''}.`,
+  ...whatMoved(back, shore, stage),
+].join(' ');
 
 const MINUTE_MS = 60_000;
 /** The site's muster is for so many people; each further one takes half a minute to gather. Our own proposal. */

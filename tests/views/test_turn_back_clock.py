@@ -223,3 +223,25 @@ def test_only_walks_timed_on_this_visit_and_those_joined_to_it_move_its_time(mod
     ]  # fmt: skip
     slowest = {name: modules_page.evaluate(WALKS, {"visits": visits, "running": name}) for name in ("runs", "untimed", "old")}
     assert slowest == {"runs": 20, "untimed": None, "old": 40}
+
+
+WHY = """async ({ back, party }) => {
+  const { backWords, whyBack } = await import('/views/shore.js');
+  const shore = { shiftM: 0, slowestMin: 20, site: { zone: 'UTC', walk_out_min: 12 }, party: Array.from({ length: party }, () => ({})) };
+  return [whyBack(back, shore, { settings: { feet: false } }), backWords(back, shore, { zone: 'UTC', settings: { feet: false } })];
+}"""
+
+
+def test_the_time_is_never_told_without_all_that_moved_it(modules_page) -> None:
+    """12 people are two more than ten: 17:27 by last light less the walk is told as 17:26."""
+    back = {
+        "atMs": int(datetime(2026, 11, 27, 17, 26, tzinfo=UTC).timestamp()) * 1000, "reason": "last light is 17:45, and the walk in takes up to 18 min",
+        "readMin": 0, "slowerMin": 0, "crowdMin": 1,
+    }  # fmt: skip
+    why, words = modules_page.evaluate(WHY, {"back": back, "party": 12})
+    assert why == ["Last light is 17:45, and the walk in takes up to 18 min.", "1 min earlier: to gather 12 people."]
+    assert words == "Turn back by 17:26: last light is 17:45, and the walk in takes up to 18 min. 1 min earlier: to gather 12 people."
+    slow, _ = modules_page.evaluate(WHY, {"back": {**back, "slowerMin": 12, "crowdMin": 0}, "party": 4})
+    assert slow[1] == "12 min earlier: the walk out took 20 min, the site says 12."
+    _, bare = modules_page.evaluate(WHY, {"back": {**back, "reason": None, "crowdMin": 0}, "party": 4})
+    assert bare == "Turn back by 17:26."
