@@ -12,7 +12,7 @@ TESTS = Path(__file__).parent
 SURVEY, SURVEY_JS = "survey/test_survey_vectors.py", "survey/test_survey_js.py"
 MOVED, READ, READ_JS = "survey/test_movement_vectors.py", "survey/test_readings.py", "survey/test_readings_js.py"
 ALLOWED, SYNC, SYNC_JS = "tides/test_allowance.py", "phone/test_sync_vectors.py", "phone/vectors.js"
-REMARKS = "survey/test_remarks.py"
+REMARKS, DAYS = "survey/test_remarks.py", "test_day_words.py"
 VALUES, BURIAL, CURVE = "records/test_values.py", "survey/test_burial.py", "tides/test_curve_vectors.py"
 WINDOWS, WINDOWS_JS = "windows/test_access.py", "windows/test_windows_js.py"
 
@@ -25,6 +25,7 @@ BOTH = {
     ("records_values", ("values", "rows", "tags", "made_tags")): (VALUES, VALUES),
     ("windows_cases", ("cases", "shortened", "sentences", "reasons", "names")): (WINDOWS, WINDOWS_JS),
     ("tides_curve", ("cases",)): (CURVE, CURVE),
+    ("day_words", ("cases",)): (DAYS, DAYS),
     ("sync_ids", ("entry_ids", "chain", "made_up_ids", "names_of_sites")): (SYNC, SYNC_JS),
     ("sync_clock", ("ticks",)): (SYNC, SYNC_JS),
     ("sync_fold", ("cases",)): (SYNC, SYNC_JS),
