@@ -6,7 +6,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { ebb } from './ebb.js';
 import { choices, doubt, isWide, mark, section } from './marks.js';
 import { named, rowName, unitTag } from './names.js';
-import { readShore, reasonOf, rowLevels, waterAt, whereFrom } from './shore.js';
+import { pathWords, readShore, reasonOf, rowLevels, waterAt, whereFrom } from './shore.js';
 import { constantsOf } from '../tides/constants.js';
 import { leavesHomeMs } from '../tides/turning.js';
 import { ranked } from '../tides/ranking.js';
@@ -22,6 +22,11 @@ const YEAR_DAYS = 396;
 /** How many of the best are told, and of the list before someone asks for more. */
 const [BEST, SHOWN] = [12, 7];
 const DAYLIGHT = { day: 'daylight', partly: 'partly dark', dark: 'dark', 'polar night': 'no daylight at all' };
+
+/** @typedef {import('./shore.js').Window} Window */
+
+/** When work on a window's ground ends: a row floods, or is left, before all turn back. @param {Window} one */
+export const workEndsMs = (one) => one.leaveMs ?? one.untilMs;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -67,7 +72,7 @@ export async function view(stage) {
 
   /** Lows that were opened: a list has a hundred, and each drawing reads the tide anew. @type {Set<number>} */
   const opened = new Set();
-  /** @param {import('./shore.js').Window} one */
+  /** @param {Window} one */
   const drawing = (one) => {
     if (!shore.tide || !isComplete(shore.site) || one.lowMs - 13 * HOUR_MS < shore.tide.fromMs
       || one.lowMs + 13 * HOUR_MS > shore.tide.toMs) return nothing;
@@ -75,10 +80,10 @@ export async function view(stage) {
       { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone,
         feet: stage.settings.feet, wide: isWide() });
   };
-  /** @param {import('./shore.js').Window} one @param {unknown} [further] */
+  /** @param {Window} one @param {unknown} [further] */
   const windowRow = (one, further = nothing) => {
     const { zone, settings } = stage;
-    const ends = one.leaveMs ?? one.untilMs;
+    const ends = workEndsMs(one);
     const times = one.fromMs === null || ends === null
       ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}`
       : `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`;
@@ -95,7 +100,7 @@ export async function view(stage) {
         <dd>${clock(one.lowMs, zone)}, ${length(one.lowM, settings.feet)}</dd>
         ${one.fromMs === null ? nothing : html`<dt>Leave home at</dt>
           <dd>${clock(leavesHomeMs(one.fromMs, shore.site), zone)}</dd>`}
-        <dt>Path dry from</dt><dd>${one.driesMs === null ? 'not known' : clock(one.driesMs, zone)}</dd>
+        <dt>Path dry from</dt><dd>${pathWords(one, zone)}</dd>
         <dt>Work</dt><dd>${one.fromMs !== null && ends !== null ? `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`
           : 'no time'}</dd>
         <dt>Turn back by</dt><dd>${one.backMs === null ? 'no time known'
@@ -141,14 +146,15 @@ export async function view(stage) {
     if (!low) return html`<div class="board quiet"><div class="label">${mark('look')}No usable low is known</div>
       <p>${packed().sentence ?? 'Look at all lows for the reasons, or sync once where there is a network.'}</p></div>`;
     const { fromMs, backMs } = /** @type {{fromMs: number, backMs: number}} */ (low);
-    const when = fromMs <= now ? `${spanWords(backMs - now)} left` : localDay(fromMs, zone) === localDay(now, zone)
+    const endsMs = workEndsMs(low) ?? backMs;
+    const when = fromMs <= now ? `${spanWords(endsMs - now)} left` : localDay(fromMs, zone) === localDay(now, zone)
       ? `today, in ${spanWords(fromMs - now)}` : `${day(fromMs, zone)}, in ${spanWords(fromMs - now)}`;
     const called = fromMs <= now ? 'Usable now' : 'Next usable low';
     return html`<section class="board" aria-label=${called}><div class="label"><span>${called}</span>
       <span>${when}</span></div>
-      <div class="figure words">${clock(fromMs, zone)} to ${clock(backMs, zone)}</div>
+      <div class="figure words">${clock(fromMs, zone)} to ${clock(endsMs, zone)}</div>
       <dl class="facts"><div><dt>Usable</dt><dd>${spanWords(low.usableMin * 60_000)}</dd></div>
-        <div><dt>Path dry from</dt><dd>${low.driesMs === null ? 'not known' : clock(low.driesMs, zone)}</dd></div>
+        <div><dt>Path dry from</dt><dd>${pathWords(low, zone)}</dd></div>
         <div><dt>Low</dt><dd>${clock(low.lowMs, zone)}<small
           class="small">${length(low.lowM, settings.feet)}</small></dd></div></dl>
       <p class="because">Turn back ${clock(backMs, zone)}${reasonOf(low, shore.site)}.</p></section>`;

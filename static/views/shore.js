@@ -239,6 +239,15 @@ export const lowWords = (one, zone) =>
   `${day(one.lowMs, zone)}, ${one.fromMs !== null && one.backMs !== null ? `${clock(one.fromMs, zone)} to `
     + `${clock(one.backMs, zone)}` : `low ${clock(one.lowMs, zone)}, no usable time`}`;
 
+/** From when the path is dry, or that it stays dry or wet. @param {Window} one @param {string} zone */
+export function pathWords({ driesMs, usableMin, cautions }, zone) {
+  const has = (/** @type {string} */ asked) => cautions.some(({ word }) => word === asked);
+  if (driesMs !== null) return clock(driesMs, zone);
+  if (has('route-wet')) return 'stays wet';
+  if (has('route-stays-dry')) return 'dry all the time';
+  return usableMin > 0 ? 'over a day before' : 'not known';
+}
+
 /** ": last light is 17:45, and ...", or nothing where no reason is known. @param {Window} one @param {any} site */
 export const reasonOf = (one, site) => {
   const reason = backReason(one.backWord, one.backMs, site);

@@ -9,7 +9,7 @@ import { byName, siteName } from './names.js';
 import { hasUse } from './roles.js';
 import { seenHere } from './seen-here.js';
 import { halfSetUp, isSetUp, readSteps } from './steps.js';
-import { readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
+import { pathWords, readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
   windowFor } from './shore.js';
 import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
 
@@ -87,8 +87,7 @@ function nextBoard(shore, stage, nowMs) {
   return html`<section class="board" aria-label=${`${label} ${clock(atMs, zone)}, ${when}`}><div
     class="label"><span>${label}</span><span>${atMs === backMs ? `at ${clock(backMs, zone)}` : when}</span></div>
       ${atMs === backMs ? figure(backMs - nowMs, false) : html`<div class="figure">${clock(atMs, zone)}</div>`}
-      <dl class="facts">${fact('Path dry from',
-        next.driesMs === null ? 'not known' : clock(next.driesMs, zone))}${fact('Work from',
+      <dl class="facts">${fact('Path dry from', pathWords(next, zone))}${fact('Work from',
         clock(fromMs, zone))}${fact('Turn back', clock(backMs, zone))}</dl>
       <p class="because">Why ${clock(backMs, zone)}${reasonOf(next, shore.site)}.</p></section>
     <dl class="facts">${waterFact(shore, stage, nowMs)}${fact('Low',

@@ -71,3 +71,14 @@ def test_a_low_of_nothing_is_written_as_the_phone_writes_it() -> None:
     times = dict.fromkeys(("leave_home_at", "route_dries_at", "usable_from", "leave_row_at", "turn_back_at"))
     row = {**times, "site": "Heron Bar", "row": None, "unit": None, "low_at": "2026-12-03T15:30:05.000Z", "low_level_m": -0.004, "safe": False, "cautions": []}
     assert window_line(row, ZoneInfo("UTC")) == "Heron Bar  Thu, Dec 3, 2026  low 15:30  0.00 m  not to use: "
+
+
+def test_a_path_without_a_time_to_dry_says_that_it_stays_dry() -> None:
+    times = dict.fromkeys(("leave_home_at", "usable_from", "leave_row_at", "turn_back_at"), "2026-12-03T15:00:00.000Z")
+    row = {
+        **times, "route_dries_at": None, "site": "Heron Bar", "row": None, "unit": None, "low_at": "2026-12-03T15:30:05.000Z", "low_level_m": 0.1,
+        "safe": True, "usable_min": 60, "turn_back_reason": "the work area floods at 15:00", "cautions": [],
+    }  # fmt: skip
+    assert "path dry over a day before  work 15:00" in window_line(row, ZoneInfo("UTC"))
+    stays = {**row, "cautions": [{"word": "route-stays-dry", "sentence": "", "stops": False}]}
+    assert "path dry all the time  work 15:00" in window_line(stays, ZoneInfo("UTC"))

@@ -167,3 +167,11 @@ def test_a_sighting_offers_what_fits_the_group_of_the_species(show) -> None:
         "Herring gull": (["Egg or spawn", "Young", "Adult", "Dead or shell only"], "More: behavior, how sure, near which unit"),
     }
     assert page.locator("input[name=life_stage]:checked").count() == 0, "a larva chosen for a crab does not stay with a grass"
+
+
+def test_the_next_low_of_a_row_ends_where_the_list_beneath_has_its_end(show) -> None:
+    """Row D floods before all turn back: told with the site's end, its board ran past its own flooding."""
+    page = show(f"#/low-tides/{stage_pack.row_id(3)}", "?visit=no")
+    figure = page.locator(".board .figure").inner_text()
+    assert figure in page.locator("details.window small").first.inner_text()
+    assert figure[-5:] < page.locator(".board .because").inner_text().removeprefix("Turn back ")[:5]

@@ -245,3 +245,14 @@ def test_the_time_is_never_told_without_all_that_moved_it(modules_page) -> None:
     assert slow[1] == "12 min earlier: the walk out took 20 min, the site says 12."
     _, bare = modules_page.evaluate(WHY, {"back": {**back, "reason": None, "crowdMin": 0}, "party": 4})
     assert bare == "Turn back by 17:26."
+
+
+PATHS = """async (windows) => {
+  const { pathWords } = await import('/views/shore.js');
+  return windows.map(([driesMs, usableMin, ...words]) => pathWords({ driesMs, usableMin, cautions: words.map((word) => ({ word })) }, 'UTC'));
+}"""
+
+
+def test_a_path_that_stays_dry_or_wet_is_known_to(modules_page) -> None:
+    told = modules_page.evaluate(PATHS, [[0, 60], [None, 60, "route-stays-dry"], [None, 0, "route-wet"], [None, 60], [None, 0, "above-work"]])
+    assert told == ["00:00", "dry all the time", "stays wet", "over a day before", "not known"]
