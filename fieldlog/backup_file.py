@@ -158,7 +158,7 @@ def _unpack_photos(packed: zipfile.ZipFile, folder: Path, db: Database, missing:
                 digest.update(piece)
                 written.write(piece)
         if digest.hexdigest() != found[1]:
-            raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup while it was restored. Copy the file anew.")
+            raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup while it was restored. Copy the file again.")
         settle(target)
     with write(db):
         db.conn.executemany("DELETE FROM photo_file WHERE sha256 = ?", [(sha256,) for sha256 in missing])

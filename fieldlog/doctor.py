@@ -19,6 +19,7 @@ from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING
 from fieldlog.replica.state import read_state
 from fieldlog.rounding import rounded
+from fieldlog.shown_names import counted
 from fieldlog.soundness import faults_of, whole_photos
 from fieldlog.store import Programme, setting, write
 from fieldlog.sync.opening import open_programme
@@ -93,7 +94,7 @@ def examine_backup(file: Path) -> list[Finding]:
     return [
         Finding(
             "sound", True,
-            f"The backup of {backup.programme} from {made_at} UTC holds {backup.entries} entries, {backup.held} held, and {photos};"
+            f"The backup of {backup.programme} from {made_at} UTC holds {counted(backup.entries, 'entry', 'entries')}, {backup.held} held, and {photos};"
             " database, chains and photos are what was written.",
         ),
         *lacking,
@@ -118,7 +119,8 @@ def _soundness(programme: Programme, now_ms: int) -> Iterator[Finding]:
         entries, lanes = (db.conn.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in ("log", "lane"))
         yield Finding(
             "sound", True,
-            f"The database, the chains of {entries} entries in {lanes} lanes and {len(photos) - len(missing)} photos are what was written.",
+            f"The database, the chains of {counted(entries, 'entry', 'entries')} in {counted(lanes, 'lane')} and"
+            f" {counted(len(photos) - len(missing), 'photo')} are what was written.",
         )  # fmt: skip
     if missing:
         yield Finding(

@@ -22,3 +22,8 @@ def named(text: str | None, otherwise: str = NO_NAME) -> str:
     if text is None or all(unicodedata.category(letter)[0] in _UNSEEN or letter in _BLANK_LETTERS for letter in text):
         return otherwise
     return text.translate(_TURNS)
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """A number with its noun, such as 1 entry or 3 entries; `many` where it is more than `one` with an s."""
+    return f"{count} {one if count == 1 else many or f'{one}s'}"

@@ -56,7 +56,7 @@ MAY_IMPORT = {
     "replaying": {"child", "records", "sync"},
     "rebuilding": {"child", "errors", "store", "turns"},
     "backing_up": {"backup", "child", "store"},
-    "doctor": {"days", "rounding", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "records", "replica", "soundness", "store", "sync"},
+    "doctor": {"days", "rounding", "shown_names", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
     "demo": {"access", "instants", "package_data", "records", "stations", "store", "survey", "sync", "tides", "windows"},
     "package_data": set(),

@@ -16,6 +16,7 @@ from fieldlog.plan import making
 from fieldlog.plan.routes import MOST_TEAMS
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.rounding import rounded
+from fieldlog.shown_names import counted
 from fieldlog.sync.opening import open_programme
 
 
@@ -51,10 +52,10 @@ def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
     ]
     for team in range(1, made["teams"] + 1):
         stops = [one for one in made["stops"] if one["team"] == team]
-        lines.append(f"Team {team}, two people or more: {len(stops)} stops")
+        lines.append(f"Team {team}, two people or more: {counted(len(stops), 'stop')}")
         lines += [f"  {clock(one['begins_at'])}  {one['tag']:<6} {rounded(one['minutes'], 1):>4} min, until {clock(one['until'])}  {' '.join([*one['reasons'], *(f'({remark})' for remark in one['remarks'])])}" for one in stops]
     if made["left_out"]:
         needed = made["tides_needed"]
-        lines.append(f"{len(made['left_out'])} do not fit; all need {needed or 'more than 40'} low waters:")
+        lines.append(f"{len(made['left_out'])} do not fit; all need {needed or 'more than 40'} low tides:")
         lines += [f"  {one['tag']:<6} {one['why']}" for one in made["left_out"]]
     return [*lines, "Bring: " + "; ".join(made["bring"]) + ".", *(f"Counted: {said}." for said in made["basis"])]

@@ -17,6 +17,7 @@ from fieldlog.doctor import examine, examine_backup
 from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.restoring import Restored, restore_backup
+from fieldlog.shown_names import counted
 from fieldlog.store import REPLAYING, ProgrammeLock, create_programme, set_setting, setting, write
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.replay import replay as replay_log
@@ -89,7 +90,7 @@ def replay(asked: Asked) -> None:
     programme = open_programme(folder, CATALOGUE, asked.now_ms())
     with ProgrammeLock(folder, REPLAYING), write(programme.db()):
         count = replay_log(programme.db(), CATALOGUE)
-    asked.show({"entries": count}, [f"Every table was rebuilt from {count} entries."])
+    asked.show({"entries": count}, [f"Every table was rebuilt from {counted(count, 'entry', 'entries')}."])
 
 
 @click.command()
@@ -127,7 +128,7 @@ def backup(asked: Asked, file: Path) -> None:
     asked.show(
         {"file": str(file), **asdict(made), "made_at": iso_utc(made.made_at)},
         [
-            f"{file} holds {made.entries} entries and {made.photos} photos; it was opened and checked.",
+            f"{file} holds {counted(made.entries, 'entry', 'entries')} and {counted(made.photos, 'photo')}; it was opened and checked.",
             *([f"Photos that are gone or unreadable: {photos_named(made.missing)}."] if made.missing else []),
         ],
     )
@@ -153,7 +154,7 @@ def restore(asked: Asked, source: str) -> None:
             "unconfirmed": [{"device_id": one, "role": role, "name": name} for one, role, name in restored.unconfirmed],
         },
         [
-            f"The programme is as it was at {iso_utc(said.made_at)}: {said.entries} entries, {said.photos} photos.",
+            f"The programme is as it was at {iso_utc(said.made_at)}: {counted(said.entries, 'entry', 'entries')}, {counted(said.photos, 'photo')}.",
             *([f"Photos that it lacks: {lacks}. Phones that still have them send them again."] if restored.photos_missing else []),
             *([f"What was here before lies in {before}."] if before else []),
             *_replica_lines(restored),
@@ -188,7 +189,7 @@ def ingest(asked: Asked, file: Path, site: str | None) -> None:
     asked.show(
         asdict(took),
         [
-            f"Of {took.lines} entries {took.taken} were taken, {took.held} held; {took.known} were here already.",
+            f"{counted(took.lines, 'entry', 'entries')} read: {took.taken} taken, {took.held} held, {took.known} here already.",
             *took.sentences,
         ],
     )

@@ -18,7 +18,7 @@ from fieldlog.plan.due import Due, to_bring, what_is_due
 from fieldlog.plan.minutes import learned_minutes
 from fieldlog.plan.problem import WALK_M_PER_MIN, Problem, Route, Stop, Visit
 from fieldlog.plan.simple import simple_order
-from fieldlog.shown_names import named
+from fieldlog.shown_names import counted, named
 from fieldlog.windows.access import Window
 from fieldlog.windows.beds import Ground, ground_of
 from fieldlog.windows.exposures import Exposures
@@ -93,9 +93,9 @@ def _chosen(windows: Sequence[Window], asked: Asked, name: str) -> int:
             return found
         raise NoWindow(f"That window of {name} is over, or is not one to use any more. Choose another.")
     if not windows:
-        raise NoWindow(f"{name} has no window to use in the next {DAYS_AHEAD} days. fieldlog windows says why.")
+        raise NoWindow(f"{name} has no usable low in the next {DAYS_AHEAD} days. fieldlog windows says why.")
     if not 1 <= asked.window <= len(windows):
-        raise NoWindow(f"{name} has {len(windows)} windows to use in the next {DAYS_AHEAD} days; there is no number {asked.window}.")
+        raise NoWindow(f"{name} has {counted(len(windows), 'usable low')} in the next {DAYS_AHEAD} days; there is no number {asked.window}.")
     return asked.window - 1
 
 
@@ -171,7 +171,7 @@ class _Shore:
         """Why a stop is left out."""
         stop = problem.stops[n]
         if stop.until_s <= stop.from_s:
-            return "its ground is not out of the water, or not in the light, in this window"
+            return "stays under water, or in the dark, on this low tide"
         if stop.until_s - stop.from_s < stop.minutes_s:
             return f"its ground is out for {(stop.until_s - stop.from_s) // 60} min, the work takes {stop.minutes_s // 60}"
         return "no time is left for it"
@@ -205,7 +205,8 @@ def _places(
             slot = record.get("slot_number") or 0
             found.append((slot * SPACING_M[0], rows.get(record["row_id"], 0) * SPACING_M[1]))
     if guessed:
-        doubts.append(f"{guessed} stops have no place on the grid: {SPACING_M[0]:g} m between slots and {SPACING_M[1]:g} m between rows are assumed")
+        doubts.append(f"{counted(guessed, 'stop has', 'stops have')} no position on the grid: {SPACING_M[0]:g} m between slots and"
+                      f" {SPACING_M[1]:g} m between rows are assumed")
     return found
 
 

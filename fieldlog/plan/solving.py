@@ -26,6 +26,7 @@ from fieldlog.plan.problem import (
     timed,
 )
 from fieldlog.plan.simple import simple_order
+from fieldlog.shown_names import counted
 
 SEARCH_S = 0.5
 """OR-tools takes up to twice as long: it searches, then improves."""
@@ -47,7 +48,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     )
     tell("the simple order")
     simple = simple_order(problem)
-    tell(f"a better order of {len(problem.stops)} stops for {problem.teams} teams")
+    tell(f"a better order of {counted(len(problem.stops), 'stop')} for {counted(problem.teams, 'team')}")
     routes = best_of(problem, simple, solve(problem, simple, job.get("search_s", SEARCH_S)))
     return {
         "routes": [[[visit.stop, visit.begins_s] for visit in route] for route in routes],

@@ -61,7 +61,7 @@ def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -
     if any(window.safe for window in windows):
         return None
     if not windows:
-        return f"No low water is predicted in the next {days} days. Is the tide station the right one?"
+        return f"No low tide is predicted in the next {days} days. Is the tide station the right one?"
     work_m = rules.work_level_m if windows[0].bed_level_m is None else windows[0].bed_level_m
     lowest = min(windows, key=lambda window: window.low_level_m)
     level_m, day = lowest.low_level_m + rules.allowance_m, lowest.low_at.astimezone(ZoneInfo(rules.zone))

@@ -37,8 +37,10 @@ export async function join(phone, online, code, deviceName) {
 export async function leave(phone, online) {
   const { phone: unsent, held, photos_waiting: photos, drafts } = phone.counts();
   if (unsent + held + photos + drafts > 0) {
-    throw new Refused(`This phone still holds ${unsent} entries, ${held} held, ${photos} photos and ${drafts} open `
-      + 'forms that only it has. Sync or export them first.');
+    const counted = (/** @type {number} */ n, /** @type {string} */ one, many = `${one}s`) =>
+      `${n} ${n === 1 ? one : many}`;
+    throw new Refused(`This phone still holds ${counted(unsent, 'entry', 'entries')}, ${held} held, `
+      + `${counted(photos, 'photo')} and ${counted(drafts, 'open form')} that only it has. Sync or export them first.`);
   }
   await online.call('POST', '/api/leave');
   const { store } = phone;

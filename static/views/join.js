@@ -78,7 +78,7 @@ function typeCode(stage) {
         \u201cInstall\u201d or \u201cAdd to home screen\u201d in the browser's menu; you can join before or
         after. In a private window all is gone when it is closed.</p>`)}`,
     foot: () => html`<button class=${isApart() ? 'or' : 'do'} form="joining"
-      ?disabled=${busy}>${busy ? 'Joining' : isApart() ? 'Join in the browser all the same' : 'Join'}</button>`,
+      ?disabled=${busy}>${busy ? 'Joining' : isApart() ? 'Join in the browser anyway' : 'Join'}</button>`,
   };
 }
 

@@ -88,7 +88,7 @@ function drawing(past, stage) {
   if (!isComplete(shore.site)) return doubt(
     'Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
   const lowMs = lowOf(past);
-  if (lowMs === null) return doubt('No low water is predicted near this visit, so none is drawn.');
+  if (lowMs === null) return doubt('No low tide is predicted near this visit, so none is drawn.');
   const window = visitWindow(shore);
   const nowMs = phone.now();
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {

@@ -181,8 +181,8 @@ export function planParts(plan, rows, zone) {
     ${left.length ? section('Does not fit', counted(left.flatMap(({ ids }) => ids).length, 'stop'),
       html`${left.map(({ ids, why }) => html`<p class="row"><span
         class="said">${ids.map(tagOf).join(', ')}<small>${why}</small></span></p>`)}
-      <p>${plan.tides_needed ? `All of it needs ${plan.tides_needed} low waters.`
-        : 'More than 40 low waters would not be enough for all of it.'}</p>`) : nothing}
+      <p>${plan.tides_needed ? `All of it needs ${counted(plan.tides_needed, 'low tide')}.`
+        : 'More than 40 low tides would not be enough for all of it.'}</p>`) : nothing}
     ${section('To bring', nothing, String(plan.bring ?? '').split('\n').filter(Boolean)
       .map((line) => html`<p class="row">${line}</p>`))}`;
 }
@@ -204,7 +204,7 @@ export async function view({ phone, zone }) {
     where: () => (next() ? `Low ${day(msOf(next().low_at) ?? 0, zone)}, ${clock(msOf(next().low_at) ?? 0, zone)}`
       : 'None made yet'),
     body: () => (next() ? planParts(next(), rows, zone)
-      : doubt('No plan is made for a low water ahead. Without one, units are listed by what floods first.')),
+      : doubt('No plan is made for a low tide ahead. Without one, units are listed by what floods first.')),
     foot: () => (phone.me.role === 'lead' ? html`<a class="do" href="#/plan-making">Make a plan</a>` : nothing),
   };
 }

@@ -8,7 +8,7 @@ import { byName, named } from './names.js';
 import { RecordForm } from './record-form.js';
 import { zeroOf } from './readings.js';
 import { movementOf, placeOf } from './unit-facts.js';
-import { instant, length } from './words.js';
+import { counted, instant, length } from './words.js';
 import { rounded } from '../rounding.js';
 
 const SLOTS = [1, 2, 3, 4];
@@ -24,7 +24,8 @@ const WAYS = [
 
 /** @param {import('../survey/movement.js').TapeScale} scale what the site's own tapes show */
 const scaleWords = ({ factor, tapes }) =>
-  `Tapes at this site differ ${rounded(factor, 1)} times as much as stated (${tapes} tapes). That is allowed for.`;
+  `Tapes at this site differ ${rounded(factor, 1)} times as much as stated (${counted(tapes ?? 0, 'tape')}). That is `
+  + 'allowed for.';
 
 export class PositionForm {
   /**

@@ -107,8 +107,8 @@ function withoutZone(site, isLead) {
   return {
     title: () => 'No time zone', where: () => siteName(site), narrow: true,
     body: () => html`<p role="status">${zone
-      ? `This phone does not know the site's time zone, \u201c${zone}\u201d, so it cannot tell times.`
-      : 'The site has no time zone yet, so no time can be told.'} ${isLead ? 'Choose it in the site\u2019s set-up.'
+      ? `This phone does not know the site's time zone, \u201c${zone}\u201d, so it cannot show times.`
+      : 'The site has no time zone yet, so no times can be shown.'} ${isLead ? 'Choose it in the site\u2019s set-up.'
       : 'Ask a lead to choose it in the set-up.'}</p>
       ${isLead ? html`<a class="or" href="#/set-up/site/${site.record_id}">Set up the site</a>` : nothing}<a class="or"
         href="#/phone">Choose another site, or sync</a>`,

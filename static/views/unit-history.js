@@ -173,7 +173,7 @@ class UnitHistory {
       stage.redraw();
     };
     if (!this.event) return html`<button type="button" class="or"
-      @click=${open}>Placed, reset, righted, cleaned</button>`;
+      @click=${open}>Record work on this unit</button>`;
     return html`<div class="stack">${this.event.input('event')}${this.event.input('note')}<div class="two">
       <button type="button" class="or" @click=${async () => {
         await this.event?.drop();

@@ -94,7 +94,7 @@ class Visit {
       .concat({ value: null, label: 'Outside every window' });
     const chosen = this.near.find((one) => one.id === form.typed.window_id);
     return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
-      ${choices({ name: 'window_id', legend: 'Which low water?', shape: 'lines', choices: windows,
+      ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
         value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
       ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known'
         : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low

@@ -74,7 +74,7 @@ def test_nobody_sets_out_before_now(demo_programme: Programme) -> None:
     assert len(late["stops"]) < len(early["stops"])
     last = make_plan(demo_programme.db(), site, Asked(early["window"]["window_id"], everything=True), until - timedelta(seconds=30))
     assert last["stops"] == [] and len(last["left_out"]) == 48
-    assert {stop["why"] for stop in last["left_out"]} <= {"no time is left for it", "its ground is not out of the water, or not in the light, in this window"}
+    assert {stop["why"] for stop in last["left_out"]} <= {"no time is left for it", "stays under water, or in the dark, on this low tide"}
 
 
 def test_what_this_visit_checked_already_is_not_planned_again(demo_programme: Programme) -> None:
@@ -113,7 +113,7 @@ def test_ground_that_never_falls_dry_is_told_so(demo_programme: Programme) -> No
     with write(demo_programme.db()) as db:
         db.execute("UPDATE unit SET bed_level_m = -2, level_datum = 'MLLW' WHERE slot_number = 1")
     made = plan_of(demo_programme, everything=True, teams=3)
-    assert [one["why"] for one in made["left_out"]] == ["its ground is not out of the water, or not in the light, in this window"] * 4
+    assert [one["why"] for one in made["left_out"]] == ["stays under water, or in the dark, on this low tide"] * 4
     assert made["tides_needed"] is None
 
 
