@@ -3,6 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices } from '../views/marks.js';
 import { planParts, stopRows } from '../views/plan.js';
 import { lowWords, runningVisit } from '../views/shore.js';
+import { savedWithUndo } from '../views/undo.js';
 import { counted, instant } from '../views/words.js';
 
 const TEAMS = [1, 2, 3, 4];
@@ -32,10 +33,10 @@ export async function view(stage) {
     show(answer.plan, answer.sentence, false);
   };
   const take = async () => {
-    const saved = await stage.saving(() => phone.write('visit_plan', null,
-      { ...made.record, made_at: instant(phone.now()) }));
-    if (!saved) return;
-    stage.say('The plan goes to every phone with the next sync.');
+    const fields = { ...made.record, made_at: instant(phone.now()) };
+    const undo = await savedWithUndo(stage, [{ kind: 'visit_plan', recordId: null, fields }]);
+    if (!undo) return;
+    stage.say('The plan goes to every phone with the next sync.', undo);
     stage.go('#/plan');
   };
   const choose = (/** @type {Partial<typeof asked>} */ changed) => {

@@ -1,7 +1,4 @@
-/**
- * The tide at this site, for leads: bring a logger's record, see how it is read and what is wrong with it, choose a
- * tide and an allowance.
- */
+/** The tide at this site, for leads: bring a logger's record, see what is wrong with it, choose tide and allowance. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { rounded } from '../rounding.js';
 import { constantsOfWay } from './tide-constants.js';
@@ -9,6 +6,7 @@ import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section, signed } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { allowanceKept, basisOf, rulesOf } from '../views/shore.js';
+import { savedWithUndo } from '../views/undo.js';
 import { counted, fromBox, fullDay, length, typedNumber } from '../views/words.js';
 
 const LOOK_MS = 1000;
@@ -143,7 +141,8 @@ class SiteTide {
   async take(fields, said) {
     const { phone } = this.stage;
     const id = phone.me.site_id;
-    if (await this.stage.saving(() => phone.write('site', id, fields, { siteId: id }))) this.stage.say(said);
+    const undo = await savedWithUndo(this.stage, [{ kind: 'site', recordId: id, fields, siteId: id }]);
+    if (undo) this.stage.say(said, undo);
   }
 
   body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}${this.another()}</div>

@@ -27,13 +27,22 @@ const photoIcon = () => html`<span class="inline-icon">${icon('photo')}</span>`;
  * @param {{of_kind: string, of_id: string, shows: string|null, visitId: string|null}} about
  */
 export async function keepPhoto(stage, photos, file, about) {
+  let recordId = '';
   const isKept = await stage.saving(async () => {
     await stage.phone.drafts();
-    await stage.phone.addPhoto(file, about);
+    ({ recordId } = await stage.phone.addPhoto(file, about));
   });
   if (!isKept) return;
-  await photos.read([{ kind: about.of_kind, id: about.of_id }]);
-  stage.say('Photo saved on this phone.');
+  const show = () => photos.read([{ kind: about.of_kind, id: about.of_id }]);
+  await show();
+  stage.say('Photo saved on this phone.', async () => {
+    const removal = { _deleted: true };
+    const isBack = await stage.saving(() => stage.phone.write('photo', recordId, removal, { visitId: about.visitId }));
+    if (!isBack) return;
+    await show();
+    stage.say('Taken back.');
+    stage.redraw();
+  });
 }
 
 /**

@@ -188,7 +188,8 @@ export class RecordForm {
       || (input.control === 'ref' && (this.refs[name]?.length ?? 0) <= 6)) {
       return html`<div
         class="field">${choices({ name, legend: title, value: this.typed[name], pick: (value) => this.set(name, value),
-          choices: this.choicesOf(input) })}
+          // A grade's words are long: each has a line of its own.
+          choices: this.choicesOf(input), shape: input.whole ? 'lines' : undefined })}
         ${said.hint ? html`<small>${said.hint}</small>` : nothing}${words}</div>`;
     }
     return this.lineInput(input, title, said.hint ?? this.lastOf(input), words);

@@ -106,6 +106,9 @@ class RecordScreen {
     return this.kind === 'visit' && (msOf(this.row.started_at) ?? 0) > this.stage.phone.now() - VISIT_MS;
   }
 
+  /** What hangs on a visit, or who may be on it, keeps it. */
+  get isKept() { return this.onIt > 0 || this.isRecentVisit; }
+
   get isGone() { return isRemoved(this.kind, this.row); }
 
   /** Whoever wrote it on this phone, and a lead. */
@@ -182,7 +185,7 @@ class RecordScreen {
   }
 
   ask() {
-    if (this.onIt || this.isRecentVisit) {
+    if (this.isKept) {
       const [what, todo] = this.onIt
         ? [`${counted(this.onIt, 'record belongs', 'records belong')} to this visit.`,
           'Remove those first, or end the visit instead.']
@@ -199,7 +202,7 @@ class RecordScreen {
   }
 
   foot = () => {
-    if (!this.mayChange) return nothing;
+    if (!this.mayChange || (this.isAsked && !this.isKept)) return nothing;
     if (this.form) {
       return html`<div class="two"><button type="button" class="or" @click=${() => this.stop()}>Cancel</button>
         <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;

@@ -53,7 +53,7 @@ const phone = {
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
   async drafts() { return told.has('draft') ? [{ key: 'unit_check:u1', at_ms: NOW - 600_000 }] : []; },
-  async addPhoto(blob, about) { await phone.write('photo', null, { ...about, sha256: 'a'.repeat(64), taken_at: new Date(NOW).toISOString() }); },
+  async addPhoto(blob, about) { return phone.write('photo', null, { ...about, sha256: 'a'.repeat(64), taken_at: new Date(NOW).toISOString() }); },
   async photoUrl() { return '/stage_photo.png'; },
   async entries({ state } = {}) { return tables.entries.filter((entry) => !state || entry.state === state); },
   counts: () => ({ phone: 14, held: told.has('held') ? 1 : 0, taken: 212, photos_waiting: 2, drafts: told.has('draft') ? 1 : 0, oldest_unsent_ms: told.has('old') ? NOW - 31 * 3_600_000 : NOW - 2 * 3_600_000 }),

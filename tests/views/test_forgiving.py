@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.app_page import CALM_MS
 from tests.screen_checks import axe
 from tests.views.test_screens import show, stage  # noqa: F401
-from views import stage_pack
+from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
 
@@ -283,3 +283,33 @@ def test_what_hangs_on_a_record_is_told(opened: Page, stage: str, place: str, sa
     opened.get_by_role("button", name="Remove", exact=True).click()
     expect(opened.locator("#removing")).to_contain_text(said)
     assert opened.get_by_role("button", name=re.compile("^Remove it")).count() == (0 if "out there" in said else 1)
+
+
+def test_a_photo_is_taken_back(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "", f"#/units/{stage_pack.unit_id(38)}/check")
+    png = stage_server.block_photo()
+    opened.locator("input[type=file]").first.set_input_files({"name": "a.png", "mimeType": "image/png", "buffer": png})
+    expect(opened.locator(".photos img")).to_have_count(1)
+    tap(opened, "Undo")
+    expect(opened.locator(".photos img")).to_have_count(0)
+    assert written(opened, "photo")[-1] == {"_deleted": True}
+
+
+def test_a_start_is_taken_back_as_an_end_since_another_phone_may_have_begun_the_same_visit(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?visit=no", "#/visit")
+    tap(opened, "Start the visit")
+    expect(opened.get_by_role("heading", level=1, name="People")).to_be_visible()
+    tap(opened, "Undo")
+    expect(opened.locator(".told")).to_contain_text("Taken back: the visit ended on this phone.")
+    (begun, ended), (part, left) = written(opened, "visit"), written(opened, "visit_part")
+    assert (list(ended), list(left), "_deleted" in begun | ended | part) == (["ended_at"], ["until_at"], False)
+
+
+def test_an_end_is_taken_back_and_the_visit_goes_on(opened: Page, stage: str) -> None:  # noqa: F811
+    at(opened, stage, "?out=0", "#/visit")
+    tap(opened, "End the visit")
+    tap(opened, "End it")
+    expect(opened.get_by_role("heading", level=1, name="This phone")).to_be_visible()
+    tap(opened, "Undo")
+    expect(opened.locator(".told")).to_have_text("Taken back.")
+    assert written(opened, "visit")[-1] == {"ended_at": None}
