@@ -251,7 +251,7 @@ class UnitCheck {
       : 'from your measurements, and your own'}</small></span>
       </summary><div class="stack">${computed.map((axis) => {
       const name = `${axis.name}_grade`;
-      return html`<div class="axis"><div class="said"><h3>${axis.title}</h3><span
+      return html`<div class="axis"><div class="said"><b>${axis.title}</b><span
         class="grade">${axis.value ?? '\u2013'}</span></div><small>${axis.reason}</small>
         ${GRADED.includes(axis.name) && inputs.has(name) ? choices({
           name, legend: `Your own grade for ${axis.title.toLowerCase()}`, hideLegend: true, shape: 'grades',
