@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
+from fieldlog.days import day_words
 from fieldlog.flags.flag import LOOK, About, Found, moment_of, record_rule
 from fieldlog.records.catalogue import Fault, Kind
 from fieldlog.records.sentences import number_text, with_unit
@@ -49,6 +51,12 @@ class RecordSeen:
     unit: Mapping[str, Any] | None = None
     """The unit that it tells of, where that is on record: its row's tag."""
 
+    stamps: Mapping[str, str] = field(default_factory=dict)
+    """Of each observed time the effective stamp of the entry that told it, where that is not the record's newest."""
+
+    zone: str | None = None
+    """Its site's time zone, where that is on record."""
+
     @property
     def called(self) -> str:
         """What a flag of it begins with: the unit that it tells of, else the name that people know it by, else its kind."""
@@ -58,14 +66,18 @@ class RecordSeen:
         name = "" if column is None else named(self.row[column], "")
         return f"{before}{name}" if name else self.kind.title
 
-    @property
-    def told_at(self) -> datetime:
-        """When its newest entry was written, by the server's reckoning, UTC."""
-        return datetime.fromtimestamp(int(self.row["changed_eff"][:12], 16) / 1000, UTC)
+    def stamp_of(self, name: str) -> str:
+        """The effective stamp of the entry that told this field."""
+        return self.stamps.get(name, str(self.row["changed_eff"]))
 
-    def found(self, sentence: str, evidence: dict[str, Any], part: str = "") -> Found:
-        """A finding that asks for a look."""
-        at = moment_of(self.row["changed_eff"])
+    def local(self, at: datetime) -> str:
+        """A moment as the site's own clock has it, in words."""
+        there = at.astimezone(ZoneInfo(self.zone or "UTC"))
+        return f"{day_words(there, year=True)}, {there:%H:%M}{'' if self.zone else ' UTC'}"
+
+    def found(self, sentence: str, evidence: dict[str, Any], part: str = "", stamp: str | None = None) -> Found:
+        """A finding that asks for a look, since the entry with this stamp; without one, since the newest."""
+        at = moment_of(stamp or self.row["changed_eff"])
         return Found(LOOK, f"{self.called}: {sentence}", evidence, at, str(self.row["record_id"]), part=part)
 
 
@@ -82,10 +94,12 @@ def disagreement(seen: RecordSeen) -> list[Found]:
             others = ["others"] if len(open_field.values) > VALUES_TOLD else []
             said = [*(_said(declared, value) for value in told), *others]
             used = said[0] if len(said[0]) <= LETTERS_TWICE else "The first"
-            sentence = f"two phones wrote {', '.join(said[:-1])} and {said[-1]} for {title}. {used} is used until someone decides."
+            who = "two phones" if len(said) == 2 else "phones"
+            sentence = f"{who} wrote {', '.join(said[:-1])} and {said[-1]} for {title}. {used} is used until someone decides."
             evidence["values"] = told
         else:
-            sentence = f"two phones wrote different values for {title}. See both under Flags, and keep one."
+            who = "two phones" if len(open_field.values) == 2 else "phones"
+            sentence = f"{who} wrote different values for {title}. See both under Flags, and keep one."
         found.append(seen.found(sentence, evidence, part=open_field.field))
     return found
 
@@ -151,13 +165,15 @@ def clock_off(seen: RecordSeen) -> list[Found]:
         value = seen.row[name]
         if value is None:
             continue
-        ahead = datetime.fromisoformat(value) - seen.told_at
+        at, stamp = datetime.fromisoformat(value), seen.stamp_of(name)
+        ahead = at - datetime.fromisoformat(moment_of(stamp))
         if ahead > CLOCK_AHEAD:
             sentence = (
-                f"{seen.kind.fields[name].title} says {value}, {_span(ahead)} after it was written down."
+                f"{seen.kind.fields[name].title} says {seen.local(at)}, {_span(ahead)} after it was written down."
                 " That phone's clock was ahead: set it, then correct the time."
             )
-            found.append(seen.found(sentence, {name: value, "ahead_min": round(ahead.total_seconds() / 60)}, part=name))
+            evidence = {name: value, "ahead_min": round(ahead.total_seconds() / 60)}
+            found.append(seen.found(sentence, evidence, part=name, stamp=stamp))
     return found
 
 

@@ -21,6 +21,7 @@ from fieldlog.flags.histories import binds, check_histories, full_histories, pla
 from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
 from fieldlog.flags.survey_rows import doubts_of_marks
+from fieldlog.flags.told import stamps_of_times
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 from fieldlog.flags.unit_history import UnitHistory
 from fieldlog.records.catalogue import CATALOGUE, Kind
@@ -152,13 +153,16 @@ def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
     doubted = doubts_of_marks(db, [row["record_id"] for row in rows]) if kind.name == "control_mark" else {}
     units = _units_of(db, rows, parents)
     here = _sites_of(db, {parent for named in parents for parent in named.values()})
+    stamps = stamps_of_times(db, kind, rows)
+    zones = dict(of_ids(db, "SELECT record_id, zone FROM site WHERE record_id", sorted({row["site_id"] for row in rows if row["site_id"]})))
     for row, named in zip(rows, parents, strict=True):
         absent = {
             name: parent
             for name, parent in named.items()
             if parent not in here or not (name in kind.across or binds(row["site_id"], here[parent]))
         }
-        yield RecordSeen(kind, row, differing[row["record_id"]], absent, doubted.get(row["record_id"]), units.get(row["record_id"]))
+        one = row["record_id"]
+        yield RecordSeen(kind, row, differing[one], absent, doubted.get(one), units.get(one), stamps.get(one, {}), zones.get(row["site_id"]))
 
 
 def _units_of(db: Database, rows: Rows, parents: Sequence[Mapping[str, Subject]]) -> dict[str, Row]:

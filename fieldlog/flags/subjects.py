@@ -75,6 +75,7 @@ def touched_by(db: Database, changes: Sequence[Change]) -> Touched:
     touched.records |= set(_naming(db, tagged - moved))
     touched.records |= set(_naming(db, moved))
     touched.records |= set(_waiting_for(db, [record_id for _, record_id in moved]))
+    touched.records |= set(_timed_at(db, changes))
     for subject in _decided(db, changes):
         touched.whole(subject)
     return touched
@@ -127,6 +128,12 @@ def _waiting_for(db: Database, ids: list[str]) -> Iterator[Subject]:
     yield from of_ids(
         db, "SELECT subject_kind, subject_id FROM flag WHERE rule = 'orphan' AND json_extract(evidence, '$.parent_id')", ids
     )
+
+
+def _timed_at(db: Database, changes: Sequence[Change]) -> Iterator[Subject]:
+    """The records with a flag that says a time as the clock of one of these sites has it."""
+    zones = [change.record_id for change in changes if change.kind == "site" and change.differs_in("zone")]
+    yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE rule = 'clock_off' AND site_id", zones)
 
 
 def _naming(db: Database, moved: set[Subject]) -> Iterator[Subject]:

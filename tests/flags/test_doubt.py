@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -11,6 +13,7 @@ from fieldlog.flags.doubt import LETTERS_TOLD, VALUES_TOLD, RecordSeen, incomple
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.tags import tag_for
 from fieldlog.sync.receive import receive
+from fieldlog.sync.replay import replay
 from tests.flags.shore import DESIGN, LEAD, ROW, SITE, UNIT, Shore
 from tests.sync.lines import Lane, record_id
 
@@ -54,6 +57,30 @@ def test_an_observation_after_it_was_written_tells_of_a_clock(shore: Shore) -> N
     flag = shore.flag("clock_off")
     assert "clock was ahead" in flag["sentence"]
     assert flag["evidence"]["ahead_min"] > 600
+
+
+def test_a_clock_that_was_ahead_is_told_until_the_time_is_corrected_whatever_else_is_written(shore: Shore) -> None:
+    """A note on that check five hours later says nothing of the clock; the time is said as the site's clock has it."""
+    told_at = datetime.fromtimestamp(shore.lane.now_ms / 1000, UTC)
+    ahead = (told_at + timedelta(hours=3)).replace(microsecond=0)
+    check = shore.check(ahead.strftime("%Y-%m-%dT%H:%M:%SZ"))
+    said = shore.flag("clock_off")
+    there = ahead.astimezone(ZoneInfo("America/New_York"))
+    assert f" says Sep {there.day}, 2026, {there:%H:%M}, " in said["sentence"]
+    shore.lane.now_ms += 5 * 3_600_000
+    shore.write("unit_check", check, note="A gull on it.")
+    assert shore.flag("clock_off") == said
+    shore.write("site", SITE, zone="UTC")
+    assert f" {ahead:%H:%M}, " in shore.flag("clock_off")["sentence"], "as the site's clock has it now"
+    for number in range(25):
+        shore.write("unit_check", check, note=f"Gull {number}.")
+    before = shore.stored()
+    with shore.db.conn:
+        replay(shore.db, CATALOGUE)
+    assert shore.stored() == before
+    assert shore.flag("clock_off")["evidence"] == said["evidence"]
+    shore.write("unit_check", check, checked_at=told_at.strftime("%Y-%m-%dT%H:%M:%SZ"))
+    assert shore.flags("clock_off") == []
 
 
 def apart(shore: Shore, kind: str, record: str, name: str, values: tuple) -> None:

@@ -233,7 +233,7 @@ def seen_of(kind: str, disagreements: tuple = (), **row: object) -> RecordSeen:
 )  # fmt: skip
 def test_how_far_a_clock_was_ahead_is_said_in_minutes_hours_or_days(at: str, says: str) -> None:
     (flag,) = clock_off(seen_of("unit_check", checked_at=at))
-    assert f"says {at}, {says} after it was written down." in flag.sentence
+    assert f" UTC, {says} after it was written down." in flag.sentence
     assert flag.part == "checked_at"
     assert flag.raised_at == "2026-07-01T10:00:00.000Z"
 
