@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, Verdict, unit_rule
-from fieldlog.flags.standing import Standing, found_standing, standing
+from fieldlog.flags.standing import Standing, found_standing, settled_words, standing
 from fieldlog.flags.unit_history import Row, UnitHistory, body_of, stance_of, tells_measures, toe_of
 from fieldlog.rounding import shortest
 from fieldlog.survey.grades import Damage, body_parts, stance_grade, toe_grade
@@ -70,6 +70,35 @@ def _damage(check: Row, names: Iterable[str]) -> list[tuple[int, str]]:
     return sorted(parts, key=lambda part: -part[0])
 
 
+NONE_OF_IT = {
+    "lost_volume_pct": "no piece broken off", "scaling_depth_mm": "no worn surface", "chip_depth_mm": "no chip", "chip_across_mm": "no chip",
+    "crack_width_mm": "no crack", "scour_depth_mm": "no scour",
+}  # fmt: skip
+"""What a measure of nought says."""
+
+
+def _by_eye(check: Row, name: str) -> str:
+    return f"grade {check[name]} of 4 by eye"
+
+
+def _body_said(check: Row, name: str) -> str:
+    if name == "body_grade":
+        return _by_eye(check, name)
+    return _text([_damage(check, (name,))[0][1]]) if check[name] else NONE_OF_IT[name]
+
+
+def _stance_said(check: Row, name: str) -> str:
+    return _by_eye(check, name) if name == "stance_grade" else f"leaning {shortest(check[name], 1)}\u00b0"
+
+
+def _toe_said(check: Row, name: str) -> str:
+    if name == "toe_grade":
+        return _by_eye(check, name)
+    if name == "rocking":
+        return "it rocks" if check[name] else "it does not rock"
+    return f"scour {shortest(check[name], 0)} mm deep" if check[name] else NONE_OF_IT[name]
+
+
 DAMAGED = About(
     "Damaged", "photo", "a later value within the limit of each measure named, by a grade of the body, or by a lead",
     bring="crack gauge and camera", minutes=2.0, reads=("found_state", "looked_only", *BODY),
@@ -99,7 +128,7 @@ def damaged(history: UnitHistory) -> Found | None:
         words[check["record_id"]] = _text([*eye, *(reason for _, reason in parts)])
     grade = _worst([own, computed]) or 0
     evidence = _measured(now, reversed(BODY[:-1])) | {"grade": grade, "computed_grade": computed}
-    return found_standing(history, now, ACT if grade >= BODY_ACTS else LOOK, words, evidence, "Found whole on")
+    return found_standing(history, now, ACT if grade >= BODY_ACTS else LOOK, words, evidence, settled_words(now, BODY, _body_said))
 
 
 def says_leaning(check: Row, limits: Limits) -> dict[str, Verdict]:
@@ -136,7 +165,7 @@ def leaning(history: UnitHistory) -> Found | None:
     grade = _worst(grades.values()) or 0
     evidence = _measured(now, ("tilt_deg",)) | ({"limit_deg": limit} if "tilt_deg" in now.raised else {})
     evidence |= {"grade": grade, "computed_grade": grades.get("tilt_deg")}
-    return found_standing(history, now, ACT if grade >= STANCE_ACTS else LOOK, words, evidence, "Standing again on")
+    return found_standing(history, now, ACT if grade >= STANCE_ACTS else LOOK, words, evidence, settled_words(now, STANCE, _stance_said))
 
 
 def says_undermined(check: Row, limits: Limits) -> dict[str, Verdict]:
@@ -185,4 +214,4 @@ def undermined(history: UnitHistory) -> Found | None:
     own = now.raised["toe_grade"]["toe_grade"] if "toe_grade" in now.raised else None
     grade = _worst([own, *computed])
     evidence = _measured(now, ("scour_depth_mm", "rocking")) | {"height_mm": height_mm, "grade": grade, "computed_grade": _worst(computed)}
-    return found_standing(history, now, ACT if (grade or 0) >= TOE_ACTS else LOOK, words, evidence, "Toe sound again on")
+    return found_standing(history, now, ACT if (grade or 0) >= TOE_ACTS else LOOK, words, evidence, settled_words(now, TOE, _toe_said))

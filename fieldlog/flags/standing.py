@@ -7,7 +7,7 @@ not; so few checks say what a whole history says (`verdicts.py`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -67,7 +67,7 @@ def found_standing(history: UnitHistory, now: Standing, severity: str, parts: Ma
 
     Args:
         parts: what each check (by its id) says, in words.
-        better: such as "Found whole on", before the day of what settled it.
+        better: what the check that settled it says of what it looked at, in words.
     """
     photos = {check["record_id"]: history.photos.get(check["record_id"], 0) for check, _ in now.by_check()}
     said = "; ".join(f"{parts[check['record_id']]}, {_seen(history, check, photos[check['record_id']])}" for check, _ in now.by_check())
@@ -77,8 +77,24 @@ def found_standing(history: UnitHistory, now: Standing, severity: str, parts: Ma
         newest["checked_at"], newest["record_id"],
         settled_by=settled["record_id"] if settled else None,
         settled_at=settled["checked_at"] if settled else None,
-        settled_reason=f"{better} {history.day(settled['checked_at'])}." if settled else None,
+        settled_reason=f"Looked at again {history.day(settled['checked_at'])}: {better}." if settled else None,
     )  # fmt: skip
+
+
+def settled_words(now: Standing, measures: tuple[str, ...], said: Callable[[Row, str], str]) -> str:
+    """
+    What the check that settled the last says of the measures named, and by eye: of what it did not look at it says nothing.
+
+    Args:
+        measures: the rule's, the observer's own grade last.
+        said: one measure of a check in words.
+    """
+    check = now.settled
+    if check is None:
+        return ""
+    looked = [name for name in measures if check[name] is not None]
+    named = [name for name in looked if name in now.raised or name == measures[-1]]
+    return ", ".join(dict.fromkeys(said(check, name) for name in named or looked))
 
 
 def _seen(history: UnitHistory, check: Row, photos: int) -> str:

@@ -109,6 +109,13 @@ def test_two_phones_that_differ_are_told_with_both_values(shore: Shore) -> None:
     assert shore.flags() == []
 
 
+def test_three_values_are_not_said_to_be_of_two_phones(shore: Shore) -> None:
+    check = shore.check(JULY, exposed_height_mm=200)
+    for height_mm in (210, 220):
+        shore.write("unit_check", check, exposed_height_mm=height_mm, bases={})
+    assert shore.flag("disagreement")["sentence"].startswith("A010: phones wrote 220 mm, 210 mm and 200 mm for ")
+
+
 def test_two_hundred_letters_of_a_value_are_told_and_of_more_the_first(shore: Shore) -> None:
     check = shore.check(JULY)
     whole, longer = "a" * LETTERS_TOLD, "b" * (LETTERS_TOLD + 1)

@@ -7,6 +7,7 @@ The limits are this project's own proposal; the sentences are read by the crew, 
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 
@@ -81,14 +82,23 @@ def test_the_first_good_check_after_the_worst_settles_and_later_ones_do_not(shor
     better = shore.check(AUGUST, tilt_deg=3)
     shore.check(SEPTEMBER, tilt_deg=2)
     flag = shore.flag("leaning")
-    assert (flag["settled_by"], flag["settled_reason"]) == (better, "Standing again on Aug 1, 2026.")
+    assert (flag["settled_by"], flag["settled_reason"]) == (better, "Looked at again Aug 1, 2026: leaning 3°.")
 
 
-def test_each_way_to_settle_has_its_words(shore: Shore) -> None:
-    shore.check(JULY, crack_width_mm=2, rocking=True)
-    shore.check(AUGUST, crack_width_mm=0, rocking=False)
-    assert shore.flag("damaged")["settled_reason"] == "Found whole on Aug 1, 2026."
-    assert shore.flag("undermined")["settled_reason"] == "Toe sound again on Aug 1, 2026."
+@pytest.mark.parametrize(("rule", "bad", "good", "says"), [
+    ("damaged", {"crack_width_mm": 2}, {"crack_width_mm": 0}, "no crack"),
+    ("damaged", {"crack_width_mm": 2}, {"crack_width_mm": 0.1, "lost_volume_pct": 0}, "a crack of 0.1 mm"),
+    ("damaged", {"lost_volume_pct": 9, "chip_depth_mm": 4}, {"lost_volume_pct": 0, "chip_depth_mm": 0, "chip_across_mm": 0}, "no piece broken off, no chip"),
+    ("damaged", {"crack_width_mm": 2}, {"body_grade": 0}, "grade 0 of 4 by eye"),
+    ("undermined", {"rocking": True}, {"rocking": False}, "it does not rock"),
+    ("undermined", {"scour_depth_mm": 100}, {"scour_depth_mm": 10}, "scour 10 mm deep"),
+    ("undermined", {"rocking": True, "scour_depth_mm": 100}, {"rocking": False, "scour_depth_mm": 0}, "it does not rock, no scour"),
+    ("leaning", {"tilt_deg": 40}, {"stance_grade": 1}, "grade 1 of 4 by eye"),
+])  # fmt: skip
+def test_what_settled_a_flag_is_what_that_check_looked_at_and_no_more(shore: Shore, rule: str, bad: dict[str, Any], good: dict[str, Any], says: str) -> None:
+    shore.check(JULY, **bad)
+    shore.check(AUGUST, **good)
+    assert shore.flag(rule)["settled_reason"] == f"Looked at again Aug 1, 2026: {says}."
 
 
 def test_measures_told_with_a_search_that_found_nothing_neither_raise_nor_settle(shore: Shore) -> None:
