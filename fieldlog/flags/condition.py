@@ -9,7 +9,7 @@ from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, Verdict, unit_r
 from fieldlog.flags.standing import Standing, found_standing, settled_words, standing
 from fieldlog.flags.unit_history import Row, UnitHistory, body_of, stance_of, tells_measures, toe_of
 from fieldlog.rounding import shortest
-from fieldlog.survey.grades import Damage, body_parts, stance_grade, toe_grade
+from fieldlog.survey.grades import Damage, body_parts, stance_grade, toe_grade, whole
 
 LEAN_LOOK_DEG = 15.0
 """Our own proposal where a site sets no limit."""
@@ -96,7 +96,7 @@ def _toe_said(check: Row, name: str) -> str:
         return _by_eye(check, name)
     if name == "rocking":
         return "it rocks" if check[name] else "it does not rock"
-    return f"scour {shortest(check[name], 0)} mm deep" if check[name] else NONE_OF_IT[name]
+    return f"scour {whole(check[name])} mm deep" if check[name] else NONE_OF_IT[name]
 
 
 DAMAGED = About(

@@ -24,6 +24,7 @@ STANCE_DEG = (5.0, 15.0, 30.0, 60.0)
 TOE_PCT = (10.0, 25.0)
 COVER_PCT = (10.0, 25.0, 50.0, 90.0)
 PLACE_WIDTHS = (0.25, 1.0, 3.0)
+UNDER_ONE = "under 1"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,12 @@ def body_grade(damage: Damage) -> Grade:
     return Grade("body", value, reason if value else "As cast.")
 
 
+def whole(value: float) -> str:
+    """A measure above nought in whole units; what would round to none of it is never told as 0."""
+    text = shortest(value, 0)
+    return UNDER_ONE if text == "0" else text
+
+
 def _crack(width_mm: float | None) -> tuple[int, str] | None:
     if width_mm is None:
         return None
@@ -77,7 +84,7 @@ def _chip(depth_mm: float | None, across_mm: float | None) -> tuple[int, str] | 
     depth, across = depth_mm or 0.0, across_mm or 0.0
     if depth == 0 and across == 0:
         return 0, ""
-    sizes = [f"{shortest(mm, 0)} mm {word}" for mm, word in ((depth, "deep"), (across, "across")) if mm > 0]
+    sizes = [f"{whole(mm)} mm {word}" for mm, word in ((depth, "deep"), (across, "across")) if mm > 0]
     return 2 if depth > CHIP_DEPTH_MM or across > CHIP_ACROSS_MM else 1, f"A chip {' and '.join(sizes)}."
 
 
@@ -86,14 +93,15 @@ def _scaling(depth_mm: float | None) -> tuple[int, str] | None:
         return None
     value = 0 if depth_mm == 0 else 1 if depth_mm < SCALING_MM[0] else 2 if depth_mm <= SCALING_MM[1] else 3
     loose = ", so that stones come loose" if value == 3 else ""
-    return value, f"The surface is worn {shortest(depth_mm, 0)} mm deep{loose}."
+    return value, f"The surface is worn {whole(depth_mm)} mm deep{loose}."
 
 
 def _lost(volume_pct: float | None) -> tuple[int, str] | None:
     if volume_pct is None:
         return None
     value = 0 if volume_pct == 0 else 3 if volume_pct <= LOST_PCT else 4
-    return value, f"A piece broken off, about {shortest(volume_pct, 0)} % of the unit."
+    part = whole(volume_pct)
+    return value, f"A piece broken off, {'' if part == UNDER_ONE else 'about '}{part} % of the unit."
 
 
 def place_grade(moved_m: float | None, footprint_mm: float | None) -> Grade:
@@ -125,12 +133,12 @@ def toe_grade(scour_depth_mm: float | None, height_mm: float | None, rocking: bo
         return Grade("toe", value, "No scour was measured." if value is None else "It does not rock.")
     if scour_depth_mm == 0:
         return Grade("toe", 0, "No scour.")
-    hollow = f"Scour {shortest(scour_depth_mm, 0)} mm deep"
+    hollow = f"Scour {whole(scour_depth_mm)} mm deep"
     if height_mm is None:
         return Grade("toe", None, f"{hollow}; the unit's height is not known.")
     part_pct = 100 * scour_depth_mm / height_mm
     value = 1 if part_pct < TOE_PCT[0] else 2 if part_pct <= TOE_PCT[1] else 3
-    return Grade("toe", value, f"{hollow}, {shortest(part_pct, 0)} % of the height.")
+    return Grade("toe", value, f"{hollow}, {whole(part_pct)} % of the height.")
 
 
 def cover_grade(exposed_height_mm: float | None, height_mm: float | None, probed: bool) -> Grade:

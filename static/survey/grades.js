@@ -43,6 +43,17 @@ export function bodyGrade(damage) {
   return grade('body', worst.value, worst.value ? worst.reason : 'As cast.');
 }
 
+const UNDER_ONE = 'under 1';
+
+/**
+ * A measure above nought in whole units; what would round to none of it is never told as 0.
+ * @param {number} value
+ */
+function whole(value) {
+  const text = shortest(value, 0);
+  return text === '0' ? UNDER_ONE : text;
+}
+
 /** @param {Measured} width_mm */
 function crack(width_mm) {
   if (!isKnown(width_mm)) return null;
@@ -55,7 +66,7 @@ function chip(depth_mm, across_mm) {
   if (!isKnown(depth_mm) && !isKnown(across_mm)) return null;
   const [depth, across] = [depth_mm ?? 0, across_mm ?? 0];
   if (depth === 0 && across === 0) return { value: 0, reason: '' };
-  const sizes = [depth > 0 ? `${shortest(depth, 0)} mm deep` : '', across > 0 ? `${shortest(across, 0)} mm across` : '']
+  const sizes = [depth > 0 ? `${whole(depth)} mm deep` : '', across > 0 ? `${whole(across)} mm across` : '']
     .filter(Boolean);
   return { value: depth > CHIP_DEPTH_MM || across > CHIP_ACROSS_MM ? 2 : 1, reason: `A chip ${sizes.join(' and ')}.` };
 }
@@ -65,15 +76,16 @@ function scaling(depth_mm) {
   if (!isKnown(depth_mm)) return null;
   const value = depth_mm === 0 ? 0 : depth_mm < SCALING_MM[0] ? 1 : depth_mm <= SCALING_MM[1] ? 2 : 3;
   return { value,
-    reason: `The surface is worn ${shortest(depth_mm, 0)} mm `
+    reason: `The surface is worn ${whole(depth_mm)} mm `
       + `deep${value === 3 ? ', so that stones come loose' : ''}.` };
 }
 
 /** @param {Measured} volume_pct */
 function lost(volume_pct) {
   if (!isKnown(volume_pct)) return null;
+  const part = whole(volume_pct);
   return { value: volume_pct === 0 ? 0 : volume_pct <= LOST_PCT ? 3 : 4,
-    reason: `A piece broken off, about ${shortest(volume_pct, 0)} % of the unit.` };
+    reason: `A piece broken off, ${part === UNDER_ONE ? '' : 'about '}${part} % of the unit.` };
 }
 
 /** @param {Measured} tilt_deg @returns {Grade} how far a unit leans from upright */
@@ -91,11 +103,11 @@ export function toeGrade(scour_depth_mm, height_mm, rocking) {
   if (!isKnown(scour_depth_mm)) return rocking === false ? grade('toe', 0, 'It does not rock.')
     : grade('toe', null, 'No scour was measured.');
   if (scour_depth_mm === 0) return grade('toe', 0, 'No scour.');
-  const hollow = `Scour ${shortest(scour_depth_mm, 0)} mm deep`;
+  const hollow = `Scour ${whole(scour_depth_mm)} mm deep`;
   if (!isKnown(height_mm)) return grade('toe', null, `${hollow}; the unit's height is not known.`);
   const part_pct = (100 * scour_depth_mm) / height_mm;
   return grade('toe', part_pct < TOE_PCT[0] ? 1 : part_pct <= TOE_PCT[1] ? 2 : 3,
-    `${hollow}, ${shortest(part_pct, 0)} % of the height.`);
+    `${hollow}, ${whole(part_pct)} % of the height.`);
 }
 
 /**
