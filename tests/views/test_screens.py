@@ -50,7 +50,6 @@ SCREENS = {
     "update while a form is open": ("?update&draft", "#/today"),
     "storage cleared, entries a day old": ("?cleared&old", "#/phone"),
     "reader": ("?role=reader&visit=no", "#/units"),
-    "settings": ("", "#/settings"),
 }
 
 @pytest.fixture(scope="module")
