@@ -99,7 +99,7 @@ def _rows_of(
     if best is None:
         return [window_row(window, site, rules, row, unit) for window in windows]
     return [
-        {**window_row(one.window, site, rules, row, unit), "rank": place, "score": one.score, "points": one.points, "margin_m": round(one.margin_m, 3)}
+        {**window_row(one.window, site, rules, row, unit), "rank": place, "score": one.score, "points": one.points, "margin_m": round(one.margin_m, 3) + 0.0}
         for place, one in enumerate(ranked(windows, rules)[:best], 1)
     ]
 
