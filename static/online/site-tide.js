@@ -5,7 +5,8 @@ import { constantsOfWay } from './tide-constants.js';
 import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section, signed } from '../views/marks.js';
 import { siteName } from '../views/names.js';
-import { allowanceKept, basisOf, rulesOf } from '../views/shore.js';
+import { allowanceKept, basisKept, basisOf } from '../views/allowance.js';
+import { rulesOf } from '../views/shore.js';
 import { savedWithUndo } from '../views/undo.js';
 import { counted, fromBox, fullDay, length, typedNumber } from '../views/words.js';
 
@@ -265,6 +266,7 @@ class SiteTide {
     const allowance = residuals?.allowance ? residuals.allowance_m : null;
     const kept = allowanceKept(this.site ?? {});
     const isRaised = allowance !== null && allowance > kept;
+    const [allowance_m, allowance_basis] = isRaised ? [allowance, residuals.basis] : [kept, basisKept(this.site ?? {})];
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2>
       <span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
       <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of
@@ -286,9 +288,8 @@ class SiteTide {
         : html`<p><b>${length(allowance, feet)} is added:</b> ${this.parts(residuals, 'lows')}</p><p
           class="small">Basis: ${residuals.basis}.</p>`}
       <div class="two"><button type="button" class="or"
-        ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id,
-          allowance_m: isRaised ? allowance : kept, allowance_basis: isRaised ? residuals.basis : null },
-          `The site takes this tide, with an allowance of ${length(isRaised ? allowance : kept, feet)}. Its windows `
+        ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m, allowance_basis },
+          `The site takes this tide, with an allowance of ${length(allowance_m, feet)}. Its windows `
             + 'come with the next sync.')}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
         <button type="button" class="or" ?disabled=${allowance === null
           || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis },

@@ -1,6 +1,7 @@
 /** Set-up, for leads: the site and everything on it, each kind's form made from its description. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { allowanceKept, rulesOf } from './shore.js';
+import { allowanceKept, basisKept } from './allowance.js';
+import { rulesOf } from './shore.js';
 import { tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, recordName, siteName } from './names.js';
@@ -191,8 +192,8 @@ async function oneRecord(stage, of, id) {
     // Where an allowance comes from is not true of another one, nor beside another tide.
     if (row.allowance_basis && !('allowance_basis' in changed)
       && ('allowance_m' in changed || 'tide_station' in changed)) {
-      Object.assign(changed, { allowance_m: allowanceKept(rulesOf(stage.phone, row)), ...changed,
-        allowance_basis: null });
+      const rules = rulesOf(stage.phone, row);
+      Object.assign(changed, { allowance_m: allowanceKept(rules), ...changed, allowance_basis: basisKept(rules) });
     }
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
     write(changed, 'Saved on this phone.');

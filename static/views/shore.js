@@ -3,6 +3,7 @@ import { openTide } from '../tides/predict.js';
 import { constantsOf } from '../tides/constants.js';
 import { backReason, down, turnBackState, walkMs } from '../tides/turning.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten } from '../tides/windows.js';
+import { basisOf } from './allowance.js';
 import { partedOut, partyOf, peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { named, rowName } from './names.js';
@@ -309,19 +310,6 @@ export const extraMinutes = (site, slowestMin, people) => ({
   slowerMin: Math.ceil(constantsOf(site).walk_out_factor * Math.max(0, (slowestMin ?? 0) - site.walk_out_min)),
   crowdMin: Math.ceil(Math.max(0, people - MUSTERED) / 2),
 });
-
-/**
- * What stays of an allowance beside another tide: what a record said of the one before may be too little.
- * @param {any} site @returns {number} metres
- */
-export const allowanceKept = (site) => (site.allowance_basis
-  ? Math.max(allowanceOf(site), constantsOf(site).allowance_m) : allowanceOf(site));
-
-/** Where a site's allowance comes from. @param {any} site @returns {string} */
-export const basisOf = (site) => site.allowance_basis?.replace(/^exceeded (?=on|in)/,
-  'by an older rule, which says nothing of other years: exceeded ')
-  ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record'
-  : 'our own proposal, since no record of this site says better');
 
 /**
  * Under every figure that safety hangs on.

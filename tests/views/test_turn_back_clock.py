@@ -256,3 +256,26 @@ PATHS = """async (windows) => {
 def test_a_path_that_stays_dry_or_wet_is_known_to(modules_page) -> None:
     told = modules_page.evaluate(PATHS, [[0, 60], [None, 60, "route-stays-dry"], [None, 0, "route-wet"], [None, 60], [None, 0, "above-work"]])
     assert told == ["00:00", "dry all the time", "stays wet", "over a day before", "not known"]
+
+
+KEPT = """async (sites) => {
+  const { allowanceKept, basisKept, basisOf } = await import('/views/allowance.js');
+  return sites.map((site) => [allowanceKept(site), basisOf({ allowance_m: allowanceKept(site), allowance_basis: basisKept(site) })]);
+}"""
+
+
+def test_an_allowance_that_stays_beside_another_tide_says_whose_it_was(modules_page) -> None:
+    """Told as set by a lead, a record's number and our own proposal lost where they come from."""
+    record = "exceeded by 5 of 100 lows of 90 days"
+    of_another = f"said of another tide: {record}"
+    long = "x" * 200
+    told = modules_page.evaluate(KEPT, [
+        {"allowance_m": 0.35, "allowance_basis": record}, {"allowance_m": 0.35, "allowance_basis": of_another}, {"allowance_m": 0.1, "allowance_basis": record},
+        {"allowance_m": 0.35, "allowance_basis": None}, {"allowance_m": None}, {"allowance_m": 0.35, "allowance_basis": long},
+    ])  # fmt: skip
+    ours = "our own proposal"
+    assert told[:5] == [
+        [0.35, of_another], [0.35, of_another], [0.2, f"{ours}; what was said of another tide is less"],
+        [0.35, "set by a lead, without a record"], [0.2, f"{ours}, since no record of this site says better"],
+    ]  # fmt: skip
+    assert (len(told[5][1]), told[5][1][-1]) == (200, "\u2026")
