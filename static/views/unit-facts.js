@@ -100,8 +100,9 @@ function placed(place, flags) {
 
 /**
  * @typedef {{unit: any, row: any, design: any, checks: any[], last: any|null, before: any|null, checkedNow: boolean,
- *   flags: any[]}} Known
- * checks: newest first; last: the newest; before: the newest one that is not of the running visit
+ *   lookedNow: boolean, flags: any[]}} Known
+ * checks: newest first; last: the newest; before: the newest one that is not of the running visit; checkedNow: it is
+ *   of the running one; lookedNow: on which somebody looked at it
  */
 
 /** @param {any} one @param {any} other */
@@ -130,6 +131,7 @@ export async function readUnits(phone, visit, flags) {
         checks: own, last: own[0] ?? null,
         before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
         checkedNow: Boolean(visit) && own[0]?.visit_id === visit.record_id,
+        lookedNow: Boolean(visit) && own.some((one) => one.visit_id === visit.record_id && wasLookedAt(one)),
         flags: flags.filter((flag) => flag.unitId === unit.record_id),
       };
     })
@@ -183,6 +185,10 @@ export const MEASURED = [
 
 /** @param {any} check */
 export const wasFound = (check) => check.found_state === 'seen' || check.found_state === 'probed';
+
+const UNSEEN = ['not_found_under_water', 'not_visited'];
+/** Whether somebody could look at a unit's place, found or not. @param {any} check */
+export const wasLookedAt = (check) => !UNSEEN.includes(check.found_state);
 
 /**
  * Whether a check's measures and grades say anything: the unit was found, and more was done than to look at it.

@@ -44,7 +44,8 @@ export async function view(stage) {
       href: `#/units/${unit.record_id}${canCheck && visit ? '/check' : ''}`, tag: unitTag(unit),
       next: isNext,
       said: isNext ? html`<b>Next</b>` : visit && !one.checkedNow ? 'Not yet' : words,
-      small: one.checkedNow ? `checked ${when}` : last ? `last ${when}${visit ? `: ${words}` : ''}`
+      small: one.checkedNow ? `${one.lookedNow ? 'checked' : 'noted'} ${when}`
+        : last ? `last ${when}${visit ? `: ${words}` : ''}`
         : 'no check on record',
       aside: html`${one.flags.length ? flagPill(one) : nothing}${one.checkedNow && last.entry_state
         ? entryMark(last.entry_state) : chevron}`,
@@ -57,7 +58,7 @@ export async function view(stage) {
     const inRow = known.filter((one) => one.row.record_id === rowId);
     const listed = searched ? shown().filter((one) => one.row.record_id === rowId) : inRow;
     const flood = plan.floods.get(rowId);
-    const done = inRow.filter((one) => one.checkedNow).length;
+    const done = inRow.filter((one) => one.lookedNow).length;
     return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2>
       <span>${flood ? floodWords(flood, stage.phone.now(), stage.zone) : visit ? 'no flood time known'
         : counted(inRow.length, 'unit')}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
@@ -104,7 +105,7 @@ export async function view(stage) {
       if (!visit || !firstRow())
         return `${counted(known.length, 'unit')}, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
       const flood = plan.floods.get(firstRow().record_id);
-      const done = known.filter((one) => one.checkedNow).length;
+      const done = known.filter((one) => one.lookedNow).length;
       if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
       return `${done} of ${known.length} checked. ${rowName(firstRow())} first${flood ? ', '
         + `${floodWords(flood, stage.phone.now(), stage.zone)}` : ''}`;

@@ -2,6 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { mark } from './marks.js';
 import { personName } from './names.js';
+import { wasLookedAt } from './unit-facts.js';
 import { endings, idsOf } from './visits.js';
 import { counted } from './words.js';
 
@@ -16,7 +17,7 @@ export async function summaryOf(phone, visit, visits) {
   const [units, checks, sightings] = await Promise.all([phone.rows('unit', { siteId }),
     phone.rows('unit_check', { siteId }), phone.rows('sighting', { siteId })]);
   const ids = idsOf(visit, visits);
-  const checked = new Set(checks.filter((/** @type {any} */ one) => ids.has(one.visit_id))
+  const checked = new Set(checks.filter((/** @type {any} */ one) => ids.has(one.visit_id) && wasLookedAt(one))
     .map((/** @type {any} */ one) => one.unit_id));
   const done = units.filter((/** @type {any} */ one) => checked.has(one.record_id)).length;
   return { checked: done, units: units.length,

@@ -115,3 +115,23 @@ def test_ground_that_has_flooded_says_since_when_and_ground_before_its_low_when_
     assert outside["low"] == pytest.approx(low_min, abs=1e-6), "of a visit outside every window too"
     falling = dict(modules_page.evaluate(FLOODED, {"shiftM": 0.0, "tide": True, "now": -100}))
     assert falling["low"] == pytest.approx(low_min, abs=1e-6), "the water still falls: it floods after the low"
+
+
+COUNTED = """async (checks) => {
+  const { summaryOf } = await import('/views/visit-end.js');
+  const { readUnits } = await import('/views/unit-facts.js');
+  const visit = { record_id: 'v' };
+  const tables = { unit: ['a', 'b', 'c', 'd'].map((record_id) => ({ record_id })), unit_check: checks };
+  const phone = { me: { site_id: 's' }, rows: async (kind) => tables[kind] ?? [] };
+  const units = await readUnits(phone, visit, []);
+  return [(await summaryOf(phone, visit, [visit])).checked, units.filter((one) => one.lookedNow).length, units.filter((one) => one.checkedNow).length];
+}"""
+
+
+def test_units_that_nobody_could_look_at_are_not_counted_as_checked(modules_page) -> None:
+    """They are written down, so the walk goes on to the next one."""
+    states = {"a": "seen", "b": "not_found_dry", "c": "not_visited", "d": "not_found_under_water"}
+    checks = [{"unit_id": unit, "visit_id": "v", "found_state": state, "checked_at": "2026-06-14T12:00:00Z"} for unit, state in states.items()]
+    assert modules_page.evaluate(COUNTED, checks) == [2, 2, 4]
+    again = [*checks, {"unit_id": "a", "visit_id": "v", "found_state": "not_visited", "checked_at": "2026-06-14T13:00:00Z"}]
+    assert modules_page.evaluate(COUNTED, again) == [2, 2, 4]
