@@ -55,3 +55,10 @@ export function partedOut(visit, { visits, parts }, everyone, nowMs) {
   const out = everyone.filter((one) => !left.includes(one));
   return { party, elsewhere: out.filter((one) => visit && !party.includes(one)), left, out };
 }
+
+/**
+ * Whether anybody was signed in on a visit: before that nobody is back from it either.
+ * @param {any|null} visit @param {any[]} visits of the site @param {any[]} signIns removed ones do not count
+ */
+export const hasCome = (visit, visits, signIns) => partyOf(visit, visits, signIns.filter((one) => !one._deleted)
+  .map((signIn) => ({ signIn, person: null }))).length > 0;

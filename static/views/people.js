@@ -1,7 +1,7 @@
 /** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, entryMark, mark, pill, section } from './marks.js';
-import { partedOut, peopleOut } from './heads.js';
+import { hasCome, partedOut, peopleOut } from './heads.js';
 import { agesOf, leftBoard, leftOpenWords } from './left-out.js';
 import { localText, msOfLocal } from './local-box.js';
 import { byName, personName } from './names.js';
@@ -45,6 +45,7 @@ class People {
     /** @type {string|null} a sign-in that gets a reason instead of a time */ this.reasonFor = null;
     this.reason = '';
     /** @type {any} the visit that runs */ this.visit = null;
+    /** Whether anybody was signed in on it. */ this.isBegun = true;
     /** @type {{signIn: any, person: any}[]} of the visit that runs; where none does, whoever is out */ this.out = [];
     /** @type {{signIn: any, person: any}[]} out on another visit that runs */ this.elsewhere = [];
     /** @type {{signIn: any, person: any}[]} who was forgotten on an earlier visit */ this.left = [];
@@ -73,6 +74,7 @@ class People {
     const parts = visit ? partsOf(visit, visits.visits, visits.parts) : [];
     this.ages = agesOf(phone, parts, [...signIns, ...checks, ...visits.visits], names, this.stage.zone);
     this.today = await readToday(this.stage, signIns);
+    this.isBegun = !visit || hasCome(visit, visits.visits, signIns);
     Object.assign(this, { visit, out, elsewhere, left, signIns, site, names });
     const outIds = new Set(all.map((one) => one.signIn.person_id));
     this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id))
@@ -180,7 +182,8 @@ class People {
   }
 
   outList() {
-    if (!this.out.length && !this.left.length && !this.elsewhere.length) return html`<p>Nobody is out.</p>`;
+    if (!this.out.length && !this.left.length && !this.elsewhere.length) return html`<p>${this.isBegun
+      ? 'Nobody is out.' : 'Nobody is signed in yet.'}</p>`;
     if (!this.out.length) return this.elsewhereList();
     const unbriefed = this.out.filter((one) => !one.signIn.briefing_heard);
     const all = html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the

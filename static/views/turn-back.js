@@ -5,10 +5,12 @@
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
+import { hasCome } from './heads.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
 import { mark } from './marks.js';
 import { siteName } from './names.js';
 import { readShore, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
+import { readVisits } from './visits.js';
 import { clock, counted, spanParts } from './words.js';
 
 const MINUTE_MS = 60_000;
@@ -22,13 +24,14 @@ const GATHER_MIN = 15;
 
 /**
  * What the clock says at a moment. It never says that it is safe.
- * @param {{atMs: number|null, nowMs: number, out: number}} of
+ * @param {{atMs: number|null, nowMs: number, out: number, hasCome?: boolean}} of hasCome: whether anybody signed in
  * @returns {{phase: Phase, leftMs: number|null, sentence: string}}
  */
-export function clockState({ atMs, nowMs, out }) {
+export function clockState({ atMs, nowMs, out, hasCome: isBegun = true }) {
   if (out === 0) {
     return { phase: 'back', leftMs: atMs === null ? null : atMs - nowMs,
-      sentence: 'Nobody of this visit is signed in. Count heads anyway.' };
+      sentence: isBegun ? 'Nobody of this visit is signed in. Count heads anyway.'
+        : 'Sign in everyone before they walk out: the alarm is for those who are signed in.' };
   }
   if (atMs === null) return { phase: 'none', leftMs: null,
     sentence: 'No turn-back time is known for this visit. Agree a time with your leader now.' };
@@ -72,13 +75,19 @@ const HEADINGS = {
 export async function view(stage) {
   const { phone, alarm } = stage;
   /** @type {import('./shore.js').Shore} */ let shore;
-  const refresh = async () => { shore = await readShore(phone); };
+  let isBegun = false;
+  const refresh = async () => {
+    shore = await readShore(phone);
+    const { visits } = await readVisits(phone);
+    isBegun = hasCome(shore.visit, visits, await phone.rows('sign_in', { siteId: phone.me.site_id }));
+  };
   await refresh();
 
   const look = () => {
     const nowMs = phone.now();
     const back = shore.visit ? turnBack(shore, nowMs) : null;
-    return { back, nowMs, ...clockState({ atMs: back?.atMs ?? null, nowMs, out: shore.party.length }) };
+    return { back, nowMs, ...clockState({ atMs: back?.atMs ?? null, nowMs, out: shore.party.length,
+      hasCome: isBegun }) };
   };
   /** @param {NonNullable<ReturnType<typeof turnBack>>} back */
   const because = (back) => [
@@ -97,7 +106,8 @@ export async function view(stage) {
       const isStop = phase === 'gather' || phase === 'now' || phase === 'past' || phase === 'none';
       return html`<div class="arm ${isStop ? 'stop' : ''}" role="timer"
         aria-live=${phase === 'now' || phase === 'past' ? 'assertive' : 'off'}>
-          <div class="label">${isStop ? mark('stop') : nothing}${HEADINGS[phase]}</div>
+          <div class="label">${isStop ? mark('stop') : nothing}${phase === 'back' && shore.visit && !isBegun
+            ? 'Nobody is signed in yet' : HEADINGS[phase]}</div>
           <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null
             ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>`
             : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>

@@ -175,3 +175,17 @@ def test_the_next_low_of_a_row_ends_where_the_list_beneath_has_its_end(show) -> 
     figure = page.locator(".board .figure").inner_text()
     assert figure in page.locator("details.window small").first.inner_text()
     assert figure[-5:] < page.locator(".board .because").inner_text().removeprefix("Turn back ")[:5]
+
+
+def test_before_anyone_is_signed_in_nobody_is_told_to_be_back(show) -> None:
+    page = show("#/turn-back", "?out=0")
+    expect(page.locator(".arm .label")).to_have_text("Nobody is signed in yet")
+    page.evaluate("location.hash = '#/people'")
+    expect(page.get_by_text("Nobody is signed in yet.")).to_be_visible()
+    page.evaluate("""async () => {
+      const [visit] = await stage.phone.rows('visit');
+      await stage.phone.write('sign_in', 'i', { person_id: 'p', visit_id: visit.record_id, in_at: visit.started_at, out_at: visit.started_at });
+    }""")
+    expect(page.get_by_text("Nobody is out.")).to_be_visible()
+    page.evaluate("location.hash = '#/turn-back'")
+    expect(page.locator(".arm .label")).to_have_text("Everyone is in")
