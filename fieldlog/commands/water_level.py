@@ -105,4 +105,6 @@ def _found(result: dict[str, Any]) -> list[str]:
 def _allowance(spread: dict[str, Any]) -> str:
     if spread["allowance"] is None:
         return str(spread["asks"])
-    return f"Allowance {rounded(spread['allowance_m'], 2)} m, {spread['basis']}"
+    parts = spread["allowance"]
+    made = f"{rounded(parts['shown_m'], 2)} m shown in {parts['days']} days, {rounded(parts['more_m'], 2)} m added for what they do not show"
+    return f"Allowance {rounded(spread['allowance_m'], 2)} m ({made}), {spread['basis']}"
