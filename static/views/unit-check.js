@@ -14,7 +14,8 @@ import { openFlags } from './open-flags.js';
 import { readShore } from './shore.js';
 import { surveyedOf } from './surveyed.js';
 import {
-  checkedWhen, checkWords, gradesOf, hasHeight, MEASURED, placedMs, readUnits, saidBack, tellsMeasures, wasFound,
+  checkedWhen, checkWords, gradesOf, hasHeight, lastRead, MEASURED, placedMs, readUnits, saidBack, tellsMeasures,
+  wasFound,
 } from './unit-facts.js';
 import { contradictions, Sure } from './sure.js';
 import { savedWithUndo } from './undo.js';
@@ -60,6 +61,7 @@ class UnitCheck {
     /** It was said that this is a single look, where no visit runs. */ this.isSingle = false;
     /** When it was last placed or reset, ms: heights of before say nothing about now. */ this.since = 0;
     /** @type {any} the newest check before this one that measured */ this.last = null;
+    /** @type {any[]} the checks before this one that measured, newest first */ this.earlier = [];
     /** Who wrote the last check. */ this.lastBy = '';
     /** @type {any[]} its positions */ this.fixes = [];
     /** @type {any} the check of this visit that is corrected here */ this.corrected = null;
@@ -93,7 +95,9 @@ class UnitCheck {
    */
   async openForm(checked) {
     const visitId = this.shore?.visit?.record_id;
-    this.last = this.known?.checks.find((one) => tellsMeasures(one) && !(checked && one.visit_id === visitId)) ?? null;
+    this.earlier = (this.known?.checks ?? [])
+      .filter((one) => tellsMeasures(one) && !(checked && one.visit_id === visitId));
+    this.last = this.earlier[0] ?? null;
     const writer = await this.stage.phone.row('person', this.known?.before?.created_by);
     this.lastBy = writer ? ` By ${personName(writer)}.` : '';
     const form = new RecordForm(this.stage, 'unit_check', `unit_check:${this.unitId}`, { last: this.last });
@@ -150,7 +154,7 @@ class UnitCheck {
     if (this.isAsked) return whyNoVisit(this.stage, this.known.last, () => this.lookOnce());
     const { form, known } = this;
     this.sayFound();
-    const last = (msOf(this.last?.checked_at) ?? 0) >= this.since ? this.last : null;
+    const last = lastRead(this.earlier, this.since);
     const said = saidBack(form.read().fields, last, known.design, this.shore?.site?.reading_repeat_mm);
     const mayMeasure = this.found || !form.typed.found_state;
     return html`<div class="cols even"><div class="stack">${this.lastTime()}

@@ -218,6 +218,15 @@ export function burialNow(checks, events, site) {
   return changed && isChange(changed) ? changed : null;
 }
 
+/**
+ * The newest check since a unit was placed that read its height, else the newest that measured anything.
+ * @param {any[]} checks that tell measures, newest first @param {number} sinceMs @returns {any|null}
+ */
+export function lastRead(checks, sinceMs) {
+  const told = checks.filter((one) => (msOf(one.checked_at) ?? 0) >= sinceMs);
+  return told.find((one) => isNumber(one.exposed_height_mm)) ?? told[0] ?? null;
+}
+
 /** When a unit was last placed, set or righted, ms. @param {any[]} events of it */
 export const placedMs = (events) =>
   Math.max(0, ...events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => msOf(one.event_at) ?? 0));

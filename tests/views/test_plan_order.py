@@ -135,3 +135,20 @@ def test_units_that_nobody_could_look_at_are_not_counted_as_checked(modules_page
     assert modules_page.evaluate(COUNTED, checks) == [2, 2, 4]
     again = [*checks, {"unit_id": "a", "visit_id": "v", "found_state": "not_visited", "checked_at": "2026-06-14T13:00:00Z"}]
     assert modules_page.evaluate(COUNTED, again) == [2, 2, 4]
+
+
+READ = """async (checks) => {
+  const { lastRead, saidBack } = await import('/views/unit-facts.js');
+  const last = lastRead(checks, Date.parse('2026-01-01T00:00:00Z'));
+  return [last?.checked_at ?? null, saidBack({ found_state: 'seen', exposed_height_mm: 280 }, last, { height_mm: 450 }, null).means];
+}"""
+FIRST = "The first height on record since it was placed."
+
+
+def test_a_height_is_not_the_first_where_an_earlier_check_read_one(modules_page) -> None:
+    tilt = {"checked_at": "2026-05-02T10:00:00Z", "found_state": "seen", "tilt_deg": 4}
+    height = {"checked_at": "2026-04-02T10:00:00Z", "found_state": "seen", "exposed_height_mm": 300}
+    before = {**height, "checked_at": "2025-12-02T10:00:00Z"}
+    at, said = modules_page.evaluate(READ, [tilt, height, before])
+    assert at == height["checked_at"] and said != FIRST
+    assert modules_page.evaluate(READ, [tilt, before]) == [tilt["checked_at"], FIRST]
