@@ -7,16 +7,14 @@ import { tellsMeasures } from './unit-facts.js';
 import { day, localDay, msOf } from './words.js';
 import { raisedBy } from '../survey/raised.js';
 
-/** Own entries that are looked through, the newest. */
-const LOOKED_THROUGH = 300;
-
 /**
  * @param {any} phone @param {any} site its row @param {string} zone
  * @returns {Promise<any[]>} as the flags of the pack, with `isHere`; their sentence says that they are not sent
  */
 export async function seenHere(phone, site, zone) {
-  if (!phone.me || !phone.counts().phone) return [];
-  const entries = await phone.entries({ state: 'phone', limit: LOOKED_THROUGH });
+  const unsent = phone.me ? phone.counts().phone : 0;
+  if (!unsent) return [];
+  const entries = await phone.entries({ state: 'phone', limit: unsent });
   const ids = [...new Set(entries.filter((/** @type {any} */ one) => one.kind === 'unit_check')
     .map((/** @type {any} */ one) => one.recordId))];
   const rows = (await Promise.all(ids.map((id) => phone.row('unit_check',

@@ -11,7 +11,7 @@ SEEN = """async ({ checks, waiting, site }) => {
   const rows = { unit: { record_id: 'u1', site_id: 's1', tag: 'A010', design_id: 'd1' }, unit_design: { height_mm: 450 } };
   const phone = {
     me: { site_id: site }, counts: () => ({ phone: waiting.length }), now: () => Date.parse('2026-07-02T12:00:00Z'),
-    entries: async () => waiting.map((recordId) => ({ kind: 'unit_check', recordId })),
+    entries: async ({ limit }) => waiting.map((recordId) => ({ kind: 'unit_check', recordId })).slice(0, limit),
     row: async (kind, id) => (kind === 'unit_check' ? checks[id] : rows[kind]),
   };
   return (await seenHere(phone, { lean_look_deg: 15 }, 'UTC')).map(({ sentence, severity, unitId, rule }) => [rule, severity, unitId, sentence]);
@@ -24,7 +24,7 @@ def check(at: str = "2026-07-02T10:00:00Z", **fields: object) -> dict[str, objec
 
 def seen(page, *checks: dict[str, object], site: str = "s1") -> list[list[str]]:
     by_id = {str(n): one for n, one in enumerate(checks)}
-    return page.evaluate(SEEN, {"checks": by_id, "waiting": [*by_id, *by_id], "site": site})
+    return page.evaluate(SEEN, {"checks": by_id, "waiting": [one for one in by_id for _ in range(2)], "site": site})
 
 
 def test_a_damage_that_waits_here_is_told_at_once(modules_page) -> None:
@@ -52,3 +52,9 @@ def test_a_sound_a_looked_at_and_an_unfound_unit_tell_nothing(modules_page, fiel
 
 def test_a_unit_of_another_site_is_not_told_here(modules_page) -> None:
     assert seen(modules_page, check(crack_width_mm=2), site="s2") == []
+
+
+def test_damage_of_the_morning_is_told_in_the_evening_of_a_long_day(modules_page) -> None:
+    """The newest entries come first: looked through only so far, the oldest damage dropped out."""
+    later = [check(crack_width_mm=None) for _ in range(200)]
+    assert [rule for rule, *_ in seen(modules_page, *later, check(rocking=True))] == ["undermined"]
