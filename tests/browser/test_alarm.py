@@ -151,7 +151,7 @@ def test_hidden_it_may_be_silent_and_on_return_it_sounds_and_says_for_how_long(c
     visit.hide(False)
     assert visit.tones() > before
     assert app.page.evaluate("lights") == lights + 1, "the screen is kept on anew"
-    expect(visit.banner.get_by_role("alert")).to_contain_text(re.compile(r"silent for 2[67] min, from \d\d:\d\d to \d\d:\d\d"))
+    expect(visit.banner.get_by_role("alert")).to_contain_text(re.compile(r"silent for 2[67] min, from\s+\d\d:\d\d to \d\d:\d\d"))
     expect(visit.banner.get_by_role("alert")).to_contain_text("Turn back was due at")
     app.tap("Heard")
     expect(visit.banner.get_by_role("alert")).not_to_contain_text("silent for")
