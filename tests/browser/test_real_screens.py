@@ -83,8 +83,8 @@ def test_a_reader_sees_the_units_and_nobodys_name(joined, shore) -> None:
 
 def test_a_screen_opened_before_the_pack_came_waits_for_it(browser, shore, site) -> None:
     context = browser.new_context(viewport=PHONE_PX)
-    held = []
-    context.route("**/api/pack/index", lambda route: held.append(route))
+    held, let_through = [], []
+    context.route("**/api/pack/index", lambda route: route.continue_() if let_through else held.append(route))
     app = AppPage(context, shore)
     app.page.goto(shore.join_link("reader", site["record_id"]))
     app.page.wait_for_selector("html[data-ready='']")
@@ -93,6 +93,7 @@ def test_a_screen_opened_before_the_pack_came_waits_for_it(browser, shore, site)
     app.page.evaluate("location.hash = '#/units'")
     app.sees("No site yet")
     assert held, "the records are here, the pack is on its way"
+    let_through.append(True)
     for route in held:
         route.continue_()
     app.sees("Units")
