@@ -37,9 +37,9 @@ run: $(VENV)/installed
 # Two files at a time, the browser's long ones early on; what measures time comes after them, alone.
 test: $(VENV)/browser
 	@echo "Running every test, two files at a time ..."
-	@$(IN_MEMORY) $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not alone"
+	@$(IN_MEMORY) $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not alone and not long"
 	@echo "Running the tests that measure time, alone ..."
-	@$(IN_MEMORY) $(BIN)/python -m pytest -m alone
+	@$(IN_MEMORY) $(BIN)/python -m pytest -m "alone and not long"
 
 lint: $(VENV)/tests-installed
 	@echo "ruff ..." && $(BIN)/ruff check .
@@ -63,8 +63,9 @@ pictures: $(VENV)/browser
 bench: $(VENV)/browser
 	@$(BIN)/python tests/bench/bench.py
 
-soak: $(VENV)/tests-installed
+soak: $(VENV)/browser
 	@echo "100,000 storms and 5,000 with hostile devices (about an hour), then the storms against faults planted on purpose ..."
+	@$(IN_MEMORY) $(BIN)/python -m pytest -q -n 2 --dist load -m long
 	@FIELDLOG_STORMS=100000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_storm.py
 	@FIELDLOG_WATCHED_STORMS=5000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_watched_storm.py
 	@$(BIN)/python tests/sync/seeded_faults.py

@@ -27,7 +27,7 @@ def faults_of(page) -> list[str]:
     return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small)]
 
 
-@pytest.mark.parametrize(("size", "theme"), [("phone", "sun"), ("phone", "night"), ("laptop", "sun")])
+@pytest.mark.parametrize(("size", "theme"), [("phone", "sun"), pytest.param("phone", "night", marks=pytest.mark.long), pytest.param("laptop", "sun", marks=pytest.mark.long)])
 def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, size, theme) -> None:
     db = shore.programme.db()
     app = joined("lead", "Ruth Okafor-Lind")

@@ -47,7 +47,8 @@ def inside(found: Constants, true: dict[str, tuple[float, float]]) -> list[bool]
     return verdicts
 
 
-@pytest.mark.parametrize("number", ["8410140", "8729840", "9447130", "8443970"], ids=["Eastport", "Pensacola", "Seattle", "Boston"])
+@pytest.mark.parametrize("number", [pytest.param("8410140", id="Eastport", marks=pytest.mark.long), pytest.param("8729840", id="Pensacola"),
+                                    pytest.param("9447130", id="Seattle", marks=pytest.mark.long), pytest.param("8443970", id="Boston")])  # fmt: skip
 def test_369_days_of_hourly_levels_with_noise_and_gaps_give_noaas_constants_back(number: str) -> None:
     station = find(f"noaa/{number}")
     true, verdicts = constants_of(station), []

@@ -26,7 +26,7 @@ PLACES = (
     "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", "#/join",
 )  # fmt: skip
 SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "species", "person")
-DRAWS = 8
+DRAWS = 5
 """One to three seconds each, so that every run of the tests has some hundred screens; the seeds differ from run to run."""
 
 UNSAID = re.compile(r"\b(?:undefined|NaN|null|Infinity|Invalid Date)\b|\[object")

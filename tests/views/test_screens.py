@@ -79,7 +79,7 @@ def show(page, stage: str, query: str = "", place: str = "#/today", theme: str =
     page.wait_for_selector("html[data-ready]")
 
 
-@pytest.mark.parametrize("page", SIZES, indirect=True)
+@pytest.mark.parametrize("page", ["phone", pytest.param("laptop", marks=pytest.mark.long)], indirect=True)
 @pytest.mark.parametrize("name", SCREENS)
 def test_screen_is_accessible_and_inside_its_frame(page, stage, name):
     show(page, stage, *SCREENS[name])

@@ -57,7 +57,10 @@ def assert_same(span: Season, beds: list[float]) -> None:
 
 
 @pytest.mark.parametrize("place", PLACES)
-@pytest.mark.parametrize("said", [{}, {"latest_after_low_min": 40, "least_usable_min": 0}, {"route_low_level_m": 1.6, "closures": ()}, {"work_level_m": 5, "route_low_level_m": 6}])
+@pytest.mark.parametrize("said", [
+    {}, {"latest_after_low_min": 40, "least_usable_min": 0}, pytest.param({"route_low_level_m": 1.6, "closures": ()}, marks=pytest.mark.long),
+    pytest.param({"work_level_m": 5, "route_low_level_m": 6}, marks=pytest.mark.long),
+])  # fmt: skip
 def test_columns_are_the_windows_of_each_level(place: str, said: dict) -> None:
     span = season(find(PLACES[place][0]), rules(place, **said), START, START + timedelta(days=60))
     assert_same(span, [-0.3, 0.1, 0.2, 0.35, 0.5, 0.9, 2.0, 6.0])
