@@ -54,8 +54,8 @@ def test_a_copied_row_stands_aside_with_tags_of_its_own(ask) -> None:
 
 def test_slots_and_tags_that_are_taken_and_units_without_a_tag_are_told(ask) -> None:
     planned = [{"tag": "17", "slot_number": 2}, {"tag": "A044", "slot_number": 4}, {"tag": None, "tag_made_here": True, "slot_number": 5}]
-    said = ask("series.clashes(given.planned, given.units, 'a', 'A')", {"planned": planned, "units": UNITS})
+    said = ask("series.clashes(given.planned, given.units, 'a', 'Seven')", {"planned": planned, "units": UNITS})
     assert [one.split(":")[0].split(".")[0] for one in said] == [
-        "No tag can be made for row A", "Slot 2 of row A has A-2 already", "Tag 17 is on another unit already",
+        "No tag can be made for row Seven", "Slot 2 of row Seven has A-2 already", "Tag 17 is on another unit already",
     ]  # fmt: skip
     assert ask("series.clashes(given.planned, given.units, 'b', 'B')", {"planned": planned[1:2], "units": UNITS}) == []
