@@ -73,7 +73,9 @@ async function readPast(phone, visitId) {
 function lowOf({ shore, startedMs, endedMs }) {
   const planned = plannedWindow(shore);
   if (planned) return planned.lowMs;
-  const middleMs = (startedMs + (endedMs ?? startedMs)) / 2;
+  // Old data may have an end years away: the low is then the one nearest to the start.
+  const endMs = endedMs !== null && Math.abs(endedMs - startedMs) < REACH_MS ? endedMs : startedMs;
+  const middleMs = (startedMs + endMs) / 2;
   /** @type {import('../tides/predict.js').Extreme[]} */
   const lows = shore.tide.extremes(middleMs - REACH_MS, middleMs + REACH_MS)
     .filter((/** @type {any} */ one) => one.kind === 'low');
@@ -89,6 +91,8 @@ function drawing(past, stage) {
     'Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
   const lowMs = lowOf(past);
   if (lowMs === null) return doubt('No low tide is predicted near this visit, so none is drawn.');
+  if (lowMs - 2 * REACH_MS < shore.tide.fromMs || lowMs + 2 * REACH_MS > shore.tide.toMs)
+    return doubt('The tide of that day is not on this phone, so its low is not drawn.');
   const window = visitWindow(shore);
   const nowMs = phone.now();
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
