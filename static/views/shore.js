@@ -240,6 +240,14 @@ export const lowWords = (one, zone) =>
   `${day(one.lowMs, zone)}, ${one.fromMs !== null && one.backMs !== null ? `${clock(one.fromMs, zone)} to `
     + `${clock(one.backMs, zone)}` : `low ${clock(one.lowMs, zone)}, no usable time`}`;
 
+/**
+ * The low that a visit most likely starts on: the one under way, else the next with usable time, else the next.
+ * @param {Window[]} near in order of time @param {number} nowMs @returns {Window|undefined}
+ */
+export const lowToStart = (near, nowMs) =>
+  near.find((one) => one.opensMs !== null && one.opensMs <= nowMs && nowMs < (one.closesMs ?? one.lowMs))
+    ?? near.find((one) => one.fromMs !== null && one.backMs !== null) ?? near[0];
+
 /** From when the path is dry, or that it stays dry or wet. @param {Window} one @param {string} zone */
 export function pathWords({ driesMs, usableMin, cautions }, zone) {
   const has = (/** @type {string} */ asked) => cautions.some(({ word }) => word === asked);

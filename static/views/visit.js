@@ -6,7 +6,7 @@ import { leftOpenWords } from './left-out.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
-import { lowWords, readShore, reasonOf, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
+import { lowToStart, lowWords, readShore, reasonOf, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
 import { savedWithUndo } from './undo.js';
 import { endForm, startTakenBack, summaryOf } from './visit-end.js';
 import { endedOf, endings, endOf, ownPart, partBegins, partsOf, readVisits } from './visits.js';
@@ -48,7 +48,7 @@ class Visit {
     this.start = await new RecordForm(this.stage, 'visit', 'visit:start', { refs: { leader_id: this.leaders } })
       .start({ purpose: 'monitoring',
         leader_id: this.leaders.some((/** @type {any} */ one) => one.value === phone.me.person_id) ? phone.me.person_id
-        : null, window_id: this.near[0]?.id ?? null });
+        : null, window_id: lowToStart(this.near, phone.now())?.id ?? null });
     await this.openRunning();
   }
 

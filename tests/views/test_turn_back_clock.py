@@ -279,3 +279,14 @@ def test_an_allowance_that_stays_beside_another_tide_says_whose_it_was(modules_p
         [0.35, "set by a lead, without a record"], [0.2, f"{ours}, since no record of this site says better"],
     ]  # fmt: skip
     assert (len(told[5][1]), told[5][1][-1]) == (200, "\u2026")
+
+
+def test_a_visit_is_begun_on_the_low_under_way_else_on_the_next_with_time_to_work(modules_page) -> None:
+    """Before, the next low was chosen beforehand, also one in the middle of the night without usable time."""
+    chosen = modules_page.evaluate("""async () => {
+      const { lowToStart } = await import('/views/shore.js');
+      const at = (id, opensMs, usable) => ({ id, opensMs, lowMs: opensMs + 2, closesMs: opensMs + 4, fromMs: usable ? opensMs + 1 : null, backMs: usable ? opensMs + 3 : null });
+      const near = [at('night', 10, false), at('day', 22, true), at('next', 34, true)];
+      return [lowToStart(near, 5), lowToStart(near, 11), lowToStart(near.slice(0, 1), 5), lowToStart([], 5)].map((one) => one?.id ?? null);
+    }""")
+    assert chosen == ["day", "night", "night", None]
