@@ -45,6 +45,12 @@ export async function keepPhoto(stage, photos, file, about) {
   });
 }
 
+/** A picture that only the server has and no network brings. @param {{target: any}} event */
+function absent({ target }) {
+  target.hidden = true;
+  target.nextElementSibling.hidden = false;
+}
+
 /**
  * Photos of some records with their addresses. Addresses of pictures on the phone are given back by close().
  */
@@ -70,8 +76,8 @@ export class Photos {
   draw(caption) {
     if (!this.list.length) return nothing;
     return html`<div class="photos">${this.list.map(({ photo, url }) => html`<figure>${url
-      ? html`<img src=${url} alt=${photo.shows || 'Photo without a caption'} loading="lazy">`
-      : html`<span class="none small">not on this phone</span>`}<figcaption
+      ? html`<img src=${url} alt=${photo.shows || 'Photo without a caption'} loading="lazy" @error=${absent}>`
+      : nothing}<span class="none small" ?hidden=${url !== null}>not on this phone</span><figcaption
         class="small">${caption(photo)}</figcaption></figure>`)}</div>`;
   }
 

@@ -7,7 +7,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from views import stage_pack, stage_server
+from views import stage_pack
 
 pytestmark = pytest.mark.browser
 
@@ -32,14 +32,6 @@ SIGNS = """async () => {
   }
   return told;
 }"""
-
-
-@pytest.fixture(scope="module")
-def stage():
-    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
-    yield f"http://127.0.0.1:{server.server_port}/"
-    server.shutdown()
-    server.server_close()
 
 
 @pytest.fixture(scope="module")

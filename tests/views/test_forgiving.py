@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.app_page import CALM_MS
 from tests.screen_checks import axe
-from tests.views.test_screens import show, stage  # noqa: F401
+from tests.views.test_screens import show
 from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
@@ -31,7 +31,7 @@ def opened(browser) -> Iterator[Page]:
     assert faults == []
 
 
-def at(page: Page, stage: str, query: str, place: str) -> None:  # noqa: F811
+def at(page: Page, stage: str, query: str, place: str) -> None:
     page.goto("about:blank")
     show(page, stage, query, place)
 
@@ -45,7 +45,7 @@ def last(page: Page) -> dict[str, Any]:
     return page.evaluate("window.written.at(-1)")
 
 
-def test_an_own_check_is_corrected_from_the_units_history(opened: Page, stage: str) -> None:  # noqa: F811
+def test_an_own_check_is_corrected_from_the_units_history(opened: Page, stage: str) -> None:
     at(opened, stage, "", f"#/units/{stage_pack.unit_id(36)}")
     opened.locator("a.row", has_text="265 of 450 mm showing").click()
     expect(opened.get_by_role("heading", level=1, name="Unit check")).to_be_visible()
@@ -60,7 +60,7 @@ def test_an_own_check_is_corrected_from_the_units_history(opened: Page, stage: s
     assert last(opened)["fields"] == {"exposed_height_mm": 265, "tilt_deg": 4}
 
 
-def test_an_own_check_is_removed_shown_struck_and_taken_back(opened: Page, stage: str) -> None:  # noqa: F811
+def test_an_own_check_is_removed_shown_struck_and_taken_back(opened: Page, stage: str) -> None:
     at(opened, stage, "", f"#/record/unit_check/{OWN_CHECK}")
     tap(opened, "Remove")
     expect(opened.get_by_text("Remove this unit check?")).to_be_visible()
@@ -80,14 +80,14 @@ def test_an_own_check_is_removed_shown_struck_and_taken_back(opened: Page, stage
 
 
 @pytest.mark.parametrize(("role", "may"), [("crew", False), ("lead", True), ("reader", False)])
-def test_what_another_phone_wrote_is_a_leads_to_change(opened: Page, stage: str, role: str, may: bool) -> None:  # noqa: F811
+def test_what_another_phone_wrote_is_a_leads_to_change(opened: Page, stage: str, role: str, may: bool) -> None:
     at(opened, stage, f"?role={role}", f"#/record/unit_check/{OTHERS_CHECK}")
     expect(opened.get_by_role("heading", name="Who wrote what")).to_be_visible()
     assert opened.get_by_role("button", name="Correct").count() == may
     assert opened.get_by_role("button", name="Remove").count() == may
 
 
-def test_a_check_that_becomes_not_found_loses_its_measures(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_check_that_becomes_not_found_loses_its_measures(opened: Page, stage: str) -> None:
     at(opened, stage, "", f"#/record/unit_check/{OWN_CHECK}")
     tap(opened, "Correct")
     opened.get_by_role("radio", name="Not found, dry", exact=True).click()
@@ -95,7 +95,7 @@ def test_a_check_that_becomes_not_found_loses_its_measures(opened: Page, stage: 
     assert last(opened)["fields"] == {"found_state": "not_found_dry", "exposed_height_mm": None, "tilt_deg": None}
 
 
-def test_a_sign_in_is_taken_off_as_a_mistake_and_comes_back_with_its_time_out(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_sign_in_is_taken_off_as_a_mistake_and_comes_back_with_its_time_out(opened: Page, stage: str) -> None:
     at(opened, stage, "?out=3", "#/people")
     tap(opened, "Sign out Ines Calder")
     out_at = last(opened)["fields"]["out_at"]
@@ -109,7 +109,7 @@ def test_a_sign_in_is_taken_off_as_a_mistake_and_comes_back_with_its_time_out(op
     assert last(opened)["fields"] == {"no_out_reason": None, "out_at": out_at}
 
 
-def test_a_sign_in_says_that_the_person_is_out_now_whatever_another_phone_wrote(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_sign_in_says_that_the_person_is_out_now_whatever_another_phone_wrote(opened: Page, stage: str) -> None:
     """A time out or a reason that another phone gave before, and this one has not heard of, must not hide who came again."""
     at(opened, stage, "?out=3", "#/people")
     opened.evaluate("window.written.length = 0")
@@ -120,7 +120,7 @@ def test_a_sign_in_says_that_the_person_is_out_now_whatever_another_phone_wrote(
     assert {"out_at": None, "no_out_reason": None}.items() <= came["fields"].items()
 
 
-def test_a_visit_of_today_is_ended_and_not_removed_since_other_phones_may_be_on_it(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_visit_of_today_is_ended_and_not_removed_since_other_phones_may_be_on_it(opened: Page, stage: str) -> None:
     at(opened, stage, "?role=lead&out=0", "#/visit")
     opened.get_by_role("link", name="Correct the visit itself").click()
     tap(opened, "Remove")
@@ -133,12 +133,12 @@ def test_a_visit_of_today_is_ended_and_not_removed_since_other_phones_may_be_on_
     expect(opened.locator("#ask")).to_contain_text("Another phone may be on this visit.")
 
 
-def test_own_entries_lead_to_their_record_from_this_phone(opened: Page, stage: str) -> None:  # noqa: F811
+def test_own_entries_lead_to_their_record_from_this_phone(opened: Page, stage: str) -> None:
     at(opened, stage, "", "#/phone")
     assert opened.locator("a.pill[href^='#/record/']").count() == 5, "all but the held one, which is fixed"
 
 
-def test_a_time_is_corrected_on_the_sites_clock_and_one_to_come_is_not_saved(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_time_is_corrected_on_the_sites_clock_and_one_to_come_is_not_saved(opened: Page, stage: str) -> None:
     at(opened, stage, "", f"#/record/unit_check/{OWN_CHECK}")
     tap(opened, "Correct")
     box = opened.locator("#f-checked_at")
@@ -149,7 +149,7 @@ def test_a_time_is_corrected_on_the_sites_clock_and_one_to_come_is_not_saved(ope
     assert opened.evaluate("window.written.length") == 0
 
 
-def test_signing_everyone_out_stands_apart_and_asks_once_by_name(opened: Page, stage: str) -> None:  # noqa: F811
+def test_signing_everyone_out_stands_apart_and_asks_once_by_name(opened: Page, stage: str) -> None:
     at(opened, stage, "?out=5", "#/people")
     heard, everyone = opened.get_by_role("button", name="All heard the briefing"), opened.get_by_role("button", name="Sign out all 5")
     gap = everyone.bounding_box()["y"] - heard.bounding_box()["y"] - heard.bounding_box()["height"]
@@ -166,7 +166,7 @@ def test_signing_everyone_out_stands_apart_and_asks_once_by_name(opened: Page, s
     assert opened.evaluate("window.written.filter((one) => one.fields.out_at).length") == 5
 
 
-def test_without_a_visit_units_opens_the_history_and_a_check_asks_why(opened: Page, stage: str) -> None:  # noqa: F811
+def test_without_a_visit_units_opens_the_history_and_a_check_asks_why(opened: Page, stage: str) -> None:
     at(opened, stage, "?visit=no", "#/units")
     opened.locator("a.row", has=opened.locator(".tag")).first.click()
     expect(opened.get_by_role("heading", name="Checks")).to_be_visible()
@@ -181,20 +181,20 @@ def test_without_a_visit_units_opens_the_history_and_a_check_asks_why(opened: Pa
     assert [one["fields"]["exposed_height_mm"] for one in opened.evaluate("window.written")] == [290]
 
 
-def test_without_a_visit_a_correction_opens_the_last_check(opened: Page, stage: str) -> None:  # noqa: F811
+def test_without_a_visit_a_correction_opens_the_last_check(opened: Page, stage: str) -> None:
     at(opened, stage, "?visit=no&role=lead", f"#/units/{stage_pack.unit_id(36)}/check")
     opened.get_by_role("link", name="To correct the last check").click()
     expect(opened.get_by_role("heading", level=1, name="Unit check")).to_be_visible()
 
 
-def test_an_empty_check_is_not_saved(opened: Page, stage: str) -> None:  # noqa: F811
+def test_an_empty_check_is_not_saved(opened: Page, stage: str) -> None:
     at(opened, stage, "", f"#/units/{stage_pack.unit_id(40)}/check")
     tap(opened, re.compile("^Save, "))
     expect(opened.locator(".told")).to_contain_text("Found")
     assert opened.evaluate("window.written.length") == 0
 
 
-def test_a_height_above_the_units_own_is_asked_about_before_it_is_saved(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_height_above_the_units_own_is_asked_about_before_it_is_saved(opened: Page, stage: str) -> None:
     at(opened, stage, "", f"#/units/{stage_pack.unit_id(38)}/check")
     opened.locator("#f-exposed_height_mm").fill("1450")
     tap(opened, re.compile("^Save, go to "))
@@ -217,7 +217,7 @@ CASES = """async (list) => {
 }"""
 
 
-def test_what_contradicts_is_asked_and_what_a_reading_may_be_off_by_is_not(opened: Page, stage: str) -> None:  # noqa: F811
+def test_what_contradicts_is_asked_and_what_a_reading_may_be_off_by_is_not(opened: Page, stage: str) -> None:
     at(opened, stage, "", "#/units")
     cases: list[tuple[dict[str, Any], int | None, str]] = [
         ({"exposed_height_mm": 460}, None, ""),
@@ -241,7 +241,7 @@ def written(page: Page, kind: str) -> list[dict[str, Any]]:
     return [one["fields"] for one in page.evaluate("window.written") if one["kind"] == kind]
 
 
-def test_removing_a_row_says_what_hangs_on_it_and_moves_it_with_one_undo(opened: Page, stage: str) -> None:  # noqa: F811
+def test_removing_a_row_says_what_hangs_on_it_and_moves_it_with_one_undo(opened: Page, stage: str) -> None:
     at(opened, stage, "?role=lead", f"#/set-up/row/{ROW_A}")
     opened.get_by_role("button", name="Remove", exact=True).click()
     asked = opened.locator("#removing")
@@ -260,7 +260,7 @@ def test_removing_a_row_says_what_hangs_on_it_and_moves_it_with_one_undo(opened:
     assert written(opened, "unit")[12:] == [{"row_id": ROW_A}] * 12
 
 
-def test_units_of_a_row_are_taken_out_of_use_and_the_row_is_taken_back_later(opened: Page, stage: str) -> None:  # noqa: F811
+def test_units_of_a_row_are_taken_out_of_use_and_the_row_is_taken_back_later(opened: Page, stage: str) -> None:
     at(opened, stage, "?role=lead", f"#/set-up/row/{ROW_A}")
     opened.get_by_role("button", name="Remove", exact=True).click()
     tap(opened, re.compile("out of use, then remove it"))
@@ -278,14 +278,14 @@ def test_units_of_a_row_are_taken_out_of_use_and_the_row_is_taken_back_later(ope
     (f"unit/{stage_pack.unit_id(18)}", "On B075: 2 checks, 2 positions, 1 event, 1 photo."),
     (f"site/{stage_pack.SITE_ID}", "12 people are out there. Sign them out first."),
 ])  # fmt: skip
-def test_what_hangs_on_a_record_is_told(opened: Page, stage: str, place: str, said: str) -> None:  # noqa: F811
+def test_what_hangs_on_a_record_is_told(opened: Page, stage: str, place: str, said: str) -> None:
     at(opened, stage, "?role=lead", f"#/set-up/{place}")
     opened.get_by_role("button", name="Remove", exact=True).click()
     expect(opened.locator("#removing")).to_contain_text(said)
     assert opened.get_by_role("button", name=re.compile("^Remove it")).count() == (0 if "out there" in said else 1)
 
 
-def test_a_photo_is_taken_back(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_photo_is_taken_back(opened: Page, stage: str) -> None:
     at(opened, stage, "", f"#/units/{stage_pack.unit_id(38)}/check")
     png = stage_server.block_photo()
     opened.locator("input[type=file]").first.set_input_files({"name": "a.png", "mimeType": "image/png", "buffer": png})
@@ -295,7 +295,7 @@ def test_a_photo_is_taken_back(opened: Page, stage: str) -> None:  # noqa: F811
     assert written(opened, "photo")[-1] == {"_deleted": True}
 
 
-def test_a_start_is_taken_back_as_an_end_since_another_phone_may_have_begun_the_same_visit(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_start_is_taken_back_as_an_end_since_another_phone_may_have_begun_the_same_visit(opened: Page, stage: str) -> None:
     at(opened, stage, "?visit=no", "#/visit")
     tap(opened, "Start the visit")
     expect(opened.get_by_role("heading", level=1, name="People")).to_be_visible()
@@ -305,7 +305,7 @@ def test_a_start_is_taken_back_as_an_end_since_another_phone_may_have_begun_the_
     assert (list(ended), list(left), "_deleted" in begun | ended | part) == (["ended_at"], ["until_at"], False)
 
 
-def test_an_end_is_taken_back_and_the_visit_goes_on(opened: Page, stage: str) -> None:  # noqa: F811
+def test_an_end_is_taken_back_and_the_visit_goes_on(opened: Page, stage: str) -> None:
     at(opened, stage, "?out=0", "#/visit")
     tap(opened, "End the visit")
     tap(opened, "End it")

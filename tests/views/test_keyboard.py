@@ -8,7 +8,6 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.app_page import CALM_MS
-from tests.views.test_screens import stage  # noqa: F401
 
 pytestmark = pytest.mark.browser
 
@@ -40,7 +39,7 @@ def act(page: Page, name: str, key: str = "Tab") -> None:
     assert page.evaluate(FOCUSED)[0] != "BODY", f"the focus is lost after {name}"
 
 
-def test_a_day_by_keyboard_alone_reaches_everything_and_never_loses_its_place(browser, stage) -> None:  # noqa: F811
+def test_a_day_by_keyboard_alone_reaches_everything_and_never_loses_its_place(browser, stage) -> None:
     page = browser.new_page(viewport={"width": 390, "height": 844})
     faults: list[str] = []
     page.on("pageerror", lambda fault: faults.append(str(fault)))

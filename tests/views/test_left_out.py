@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.views.test_screens import page, show, stage  # noqa: F401
+from tests.views.test_screens import page, show  # noqa: F401
 
 pytestmark = pytest.mark.browser
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.views.test_screens import page, show, stage  # noqa: F401
+from tests.views.test_screens import page, show  # noqa: F401
 
 pytestmark = pytest.mark.browser
 

@@ -6,17 +6,9 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.app_page import LAPTOP_PX, PHONE_PX
-from views import stage_pack, stage_server
+from views import stage_pack
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def stage():
-    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
-    yield f"http://127.0.0.1:{server.server_port}/"
-    server.shutdown()
-    server.server_close()
 
 
 @pytest.fixture(scope="module")
@@ -189,3 +181,17 @@ def test_before_anyone_is_signed_in_nobody_is_told_to_be_back(show) -> None:
     expect(page.get_by_text("Nobody is out.")).to_be_visible()
     page.evaluate("location.hash = '#/turn-back'")
     expect(page.locator(".arm .label")).to_have_text("Everyone is in")
+
+
+def test_a_picture_that_no_network_brings_is_said_to_be_absent(modules_page) -> None:
+    """Before, the browser's sign of a broken picture stood there."""
+    shown = modules_page.evaluate("""async () => {
+      const { Photos } = await import('/views/photo-box.js');
+      const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
+      const photos = new Photos(null);
+      photos.list = [{ photo: { shows: 'from the landward side' }, url: '/api/photos/none' }, { photo: { shows: 'x' }, url: null }];
+      render(photos.draw(({ shows }) => shows), document.body);
+      await new Promise((done) => document.querySelector('img').addEventListener('error', () => setTimeout(done)));
+      return [document.querySelector('img').hidden, [...document.querySelectorAll('.none')].map((one) => one.hidden), document.querySelectorAll('img').length];
+    }""")
+    assert shown == [True, [False, False], 1]

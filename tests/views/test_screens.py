@@ -52,14 +52,6 @@ SCREENS = {
     "reader": ("?role=reader&visit=no", "#/units"),
 }
 
-@pytest.fixture(scope="module")
-def stage():
-    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
-    yield f"http://127.0.0.1:{server.server_port}/"
-    server.shutdown()
-    server.server_close()
-
-
 @pytest.fixture
 def page(browser, request):
     width, height = SIZES[getattr(request, "param", "phone")]

@@ -6,17 +6,14 @@ import pytest
 from playwright.sync_api import expect
 
 from fieldlog.records.tags import tag_for
-from views import stage_pack, stage_server
+from views import stage_pack
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def stage():
-    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
-    yield f"http://127.0.0.1:{server.server_port}/?role=lead"
-    server.shutdown()
-    server.server_close()
+def stage(stage):
+    return f"{stage}?role=lead"
 
 
 @pytest.fixture

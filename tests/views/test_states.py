@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.screen_checks import axe
-from tests.views.test_screens import show, stage  # noqa: F401
+from tests.views.test_screens import show
 
 pytestmark = pytest.mark.browser
 
@@ -41,7 +41,7 @@ def opened(browser) -> Iterator[Page]:
     page.close()
 
 
-def at(page: Page, stage: str, query: str, place: str) -> None:  # noqa: F811
+def at(page: Page, stage: str, query: str, place: str) -> None:
     page.goto("about:blank")
     show(page, stage, query, place)
     page.evaluate(CLOCK)
@@ -52,7 +52,7 @@ def counts(**changed: int) -> str:
     return f"change({{ counts: () => ({zero | changed}) }})"
 
 
-def test_the_header_says_in_few_words_what_is_sent(opened: Page, stage: str) -> None:  # noqa: F811
+def test_the_header_says_in_few_words_what_is_sent(opened: Page, stage: str) -> None:
     at(opened, stage, "", "#/today")
     sync = opened.locator("header .sync")
     expect(opened.locator("header .back")).to_have_count(0)
@@ -70,7 +70,7 @@ def test_the_header_says_in_few_words_what_is_sent(opened: Page, stage: str) -> 
     expect(opened.locator("header .back")).to_be_visible()
 
 
-def test_a_phone_of_several_sites_chooses_in_the_header(opened: Page, stage: str) -> None:  # noqa: F811
+def test_a_phone_of_several_sites_chooses_in_the_header(opened: Page, stage: str) -> None:
     at(opened, stage, "?visit=no", "#/today")
     expect(opened.locator("header .where")).to_have_text("Alder Spit")
     opened.evaluate("""async () => {
@@ -86,7 +86,7 @@ def test_a_phone_of_several_sites_chooses_in_the_header(opened: Page, stage: str
     assert opened.evaluate("window.chosen") == "other"
 
 
-def test_the_time_pill_and_the_banner_follow_the_minutes(opened: Page, stage: str) -> None:  # noqa: F811
+def test_the_time_pill_and_the_banner_follow_the_minutes(opened: Page, stage: str) -> None:
     at(opened, stage, "", "#/units")
     back_ms = opened.evaluate(BACK)
     pill, banner = opened.locator("header .pill"), opened.get_by_role("region", name="Turn-back alarm")
@@ -104,7 +104,7 @@ def test_the_time_pill_and_the_banner_follow_the_minutes(opened: Page, stage: st
     expect(banner).to_contain_text(re.compile(r"Silent until \d\d:\d\d"))
 
 
-def test_the_most_severe_notice_stands_whole_and_the_rest_are_counted(opened: Page, stage: str) -> None:  # noqa: F811
+def test_the_most_severe_notice_stands_whole_and_the_rest_are_counted(opened: Page, stage: str) -> None:
     at(opened, stage, "?visit=no&update", "#/today")
     shown = opened.locator(".notices > .notice")
     expect(shown).to_have_count(1)
@@ -126,7 +126,7 @@ def test_the_most_severe_notice_stands_whole_and_the_rest_are_counted(opened: Pa
     opened.context.set_offline(False)
 
 
-def test_what_was_saved_is_said_in_the_header_and_taken_back_while_its_button_stands(opened: Page, stage: str) -> None:  # noqa: F811
+def test_what_was_saved_is_said_in_the_header_and_taken_back_while_its_button_stands(opened: Page, stage: str) -> None:
     opened.clock.install()
     at(opened, stage, "?out=3", "#/people")
     figure, told = opened.locator(".board.count .figure"), opened.locator("header .told")
@@ -155,7 +155,7 @@ def test_what_was_saved_is_said_in_the_header_and_taken_back_while_its_button_st
     expect(told).to_have_text("")
 
 
-def test_the_board_of_a_visit_counts_down_then_up(opened: Page, stage: str) -> None:  # noqa: F811
+def test_the_board_of_a_visit_counts_down_then_up(opened: Page, stage: str) -> None:
     at(opened, stage, "", "#/today")
     board, back_ms = opened.locator(".board"), opened.evaluate(BACK)
     for minutes, tone, label, figure in ((95, "", "Turn back in", "1 h 35 min"), (29, "stop", "Turn back in", "29 min"), (-7, "stop", "Turn back now. It was due", "7 min ago")):
@@ -165,7 +165,7 @@ def test_the_board_of_a_visit_counts_down_then_up(opened: Page, stage: str) -> N
         assert ("stop" in board.get_attribute("class")) is (tone == "stop")
 
 
-def test_the_board_before_a_visit_says_what_comes_next_or_what_lacks(opened: Page, stage: str) -> None:  # noqa: F811
+def test_the_board_before_a_visit_says_what_comes_next_or_what_lacks(opened: Page, stage: str) -> None:
     at(opened, stage, "?visit=no", "#/today")
     board = opened.locator(".board")
     opened.evaluate("stage.phone.rows('site').then(([site]) => stage.phone.write('site', site.record_id, { travel_min: 120 }))")
@@ -197,7 +197,7 @@ FILLED = """() => [...document.querySelectorAll('body *')].filter((one) => one.c
 
 
 @pytest.mark.parametrize(("query", "place", "left"), [("", "#/today", 60), ("", "#/turn-back", -5), ("?fault", "#/people", -5), ("", "#/units", 10), ("", "#/sighting", 60)])
-def test_at_night_nothing_large_is_bright(opened: Page, stage: str, query: str, place: str, left: int) -> None:  # noqa: F811
+def test_at_night_nothing_large_is_bright(opened: Page, stage: str, query: str, place: str, left: int) -> None:
     """0.03 of the light of white, WCAG 2's relative luminance: dark ground for eyes that have to see the shore. Our own proposal."""
     at(opened, stage, query, place)
     opened.evaluate("document.documentElement.dataset.theme = 'night'")
@@ -207,7 +207,7 @@ def test_at_night_nothing_large_is_bright(opened: Page, stage: str, query: str, 
 
 
 @pytest.mark.parametrize(("query", "place"), [("", "#/today"), ("?out=3", "#/people"), ("", "#/visit"), ("?role=lead", "#/flags")])
-def test_text_at_twice_its_size_goes_on_below_and_breaks_no_word_of_a_way(opened: Page, stage: str, query: str, place: str) -> None:  # noqa: F811
+def test_text_at_twice_its_size_goes_on_below_and_breaks_no_word_of_a_way(opened: Page, stage: str, query: str, place: str) -> None:
     at(opened, stage, query, place)
     heights = "[...document.querySelectorAll('.ways a')].filter((one) => one.checkVisibility()).map((one) => one.innerText.includes(' ') ? 0 : one.scrollHeight)"
     opened.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; }); document.documentElement.style.fontSize = '200%'")

@@ -9,17 +9,9 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS
-from views import stage_pack, stage_server
+from views import stage_pack
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def stage():
-    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
-    yield f"http://127.0.0.1:{server.server_port}/"
-    server.shutdown()
-    server.server_close()
 
 
 @pytest.fixture

@@ -1,0 +1,18 @@
+"""The stage: every screen over a phone of cardboard, served once a file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from views import stage_pack, stage_server
+
+
+@pytest.fixture(scope="module")
+def stage() -> Iterator[str]:
+    """The stage's address; what a page asks of it stands in the query."""
+    server = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
+    yield f"http://127.0.0.1:{server.server_port}/"
+    server.shutdown()
+    server.server_close()
