@@ -5,6 +5,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { personName, recordName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { dayWords } from '../days.js';
+import { writerName } from './removed.js';
 import { savedWithUndo } from './undo.js';
 import { moment, msOf, nearDay } from './words.js';
 
@@ -58,11 +59,10 @@ export async function readDifference({ phone, zone }, flag) {
   const values = await Promise.all([differs.winner, ...differs.others].map(async (value) => {
     const entry = [...history].reverse().find((/** @type {any} */ one) =>
       JSON.stringify(one.fields[field]) === JSON.stringify(value));
-    const writer = entry?.by ? await phone.row('person', entry.by) : null;
     const datum = propertyOf(phone, kind, field)['x-datum'];
     return {
       value, said: saidOf(phone, kind, field, value, zone),
-      by: writer ? personName(writer) : 'somebody not on this phone',
+      by: await writerName(phone, entry?.by ?? null),
       at: entry ? moment(entry.at_ms, phone.now(), zone) : 'a time not on this phone',
       datum: datum ? { [datum]: entry?.fields[datum] ?? row[datum] } : {},
     };

@@ -265,7 +265,7 @@ function hours(fromMs, toMs, zone, x) {
  * @returns {number[][]}
  */
 function darkness(light, fromMs, toMs) {
-  if (!light.length || toMs < light[0].startsMs) return [];
+  if (!light.length || toMs < light[0].startsMs || fromMs > light[light.length - 1].endsMs) return [];
   const lit = light.filter((one) => one.endsMs > fromMs && one.startsMs < toMs);
   const bounds = [fromMs, ...lit.flatMap((one) => [Math.max(fromMs, one.startsMs), Math.min(toMs, one.endsMs)]), toMs];
   return Array.from({ length: bounds.length / 2 }, (_, n) => [bounds[2 * n], bounds[2 * n + 1]])

@@ -1,4 +1,5 @@
 /** What an entry says, in the words of the shore: "B024, checked 07:58, piece off". Never the names of its fields. */
+import { isRemoved } from '../records/mistaken.js';
 import { NO_NAME, named, personName, recordName, speciesName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { moment } from './words.js';
@@ -28,6 +29,7 @@ function checkDetails(fields, label) {
 
 /** @param {Fields} fields @returns {string} what somebody's sign-in was changed by */
 function signInDone(fields) {
+  if (isRemoved('sign_in', fields)) return 'removed: signed in by mistake';
   if (fields.in_at) return 'in';
   if (fields.out_at) return 'out';
   if (fields.out_at === null) return 'back among those out';

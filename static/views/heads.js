@@ -1,4 +1,5 @@
 /** Heads: who has no time out, and who of those came with a visit. */
+import { isRemoved } from '../records/mistaken.js';
 import { isLeft } from './left-out.js';
 import { idsOf, isOver, VISIT_MS } from './visits.js';
 import { msOf } from './words.js';
@@ -60,5 +61,5 @@ export function partedOut(visit, { visits, parts }, everyone, nowMs) {
  * Whether anybody was signed in on a visit: before that nobody is back from it either.
  * @param {any|null} visit @param {any[]} visits of the site @param {any[]} signIns removed ones do not count
  */
-export const hasCome = (visit, visits, signIns) => partyOf(visit, visits, signIns.filter((one) => !one._deleted)
-  .map((signIn) => ({ signIn, person: null }))).length > 0;
+export const hasCome = (visit, visits, signIns) => partyOf(visit, visits, signIns
+  .filter((one) => !isRemoved('sign_in', one)).map((signIn) => ({ signIn, person: null }))).length > 0;

@@ -88,10 +88,9 @@ export async function view(stage) {
       ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}`
       : `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`;
     return html`<details class="window" @toggle=${(/** @type {any} */ event) => {
-      if (event.target.open && event.target === event.currentTarget && !opened.has(one.lowMs)) {
-        opened.add(one.lowMs);
-        stage.redraw();
-      }
+      if (event.target !== event.currentTarget || event.target.open === opened.has(one.lowMs)) return;
+      opened[event.target.open ? 'add' : 'delete'](one.lowMs);
+      stage.redraw();
     }}><summary>${spark(one, stage.zone)}<span
       class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0
         ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
@@ -172,7 +171,8 @@ export async function view(stage) {
   const list = () => {
     const all = listed();
     const lows = which === 'all' ? all : all.filter((/** @type {any} */ one) => one.safe);
-    if (!lows.length) return html`<p>No usable low in the next ${DAYS} days. Look at all lows for the reasons.</p>`;
+    if (!lows.length) return html`<p>No usable low in the next ${DAYS} days.${
+      which === 'all' ? '' : ' Look at all lows for the reasons.'}</p>`;
     if (which === 'best') return section('Best first', counted(Math.min(BEST, lows.length), 'low'), best());
     return html`${byMonth(lows.slice(0, howMany))
       .map(([name, ofMonth]) => section(name, nothing, ofMonth.map((one) => windowRow(one))))}

@@ -1,5 +1,6 @@
 /** One visit as it was: its low on the shore, who was out from when to when, and what was read. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { isRemoved } from '../records/mistaken.js';
 import { openTide } from '../tides/predict.js';
 import { allowanceOf, isComplete } from '../tides/windows.js';
 import { ebb, staysOf } from './ebb.js';
@@ -54,7 +55,8 @@ async function readPast(phone, visitId) {
   const shore = { ...now, tide, seenM, shiftM: shiftOf(seenM, now.allowsM, allowanceOf(now.site ?? {})) };
   const names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
   const ids = idsOf(visit, known.visits);
-  const of = signIns.filter((/** @type {any} */ one) => ids.has(one.visit_id) && one.in_at);
+  const of = signIns.filter((/** @type {any} */ one) =>
+    ids.has(one.visit_id) && one.in_at && !isRemoved('sign_in', one));
   const leaders = [...partsOf(visit, known.visits, known.parts).map((one) => one.leader_id), visit.leader_id]
     .filter((one) => names.has(one));
   return {
@@ -100,7 +102,7 @@ function drawing(past, stage) {
     rows, zone,
     readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
     wide: isWide(),
-  })}${window ? nothing : doubt('This low is older than the windows on this phone, so when to turn back is not drawn.')}
+  })}${window ? nothing : doubt('This phone has no times for this visit\u2019s low, so when to turn back is not drawn.')}
     <div class="why"><p>Dry ground is drawn by the levels, the allowance and the tide that the site has today.</p>
       ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;
 }

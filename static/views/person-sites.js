@@ -1,5 +1,6 @@
 /** Set-up, people of several sites: who is added here with one tap, and what one person did at all of them. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { isRemoved } from '../records/mistaken.js';
 import { notAt, recordsOf, timeOf } from '../records/same-person.js';
 import { section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
@@ -65,6 +66,8 @@ export function onTheShore(stage, id) {
       site: sites.get(person.site_id), signIns: await phone.rowsOf('sign_in', { kind: 'person', id: person.record_id }),
     }));
     parts = (await Promise.all([...ofSite, ...ofAllSites(records.find((one) => !one.site_id), sites)]))
+      .map(({ site, signIns }) => ({ site,
+        signIns: signIns.filter((/** @type {any} */ one) => !isRemoved('sign_in', one)) }))
       .filter(({ signIns }) => signIns.length);
   };
   /** Somebody of the whole programme signs in at any site. @param {any} person @param {Map<string, any>} sites */

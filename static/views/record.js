@@ -1,10 +1,11 @@
 /** One record by itself: what it says, who wrote what of it and when. Corrected, removed and taken back from here. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { isRemoved } from '../records/mistaken.js';
 import { saidOf, subjectOf } from './difference.js';
 import { entryMark, mark, section } from './marks.js';
 import { byName, recordName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
-import { isRemoved, removal, takenBack, writerName } from './removed.js';
+import { removal, takenBack, writerName } from './removed.js';
 import { contradictions, Sure } from './sure.js';
 import { MEASURED, wasFound } from './unit-facts.js';
 import { savedWithUndo } from './undo.js';

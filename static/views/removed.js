@@ -2,15 +2,11 @@
  * What somebody removed: a removal is an entry like any other, so it is shown struck, with who and when, and can be
  * taken back.
  */
+import { isRemoved, MISTAKEN } from '../records/mistaken.js';
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { chevron, entryMark } from './marks.js';
 import { personName } from './names.js';
-import { MISTAKEN } from './undo.js';
 import { moment } from './words.js';
-
-/** @param {string} kind @param {Record<string, any>|undefined} row or what one entry says */
-export const isRemoved = (kind, row) =>
-  row?._deleted === true || (kind === 'sign_in' && row?.no_out_reason === MISTAKEN.no_out_reason);
 
 /**
  * What removes a record. Whose sign-in is removed was never out: a time out would count as hours.

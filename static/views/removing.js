@@ -66,6 +66,7 @@ export class Removing {
       .map((/** @type {any} */ row) => ({ value: row.record_id, label: recordName(row) }))
       .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
     this.isAsked = true;
+    this.to = '';
     stage.redraw();
     queueMicrotask(() => document.getElementById('removing')?.focus());
   }

@@ -95,7 +95,8 @@ export async function readSteps(phone) {
  * @returns {Step}
  */
 export function inviting(joined) {
-  const missing = joined === null ? 'Not known without a network.' : joined ? null : 'No other phone has joined yet.';
+  const missing = joined === null ? 'Not known: the server did not answer.'
+    : joined ? null : 'No other phone has joined yet.';
   return { name: 'invitations', said: 'Invitations', why: 'A code for each role lets the crew\u2019s phones in.',
     missing, needed: false, href: '#/access', count: joined };
 }

@@ -1,9 +1,8 @@
 /** Save, and be able to take it back: nothing leaves the log, so a save is undone by another entry. */
+import { MISTAKEN } from '../records/mistaken.js';
 
 /** Parts say that a phone was on a visit; a save that is taken back does not unsay that. */
 const STAYS = ['visit_part'];
-/** A sign-in is never removed: its record says who was counted, and would hide them when they come again. */
-export const MISTAKEN = { no_out_reason: 'Signed in by mistake' };
 
 /**
  * @typedef {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null,

@@ -5,6 +5,7 @@
 import { dayWords, localDay, monthShort } from '../days.js';
 import { instant } from '../instants.js';
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { clock } from './words.js';
 
 const MINUTE_MS = 60_000;
 const DAY_MS = 86_400_000;
@@ -33,7 +34,9 @@ export function linesOf({ moons, from_day: fromDay }, fromMs, days) {
     ? moons.map(([moon, minute]) => ({ moon: /** @type {'new'|'full'} */ (moon), fromMs: zeroMs + minute * MINUTE_MS }))
     : Array.from({ length: Math.ceil(days / PLAIN_DAYS) },
       (_, n) => ({ moon: null, fromMs: fromMs + n * PLAIN_DAYS * DAY_MS }));
-  return starts.map((one, n) => ({ ...one, toMs: Math.min(starts[n + 1]?.fromMs ?? endMs, endMs) }))
+  return starts.map((one, n) => ({ ...one,
+    // A pack that is weeks old has no moons for the end: no line is longer than from one to the next.
+    toMs: Math.min(starts[n + 1]?.fromMs ?? one.fromMs + MOST_DAYS * DAY_MS, endMs) }))
     .filter((line) => line.toMs > fromMs && line.toMs > line.fromMs);
 }
 
@@ -50,7 +53,7 @@ export function yearPicture({ windows, lines, nowMs, zone, chosen, wide }) {
     .map((one) => localDay(one.lowMs, zone))).size;
   const label =
     `The year from ${dayWords(from, { year: true })} to ${dayWords(until, { year: true })}: ${days} days have a usable `
-    + 'low. The list of lows says the same in words.';
+    + 'low. The list of lows has the days to come in words.';
   return html`<svg class="draw year" viewBox="0 0 ${width} ${high}" role="img" aria-label=${label}>
       ${lines[0].moon ? svg`<path class="dash" d="M${middle.toFixed(1)} 18V${high - 2}"/>
         <text class="m" x=${middle.toFixed(1)} y="12">half moon</text>` : nothing}
@@ -68,7 +71,7 @@ export function yearPicture({ windows, lines, nowMs, zone, chosen, wide }) {
 /** @type {[unknown, string][]} */
 const LEGEND = [
   [svg`<rect class="use" x="4" y="0" width="6" height="18"/>`, '3 h or more'],
-  [svg`<rect class="use" x="4" y="9" width="6" height="9"/>`, 'less, lower'],
+  [svg`<rect class="use" x="4" y="9" width="6" height="9"/>`, 'less time'],
   [svg`<rect class="short" x="4" y="15.5" width="6" height="2.5"/>`, 'too short'],
   [svg`<rect class="shut" x="4" y="3" width="6" height="14"/>`, 'closed'],
   [svg`<path class="rest" d="M0 15H14"/>`, 'weekend'],
@@ -128,9 +131,8 @@ function daysDrawn({ fromMs, toMs }, { base, x, zone, chosen }) {
 
 /** How far a zone's clock is ahead of UTC at a moment, in milliseconds. @param {number} ms @param {string} zone */
 function aheadOf(ms, zone) {
-  const parts = new Intl.DateTimeFormat('en-GB',
-    { timeZone: zone, hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(ms).split(':');
-  const clockMs = Date.parse(localDay(ms, zone)) + (Number(parts[0]) * 60 + Number(parts[1])) * MINUTE_MS;
+  const [hour, minute] = clock(ms, zone).split(':').map(Number);
+  const clockMs = Date.parse(localDay(ms, zone)) + (hour * 60 + minute) * MINUTE_MS;
   return clockMs - ms;
 }
 

@@ -8,7 +8,7 @@ from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
 
-OLDER = "This low is older than the windows on this phone, so when to turn back is not drawn."
+OLDER = "This phone has no times for this visit\u2019s low, so when to turn back is not drawn."
 NO_TIDE = "The tide of that day is not on this phone, so its low is not drawn."
 
 
