@@ -102,7 +102,8 @@ function drawing(past, stage) {
     rows, zone,
     readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
     wide: isWide(),
-  })}${window ? nothing : doubt('This phone has no times for this visit\u2019s low, so when to turn back is not drawn.')}
+  })}${window ? nothing
+    : doubt('This phone has no times for this visit\u2019s low, so when to turn back is not drawn.')}
     <div class="why"><p>Dry ground is drawn by the levels, the allowance and the tide that the site has today.</p>
       ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;
 }

@@ -90,6 +90,7 @@ def test_a_screen_opened_before_the_pack_came_waits_for_it(browser, shore, site)
     app.page.wait_for_selector("html[data-ready='']")
     with app.page.expect_request("**/api/pack/index"):
         app.tap("Join")
+    app.sees("No site yet")
     app.page.evaluate("location.hash = '#/units'")
     app.sees("No site yet")
     assert held, "the records are here, the pack is on its way"
