@@ -43,15 +43,31 @@ def raise_flags(db: Database, changes: Sequence[Change]) -> None:
     touched.placed |= said.units
     touched.records |= {("control_mark", mark_id) for mark_id in said.marks}
     stored = [((row["subject_kind"], row["subject_id"]), _rule_of(row), row) for row in _stored(db, touched)]
-    flagged = {(subject, rule) for subject, rule, _ in stored}
+    over = _settled_before(db, stored, touched)
+    may_change = {(subject, rule) for subject, rule, row in stored if row["flag_id"] not in over}
     asked = {
-        unit_id: [rule for rule in unit_rule.rules if touched.asks(rule, unit_id, (("unit", unit_id), rule.name) in flagged)]
+        unit_id: [rule for rule in unit_rule.rules if touched.asks(rule, unit_id, (("unit", unit_id), rule.name) in may_change)]
         for unit_id in touched.units
     }
     anew = {(("unit", unit_id), rule.name) for unit_id, rules in asked.items() for rule in rules}
     of_records = {rule.name for rule in record_rule.rules}
     before = [row for subject, rule, row in stored if (subject, rule) in anew or (subject in touched.records and rule in of_records)]
     _replace(db, before, [*_flags_of_units(db, asked), *_flags_of_records(db, touched.records)])
+
+
+def _settled_before(db: Database, stored: Iterable[tuple[Subject, str, Row]], touched: Touched) -> set[str]:
+    """
+    The flags of units that a check settled before all that are new of the unit.
+
+    Of each measure the first check after the newest that raised it counts, so one that comes after and does not raise changes nothing.
+    What a lead settled may still be said in other words: the measures that it names have checks of their own to come.
+    """
+    settled = [
+        row for (kind, unit_id), _, row in stored
+        if kind == "unit" and row["state"] == "settled" and unit_id in touched.first_checked and row["settled_at"] < touched.first_checked[unit_id]
+    ]  # fmt: skip
+    by_checks = {found for (found,) in of_ids(db, "SELECT record_id FROM unit_check WHERE record_id", [row["settled_by"] for row in settled])}
+    return {row["flag_id"] for row in settled if row["settled_by"] in by_checks}
 
 
 def raise_all(db: Database, names: Iterable[str], page: int) -> None:

@@ -29,13 +29,15 @@ OF_A_DESIGN = ("site_id", "height_mm", "footprint_mm")
 class Touched:
     """
     Records; units whose checks count anew (`looked_at`); units whose positions do (`placed`); and units of which no more is new
-    than checks (`checked`), each with the names of the rules to which one of these says more than that all is well.
+    than checks (`checked`), each with the names of the rules to which one of these says more than that all is well, and the time of
+    the earliest (`first_checked`; "" where one has none).
     """
 
     records: set[Subject] = field(default_factory=set)
     looked_at: set[str] = field(default_factory=set)
     placed: set[str] = field(default_factory=set)
     checked: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    first_checked: dict[str, str] = field(default_factory=dict)
 
     @property
     def units(self) -> set[str]:
@@ -44,7 +46,7 @@ class Touched:
 
     def asks(self, rule: Rule, unit_id: str, has_flag: bool) -> bool:
         """
-        Whether a rule about units is asked again of a unit; `has_flag` where a flag of it stands.
+        Whether a rule about units is asked again of a unit; `has_flag` where it has one that a check may still settle.
 
         A new check that does not raise may settle a flag, and where there is none it changes nothing.
         """
@@ -85,6 +87,8 @@ def _units_of(db: Database, change: Change, touched: Touched) -> None:
     kind = change.kind
     if kind == "unit_check" and change.before is None:
         for unit_id in change.values("unit_id"):
+            at = change.after.get("checked_at") or ""
+            touched.first_checked[unit_id] = min(at, touched.first_checked.get(unit_id, at))
             touched.checked[unit_id].update(
                 rule.name for rule in kept_rules() if any(change.after.get(column) not in (None, QUIET) for column in columns_of_rule(rule))
             )

@@ -7,9 +7,11 @@ import re
 import tempfile
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlite_utils import Database
@@ -145,6 +147,51 @@ def steps_of(db: Database, work: Any) -> int:
     work()
     db.conn.set_progress_handler(None, 1)
     return count
+
+
+def searched(shore: Shore, count: int) -> None:
+    """A unit that was searched for in vain on so many days, the last a day before it was found."""
+    for n in range(count, 0, -1):
+        at = (datetime(2026, 8, 1, tzinfo=UTC) - timedelta(days=n)).strftime("%Y-%m-%dT%H:%M:%SZ")
+        shore.check(at, found_state="not_found_dry")
+    shore.check("2026-08-01T10:00:00.000Z")
+    shore.check("2026-08-02T10:00:00.000Z")
+
+
+def test_a_unit_found_again_is_not_held_against_its_searches_at_each_later_check(tmp_path: Path) -> None:
+    steps = []
+    for count in (2, 60):
+        create_programme(tmp_path / str(count), "Skein Bay").close()
+        programme = open_programme(tmp_path / str(count), CATALOGUE, START_MS)
+        shore = Shore(programme.db())
+        shore.set_up()
+        searched(shore, count)
+        assert shore.flag("not_found")["state"] == "settled"
+        lane = Lane("later", SITE)
+        lane.write("unit_check", record_id("later"), {"unit_id": UNIT, "checked_at": "2026-08-03T10:00:00.000Z", "found_state": "seen"})
+        with write(shore.db):
+            steps.append(steps_of(shore.db, partial(apply_entries, shore.db, CATALOGUE, appended(shore, lane, [START_MS]))))
+        programme.close()
+    assert steps[1] <= steps[0] * 1.1
+
+
+@pytest.mark.parametrize(("settled", "later", "state"), [
+    ("2026-08-05T10:00:00.000Z", {"checked_at": "2026-08-03T10:00:00.000Z", "tilt_deg": 1}, "2026-08-03T10:00:00.000Z"),
+    ("2026-08-05T10:00:00.000Z", {"checked_at": "2026-08-06T10:00:00.000Z", "tilt_deg": 1}, "2026-08-05T10:00:00.000Z"),
+    ("2026-08-05T10:00:00.000Z", {"checked_at": "2026-08-06T10:00:00.000Z", "tilt_deg": 25}, None),
+], ids=["an earlier check", "a later one", "a later one that raises"])  # fmt: skip
+def test_what_a_check_settled_is_settled_by_the_first_of_its_kind(shore: Shore, settled: str, later: dict[str, Any], state: str | None) -> None:
+    shore.check("2026-08-01T10:00:00.000Z", tilt_deg=20)
+    shore.check(settled, tilt_deg=2)
+    shore.write("unit_check", unit_id=UNIT, found_state="seen", **later)
+    assert shore.flag("leaning")["settled_at"] == state
+
+
+def test_what_a_lead_settled_says_what_later_checks_say(shore: Shore) -> None:
+    shore.check("2026-08-01T10:00:00.000Z", crack_width_mm=1.5, lost_volume_pct=12)
+    shore.decide(shore.flag("damaged")["flag_id"], "settled", "2026-08-02T10:00:00.000Z")
+    shore.check("2026-08-03T10:00:00.000Z", crack_width_mm=0)
+    assert "crack" not in shore.flag("damaged")["sentence"]
 
 
 def test_what_a_push_reads_is_the_same_after_a_hundred_checks_of_its_unit_and_after_ten_thousand(tmp_path: Path) -> None:
