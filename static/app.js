@@ -1,6 +1,6 @@
 /** Start: open what is stored and show it, then everything that takes longer. */
 import { openPhone } from './store/phone.js';
-import { SENTENCES, wasTold } from './store/db.js';
+import { SENTENCES, wasTold } from './log/db.js';
 import { isPrivateWindow, lookForSpace } from './store/space.js';
 import { sayFaults } from './views/broken.js';
 import { startRouter } from './views/router.js';

@@ -6,6 +6,7 @@ import ast
 import hashlib
 import re
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -81,6 +82,57 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
     assert files
     found = {imported for path in files for imported in imported_rooms(path)} - {room}
     assert found <= MAY_IMPORT[room]
+
+
+SCRIPTS_MAY_IMPORT = {
+    "rounding": set(),
+    "days": set(),
+    "instants": set(),
+    "idb": set(),
+    "lit-html": set(),
+    "alarm": set(),
+    "records": {"rounding"},
+    "survey": {"rounding"},
+    "tides": {"days", "instants", "rounding"},
+    "log": {"idb", "instants"},
+    "sync": {"idb", "log"},
+    "store": {"instants", "log", "sync", "tides"},
+    "views": {"alarm", "days", "instants", "lit-html", "records", "rounding", "survey", "tides"},
+    "online": {"lit-html", "records", "rounding", "tides", "views"},
+}
+"""The same of the phone's code, names of types too. Doors (app.js, sw.js and views/router.js, which opens the screens) may import all."""
+SCRIPT_DOORS = {"app.js", "sw.js", "views/router.js"}
+NAMES_A_MODULE = re.compile(r"""(?:\bfrom\s+|\bimport\s*\(?\s*)'(\.[^']+)'""")
+
+
+def script_room(path: Path) -> str:
+    """A folder of static/, a module that stands alone, or a library without its version."""
+    first, *rest = path.relative_to(STATIC).with_suffix("").parts
+    return rest[0].rpartition("-")[0] if first == "vendor" else first
+
+
+def named_modules(path: Path, text: str) -> set[Path]:
+    return {(path.parent / name).resolve() for name in NAMES_A_MODULE.findall(text)}
+
+
+@pytest.mark.parametrize("room", SCRIPTS_MAY_IMPORT)
+def test_a_room_of_the_phone_imports_only_what_it_may(room: str) -> None:
+    files = [path for path in STATIC.rglob("*.js") if script_room(path) == room]
+    assert files
+    own = [path for path in files if path in SCRIPTS and path.relative_to(STATIC).as_posix() not in SCRIPT_DOORS]
+    imported = {script_room(module) for path in own for module in named_modules(path, path.read_text("utf-8"))}
+    assert imported - {room} <= SCRIPTS_MAY_IMPORT[room]
+
+
+def test_every_room_of_the_phone_stands_in_the_table_and_none_leads_back_to_itself() -> None:
+    assert {script_room(path) for path in SCRIPTS} - set(SCRIPTS_MAY_IMPORT) == {"app", "sw"}
+    TopologicalSorter(SCRIPTS_MAY_IMPORT).prepare()
+
+
+def test_no_module_of_the_phone_leads_back_to_itself() -> None:
+    """Nor one that is loaded when it is needed; names of types load nothing."""
+    code = {path: re.sub(r"/\*.*?\*/", "", path.read_text("utf-8"), flags=re.DOTALL) for path in SCRIPTS}
+    TopologicalSorter({path: named_modules(path, text) for path, text in code.items()}).prepare()
 
 
 @pytest.mark.parametrize("word", ["flask", "click"])

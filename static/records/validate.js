@@ -2,6 +2,8 @@
  * Judge what is typed, offline, as the server will: from the form description alone, with the same words.
  * fieldlog/records/fields.py and kind.py are the other half; both run tests/vectors/records_values.json.
  */
+import { checkTag } from './tags.js';
+
 /* The few rules between fields of one record, as data; fieldlog/records/rules.py says what each means. */
 
 /** @typedef {{rule: string, field?: string, other?: string, is?: string[], fields?: string[]}} Rule */
@@ -71,7 +73,7 @@ export const brokenRules = (rules, row, title) =>
 const SHOWN_LETTERS = 40;
 
 /** @param {string} text @returns {string[]} its letters, as code points */
-export const letters = (text) => Array.from(text);
+const letters = (text) => Array.from(text);
 
 /** @param {string} text */
 const shortened = (text) => {
@@ -91,11 +93,11 @@ function told(value) {
 }
 
 /** @param {string} wanted @param {string|undefined} unit */
-export const inUnit = (wanted, unit) =>
+const inUnit = (wanted, unit) =>
   unit === undefined ? wanted : `${wanted} in ${unit === '°' ? 'degrees' : unit}`;
 
 /** @param {string} title @param {string} wanted @param {unknown} value */
-export const notA = (title, wanted, value) => `${title} must be ${wanted}; ${told(value)} is not. Enter it again.`;
+const notA = (title, wanted, value) => `${title} must be ${wanted}; ${told(value)} is not. Enter it again.`;
 
 /** @param {number} value @param {number} least @param {number} most @param {boolean} whole */
 function slip(value, least, most, whole) {
@@ -109,39 +111,38 @@ function slip(value, least, most, whole) {
  * @param {string} title @param {number} value @param {number} least @param {number} most @param {string|undefined} unit
  * @param {boolean} whole it has no decimal point to be left out
  */
-export const outside = (title, value, least, most, unit, whole) =>
+const outside = (title, value, least, most, unit, whole) =>
   `${title} is ${withUnit(String(value), unit)}; it must lie between ${withUnit(`${least} and ${most}`, unit)}. ` +
   slip(value, least, most, whole);
 
 /** @param {string} title @param {number} value @param {number} least @param {number} most @param {string} [unit] */
-export const unlikely = (title, value, least, most, unit) =>
+const unlikely = (title, value, least, most, unit) =>
   `${title} is ${withUnit(String(value), unit)}; ` +
   `it usually lies between ${withUnit(`${least} and ${most}`, unit)}. Is that right?`;
 
 /** @param {string} title @param {number} count @param {number} least @param {number} most */
-export const length = (title, count, least, most) =>
+const length = (title, count, least, most) =>
   count > most
     ? `${title} has ${count} letters; it may have ${most} at most. Shorten it, then save again.`
     : `${title} has ${count} letters; it must have ${least} at least. Say a little more, then save again.`;
 
 /** @param {string} title @param {string} value @param {string[]} labels */
-export const notOffered = (title, value, labels) =>
+const notOffered = (title, value, labels) =>
   `${title} is “${shortened(value)}”; it must be one of: ${labels.join('; ')}. Choose again.`;
 
 /** @param {string} kindTitle @param {string} name */
-export const noSuchField = (kindTitle, name) =>
+const noSuchField = (kindTitle, name) =>
   `“${kindTitle}” has no field “${shortened(name)}” in this version. ` +
   'The entry is kept; it is taken as soon as the version that knows it is here.';
 
 /** @param {string} title */
-export const noDatum = (title) =>
+const noDatum = (title) =>
   `${title} is a level without its datum. Say in the same entry what it is above, such as MLLW or NAVD88.`;
 
 /** @param {string} title */
-export const missing = (title) => `${title} is not filled in. Fill it in, then save again.`;
+const missing = (title) => `${title} is not filled in. Fill it in, then save again.`;
 
-import { checkTag } from './tags.js';
-import * as say from './validate.js';
+const say = { inUnit, length, letters, missing, noDatum, noSuchField, notA, notOffered, outside, unlikely };
 
 /** @typedef {{field: string, word: string, sentence: string, hard: boolean}} Fault */
 /** @typedef {{word: string, sentence: string, hard: boolean}} Verdict */

@@ -1,5 +1,5 @@
 /** Forms that are not saved yet: kept within 300 ms of a change, and at once when the app is hidden. */
-import { wasTold } from './db.js';
+import { wasTold } from '../log/db.js';
 
 const WAIT_MS = 250;
 
@@ -7,7 +7,7 @@ const WAIT_MS = 250;
 
 export class Drafts {
   /**
-   * @param {import('./db.js').Store} store @param {() => number} now
+   * @param {import('../log/db.js').Store} store @param {() => number} now
    * @param {() => void} onChange when a draft came or went
    */
   constructor(store, now, onChange) {

@@ -2,11 +2,11 @@
  * A browser may empty the phone's database: short of space, after weeks unused, or because it found it broken. What is
  * needed to say so and to go on stands beside it, where an eviction does not reach, and in the memory of an open page.
  *
- * @typedef {import('./identity.js').Me} Me
+ * @typedef {import('../log/identity.js').Me} Me
  * @typedef {{unsent: number, drafts: number, isUnknown?: boolean}} Lost how many entries and photos, and open forms,
  *   only this phone had; `isUnknown`: what was noted went too
  */
-import { putHead, newHead, beginLane } from './identity.js';
+import { putHead, newHead, beginLane } from '../log/identity.js';
 
 const MARK = 'fieldlog-kept';
 

@@ -2,10 +2,10 @@
 import { http, NoAnswer } from '../sync/http.js';
 import { createSync, keepSyncing } from '../sync/session.js';
 import { letGo, markTaken, wipePrivate } from './retention.js';
-import { Refused, wasTold } from './db.js';
+import { Refused, wasTold } from '../log/db.js';
 import { lookForSpace } from './space.js';
 import { dropMark, goOnAs, setMark } from './eviction.js';
-import { joinedAs, openHead, siteOf } from './identity.js';
+import { joinedAs, openHead, siteOf } from '../log/identity.js';
 
 /** @param {unknown} error */
 const isNoAnswer = (error) => { if (!(error instanceof NoAnswer)) throw error; };

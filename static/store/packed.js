@@ -10,7 +10,7 @@
  * @typedef {{from_day: string, low_s: Column, low_mm: Column, dries?: Column, words: string[][], left_out_m?: number,
  *   levels: Record<string, Level>}} Columns
  */
-import { madeUpId } from '../sync/line.js';
+import { madeUpId } from '../log/line.js';
 import { cautionSentence } from '../tides/cautions.js';
 import { allowanceOf, isComplete, windowName } from '../tides/windows.js';
 
@@ -37,7 +37,7 @@ export class Pack {
     this.siteText = '';
   }
 
-  /** @param {import('./db.js').Store} store */
+  /** @param {import('../log/db.js').Store} store */
   async read(store) {
     const [names, values] = await store.run(['meta'], 'readonly',
       (tx) => Promise.all([tx.store.getAllKeys(KEPT), tx.store.getAll(KEPT)]));
@@ -80,7 +80,7 @@ export class Pack {
 
   /**
    * Bring the index, then the parts whose tag changed; each is kept as it comes.
-   * @param {import('./db.js').Store} store @param {import('../sync/session.js').Transport['pack']} ask
+   * @param {import('../log/db.js').Store} store @param {import('../sync/session.js').Transport['pack']} ask
    * @param {string|null|undefined} siteId
    * @returns {Promise<boolean>} whether anything changed
    */
@@ -106,7 +106,7 @@ export class Pack {
 
   /**
    * A phone without rights keeps no held lines of others, whose text may be private.
-   * @param {import('./db.js').Store} store
+   * @param {import('../log/db.js').Store} store
    */
   async dropTray(store) {
     const { tray: _tray, ...rest } = this.content ?? {};
@@ -138,7 +138,7 @@ export class Pack {
     return Object.keys(fields).filter((name) => fields[name]['x-crew']);
   }
 
-  /** How the fields of a kind merge. @param {string} kind @returns {import('../sync/merge.js').Merges} */
+  /** How the fields of a kind merge. @param {string} kind @returns {import('../log/merge.js').Merges} */
   merges = (kind) => Object.fromEntries(
     Object.entries(this.content?.forms?.kinds?.[kind]?.properties ?? {})
       .filter(([, property]) => property['x-merge']).map(([name, property]) => [name, property['x-merge']]),

@@ -2,12 +2,12 @@
  * The phone, as views see it. They read and write here and nowhere else; nothing here waits for a network but what its
  * name says does.
  */
-import { browserRandom, madeUpId, nameFits, nameOfSite, newId, recordKey } from '../sync/line.js';
-import { Store, wasTold } from './db.js';
+import { browserRandom, madeUpId, nameFits, nameOfSite, newId, recordKey } from '../log/line.js';
+import { Store, wasTold } from '../log/db.js';
 import { Drafts } from './drafts.js';
 import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
-import { neverSynced, openHead } from './identity.js';
-import { offsetHere, withWholeLetters, writeEntries } from './log.js';
+import { neverSynced, openHead } from '../log/identity.js';
+import { offsetHere, withWholeLetters, writeEntries } from '../log/entries.js';
 import { historyOf, isShown, keptRowsOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
 import { keepReserve } from './space.js';
@@ -44,7 +44,7 @@ export class Phone {
     this.tally = new Tally(this.store);
     this.drafts_ = new Drafts(this.store, now, () => { this.recount().catch(wasTold); });
     this.packed = new Pack();
-    /** @type {import('./identity.js').Me|null} */ this.me = null;
+    /** @type {import('../log/identity.js').Me|null} */ this.me = null;
     /** @type {import('./eviction.js').Lost|null} */ this.cleared = null;
     this.updateReady = false;
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.changeTimer = undefined;
@@ -125,7 +125,7 @@ export class Phone {
     this.online_?.then((online) => online.siteShown());
   }
 
-  /** @param {Partial<import('./identity.js').Me>} changes */
+  /** @param {Partial<import('../log/identity.js').Me>} changes */
   async changeMe(changes) {
     if (!this.me) return;
     this.me = { ...this.me, ...changes };
@@ -292,7 +292,7 @@ export class Phone {
   }
 
   async exportFile() {
-    const { exportLines } = await import('./log.js');
+    const { exportLines } = await import('../log/entries.js');
     return exportLines(this.store, this.now, this.random);
   }
 

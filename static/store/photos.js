@@ -4,7 +4,7 @@
  */
 import { instant } from '../instants.js';
 import { sha256Of } from '../sync/photo-upload.js';
-import { NotSaved, SENTENCES, wasTold } from './db.js';
+import { NotSaved, SENTENCES, wasTold } from '../log/db.js';
 import { lookForSpace } from './space.js';
 
 const LONG_SIDE_PX = 2048;
@@ -79,7 +79,7 @@ function sizeOf(blob) {
 
 /**
  * Keep a picture until its receipt is durable.
- * @param {import('./db.js').Store} store @param {Picture} picture @param {number} nowMs
+ * @param {import('../log/db.js').Store} store @param {Picture} picture @param {number} nowMs
  * @returns {Promise<string>} its name, 64 hex digits
  */
 export async function keepPicture(store, { bytes, type }, nowMs) {
@@ -129,7 +129,7 @@ export async function keepWhileRoom(phone, picture) {
 }
 
 /**
- * @param {import('./db.js').Store} store @param {string} sha256
+ * @param {import('../log/db.js').Store} store @param {string} sha256
  * @returns {Promise<Blob|null>} null where it is not on this phone
  */
 export const pictureOf = (store, sha256) => store.run(['photos', 'photo_bytes'], 'readonly', async (tx) => {

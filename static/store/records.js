@@ -1,18 +1,18 @@
 /** Reading records, their history and their disagreements. Rows are read as they stand; the log is not folded. */
-import { disagreements, winners } from '../sync/merge.js';
-import { msOfStamp, parsed, recordKey } from '../sync/line.js';
-import { lineState, refKey, rowIn, stateIn } from './folding.js';
-import { readHead } from './identity.js';
+import { disagreements, winners } from '../log/merge.js';
+import { msOfStamp, parsed, recordKey } from '../log/line.js';
+import { lineState, refKey, rowIn, stateIn } from '../log/folding.js';
+import { readHead } from '../log/identity.js';
 
 /*
  * Rows as they were last read, kept in memory: a save puts in its own, so that a screen that stays open need not read
  * thousands of others again. Whatever else changes records empties it.
  */
 
-/** @typedef {import('./folding.js').Kept} Kept */
+/** @typedef {import('../log/folding.js').Kept} Kept */
 
 export class ShownRows {
-  /** @param {import('./db.js').Store} store */
+  /** @param {import('../log/db.js').Store} store */
   constructor(store) {
     this.store = store;
     /**
@@ -79,7 +79,7 @@ const END = [];
 /**
  * @typedef {{siteId?: string|null}} Wanted
  * @typedef {(key: string, isOwn: boolean) => 'phone'|'taken'|'held'|undefined} StateOf
- * @typedef {(kind: string) => import('../sync/merge.js').Merges} MergesOf
+ * @typedef {(kind: string) => import('../log/merge.js').Merges} MergesOf
  */
 
 /**
@@ -90,7 +90,7 @@ export const isShown = ({ isDeleted, row }) => !isDeleted || row._deleted === tr
 
 /**
  * The records of a kind, removed ones too.
- * @param {import('./db.js').Store} store @param {string} kind
+ * @param {import('../log/db.js').Store} store @param {string} kind
  * @param {Wanted} wanted records of the whole programme belong to every site
  * @returns {Promise<Kept[]>}
  */
@@ -106,7 +106,7 @@ export async function keptRows(store, kind, { siteId = null }) {
 /**
  * The records of a kind that name a record, by its kind's own field or by `of_kind` and `of_id`, and are of its site: a
  * reference binds within one site only, and whoever knows an id writes it down at another. Removed ones too.
- * @param {import('./db.js').Store} store @param {string} kind
+ * @param {import('../log/db.js').Store} store @param {string} kind
  * @param {{kind: string, id: string}} of @param {string|null} siteId of a record that is not here yet
  * @returns {Promise<Kept[]>}
  */
@@ -123,7 +123,7 @@ export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'r
 
 /**
  * A record as views see it.
- * @param {import('./folding.js').Kept} kept @param {StateOf} stateOf @param {MergesOf} mergesOf
+ * @param {import('../log/folding.js').Kept} kept @param {StateOf} stateOf @param {MergesOf} mergesOf
  * @returns {Record<string, any>}
  */
 export function rowOf(kept, stateOf, mergesOf) {
@@ -134,14 +134,14 @@ export function rowOf(kept, stateOf, mergesOf) {
 
 /**
  * Every entry of one record that has its text, oldest first.
- * @param {import('./db.js').Store} store @param {string} kind @param {string} id
+ * @param {import('../log/db.js').Store} store @param {string} kind @param {string} id
  */
 export async function historyOf(store, kind, id) {
   const key = recordKey(kind, id);
   const [head, lines, others] = await store.run(['lines', 'others', 'meta'], 'readonly', (tx) => Promise.all([
     readHead(tx), ...['lines', 'others'].map((name) => tx.objectStore(name).index('record').getAll(key)),
   ]));
-  const own = new Set(lines.map((/** @type {import('./folding.js').Line} */ line) => line.id));
+  const own = new Set(lines.map((/** @type {import('../log/folding.js').Line} */ line) => line.id));
   const whole = lines.filter((/** @type {any} */ line) => line.text !== null);
   // An own line whose text has left goes on among the others.
   const there = new Set(whole.map((/** @type {any} */ line) => line.id));
@@ -163,8 +163,8 @@ function shown(line, eff, state, own) {
 }
 
 /**
- * @param {import('./db.js').Store} store @param {string} kind @param {string} id
- * @param {import('../sync/merge.js').Merges} merges
+ * @param {import('../log/db.js').Store} store @param {string} kind @param {string} id
+ * @param {import('../log/merge.js').Merges} merges
  * @returns {Promise<{field: string, winner: any, others: any[]}[]>} values
  */
 export async function openFields(store, kind, id, merges) {
@@ -176,7 +176,7 @@ export async function openFields(store, kind, id, merges) {
 
 /**
  * Own entries, newest first.
- * @param {import('./db.js').Store} store
+ * @param {import('../log/db.js').Store} store
  * @param {{state?: 'phone'|'taken'|'held', limit?: number}} wanted
  */
 export const ownEntries = (store, { state, limit = 100 }) => store.run(['lines', 'meta'], 'readonly', async (tx) => {
@@ -195,14 +195,14 @@ export const ownEntries = (store, { state, limit = 100 }) => store.run(['lines',
 });
 
 /**
- * @param {any} lines @param {string} id @param {import('./identity.js').Lane} lane @param {string|undefined} state
+ * @param {any} lines @param {string} id @param {import('../log/identity.js').Lane} lane @param {string|undefined} state
  * @param {number} limit
  */
 async function newest(lines, id, lane, state, limit) {
   const [first, last] = [state === 'phone' ? lane.answered + 1 : 1,
     state && state !== 'phone' ? lane.answered : lane.n];
   if (first > last) return [];
-  /** @type {import('./folding.js').Line[]} */ const found = [];
+  /** @type {import('../log/folding.js').Line[]} */ const found = [];
   let cursor = state === 'held'
     ? await lines.index('state').openCursor(IDBKeyRange.bound([state, id, first], [state, id, last]), 'prev')
     : await lines.openCursor(IDBKeyRange.bound([id, first], [id, last]), 'prev');

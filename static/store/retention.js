@@ -2,9 +2,9 @@
  * What leaves the phone again. Own entries keep their text until a backup covers them and 90 days have passed; private
  * ones until a backup covers them. Number, id and chain stay. Photos stay until a backup made after their receipt.
  */
-import { msOfStamp } from '../sync/line.js';
-import { isUnsent, putHead, readHead } from './identity.js';
-import { lineState, rebuild } from './folding.js';
+import { msOfStamp } from '../log/line.js';
+import { isUnsent, putHead, readHead } from '../log/identity.js';
+import { lineState, rebuild } from '../log/folding.js';
 
 const DAY_MS = 86_400_000;
 const TEXT_DAYS = 90;
@@ -14,7 +14,7 @@ const TEXT_DAYS = 90;
  */
 const PHOTO_DAYS = 2;
 
-/** @param {import('./db.js').Store} store @param {number} nowMs */
+/** @param {import('../log/db.js').Store} store @param {number} nowMs */
 export async function letGo(store, nowMs) {
   await store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
     const head = await readHead(tx);
@@ -24,7 +24,7 @@ export async function letGo(store, nowMs) {
   await letPhotosGo(store, nowMs);
 }
 
-/** @param {any} tx @param {string} laneId @param {import('./identity.js').Lane} lane @param {number} nowMs */
+/** @param {any} tx @param {string} laneId @param {import('../log/identity.js').Lane} lane @param {number} nowMs */
 async function blankLines(tx, laneId, lane, nowMs) {
   if (!lane.durable) return;
   const lines = tx.objectStore('lines');
@@ -56,7 +56,7 @@ async function hide(tx, key) {
     isDeleted: true, isOpen: false });
 }
 
-/** @param {import('./db.js').Store} store @param {number} nowMs */
+/** @param {import('../log/db.js').Store} store @param {number} nowMs */
 const letPhotosGo = (store, nowMs) => store.run(['photos', 'photo_bytes', 'lines', 'meta'], 'readwrite', async (tx) => {
   const [head, sent] = await Promise.all([readHead(tx), tx.objectStore('photos').index('sent').getAll(1)]);
   for (const { sha256, covered, sent_ms: sentMs } of sent) {
@@ -69,7 +69,7 @@ const letPhotosGo = (store, nowMs) => store.run(['photos', 'photo_bytes', 'lines
 
 /**
  * Wipe what this phone may no longer hold: others' entries of every kind that is not open, own ones once nothing waits.
- * @param {import('./db.js').Store} store @param {Set<string>} openKinds
+ * @param {import('../log/db.js').Store} store @param {Set<string>} openKinds
  */
 export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', 'records', 'meta'], 'readwrite',
   async (tx) => {
@@ -92,7 +92,7 @@ const MARKED_AT_ONCE = 100;
 /**
  * Say at each line that it was taken, as 0.2.0 wants to read it, should someone go back to that. Nothing here needs it,
  * so it is done when nobody waits.
- * @param {import('./db.js').Store} store
+ * @param {import('../log/db.js').Store} store
  */
 export async function markTaken(store) {
   while (await store.run(['lines', 'meta'], 'readwrite', markSome, { durability: 'relaxed' }));

@@ -1,5 +1,5 @@
 /** Whether this browser keeps what it is given, and space for text on a phone that gets full. */
-import { SENTENCES } from './db.js';
+import { SENTENCES } from '../log/db.js';
 
 /**
  * See that this browser keeps what it is given, then keep space for text. Where space was short and is there again,

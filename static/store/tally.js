@@ -1,6 +1,6 @@
 /** What is not settled yet: kept in memory, so that a screen can be drawn without asking the database. */
-import { msOfStamp } from '../sync/line.js';
-import { readHead } from './identity.js';
+import { msOfStamp } from '../log/line.js';
+import { readHead } from '../log/identity.js';
 
 /**
  * @typedef {{phone: number, held: number, taken: number, photos_waiting: number, drafts: number, oldest_unsent_ms:
@@ -8,7 +8,7 @@ import { readHead } from './identity.js';
  */
 
 export class Tally {
-  /** @param {import('./db.js').Store} store */
+  /** @param {import('../log/db.js').Store} store */
   constructor(store) {
     this.store = store;
     this.reset();

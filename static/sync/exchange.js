@@ -8,14 +8,14 @@
  *   Pulled[], older?: (string|[string, string])[], cursor: [number, string], past?: number, more: boolean, reset:
  *   boolean, durable?: number, revoked?: boolean, photos?: string[], pack?: string|null, role?: string, sites?:
  *   string[]|null}} Reply
- * @typedef {import('../store/folding.js').Line} Line
- * @typedef {import('../store/folding.js').Entry} Entry
- * @typedef {import('../store/identity.js').Head} Head
+ * @typedef {import('../log/folding.js').Line} Line
+ * @typedef {import('../log/folding.js').Entry} Entry
+ * @typedef {import('../log/identity.js').Head} Head
  */
-import { FOLDED, foldIn, rebuild, rebuildAll } from '../store/folding.js';
-import { beginLane, isUnsent, learnClock, observe, putHead, readHead } from '../store/identity.js';
-import { entryId, moved, parsed, recordKey } from './line.js';
-import { append } from '../store/log.js';
+import { FOLDED, foldIn, rebuild, rebuildAll } from '../log/folding.js';
+import { beginLane, isUnsent, learnClock, observe, putHead, readHead } from '../log/identity.js';
+import { entryId, moved, parsed, recordKey } from '../log/line.js';
+import { append } from '../log/entries.js';
 import { askAgain, isGone, offerAgain, offerPhotos, order, takeVerdicts } from './receipts.js';
 import { unwrap } from '../vendor/idb-8.0.4/index.js';
 
@@ -23,7 +23,7 @@ import { unwrap } from '../vendor/idb-8.0.4/index.js';
 
 /**
  * Keep what was pulled.
- * @param {any} tx @param {import('../store/identity.js').Head} head @param {Reply} reply
+ * @param {any} tx @param {import('../log/identity.js').Head} head @param {Reply} reply
  * @param {Set<string>} dirty records to fold again are added
  * @returns {Promise<{fresh: Entry[], isStolen: boolean}>} entries to fold in; whether another phone writes under this
  *   one's lane
@@ -46,7 +46,7 @@ const withNames = (older) => older.map((one) => {
 });
 
 /**
- * @param {any} tx @param {import('../store/identity.js').Head} head @param {Pulled} pulled @param {Set<string>} dirty
+ * @param {any} tx @param {import('../log/identity.js').Head} head @param {Pulled} pulled @param {Set<string>} dirty
  * @returns {Promise<{entry?: Entry, isStolen?: boolean}>}
  */
 async function takeOne(tx, head, [, id, eff, text], dirty) {
@@ -91,7 +91,7 @@ function noteTaken(tx, own, eff, dirty) {
 /**
  * Cut a lane before `at`, where the server holds another line, and write the rest into a new lane: also what counted as
  * taken, for that was before the server was restored; a lane has no gaps.
- * @param {any} tx @param {import('../store/identity.js').Head} head @param {string} laneId @param {number} at
+ * @param {any} tx @param {import('../log/identity.js').Head} head @param {string} laneId @param {number} at
  * @param {(bits: number) => string} random
  */
 export async function fork(tx, head, laneId, at, random) {
@@ -137,7 +137,7 @@ const hasWritten = (head) => Object.values(head.lanes).some((lane) => lane.n > 0
 
 export class Exchange {
   /**
-   * @param {{db: import('../store/db.js').Store, now: () => number, random: (bits: number) => string, app?: string}}
+   * @param {{db: import('../log/db.js').Store, now: () => number, random: (bits: number) => string, app?: string}}
    *   parts
    */
   constructor({ db, now, random, app }) {

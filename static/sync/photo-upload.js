@@ -23,12 +23,12 @@ const STALLED = 'One photo does not go through. It stays on this phone and is se
  *   never go, or with `sent` 0 why it did not go the last time
  * @typedef {{photoPart: (sha256: string, part: ArrayBuffer, offset: number, total: number) => Promise<{isDone: boolean,
  *   isWrong: boolean, offset: number}>}} Transport
- * @typedef {{db: import('../store/db.js').Store, transport: Transport, now: () => number}} Way
+ * @typedef {{db: import('../log/db.js').Store, transport: Transport, now: () => number}} Way
  */
 
 /**
  * Send what waits. Returns when all is sent or was tried; throws NoAnswer where the network or the server ends it.
- * @param {import('../store/db.js').Store} db @param {Transport} transport @param {() => number} now
+ * @param {import('../log/db.js').Store} db @param {Transport} transport @param {() => number} now
  * @param {{onPhoto: () => void, onFault: (sentence: string) => void}} ears a photo went; one did not
  */
 export async function sendPhotos(db, transport, now, ears) {
@@ -102,12 +102,12 @@ async function sendParts({ db, transport }, photo, bytes, receipts) {
   return STALLED;
 }
 
-/** @param {import('../store/db.js').Store} db @param {Photo} photo */
+/** @param {import('../log/db.js').Store} db @param {Photo} photo */
 const keep = (db, photo) => db.run(['photos'], 'readwrite', (tx) => tx.store.put(photo), { durability: 'relaxed' });
 
 /** Receipts of photos, written some at a time. One that is lost on the way is asked for again with the photo. */
 class Receipts {
-  /** @param {import('../store/db.js').Store} db @param {() => number} now @param {() => void} onPhoto */
+  /** @param {import('../log/db.js').Store} db @param {() => number} now @param {() => void} onPhoto */
   constructor(db, now, onPhoto) {
     this.db = db;
     this.now = now;
@@ -133,7 +133,7 @@ class Receipts {
 /**
  * The bytes stay until a backup made after the receipt covers what is written now: the last line of all, since lanes
  * are answered for in their order.
- * @param {import('../store/db.js').Store} db @param {Photo[]} photos @param {number} nowMs
+ * @param {import('../log/db.js').Store} db @param {Photo[]} photos @param {number} nowMs
  */
 const noteSent = (db, photos, nowMs) => db.run(['photos', 'meta'], 'readwrite', async (tx) => {
   const { lanes } = await tx.objectStore('meta').get('head');

@@ -2,10 +2,10 @@
  * What a server's answer says of this phone's own lines, and what is offered again to one that was restored.
  *
  * @typedef {import('./exchange.js').Reply} Reply
- * @typedef {import('../store/folding.js').Line} Line
- * @typedef {import('../store/identity.js').Head} Head
+ * @typedef {import('../log/folding.js').Line} Line
+ * @typedef {import('../log/identity.js').Head} Head
  */
-import { observe } from '../store/identity.js';
+import { observe } from '../log/identity.js';
 
 /** @param {Line} line */
 export const order = (line) => line.eff ?? line.s;
@@ -43,7 +43,7 @@ export async function takeVerdicts(tx, head, laneId, reply, sent, dirty) {
 
 /**
  * What the server does not have, or not any more (it was restored from a backup), waits to be sent again.
- * @param {any} tx @param {import('../store/identity.js').Lane} lane @param {string} laneId
+ * @param {any} tx @param {import('../log/identity.js').Lane} lane @param {string} laneId
  * @param {number} top the highest number there @param {Set<string>} dirty
  */
 export async function offerAgain(tx, lane, laneId, top, dirty) {
@@ -91,7 +91,7 @@ export async function offerPhotos(tx, names) {
 
 /**
  * Whether the server lacks a line that this phone cannot send again; what follows it needs another lane.
- * @param {any} tx @param {string} laneId @param {import('../store/identity.js').Lane} lane
+ * @param {any} tx @param {string} laneId @param {import('../log/identity.js').Lane} lane
  */
 export async function isGone(tx, laneId, lane) {
   if (lane.answered === lane.n) return false;

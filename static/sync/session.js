@@ -2,7 +2,7 @@
  * Syncing as the person sees it: one at a time, waiting longer after each failure, with a sentence for what stands in
  * the way. Sending never gates reading or writing.
  *
- * @typedef {import('../store/identity.js').SyncState} SyncState
+ * @typedef {import('../log/identity.js').SyncState} SyncState
  * @typedef {{cursor: [number, string], past: number}} Place where an answer ends
  * @typedef {{rid: string, lane: string, next: Promise<Place|null>, reply: Promise<import('./exchange.js').Reply>}}
  *   Asked
@@ -16,7 +16,7 @@
 import { Exchange } from './exchange.js';
 import { NoAnswer } from './http.js';
 import { sendPhotos } from './photo-upload.js';
-import { wasTold } from '../store/db.js';
+import { wasTold } from '../log/db.js';
 
 /* One sync: rounds of asking and applying until nobody has more to say, then the pack, then photos. */
 
@@ -127,7 +127,7 @@ const LOCK = 'fieldlog-sync';
 const CLOCK_OFF_MS = 120_000;
 
 /**
- * @param {{db: import('../store/db.js').Store, transport: Transport, now: () => number, random: (bits: number) =>
+ * @param {{db: import('../log/db.js').Store, transport: Transport, now: () => number, random: (bits: number) =>
  *   string, app?: string, ears: Ears, state: SyncState}} parts
  */
 export const createSync = (parts) => new Session(parts);

@@ -123,7 +123,8 @@ function withoutZone(site, isLead) {
  * What a screen is given.
  * @typedef {{phone: any, params: string[], zone: string, settings: Settings, alarm: Alarm, redraw: () => void, say:
  *   (sentence: string, undo?: () => Promise<unknown>) => void, reopen: () => void, go: (hash: string) => void, saving:
- *   (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean}} Stage
+ *   (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean, stations: () => Promise<typeof
+ *   import('../online/stations.js')|null>}} Stage `stations`: what finds a site's place, null where the server is away
  */
 
 const TICK_MS = 5_000;
@@ -256,6 +257,7 @@ export async function startRouter(phone, root) {
     phone, settings, alarm, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]),
     zone: /** @type {string} */ ('UTC'),
     go: (/** @type {string} */ hash) => { location.hash = hash; }, reopen: () => { open(); },
+    stations: () => import('../online/stations.js').catch(() => null),
   };
 
   const refresh = async () => {

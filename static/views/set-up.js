@@ -164,7 +164,7 @@ async function oneRecord(stage, of, id) {
   const shore = of.kind === 'person' && !isNew ? onTheShore(stage, id) : null;
   await shore?.refresh();
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
-  const online = of.kind === 'site' ? await import('../online/stations.js').catch(() => null) : null;
+  const online = of.kind === 'site' ? await stage.stations() : null;
   const place = online && new online.SitePlace(stage, form);
   const back = `#/set-up/${of.kind}`;
   /** @param {Record<string, any>} fields @param {string} said */

@@ -123,7 +123,7 @@ PLANTED: tuple[Planted, ...] = (
         ("text.slice(17, 19) <= '59'", "text.slice(17, 19) <= '60'"),
     ]),
     *_of("records/tags.js", VALUES, [("(letter.charCodeAt(0) - 64) % 10", "(letter.charCodeAt(0) - 65) % 10")]),
-    *_of("sync/merge.js", MERGE, [
+    *_of("log/merge.js", MERGE, [
         ("=== 'lower' ? Math.min(...numbers) : Math.max(...numbers)", "=== 'lower' ? Math.max(...numbers) : Math.min(...numbers)"),
         ("if (values.includes(way === 'higher')) return way === 'higher';", "if (values.includes(way !== 'higher')) return way !== 'higher';"),
         ("return values.includes(null) ? null : latest;", "return latest;"),
@@ -138,7 +138,7 @@ PLANTED: tuple[Planted, ...] = (
         ("(values.includes(true) ? true : latest)", "latest"),
         ("if (kept.length > 1) found[name]", "if (kept.length > 2) found[name]"),
     ]),
-    *_of("sync/line.js", SYNC, [
+    *_of("log/line.js", SYNC, [
         ("counter < COUNTER_MAX ?", "counter <= COUNTER_MAX ?"),
         ("if (nowMs > ms) return pack(nowMs, 0);", "if (nowMs >= ms) return pack(nowMs, 0);"),
         ("& 3) | 8).toString(16);\n  return dashed(`${digits.slice(0, 12)}5", "& 3) | 4).toString(16);\n  return dashed(`${digits.slice(0, 12)}5"),

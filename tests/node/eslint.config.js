@@ -20,7 +20,7 @@ export default [
   {
     files: ['**/views/*.js'],
     rules: {
-      'no-restricted-imports': ['error', { patterns: [{ regex: '/(sync|vendor/idb[^/]*)/', message: 'A view draws from the phone and never talks to the network or the store itself.' }] }],
+      'no-restricted-imports': ['error', { patterns: [{ regex: '/(log|store|sync|vendor/idb[^/]*)/', message: 'A view draws from the phone and never talks to the network or the store itself.' }] }],
     },
   },
 ];

@@ -1,10 +1,10 @@
 /** Plays recorded storms through the phone: each step on a real database, compared at each answer. */
-import { Store } from '/store/db.js';
-import { openHead, readHead } from '/store/identity.js';
-import { append, writeEntries } from '/store/log.js';
-import { disagreements, winners } from '/sync/merge.js';
-import { entryId, START } from '/sync/line.js';
-import { lineState } from '/store/folding.js';
+import { Store } from '/log/db.js';
+import { openHead, readHead } from '/log/identity.js';
+import { append, writeEntries } from '/log/entries.js';
+import { disagreements, winners } from '/log/merge.js';
+import { entryId, START } from '/log/line.js';
+import { lineState } from '/log/folding.js';
 import { Exchange } from '/sync/exchange.js';
 
 const PRIVATE = new Set(['private_note']);
@@ -93,7 +93,7 @@ class PlayedPhone {
     return [head.lane, lanes, head.cursor, head.hlc, head.newest, head.offsetMs];
   }
 
-  /** @param {import('/sync/merge.js').Merges} merges */
+  /** @param {import('/log/merge.js').Merges} merges */
   async fold(merges) {
     const kept = await this.store.run(['records'], 'readonly', (tx) => tx.store.getAll());
     return kept.flatMap(({ kind, id, state }) => {

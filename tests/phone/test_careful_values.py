@@ -43,7 +43,7 @@ def test_the_careful_value_stands_whichever_was_written_later(lead: PhonePage, b
 
 def test_of_three_values_the_most_careful_stands_and_what_says_nothing_does_not_count(modules_page) -> None:
     told = modules_page.evaluate("""async () => {
-      const { winners } = await import('/sync/merge.js');
+      const { winners } = await import('/log/merge.js');
       const of = (...values) => ({ fields: { m: { heads: values.map((value, n) => [`${n}`, `${n}`, value]), waiting: [] } } });
       const both = (...values) => ['lower', 'higher', undefined].map((way) => winners(of(...values), way ? { m: way } : {}).m);
       return [both(3, 1, 2), both(1, null), both(null, null), both(7), both('a', 'b')];
@@ -53,7 +53,7 @@ def test_of_three_values_the_most_careful_stands_and_what_says_nothing_does_not_
 
 def test_of_yes_and_no_the_careful_answer_stands_and_not_known_before_the_bold_one(modules_page) -> None:
     told = modules_page.evaluate("""async () => {
-      const { winners } = await import('/sync/merge.js');
+      const { winners } = await import('/log/merge.js');
       const of = (...values) => ({ fields: { m: { heads: values.map((value, n) => [`${n}`, `${n}`, value]), waiting: [] } } });
       const both = (...values) => ['lower', 'higher', undefined].map((way) => winners(of(...values), way ? { m: way } : {}).m);
       return [both(true, false), both(false, true), both(null, false), both(true, null), both(false, null, true), both(false)];
@@ -63,7 +63,7 @@ def test_of_yes_and_no_the_careful_answer_stands_and_not_known_before_the_bold_o
 
 def test_what_came_late_and_claims_to_be_older_is_not_what_made_a_record(modules_page) -> None:
     told = modules_page.evaluate("""async () => {
-      const { empty, fold } = await import('/sync/merge.js');
+      const { empty, fold } = await import('/log/merge.js');
       const entry = (id, eff, u) => ({ id, eff, said: { u, g: 'site', y: `visit of ${u}`, f: { note: u } } });
       const some = [entry('a', '0192f0c456000000', 'maker'), entry('b', '0192f0c450008000', 'forger'), entry('c', '0192f0c456000001', 'changer'),
         entry('d', '0192f0c450008001', 'forger')];
@@ -78,7 +78,7 @@ def test_what_came_late_and_claims_to_be_older_is_not_what_made_a_record(modules
 
 def test_a_phone_names_as_many_values_as_a_line_can_the_latest(modules_page) -> None:
     told = modules_page.evaluate("""async () => {
-      const { basesOf } = await import('/sync/merge.js');
+      const { basesOf } = await import('/log/merge.js');
       const heads = (n) => ({ fields: { m: { heads: Array.from({ length: n }, (_, at) => [String(at + 100), String(at + 100), at]), waiting: [] } } });
       return [64, 65, 200].map((n) => [basesOf(heads(n), 'm').length, basesOf(heads(n), 'm')[0]]).concat([[basesOf(undefined, 'm').length, '']]);
     }""")

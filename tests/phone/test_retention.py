@@ -49,7 +49,7 @@ def test_what_left_comes_back_with_its_text_when_the_server_says_start_again(lea
     assert lead.do("return (await phone.rows('species')).length;") == 3
     assert lead.states() == ["taken"] * 3
     rebuilt = """
-      const { rebuildAll } = await import('/store/folding.js');
+      const { rebuildAll } = await import('/log/folding.js');
       await phone.store.run(['lines', 'others', 'records'], 'readwrite', rebuildAll);
       return (await phone.rows('species')).length;"""
     assert lead.do(rebuilt) == 3

@@ -164,7 +164,7 @@ def test_an_old_page_lets_the_new_version_have_the_database(bench_url, browser) 
     new = context.new_page()
     new.goto(f"{bench_url}/blank")
     told = new.evaluate("""async () => {
-      const { Store, SCHEMA_VERSION } = await import('/store/db.js');
+      const { Store, SCHEMA_VERSION } = await import('/log/db.js');
       const store = new Store('fieldlog', { onFault: () => {}, version: SCHEMA_VERSION + 1 });
       return store.run(['lines'], 'readonly', (tx) => tx.store.count());
     }""")
@@ -186,7 +186,7 @@ def test_an_old_shell_that_holds_the_database_is_named_and_waited_for(bench_url,
     new = context.new_page()
     new.goto(f"{bench_url}/blank")
     new.evaluate("""async () => {
-      const { Store } = await import('/store/db.js');
+      const { Store } = await import('/log/db.js');
       globalThis.said = [];
       const store = new Store('fieldlog', { onFault: (sentence) => said.push(sentence), version: 2 });
       globalThis.opening = store.connection().then(() => 'open');

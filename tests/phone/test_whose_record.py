@@ -93,10 +93,10 @@ def test_an_entry_held_for_another_site_is_saved_again_at_one_tap(lead, context,
     lead.sync()
     assert lead.states() == ["taken"]
     lead.do("""
-      const { writeEntries } = await import('/store/log.js');
+      const { writeEntries } = await import('/log/entries.js');
       await phone.store.run(['records'], 'readwrite', (tx) => tx.store.delete(['unit', told.unit]));
       await phone.writeMany([{ kind: 'unit', recordId: told.unit, fields: { tag: 'A2' }, siteId: told.site }]);
-      const { rebuildAll } = await import('/store/folding.js');
+      const { rebuildAll } = await import('/log/folding.js');
       await phone.store.run(['lines', 'others', 'records'], 'readwrite', rebuildAll);""", {"unit": unit, "site": B})
     held(lead, "other-site", "This record is of another site. Save it again.")
     page = context.new_page()

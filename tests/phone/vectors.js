@@ -1,7 +1,7 @@
 /** The phone's answers to the shared vectors, in the shape of the files. */
-import { tick } from '/sync/line.js';
-import { chain, entryId, madeUpId, nameFits, nameOfSite } from '/sync/line.js';
-import { apply, disagreements, empty, winners } from '/sync/merge.js';
+import { tick } from '/log/line.js';
+import { chain, entryId, madeUpId, nameFits, nameOfSite } from '/log/line.js';
+import { apply, disagreements, empty, winners } from '/log/merge.js';
 
 const read = async (name) => (await fetch(`/vectors/sync_${name}.json`)).json();
 

@@ -1,6 +1,6 @@
 /** Writing entries: number, stamp, line, chain and the record they change, in one transaction. */
-import { chain, entryId, lineOf, parsed, recordKey, tick } from '../sync/line.js';
-import { apply, basesOf, empty, winners } from '../sync/merge.js';
+import { chain, entryId, lineOf, parsed, recordKey, tick } from './line.js';
+import { apply, basesOf, empty, winners } from './merge.js';
 import { keptOf, stateIn } from './folding.js';
 import { beginLane, putHead, readClock, readHead } from './identity.js';
 
@@ -83,7 +83,7 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
 });
 
 /**
- * @param {import('./identity.js').Head} head @param {Change} change @param {import('../sync/merge.js').State} state
+ * @param {import('./identity.js').Head} head @param {Change} change @param {import('./merge.js').State} state
  * @param {Pen} pen
  */
 function textOf(head, { kind, recordId, fields: given, siteId, visitId, fixes }, state, pen) {

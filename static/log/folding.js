@@ -2,7 +2,7 @@
  * From lines to the records that are shown. Entries are folded in as they come; a record whose past changed (an entry
  * held, released, or ordered anew) is folded again from its lines. Nothing here awaits anything but the transaction.
  *
- * @typedef {import('../sync/merge.js').State} State
+ * @typedef {import('./merge.js').State} State
  * @typedef {{lane: string, n: number, id: string, ch: string, text: string|null, s: string, record?: string,
  *   state: 'phone'|'taken'|'held', eff: string|null, why: string|null, sentence: string|null, fixed?: boolean,
  *   isPrivate?: boolean}} Line its `state` counts where it is held; else `lineState` says it
@@ -13,8 +13,8 @@
  * @typedef {{id: string, eff: string, said: any, isOwn: boolean}} Entry
  */
 import { normal } from '../instants.js';
-import { apply, disagreements, empty, fold, winners } from '../sync/merge.js';
-import { msOfStamp, parsed, recordKey } from '../sync/line.js';
+import { apply, disagreements, empty, fold, winners } from './merge.js';
+import { msOfStamp, parsed, recordKey } from './line.js';
 import { unwrap } from '../vendor/idb-8.0.4/index.js';
 
 export const FOLDED = ['lines', 'others', 'records'];

@@ -6,7 +6,7 @@
  *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean, past_coming:
  *   boolean}} SyncState how the last sync went
  */
-import { laneName, START } from '../sync/line.js';
+import { laneName, START } from './line.js';
 import { NotSaved, SENTENCES } from './db.js';
 
 /**
