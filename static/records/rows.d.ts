@@ -1,0 +1,346 @@
+/**
+ * What a row of each kind holds, as the catalogue declares it (fieldlog/records/); tests/records/make_row_types.py
+ * writes this file. A field that nobody has filled in is null or not there, also where the form requires it: entries
+ * come one by one, and older apps wrote other fields.
+ */
+
+/** What every row has, whatever its kind. */
+export interface Recorded {
+  record_id: string;
+  /** null: of the whole programme */
+  site_id: string | null;
+  visit_id: string | null;
+  created_by: string | null;
+  changed_by: string | null;
+  /** of the last entry's stamp: milliseconds since 1970 UTC */
+  changed_at_ms: number;
+  /** the worst state of this phone's own entries on it; none where it wrote none */
+  entry_state?: 'phone' | 'taken' | 'held';
+  /** somebody removed it */
+  _deleted?: boolean | null;
+}
+
+/** Site */
+export interface Site extends Recorded {
+  name?: string | null;
+  lat_deg?: number | null; // °
+  lon_deg?: number | null; // °
+  zone?: string | null;
+  grid_azimuth_deg?: number | null; // °
+  tide_station?: string | null;
+  level_datum?: string | null;
+  work_level_m?: number | null; // m
+  route_low_level_m?: number | null; // m
+  allowance_m?: number | null; // m
+  allowance_basis?: string | null;
+  walk_out_min?: number | null; // min
+  muster_min?: number | null; // min
+  latest_after_low_min?: number | null; // min
+  least_usable_min?: number | null; // min
+  travel_min?: number | null; // min
+  visit_weekday?: 'any' | 'weekend' | 'weekday' | null;
+  access_east_m?: number | null; // m
+  access_north_m?: number | null; // m
+  check_every_days?: number | null; // d
+  lean_look_deg?: number | null; // °
+  reading_repeat_mm?: number | null; // mm
+  least_shift_m?: number | null; // m
+  emergency_card?: string | null;
+}
+
+/** Closure */
+export interface Closure extends Recorded {
+  name?: string | null;
+  from_day?: string | null;
+  to_day?: string | null;
+  every_year?: boolean | null;
+  closure?: 'closed' | 'care' | null;
+  source?: string | null;
+}
+
+/** Datum */
+export interface DatumOffset extends Recorded {
+  datum?: string | null;
+  above_chart_m?: number | null; // m
+  epoch?: string | null;
+  source?: string | null;
+}
+
+/** Row */
+export interface Row extends Recorded {
+  name?: string | null;
+  order_number?: number | null;
+  bed_level_m?: number | null; // m
+  level_datum?: string | null;
+}
+
+/** Control mark */
+export interface ControlMark extends Recorded {
+  label?: string | null;
+  east_m?: number | null; // m
+  north_m?: number | null; // m
+  level_m?: number | null; // m
+  level_datum?: string | null;
+  sigma_m?: number | null; // m
+}
+
+/** Unit design */
+export interface UnitDesign extends Recorded {
+  name?: string | null;
+  height_mm?: number | null; // mm
+  footprint_mm?: number | null; // mm
+  mass_kg?: number | null; // kg
+}
+
+/** Casting batch */
+export interface CastingBatch extends Recorded {
+  label?: string | null;
+  cast_on?: string | null;
+  mix_note?: string | null;
+  design_id?: string | null; // a unit_design
+}
+
+/** Unit */
+export interface Unit extends Recorded {
+  tag?: string | null;
+  tag_made_here?: boolean | null;
+  design_id?: string | null; // a unit_design
+  batch_id?: string | null; // a casting_batch
+  row_id?: string | null; // a row
+  slot_number?: number | null;
+  planned_east_m?: number | null; // m
+  planned_north_m?: number | null; // m
+  bed_level_m?: number | null; // m
+  level_datum?: string | null;
+}
+
+/** Plot */
+export interface Plot extends Recorded {
+  label?: string | null;
+  plot_type?: 'stake' | 'quadrat' | 'transect' | 'photo_point' | null;
+  treatment?: 'treatment' | 'control' | null;
+  row_id?: string | null; // a row
+  east_m?: number | null; // m
+  north_m?: number | null; // m
+}
+
+/** Species */
+export interface Species extends Recorded {
+  scientific_name?: string | null;
+  common_name?: string | null;
+  taxon_rank?: 'species' | 'genus' | 'family' | 'order' | 'class' | 'phylum' | 'kingdom' | null;
+  taxon_id?: string | null;
+  group?: 'invertebrate' | 'fish' | 'bird' | 'plant' | 'alga' | 'mammal' | 'other' | null;
+}
+
+/** Person */
+export interface Person extends Recorded {
+  display_name?: string | null;
+  role?: 'leader' | 'student' | 'volunteer' | 'staff' | 'visitor' | null;
+  minor?: boolean | null;
+  waiver_valid?: boolean | null;
+  same_as?: string | null; // a person
+}
+
+/** Contacts */
+export interface PersonPrivate extends Recorded {
+  person_id?: string | null; // a person
+  phone?: string | null;
+  email?: string | null;
+  emergency_name?: string | null;
+  emergency_phone?: string | null;
+  guardian_name?: string | null;
+  guardian_phone?: string | null;
+}
+
+/** Medical note */
+export interface SignInPrivate extends Recorded {
+  sign_in_id?: string | null; // a sign_in
+  medical_note?: string | null;
+}
+
+/** Visit */
+export interface Visit extends Recorded {
+  purpose?: 'walk' | 'deployment' | 'storm_check' | 'monitoring' | null;
+  window_id?: string | null;
+  started_at?: string | null;
+  ended_at?: string | null;
+  leader_id?: string | null; // a person
+  conditions?: string | null;
+  observed_level_m?: number | null; // m
+  level_datum?: string | null;
+  observed_at?: string | null;
+  walk_timed_min?: number | null; // min
+  briefing_done?: boolean | null;
+  joined_to?: string | null; // a visit
+}
+
+/** A phone's part of a visit */
+export interface VisitPart extends Recorded {
+  of_visit_id?: string | null; // a visit
+  device?: string | null;
+  leader_id?: string | null; // a person
+  from_at?: string | null;
+  until_at?: string | null;
+}
+
+/** Sign-in */
+export interface SignIn extends Recorded {
+  person_id?: string | null; // a person
+  sign_in_role?: 'leader' | 'student' | 'volunteer' | 'staff' | 'visitor' | null;
+  briefing_heard?: boolean | null;
+  waiver_version?: string | null;
+  in_at?: string | null;
+  out_at?: string | null;
+  no_out_reason?: string | null;
+  task?: 'casting' | 'carrying' | 'placing' | 'checking' | 'monitoring' | 'other' | null;
+}
+
+/** Unit check */
+export interface UnitCheck extends Recorded {
+  unit_id?: string | null; // a unit
+  checked_at?: string | null;
+  found_state?: 'seen' | 'probed' | 'not_found_dry' | 'not_found_under_water' | 'not_visited' | null;
+  body_grade?: number | null;
+  stance_grade?: number | null;
+  toe_grade?: number | null;
+  cover_grade?: number | null;
+  exposed_height_mm?: number | null; // mm
+  tilt_deg?: number | null; // °
+  crack_width_mm?: number | null; // mm
+  chip_depth_mm?: number | null; // mm
+  chip_across_mm?: number | null; // mm
+  scaling_depth_mm?: number | null; // mm
+  lost_volume_pct?: number | null; // %
+  scour_depth_mm?: number | null; // mm
+  rocking?: boolean | null;
+  probe_depth_mm?: number | null; // mm
+  water_depth_m?: number | null; // m
+  crest_level_mm?: number | null; // mm
+  crest_datum?: string | null;
+  looked_only?: boolean | null;
+  note?: string | null;
+}
+
+/** Position */
+export interface PositionFix extends Recorded {
+  of_kind?: 'unit' | 'plot' | 'control_mark' | null;
+  of_id?: string | null; // a of_kind
+  fixed_at?: string | null;
+  method?: 'phone_gnss' | 'rtk' | 'typed' | 'tapes' | null;
+  lat_deg?: number | null; // °
+  lon_deg?: number | null; // °
+  accuracy_m?: number | null; // m
+  platform?: string | null;
+  east_m?: number | null; // m
+  north_m?: number | null; // m
+  sigma_m?: number | null; // m
+  mark_1_id?: string | null; // a control_mark
+  range_1_m?: number | null; // m
+  mark_2_id?: string | null; // a control_mark
+  range_2_m?: number | null; // m
+  mark_3_id?: string | null; // a control_mark
+  range_3_m?: number | null; // m
+  mark_4_id?: string | null; // a control_mark
+  range_4_m?: number | null; // m
+  tape_sigma_m?: number | null; // m
+  note?: string | null;
+}
+
+/** Work on a unit */
+export interface UnitEvent extends Recorded {
+  unit_id?: string | null; // a unit
+  event?: 'placed' | 'reset' | 'righted' | 'replaced' | 'cleaned' | 'retired' | null;
+  event_at?: string | null;
+  note?: string | null;
+}
+
+/** Sighting */
+export interface Sighting extends Recorded {
+  species_id?: string | null; // a species
+  taxon?: string | null;
+  found?: 'seen' | 'looked_for_none' | null;
+  count?: number | null;
+  life_stage?: 'egg' | 'larva' | 'juvenile' | 'adult' | 'seedling' | 'flowering' | 'dead' | null;
+  behaviour?: string | null;
+  sureness?: 'sure' | 'likely' | 'unsure' | null;
+  near_unit_id?: string | null; // a unit
+  seen_at?: string | null;
+  note?: string | null;
+}
+
+/** Photo */
+export interface Photo extends Recorded {
+  of_kind?: 'unit_check' | 'sighting' | 'visit' | 'unit' | 'position_fix' | null;
+  of_id?: string | null; // a of_kind
+  sha256?: string | null;
+  bytes?: number | null; // bytes
+  media_type?: 'image/jpeg' | 'image/png' | 'image/webp' | 'image/heic' | null;
+  width_px?: number | null; // px
+  height_px?: number | null; // px
+  shows?: string | null;
+  taken_at?: string | null;
+  lat_deg?: number | null; // °
+  lon_deg?: number | null; // °
+  accuracy_m?: number | null; // m
+}
+
+/** Decision on a flag */
+export interface FlagDecision extends Recorded {
+  flag_id?: string | null;
+  decision?: 'settled' | 'accepted' | 'reopened' | null;
+  reason?: string | null;
+  decided_at?: string | null;
+}
+
+/** A lead's word on the water */
+export interface LevelWord extends Recorded {
+  of_visit_id?: string | null; // a visit
+  allows_m?: number | null; // m
+  said_at?: string | null;
+  reason?: string | null;
+}
+
+/** Visit plan */
+export interface VisitPlan extends Recorded {
+  window_id?: string | null;
+  low_at?: string | null;
+  made_at?: string | null;
+  teams?: number | null;
+  stops?: string | null;
+  left_out?: string | null;
+  bring?: string | null;
+  tides_needed?: number | null;
+}
+
+/** The row of each kind, by the kind's name. */
+export interface Rows {
+  site: Site;
+  closure: Closure;
+  datum_offset: DatumOffset;
+  row: Row;
+  control_mark: ControlMark;
+  unit_design: UnitDesign;
+  casting_batch: CastingBatch;
+  unit: Unit;
+  plot: Plot;
+  species: Species;
+  person: Person;
+  person_private: PersonPrivate;
+  sign_in_private: SignInPrivate;
+  visit: Visit;
+  visit_part: VisitPart;
+  sign_in: SignIn;
+  unit_check: UnitCheck;
+  position_fix: PositionFix;
+  unit_event: UnitEvent;
+  sighting: Sighting;
+  photo: Photo;
+  flag_decision: FlagDecision;
+  level_word: LevelWord;
+  visit_plan: VisitPlan;
+}
+
+/** The row of a kind that is named in the code; of one that only the data name, any. */
+export type RowOf<K extends string> = string extends K ? Recorded & Record<string, any>
+  : K extends keyof Rows ? Rows[K] : never;
