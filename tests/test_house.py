@@ -135,6 +135,24 @@ def test_no_module_of_the_phone_leads_back_to_itself() -> None:
     TopologicalSorter({path: named_modules(path, text) for path, text in code.items()}).prepare()
 
 
+VIEW = re.compile(
+    r"^/\*\* @param \{import\('[./a-z]*router\.js'\)\.Stage\} stage"
+    r" @returns \{Promise<import\('[./a-z]*router\.js'\)\.Screen>\} \*/\nexport async function view\(stage\) \{$",
+    re.MULTILINE,
+)
+
+
+def test_every_screen_is_a_view_of_the_stage() -> None:
+    """The one way in: `view(stage)` reads what the screen shows and gives a `Screen`, whose parts draw it."""
+    router = STATIC / "views" / "router.js"
+    screens = router.read_text("utf-8").split("const SCREENS = {")[1].split("};")[0]
+    opened = {router.parent.joinpath(name).resolve() for name in re.findall(r"import\('([^']+)'\)", screens)}
+    assert len(opened) > 15
+    views = {path for path in SCRIPTS if re.search(r"^export .*\bview\b", path.read_text("utf-8"), re.MULTILINE)}
+    assert opened <= views
+    assert [path.name for path in sorted(views) if not VIEW.search(path.read_text("utf-8"))] == []
+
+
 @pytest.mark.parametrize("word", ["flask", "click"])
 def test_only_doors_know_flask_and_click(word: str) -> None:
     knows = re.compile(rf"^(from|import) {word}\b", re.MULTILINE)

@@ -188,7 +188,8 @@ export function planParts(plan, rows, zone) {
 }
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
-export async function view({ phone, zone }) {
+export async function view(stage) {
+  const { phone, zone } = stage;
   /** @type {any[]} */ let plans = [];
   /** @type {Map<string, any>} */ let rows = new Map();
   const refresh = async () => {

@@ -68,9 +68,11 @@ class Camera:
         self.app.page.wait_for_selector("html[data-ready='']")
 
 
-def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
+def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: str) -> None:
     """The screens of a visit, before, while and after it runs."""
     app = camera.app
+    camera.at("#/visits", "past visits")
+    camera.at(f"#/visits/{past_visit}", "a past visit")
     today = camera.at("#/today", "today, no visit runs")
     if camera.size == "phone":
         NEWCOMERS.parent.mkdir(exist_ok=True)
@@ -86,7 +88,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     camera.take("plan, proposed")
     app.tap("Take this plan")
     app.sees("Visit plan")
-    camera.take("visit plan")
+    camera.at("#/plan", "visit plan")
     camera.at("#/visit", "visit to start")
     app.tap("Start the visit")
     app.sees("People")
@@ -94,7 +96,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str) -> None:
     for _ in range(5):
         app.page.locator("button.row:has-text('sign in')").first.click()
         app.page.wait_for_timeout(400)
-    camera.take("people out")
+    camera.at("#/people", "people out")
     camera.at("#/visit", "visit that runs")
     camera.at("#/today", "today, a visit runs")
     camera.at("#/turn-back", "turn-back clock")
@@ -124,8 +126,9 @@ def check_of_a_unit(camera: Camera, unit: str) -> None:
     camera.at("#/sighting", "sightings")
     camera.at("#/flags", "flags")
     camera.at("#/phone", "this phone, entries waiting")
-    app.page.get_by_role("link", name=re.compile("^See: ")).first.click()
-    camera.take("record")
+    record = app.page.get_by_role("link", name=re.compile("^See: ")).first.get_attribute("href") or ""
+    camera.at(f"#/record/{record.removeprefix('#/record/')}", "record")
+    camera.at("#/settings", "settings")
     app.offline(False)
 
 
@@ -173,7 +176,7 @@ def joining(browser: Browser, live: LiveServer, site_id: str, size: str) -> Came
     app.tap("Join")
     app.sees("Who are you?")
     app.page.get_by_role("button", name="Ruth Okafor-Lind").wait_for()
-    camera.take("who are you")
+    camera.at("#/join", "who are you")
     app.page.get_by_role("button", name="Ruth Okafor-Lind").click()
     app.sees("Today")
     return camera
@@ -187,10 +190,11 @@ def picture_demo(browser: Browser, folder: Path, size: str) -> None:
     (site,) = db.query("SELECT * FROM site")
     units = dict(db.execute("SELECT tag, record_id FROM unit ORDER BY tag").fetchall())
     (flagged,) = db.execute("SELECT subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
+    (past_visit,) = db.execute("SELECT record_id FROM visit ORDER BY started_at DESC LIMIT 1").fetchone()
     with serving(programme, at_an_opening(programme, DEMO_DAY, AFTER_OPENING)) as live:
         camera = joining(browser, live, site["record_id"], size)
         leads_screens(camera)
-        crews_day(camera, units, flagged)
+        crews_day(camera, units, flagged, past_visit)
         camera.app.context.close()
     programme.close()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from pathlib import Path
 
@@ -101,13 +102,33 @@ def test_a_lead_reads_what_a_device_tried_and_who_wrote_on_it(page, stage):
     assert "the newest 2 of 345" in said
 
 
-def test_every_screen_that_the_router_opens_is_looked_at() -> None:
-    """A new one needs its line above, or with the demo's data where it needs the server."""
+def places_in(code: ast.AST) -> list[str]:
+    """Every place that a piece of Python names, such as #/units/0/check; a 0 stands where it puts a name in."""
+    inside = {id(part) for node in ast.walk(code) if isinstance(node, ast.JoinedStr) for part in node.values}
+    texts = [
+        "".join(str(part.value) if isinstance(part, ast.Constant) else "0" for part in node.values) if isinstance(node, ast.JoinedStr)
+        else str(node.value)
+        for node in ast.walk(code)
+        if isinstance(node, ast.JoinedStr) or (isinstance(node, ast.Constant) and id(node) not in inside)
+    ]  # fmt: skip
+    return [text for text in texts if text.startswith("#/") or text.startswith("#join=")]
+
+
+def test_every_screen_that_the_router_opens_is_looked_at_and_has_its_picture(page, stage) -> None:
+    """A new one needs its line above, or with the demo's data where it needs the server, and one in take_pictures.py."""
+    tests = Path(__file__).parents[1]
     router = (stage_server.STATIC / "views" / "router.js").read_text("utf-8")
     names = re.findall(r"^  '?([\w-]+)'?: \(\) => ", router.split("const SCREENS = {")[1].split("};")[0], re.MULTILINE)
     assert len(names) > 15
-    with_server = (Path(__file__).parents[1] / "browser" / "test_real_screens.py").read_text("utf-8")
-    told = {"unit-history": "#/units/0", "past-visit": "#/visits/0", "join": "#join="}
-    looked = " ".join(place for _, place in SCREENS.values()) + with_server
-    assert [name for name in names if name != "unit-check" and told.get(name, f"#/{name}") not in looked] == []
-    assert "/check" in looked
+    pictures = ast.parse((tests / "pictures" / "take_pictures.py").read_text("utf-8"))
+    taken = [call for call in ast.walk(pictures) if isinstance(call, ast.Call) and getattr(call.func, "attr", "") == "at"]
+    demo = ast.parse((tests / "browser" / "test_real_screens.py").read_text("utf-8"))
+    by_axe = [node for node in demo.body if isinstance(node, ast.Assign) or "axe" in getattr(node, "name", "")]
+    looked = [*(place for _, place in SCREENS.values()), *(place for node in by_axe for place in places_in(node))]
+    page.goto(f"{stage}#/today")
+    opens = """async (places) => {
+      const { screenOf } = await import('/views/router.js');
+      return places.map((place) => screenOf(place).name);
+    }"""
+    assert set(names) - set(page.evaluate(opens, looked)) == set()
+    assert set(names) - set(page.evaluate(opens, [place for call in taken for place in places_in(call.args[0])])) == set()
