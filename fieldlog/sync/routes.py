@@ -40,7 +40,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         device, body = current_device(request, db), sync_body(request)
         if body.count(b"\n") > 1:
             check_takes_writes(programme)
-        with admission.of(body):
+        with admission.of(device.device_id, body, now()):
             # In here, since a body that is sent away for others' sake was not taken and is no part of the hour's worth.
             may_hold = budget.take_sync(db, device, body, now())
             reply = receive(

@@ -186,6 +186,7 @@ def test_over_http_nothing_of_a_refused_body_is_taken_and_the_same_body_is_taken
 
 def test_a_body_that_others_sent_away_is_not_counted(programme, now, monkeypatch):
     monkeypatch.setattr(admission, "LARGE_AT_ONCE", 0)
+    monkeypatch.setattr(admission, "PATIENCE_S", 0.0)
     monkeypatch.setitem(AN_HOUR, "lines", 60)
     app = create_app(programme.folder, now)
     client = app.test_client()

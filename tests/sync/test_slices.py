@@ -5,6 +5,9 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +18,15 @@ from fieldlog.access.devices import Device
 from fieldlog.errors import WriterBusy
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import connect, write
-from fieldlog.sync.admission import LARGE_AT_ONCE, SMALL_LINES, Admission
+from fieldlog.sync import admission as doors
+from fieldlog.sync.admission import (
+    AT_THE_DOOR,
+    COMES_BACK,
+    LARGE_AT_ONCE,
+    OLDEST_FIRST,
+    SMALL_LINES,
+    Admission,
+)
 from fieldlog.sync.receive import LINES_AT_ONCE, IsOver, receive
 from fieldlog.turns import Turns
 from tests.sync.lines import REQUIRED, START_MS, Lane, keyed_lane, record_id
@@ -163,18 +174,73 @@ def test_a_fault_in_a_turn_hands_it_on() -> None:
         pass
 
 
-def test_of_many_large_bodies_a_few_are_worked_and_a_small_one_always_is() -> None:
-    admission, large, small = Admission(), b"{}\n" * (SMALL_LINES + 2), b"{}\n" * (SMALL_LINES + 1)
-    under_way = [admission.of(large) for _ in range(LARGE_AT_ONCE)]
+LARGE, SMALL = b"{}\n" * (SMALL_LINES + 2), b"{}\n" * (SMALL_LINES + 1)
+NOON = datetime(2026, 6, 14, 12, tzinfo=UTC)
+
+
+def busy(admission: Admission) -> list[AbstractContextManager[None]]:
+    """Large bodies in every place."""
+    under_way = [admission.of(f"busy {n}", LARGE, NOON) for n in range(LARGE_AT_ONCE)]
     for place in under_way:
         place.__enter__()
-    with pytest.raises(WriterBusy, match="Nothing is lost"), admission.of(large):
-        pass
-    with admission.of(small):
+    return under_way
+
+
+def sent_away(admission: Admission, name: str, at: datetime = NOON) -> bool:
+    try:
+        with admission.of(name, LARGE, at):
+            return False
+    except WriterBusy as busy_words:
+        assert "Nothing is lost" in str(busy_words)
+        return True
+
+
+def test_of_many_large_bodies_a_few_are_worked_and_a_small_one_always_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doors, "PATIENCE_S", 0.0)
+    admission = Admission()
+    under_way = busy(admission)
+    assert sent_away(admission, "one more")
+    with admission.of("small", SMALL, NOON):
         pass
     under_way[0].__exit__(None, None, None)
-    with admission.of(large):
-        pass
+    assert not sent_away(admission, "one more")
+
+
+def test_who_was_sent_away_first_is_let_in_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doors, "PATIENCE_S", 0.0)
+    admission = Admission()
+    under_way = busy(admission)
+    crowd = [f"phone {n}" for n in range(OLDEST_FIRST + 3)]
+    assert all(sent_away(admission, name) for name in crowd)
+    under_way[0].__exit__(None, None, None)
+    assert sent_away(admission, crowd[-1]) and sent_away(admission, "a newcomer"), "others came before these"
+    assert not sent_away(admission, crowd[OLDEST_FIRST - 1])
+    assert not sent_away(admission, crowd[OLDEST_FIRST]), "one ahead of it has been"
+
+
+def test_who_does_not_come_again_holds_nobody_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doors, "PATIENCE_S", 0.0)
+    admission = Admission()
+    under_way = busy(admission)
+    assert all(sent_away(admission, f"phone {n}") for n in range(OLDEST_FIRST))
+    under_way[0].__exit__(None, None, None)
+    assert sent_away(admission, "late", NOON + COMES_BACK / 2)
+    assert not sent_away(admission, "late", NOON + COMES_BACK)
+
+
+def test_a_few_wait_at_the_door_and_the_next_is_sent_away_at_once() -> None:
+    admission = Admission()
+    under_way = busy(admission)
+    with ThreadPoolExecutor(AT_THE_DOOR) as pool:
+        waiting = [pool.submit(sent_away, admission, f"phone {n}") for n in range(AT_THE_DOOR)]
+        while admission._at_the_door < AT_THE_DOOR:
+            time.sleep(0.001)
+        began = time.monotonic()
+        assert sent_away(admission, "one more")
+        assert time.monotonic() - began < doors.PATIENCE_S / 2
+        for place in under_way:
+            place.__exit__(None, None, None)
+        assert not any(one.result() for one in waiting)
 
 
 def test_what_a_line_of_the_same_slice_released_is_known_to_those_behind_it(db: Database) -> None:
