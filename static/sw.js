@@ -81,12 +81,12 @@ async function answer(path, request) {
   return (await cache.match(path)) ?? fetch(request);
 }
 
-worker.addEventListener('install', (/** @type {any} */ event) => event.waitUntil(install()));
-worker.addEventListener('activate', (/** @type {any} */ event) => event.waitUntil(activate()));
-worker.addEventListener('message', (/** @type {any} */ event) => {
+worker.addEventListener('install', (event) => event.waitUntil(install()));
+worker.addEventListener('activate', (event) => event.waitUntil(activate()));
+worker.addEventListener('message', (event) => {
   if (event.data === 'take-over') worker.skipWaiting();
 });
-worker.addEventListener('fetch', (/** @type {any} */ event) => {
+worker.addEventListener('fetch', (event) => {
   const path = fileFor(event.request);
   if (path) event.respondWith(answer(path, event.request));
 });

@@ -45,7 +45,7 @@ class Access {
     if (this.part === 'tray') return this.refresh();
     const path = this.part === 'devices' ? '/api/devices' : '/api/invitations';
     const sites = await this.stage.phone.rows('site', {});
-    this.sites = new Map(sites.map((/** @type {any} */ site) => [site.record_id, siteName(site)]));
+    this.sites = new Map(sites.map((site) => [site.record_id, siteName(site)]));
     await this.asking(async () => {
       const answer = await this.stage.phone.api('GET', path);
       this.list = Array.isArray(answer) ? answer : (answer.devices ?? answer.invitations ?? []);
@@ -97,7 +97,7 @@ class Access {
     return html`${choices({ name: 'role', legend: 'Who is invited?', value: this.role,
       pick: (value) => { this.role = value; this.stage.redraw(); }, choices: ROLES })}
       <p class="small">${ROLES.find((role) => role.value === this.role)?.says}</p><p>For
-        ${this.sites.get(this.stage.phone.me.site_id)
+        ${this.sites.get(this.stage.phone.me.site_id ?? '')
           ?? 'every site of the programme, those to come too'}.</p>
       ${number('uses', 'How many phones', 'each use joins one')}
       ${number('hours', 'For how many hours', '72 is three days')}

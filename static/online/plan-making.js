@@ -15,7 +15,7 @@ export async function view(stage) {
   const siteId = phone.me.site_id;
   const [rows, visit] = await Promise.all([stopRows(phone), runningVisit(phone)]);
   const ahead = () => phone.windows(siteId, null)
-    .filter((/** @type {any} */ one) => one.safe && one.backMs > phone.now()).slice(0, WINDOWS);
+    .filter((one) => one.safe && one.backMs > phone.now()).slice(0, WINDOWS);
   const asked = { window_id: visit?.window_id ?? ahead()[0]?.id ?? null, teams: 1, samples: false, everything: false };
   /** @type {any} */ let made = null;
   let [said, busy] = ['', false];
@@ -27,8 +27,8 @@ export async function view(stage) {
   const ask = async () => {
     show(null, 'Planning: a few seconds.', true);
     const answer = await phone.api('POST', `/api/sites/${siteId}/plan`, asked)
-      .then((/** @type {any} */ plan) => ({ plan, sentence: '' }),
-        (/** @type {any} */ error) => { if (!error.sentence) throw error; return { plan: null,
+      .then((plan) => ({ plan, sentence: '' }),
+        (error) => { if (!error.sentence) throw error; return { plan: null,
           sentence: error.sentence }; });
     show(answer.plan, answer.sentence, false);
   };
@@ -47,7 +47,7 @@ export async function view(stage) {
   const asking = () => html`<div
     class="stack">${choices({ name: 'window', legend: 'Which low water?', shape: 'lines', value: asked.window_id,
       pick: (value) => choose({ window_id: value }),
-      choices: ahead().map((/** @type {any} */ one) => ({ value: one.id, label: lowWords(one, zone) })) })}
+      choices: ahead().map((one) => ({ value: one.id, label: lowWords(one, zone) })) })}
     ${choices({ name: 'teams', legend: 'How many teams, of two or more?', value: asked.teams,
       pick: (value) => choose({ teams: value }), choices: TEAMS.map((n) => ({ value: n, label: n })) })}
     ${choices({ name: 'what', legend: 'What?', value: asked.everything, pick: (value) => choose({ everything: value }),

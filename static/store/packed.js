@@ -144,31 +144,31 @@ export class Pack {
       .filter(([, property]) => property['x-merge']).map(([name, property]) => [name, property['x-merge']]),
   );
 
-  /** @param {string} siteId @returns {any|null} the numbers that `openTide` reads */
-  tides = (siteId) => this.content?.sites?.[siteId]?.tide ?? null;
+  /** @param {string|null} siteId @returns {any|null} the numbers that `openTide` reads */
+  tides = (siteId) => this.content?.sites?.[siteId ?? '']?.tide ?? null;
 
   /**
    * What windows of a site are made by: its record, with the closures and the rule's numbers that the pack brought.
-   * @param {string} siteId @returns {any|null}
+   * @param {string|null} siteId @returns {any|null}
    */
   rulesOf = (siteId) => {
-    const [site, packed] = [this.sites.get(siteId), this.content?.sites?.[siteId]];
+    const [site, packed] = [this.sites.get(siteId ?? ''), this.content?.sites?.[siteId ?? '']];
     return site ? { ...site, closures: packed?.closures ?? [], constants: packed?.constants ?? null } : null;
   };
 
   /**
-   * @param {string} siteId @param {string|null} rowId a row's own level, or the site's
+   * @param {string|null} siteId @param {string|null} rowId a row's own level, or the site's
    * @returns {any[]} in time order, empty before the pack came
    */
   windowsOf(siteId, rowId) {
     const key = `${siteId}|${rowId ?? 'site'}`;
-    const columns = this.content?.sites?.[siteId]?.windows;
+    const columns = this.content?.sites?.[siteId ?? '']?.windows;
     const site = this.rulesOf(siteId);
     if (!columns || !isComplete(site)) return [];
     let found = this.windows.get(key);
     if (!found) {
       found = unpackWindows(columns, rowId ?? 'site', site)
-        .map((window) => ({ ...window, get id() { return madeUpId(windowName(siteId, window.lowMs)); } }));
+        .map((window) => ({ ...window, get id() { return madeUpId(windowName(siteId ?? '', window.lowMs)); } }));
       this.windows.set(key, found);
     }
     return found;

@@ -18,8 +18,11 @@ const CHANGE_MS = 30;
 const NOT_OPEN = new Set(['leader', 'medical']);
 
 /** @typedef {'change'|'sync'|'pack'|'fault'|'emptied'} Event */
+/** @template {string} K @typedef {import('../records/rows.js').RowOf<K>} RowOf */
+/** @typedef {Phone & {me: import('../log/identity.js').Me}} Joined a phone of a programme */
+/** @typedef {string|null|undefined} Id @typedef {import('./records.js').Wanted} Wanted */
 
-/** @param {(Record<string, any>|undefined)[]} rows @returns {any[]} those that nobody removed */
+/** @param {any[]} rows @returns {any[]} those that nobody removed */
 const standing = (rows) => rows.filter((row) => row && !row._deleted);
 
 /**
@@ -136,7 +139,8 @@ export class Phone {
 
   /**
    * Write one entry. Resolves when it is on the disk; throws NotSaved with a sentence.
-   * @param {string} kind @param {string|null} recordId null: a new record @param {Record<string, any>} fields
+   * @template {string} K @param {K} kind @param {string|null} recordId null: a new record
+   * @param {Partial<RowOf<K>>} fields
    * @param {{visitId?: string|null, siteId?: string|null, fixes?: string|null}} [envelope] `siteId`: of a new record,
    *   the chosen site where nothing is said
    */
@@ -179,32 +183,38 @@ export class Phone {
     }, CHANGE_MS);
   }
 
-  /** @param {string} kind @param {string} id @returns {Promise<Record<string, any>|undefined>} none if not here */
+  /** @template {string} K @param {K} kind @param {Id} id @returns {Promise<RowOf<K>|undefined>} none if not here */
   async row(kind, id) { return standing([await this.rowOrRemoved(kind, id)])[0]; }
 
-  /** The same of one that somebody removed, too: `_deleted` says so. @param {string} kind @param {string} id */
+  /**
+   * The same of one that somebody removed, too: `_deleted` says so.
+   * @template {string} K @param {K} kind @param {Id} id @returns {Promise<RowOf<K>|undefined>}
+   */
   async rowOrRemoved(kind, id) {
     const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
     return kept && isShown(kept) ? rowOf(kept, this.tally.stateOf, this.packed.merges) : undefined;
   }
 
-  /** @param {string} kind @param {import('./records.js').Wanted} [wanted] @returns {Promise<Record<string, any>[]>} */
+  /** @template {string} K @param {K} kind @param {Wanted} [wanted] @returns {Promise<RowOf<K>[]>} */
   async rows(kind, wanted = {}) {
     return this.asRows((await this.shown.read(kind, wanted)).filter((one) => !one.isDeleted));
   }
-  /** Removed ones too. @param {string} kind @param {import('./records.js').Wanted} wanted */
+  /** Removed ones too. @template {string} K @param {K} kind @param {Wanted} wanted @returns {Promise<RowOf<K>[]>} */
   async rowsAndRemoved(kind, wanted) { return this.asRows(await this.shown.read(kind, wanted)); }
 
   /**
    * The records of a kind that name a record and are of its site; of one begun here and not saved, of the chosen site.
-   * @param {string} kind @param {{kind: string, id: string}} of @returns {Promise<Record<string, any>[]>}
+   * @template {string} K @param {K} kind @param {{kind: string, id: string}} of @returns {Promise<RowOf<K>[]>}
    */
   async rowsOf(kind, of) { return standing(await this.rowsOfAndRemoved(kind, of)); }
-  /** Removed ones too. @param {string} kind @param {{kind: string, id: string}} of */
+  /**
+   * Removed ones too.
+   * @template {string} K @param {K} kind @param {{kind: string, id: string}} of @returns {Promise<RowOf<K>[]>}
+   */
   async rowsOfAndRemoved(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, of, this.siteId)); }
 
   get siteId() { return this.me?.site_id ?? null; }
-  /** @param {import('./records.js').Kept[]} kept @returns {Record<string, any>[]} */
+  /** @param {import('./records.js').Kept[]} kept @returns {any[]} */
   asRows(kept) { return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.merges)); }
 
   historyOf(/** @type {string} */ kind, /** @type {string} */ id) { return historyOf(this.store, kind, id); }
@@ -243,10 +253,10 @@ export class Phone {
 
   drafts() { return this.drafts_.all(); }
   pack() { return this.packed.content; }
-  tides(/** @type {string} */ siteId) { return this.packed.tides(siteId); }
-  /** @param {string} siteId @param {string|null} rowId */
+  tides(/** @type {string|null} */ siteId) { return this.packed.tides(siteId); }
+  /** @param {string|null} siteId @param {string|null} rowId */
   windows(siteId, rowId) { return this.packed.windowsOf(siteId, rowId); }
-  rules(/** @type {string} */ siteId) { return this.packed.rulesOf(siteId); }
+  rules(/** @type {string|null} */ siteId) { return this.packed.rulesOf(siteId); }
 
   /** @param {string|null} siteId of the record; null: of the whole programme */
   newId(siteId) { return nameOfSite(newId(this.now(), this.random), siteId); }
@@ -264,7 +274,7 @@ export class Phone {
 
   /**
    * The id of the visit in a window, the same on every phone; one that an older app has begun keeps that one's name.
-   * @param {string} siteId @param {string} windowId
+   * @param {string|null} siteId @param {string} windowId
    */
   async visitId(siteId, windowId) {
     const older = madeUpId(`visit|${siteId}|${windowId}`);
@@ -272,7 +282,7 @@ export class Phone {
   }
 
   /**
-   * @param {string} siteId @param {string} day local, YYYY-MM-DD @param {string} personId @param {number} turn 1, 2, ..
+   * @param {string|null} siteId @param {string} day local, YYYY-MM-DD @param {string} personId @param {number} turn
    */
   signInId(siteId, day, personId, turn) { return nameOfSite(madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`),
     siteId); }

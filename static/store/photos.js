@@ -10,11 +10,14 @@ import { lookForSpace } from './space.js';
 const LONG_SIDE_PX = 2048;
 const QUALITY = 0.85;
 const MOST_BYTES = 8 * 1024 * 1024;
-const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', 'image/heic'];
+/** @type {Picture['type'][]} */ const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', 'image/heic'];
 
 /**
- * @typedef {{of_kind: string, of_id: string, shows?: string|null, visitId?: string|null, taken_at?: string}} About
- * @typedef {{bytes: ArrayBuffer, type: string, width: number|null, height: number|null}} Picture
+ * @typedef {import('../records/rows.js').Photo} Photo
+ * @typedef {{of_kind: Photo['of_kind'], of_id: string, shows?: Photo['shows'], visitId?: string|null,
+ *   taken_at?: string}} About
+ * @typedef {{bytes: ArrayBuffer, type: NonNullable<Photo['media_type']>, width: number|null,
+ *   height: number|null}} Picture
  */
 
 /**
@@ -54,7 +57,7 @@ async function drawnSmaller(blob) {
 /** @param {Blob} blob @returns {Promise<Picture>} */
 async function asItIs(blob) {
   if (blob.size > MOST_BYTES) throw new NotSaved(SENTENCES.photoLarge);
-  const type = KEPT_TYPES.includes(blob.type) ? blob.type : 'image/heic';
+  const type = KEPT_TYPES.find((known) => known === blob.type) ?? 'image/heic';
   const bytes = await blob.arrayBuffer().catch((error) => { throw new NotSaved(SENTENCES.photoUnread, error); });
   return { bytes, type, width: null, height: null };
 }

@@ -124,7 +124,7 @@ export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'r
 /**
  * A record as views see it.
  * @param {import('../log/folding.js').Kept} kept @param {StateOf} stateOf @param {MergesOf} mergesOf
- * @returns {Record<string, any>}
+ * @returns {any}
  */
 export function rowOf(kept, stateOf, mergesOf) {
   const merges = kept.isOpen ? mergesOf(kept.kind) : {};

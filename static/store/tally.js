@@ -31,10 +31,10 @@ export class Tally {
     const waiting = held.filter((/** @type {any} */ line) => !line.fixed && line.n <= lanes[line.lane].answered);
     const written = Object.values(lanes).reduce((sum, lane) => sum + lane.n, 0);
     this.unsettled = new Map([
-      ...phone.map((/** @type {any} */ line) => [line.record, 'phone']),
+      ...phone.map((line) => [line.record, 'phone']),
       ...waiting.map((/** @type {any} */ line) => [line.record, 'held']),
     ]);
-    const stamps = phone.map((/** @type {any} */ line) => line.s).filter(Boolean).sort();
+    const stamps = phone.map((line) => line.s).filter(Boolean).sort();
     this.counts = {
       phone: phone.length, held: waiting.length, taken: written - phone.length - waiting.length, photos_waiting: photos,
       drafts,

@@ -50,7 +50,7 @@ export function meansWords() {
 }
 
 export class Alarm {
-  /** @param {any} phone @param {() => void} redraw @param {{feet: boolean}} settings */
+  /** @param {import('./router.js').AnyPhone} phone @param {() => void} redraw @param {{feet: boolean}} settings */
   constructor(phone, redraw, settings) {
     this.phone = phone;
     this.settings = settings;
@@ -144,7 +144,7 @@ export class Alarm {
     }
   }
 
-  /** By a finger: the sound is allowed, and the tone is heard once. @param {string} visitId @param {string} siteId */
+  /** By a finger: the tone is allowed, and heard once. @param {string} visitId @param {string|null} siteId */
   arm(visitId, siteId) {
     this.turn += 1;
     this.keep({ visitId, siteId, isOn: true, lookedMs: this.phone.now() });
@@ -294,7 +294,7 @@ export class Alarm {
    */
   asks() {
     const { isOn, isHeard } = this.kept;
-    if (!this.shore || isHeard || isOn === false || !WRITERS.includes(this.phone.me.role)) return null;
+    if (!this.shore || isHeard || isOn === false || !WRITERS.includes(this.phone.me?.role ?? '')) return null;
     const arm = () => this.armAgain();
     const [said, yes, no] = isOn
       ? [`The turn-back alarm is on, on every screen (${meansWords()}). Did you notice it just now?`,

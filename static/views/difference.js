@@ -15,12 +15,16 @@ import { moment, msOf, nearDay } from './words.js';
  * the value that is used comes first; `datum`: what a level is said together with
  */
 
-/** @param {any} phone @param {string} kind @param {string} field @returns {any} what the catalogue says of a field */
+/**
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field
+ * @returns {any} what the catalogue says of a field
+ */
 const propertyOf = (phone, kind, field) => phone.pack()?.forms?.kinds?.[kind]?.properties?.[field] ?? {};
 
 /**
  * A value as people read it.
- * @param {any} phone @param {string} kind @param {string} field @param {any} value @param {string} zone
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {any} value
+ * @param {string} zone
  */
 export function saidOf(phone, kind, field, value, zone) {
   const property = propertyOf(phone, kind, field);
@@ -33,7 +37,7 @@ export function saidOf(phone, kind, field, value, zone) {
   return `${labelOf(phone, kind, field, value)}${unit ? `${unit === '\u00b0' ? '' : ' '}${unit}` : ''}`;
 }
 
-/** Who or what a record tells of. @param {any} phone @param {string} kind @param {any} row */
+/** Who or what a record tells of. @param {import('./router.js').Phone} phone @param {string} kind @param {any} row */
 export async function subjectOf(phone, kind, row) {
   if (kind === 'unit') return unitTag(row);
   const unitId = row.unit_id ?? (row.of_kind === 'unit' ? row.of_id : null);
@@ -54,10 +58,10 @@ export async function readDifference({ phone, zone }, flag) {
   const field = flag.evidence?.field;
   const [row, open, history] = await Promise.all([phone.row(kind, id), phone.disagreements(kind, id),
     phone.historyOf(kind, id)]);
-  const differs = open.find((/** @type {any} */ one) => one.field === field);
+  const differs = open.find((one) => one.field === field);
   if (!row || !differs) return null;
   const values = await Promise.all([differs.winner, ...differs.others].map(async (value) => {
-    const entry = [...history].reverse().find((/** @type {any} */ one) =>
+    const entry = [...history].reverse().find((one) =>
       JSON.stringify(one.fields[field]) === JSON.stringify(value));
     const datum = propertyOf(phone, kind, field)['x-datum'];
     return {
@@ -76,7 +80,7 @@ export async function readDifference({ phone, zone }, flag) {
   };
 }
 
-/** Whether this phone may settle it. @param {any} phone @param {Difference} difference */
+/** Whether this phone may settle it. @param {import('./router.js').Phone} phone @param {Difference} difference */
 function mayKeep(phone, { kind, field }) {
   const { role } = phone.me;
   if (role === 'lead') return true;

@@ -84,12 +84,15 @@ export function detailWords(kind, fields, label) {
 
 /**
  * A held line may name anything.
- * @param {any} phone @param {unknown} kind @param {unknown} id @returns {Promise<any>}
+ * @param {import('./router.js').Phone} phone @param {unknown} kind @param {unknown} id @returns {Promise<any>}
  */
 const rowOf = async (phone, kind, id) => (typeof kind === 'string' && typeof id === 'string'
   ? phone.row(kind, id) : undefined);
 
-/** @param {any} phone @param {string} kind @param {any} row what is known of the record @returns {Promise<string>} */
+/**
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row what is known of the record
+ * @returns {Promise<string>}
+ */
 export async function subjectWords(phone, kind, row) {
   const about = row.of_kind && row.of_kind !== 'unit' ? { ...await rowOf(phone, row.of_kind, row.of_id) } : row;
   const unitId = about.unit_id ?? (row.of_kind === 'unit' ? row.of_id : null);
@@ -106,7 +109,8 @@ export async function subjectWords(phone, kind, row) {
 }
 
 /**
- * @param {any} phone @param {{kind: string, recordId: string|null, fields: Fields, at_ms: number|null}} entry
+ * @param {import('./router.js').Phone} phone
+ * @param {{kind: string, recordId: string|null, fields: Fields, at_ms: number|null}} entry
  * @param {string} zone @returns {Promise<string>} "B024, checked 07:58, piece off"
  */
 export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs }, zone) {
@@ -131,7 +135,7 @@ function read(line) {
 }
 
 /**
- * @param {any} phone @param {string} line as a phone sent it @param {string} zone
+ * @param {import('./router.js').Phone} phone @param {string} line as a phone sent it @param {string} zone
  * @returns {Promise<string>} in words, or that it cannot be read
  */
 export async function lineWords(phone, line, zone) {

@@ -19,7 +19,8 @@ const OPEN = ['open', 'reopened'];
 
 /**
  * Which unit a record tells of.
- * @param {any} phone @param {{kind: string, id: string}} subject @returns {Promise<string|null>}
+ * @param {import('./router.js').Phone} phone @param {{kind: string, id: string}} subject
+ * @returns {Promise<string|null>}
  */
 async function unitOf(phone, subject) {
   const row = await phone.row(subject.kind, subject.id);
@@ -55,7 +56,7 @@ export async function view(stage) {
         flag.unitId ?? await unitOf(phone, flag.subject)]))));
     const decisions = await phone.rows('flag_decision', { siteId: phone.me.site_id });
     own = new Map(decisions.filter((/** @type {any} */ one) => one.entry_state === 'phone')
-      .map((/** @type {any} */ one) => [one.flag_id, one]));
+      .map((one) => [one.flag_id ?? '', one]));
   };
   await refresh();
 

@@ -10,13 +10,14 @@ const FLOODS_MS = 13 * 3_600_000;
 /**
  * When ground floods, sooner where the water was read higher; of ground that has flooded on this low, since when it is
  * under water.
- * @param {any} phone @param {import('./shore.js').Shore} shore @param {string[]} ids of rows and units
+ * @param {import('./router.js').Phone} phone @param {import('./shore.js').Shore} shore
+ * @param {string[]} ids of rows and units
  * @param {number} nowMs
  * @returns {Map<string, number|null>} a time that lies behind now is since when
  */
 export function floodsAt(phone, shore, ids, nowMs) {
   const { site, tide, shiftM } = shore;
-  const { beds, windows } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  const { beds, windows } = phone.pack()?.sites?.[phone.me.site_id ?? ''] ?? {};
   // Outside every window it is told by the water alone: what has risen over the ground within a tide, it has flooded.
   const lowMs = plannedWindow(shore)?.lowMs ?? nowMs - FLOODS_MS;
   const flood = (/** @type {string} */ id) => {

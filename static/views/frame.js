@@ -26,7 +26,7 @@ const UNDER = {
   access: 'set-up', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
 };
 
-/** @param {any} phone */
+/** @param {import('./router.js').AnyPhone} phone */
 function syncPill(phone) {
   const counts = phone.counts();
   const { busy } = phone.syncState;
@@ -41,7 +41,8 @@ function syncPill(phone) {
 
 /**
  * What a person must know before the rest: the most severe whole, the others counted and a tap away.
- * @param {any} phone @param {import('./router.js').Settings} settings @param {import('./router.js').Stage} stage
+ * @param {import('./router.js').AnyPhone} phone @param {import('./router.js').Settings} settings
+ * @param {import('./router.js').Stage} stage
  */
 function notices(phone, settings, stage) {
   const [first, ...rest] = noticesNow(phone, settings, stage)
@@ -55,7 +56,8 @@ function notices(phone, settings, stage) {
 }
 
 /**
- * @param {any} phone @param {import('./router.js').Settings} settings @param {import('./router.js').Stage} stage
+ * @param {import('./router.js').AnyPhone} phone @param {import('./router.js').Settings} settings
+ * @param {import('./router.js').Stage} stage
  * @returns {Notice[]}
  */
 function noticesNow(phone, settings, stage) {
@@ -84,7 +86,7 @@ function noticesNow(phone, settings, stage) {
       button('Sync now', () => phone.syncNow())));
   }
   if (phone.cleared) {
-    list.push(lossNotice(phone));
+    list.push(lossNotice(phone, phone.cleared));
   }
   if (phone.isPrivate) {
     list.push(notice('look', 'This is a private window: what you write in it is gone when it is closed. Open Fieldlog '
@@ -105,9 +107,11 @@ function noticesNow(phone, settings, stage) {
   return list;
 }
 
-/** The browser emptied the phone's database: what went, and how to go on. @param {any} phone */
-function lossNotice(phone) {
-  const { unsent, drafts, isUnknown } = phone.cleared;
+/**
+ * The browser emptied the phone's database: what went, and how to go on.
+ * @param {import('./router.js').AnyPhone} phone @param {NonNullable<typeof phone['cleared']>} lost
+ */
+function lossNotice(phone, { unsent, drafts, isUnknown }) {
   if (isUnknown) {
     return notice('stop', `The programme knows this ${deviceWord()}, but nothing is stored here: the browser deleted `
       + 'it, or the app is newly installed. What was not sent before is not here. Sync, look for what is missing, '
@@ -125,7 +129,10 @@ function lossNotice(phone) {
     : notice(lost ? 'stop' : 'look', `${said} Join again with a code from your lead.`, link('Join again', '#/join'));
 }
 
-/** A new version waits for a tap, and for drafts to be saved. @param {any} phone @param {any} counts */
+/**
+ * A new version waits for a tap, and for drafts to be saved.
+ * @param {import('./router.js').AnyPhone} phone @param {any} counts
+ */
 function updateNotice(phone, counts) {
   return counts.drafts
     ? notice('plain', `A new version is ready. Save or drop ${counted(counts.drafts, 'open form')} first.`,
@@ -148,10 +155,10 @@ const button = (word, act) => html`<button type="button" class="or" @click=${act
 /** @param {string} word @param {string} href */
 const link = (word, href) => html`<a class="or" href=${href}>${word}</a>`;
 
-/** @param {any} phone @param {string} name the screen shown */
+/** @param {import('./router.js').AnyPhone} phone @param {string} name the screen shown */
 function ways(phone, name) {
   const current = UNDER[/** @type {keyof typeof UNDER} */ (name)] ?? name;
-  const seen = WAYS.filter((way) => hasUse(phone.me.role, way.name));
+  const seen = WAYS.filter((way) => hasUse(phone.me?.role ?? '', way.name));
   return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
     (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}"
       aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${
@@ -160,7 +167,7 @@ function ways(phone, name) {
 }
 
 /**
- * @param {any} phone
+ * @param {import('./router.js').AnyPhone} phone
  * @param {{name: string, screen: import('./router.js').Screen|null}} state
  * @param {import('./router.js').Settings} settings
  * @param {import('./router.js').Stage} stage

@@ -11,15 +11,18 @@ const HALF_TIDE_MS = 6 * 3_600_000;
 /** An instant that is there, as milliseconds. @param {string} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
 
-/** @param {any} phone @returns {Promise<Out[]>} who has no time out, whatever the day, first in first */
+/**
+ * @param {import('./router.js').Phone} phone
+ * @returns {Promise<Out[]>} who has no time out, whatever the day, first in first
+ */
 export async function peopleOut(phone) {
   const [signIns, people] = await Promise.all([
     phone.rows('sign_in', { siteId: phone.me.site_id }),
     phone.rows('person', { siteId: phone.me.site_id }),
   ]);
-  const byId = new Map(people.map((/** @type {any} */ person) => [person.record_id, person]));
+  const byId = new Map(people.map((person) => [person.record_id, person]));
   return signIns
-    .filter((/** @type {any} */ signIn) => !signIn.out_at && !signIn.no_out_reason)
+    .filter((signIn) => !signIn.out_at && !signIn.no_out_reason)
     .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
     .map((/** @type {any} */ signIn) => ({ signIn,
       person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));

@@ -92,7 +92,7 @@ async function whoAreYou(stage) {
   let searched = '';
   /** @type {RecordForm|null} */ let adding = null;
   const refresh = async () => {
-    people = (await phone.rows('person', {})).sort((/** @type {any} */ one, /** @type {any} */ other) =>
+    people = (await phone.rows('person', {})).sort((one, other) =>
       byName(personName(one), personName(other)));
   };
   await refresh();

@@ -16,7 +16,7 @@ export const isLeft = ({ signIn }, nowMs) => (msOf(signIn.in_at) ?? 0) <= nowMs 
 /**
  * The flags of those, made on this phone since it has every sign-in; the server makes the same when it is asked
  * (flags/signed_out.py).
- * @param {any} phone @param {Out[]} left @param {string} zone
+ * @param {import('./router.js').Phone} phone @param {Out[]} left @param {string} zone
  * @returns {any[]} for leads; nobody else is asked to find out
  */
 export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? [] : left.map(({ signIn, person }) => ({
@@ -43,7 +43,8 @@ export function leftBoard({ signIn, person }, left, nowMs, zone) {
 /**
  * How old what stands here is: when this phone last heard of the others, and when each of them last wrote what came to
  * it.
- * @param {any} phone @param {any[]} parts of phones on the visit @param {any[]} written records, newest last or not
+ * @param {import('./router.js').Phone} phone @param {any[]} parts of phones on the visit
+ * @param {any[]} written records, newest last or not
  * @param {Map<string, string>} names @param {string} zone
  */
 export function agesOf(phone, parts, written, names, zone) {

@@ -40,16 +40,16 @@ export async function view(stage) {
   /** @type {string|null} */ let chosen = null;
   let howMany = SHOWN;
   /** @type {Map<string, any[]>} */ const computed = new Map();
-  const packed = () => phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  const packed = () => phone.pack()?.sites?.[phone.me.site_id ?? ''] ?? {};
   /** The ground of units that were levelled themselves. @returns {Record<string, number>} */
   const beds = () => packed().beds ?? {};
   const refresh = async () => {
     [shore, levels] = await Promise.all([readShore(phone), rowLevels(phone)]);
     computed.clear();
     const siteId = phone.me.site_id;
-    units = (await phone.rows('unit', { siteId })).filter((/** @type {any} */ one) => one.record_id in beds());
+    units = (await phone.rows('unit', { siteId })).filter((one) => one.record_id in beds());
     rows = (await phone.rows('row', { siteId }))
-      .sort((/** @type {any} */ one, /** @type {any} */ other) => (one.order_number ?? 0) - (other.order_number ?? 0));
+      .sort((one, other) => (one.order_number ?? 0) - (other.order_number ?? 0));
   };
   await refresh();
   const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m
@@ -66,7 +66,7 @@ export async function view(stage) {
   };
   const listed = () => {
     const now = phone.now();
-    return windowsOf().filter((/** @type {any} */ one) => (one.closesMs ?? one.lowMs) > now
+    return windowsOf().filter((one) => (one.closesMs ?? one.lowMs) > now
       && one.lowMs < now + DAYS * DAY_MS);
   };
 
@@ -113,11 +113,11 @@ export async function view(stage) {
   const dayPicture = () => {
     if (!chosen || !shore.tide) return nothing;
     const { zone } = stage;
-    const ofDay = windowsOf().filter((/** @type {any} */ one) => localDay(one.lowMs, zone) === chosen);
+    const ofDay = windowsOf().filter((one) => localDay(one.lowMs, zone) === chosen);
     const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
     if (middle - 12 * HOUR_MS < shore.tide.fromMs || middle + 12 * HOUR_MS > shore.tide.toMs) return html`<p>The tide of
       that day is not on this phone.</p>`;
-    return html`${ofDay.map((/** @type {any} */ one) => windowRow(one))}
+    return html`${ofDay.map((one) => windowRow(one))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };
   const year = () => section('The year', 'taller: more usable time', html`${yearPicture({
@@ -170,7 +170,7 @@ export async function view(stage) {
 
   const list = () => {
     const all = listed();
-    const lows = which === 'all' ? all : all.filter((/** @type {any} */ one) => one.safe);
+    const lows = which === 'all' ? all : all.filter((one) => one.safe);
     if (!lows.length) return html`<p>No usable low in the next ${DAYS} days.${
       which === 'all' ? '' : ' Look at all lows for the reasons.'}</p>`;
     if (which === 'best') return section('Best first', counted(Math.min(BEST, lows.length), 'low'), best());

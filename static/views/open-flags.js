@@ -7,7 +7,7 @@ const timeOf = (instant) => msOf(instant) ?? 0;
 /** @param {any} flag */
 export const isOpen = (flag) => flag.state === 'open' || flag.state === 'reopened';
 
-/** @param {any} phone @returns {any[]} flags of the site that stand open, act before look */
+/** @param {import('./router.js').Phone} phone @returns {any[]} flags of the site that stand open, act before look */
 export function openFlags(phone) {
   /** @type {Record<string, number>} */ const weight = { stop: 0, act: 1, look: 2 };
   return siteFlags(phone)
@@ -16,23 +16,23 @@ export function openFlags(phone) {
 }
 
 /**
- * @param {any} phone
+ * @param {import('./router.js').Phone} phone
  * @returns {any[]} open flags and those settled in the last 30 days; a unit that becomes overdue today is flagged from
  *   its moment on
  */
 export function siteFlags(phone) {
-  const { flags = [], due_today: due = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  const { flags = [], due_today: due = [] } = phone.pack()?.sites?.[phone.me.site_id ?? ''] ?? {};
   const isDue = (/** @type {any} */ flag) => timeOf(flag.raised_at) <= phone.now();
-  return [...flags, ...due.filter(isDue)].map((/** @type {any} */ flag) =>
+  return [...flags, ...due.filter(isDue)].map((flag) =>
     ({ ...flag, unitId: flag.subject.kind === 'unit' ? flag.subject.id : null }));
 }
 
 /**
- * @param {any} phone
+ * @param {import('./router.js').Phone} phone
  * @returns {{open?: number, settled?: number}} how many flags the site has, those too that are not on this phone
  */
 export function flagCounts(phone) {
-  const { flag_counts: counts = {}, due_at: moments = [] } = phone.pack()?.sites?.[phone.me.site_id] ?? {};
+  const { flag_counts: counts = {}, due_at: moments = [] } = phone.pack()?.sites?.[phone.me.site_id ?? ''] ?? {};
   if (counts.open === undefined) return counts;
   return { ...counts,
     open: counts.open + moments.filter((/** @type {string} */ at) => timeOf(at) <= phone.now()).length };

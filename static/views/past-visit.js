@@ -29,7 +29,7 @@ const opened = new WeakMap();
 
 /**
  * The tide at a time that lies behind: the pack's numbers are of whole years, and hold from the first one's beginning.
- * @param {any} phone @param {number} ms @returns {any|null} null where it has none of that time
+ * @param {import('./router.js').Phone} phone @param {number} ms @returns {any|null} null where it has none of that time
  */
 function tideThen(phone, ms) {
   const given = phone.tides(phone.me.site_id);
@@ -40,7 +40,7 @@ function tideThen(phone, ms) {
   return ms - 2 * REACH_MS > tide.fromMs && ms + 2 * REACH_MS < tide.toMs ? tide : null;
 }
 
-/** @param {any} phone @param {string} visitId @returns {Promise<Past|null>} */
+/** @param {import('./router.js').Phone} phone @param {string} visitId @returns {Promise<Past|null>} */
 async function readPast(phone, visitId) {
   const siteId = phone.me.site_id;
   const [visit, known] = await Promise.all([phone.row('visit', visitId), readVisits(phone)]);
@@ -53,14 +53,14 @@ async function readPast(phone, visitId) {
   const tide = tideThen(phone, startedMs);
   const seenM = seenOf(visit, tide);
   const shore = { ...now, tide, seenM, shiftM: shiftOf(seenM, now.allowsM, allowanceOf(now.site ?? {})) };
-  const names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
+  const names = new Map(people.map((one) => [one.record_id, personName(one)]));
   const ids = idsOf(visit, known.visits);
-  const of = signIns.filter((/** @type {any} */ one) =>
+  const of = signIns.filter((one) =>
     ids.has(one.visit_id) && one.in_at && !isRemoved('sign_in', one));
   const leaders = [...partsOf(visit, known.visits, known.parts).map((one) => one.leader_id), visit.leader_id]
     .filter((one) => names.has(one));
   return {
-    visit, shore, rows, summary, startedMs, people: new Set(of.map((/** @type {any} */ one) => one.person_id)).size,
+    visit, shore, rows, summary, startedMs, people: new Set(of.map((one) => one.person_id)).size,
     endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
     stays: of.map((/** @type {any} */ one) =>
       ({ name: names.get(one.person_id) ?? personName(null), inMs: msOf(one.in_at) ?? 0, outMs: msOf(one.out_at) })),

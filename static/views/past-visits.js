@@ -35,7 +35,7 @@ export async function view(stage) {
     ]);
     site = record;
     peopleOf = countsOf(known.visits, signIns);
-    names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
+    names = new Map(people.map((one) => [one.record_id, personName(one)]));
     visits = known.visits.filter((one) => one.started_at && !one.joined_to)
       .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
   };

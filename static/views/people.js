@@ -70,15 +70,15 @@ class People {
     const visit = runningOf(phone, visits);
     const { party, elsewhere, left, out: all } = partedOut(visit, visits, everyone, phone.now());
     const out = visit ? party : all;
-    const names = new Map(roster.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
+    const names = new Map(roster.map((one) => [one.record_id, personName(one)]));
     const parts = visit ? partsOf(visit, visits.visits, visits.parts) : [];
     this.ages = agesOf(phone, parts, [...signIns, ...checks, ...visits.visits], names, this.stage.zone);
     this.today = await readToday(this.stage, signIns);
     this.isBegun = !visit || hasCome(visit, visits.visits, signIns);
     Object.assign(this, { visit, out, elsewhere, left, signIns, site, names });
     const outIds = new Set(all.map((one) => one.signIn.person_id));
-    this.roster = roster.filter((/** @type {any} */ person) => !outIds.has(person.record_id))
-      .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(personName(one), personName(other)));
+    this.roster = roster.filter((person) => !outIds.has(person.record_id))
+      .sort((one, other) => byName(personName(one), personName(other)));
   };
 
   title = () => 'People';

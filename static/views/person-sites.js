@@ -11,10 +11,13 @@ const SHOWN = 20;
 /** What a person brings along; a waiver is a site's own. */
 const BROUGHT = ['display_name', 'role', 'minor'];
 
-/** @param {any} phone @returns {Promise<{people: any[], sites: Map<string, any>}>} of every site of this phone */
+/**
+ * @param {import('./router.js').Phone} phone
+ * @returns {Promise<{people: any[], sites: Map<string, any>}>} of every site of this phone
+ */
 async function everywhere(phone) {
   const [people, sites] = await Promise.all([phone.rows('person', {}), phone.rows('site', {})]);
-  return { people, sites: new Map(sites.map((/** @type {any} */ site) => [site.record_id, site])) };
+  return { people, sites: new Map(sites.map((site) => [site.record_id, site])) };
 }
 
 /** @param {number} ms @returns {string} 26 h 30 min */
@@ -34,7 +37,7 @@ export function peopleElsewhere(stage) {
   const refresh = async () => {
     const all = await everywhere(phone);
     sites = all.sites;
-    list = notAt(all.people, phone.me.site_id)
+    list = notAt(all.people, phone.me.site_id ?? '')
       .sort((one, other) => byName(personName(one), personName(other)));
   };
   const add = async (/** @type {any} */ person) => {
@@ -67,12 +70,12 @@ export function onTheShore(stage, id) {
     }));
     parts = (await Promise.all([...ofSite, ...ofAllSites(records.find((one) => !one.site_id), sites)]))
       .map(({ site, signIns }) => ({ site,
-        signIns: signIns.filter((/** @type {any} */ one) => !isRemoved('sign_in', one)) }))
+        signIns: signIns.filter((one) => !isRemoved('sign_in', one)) }))
       .filter(({ signIns }) => signIns.length);
   };
   /** Somebody of the whole programme signs in at any site. @param {any} person @param {Map<string, any>} sites */
   const ofAllSites = (person, sites) => (person ? [...sites].map(async ([siteId, site]) => ({
-    site, signIns: (await phone.rows('sign_in', { siteId })).filter((/** @type {any} */ one) =>
+    site, signIns: (await phone.rows('sign_in', { siteId })).filter((one) =>
       one.person_id === person.record_id),
   })) : []);
   const draw = () => {

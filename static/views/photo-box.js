@@ -1,6 +1,7 @@
 /** Taking photos and showing them. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { icon } from './marks.js';
+import { msOf } from './words.js';
 
 /**
  * The camera, and beside it the pictures that are there already: with `capture` some phones open nothing but the
@@ -24,7 +25,7 @@ const photoIcon = () => html`<span class="inline-icon">${icon('photo')}</span>`;
  * Keep a photo at once, so that a killed app loses none, and show it. The form it belongs to comes first: its draft
  * knows the id that the photo names.
  * @param {import('./router.js').Stage} stage @param {Photos} photos @param {File} file
- * @param {{of_kind: string, of_id: string, shows: string|null, visitId: string|null}} about
+ * @param {Parameters<import('./router.js').Phone['addPhoto']>[1] & {of_kind: string}} about
  */
 export async function keepPhoto(stage, photos, file, about) {
   let recordId = '';
@@ -55,7 +56,7 @@ function absent({ target }) {
  * Photos of some records with their addresses. Addresses of pictures on the phone are given back by close().
  */
 export class Photos {
-  /** @param {any} phone */
+  /** @param {import('./router.js').Phone} phone */
   constructor(phone) {
     this.phone = phone;
     /** @type {{photo: any, url: string|null}[]} */ this.list = [];
@@ -65,11 +66,11 @@ export class Photos {
   /** @param {{kind: string, id: string}[]} of @param {number} [most] */
   async read(of, most = 12) {
     const photos = (await Promise.all(of.map((one) => this.phone.rowsOf('photo', one)))).flat();
-    photos.sort((one, other) => Date.parse(other.taken_at) - Date.parse(one.taken_at));
-    for (const photo of photos.slice(0, most)) {
-      if (!this.urls.get(photo.sha256)) this.urls.set(photo.sha256, await this.phone.photoUrl(photo.sha256));
+    photos.sort((one, other) => (msOf(other.taken_at) ?? 0) - (msOf(one.taken_at) ?? 0));
+    for (const { sha256 } of photos.slice(0, most)) {
+      if (sha256 && !this.urls.get(sha256)) this.urls.set(sha256, await this.phone.photoUrl(sha256));
     }
-    this.list = photos.slice(0, most).map((photo) => ({ photo, url: this.urls.get(photo.sha256) ?? null }));
+    this.list = photos.slice(0, most).map((photo) => ({ photo, url: this.urls.get(photo.sha256 ?? '') ?? null }));
   }
 
   /** @param {(photo: any) => string} caption */

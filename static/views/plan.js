@@ -143,14 +143,14 @@ export async function followed({ phone, settings }, shore, known) {
 
 /**
  * The units and plots of a site by their ids, each with its name.
- * @param {any} phone @returns {Promise<Map<string, any>>}
+ * @param {import('./router.js').Phone} phone @returns {Promise<Map<string, any>>}
  */
 export async function stopRows(phone) {
   const [units, plots] = await Promise.all(['unit', 'plot']
     .map((kind) => phone.rows(kind, { siteId: phone.me.site_id })));
   return new Map([
-    ...units.map((/** @type {any} */ one) => ({ ...one, isUnit: true, called: unitTag(one) })),
-    ...plots.map((/** @type {any} */ one) => ({ ...one, isUnit: false, called: named(one.label) })),
+    ...units.map((one) => ({ ...one, isUnit: true, called: unitTag(one) })),
+    ...plots.map((one) => ({ ...one, isUnit: false, called: named(one.label) })),
   ].map((one) => [one.record_id, one]));
 }
 
@@ -194,8 +194,8 @@ export async function view(stage) {
   /** @type {Map<string, any>} */ let rows = new Map();
   const refresh = async () => {
     const found = await phone.rows('visit_plan', { siteId: phone.me.site_id });
-    plans = found.filter((/** @type {any} */ one) => (msOf(one.low_at) ?? 0) > phone.now() - 6 * 3_600_000)
-      .sort((/** @type {any} */ one, /** @type {any} */ other) => (msOf(one.low_at) ?? 0) - (msOf(other.low_at) ?? 0));
+    plans = found.filter((one) => (msOf(one.low_at) ?? 0) > phone.now() - 6 * 3_600_000)
+      .sort((one, other) => (msOf(one.low_at) ?? 0) - (msOf(other.low_at) ?? 0));
     rows = await stopRows(phone);
   };
   await refresh();

@@ -8,14 +8,17 @@ import { fromBox, inBox, instant, isSignOnly, msOf, typedNumber } from './words.
 
 /** @typedef {import('./router.js').Stage} Stage */
 
-/** @param {any} phone @param {string} kind @returns {any} the form description that the pack brought */
+/**
+ * @param {import('./router.js').Phone} phone @param {string} kind
+ * @returns {any} the form description that the pack brought
+ */
 export const formOf = (phone, kind) => phone.pack().forms.kinds[kind];
 
-/** @param {any} phone @param {string} kind @returns {Map<string, any>} inputs by field name */
+/** @param {import('./router.js').Phone} phone @param {string} kind @returns {Map<string, any>} inputs by field name */
 export const inputsOf = (phone, kind) => new Map(describe(formOf(phone, kind)).map((input) => [input.name, input]));
 
 /**
- * @param {any} phone @param {string} kind @param {string} field @param {any} value
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {any} value
  * @param {string} [otherwise] where nothing was chosen @returns {string} the words for a choice
  */
 export const labelOf = (phone, kind, field, value, otherwise = '') =>

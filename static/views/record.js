@@ -28,12 +28,14 @@ const SET_UP = ['site', 'closure', 'datum_offset', 'row', 'control_mark', 'unit_
 /** What is written on a visit, so that it would be left without one. */
 const ON_A_VISIT = ['unit_check', 'sighting', 'sign_in', 'unit_event', 'position_fix'];
 
-/** Whether a record of this kind has its screen here. @param {any} phone @param {string} kind */
+/**
+ * Whether a record of this kind has its screen here. @param {import('./router.js').Phone} phone @param {string} kind
+ */
 const hasScreen = (phone, kind) => Boolean(phone.pack()?.forms?.kinds?.[kind]) && HERE.includes(kind);
 
 /**
  * Where one record is looked at, corrected and removed.
- * @param {any} phone @param {string} kind @param {string|null} id @returns {string|null}
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {string|null} id @returns {string|null}
  */
 export function placeOfRecord(phone, kind, id) {
   if (id && phone.me?.role === 'lead' && SET_UP.includes(kind)) return `#/set-up/${kind}/${id}`;
@@ -71,7 +73,7 @@ class RecordScreen {
     this.row = hasScreen(phone, kind) ? await phone.rowOrRemoved(kind, id) : undefined;
     if (!this.row) return;
     const history = await phone.historyOf(kind, id);
-    this.history = await Promise.all(history.map(async (/** @type {any} */ entry) =>
+    this.history = await Promise.all(history.map(async (entry) =>
       ({ ...entry, who: await writerName(phone, entry.by) })));
     this.subject = await subjectOf(phone, kind, this.row);
     await this.readNames();
@@ -94,7 +96,7 @@ class RecordScreen {
     const { phone } = this.stage;
     const lists = await Promise.all(ON_A_VISIT.map(async (kind) => {
       const rows = await phone.rows(kind, { siteId: phone.me.site_id });
-      return rows.filter((/** @type {any} */ row) => row.visit_id === this.id && !isRemoved(kind, row));
+      return rows.filter((row) => row.visit_id === this.id && !isRemoved(kind, row));
     }));
     return lists.flat().length;
   }
@@ -237,8 +239,8 @@ class RecordScreen {
       .filter(({ control, refers, across }) => control === 'ref' && !across && formOf(phone, refers));
     const refs = await Promise.all(named.map(async (input) => {
       const rows = await phone.rows(input.refers, { siteId: phone.me.site_id });
-      const choices = rows.map((/** @type {any} */ row) => ({ value: row.record_id, label: recordName(row) }));
-      return [input.name, choices.sort((/** @type {any} */ one, /** @type {any} */ other) =>
+      const choices = rows.map((row) => ({ value: row.record_id, label: recordName(row) }));
+      return [input.name, choices.sort((one, other) =>
         byName(one.label, other.label))];
     }));
     const given = { base: this.row, refs: Object.fromEntries(refs) };

@@ -11,7 +11,7 @@ import { savedWithUndo } from './undo.js';
 export async function readRemoved(stage, { kind }) {
   const { phone } = stage;
   const rows = await phone.rowsAndRemoved(kind, kind === 'site' ? {} : { siteId: phone.me.site_id });
-  const gone = await withRemovals(stage, kind, rows.filter((/** @type {any} */ row) => row._deleted));
+  const gone = await withRemovals(stage, kind, rows.filter((row) => row._deleted));
   return gone.sort((one, other) => byName(recordName(one), recordName(other)));
 }
 

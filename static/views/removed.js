@@ -27,7 +27,7 @@ export function takenBack(kind, row, history) {
   return { ...fields, no_out_reason: null, ...(isCleared && outAt ? { out_at: outAt } : {}) };
 }
 
-/** @param {any} phone @param {string|null} id of a person @returns {Promise<string>} */
+/** @param {import('./router.js').Phone} phone @param {string|null} id of a person @returns {Promise<string>} */
 export async function writerName(phone, id) {
   const person = id ? await phone.row('person', id) : null;
   return person ? personName(person) : 'somebody not on this phone';
@@ -40,7 +40,7 @@ export async function writerName(phone, id) {
 export const withRemovals = ({ phone, zone }, kind, rows) => Promise.all(rows.map(async (row) => {
   if (!isRemoved(kind, row)) return row;
   const entry = (await phone.historyOf(kind, row.record_id))
-    .findLast((/** @type {any} */ one) => isRemoved(kind, one.fields));
+    .findLast((one) => isRemoved(kind, one.fields));
   const when = entry ? `, ${moment(entry.at_ms, phone.now(), zone)}` : '';
   const by = phone.me?.role === 'reader' ? '' : ` by ${await writerName(phone, entry?.by ?? row.changed_by)}`;
   return { ...row, removed: `Removed${by}${when}` };

@@ -19,7 +19,7 @@ const NAMED = 8;
 
 /**
  * What names a record: a row's units, a mark's positions, everything of a site.
- * @param {any} phone @param {string} kind @param {string} id @returns {Promise<Hanging[]>}
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {string} id @returns {Promise<Hanging[]>}
  */
 export async function hangingOn(phone, kind, id) {
   const forms = Object.entries(phone.pack()?.forms?.kinds ?? {});
@@ -36,7 +36,7 @@ export async function hangingOn(phone, kind, id) {
   return found.filter(({ rows }) => rows.length);
 }
 
-/** @param {any} phone @param {Hanging} hanging @returns {string} 12 units */
+/** @param {import('./router.js').Phone} phone @param {Hanging} hanging @returns {string} 12 units */
 const countWords = (phone, { kind, rows }) => {
   const title = (formOf(phone, kind)?.title ?? kind.replaceAll('_', ' ')).toLowerCase();
   return counted(rows.length, ...(WORDS[kind] ?? [title, `${title}s`]));
@@ -62,9 +62,9 @@ export class Removing {
     const { phone } = stage;
     this.hanging = await hangingOn(phone, of.kind, of.id);
     const rows = of.kind === 'site' ? [] : await phone.rows(of.kind, { siteId: phone.me.site_id });
-    this.others = rows.filter((/** @type {any} */ row) => row.record_id !== of.id)
-      .map((/** @type {any} */ row) => ({ value: row.record_id, label: recordName(row) }))
-      .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
+    this.others = rows.filter((row) => row.record_id !== of.id)
+      .map((row) => ({ value: row.record_id, label: recordName(row) }))
+      .sort((one, other) => byName(one.label, other.label));
     this.isAsked = true;
     this.to = '';
     stage.redraw();
@@ -148,11 +148,11 @@ export class Removing {
 
 /**
  * A phone goes on at another of its sites once the one that is chosen is removed.
- * @param {any} phone @param {string} id of the site @returns {Promise<void>}
+ * @param {import('./router.js').Phone} phone @param {string} id of the site @returns {Promise<void>}
  */
 export async function leaveSite(phone, id) {
   if (phone.me.site_id !== id) return;
-  const [next] = (await phone.rows('site', {})).sort((/** @type {any} */ one, /** @type {any} */ other) =>
+  const [next] = (await phone.rows('site', {})).sort((one, other) =>
     byName(siteName(one), siteName(other)));
   if (next) await phone.setSite(next.record_id);
 }

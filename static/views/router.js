@@ -78,7 +78,7 @@ async function nothingYet(stage) {
   };
 }
 
-/** What a lead of a new programme does first. @param {any} phone @returns {Promise<Screen>} */
+/** What a lead of a new programme does first. @param {Phone} phone @returns {Promise<Screen>} */
 async function firstSteps(phone) {
   const steps = await readSteps(phone);
   return {
@@ -90,7 +90,7 @@ async function firstSteps(phone) {
   };
 }
 
-/** @param {any} phone @returns {Screen} */
+/** @param {Phone} phone @returns {Screen} */
 const noSite = (phone) => ({
   title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
   body: () => html`<p role="status">No lead has set up a site that this phone may see. It comes with the first sync
@@ -120,8 +120,11 @@ function withoutZone(site, isLead) {
  * @typedef {{title: () => string, where?: () => unknown, aside?: () => unknown, back?: string, body: () => unknown,
  *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean}} Screen
  *
+ * @typedef {import('../store/phone.js').Joined} Phone
+ * @typedef {import('../store/phone.js').Phone} AnyPhone one that may be of no programme yet
+ *
  * What a screen is given.
- * @typedef {{phone: any, params: string[], zone: string, settings: Settings, alarm: Alarm, redraw: () => void, say:
+ * @typedef {{phone: Phone, params: string[], zone: string, settings: Settings, alarm: Alarm, redraw: () => void, say:
  *   (sentence: string, undo?: () => Promise<unknown>) => void, reopen: () => void, go: (hash: string) => void, saving:
  *   (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean, stations: () => Promise<typeof
  *   import('../online/stations.js')|null>}} Stage `stations`: what finds a site's place, null where the server is away
@@ -188,7 +191,7 @@ export function screenOf(hash) {
 /**
  * Where somebody is sent who may not see a screen yet: first join, then say who you are, then the site's data. Who may
  * write nothing has no name to say, and who has no use for a screen sees Today.
- * @param {any} phone @param {{name: string, params: string[]}} wanted
+ * @param {AnyPhone} phone @param {{name: string, params: string[]}} wanted
  */
 export function allowed(phone, wanted) {
   const me = phone.me;
@@ -202,7 +205,7 @@ export function allowed(phone, wanted) {
 
 /**
  * Start drawing. Resolves when the first screen stands.
- * @param {any} phone the facade of store/phone.js
+ * @param {AnyPhone} phone the facade of store/phone.js
  * @param {HTMLElement} root
  */
 export async function startRouter(phone, root) {
@@ -254,7 +257,8 @@ export async function startRouter(phone, root) {
   };
   const alarm = new Alarm(phone, redraw, settings);
   const stage = {
-    phone, settings, alarm, redraw, say, saving, isSecondTap, params: /** @type {string[]} */ ([]),
+    phone: /** @type {Phone} */ (phone), settings, alarm, redraw, say, saving, isSecondTap,
+    params: /** @type {string[]} */ ([]),
     zone: /** @type {string} */ ('UTC'),
     go: (/** @type {string} */ hash) => { location.hash = hash; }, reopen: () => { open(); },
     stations: () => import('../online/stations.js').catch(() => null),

@@ -8,19 +8,22 @@ import { day, localDay, msOf } from './words.js';
 import { raisedBy } from '../survey/raised.js';
 
 /**
- * @param {any} phone @param {any} site its row @param {string} zone
+ * @param {import('./router.js').Phone} phone @param {any} site its row @param {string} zone
  * @returns {Promise<any[]>} as the flags of the pack, with `isHere`; their sentence says that they are not sent
  */
 export async function seenHere(phone, site, zone) {
   const unsent = phone.me ? phone.counts().phone : 0;
   if (!unsent) return [];
   const entries = await phone.entries({ state: 'phone', limit: unsent });
-  const ids = [...new Set(entries.filter((/** @type {any} */ one) => one.kind === 'unit_check')
-    .map((/** @type {any} */ one) => one.recordId))];
+  const ids = [...new Set(entries.filter((one) => one.kind === 'unit_check')
+    .map((one) => one.recordId))];
   const rows = (await Promise.all(ids.map((id) => phone.row('unit_check',
-    /** @type {string} */ (id))))).filter((check) => check?.checked_at && tellsMeasures(check));
+    /** @type {string} */ (id))))).flatMap((check) => (check?.checked_at && tellsMeasures(check) ? [check] : []));
   /** @type {Map<string, any[]>} */ const ofUnit = new Map();
-  for (const check of rows) ofUnit.set(check.unit_id, [...(ofUnit.get(check.unit_id) ?? []), check]);
+  for (const check of rows) {
+    const unitId = check.unit_id ?? '';
+    ofUnit.set(unitId, [...(ofUnit.get(unitId) ?? []), check]);
+  }
   const found = await Promise.all([...ofUnit].map(async ([unitId, checks]) => {
     const unit = await phone.row('unit', unitId);
     if (unit?.site_id !== phone.me.site_id) return [];

@@ -20,7 +20,10 @@ const azimuth = (/** @type {string} */ title) =>
   ({ 'x-type': 'number', 'x-unit': '\u00b0', title, minimum: 0, maximum: 360,
     description: 'Clockwise from the grid\u2019s north: 90 is east' });
 
-/** @param {any} phone @returns {any} what is asked for a run of units, as a kind's form is described */
+/**
+ * @param {import('./router.js').Phone} phone
+ * @returns {any} what is asked for a run of units, as a kind's form is described
+ */
 function runForm(phone) {
   const { row_id: row, design_id: design, batch_id: batch } = formOf(phone, 'unit').properties;
   const mark = (/** @type {string} */ title) => ({ ...row, title, 'x-ref': 'control_mark' });
@@ -37,7 +40,7 @@ function runForm(phone) {
     { rule: 'needed-when', field: 'first_number', other: 'tags', is: ['own'] }] };
 }
 
-/** @param {any} phone @returns {any} what is asked for a copy of a row */
+/** @param {import('./router.js').Phone} phone @returns {any} what is asked for a copy of a row */
 function copyForm(phone) {
   const { name, order_number: order, bed_level_m: bed, level_datum: datum } = formOf(phone, 'row').properties;
   return { title: 'Copy of a row', required: ['source_id', 'name', 'order_number', 'bed_level_m', 'aside_m',

@@ -48,7 +48,7 @@ export async function view(stage) {
   return id ? oneRecord(stage, of, id) : records(stage, of);
 }
 
-/** @param {any} phone @param {typeof KINDS[number]} of */
+/** @param {import('./router.js').Phone} phone @param {typeof KINDS[number]} of */
 const rowsOf = (phone, of) => (of.kind === 'site' ? phone.rows('site', {})
   : phone.rows(of.kind, { siteId: phone.me.site_id }));
 
@@ -117,22 +117,22 @@ async function records(stage, of) {
   };
 }
 
-/** @param {any} phone @param {typeof KINDS[number]} of */
+/** @param {import('./router.js').Phone} phone @param {typeof KINDS[number]} of */
 async function refsOf(phone, of) {
   const refs = [...inputsOf(phone, of.kind).values()].filter((input) => input.control === 'ref');
-  const sites = new Map((await phone.rows('site', {})).map((/** @type {any} */ site) => [site.record_id,
+  const sites = new Map((await phone.rows('site', {})).map((site) => [site.record_id,
     siteName(site)]));
   const entries = await Promise.all(refs.map(async ({ name, refers, across }) => {
     const target = /** @type {typeof KINDS[number]} */ (KINDS.find((one) => one.kind === refers));
     if (across) {
-      const others = (await phone.rows(target.kind, {})).filter((/** @type {any} */ one) =>
+      const others = (await phone.rows(target.kind, {})).filter((one) =>
         one.site_id !== phone.me.site_id);
       return [name,
         others.map((/** @type {any} */ one) => ({ value: one.record_id,
           label: `${recordName(one)}, ${sites.get(one.site_id) ?? 'whole programme'}` }))];
     }
     return [name,
-      (await rowsOf(phone, target)).map((/** @type {any} */ one) =>
+      (await rowsOf(phone, target)).map((one) =>
         ({ value: one.record_id, label: recordName(one) }))];
   }));
   return Object.fromEntries(entries);
@@ -204,7 +204,7 @@ async function oneRecord(stage, of, id) {
     where: () => of.many,
     body: () => html`${others.length ? html`<div class="notice look"><div
       class="said"><p>Two phones wrote different values for
-      ${others.map((/** @type {any} */ one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving
+      ${others.map((one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving
       settles it.</p></div></div>` : nothing}${place?.draw() ?? nothing}${form.all()}${shore?.draw()
         ?? nothing}
       ${isNew ? nothing : removing.draw()}`,

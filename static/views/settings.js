@@ -8,7 +8,7 @@ export async function view(stage) {
   const { phone, settings } = stage;
   /** @type {any[]} */ let sites = [];
   const refresh = async () => {
-    sites = phone.me ? (await phone.rows('site', {})).sort((/** @type {any} */ one, /** @type {any} */ other) =>
+    sites = phone.me ? (await phone.rows('site', {})).sort((one, other) =>
       byName(siteName(one), siteName(other))) : [];
   };
   await refresh();

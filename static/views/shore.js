@@ -30,7 +30,7 @@ const EDGE_MS = 24 * 3_600_000;
 
 /**
  * The zone of the site that this phone works on; picks the first site where none is chosen yet.
- * @param {any} phone
+ * @param {import('./router.js').AnyPhone} phone
  * @returns {Promise<string|null>} null while the site's data have not come, or name no zone that this phone knows
  */
 export async function zoneOf(phone) {
@@ -46,13 +46,16 @@ export async function zoneOf(phone) {
 /** An instant that is there, as milliseconds. @param {string} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
 
-/** @param {any} phone @returns {Promise<any|null>} the visit that runs now, the newest where two run */
+/**
+ * @param {import('./router.js').Phone} phone
+ * @returns {Promise<any|null>} the visit that runs now, the newest where two run
+ */
 export const runningVisit = async (phone) => runningOf(phone, await readVisits(phone));
 
 /**
  * The visit that the turn-back alarm is of: the one that runs, else one that was ended while somebody of it is still
  * out.
- * @param {any} phone @returns {Promise<any|null>}
+ * @param {import('./router.js').Phone} phone @returns {Promise<any|null>}
  */
 export async function alarmVisit(phone) {
   const known = await readVisits(phone);
@@ -64,25 +67,28 @@ export async function alarmVisit(phone) {
 
 /**
  * The rows whose ground is known, metres above chart datum.
- * @param {any} phone @returns {Promise<{name: string, bedM: number}[]>}
+ * @param {import('./router.js').Phone} phone @returns {Promise<{name: string, bedM: number}[]>}
  */
 export async function rowLevels(phone) {
-  const levels = phone.pack()?.sites?.[phone.me.site_id]?.windows?.levels ?? {};
+  const levels = phone.pack()?.sites?.[phone.me.site_id ?? '']?.windows?.levels ?? {};
   const rows = await phone.rows('row', { siteId: phone.me.site_id });
-  return rows.map((/** @type {any} */ row) => ({ name: rowName(row), bedM: levels[row.record_id]?.bed_level_m }))
-    .filter((/** @type {any} */ one) => typeof one.bedM === 'number');
+  return rows.map((row) => ({ name: rowName(row), bedM: levels[row.record_id]?.bed_level_m }))
+    .filter((one) => typeof one.bedM === 'number');
 }
 
 /**
  * A site's record with what its pack says beside it: its closures, and the numbers of the window rule.
- * @param {any} phone @param {any} record
+ * @param {import('./router.js').Phone} phone @param {any} record
  */
 export function rulesOf(phone, record) {
   const packed = phone.pack()?.sites?.[record.record_id];
   return { ...record, closures: packed?.closures ?? [], constants: packed?.constants ?? null };
 }
 
-/** @param {any} phone @param {any|null} [of] the visit, where it is not the one that runs @returns {Promise<Shore>} */
+/**
+ * @param {import('./router.js').Phone} phone @param {any|null} [of] the visit, where it is not the one that runs
+ * @returns {Promise<Shore>}
+ */
 export async function readShore(phone, of) {
   const siteId = phone.me.site_id;
   const [record, known, everyone, words] = await Promise.all([
@@ -90,14 +96,14 @@ export async function readShore(phone, of) {
   ]);
   const visit = of ?? runningOf(phone, known);
   const tide = tideOf(phone);
-  const packed = phone.pack()?.sites?.[siteId];
+  const packed = phone.pack()?.sites?.[siteId ?? ''];
   const site = record && rulesOf(phone, record);
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
   // A walk of another day stands in no time that was planned with: it moves no time of today.
   const ids = visit ? idsOf(visit, known.visits) : new Set();
-  const timed = known.visits.filter((/** @type {any} */ one) => ids.has(one.record_id))
-    .map((/** @type {any} */ one) => one.walk_timed_min).filter((/** @type {any} */ one) => typeof one === 'number');
+  const timed = known.visits.filter((one) => ids.has(one.record_id))
+    .map((one) => one.walk_timed_min).filter((one) => typeof one === 'number');
   const forgotten = everyone.filter((one) => isLeft(one, phone.now()));
   const flags = [...leftFlags(phone, forgotten, knownZone(record?.zone) ?? 'UTC'), ...openFlags(phone)];
   return {
@@ -175,7 +181,7 @@ export const turnOf = (zone, nowMs, signIns, personId) =>
 const opened = new WeakMap();
 
 /**
- * @param {any} phone
+ * @param {import('./router.js').Phone} phone
  * @returns {any|null} the site's tide; null before the pack came, or once it is too old to know today
  */
 export function tideOf(phone) {

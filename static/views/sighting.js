@@ -51,14 +51,14 @@ class Sightings {
     const [species, units, sightings, visit] = await Promise.all([phone.rows('species', { siteId }),
       phone.rows('unit', { siteId }), phone.rowsAndRemoved('sighting', { siteId }), runningVisit(phone)]);
     this.visit = visit;
-    this.species = species.sort((/** @type {any} */ one, /** @type {any} */ other) => byName(speciesName(one),
+    this.species = species.sort((one, other) => byName(speciesName(one),
       speciesName(other)));
-    this.units = units.map((/** @type {any} */ unit) => ({ value: unit.record_id, label: unitTag(unit) }))
-      .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
-    const newest = sightings.sort((/** @type {any} */ one, /** @type {any} */ other) =>
+    this.units = units.map((unit) => ({ value: unit.record_id, label: unitTag(unit) }))
+      .sort((one, other) => byName(one.label, other.label));
+    const newest = sightings.sort((one, other) =>
       (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
     this.list = await withRemovals(this.stage, 'sighting', newest);
-    this.byId = new Map(species.map((/** @type {any} */ one) => [one.record_id, one]));
+    this.byId = new Map(species.map((one) => [one.record_id, one]));
   };
 
   title = () => 'Sightings';
@@ -100,7 +100,7 @@ class Sightings {
         type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
     }
     const wanted = this.searched.trim().toLowerCase();
-    const found = this.species.filter((/** @type {any} */ one) =>
+    const found = this.species.filter((one) =>
       nameHas(`${one.common_name ?? ''} ${one.scientific_name ?? ''}`, wanted));
     return html`<div class="field"><label class="label-text"
       for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
@@ -110,7 +110,7 @@ class Sightings {
           form.set('taxon', event.target.value);
         }}></div>
       <div class="species">${found.slice(0, wanted ? 12 : 6)
-        .map((/** @type {any} */ one) => html`<button type="button" class="row"
+        .map((one) => html`<button type="button" class="row"
           @click=${() => this.pick(form, one.record_id)}><span
           class="said">${speciesName(one)}<small><i>${named(one.scientific_name)}</i></small></span></button>`)}
       ${wanted && !found.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
@@ -156,7 +156,7 @@ class Sightings {
 
   listed() {
     const { phone, zone } = this.stage;
-    const rows = this.list.map((/** @type {any} */ one) => {
+    const rows = this.list.map((one) => {
       const species = this.byId.get(one.species_id);
       const what = species ? speciesName(species) : named(one.taxon, 'not named');
       const seen = one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found)

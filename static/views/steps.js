@@ -18,7 +18,10 @@ const LEAST_PEOPLE = 2;
  *   count: number|null}} Step
  */
 
-/** @param {any} phone @param {string} kind @param {any} row @returns {{field: string, title: string}[]} */
+/**
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row
+ * @returns {{field: string, title: string}[]}
+ */
 function gaps(phone, kind, row) {
   const form = phone.pack()?.forms?.kinds?.[kind];
   if (!form) return [];
@@ -38,7 +41,7 @@ function tooFew(list, least, one, many) {
   return list.length ? `${counted(list.length, one, many)} so far; ${least} or more are needed.` : `No ${one} yet.`;
 }
 
-/** @param {any} phone @param {any} site @returns {Step[]} */
+/** @param {import('./router.js').Phone} phone @param {any} site @returns {Step[]} */
 function siteSteps(phone, site) {
   const open = site ? gaps(phone, 'site', site) : [];
   const place = open.filter(({ field }) => PLACE.includes(field));
@@ -60,7 +63,7 @@ function siteSteps(phone, site) {
 
 /**
  * The steps of the site that this phone shows, but for the invitations, of which only the server knows.
- * @param {any} phone @returns {Promise<Step[]>}
+ * @param {import('./router.js').Phone} phone @returns {Promise<Step[]>}
  */
 export async function readSteps(phone) {
   const siteId = phone.me.site_id;
@@ -69,7 +72,7 @@ export async function readSteps(phone) {
     phone.rows('row', { siteId }), phone.rows('control_mark', { siteId }), phone.rows('unit_design', { siteId }),
     phone.rows('unit', { siteId }), phone.rows('person', { siteId }),
   ]);
-  const unlevelled = rows.filter((/** @type {any} */ row) => gaps(phone, 'row', row).length).length;
+  const unlevelled = rows.filter((row) => gaps(phone, 'row', row).length).length;
   return [
     ...siteSteps(phone, site),
     { name: 'rows', said: 'Rows', why: 'Each row has a bed level, so it gets its own hours out of the water.',
@@ -103,7 +106,7 @@ export function inviting(joined) {
 
 /**
  * How many other devices have joined; null where the server was not reached.
- * @param {any} phone @returns {Promise<number|null>}
+ * @param {import('./router.js').Phone} phone @returns {Promise<number|null>}
  */
 export async function othersJoined(phone) {
   try {

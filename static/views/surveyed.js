@@ -16,6 +16,6 @@ export function surveyedOf({ phone, zone }, { unit, design, site, marks, visits,
     marks, events, fixes: fixes.map((fix) => onGrid(fix, site)),
     azimuthDeg: site?.grid_azimuth_deg ?? 0, surveyOf: surveys(visits, zone),
     planned: isPlanned ? { east_m: unit.planned_east_m, north_m: unit.planned_north_m } : null,
-    scale: phone.pack()?.sites?.[phone.me.site_id]?.tape_scale ?? null, leastShiftM: leastShift(site, design),
+    scale: phone.pack()?.sites?.[phone.me.site_id ?? '']?.tape_scale ?? null, leastShiftM: leastShift(site, design),
   };
 }

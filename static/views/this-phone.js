@@ -32,7 +32,7 @@ class ThisPhone {
   /** @param {import('./router.js').Stage} stage */
   constructor(stage) {
     this.stage = stage;
-    /** @type {string|null} */ this.state = null;
+    /** @type {'phone'|'held'|'taken'|null} */ this.state = null;
     this.most = SHOWN;
     this.searched = '';
     this.leaving = false;
@@ -49,8 +49,8 @@ class ThisPhone {
     const [entries, storage, drafts] = await Promise.all([
       phone.entries({ state: this.state ?? undefined, limit: this.searched ? LOOKED_THROUGH : this.most }),
       phone.storage(), phone.drafts()]);
-    const words = await Promise.all(entries.map((/** @type {any} */ one) => entryWords(phone, one, this.stage.zone)));
-    this.entries = entries.map((/** @type {any} */ one, /** @type {number} */ n) => ({ ...one, words: words[n] }));
+    const words = await Promise.all(entries.map((one) => entryWords(phone, one, this.stage.zone)));
+    this.entries = entries.map((one, /** @type {number} */ n) => ({ ...one, words: words[n] }));
     Object.assign(this, { storage, drafts });
     this.removed = await this.readRemoved();
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
@@ -95,7 +95,7 @@ class ThisPhone {
   openForms() {
     if (!this.drafts?.length) return nothing;
     return section('Forms left open', this.drafts.length,
-      this.drafts.map((/** @type {any} */ draft) => html`<div class="row"><span
+      this.drafts.map((draft) => html`<div class="row"><span
         class="said">${draftName(draft.key)}<small>kept
         ${moment(draft.at_ms ?? this.stage.phone.now(), this.stage.phone.now(), this.stage.zone)}</small></span>
       ${draftHref(draft.key) ? html`<a class="pill plain tap" href=${draftHref(draft.key)}>open</a>` : nothing}<button
@@ -116,7 +116,7 @@ class ThisPhone {
   }
 
   list() {
-    const pick = async (/** @type {string|null} */ state) => {
+    const pick = async (/** @type {ThisPhone['state']} */ state) => {
       this.state = state;
       await this.refresh();
       this.stage.redraw();
@@ -128,7 +128,7 @@ class ThisPhone {
         { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
       ${searchBox({ label: 'Find a tag, name or note', value: this.searched, take: (text) => this.search(text) })}
       ${section('Entries, newest first', shown.length, html`${shown.length
-        ? shown.map((/** @type {any} */ entry) => this.entryRow(entry)) : html`<p class="row">${this.searched
+        ? shown.map((entry) => this.entryRow(entry)) : html`<p class="row">${this.searched
           ? `None of the newest ${this.entries.length} has \u201c${this.searched}\u201d.` : 'None.'}</p>`}
       ${!this.searched && this.entries.length === this.most ? html`<button type="button" class="or"
         @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>`

@@ -66,7 +66,7 @@ function nextBoard(shore, stage, nowMs) {
   const { zone, settings } = stage;
   const next = windowFor(shore, nowMs);
   if (!next) {
-    const said = stage.phone.pack()?.sites?.[stage.phone.me.site_id]?.sentence;
+    const said = stage.phone.pack()?.sites?.[stage.phone.me.site_id ?? '']?.sentence;
     const [what, why] = !isComplete(shore.site)
       ? ['Not all set up yet',
         'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
@@ -166,7 +166,7 @@ export async function view(stage) {
   await refresh();
   const flags = () => section('To look at', counted(shore.openCount + here.length, 'flag'),
     shore.flags.length + here.length
-      ? html`${[...here, ...shore.flags].slice(0, FLAGS_SHOWN).map((/** @type {any} */ flag) => flagRow(flag))}
+      ? html`${[...here, ...shore.flags].slice(0, FLAGS_SHOWN).map((flag) => flagRow(flag))}
           ${shore.flags.length + here.length > FLAGS_SHOWN
             ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length
               ? `The ${shore.flags.length} most severe of ${shore.openCount} flags`

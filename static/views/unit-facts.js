@@ -109,7 +109,7 @@ function placed(place, flags) {
 const newestFirst = (one, other) => (msOf(other.checked_at) ?? 0) - (msOf(one.checked_at) ?? 0);
 
 /**
- * @param {any} phone @param {any} visit the running one or null @param {any[]} flags
+ * @param {import('./router.js').Phone} phone @param {any} visit the running one or null @param {any[]} flags
  * @returns {Promise<Known[]>} in row order, the row lowest on the shore first while a visit runs since it floods first
  */
 export async function readUnits(phone, visit, flags) {
@@ -118,10 +118,13 @@ export async function readUnits(phone, visit, flags) {
     phone.rows('unit', { siteId }), phone.rows('row', { siteId }), phone.rows('unit_design', { siteId }),
     phone.rows('unit_check', { siteId }),
   ]);
-  const rowOf = new Map(rows.map((/** @type {any} */ row) => [row.record_id, row]));
-  const designOf = new Map(designs.map((/** @type {any} */ design) => [design.record_id, design]));
+  const rowOf = new Map(rows.map((row) => [row.record_id, row]));
+  const designOf = new Map(designs.map((design) => [design.record_id, design]));
   /** @type {Map<string, any[]>} */ const checksOf = new Map();
-  for (const check of checks) checksOf.set(check.unit_id, [...(checksOf.get(check.unit_id) ?? []), check]);
+  for (const check of checks) {
+    const unitId = check.unit_id ?? '';
+    checksOf.set(unitId, [...(checksOf.get(unitId) ?? []), check]);
+  }
   return units
     .map((/** @type {any} */ unit) => {
       const own = (checksOf.get(unit.record_id) ?? []).sort(newestFirst);

@@ -78,16 +78,16 @@ class UnitHistory {
       withRemovals(this.stage, kind, rows.sort(byTime(at)));
     this.listed = {
       checks: await listed('unit_check', checks, 'checked_at'), events: await listed('unit_event', events, 'event_at'),
-      fixes: await listed('position_fix', fixes.map((/** @type {any} */ fix) => onGrid(fix, site)), 'fixed_at'),
+      fixes: await listed('position_fix', fixes.map((fix) => onGrid(fix, site)), 'fixed_at'),
     };
     this.checks = standing(this.listed.checks);
     this.fixes = standing(this.listed.fixes);
     this.events = standing(this.listed.events);
     this.marks = marks;
     this.visits = visits;
-    this.people = new Map(people.map((/** @type {any} */ person) => [person.record_id, personName(person)]));
+    this.people = new Map(people.map((person) => [person.record_id, personName(person)]));
     await this.photos.read([{ kind: 'unit', id: unitId },
-      ...this.checks.slice(0, 12).map((/** @type {any} */ check) => ({ kind: 'unit_check', id: check.record_id }))]);
+      ...this.checks.slice(0, 12).map((check) => ({ kind: 'unit_check', id: check.record_id }))]);
   };
 
   title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
@@ -106,15 +106,15 @@ class UnitHistory {
   /** What its survey said, where that stands in a flag or as a remark; else what its two positions show. */
   movement() {
     const { fixes = [], events = [], marks = [], visits = [], known, site, stage } = this;
-    const open = (known?.flags ?? []).filter((/** @type {any} */ one) => isOpen(one));
-    const flagOf = (/** @type {string} */ rule) => open.find((/** @type {any} */ one) => one.rule === rule);
+    const open = (known?.flags ?? []).filter((one) => isOpen(one));
+    const flagOf = (/** @type {string} */ rule) => open.find((one) => one.rule === rule);
     const flag = flagOf('displaced') ?? flagOf('measure_again');
-    const [newest, ...before] = fixes.filter((/** @type {any} */ fix) => fix.method !== 'phone_gnss' && fix.fixed_at);
+    const [newest, ...before] = fixes.filter((fix) => fix.method !== 'phone_gnss' && fix.fixed_at);
     const rows = { unit: known?.unit, design: known?.design, site, marks, visits, fixes: before, events };
     const place = newest ? movementOf(newest, surveyedOf(stage, rows)) : null;
     const plan = place?.plan ? html`<small>${place.plan}</small>` : nothing;
     if (flag) return html`<div class="said-back"><b>${flag.sentence}</b>${plan}</div>`;
-    const { remarks } = stage.phone.pack()?.sites?.[stage.phone.me.site_id] ?? {};
+    const { remarks } = stage.phone.pack()?.sites?.[stage.phone.me.site_id ?? ''] ?? {};
     const remark = newest?.entry_state === 'phone' ? null : remarks?.[this.unitId];
     const { movement } = place ?? {};
     const off = movement && `Measured ${rounded(movement.displacement_m, 2)} m from its first position. `
@@ -135,7 +135,7 @@ class UnitHistory {
     const flags = this.known?.flags ?? [];
     if (!flags.length) return nothing;
     const reason = (/** @type {any} */ flag) => html`<small>Settled. ${flag.settled_reason ?? ''}</small>`;
-    return section('Flags', flags.length, flags.map((/** @type {any} */ flag) => html`<details>
+    return section('Flags', flags.length, flags.map((flag) => html`<details>
       <summary>${flag.sentence}${isOpen(flag) ? nothing
         : reason(flag)}</summary>${evidenceRows(flag, this.stage)}</details>`));
   }

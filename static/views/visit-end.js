@@ -9,7 +9,7 @@ import { counted } from './words.js';
 /** @typedef {{checked: number, units: number, sightings: number}} Summary */
 
 /**
- * @param {any} phone @param {any} visit @param {any[]} visits
+ * @param {import('./router.js').Phone} phone @param {any} visit @param {any[]} visits
  * @returns {Promise<Summary>} what was done on a visit, as this phone knows it
  */
 export async function summaryOf(phone, visit, visits) {
@@ -17,11 +17,11 @@ export async function summaryOf(phone, visit, visits) {
   const [units, checks, sightings] = await Promise.all([phone.rows('unit', { siteId }),
     phone.rows('unit_check', { siteId }), phone.rows('sighting', { siteId })]);
   const ids = idsOf(visit, visits);
-  const checked = new Set(checks.filter((/** @type {any} */ one) => ids.has(one.visit_id) && wasLookedAt(one))
-    .map((/** @type {any} */ one) => one.unit_id));
-  const done = units.filter((/** @type {any} */ one) => checked.has(one.record_id)).length;
+  const checked = new Set(checks.filter((one) => ids.has(one.visit_id) && wasLookedAt(one))
+    .map((one) => one.unit_id));
+  const done = units.filter((one) => checked.has(one.record_id)).length;
   return { checked: done, units: units.length,
-    sightings: sightings.filter((/** @type {any} */ one) => ids.has(one.visit_id)).length };
+    sightings: sightings.filter((one) => ids.has(one.visit_id)).length };
 }
 
 /**

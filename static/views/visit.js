@@ -47,7 +47,7 @@ class Visit {
     const { phone } = this.stage;
     this.start = await new RecordForm(this.stage, 'visit', 'visit:start', { refs: { leader_id: this.leaders } })
       .start({ purpose: 'monitoring',
-        leader_id: this.leaders.some((/** @type {any} */ one) => one.value === phone.me.person_id) ? phone.me.person_id
+        leader_id: this.leaders.some((one) => one.value === phone.me.person_id) ? phone.me.person_id
         : null, window_id: lowToStart(this.near, phone.now())?.id ?? null });
     await this.openRunning();
   }
@@ -66,10 +66,10 @@ class Visit {
     Object.assign(this, { shore, ...known });
     this.ended = endedOf(phone, this);
     const people = await phone.rows('person', { siteId: phone.me.site_id });
-    this.leaders = people.filter((/** @type {any} */ one) => one.role === 'leader' || one.role === 'staff')
-      .map((/** @type {any} */ one) => ({ value: one.record_id, label: personName(one) }))
-      .sort((/** @type {any} */ one, /** @type {any} */ other) => byName(one.label, other.label));
-    this.names = new Map(people.map((/** @type {any} */ one) => [one.record_id, personName(one)]));
+    this.leaders = people.filter((one) => one.role === 'leader' || one.role === 'staff')
+      .map((one) => ({ value: one.record_id, label: personName(one) }))
+      .sort((one, other) => byName(one.label, other.label));
+    this.names = new Map(people.map((one) => [one.record_id, personName(one)]));
     const now = phone.now();
     this.near = this.shore.windows.filter((one) => one.opensMs !== null && (one.closesMs ?? one.lowMs) > now - HOUR_MS
       && one.lowMs < now + 30 * HOUR_MS).slice(0, 3);

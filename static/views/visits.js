@@ -33,27 +33,30 @@ export function isOver(visit, visits, parts) {
   return known.length ? known.every((one) => one.until_at) : Boolean(visit.ended_at);
 }
 
-/** @param {any} phone @returns {Promise<{visits: any[], parts: any[]}>} of its site */
+/** @param {import('./router.js').Phone} phone @returns {Promise<{visits: any[], parts: any[]}>} of its site */
 export async function readVisits(phone) {
   const siteId = phone.me.site_id;
   const [visits, parts] = await Promise.all([phone.rows('visit', { siteId }), phone.rows('visit_part', { siteId })]);
   return { visits, parts };
 }
 
-/** @param {any} phone @param {any[]} visits of the site @returns {any[]} those of this tide, the newest first */
+/**
+ * @param {import('./router.js').Phone} phone @param {any[]} visits of the site
+ * @returns {any[]} those of this tide, the newest first
+ */
 const recent = (phone, visits) => visits
   .filter((one) => one.started_at && !one.joined_to && timeOf(one.started_at) > phone.now() - VISIT_MS)
   .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
 
 /**
- * @param {any} phone @param {{visits: any[], parts: any[]}} known
+ * @param {import('./router.js').Phone} phone @param {{visits: any[], parts: any[]}} known
  * @returns {any|null} the visit that runs now, the newest where two run
  */
 export const runningOf = (phone, { visits, parts }) => recent(phone, visits).find((one) => !isOver(one, visits, parts))
   ?? null;
 
 /**
- * @param {any} phone @param {{visits: any[], parts: any[]}} known
+ * @param {import('./router.js').Phone} phone @param {{visits: any[], parts: any[]}} known
  * @returns {any[]} visits that ended, and may be gone on with
  */
 export const endedOf = (phone, { visits, parts }) => recent(phone, visits).filter((one) => isOver(one, visits, parts));
@@ -64,14 +67,16 @@ export const endOf = (visit, visits, parts) =>
     timeOf(visit.ended_at ?? visit.started_at));
 
 /**
- * @param {any} phone @param {string} visitId @param {any[]} parts @returns {any|undefined} this phone's part of a visit
+ * @param {import('./router.js').Phone} phone @param {string} visitId @param {any[]} parts
+ * @returns {any|undefined} this phone's part of a visit
  */
 export const ownPart = (phone, visitId, parts) =>
   parts.find((one) => one.of_visit_id === visitId && one.device === phone.me.device_id);
 
 /**
  * What a phone writes when it goes on a visit, or goes on with one; nothing where its part runs already.
- * @param {any} phone @param {string} visitId @param {any[]} parts @param {string|null} [leaderId]
+ * @param {import('./router.js').Phone} phone @param {string} visitId @param {any[]} parts
+ * @param {string|null} [leaderId]
  */
 export function partBegins(phone, visitId, parts, leaderId = null) {
   const own = ownPart(phone, visitId, parts);
@@ -84,7 +89,7 @@ export function partBegins(phone, visitId, parts, leaderId = null) {
 
 /**
  * Changes that a phone makes on a visit, with its part where it has none yet: whoever writes on a visit is on it.
- * @param {any} phone @param {any|null} visit @param {any[]} changes
+ * @param {import('./router.js').Phone} phone @param {any|null} visit @param {any[]} changes
  */
 export async function onVisit(phone, visit, changes) {
   if (!visit || phone.me.role === 'desk') return changes;
@@ -94,7 +99,7 @@ export async function onVisit(phone, visit, changes) {
 
 /**
  * How the end of a visit is written: of these parts, and of the visit, which ends when the last phone leaves.
- * @param {any} phone @param {any} visit @param {any[]} ending parts
+ * @param {import('./router.js').Phone} phone @param {any} visit @param {any[]} ending parts
  */
 export function endings(phone, visit, ending) {
   const at = instant(phone.now());

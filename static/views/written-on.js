@@ -29,14 +29,17 @@ export async function readWrittenOn(stage, visit, visits) {
   ]);
   const byId = new Map([...units, ...people, ...species].map((row) => [row.record_id, row]));
   const written = await Promise.all(Object.keys(AT).map(async (kind, n) => {
-    const its = lists[n].filter((/** @type {any} */ row) => ids.has(row.visit_id));
+    const its = lists[n].filter((row) => ids.has(row.visit_id));
     const rows = await withRemovals(stage, kind, its);
     return rows.map((row) => ({ kind, row, atMs: msOf(row[AT[kind]]) ?? 0, said: saidOf(phone, kind, row, byId) }));
   }));
   return written.flat().sort((one, other) => other.atMs - one.atMs);
 }
 
-/** @param {any} phone @param {string} kind @param {any} row @param {Map<string, any>} byId @returns {string} */
+/**
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {Map<string, any>} byId
+ * @returns {string}
+ */
 function saidOf(phone, kind, row, byId) {
   const tag = unitTag(byId.get(row.unit_id));
   if (kind === 'sign_in') return `${personName(byId.get(row.person_id))} signed in`;
