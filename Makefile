@@ -8,7 +8,7 @@ IN_MEMORY := $(shell test -d /dev/shm && test "$$(df -Pk /dev/shm | awk 'END { p
 PORT ?= 8080
 
 .DELETE_ON_ERROR:
-.PHONY: run test lint pictures bench soak mutants clean
+.PHONY: run test lint pictures bench engines soak mutants clean
 
 # The stamp files are newer than pyproject.toml once what it names is installed, so a second call installs nothing.
 $(VENV)/installed: pyproject.toml
@@ -37,7 +37,7 @@ run: $(VENV)/installed
 # Two files at a time, the browser's long ones early on; what measures time comes after them, alone.
 test: $(VENV)/browser
 	@echo "Running every test, two files at a time ..."
-	@$(IN_MEMORY) $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not alone and not long"
+	@$(IN_MEMORY) $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not alone and not long and not engines"
 	@echo "Running the tests that measure time, alone ..."
 	@$(IN_MEMORY) $(BIN)/python -m pytest -m "alone and not long"
 
@@ -62,6 +62,11 @@ pictures: $(VENV)/browser
 
 bench: $(VENV)/browser
 	@$(BIN)/python tests/bench/bench.py
+
+engines: $(VENV)/browser
+	@$(BIN)/python tests/engines/installing.py
+	@echo "The main day in Chromium, Firefox and WebKitGTK ..."
+	@$(IN_MEMORY) $(BIN)/python -m pytest -v tests/engines
 
 soak: $(VENV)/browser
 	@echo "100,000 storms and 5,000 with hostile devices (about an hour), then the storms against faults planted on purpose ..."

@@ -47,10 +47,10 @@ class LiveServer:
 
 
 @contextmanager
-def serving(programme: Programme, now: Callable[[], datetime]) -> Iterator[LiveServer]:
-    """Serve until the end of the block."""
+def serving(programme: Programme, now: Callable[[], datetime], port: int = 0) -> Iterator[LiveServer]:
+    """Serve until the end of the block, on a free port where none is named."""
     made = create_app(programme.folder, now)
-    server = open_server(made, "127.0.0.1", 0, threads=4, most_body_bytes=MAX_RECORD_BYTES + 4096, is_behind_proxy=False)
+    server = open_server(made, "127.0.0.1", port, threads=4, most_body_bytes=MAX_RECORD_BYTES + 4096, is_behind_proxy=False)
     running = threading.Thread(target=server.run, name="live server", daemon=True)
     running.start()
     yield LiveServer(f"http://127.0.0.1:{server.effective_port}", programme, made, now)
