@@ -24,6 +24,11 @@ OVERLAPPED = """() => {
 }"""
 
 
+def small_targets(page) -> list[list]:
+    """What can be tapped and is smaller than a wet finger needs: element, words, height, width."""
+    return page.evaluate(OVERLAPPED.replace("LEAST", str(LEAST_TARGET_PX)))
+
+
 def unroll(page) -> None:
     """Make the window as high as the page, so that nothing lies under the actions that stay at its foot."""
     width, height = page.viewport_size["width"], page.viewport_size["height"]

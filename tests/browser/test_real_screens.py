@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX, AppPage
-from tests.screen_checks import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
+from tests.screen_checks import axe, small_targets, unroll
 
 pytestmark = pytest.mark.browser
 
@@ -23,8 +23,7 @@ def faults_of(page) -> list[str]:
     unroll(page)
     found = axe(page, "target-size")
     wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    small = page.evaluate(OVERLAPPED.replace("LEAST", str(LEAST_TARGET_PX)))
-    return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small)]
+    return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small_targets(page))]
 
 
 @pytest.mark.parametrize(("size", "theme"), [("phone", "sun"), pytest.param("phone", "night", marks=pytest.mark.long), pytest.param("laptop", "sun", marks=pytest.mark.long)])

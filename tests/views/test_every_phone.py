@@ -7,6 +7,8 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.app_page import CALM_MS
+from tests.screen_checks import small_targets
 from views import stage_pack
 
 pytestmark = pytest.mark.browser
@@ -170,3 +172,25 @@ def test_an_input_that_must_be_mended_says_so_and_why(shown) -> None:
     assert "\u201cabc\u201d is not a number." in said
     height.fill("200")
     expect(height).not_to_have_attribute("aria-invalid", "true")
+
+
+@pytest.mark.parametrize(
+    ("place", "query", "taps", "asks"),
+    [
+        ("#/people", "", ["Sign out all "], "back on firm ground"),
+        ("#/people", "", ["Add a person"], "Add a person"),
+        ("#/record/unit_check/01900007-0000-7000-8000-000000000036", "", ["Remove"], "Remove this"),
+        (f"#/set-up/site/{stage_pack.SITE_ID}", "?role=lead", ["Remove"], "hang"),
+        ("#/visit", "", ["Briefing given"], "Undo"),
+        ("#/visit", "", ["End the visit"], "End this visit"),
+        ("#/phone", "?held", ["Leave the programme"], "This clears the phone"),
+    ],
+    ids=["everyone out", "a person", "a removal", "what hangs", "undo", "the end", "leaving"],
+)
+def test_what_comes_up_at_a_tap_is_large_enough_for_a_wet_finger(shown, place, query, taps, asks) -> None:
+    page = shown(place, query)
+    for name in taps:
+        page.wait_for_timeout(CALM_MS)
+        page.get_by_role("button", name=re.compile(f"^{name}")).first.click()
+    expect(page.locator(".frame")).to_contain_text(asks)
+    assert small_targets(page) == []
