@@ -55,6 +55,20 @@ def test_a_large_picture_becomes_one_of_2048_pixels_without_metadata(lead) -> No
         assert (image.size, dict(image.getexif())) == ((2048, 1536), {})
 
 
+def test_a_record_without_its_pictures_name_hides_no_other_picture(lead) -> None:
+    """As a line that was written by hand may be: the row is there, its picture is not."""
+    told = {"picture": picture(640, 480), "type": "image/jpeg", "of": OF}
+    lead.do(ADD, told)
+    shown = lead.do("""
+      const { Photos } = await import('/views/photo-box.js');
+      await phone.write('photo', null, { of_kind: 'visit', of_id: told, taken_at: null });
+      const photos = new Photos(phone);
+      await photos.read([{ kind: 'visit', id: told }]);
+      return photos.list.map(({ url }) => url !== null);
+    """, OF)  # fmt: skip
+    assert shown == [True, False]
+
+
 @pytest.mark.parametrize("turn", range(1, 9))
 def test_a_picture_is_upright_however_the_camera_was_held(lead, turn: int) -> None:
     """Orientation 5 to 8 swaps the sides (EXIF 2.32, tag 0112); the browser applies it once."""
