@@ -28,6 +28,6 @@ export const monthWords = (day) => `${MONTHS[Number(day.slice(5, 7)) - 1]} ${day
  * @returns {string} Nov 28; with its weekday Sat, Nov 28; with its year Nov 28, 2026
  */
 export function dayWords(day, { weekday = false, year = false } = {}) {
-  const said = `${monthShort(day)} ${Number(day.slice(8, 10))}${year ? `, ${day.slice(0, 4)}` : ''}`;
-  return weekday ? `${WEEKDAYS[new Date(day.slice(0, 10)).getUTCDay()]}, ${said}` : said;
+  const dayWord = `${monthShort(day)} ${Number(day.slice(8, 10))}${year ? `, ${day.slice(0, 4)}` : ''}`;
+  return weekday ? `${WEEKDAYS[new Date(day.slice(0, 10)).getUTCDay()]}, ${dayWord}` : dayWord;
 }

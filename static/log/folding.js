@@ -79,10 +79,10 @@ async function known(records, grouped) {
   }
   const ranges = [...ids].map(([kind, [least, most]]) => IDBKeyRange.bound([kind, least], [kind, most]));
   const most = CROWD * grouped.size;
-  /** @type {[string, string][][]} */ const found =
+  /** @type {[string, string][][]} */ const keysHere =
     await Promise.all(ranges.map((range) => records.getAllKeys(range, most)));
-  return found.some((keys) => keys.length === most) ? null
-    : new Set(found.flat().map(([kind, id]) => recordKey(kind, id)));
+  return keysHere.some((keys) => keys.length === most) ? null
+    : new Set(keysHere.flat().map(([kind, id]) => recordKey(kind, id)));
 }
 
 /** Fold entries into the records they change. @param {any} tx @param {Entry[]} entries */

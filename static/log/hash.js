@@ -65,10 +65,10 @@ function mix(into, w) {
   let [a, b, c, d, e, f, g, h] = into;
   for (let t = 0; t < 64; t++) {
     const s1 = ((e >>> 6) | (e << 26)) ^ ((e >>> 11) | (e << 21)) ^ ((e >>> 25) | (e << 7));
-    const one = (h + s1 + ((e & f) ^ (~e & g)) + K256[t] + w[t]) | 0;
+    const firstSum = (h + s1 + ((e & f) ^ (~e & g)) + K256[t] + w[t]) | 0;
     const s0 = ((a >>> 2) | (a << 30)) ^ ((a >>> 13) | (a << 19)) ^ ((a >>> 22) | (a << 10));
     const two = (s0 + ((a & b) ^ (a & c) ^ (b & c))) | 0;
-    [h, g, f, e, d, c, b, a] = [g, f, e, (d + one) | 0, c, b, a, (one + two) | 0];
+    [h, g, f, e, d, c, b, a] = [g, f, e, (d + firstSum) | 0, c, b, a, (firstSum + two) | 0];
   }
   [a, b, c, d, e, f, g, h].forEach((word, place) => { into[place] += word; });
 }

@@ -137,7 +137,7 @@ const SETTLING = new Set(['earliest', 'latest', 'either']);
  * @returns {Record<string, {ids: string[], values: any[]}>} the one that stands first, a value once
  */
 export function disagreements(state, merges = {}) {
-  /** @type {Record<string, {ids: string[], values: any[]}>} */ const found = {};
+  /** @type {Record<string, {ids: string[], values: any[]}>} */ const open = {};
   for (const [name, { heads }] of Object.entries(state.fields)) {
     const way = wayOf(merges, name);
     if (heads.length < 2 || SETTLING.has(way ?? '')) continue;
@@ -145,9 +145,9 @@ export function disagreements(state, merges = {}) {
     for (const head of [...heads].reverse()) if (!once.has(same(head[2]))) once.set(same(head[2]), head);
     const first = once.get(same(standing(heads, way)));
     const kept = [...new Set([/** @type {Head} */ (first), ...once.values()])];
-    if (kept.length > 1) found[name] = { ids: kept.map((head) => head[0]), values: kept.map((head) => head[2]) };
+    if (kept.length > 1) open[name] = { ids: kept.map((head) => head[0]), values: kept.map((head) => head[2]) };
   }
-  return found;
+  return open;
 }
 
 /** So many entries a line may name as the base of a field; the server holds one that names more. */

@@ -41,9 +41,9 @@ export function placeOf(text) {
   if (letters.length && !/^(?:[NS][EW]|[EW][NS])$/.test(letters.join(' ').replace(' ', ''))) return null;
   const half = numbers.length / 2;
   const values = [numbers.slice(0, half), numbers.slice(half)].map((list, n) => {
-    const isSigned = list.some((one, place) => /^[-+]/.test(one) && (place > 0 || letters.length > 0));
+    const isSigned = list.some((number, place) => /^[-+]/.test(number) && (place > 0 || letters.length > 0));
     const isNegative = letters.length ? 'SW'.includes(letters[n]) : list[0].startsWith('-');
-    return isSigned ? null : degreesOf(list.map((one) => Number(one.replace(',', '.'))), isNegative);
+    return isSigned ? null : degreesOf(list.map((number) => Number(number.replace(',', '.'))), isNegative);
   });
   const [lat_deg, lon_deg] = 'EW'.includes(letters[0] ?? 'N') ? values.reverse() : values;
   if (lat_deg === null || lon_deg === null || Math.abs(lat_deg) > 90 || Math.abs(lon_deg) > 180) return null;

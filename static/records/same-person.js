@@ -43,7 +43,7 @@ export const notAt = (people, siteId) => grouped(people)
  * @param {any[]} signIns @returns {{ms: number, count: number}}
  */
 export function timeOf(signIns) {
-  const spans = signIns.filter((one) => one.in_at && one.out_at)
-    .map((one) => Date.parse(one.out_at) - Date.parse(one.in_at));
+  const spans = signIns.filter((signIn) => signIn.in_at && signIn.out_at)
+    .map((signIn) => Date.parse(signIn.out_at) - Date.parse(signIn.in_at));
   return { ms: spans.reduce((sum, span) => sum + Math.max(0, span), 0), count: signIns.length };
 }

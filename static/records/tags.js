@@ -48,7 +48,7 @@ export function checkTag(text) {
 /**
  * Whether a tag is one of ours, with a check digit: what its record says of it; where that says nothing, as records of
  * apps up to 0.3.0 do, whether the digit is right. Only tags that are said to be ours can be wrong.
- * @param {string|null|undefined} tag @param {boolean|number|null|undefined} said
+ * @param {string|null|undefined} tag @param {boolean|number|null|undefined} madeHere
  */
-export const tagMadeHere = (tag, said) =>
-  (said === null || said === undefined ? typeof tag === 'string' && checkTag(tag) === null : Boolean(said));
+export const tagMadeHere = (tag, madeHere) =>
+  (madeHere === null || madeHere === undefined ? typeof tag === 'string' && checkTag(tag) === null : Boolean(madeHere));

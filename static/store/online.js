@@ -37,8 +37,8 @@ export async function join(phone, online, code, deviceName) {
 export async function leave(phone, online) {
   const { phone: unsent, held, photos_waiting: photos, drafts } = phone.counts();
   if (unsent + held + photos + drafts > 0) {
-    const counted = (/** @type {number} */ n, /** @type {string} */ one, many = `${one}s`) =>
-      `${n} ${n === 1 ? one : many}`;
+    const counted = (/** @type {number} */ n, /** @type {string} */ singular, many = `${singular}s`) =>
+      `${n} ${n === 1 ? singular : many}`;
     throw new Refused(`This phone still holds ${counted(unsent, 'entry', 'entries')}, ${held} held, `
       + `${counted(photos, 'photo')} and ${counted(drafts, 'open form')} that only it has. Sync or export them first.`);
   }

@@ -165,13 +165,13 @@ export class Pack {
     const columns = this.content?.sites?.[siteId ?? '']?.windows;
     const site = this.rulesOf(siteId);
     if (!columns || !isComplete(site)) return [];
-    let found = this.windows.get(key);
-    if (!found) {
-      found = unpackWindows(columns, rowId ?? 'site', site)
+    let windows = this.windows.get(key);
+    if (!windows) {
+      windows = unpackWindows(columns, rowId ?? 'site', site)
         .map((window) => ({ ...window, get id() { return madeUpId(windowName(siteId ?? '', window.lowMs)); } }));
-      this.windows.set(key, found);
+      this.windows.set(key, windows);
     }
-    return found;
+    return windows;
   }
 }
 
@@ -183,22 +183,23 @@ export class Pack {
  * @returns {import('../tides/windows.js').Window[]} empty where the pack has no such level
  */
 export function unpackWindows(columns, level, site) {
-  const said = columns.levels[level];
-  if (!said) return [];
+  const packedLevel = columns.levels[level];
+  if (!packedLevel) return [];
   const zeroMs = Date.parse(`${columns.from_day}T00:00:00Z`);
   const lowsMs = sums(columns.low_s).map((second) => zeroMs + Number(second) * 1000);
   const lowsMm = sums(columns.low_mm);
-  const [opens, back, closes, from, until] = [said.opens, said.back, said.closes, said.from, said.until].map(sums);
-  const [usable, dries] = [sums(said.usable), sums(columns.dries ?? [])];
+  const [opens, back, closes, from, until] = [packedLevel.opens, packedLevel.back, packedLevel.closes, packedLevel.from,
+    packedLevel.until].map(sums);
+  const [usable, dries] = [sums(packedLevel.usable), sums(columns.dries ?? [])];
   const rules = { ...site, allowance_m: allowanceOf(site), left_out_m: columns.left_out_m };
   return lowsMs.map((lowMs, place) => {
     const minuteMs = Math.floor(lowMs / MINUTE_MS) * MINUTE_MS;
     /** @param {Column} column */
     const at = (column) => atMs(column[place], minuteMs);
-    const word = WHY[said.why?.[place] ?? ''] ?? null;
+    const word = WHY[packedLevel.why?.[place] ?? ''] ?? null;
     // A pack of an older server tells the path's time to turn back beside the end of the minutes: the earliest is the
     // one.
-    const ends = [at(back), ...(said.why ? [] : [at(until), at(closes)])].filter((ms) => ms !== null);
+    const ends = [at(back), ...(packedLevel.why ? [] : [at(until), at(closes)])].filter((ms) => ms !== null);
     const backMs = ends.length ? Math.min(...ends) : null;
     const isOpen = [opens, back, closes].some((column) => at(column) !== null);
     /** @type {import('../tides/windows.js').Window} */
@@ -206,10 +207,10 @@ export function unpackWindows(columns, level, site) {
       id: null, lowMs, lowM: Number(lowsMm[place]) / 1000,
       opensMs: at(opens), backMs, backWord: word, closesMs: at(closes), fromMs: at(from), untilMs: at(until),
       driesMs: isOpen ? at(dries) : null, leaveMs: level === 'site' ? null : at(until) ?? earliest(at(closes), backMs),
-      usableMin: Number(usable[place]), daylight: DAYLIGHT[said.daylight[place]], safe: false, cautions: [],
-      bedLevelM: said.bed_level_m,
+      usableMin: Number(usable[place]), daylight: DAYLIGHT[packedLevel.daylight[place]], safe: false, cautions: [],
+      bedLevelM: packedLevel.bed_level_m,
     };
-    const [stops, minds] = [columns.words[said.stops[place]], columns.words[said.minds[place]]];
+    const [stops, minds] = [columns.words[packedLevel.stops[place]], columns.words[packedLevel.minds[place]]];
     window.safe = !stops.length;
     // A season has hundreds of windows, a screen shows few of their sentences.
     window.cautions = [...stops, ...minds].map((word, turn) => ({

@@ -165,11 +165,11 @@ export class Phone {
       privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
       guarded: (kind) => (this.me?.role === 'crew' ? this.packed.guarded(kind) : []),
     });
-    this.tally.add(changes.map((one) => recordKey(one.kind, one.recordId)), nowMs,
-      changes.filter((one) => one.fixes).length);
+    this.tally.add(changes.map((change) => recordKey(change.kind, change.recordId)), nowMs,
+      changes.filter((change) => change.fixes).length);
     setMark(this);
     await this.shown.put(kept);
-    if (changes.some((one) => one.kind === 'site')) await this.readSites();
+    if (changes.some((change) => change.kind === 'site')) await this.readSites();
     this.changed();
     this.online_?.then((online) => online.saved());
     return written;
@@ -197,7 +197,7 @@ export class Phone {
 
   /** @template {string} K @param {K} kind @param {Wanted} [wanted] @returns {Promise<RowOf<K>[]>} */
   async rows(kind, wanted = {}) {
-    return this.asRows((await this.shown.read(kind, wanted)).filter((one) => !one.isDeleted));
+    return this.asRows((await this.shown.read(kind, wanted)).filter((record) => !record.isDeleted));
   }
   /** Removed ones too. @template {string} K @param {K} kind @param {Wanted} wanted @returns {Promise<RowOf<K>[]>} */
   async rowsAndRemoved(kind, wanted) { return this.asRows(await this.shown.read(kind, wanted)); }
@@ -215,7 +215,7 @@ export class Phone {
 
   get siteId() { return this.me?.site_id ?? null; }
   /** @param {import('./records.js').Kept[]} kept @returns {any[]} */
-  asRows(kept) { return kept.map((one) => rowOf(one, this.tally.stateOf, this.packed.merges)); }
+  asRows(kept) { return kept.map((record) => rowOf(record, this.tally.stateOf, this.packed.merges)); }
 
   historyOf(/** @type {string} */ kind, /** @type {string} */ id) { return historyOf(this.store, kind, id); }
   /** @param {string} kind @param {string} id */

@@ -32,8 +32,8 @@ export class ShownRows {
     let list = this.lists.get(key);
     if (!list) {
       /** @type {Map<string, Kept>} */ const known = new Map();
-      const rows = keptRows(this.store, kind, wanted).then((found) => {
-        for (const kept of found) known.set(kept.id, kept);
+      const rows = keptRows(this.store, kind, wanted).then((keptRecords) => {
+        for (const kept of keptRecords) known.set(kept.id, kept);
         return known;
       });
       list = { kind, site: siteId, rows, known };
@@ -95,12 +95,12 @@ export const isShown = ({ isDeleted, row }) => !isDeleted || row._deleted === tr
  * @returns {Promise<Kept[]>}
  */
 export async function keptRows(store, kind, { siteId = null }) {
-  const found = await store.run(['records'], 'readonly', async (tx) => {
+  const keptRecords = await store.run(['records'], 'readonly', async (tx) => {
     if (siteId === null) return tx.store.getAll(IDBKeyRange.bound([kind], [kind, END]));
     const place = tx.store.index('place');
     return (await Promise.all([siteId, ''].map((site) => place.getAll([kind, site])))).flat();
   });
-  return found.filter(isShown);
+  return keptRecords.filter(isShown);
 }
 
 /**
@@ -155,9 +155,9 @@ export async function historyOf(store, kind, id) {
 
 /** @param {any} line @param {string} eff @param {string} state @param {boolean} own */
 function shown(line, eff, state, own) {
-  const said = parsed(line.text);
+  const content = parsed(line.text);
   return {
-    entryId: line.id, eff, at_ms: msOfStamp(eff), by: said?.u ?? null, fields: said?.f ?? {}, state,
+    entryId: line.id, eff, at_ms: msOfStamp(eff), by: content?.u ?? null, fields: content?.f ?? {}, state,
     why: line.why ?? null, sentence: line.sentence ?? null, own,
   };
 }
@@ -181,15 +181,15 @@ export async function openFields(store, kind, id, merges) {
  */
 export const ownEntries = (store, { state, limit = 100 }) => store.run(['lines', 'meta'], 'readonly', async (tx) => {
   const { lanes } = await readHead(tx);
-  const found = (await Promise.all(Object.entries(lanes)
+  const lines = (await Promise.all(Object.entries(lanes)
     .map(([id, lane]) => newest(tx.objectStore('lines'), id, lane, state, limit)))).flat();
-  return found.sort((one, other) => (one.s > other.s ? -1 : 1)).slice(0, limit).map((line) => {
-    const said = line.text === null ? null : parsed(line.text);
+  return lines.sort((one, other) => (one.s > other.s ? -1 : 1)).slice(0, limit).map((line) => {
+    const content = line.text === null ? null : parsed(line.text);
     return {
-      lane: line.lane, n: line.n, entryId: line.id, kind: said?.t ?? '', recordId: said?.r ?? null,
+      lane: line.lane, n: line.n, entryId: line.id, kind: content?.t ?? '', recordId: content?.r ?? null,
       at_ms: line.s ? msOfStamp(line.s) : 0, state: lineState(line, lanes[line.lane]), why: line.why,
       sentence: line.sentence,
-      fields: said?.f ?? {}, visitId: said?.y ?? null, isMended: Boolean(line.fixed),
+      fields: content?.f ?? {}, visitId: content?.y ?? null, isMended: Boolean(line.fixed),
     };
   });
 });
@@ -202,12 +202,12 @@ async function newest(lines, id, lane, state, limit) {
   const [first, last] = [state === 'phone' ? lane.answered + 1 : 1,
     state && state !== 'phone' ? lane.answered : lane.n];
   if (first > last) return [];
-  /** @type {import('../log/folding.js').Line[]} */ const found = [];
+  /** @type {import('../log/folding.js').Line[]} */ const newestLines = [];
   let cursor = state === 'held'
     ? await lines.index('state').openCursor(IDBKeyRange.bound([state, id, first], [state, id, last]), 'prev')
     : await lines.openCursor(IDBKeyRange.bound([id, first], [id, last]), 'prev');
-  for (; cursor && found.length < limit; cursor = await cursor.continue()) {
-    if (!state || lineState(cursor.value, lane) === state) found.push(cursor.value);
+  for (; cursor && newestLines.length < limit; cursor = await cursor.continue()) {
+    if (!state || lineState(cursor.value, lane) === state) newestLines.push(cursor.value);
   }
-  return found;
+  return newestLines;
 }

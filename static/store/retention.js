@@ -102,7 +102,7 @@ export async function markTaken(store) {
 async function markSome(tx) {
   if (!(await tx.objectStore('meta').getKey('head'))) return false;
   const head = await readHead(tx);
-  const [laneId, lane] = Object.entries(head.lanes).find(([, one]) => one.marked < one.answered) ?? [];
+  const [laneId, lane] = Object.entries(head.lanes).find(([, lane]) => lane.marked < lane.answered) ?? [];
   if (!laneId || !lane) return false;
   const end = Math.min(lane.answered, lane.marked + MARKED_AT_ONCE);
   for (const line of await tx.objectStore('lines')

@@ -22,7 +22,7 @@ export const isChange = ({ what }) => what !== UNCHANGED;
  * @param {number} [repeat_mm] @returns {Burial|null} what the newest two say
  */
 export function newestBurial(checks, repeat_mm = REPEAT_MM) {
-  const [now, then] = checks.filter((one) => isRead(one.exposed_height_mm) || isRead(one.crest_level_mm));
+  const [now, then] = checks.filter((check) => isRead(check.exposed_height_mm) || isRead(check.crest_level_mm));
   return then ? burial(then, now, repeat_mm) : null;
 }
 
@@ -38,34 +38,34 @@ export function burial(then, now, repeat_mm = REPEAT_MM) {
   const bed_mm = shows_mm === null ? null : crest_mm - shows_mm;
   const bedCounts = bed_mm !== null && Math.abs(bed_mm) >= Math.SQRT2 * repeat_mm;
   const bed = bedCounts ? `The bed ${bed_mm > 0 ? 'rose' : 'fell'} ${mm(bed_mm)} mm.` : '';
-  const said = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) =>
+  const burial = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) =>
     ({ word, crest_change_mm: crest_mm, bed_change_mm: bed_mm, what, means });
   if (crest_mm <= -repeat_mm) {
-    return said('sank', `Sank: its crest is ${mm(crest_mm)} mm lower than last time.`,
+    return burial('sank', `Sank: its crest is ${mm(crest_mm)} mm lower than last time.`,
       bed || (bed_mm === null ? 'What the bed did was not read.' : 'No change of the bed was found.'));
   }
   if (crest_mm >= repeat_mm) {
-    return said('cannot tell', `Its crest is ${mm(crest_mm)} mm higher than last time.`,
+    return burial('cannot tell', `Its crest is ${mm(crest_mm)} mm higher than last time.`,
       'Units do not rise by themselves. Read the crest level again.');
   }
-  if (bedCounts && bed_mm > 0) return said('buried', `Buried: the bed rose ${mm(bed_mm)} mm since last time.`,
+  if (bedCounts && bed_mm > 0) return burial('buried', `Buried: the bed rose ${mm(bed_mm)} mm since last time.`,
     'Its crest is as high as it was.');
-  if (bedCounts) return said(null, `${bed.slice(0, -1)} since last time.`,
+  if (bedCounts) return burial(null, `${bed.slice(0, -1)} since last time.`,
     'Its crest is as high as it was. Measure the scour at its base.');
-  return said(null, ...asLastTime(repeat_mm));
+  return burial(null, ...asLastTime(repeat_mm));
 }
 
 /** @param {number} shows_mm @param {number} repeat_mm @param {Heights} then @param {Heights} now @returns {Burial} */
 function withoutCrest(shows_mm, repeat_mm, then, now) {
-  const said = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) =>
+  const burial = (/** @type {Burial['word']} */ word, /** @type {string} */ what, /** @type {string} */ means) =>
     ({ word, crest_change_mm: null, bed_change_mm: null, what, means });
-  if (Math.abs(shows_mm) < repeat_mm) return said(null, ...asLastTime(repeat_mm));
-  if (shows_mm > 0) return said(null, `${mm(shows_mm)} mm more showing than last time.`,
+  if (Math.abs(shows_mm) < repeat_mm) return burial(null, ...asLastTime(repeat_mm));
+  if (shows_mm > 0) return burial(null, `${mm(shows_mm)} mm more showing than last time.`,
     'Measure the scour at its base.');
   const means = isRead(then.crest_level_mm) && isRead(now.crest_level_mm)
     ? 'Buried deeper, or the unit sank: the two crest levels are above different marks.'
     : 'Buried deeper, or the unit sank: read its crest level to know.';
-  return said('cannot tell', `${mm(shows_mm)} mm less showing than last time.`, means);
+  return burial('cannot tell', `${mm(shows_mm)} mm less showing than last time.`, means);
 }
 
 /** @param {number} repeat_mm @returns {[string, string]} */

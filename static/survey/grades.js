@@ -37,9 +37,9 @@ export function bodyParts(damage) {
 
 /** @param {Damage} damage @returns {Grade} the worst of crack, chip, scaling and lost volume */
 export function bodyGrade(damage) {
-  const found = bodyParts(damage);
-  if (!found.length) return grade('body', null, 'No damage was measured.');
-  const worst = found.reduce((most, part) => (part.value > most.value ? part : most));
+  const parts = bodyParts(damage);
+  if (!parts.length) return grade('body', null, 'No damage was measured.');
+  const worst = parts.reduce((most, part) => (part.value > most.value ? part : most));
   return grade('body', worst.value, worst.value ? worst.reason : 'As cast.');
 }
 

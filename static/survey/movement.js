@@ -121,16 +121,16 @@ export function compare(zero, now, gridAzimuthDeg, { scale = null, leastShiftM =
   const t2 = (nn * east ** 2 - 2 * en * east * north + ee * north ** 2) / (ee * nn - en * en);
   const p = dof === null ? Math.exp(-t2 / 2) : (1 + t2 / dof) ** (-dof / 2);
   const shift = Math.hypot(east, north);
-  const found = {
+  const movement = {
     displacement_m: shift, bearing_deg: ((Math.atan2(east, north) * 180) / Math.PI + gridAzimuthDeg + 360) % 360, p, t2,
     shows_m: SHOWN_SIGMAS * Math.sqrt((ee + nn) / 2 + Math.hypot((ee - nn) / 2, en)), misfit: misfitOf(now, factor),
   };
-  const isSure = p >= ASK_P && found.misfit <= ASK_MISFIT && !now.doubts.length;
-  if (isSure) return { ...found, verdict: 'none', sentence: quiet(found.shows_m) };
-  const isWell = isRepeated(now) && found.misfit <= ASK_MISFIT && ![...zero.doubts, ...now.doubts].length;
-  const isSmall = isWell && shift + (SURE_SIGMAS * found.shows_m) / SHOWN_SIGMAS < leastShiftM;
-  if (isSmall) return { ...found, verdict: 'small', sentence: nearFirst(east, north, gridAzimuthDeg, leastShiftM) };
-  return { ...found, verdict: 'again', sentence: asking(now, found) };
+  const isSure = p >= ASK_P && movement.misfit <= ASK_MISFIT && !now.doubts.length;
+  if (isSure) return { ...movement, verdict: 'none', sentence: quiet(movement.shows_m) };
+  const isWell = isRepeated(now) && movement.misfit <= ASK_MISFIT && ![...zero.doubts, ...now.doubts].length;
+  const isSmall = isWell && shift + (SURE_SIGMAS * movement.shows_m) / SHOWN_SIGMAS < leastShiftM;
+  if (isSmall) return { ...movement, verdict: 'small', sentence: nearFirst(east, north, gridAzimuthDeg, leastShiftM) };
+  return { ...movement, verdict: 'again', sentence: asking(now, movement) };
 }
 
 /**
@@ -187,6 +187,6 @@ export const compassWord = (bearing_deg) => COMPASS[Math.floor(bearing_deg / 45 
  * @returns {string} when the newest of them started an epoch; empty where none did
  */
 export function startedAt(events) {
-  const times = events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => one.event_at ?? '');
+  const times = events.filter((event) => STARTS_ANEW.includes(event.event)).map((event) => event.event_at ?? '');
   return times.sort().pop() ?? '';
 }

@@ -21,7 +21,8 @@ const MOST_STEPS = 50;
 const DEGREES = 180 / Math.PI;
 
 /** @template T @param {T[]} list @returns {[T, T][]} */
-const pairs = (list) => list.flatMap((one, n) => list.slice(n + 1).map((two) => /** @type {[T, T]} */ ([one, two])));
+const pairs = (list) => list.flatMap((first, n) => list.slice(n + 1)
+  .map((second) => /** @type {[T, T]} */ ([first, second])));
 
 /** @param {Point} one @param {Point} two */
 const apart = (one, two) => Math.hypot(two.east_m - one.east_m, two.north_m - one.north_m);
@@ -51,7 +52,7 @@ function choose(ranges, sides, expected) {
 }
 
 /** @template T @param {T[]} list @param {(one: T) => number} measure @returns {T} the first of the least */
-const least = (list, measure) => list.reduce((best, one) => (measure(one) < measure(best) ? one : best));
+const least = (list, measure) => list.reduce((best, item) => (measure(item) < measure(best) ? item : best));
 
 /** @param {TapeRange[]} ranges @returns {Doubt|null} */
 function unusable(ranges) {
@@ -156,11 +157,11 @@ function inverse([ee, en, nn]) {
 function descend(ranges, start) {
   let place = start;
   for (let step = 0; step < MOST_STEPS; step += 1) {
-    const found = normals(ranges, place);
-    const inverted = found && inverse(found.matrix);
-    if (!found || !inverted) return null;
-    const stepE = inverted[0] * found.right[0] + inverted[1] * found.right[1];
-    const stepN = inverted[1] * found.right[0] + inverted[2] * found.right[1];
+    const sums = normals(ranges, place);
+    const inverted = sums && inverse(sums.matrix);
+    if (!sums || !inverted) return null;
+    const stepE = inverted[0] * sums.right[0] + inverted[1] * sums.right[1];
+    const stepN = inverted[1] * sums.right[0] + inverted[2] * sums.right[1];
     place = { east_m: place.east_m + stepE, north_m: place.north_m + stepN };
     if (Math.hypot(stepE, stepN) < STEP_END_M) return place;
   }
@@ -178,8 +179,8 @@ const misfit = (ranges, place) => residuals(ranges, place).reduce((sum, v, n) =>
  * @returns {Adjusted|Doubt}
  */
 function described(ranges, place, mirror, expected) {
-  const found = normals(ranges, place);
-  const covariance = found && inverse(found.matrix);
+  const sums = normals(ranges, place);
+  const covariance = sums && inverse(sums.matrix);
   if (!covariance) return onTheLine(ranges);
   const left = residuals(ranges, place);
   const freedom = ranges.length - 2;

@@ -26,10 +26,10 @@ const only = (of, names) => Object.fromEntries(names.map((name) => [name, of[nam
  * @returns {Verdicts}
  */
 function withOwn(measured, name, own, computed, looks) {
-  const said = Object.values(measured);
+  const verdicts = Object.values(measured);
   /** @type {boolean|null} */ let verdict = null;
   if (isKnown(own) && own >= looks) verdict = computed === null || own > computed ? true : null;
-  else if (!said.includes(true) && (isKnown(own) || said.every((one) => one === false))) verdict = false;
+  else if (!verdicts.includes(true) && (isKnown(own) || verdicts.every((each) => each === false))) verdict = false;
   return { ...measured, [name]: verdict };
 }
 
@@ -43,10 +43,10 @@ const damage = (check) => withOwn(
 /** @param {any} check @param {Limits} limits */
 function lean(check, limits) {
   const leans = isKnown(check.tilt_deg) ? check.tilt_deg >= (limits.lean_look_deg || LEAN_LOOK_DEG) : null;
-  const said = withOwn({ tilt_deg: leans }, 'stance_grade', check.stance_grade, stanceGrade(check.tilt_deg).value,
+  const verdicts = withOwn({ tilt_deg: leans }, 'stance_grade', check.stance_grade, stanceGrade(check.tilt_deg).value,
     STANCE_LEANS);
-  if (leans === false && said.stance_grade) said.stance_grade = null;
-  return said;
+  if (leans === false && verdicts.stance_grade) verdicts.stance_grade = null;
+  return verdicts;
 }
 
 /** @param {any} check @param {Limits} limits */
@@ -104,16 +104,16 @@ export function raisedBy(checks, limits) {
     if (!standing.size) return [];
     const grades = [];
     const words = [];
-    for (const check of checks.filter((one) => [...standing.values()].includes(one))) {
+    for (const check of checks.filter((check) => [...standing.values()].includes(check))) {
       const names = [...standing.keys()].filter((name) => standing.get(name) === check);
-      const said = axis.says(check, names, limits);
+      const verdicts = axis.says(check, names, limits);
       const eye = names.includes(axis.whole) ? [{ value: check[axis.whole],
         reason: BY_EYE[axis.rule](check[axis.whole]) }] : [];
-      const all = axis.rule === 'leaning' ? [...said, ...eye] : [...eye, ...said];
-      grades.push(...all.map((one) => one.value ?? 0));
-      words.push(...all.map((one) => asPart(one.reason)));
+      const all = axis.rule === 'leaning' ? [...verdicts, ...eye] : [...eye, ...verdicts];
+      grades.push(...all.map((grade) => grade.value ?? 0));
+      words.push(...all.map((grade) => asPart(grade.reason)));
     }
-    const newest = checks.filter((one) => [...standing.values()].includes(one)).at(-1);
+    const newest = checks.filter((check) => [...standing.values()].includes(check)).at(-1);
     return { rule: axis.rule, severity: Math.max(...grades) >= axis.acts ? 'act' : 'look', what: words.join(', '),
       check: newest };
   });

@@ -32,16 +32,17 @@ export async function takePulled(tx, head, reply, dirty) {
   // The receipt of the same answer says the same of an entry just sent.
   const told = new Map(reply.acks.filter((ack) => ack[2] === 'ok').map((ack) => [ack[1], ack[4]]));
   const news = reply.pull.filter(([, id, eff, text]) => text !== null || told.get(id) !== eff);
-  const found = await Promise.all(news.map((pulled) => takeOne(tx, head, pulled, dirty)));
-  return { fresh: found.flatMap((one) => (one.entry ? [one.entry] : [])), isStolen: found.some((one) => one.isStolen) };
+  const taken = await Promise.all(news.map((pulled) => takeOne(tx, head, pulled, dirty)));
+  const fresh = taken.flatMap(({ entry }) => (entry ? [entry] : []));
+  return { fresh, isStolen: taken.some(({ isStolen }) => isStolen) };
 }
 
 /**
  * Entries that came as their lines alone: a line's hash is its name, and its stamp its place but where that is said.
  * @param {(string|[string, string])[]} older @returns {Pulled[]}
  */
-const withNames = (older) => older.map((one) => {
-  const [text, eff] = typeof one === 'string' ? [one, parsed(one)?.s ?? ''] : one;
+const withNames = (older) => older.map((line) => {
+  const [text, eff] = typeof line === 'string' ? [line, parsed(line)?.s ?? ''] : line;
   return [0, entryId(text), eff, text];
 });
 

@@ -51,7 +51,7 @@ PLANTED: tuple[Planted, ...] = (
     *_of("survey/movement.js", SURVEY, [
         ("gE * gE * variance", "gE * gN * variance"),
         ("sign * part", "part"),
-        ("p >= ASK_P && found.misfit", "p >= ASK_P / 9 && found.misfit"),
+        ("p >= ASK_P && movement.misfit", "p >= ASK_P / 9 && movement.misfit"),
         ("+ byMarks)", "+ 9 * byMarks + 1)"),
         ("&& !now.doubts.length", ""),
         ("+ gridAzimuthDeg + 360", "- gridAzimuthDeg + 360"),
@@ -136,7 +136,7 @@ PLANTED: tuple[Planted, ...] = (
         ("(other < one ? other : one)", "(other > one ? other : one)"),
         ("normal(name, value), said.b", "value, said.b"),
         ("(values.includes(true) ? true : latest)", "latest"),
-        ("if (kept.length > 1) found[name]", "if (kept.length > 2) found[name]"),
+        ("if (kept.length > 1) open[name]", "if (kept.length > 2) open[name]"),
     ]),
     *_of("log/line.js", SYNC, [
         ("counter < COUNTER_MAX ?", "counter <= COUNTER_MAX ?"),
