@@ -4,11 +4,11 @@ import { isLeft } from './left-out.js';
 import { idsOf, isOver, VISIT_MS } from './visits.js';
 import { msOf } from './words.js';
 
-/** @typedef {{signIn: any, person: any}} Out */
+/** @typedef {{signIn: import('../records/rows.js').SignIn, person: any}} Out */
 
 /** Who came longer before a visit than from low to high is not of its low. */
 const HALF_TIDE_MS = 6 * 3_600_000;
-/** An instant that is there, as milliseconds. @param {string} instant */
+/** An instant as milliseconds. @param {string|null|undefined} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
 
 /**

@@ -1,7 +1,7 @@
 /** The flags of a site as its pack brought them. */
 import { msOf } from './words.js';
 
-/** An instant that is there, as milliseconds. @param {string} instant */
+/** An instant as milliseconds. @param {string|null|undefined} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
 
 /** @param {any} flag */

@@ -58,13 +58,13 @@ async function readPast(phone, visitId) {
   const of = signIns.filter((one) =>
     ids.has(one.visit_id) && one.in_at && !isRemoved('sign_in', one));
   const leaders = [...partsOf(visit, known.visits, known.parts).map((one) => one.leader_id), visit.leader_id]
-    .filter((one) => names.has(one));
+    .filter((one) => names.has(one ?? ''));
   return {
     visit, shore, rows, summary, startedMs, people: new Set(of.map((one) => one.person_id)).size,
     endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
     stays: of.map((/** @type {any} */ one) =>
       ({ name: names.get(one.person_id) ?? personName(null), inMs: msOf(one.in_at) ?? 0, outMs: msOf(one.out_at) })),
-    leaders: [...new Set(leaders)].map((one) => names.get(one) ?? ''),
+    leaders: [...new Set(leaders)].map((one) => names.get(one ?? '') ?? ''),
   };
 }
 

@@ -17,7 +17,7 @@ function countsOf(visits, signIns) {
   /** @type {Map<string, Set<string>>} */ const people = new Map();
   for (const { visit_id: id, person_id: who } of signIns) if (id) people.set(id,
     (people.get(id) ?? new Set()).add(who));
-  return (visit) => new Set([...idsOf(visit, visits)].flatMap((id) => [...(people.get(id) ?? [])])).size;
+  return (visit) => new Set([...idsOf(visit, visits)].flatMap((id) => [...(people.get(id ?? '') ?? [])])).size;
 }
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */

@@ -43,7 +43,7 @@ export async function zoneOf(phone) {
   return knownZone((await phone.row('site', phone.me.site_id))?.zone);
 }
 
-/** An instant that is there, as milliseconds. @param {string} instant */
+/** An instant as milliseconds. @param {string|null|undefined} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
 
 /**

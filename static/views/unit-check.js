@@ -188,7 +188,7 @@ class UnitCheck {
 
   measures() {
     const { form, known } = this;
-    const of = hasHeight(known?.design) ? ` of ${known?.design.height_mm} mm` : '';
+    const of = hasHeight(known?.design) ? ` of ${known?.design?.height_mm} mm` : '';
     const last = has(this.last, 'exposed_height_mm') ? `last ${this.last.exposed_height_mm}${of}` : of
       ? `whole height${of}` : 'no whole height on record';
     return html`${form.input('exposed_height_mm', { hint: last })}${form.input('tilt_deg')}${this.rim.draw()}

@@ -99,7 +99,11 @@ function placed(place, flags) {
 }
 
 /**
- * @typedef {{unit: any, row: any, design: any, checks: any[], last: any|null, before: any|null, checkedNow: boolean,
+ * @typedef {import('../records/rows.js').Unit} Unit
+ * @typedef {import('../records/rows.js').UnitDesign} UnitDesign
+ * @typedef {import('../records/rows.js').UnitCheck} UnitCheck
+ * @typedef {{unit: Unit, row: any, design: UnitDesign|null, checks: UnitCheck[], last: UnitCheck|null,
+ *   before: UnitCheck|null, checkedNow: boolean,
  *   lookedNow: boolean, flags: any[]}} Known
  * checks: newest first; last: the newest; before: the newest one that is not of the running visit; checkedNow: it is
  *   of the running one; lookedNow: on which somebody looked at it

@@ -47,7 +47,7 @@ export async function view(stage) {
       small: one.checkedNow ? `${one.lookedNow ? 'checked' : 'noted'} ${when}`
         : last ? `last ${when}${visit ? `: ${words}` : ''}`
         : 'no check on record',
-      aside: html`${one.flags.length ? flagPill(one) : nothing}${one.checkedNow && last.entry_state
+      aside: html`${one.flags.length ? flagPill(one) : nothing}${one.checkedNow && last?.entry_state
         ? entryMark(last.entry_state) : chevron}`,
     });
   };

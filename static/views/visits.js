@@ -1,22 +1,28 @@
 /**
  * Visits and the phones on them: each phone's part is a record of its own, so one team that ends stops no other team's
  * clock.
+ *
+ * @typedef {import('../records/rows.js').Visit} Visit
+ * @typedef {import('../records/rows.js').VisitPart} VisitPart
  */
 import { instant, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
 export const VISIT_MS = 16 * 3_600_000;
 
-/** An instant that is there, as milliseconds. @param {string} at */
+/** An instant as milliseconds. @param {string|null|undefined} at */
 const timeOf = (at) => msOf(at) ?? 0;
 
-/** A visit's name, and those of the visits that were joined to it. @param {any} visit @param {any[]} visits */
+/**
+ * A visit's name, and those of the visits that were joined to it.
+ * @param {Visit} visit @param {Visit[]} visits @returns {Set<string|null|undefined>}
+ */
 export const idsOf = (visit, visits) => new Set([visit.record_id,
   ...visits.filter((one) => one.joined_to === visit.record_id).map((one) => one.record_id)]);
 
 /**
- * @param {any} visit @param {any[]} visits of the site @param {any[]} parts
- * @returns {any[]} the phones' parts, first begun first
+ * @param {Visit} visit @param {Visit[]} visits of the site @param {VisitPart[]} parts
+ * @returns {VisitPart[]} the phones' parts, first begun first
  */
 export function partsOf(visit, visits, parts) {
   const ids = idsOf(visit, visits);
@@ -26,14 +32,14 @@ export function partsOf(visit, visits, parts) {
 
 /**
  * Whether every phone has left a visit. Apps up to 0.3.0 write no parts: of theirs the visit's own end counts.
- * @param {any} visit @param {any[]} visits @param {any[]} parts
+ * @param {Visit} visit @param {Visit[]} visits @param {VisitPart[]} parts
  */
 export function isOver(visit, visits, parts) {
   const known = partsOf(visit, visits, parts);
   return known.length ? known.every((one) => one.until_at) : Boolean(visit.ended_at);
 }
 
-/** @param {import('./router.js').Phone} phone @returns {Promise<{visits: any[], parts: any[]}>} of its site */
+/** @param {import('./router.js').Phone} phone @returns {Promise<{visits: Visit[], parts: VisitPart[]}>} of its site */
 export async function readVisits(phone) {
   const siteId = phone.me.site_id;
   const [visits, parts] = await Promise.all([phone.rows('visit', { siteId }), phone.rows('visit_part', { siteId })]);
@@ -41,41 +47,44 @@ export async function readVisits(phone) {
 }
 
 /**
- * @param {import('./router.js').Phone} phone @param {any[]} visits of the site
- * @returns {any[]} those of this tide, the newest first
+ * @param {import('./router.js').Phone} phone @param {Visit[]} visits of the site
+ * @returns {Visit[]} those of this tide, the newest first
  */
 const recent = (phone, visits) => visits
   .filter((one) => one.started_at && !one.joined_to && timeOf(one.started_at) > phone.now() - VISIT_MS)
   .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
 
 /**
- * @param {import('./router.js').Phone} phone @param {{visits: any[], parts: any[]}} known
- * @returns {any|null} the visit that runs now, the newest where two run
+ * @param {import('./router.js').Phone} phone @param {{visits: Visit[], parts: VisitPart[]}} known
+ * @returns {Visit|null} the visit that runs now, the newest where two run
  */
 export const runningOf = (phone, { visits, parts }) => recent(phone, visits).find((one) => !isOver(one, visits, parts))
   ?? null;
 
 /**
- * @param {import('./router.js').Phone} phone @param {{visits: any[], parts: any[]}} known
- * @returns {any[]} visits that ended, and may be gone on with
+ * @param {import('./router.js').Phone} phone @param {{visits: Visit[], parts: VisitPart[]}} known
+ * @returns {Visit[]} visits that ended, and may be gone on with
  */
 export const endedOf = (phone, { visits, parts }) => recent(phone, visits).filter((one) => isOver(one, visits, parts));
 
-/** When the last phone left a visit, in milliseconds. @param {any} visit @param {any[]} visits @param {any[]} parts */
+/**
+ * When the last phone left a visit, in milliseconds.
+ * @param {Visit} visit @param {Visit[]} visits @param {VisitPart[]} parts
+ */
 export const endOf = (visit, visits, parts) =>
   Math.max(...partsOf(visit, visits, parts).map((one) => timeOf(one.until_at)),
     timeOf(visit.ended_at ?? visit.started_at));
 
 /**
- * @param {import('./router.js').Phone} phone @param {string} visitId @param {any[]} parts
- * @returns {any|undefined} this phone's part of a visit
+ * @param {import('./router.js').Phone} phone @param {string} visitId @param {VisitPart[]} parts
+ * @returns {VisitPart|undefined} this phone's part of a visit
  */
 export const ownPart = (phone, visitId, parts) =>
   parts.find((one) => one.of_visit_id === visitId && one.device === phone.me.device_id);
 
 /**
  * What a phone writes when it goes on a visit, or goes on with one; nothing where its part runs already.
- * @param {import('./router.js').Phone} phone @param {string} visitId @param {any[]} parts
+ * @param {import('./router.js').Phone} phone @param {string} visitId @param {VisitPart[]} parts
  * @param {string|null} [leaderId]
  */
 export function partBegins(phone, visitId, parts, leaderId = null) {
@@ -89,7 +98,7 @@ export function partBegins(phone, visitId, parts, leaderId = null) {
 
 /**
  * Changes that a phone makes on a visit, with its part where it has none yet: whoever writes on a visit is on it.
- * @param {import('./router.js').Phone} phone @param {any|null} visit @param {any[]} changes
+ * @param {import('./router.js').Phone} phone @param {Visit|null} visit @param {any[]} changes
  */
 export async function onVisit(phone, visit, changes) {
   if (!visit || phone.me.role === 'desk') return changes;
@@ -99,7 +108,8 @@ export async function onVisit(phone, visit, changes) {
 
 /**
  * How the end of a visit is written: of these parts, and of the visit, which ends when the last phone leaves.
- * @param {import('./router.js').Phone} phone @param {any} visit @param {any[]} ending parts
+ * @param {import('./router.js').Phone} phone @param {{record_id: string}} visit
+ * @param {{record_id: string, visit_id: string|null}[]} ending parts
  */
 export function endings(phone, visit, ending) {
   const at = instant(phone.now());
