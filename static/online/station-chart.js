@@ -13,7 +13,7 @@ const ROUND_KM = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 
  * @returns {{ring_km: number, points: {x: number, y: number}[]}} ring_km: the distance of the outer ring
  */
 export function chartOf(place, stations) {
-  const farthest_km = Math.max(...stations.map((one) => one.distance_km));
+  const farthest_km = Math.max(...stations.map((station) => station.distance_km));
   const ring_km = ROUND_KM.find((km) => km >= farthest_km) ?? farthest_km;
   const points = stations.map(({ lat_deg, lon_deg, distance_km }) => {
     const east = (((lon_deg - place.lon_deg + 540) % 360) - 180) * Math.cos(place.lat_deg * RADIAN);
@@ -29,8 +29,9 @@ export function stationChart(place, stations) {
   if (!stations.length) return nothing;
   const { ring_km, points } = chartOf(place, stations);
   const [x, y] = [WIDE / 2, HIGH / 2];
-  const said = `The ${stations.length} nearest tide stations round the place, north up, outer ring at ${ring_km} km.`;
-  return html`<svg class="draw" viewBox="0 0 ${WIDE} ${HIGH}" role="img" aria-label=${said}>
+  const caption = `The ${stations.length} nearest tide stations round the place, north up, outer ring at `
+    + `${ring_km} km.`;
+  return html`<svg class="draw" viewBox="0 0 ${WIDE} ${HIGH}" role="img" aria-label=${caption}>
     <circle class="axis" cx=${x} cy=${y} r=${RADIUS}/><circle class="axis" cx=${x} cy=${y} r=${RADIUS / 2}/>
     <path class="axis" d="M${x - 6} ${y}h12M${x} ${y - 6}v12"/>
     <text class="m" x=${x} y="14">N</text><text x=${x + RADIUS - 20} y=${HIGH - 14}>${ring_km} km</text>

@@ -30,5 +30,5 @@ function rankOf(window, rules) {
     daylight: window.daylight === 'day' ? most.daylight : Math.floor(most.daylight / 2),
     weekday: isWanted ? most.weekday : 0,
   };
-  return { window, points, marginM, score: Object.values(points).reduce((sum, one) => sum + one, 0) };
+  return { window, points, marginM, score: Object.values(points).reduce((sum, point) => sum + point, 0) };
 }

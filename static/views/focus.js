@@ -7,9 +7,9 @@ const FITS = 'button:not(:disabled), a[href], summary, [tabindex]';
 
 /** @param {Element} element @param {Element} root @returns {Element[]} what it stands in, the nearest first */
 function around(element, root) {
-  const found = [];
-  for (let one = element.parentElement; one && one !== root; one = one.parentElement) found.push(one);
-  return found;
+  const places = [];
+  for (let place = element.parentElement; place && place !== root; place = place.parentElement) places.push(place);
+  return places;
 }
 
 /**
@@ -44,9 +44,9 @@ export function keepFocus(root) {
  * @param {Element[]} places @param {HTMLElement} root @returns {HTMLElement|null}
  */
 function nearest(places, root) {
-  for (const place of places.filter((one) => one.isConnected)) {
-    const found = place.querySelector(FITS);
-    if (found) return /** @type {HTMLElement} */ (found);
+  for (const place of places.filter((place) => place.isConnected)) {
+    const fitting = place.querySelector(FITS);
+    if (fitting) return /** @type {HTMLElement} */ (fitting);
   }
   return root.querySelector('h1');
 }

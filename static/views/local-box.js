@@ -14,7 +14,7 @@ export function localText(ms, zone) {
   });
   formats.set(zone, format);
   const parts = format.formatToParts(ms);
-  const part = (/** @type {string} */ type) => parts.find((one) => one.type === type)?.value ?? '';
+  const part = (/** @type {string} */ type) => parts.find((part) => part.type === type)?.value ?? '';
   return `${part('year')}-${part('month')}-${part('day')}T${part('hour')}:${part('minute')}`;
 }
 

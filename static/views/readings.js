@@ -51,7 +51,7 @@ export function leastShift(site, design) {
  */
 export function tapesOf(fix, marks) {
   return SLOTS.flatMap((n) => {
-    const mark = marks.find((one) => one.record_id === fix[`mark_${n}_id`]);
+    const mark = marks.find((mark) => mark.record_id === fix[`mark_${n}_id`]);
     const range_m = fix[`range_${n}_m`];
     if (!isNumber(mark?.east_m) || !isNumber(mark?.north_m) || !isNumber(range_m)) return [];
     return {
@@ -70,10 +70,10 @@ export function epochOf(fixes, marks, planned) {
   const { method } = fixes[0];
   if (method === 'tapes') {
     const tapes = fixes.flatMap((fix) => tapesOf(fix, marks));
-    const found = adjust(tapes, planned);
-    if ('sentence' in found) return null;
-    return { method, east_m: found.east_m, north_m: found.north_m, tapes, sigma_m: 0,
-      doubts: found.warnings.filter((one) => BLOCKING.includes(one.word)) };
+    const place = adjust(tapes, planned);
+    if ('sentence' in place) return null;
+    return { method, east_m: place.east_m, north_m: place.north_m, tapes, sigma_m: 0,
+      doubts: place.warnings.filter((warning) => BLOCKING.includes(warning.word)) };
   }
   const places = fixes.filter((fix) => isNumber(fix.east_m) && isNumber(fix.north_m))
     .map((fix) => ({ ...fix, sigma_m: saidOr(fix.sigma_m, TYPED_SIGMA_M) }));
@@ -111,7 +111,7 @@ export function surveys(visits, zone) {
 function groupsOf(fixes, { surveyOf }) {
   /** @type {Map<string, any[]>} */ const groups = new Map();
   const key = (/** @type {any} */ fix) => `${fix.fixed_at} ${fix.record_id ?? ''}`;
-  for (const fix of fixes.filter((one) => one.fixed_at && one.method !== PHONE)
+  for (const fix of fixes.filter((fix) => fix.fixed_at && fix.method !== PHONE)
     .sort((one, other) => (key(one) < key(other) ? -1 : 1))) {
     const of = `${surveyOf(fix)} ${fix.method}`;
     groups.set(of, [...(groups.get(of) ?? []), fix]);
@@ -130,10 +130,10 @@ function measured(own, { marks, planned, surveyOf }) {
  * @param {any[]} fixes @param {Surveyed} known @param {string} until @returns {Measured|null}
  */
 export function zeroOf(fixes, known, until) {
-  const start = startedAt(known.events.filter((one) => one.event_at && one.event_at <= until));
+  const start = startedAt(known.events.filter((event) => event.event_at && event.event_at <= until));
   for (const own of groupsOf(fixes, known)) {
-    const found = own[0].fixed_at >= start ? measured(own, known) : null;
-    if (found) return found;
+    const reading = own[0].fixed_at >= start ? measured(own, known) : null;
+    if (reading) return reading;
   }
   return null;
 }
@@ -147,7 +147,7 @@ export function zeroOf(fixes, known, until) {
 export function comparedWithZero(fix, known) {
   if (!fix.fixed_at || fix.method === PHONE) return null;
   const fixes = [...known.fixes, fix];
-  const own = groupsOf(fixes, known).find((one) => one.includes(fix));
+  const own = groupsOf(fixes, known).find((group) => group.includes(fix));
   const now = own ? measured(own, known) : null;
   const zero = now ? zeroOf(fixes, known, fix.fixed_at) : null;
   if (!now || !zero) return null;

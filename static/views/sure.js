@@ -52,7 +52,7 @@ export class Sure {
    */
   isSure(list, save) {
     const open = list.filter(({ sentence }) => !this.answered.has(sentence));
-    this.form.asked = new Map(open.map((one) => [one.field, this.question(one, save)]));
+    this.form.asked = new Map(open.map((contradiction) => [contradiction.field, this.question(contradiction, save)]));
     if (!open.length) return true;
     this.stage.redraw();
     queueMicrotask(() => document.getElementById(`sure-${open[0].field}`)?.focus());

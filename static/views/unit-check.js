@@ -39,8 +39,8 @@ const OFF_GRADE = 2;
 const OF_PLACE = ['displaced', 'not_found'];
 const DAY_MS = 86_400_000;
 
-/** @param {any} one @param {string} name */
-const has = (one, name) => one?.[name] !== null && one?.[name] !== undefined;
+/** @param {any} values @param {string} name */
+const has = (values, name) => values?.[name] !== null && values?.[name] !== undefined;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -86,7 +86,8 @@ class UnitCheck {
     const rows = { unit, design, site: this.shore?.site, marks, visits, fixes, events };
     const of = { id: unitId, visitId: this.shore?.visit?.record_id ?? null, ...surveyedOf(stage, rows) };
     this.position = await new PositionForm(stage, { kind: 'unit', ...of }).start();
-    this.withPosition = !this.position.isEmpty || Boolean(this.known?.flags.some((one) => OF_PLACE.includes(one.rule)));
+    this.withPosition = !this.position.isEmpty
+      || Boolean(this.known?.flags.some(({ rule }) => OF_PLACE.includes(rule)));
   }
 
   /**
@@ -96,7 +97,7 @@ class UnitCheck {
   async openForm(checked) {
     const visitId = this.shore?.visit?.record_id;
     this.earlier = (this.known?.checks ?? [])
-      .filter((one) => tellsMeasures(one) && !(checked && one.visit_id === visitId));
+      .filter((check) => tellsMeasures(check) && !(checked && check.visit_id === visitId));
     this.last = this.earlier[0] ?? null;
     const writer = await this.stage.phone.row('person', this.known?.before?.created_by);
     this.lastBy = writer ? ` By ${personName(writer)}.` : '';
@@ -108,8 +109,8 @@ class UnitCheck {
     this.isSingle ||= this.form.fromDraft;
     this.corrected = this.form.recordId === checked?.record_id ? checked : null;
     await this.photos.read([{ kind: 'unit_check', id: this.form.recordId }]);
-    this.shown = new Set(DAMAGE.filter((one) => one.fields.some((name) => has(this.form.typed, name)))
-      .map((one) => one.name));
+    this.shown = new Set(DAMAGE.filter((damage) => damage.fields.some((name) => has(this.form.typed, name)))
+      .map((damage) => damage.name));
   }
 
   /** A second check on the same visit, as after a unit was righted. */
@@ -123,7 +124,7 @@ class UnitCheck {
     const { phone } = this.stage;
     this.shore = await readShore(phone);
     this.all = await readUnits(phone, this.shore.visit, openFlags(phone));
-    this.known = this.all.find((one) => one.unit.record_id === this.unitId) ?? null;
+    this.known = this.all.find((facts) => facts.unit.record_id === this.unitId) ?? null;
     this.next = (await followed(this.stage, this.shore, this.all)).next(this.unitId);
   };
 
@@ -155,12 +156,13 @@ class UnitCheck {
     const { form, known } = this;
     this.sayFound();
     const last = lastRead(this.earlier, this.since);
-    const said = saidBack(form.read().fields, last, known.design, this.shore?.site?.reading_repeat_mm);
+    const saidAgain = saidBack(form.read().fields, last, known.design, this.shore?.site?.reading_repeat_mm);
     const mayMeasure = this.found || !form.typed.found_state;
     return html`<div class="cols even"><div class="stack">${this.lastTime()}
       ${form.input('found_state', { title: 'Found' })}
       ${mayMeasure ? this.measures() : nothing}
-      ${said ? html`<div class="said-back" role="status"><b>${said.what}</b><small>${said.means}</small></div>`
+      ${saidAgain ? html`<div class="said-back" role="status"><b>${saidAgain.what}</b>
+        <small>${saidAgain.means}</small></div>`
         : nothing}${this.photo()}</div>
       <div class="stack tight">${mayMeasure ? this.axes() : nothing}${this.place()}${this.rest(mayMeasure)}
         <a class="or" href="#/units/${this.unitId}">History of ${this.title()}</a></div></div>`;
@@ -170,9 +172,9 @@ class UnitCheck {
     const { phone, zone } = this.stage;
     const { before, design } = /** @type {import('./unit-facts.js').Known} */ (this.known);
     if (!before) return html`<p>Never checked before.</p>`;
-    const found = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
+    const stateWord = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
       'Looked at');
-    const words = checkWords(before, design, found);
+    const words = checkWords(before, design, stateWord);
     return html`<p><b>Last time, ${nearDay(msOf(before.checked_at) ?? 0, phone.now(), zone)}</b><br>
       <small>${words.slice(0, 1).toUpperCase()}${words.slice(1)}.${this.lastBy}</small></p>`;
   }
@@ -224,21 +226,22 @@ class UnitCheck {
     const { form, shown, stage } = this;
     const none = () => {
       shown.clear();
-      for (const name of DAMAGE.flatMap((one) => one.fields)) delete form.typed[name];
+      for (const name of DAMAGE.flatMap((damage) => damage.fields)) delete form.typed[name];
       form.set('body_grade', 0);
     };
-    const toggle = (/** @type {typeof DAMAGE[number]} */ one) => {
-      if (shown.delete(one.name)) for (const name of one.fields) form.set(name, null);
-      else shown.add(one.name);
+    const toggle = (/** @type {typeof DAMAGE[number]} */ damage) => {
+      if (shown.delete(damage.name)) for (const name of damage.fields) form.set(name, null);
+      else shown.add(damage.name);
       if (form.typed.body_grade === 0) form.set('body_grade', null);
       stage.redraw();
     };
     return html`<fieldset><legend>Damage</legend><div class="choices">
       <button type="button" class="or" aria-pressed=${String(!shown.size
         && form.typed.body_grade === 0)} @click=${none}>None</button>
-      ${DAMAGE.map((one) => html`<button type="button" class="or"
-        aria-pressed=${String(shown.has(one.name))} @click=${() => toggle(one)}>${one.word}</button>`)}</div></fieldset>
-      ${DAMAGE.filter((one) => shown.has(one.name)).flatMap((one) => one.fields).map((name) => form.input(name))}`;
+      ${DAMAGE.map((damage) => html`<button type="button" class="or"
+        aria-pressed=${String(shown.has(damage.name))}
+          @click=${() => toggle(damage)}>${damage.word}</button>`)}</div></fieldset>
+      ${DAMAGE.filter(({ name }) => shown.has(name)).flatMap(({ fields }) => fields).map((name) => form.input(name))}`;
   }
 
   /** The computed grade beside the observer's own. Place is only computed. */
@@ -261,8 +264,8 @@ class UnitCheck {
           name, legend: `Your own grade for ${axis.title.toLowerCase()}`, hideLegend: true, shape: 'grades',
           value: form.typed[name],
           pick: (value) => form.set(name, value),
-          choices: inputs.get(name).choices.map((/** @type {any} */ one) =>
-            ({ value: one.value, label: one.value, words: `${axis.title} ${one.value}: ${one.label}` })),
+          choices: inputs.get(name).choices.map((/** @type {any} */ choice) =>
+            ({ value: choice.value, label: choice.value, words: `${axis.title} ${choice.value}: ${choice.label}` })),
         }) : nothing}${form.asked.get(name) ?? nothing}</div>`;
     })}</div></details>`;
   }
