@@ -5,6 +5,8 @@ from __future__ import annotations
 import gzip
 import json
 
+import brotli
+
 from tests.a_phone import Phone
 
 
@@ -19,6 +21,10 @@ def test_a_long_answer_is_packed_for_who_takes_gzip_and_says_the_same(client_of,
     assert packed.content_encoding == "gzip"
     assert len(packed.data) < len(plain.data) / 3
     assert json.loads(gzip.decompress(packed.data))["pull"] == plain.json["pull"]
+    smaller = new.client.post("/api/sync", data=new.body(), headers={"Accept-Encoding": "gzip, deflate, br, zstd"})
+    assert smaller.content_encoding == "br"
+    assert len(smaller.data) < len(packed.data)
+    assert json.loads(brotli.decompress(smaller.data))["pull"] == plain.json["pull"]
     assert len(plain.json["pull"]) == 60
     assert "Accept-Encoding" in packed.vary
     assert "Accept-Encoding" in plain.vary
