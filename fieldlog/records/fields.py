@@ -45,6 +45,9 @@ class Declared(fields.Field[Any]):
     asked. "lower" and "higher": they are asked too, and until they settle it the careful value stands (yes is higher than no).
     "earliest", "latest" and "either" settle it by themselves and ask nobody: the earliest time; the latest time, where a time that
     was left open is later than any; yes where one says yes.
+
+    `since`: the field of the same record that begins what this one ends. What was begun again, by a write that came later and says
+    a later time, has no end yet, whatever the phone that wrote it knew.
     """
 
     type_word: ClassVar[str]
@@ -61,6 +64,7 @@ class Declared(fields.Field[Any]):
         crew: str | None = None,
         settled: bool = False,
         merge: str = ASK,
+        since: str | None = None,
         **says: Any,
     ) -> None:
         if merge not in self.merges:
@@ -73,6 +77,7 @@ class Declared(fields.Field[Any]):
             "x-crew": crew,
             "x-settled": settled or None,
             "x-merge": None if merge == ASK else merge,
+            "x-since": since,
             # Apps up to 0.3.0 read the careful values of safety figures here.
             "x-cautious": merge if merge in (LOWER, HIGHER) else None,
             **says,
@@ -81,6 +86,7 @@ class Declared(fields.Field[Any]):
         super().__init__(required=required, allow_none=True, metadata=metadata)
         self.title = title
         self.merge = merge
+        self.since = since
 
     def judge(self, value: Any) -> Verdict | None:
         """What is wrong with a value that is not null, or None."""

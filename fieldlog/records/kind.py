@@ -71,6 +71,8 @@ class Kind:
         self._titles = {field: declared.title for field, declared in self.fields.items()}
         self.merges = {field: declared.merge for field, declared in self.fields.items() if declared.merge != ASK}
         """Fields whose values merge in another way than by the latest, and how."""
+        self.since = {field: declared.since for field, declared in self.fields.items() if declared.since is not None}
+        """Fields that end what another begins: {field: that other}."""
         self.required = [field for field, declared in self.fields.items() if declared.required]
         self._crew = {field: declared.metadata["x-crew"] for field, declared in self.fields.items() if "x-crew" in declared.metadata}
         self.settled = [name for name, declared in self.fields.items() if "x-settled" in declared.metadata]

@@ -13,10 +13,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
+from datetime import UTC, datetime
 from functools import partial
 from typing import Any
 
-from fieldlog.instants import normal
+from fieldlog.instants import normal, written
 from fieldlog.records.fields import EARLIEST, EITHER, HIGHER, LATEST, LOWER
 from fieldlog.sync.clock import is_backdated
 from fieldlog.sync.log import Entry
@@ -78,16 +79,36 @@ class _Cell:
         return {"heads": heads, "waiting": sorted(self._waiting)}
 
 
-def winners(state: State, merges: Mapping[str, str] | None = None) -> dict[str, Any]:
+def winners(state: State, merges: Mapping[str, str] | None = None, since: Mapping[str, str] | None = None) -> dict[str, Any]:
     """
     The value of each field.
 
     Args:
         state: a record's state.
         merges: how fields merge of which not the latest head stands (`fieldlog/records/fields.py` says what the words mean).
+        since: fields that end what another begins: {field: that other}.
     """
     merges = merges or {}
-    return {name: _standing(cell["heads"], merges.get(name)) for name, cell in state["fields"].items() if cell["heads"]}
+    values = {name: _standing(cell["heads"], merges.get(name)) for name, cell in state["fields"].items() if cell["heads"]}
+    return values | dict.fromkeys(_begun_again(state, values, since)) if since else values
+
+
+def _begun_again(state: State, values: Mapping[str, Any], since: Mapping[str, str]) -> list[str]:
+    """
+    The fields whose end no longer stands: after the newest write of it somebody wrote that it began later than it ends.
+
+    Both are asked. Whoever has seen an end and writes another after it has a later stamp, whatever a clock says; and a beginning
+    that is only corrected is no later than its end. What ends something and is no time ends it when it is written.
+    """
+    found = []
+    for name, begins in since.items():
+        if values.get(name) is None or values.get(begins) is None:
+            continue
+        entry_id, eff, _ = state["fields"][name]["heads"][-1]
+        ended = values[name] if name.endswith("_at") else written(datetime.fromtimestamp(int(eff[:12], 16) / 1000, UTC))
+        if any(head[2] is not None and (head[1], head[0]) > (eff, entry_id) and head[2] > ended for head in state["fields"][begins]["heads"]):
+            found.append(name)
+    return found
 
 
 def _standing(heads: list[list[Any]], way: str | None) -> Any:
@@ -126,21 +147,25 @@ SETTLING = (EARLIEST, LATEST, EITHER)
 """Ways to merge that ask nobody."""
 
 
-def disagreements(state: State, merges: Mapping[str, str] | None = None) -> dict[str, tuple[list[str], list[Any]]]:
+def disagreements(
+    state: State, merges: Mapping[str, str] | None = None, since: Mapping[str, str] | None = None
+) -> dict[str, tuple[list[str], list[Any]]]:
     """
     The fields with heads of more than one value that people are asked about.
 
     Args:
         state: a record's state.
         merges: as `winners` takes it. The value that stands by it comes first.
+        since: as `winners` takes it. An end that no longer stands asks nobody.
 
     Returns:
         {field: (entry ids, values)}, the winner first, then the others in order of (eff, id), a value once.
     """
     found = {}
+    open_again = _begun_again(state, winners(state, merges), since) if since else ()
     for name, cell in state["fields"].items():
         way = merges.get(name) if merges else None
-        if len(cell["heads"]) < 2 or way in SETTLING:
+        if len(cell["heads"]) < 2 or way in SETTLING or name in open_again:
             continue
         ids: list[str] = []
         values: list[Any] = []

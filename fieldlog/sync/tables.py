@@ -30,7 +30,7 @@ ENVELOPE = {
 }  # fmt: skip
 """The columns every record table has beside its kind's own."""
 
-MADE_AS = "15"
+MADE_AS = "16"
 """
 How derived tables are made, flags included. Raise it when the same log makes other rows or flags than before: folders made
 by an older version are then rebuilt when they are opened.
@@ -97,7 +97,7 @@ def row_of_one(
 
 def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:
     """The values of `columns_of` that a state amounts to."""
-    values = merge.winners(state, kind.merges)
+    values = merge.winners(state, kind.merges, kind.since)
     first, last = state["first"], state["last"]
     return (
         record_id, first[3], first[4], int(bool(values.get(DELETED))), first[2], first[0], last[2], last[0],
@@ -117,7 +117,7 @@ def _disagreements(kinds: Mapping[str, Kind], records: Mapping[Key, Record]) -> 
     for key, record in records.items():
         if record.alone is not None:
             continue
-        for name, (ids, values) in merge.disagreements(record.state, kinds[key[0]].merges).items():
+        for name, (ids, values) in merge.disagreements(record.state, kinds[key[0]].merges, kinds[key[0]].since).items():
             ids, values = ids[: VALUES_TOLD + 1], values[: VALUES_TOLD + 1]
             yield (*key, name, record.state["first"][3], ids[0], json.dumps(ids), json.dumps(values, ensure_ascii=False))
 

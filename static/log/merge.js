@@ -8,7 +8,8 @@
  * @typedef {{id: string, eff: string, said: any}} Entry a line's id, the stamp it is ordered by, what it says
  */
 
-import { normal } from '../instants.js';
+import { instant, normal } from '../instants.js';
+import { msOfStamp } from './line.js';
 
 /** @returns {State} of a record that no entry has touched */
 export const empty = () => ({ first: null, last: null, fields: {} });
@@ -74,13 +75,37 @@ function write({ heads, waiting }, id, eff, value, bases) {
  *   latest head stands
  */
 
-/** @param {State} state @param {Merges} [merges] @returns {Record<string, any>} the value of each field */
-export function winners(state, merges = {}) {
+/**
+ * @typedef {Record<string, string>} Since fields that end what another begins: the field, and that other
+ */
+
+/**
+ * @param {State} state @param {Merges} [merges] @param {Since} [since]
+ * @returns {Record<string, any>} the value of each field
+ */
+export function winners(state, merges = {}, since = {}) {
   /** @type {Record<string, any>} */ const row = {};
   for (const [name, { heads }] of Object.entries(state.fields)) if (heads.length) row[name] = standing(heads,
     wayOf(merges, name));
+  for (const name of begunAgain(state, row, since)) row[name] = null;
   return row;
 }
+
+/**
+ * The fields whose end no longer stands: after the newest write of it somebody wrote that it began later than it ends.
+ * Both are asked. Whoever has seen an end and writes another after it has a later stamp, whatever a clock says; and a
+ * beginning that is only corrected is no later than its end. What ends something and is no time ends it when it is
+ * written.
+ * @param {State} state @param {Record<string, any>} row @param {Since} since @returns {string[]}
+ */
+const begunAgain = (state, row, since) => Object.entries(since).filter(([name, begins]) => {
+  if ((row[name] ?? null) === null || (row[begins] ?? null) === null) return false;
+  const { heads } = state.fields[name];
+  const [id, eff] = heads[heads.length - 1];
+  const ended = name.endsWith('_at') ? row[name] : instant(msOfStamp(eff));
+  return state.fields[begins].heads.some(([other, stamp, value]) => value !== null
+    && isBefore(eff, id, [stamp, other]) && value > ended);
+}).map(([name]) => name);
 
 /** @param {Merges} merges @param {string} name */
 const wayOf = (merges, name) => (Object.hasOwn(merges, name) ? merges[name] : undefined);
@@ -133,14 +158,15 @@ const SETTLING = new Set(['earliest', 'latest', 'either']);
 
 /**
  * The fields with heads of more than one value that people are asked about.
- * @param {State} state @param {Merges} [merges]
+ * @param {State} state @param {Merges} [merges] @param {Since} [since] an end that no longer stands asks nobody
  * @returns {Record<string, {ids: string[], values: any[]}>} the one that stands first, a value once
  */
-export function disagreements(state, merges = {}) {
+export function disagreements(state, merges = {}, since = {}) {
   /** @type {Record<string, {ids: string[], values: any[]}>} */ const open = {};
+  const openAgain = Object.keys(since).length ? begunAgain(state, winners(state, merges), since) : [];
   for (const [name, { heads }] of Object.entries(state.fields)) {
     const way = wayOf(merges, name);
-    if (heads.length < 2 || SETTLING.has(way ?? '')) continue;
+    if (heads.length < 2 || SETTLING.has(way ?? '') || openAgain.includes(name)) continue;
     /** @type {Map<string, Head>} */ const once = new Map();
     for (const head of [...heads].reverse()) if (!once.has(same(head[2]))) once.set(same(head[2]), head);
     const first = once.get(same(standing(heads, way)));

@@ -12,6 +12,7 @@
  */
 import { madeUpId } from '../log/line.js';
 import { cautionSentence } from '../tides/cautions.js';
+import { rulesOf } from '../tides/constants.js';
 import { allowanceOf, isComplete, windowName } from '../tides/windows.js';
 
 const MINUTE_MS = 60_000;
@@ -34,6 +35,7 @@ export class Pack {
     /** @type {Map<string, {tag: string, text: string}>} */ this.parts = new Map();
     /** @type {Map<string, any[]>} */ this.windows = new Map();
     /** @type {Map<string, any>} */ this.sites = new Map();
+    /** @type {Map<string, import('../log/merge.js').Since>} */ this.ends = new Map();
     this.siteText = '';
   }
 
@@ -45,6 +47,7 @@ export class Pack {
     this.index = this.parts.get(keyOf('index')) ?? null;
     this.content = this.index ? this.whole() : JSON.parse(/** @type {any} */ (this.parts.get('pack')) ?? 'null');
     this.windows.clear();
+    this.ends.clear();
   }
 
   /** The parts as one, each site's read when it is first asked for. */
@@ -144,6 +147,21 @@ export class Pack {
       .filter(([, property]) => property['x-merge']).map(([name, property]) => [name, property['x-merge']]),
   );
 
+  /**
+   * The fields of a kind that end what another begins; asked of every row that is read, so made once a pack.
+   * @param {string} kind @returns {import('../log/merge.js').Since}
+   */
+  since = (kind) => {
+    let found = this.ends.get(kind);
+    if (!found) {
+      const fields = this.content?.forms?.kinds?.[kind]?.properties ?? {};
+      found = Object.fromEntries(Object.entries(fields).filter(([, property]) => property['x-since'])
+        .map(([name, property]) => [name, property['x-since']]));
+      this.ends.set(kind, found);
+    }
+    return found;
+  };
+
   /** @param {string|null} siteId @returns {any|null} the numbers that `openTide` reads */
   tides = (siteId) => this.content?.sites?.[siteId ?? '']?.tide ?? null;
 
@@ -152,8 +170,8 @@ export class Pack {
    * @param {string|null} siteId @returns {any|null}
    */
   rulesOf = (siteId) => {
-    const [site, packed] = [this.sites.get(siteId ?? ''), this.content?.sites?.[siteId ?? '']];
-    return site ? { ...site, closures: packed?.closures ?? [], constants: packed?.constants ?? null } : null;
+    const site = this.sites.get(siteId ?? '');
+    return site ? rulesOf(site, this.content?.sites?.[siteId ?? '']) : null;
   };
 
   /**

@@ -192,7 +192,7 @@ export class Phone {
    */
   async rowOrRemoved(kind, id) {
     const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
-    return kept && isShown(kept) ? rowOf(kept, this.tally.stateOf, this.packed.merges) : undefined;
+    return kept && isShown(kept) ? rowOf(kept, this.tally.stateOf, this.packed) : undefined;
   }
 
   /** @template {string} K @param {K} kind @param {Wanted} [wanted] @returns {Promise<RowOf<K>[]>} */
@@ -215,11 +215,11 @@ export class Phone {
 
   get siteId() { return this.me?.site_id ?? null; }
   /** @param {import('./records.js').Kept[]} kept @returns {any[]} */
-  asRows(kept) { return kept.map((record) => rowOf(record, this.tally.stateOf, this.packed.merges)); }
+  asRows(kept) { return kept.map((record) => rowOf(record, this.tally.stateOf, this.packed)); }
 
   historyOf(/** @type {string} */ kind, /** @type {string} */ id) { return historyOf(this.store, kind, id); }
   /** @param {string} kind @param {string} id */
-  disagreements(kind, id) { return openFields(this.store, kind, id, this.packed.merges(kind)); }
+  disagreements(kind, id) { return openFields(this.store, kind, id, this.packed); }
   /** @param {{state?: 'phone'|'taken'|'held', limit?: number}} [wanted] */
   entries(wanted = {}) { return ownEntries(this.store, wanted); }
 
@@ -256,7 +256,6 @@ export class Phone {
   tides(/** @type {string|null} */ siteId) { return this.packed.tides(siteId); }
   /** @param {string|null} siteId @param {string|null} rowId */
   windows(siteId, rowId) { return this.packed.windowsOf(siteId, rowId); }
-  rules(/** @type {string|null} */ siteId) { return this.packed.rulesOf(siteId); }
 
   /** @param {string|null} siteId of the record; null: of the whole programme */
   newId(siteId) { return nameOfSite(newId(this.now(), this.random), siteId); }

@@ -79,7 +79,8 @@ const END = [];
 /**
  * @typedef {{siteId?: string|null}} Wanted
  * @typedef {(key: string, isOwn: boolean) => 'phone'|'taken'|'held'|undefined} StateOf
- * @typedef {(kind: string) => import('../log/merge.js').Merges} MergesOf
+ * @typedef {{merges: (kind: string) => import('../log/merge.js').Merges,
+ *   since: (kind: string) => import('../log/merge.js').Since}} Rules how the fields of a kind merge
  */
 
 /**
@@ -123,14 +124,22 @@ export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'r
 
 /**
  * A record as views see it.
- * @param {import('../log/folding.js').Kept} kept @param {StateOf} stateOf @param {MergesOf} mergesOf
+ * @param {import('../log/folding.js').Kept} kept @param {StateOf} stateOf @param {Rules} rules
  * @returns {any}
  */
-export function rowOf(kept, stateOf, mergesOf) {
-  const merges = kept.isOpen ? mergesOf(kept.kind) : {};
-  const values = Object.keys(merges).length ? winners(stateIn(kept), merges) : {};
-  return { ...rowIn(kept), ...values, entry_state: stateOf(recordKey(kept.kind, kept.id), kept.isOwn) };
+export function rowOf(kept, stateOf, rules) {
+  const [row, merges, since] = [rowIn(kept), kept.isOpen ? rules.merges(kept.kind) : {}, rules.since(kept.kind)];
+  const isFolded = Object.keys(merges).length > 0 || mayHaveBegunAgain(row, since);
+  const values = isFolded ? winners(stateIn(kept), merges, since) : {};
+  return { ...row, ...values, entry_state: stateOf(recordKey(kept.kind, kept.id), kept.isOwn) };
 }
+
+/**
+ * Whether an end may stand no longer, of a record whose writers knew of each other.
+ * @param {Record<string, any>} row @param {import('../log/merge.js').Since} since
+ */
+const mayHaveBegunAgain = (row, since) => Object.entries(since).some(([name, begins]) =>
+  row[name] && (row[begins] > row[name] || !name.endsWith('_at')));
 
 /**
  * Every entry of one record that has its text, oldest first.
@@ -164,14 +173,15 @@ function shown(line, eff, state, own) {
 
 /**
  * @param {import('../log/db.js').Store} store @param {string} kind @param {string} id
- * @param {import('../log/merge.js').Merges} merges
- * @returns {Promise<{field: string, winner: any, others: any[]}[]>} values
+ * @param {Rules} rules
+ * @returns {Promise<{field: string, ids: string[], winner: any, others: any[]}[]>} values, and the entries that say
+ *   them in the same order
  */
-export async function openFields(store, kind, id, merges) {
+export async function openFields(store, kind, id, rules) {
   const kept = await store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id]));
   if (!kept?.isOpen) return [];
-  return Object.entries(disagreements(stateIn(kept), merges))
-    .map(([field, { values: [winner, ...others] }]) => ({ field, winner, others }));
+  return Object.entries(disagreements(stateIn(kept), rules.merges(kind), rules.since(kind)))
+    .map(([field, { ids, values: [winner, ...others] }]) => ({ field, ids, winner, others }));
 }
 
 /**

@@ -18,5 +18,12 @@ export const BEFORE_PACKS_SAID = {
   enough_min: 180, enough_margin_m: 0.5, points: { minutes: 50, margin: 20, daylight: 20, weekday: 10 },
 };
 
+/**
+ * A site's record with what its pack says beside it: its closures, and the numbers of the window rule.
+ * @param {any} site its row @param {any} packed what the pack has of it, undefined before one came
+ */
+export const rulesOf = (site, packed) =>
+  ({ ...site, closures: packed?.closures ?? [], constants: packed?.constants ?? null });
+
 /** @param {{constants?: Constants|null}|null|undefined} rules a site's, with what its pack said @returns {Constants} */
 export const constantsOf = (rules) => rules?.constants ?? BEFORE_PACKS_SAID;

@@ -68,3 +68,22 @@ def test_who_comes_again_on_a_phone_that_has_not_heard_of_the_time_out_is_still_
     again = {"person_id": KENJI, "in_at": "2026-11-26T19:50:00.000Z", "out_at": None, "no_out_reason": None}
     shore.write("sign_in", turn, bases={}, **again)
     assert len(told(shore, NEXT_DAY)) == 1
+
+
+@pytest.mark.parametrize("bases", [{}, None], ids=["that had not heard of it", "that had"])
+@pytest.mark.parametrize("ended", [{"out_at": "2026-11-26T19:30:00.000Z"}, {"no_out_reason": "Went home with the van"}], ids=["a time", "a reason"])
+def test_who_comes_again_on_an_app_that_says_nothing_of_the_time_out_is_still_out(shore: Shore, ended: dict[str, object], bases: dict[str, list[str]] | None) -> None:
+    """Apps of 0.2.0 write the new time in alone, under the name of the turn that another phone has ended."""
+    turn = came(shore)
+    shore.write("sign_in", turn, **ended)
+    shore.write("sign_in", turn, bases=bases, person_id=KENJI, in_at="2026-11-26T19:50:00.000Z")
+    assert len(told(shore, NEXT_DAY)) == 1
+    shore.write("sign_in", turn, out_at="2026-11-26T19:40:00.000Z")
+    assert told(shore, NEXT_DAY) == [], "whoever writes a time out after that has the last word"
+
+
+def test_a_time_in_that_is_corrected_brings_nobody_back(shore: Shore) -> None:
+    turn = came(shore)
+    shore.write("sign_in", turn, out_at="2026-11-26T22:00:00.000Z")
+    shore.write("sign_in", turn, in_at="2026-11-26T19:50:00.000Z")
+    assert told(shore, NEXT_DAY) == []

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import uuid
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -75,7 +76,15 @@ T = ["2026-11-26T14:04:00Z", "2026-11-26T14:05:00Z", "2026-11-26T14:05:00.500Z"]
 TOLD = dict(zip(T, ["2026-11-26T14:04:00.000Z", "2026-11-26T14:05:00.000Z", "2026-11-26T14:05:00.500Z"], strict=True))
 """The same as records have them."""
 
-CASES: list[tuple[str, list[list[Any]]] | tuple[str, list[list[Any]], dict[str, str]]] = [
+def at(moment: str) -> str:
+    """The stamp of an entry that was written at a moment."""
+    return f"{round(datetime.fromisoformat(moment).timestamp() * 1000):012x}0000"
+
+
+TURN = ({"in_at": "earliest", "out_at": "latest"}, {"out_at": "in_at", "why": "in_at"})
+"""How a sign-in merges: `why` ends it as a time out does."""
+
+CASES: list[tuple[Any, ...]] = [
     ("one write", [write(1, "1", {"note": "a"})]),
     ("a later write that saw the first", [write(1, "1", {"note": "a"}), write(2, "2", {"note": "b"}, {"note": [1]})]),
     ("two blind writes", [write(1, "1", {"note": "a"}), write(2, "2", {"note": "b"})]),
@@ -116,10 +125,28 @@ CASES: list[tuple[str, list[list[Any]]] | tuple[str, list[list[Any]], dict[str, 
     ("heard if either says so", [write(1, "1", {"a": True}), write(2, "2", {"a": False}), write(3, "3", {"a": None})], {"a": "either"}),
     ("heard by nobody", [write(1, "1", {"a": None}), write(2, "2", {"a": False})], {"a": "either"}),
     ("a way to merge of another field", [write(1, "1", {"a": 1}), write(2, "2", {"a": 2})], {"b": "lower"}),
+    ("who came again on a phone that knew of no time out is out", [
+        write(1, "1", {"in_at": T[0]}), write(2, "2", {"out_at": T[1]}), write(3, "3", {"in_at": T[2]})], *TURN),
+    ("so is who came again by one that knew of it", [
+        write(1, "1", {"in_at": T[0]}), write(2, "2", {"out_at": T[1]}), write(3, "3", {"in_at": T[2]}, {"in_at": [1]})], *TURN),
+    ("and is back with the next time out", [
+        write(1, "1", {"in_at": T[0]}), write(2, "2", {"out_at": T[1]}), write(3, "3", {"in_at": T[2]}), write(4, "4", {"out_at": T[2]})], *TURN),
+    ("who wrote a time out last ends it, though a clock that was ahead says that it began later", [
+        write(1, "1", {"in_at": T[2]}), write(2, "2", {"out_at": T[1]})], *TURN),
+    ("two phones that signed one person in ended no turn of each other", [
+        write(1, "1", {"in_at": T[0]}), write(2, "2", {"out_at": T[2]}), write(3, "3", {"in_at": T[1]})], *TURN),
+    ("of two times out the latest is asked", [
+        write(1, "1", {"in_at": T[0]}), write(2, "2", {"out_at": T[2]}), write(3, "3", {"out_at": T[0]}), write(4, "4", {"in_at": T[1]})], *TURN),
+    ("a reason ends what began before it was written", [
+        write(1, at(T[0]), {"in_at": T[0]}), write(2, at(T[1]), {"why": "home"}), write(3, at(T[2]), {"in_at": T[0]}, {"in_at": [1]})], *TURN),
+    ("and not who came again after it", [
+        write(1, at(T[0]), {"in_at": T[0]}), write(2, at(T[1]), {"why": "home"}), write(3, at(T[2]), {"in_at": T[2]})], *TURN),
+    ("nobody is asked which of two reasons ends what does not end", [
+        write(1, at(T[0]), {"why": "home"}), write(2, at(T[1]), {"why": "ill"}), write(3, at(T[2]), {"in_at": T[2]})], *TURN),
 ]  # fmt: skip
 
 
-def fold(entries: list[list[Any]], merges: dict[str, str]) -> dict[str, Any]:
+def fold(entries: list[list[Any]], merges: dict[str, str], since: dict[str, str]) -> dict[str, Any]:
     """
     A head is a write that no write names; the greatest (eff, id) wins but where the field merges otherwise. Other values stand
     beside it where people are asked.
@@ -133,7 +160,19 @@ def fold(entries: list[list[Any]], merges: dict[str, str]) -> dict[str, Any]:
         value = standing([head[2] for head in heads], way)
         others = {json.dumps(head[2]) for head in heads} - {json.dumps(value)} if way in ("ask", "lower", "higher") else set()
         found[name] = {"value": value, "others": sorted(others)}
+    for name, begins in since.items():
+        if found.get(name, {}).get("value") is not None and comes_again(entries, name, begins, found[name]["value"]):
+            found[name] = {"value": None, "others": []}
     return found
+
+
+def comes_again(entries: list[list[Any]], name: str, begins: str, ended: str) -> bool:
+    """Whether a beginning that nobody replaced was written after the last end, and lies after it."""
+    replaced = {base for _, _, _, bases in entries for base in bases.get(begins, [])}
+    last = max((eff, entry_id) for entry_id, eff, fields, bases in entries if name in fields)
+    end = datetime.fromisoformat(ended) if name.endswith("_at") else datetime.fromtimestamp(int(last[0][:12], 16) / 1000, UTC)
+    later = [fields[begins] for entry_id, eff, fields, _ in entries if begins in fields and entry_id not in replaced and (eff, entry_id) > last]
+    return any(datetime.fromisoformat(begun) > end for begun in later)
 
 
 def standing(values: list[Any], way: str) -> Any:
@@ -150,8 +189,8 @@ def folds() -> dict[str, Any]:
     return {
         "about": "each case holds for every order of arrival; entries are [id, effective stamp, fields, bases]",
         "cases": [
-            {"rule": rule, "entries": entries, "merges": merges, "fields": fold(entries, merges)}
-            for rule, entries, merges in ((*case, {})[:3] for case in CASES)
+            {"rule": rule, "entries": entries, "merges": merges, "since": since, "fields": fold(entries, merges, since)}
+            for rule, entries, merges, since in ((*case, {}, {})[:4] for case in CASES)
         ],
     }
 

@@ -93,12 +93,12 @@ class PlayedPhone {
     return [head.lane, lanes, head.cursor, head.hlc, head.newest, head.offsetMs];
   }
 
-  /** @param {import('/log/merge.js').Merges} merges */
-  async fold(merges) {
+  /** @param {import('/log/merge.js').Merges} merges @param {import('/log/merge.js').Since} since */
+  async fold(merges, since) {
     const kept = await this.store.run(['records'], 'readonly', (tx) => tx.store.getAll());
     return kept.flatMap(({ kind, id, state }) => {
-      const open = disagreements(JSON.parse(state), merges);
-      return Object.entries(winners(JSON.parse(state), merges)).map(([name, value]) => [
+      const open = disagreements(JSON.parse(state), merges, since);
+      return Object.entries(winners(JSON.parse(state), merges, since)).map(([name, value]) => [
         kind, id, name, value, (open[name]?.values.slice(1) ?? []).map((other) => JSON.stringify(other)).sort(),
       ]);
     }).sort((one, other) => (JSON.stringify(one) < JSON.stringify(other) ? -1 : 1));
@@ -111,7 +111,7 @@ function same(what, got, wanted) {
 }
 
 /** @returns {Promise<string|null>} what differs, null where nothing does */
-export async function play({ seed, steps, ends }, texts, merges) {
+export async function play({ seed, steps, ends }, { texts, merges, since }) {
   const phones = new Map();
   let turn = 0;
   try {
@@ -127,7 +127,7 @@ export async function play({ seed, steps, ends }, texts, merges) {
       const phone = phones.get(number);
       same(`phone ${number}'s end`, JSON.stringify(await phone.state()), JSON.stringify(state));
       const sorted = fold.sort((one, other) => (JSON.stringify(one) < JSON.stringify(other) ? -1 : 1));
-      same(`phone ${number}'s fold`, JSON.stringify(await phone.fold(merges)), JSON.stringify(sorted));
+      same(`phone ${number}'s fold`, JSON.stringify(await phone.fold(merges, since)), JSON.stringify(sorted));
     }
     return null;
   } catch (error) {
@@ -148,7 +148,7 @@ export async function playAll(from, to) {
   const told = [];
   await Promise.all(Array.from({ length: AT_ONCE }, async () => {
     for (let schedule = waiting.shift(); schedule; schedule = waiting.shift()) {
-      const fault = await play(schedule, recorded.texts, recorded.merges);
+      const fault = await play(schedule, recorded);
       if (fault) told.push(fault);
     }
   }));

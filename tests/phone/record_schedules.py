@@ -18,7 +18,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "sync")]
 
 from tests.sync.invariants import check_invariants  # noqa: E402
-from tests.sync.model_phone import MERGES, ModelPhone, fold, short_hash, to_json  # noqa: E402
+from tests.sync.model_phone import MERGES, SINCE, ModelPhone, fold, short_hash, to_json  # noqa: E402
 from tests.sync.storm import BROKEN, Storm, random_ops  # noqa: E402
 
 SCHEDULES = 200
@@ -126,7 +126,7 @@ def record(seed: int) -> dict[str, Any]:
 
 
 def main() -> None:
-    made = {"texts": TEXTS, "merges": MERGES, "schedules": [record(seed) for seed in range(SCHEDULES)]}
+    made = {"texts": TEXTS, "merges": MERGES, "since": SINCE, "schedules": [record(seed) for seed in range(SCHEDULES)]}
     data = json.dumps(made, ensure_ascii=False, separators=(",", ":")).encode()
     FILE.parent.mkdir(exist_ok=True)
     FILE.write_bytes(gzip.compress(data, 9, mtime=0))

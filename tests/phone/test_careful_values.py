@@ -94,7 +94,24 @@ def test_a_record_that_an_older_app_folded_reads_in_the_form_of_today(modules_pa
         kind: 'sign_in', id: 'r', isOwn: false, isOpen: true, row: { record_id: 'r', in_at: '2026-11-26T14:04:00Z', out_at: heads[1][2], note: '2026-11-26T14:04:00Z' },
         state: JSON.stringify({ first: null, last: null, fields: { out_at: { heads, waiting: [] } } }),
       };
-      return ['earliest', 'latest'].map((way) => rowOf(kept, () => 'taken', () => ({ out_at: way })));
+      return ['earliest', 'latest'].map((way) => rowOf(kept, () => 'taken', { merges: () => ({ out_at: way }), since: () => ({}) }));
     }""")
     assert [row["out_at"] for row in told] == ["2026-11-26T14:05:00.000Z", "2026-11-26T14:05:00.500Z"]
     assert (told[0]["in_at"], told[0]["note"]) == ("2026-11-26T14:04:00.000Z", "2026-11-26T14:04:00Z")
+
+
+@pytest.mark.parametrize("ended", [{"out_at": "2026-11-26T19:30:00Z"}, {"no_out_reason": "Went home with the van"}], ids=["a time", "a reason"])
+def test_who_comes_again_by_a_line_of_an_older_app_is_out_on_the_phone_too(lead: PhonePage, ended: dict[str, str]) -> None:
+    """Such a line says the new time in alone; the writers know of each other, so that no field has two values."""
+    told = lead.do("""
+      const recordId = crypto.randomUUID(), row = async () => {
+        const { in_at, out_at, no_out_reason } = await phone.row('sign_in', recordId);
+        return [in_at, out_at ?? null, no_out_reason ?? null];
+      };
+      const write = (fields) => phone.write('sign_in', recordId, fields);
+      await write({ person_id: crypto.randomUUID(), in_at: '2026-11-26T19:04:00Z' });
+      await write(told);
+      const before = await row();
+      await write({ in_at: new Date(phone.now() + 1000).toISOString() });
+      return [before, await row()].map(([, ...end]) => end.filter((one) => one !== null).length);""", ended)
+    assert told == [1, 0]

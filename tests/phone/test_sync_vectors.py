@@ -31,21 +31,21 @@ def test_the_server_ticks_as_the_vectors_do() -> None:
     assert [[now_ms, last, tick(now_ms, last)] for now_ms, last, _ in CLOCK["ticks"]] == CLOCK["ticks"]
 
 
-def folded(entries: Any, merges: dict[str, str]) -> dict[str, Any]:
+def folded(entries: Any, merges: dict[str, str], since: dict[str, str]) -> dict[str, Any]:
     state = merge.empty()
     for entry_id, eff, fields, bases in entries:
         merge.apply(state, Entry(entry_id, "lane", 1, eff, "k", "r", fields, bases, None, None, None, None, None), eff)
-    others = merge.disagreements(state, merges)
+    others = merge.disagreements(state, merges, since)
     return {
         name: {"value": value, "others": sorted(json.dumps(other) for other in others.get(name, ([], []))[1][1:])}
-        for name, value in merge.winners(state, merges).items()
+        for name, value in merge.winners(state, merges, since).items()
     }
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["rule"] for case in CASES])
 def test_the_server_merges_every_order_as_the_vectors_do(case: dict[str, Any]) -> None:
     for order in itertools.permutations(case["entries"]):
-        assert folded(order, case["merges"]) == case["fields"]
+        assert folded(order, case["merges"], case["since"]) == case["fields"]
 
 
 @pytest.mark.browser

@@ -30,11 +30,11 @@ function* orders(list) {
 
 /** For each case the fields of every order of arrival. */
 export async function folds() {
-  return (await read('fold')).cases.map(({ entries, merges }) => [...orders(entries)].map((order) => {
+  return (await read('fold')).cases.map(({ entries, merges, since }) => [...orders(entries)].map((order) => {
     const state = empty();
     for (const [id, eff, f, b] of order) apply(state, { id, eff, said: { f, b } });
-    const open = disagreements(state, merges);
-    return Object.fromEntries(Object.entries(winners(state, merges)).sort().map(([name, value]) => [name, {
+    const open = disagreements(state, merges, since);
+    return Object.fromEntries(Object.entries(winners(state, merges, since)).sort().map(([name, value]) => [name, {
       value, others: (open[name]?.values.slice(1) ?? []).map((other) => JSON.stringify(other)).sort(),
     }]));
   }));

@@ -27,6 +27,9 @@ Cell = tuple[str, str, str]
 MERGES = {"in_at": "earliest", "out_at": "latest", "heard": "either"}
 """The storm's fields about which nobody is asked, and how their values merge."""
 
+SINCE = {"out_at": "in_at"}
+"""A time out ends what a time in began."""
+
 
 def settled(values: list[Any], way: str) -> Any:
     """The one of these values that stands, the latest write's last."""
@@ -93,15 +96,26 @@ def fold(entries: Iterable[tuple[str, str, dict[str, Any]]]) -> dict[Cell, tuple
             cell = (said["t"], said["r"], name)
             writes.setdefault(cell, {})[entry_id] = (eff, entry_id, value)
             named.update((*cell, base) for base in said.get("b", {}).get(name, []))
-    found = {}
-    for cell, made in writes.items():
-        heads = sorted((write for one, write in made.items() if (*cell, one) not in named), key=lambda head: head[:2])
+    heads_of = {
+        cell: sorted((write for one, write in made.items() if (*cell, one) not in named), key=lambda head: head[:2])
+        for cell, made in writes.items()
+    }
+    found: dict[Cell, tuple[Any, str, tuple[str, ...]]] = {}
+    for cell, heads in heads_of.items():
         if cell[2] in MERGES:
-            found[cell] = (settled([head[2] for head in heads], MERGES[cell[2]]), heads[-1][1], ())
+            value = settled([head[2] for head in heads], MERGES[cell[2]])
+            begun = heads_of.get((*cell[:2], SINCE.get(cell[2], "")), [])
+            found[cell] = (None if came_again(value, heads[-1], begun) else value, heads[-1][1], ())
             continue
         others = sorted({json.dumps(head[2]) for head in heads[:-1]} - {json.dumps(heads[-1][2])})
         found[cell] = (heads[-1][2], heads[-1][1], tuple(others))
     return found
+
+
+def came_again(ended: str | None, last: tuple[str, str, Any], begun: list[tuple[str, str, Any]]) -> bool:
+    """Whether what ended began again later, as somebody wrote after the last word about its end."""
+    later = [head[2] for head in begun if head[:2] > last[:2] and head[2] is not None]
+    return ended is not None and any(datetime.fromisoformat(one) > datetime.fromisoformat(ended) for one in later)
 
 
 def named(older: list[str | list[str]]) -> list[list[Any]]:

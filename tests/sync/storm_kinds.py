@@ -22,7 +22,7 @@ class Quadrat(Record):
     count = Whole("Count", least=0, most=10**6)
     note = Text("Note", 2000)
     in_at = Instant("In", merge="earliest")
-    out_at = Instant("Out", merge="latest")
+    out_at = Instant("Out", merge="latest", since="in_at")
     heard = YesNo("Heard", merge="either")
 
 
@@ -35,7 +35,7 @@ class PrivateNote(Record):
     count = Whole("Count", least=0, most=10**6)
     note = Text("Note", 2000)
     in_at = Instant("In", merge="earliest")
-    out_at = Instant("Out", merge="latest")
+    out_at = Instant("Out", merge="latest", since="in_at")
     heard = YesNo("Heard", merge="either")
 
 
