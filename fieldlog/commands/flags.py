@@ -8,6 +8,7 @@ import click
 
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.sites import chosen_sites
+from fieldlog.flags.differences import with_both_sides
 from fieldlog.flags.reading import list_flags
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.sync.opening import open_programme
@@ -24,5 +25,5 @@ def flags(asked: Asked, site: str | None, everything: bool) -> None:
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     found: list[dict[str, Any]] = []
     for chosen in chosen_sites(programme.db(), site):
-        found += list_flags(programme.db(), chosen["record_id"], asked.now(), all=everything)
+        found += with_both_sides(programme.db(), chosen, list_flags(programme.db(), chosen["record_id"], asked.now(), all=everything))
     asked.show(found, [f"{flag['severity']:<5} {flag['state']:<9} {flag['sentence']}" for flag in found] or ["Nothing to look at."])

@@ -6,12 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from fieldlog.days import day_words
 from fieldlog.flags.flag import LOOK, About, Found, moment_of, record_rule
+from fieldlog.flags.values import NAMELESS, moment_words, value_words
 from fieldlog.records.catalogue import Fault, Kind
-from fieldlog.records.sentences import number_text, with_unit
 from fieldlog.shown_names import named
 
 CLOCK_AHEAD = timedelta(minutes=10)
@@ -72,8 +70,7 @@ class RecordSeen:
 
     def local(self, at: datetime) -> str:
         """A moment as the site's own clock has it, in words."""
-        there = at.astimezone(ZoneInfo(self.zone or "UTC"))
-        return f"{day_words(there, year=True)}, {there:%H:%M}{'' if self.zone else ' UTC'}"
+        return moment_words(at, self.zone)
 
     def found(self, sentence: str, evidence: dict[str, Any], part: str = "", stamp: str | None = None) -> Found:
         """A finding that asks for a look, since the entry with this stamp; without one, since the newest."""
@@ -89,13 +86,11 @@ def disagreement(seen: RecordSeen) -> list[Found]:
         declared = seen.kind.fields.get(open_field.field)
         title = "removed or not" if declared is None else declared.title
         evidence: dict[str, Any] = {"field": open_field.field}
-        if seen.kind.privacy == "open":
-            told = [_short(value) for value in open_field.values[:VALUES_TOLD]]
+        if seen.kind.privacy == "open" and not isinstance(declared, NAMELESS):
+            told = [shortened(value) for value in open_field.values[:VALUES_TOLD]]
             others = ["others"] if len(open_field.values) > VALUES_TOLD else []
-            said = [*(_said(declared, value) for value in told), *others]
-            used = said[0] if len(said[0]) <= LETTERS_TWICE else "The first"
-            who = "two phones" if len(said) == 2 else "phones"
-            sentence = f"{who} wrote {', '.join(said[:-1])} and {said[-1]} for {title}. {used} is used until someone decides."
+            said = [value_words(declared, value, seen.zone) for value in told]
+            sentence = both_sides([*said, *others], said[0], title)
             evidence["values"] = told
         else:
             who = "two phones" if len(open_field.values) == 2 else "phones"
@@ -104,23 +99,22 @@ def disagreement(seen: RecordSeen) -> list[Found]:
     return found
 
 
-def _short(value: Any) -> Any:
+def both_sides(said: Sequence[str], used: str, title: str) -> str:
+    """
+    Which values phones wrote, and which of them is used.
+
+    Args:
+        said: the values in words, the one that is used first, each with what is known beside it.
+        used: the first value alone.
+    """
+    who = "two phones" if len(said) == 2 else "phones"
+    used = used if len(used) <= LETTERS_TWICE else "The first"
+    return f"{who} wrote {', '.join(said[:-1])} and {said[-1]} for {title}. {used} is used until someone decides."
+
+
+def shortened(value: Any) -> Any:
+    """A value with as much of a text as a flag tells."""
     return f"{value[:LETTERS_TOLD]}…" if isinstance(value, str) and len(value) > LETTERS_TOLD else value
-
-
-def _said(declared: Any, value: Any) -> str:
-    if value is None:
-        return "nothing"
-    if declared is None:
-        return "removed" if value else "not removed"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    labels = declared.metadata.get("x-labels")
-    if labels and str(value) in labels:
-        return str(labels[str(value)])
-    if isinstance(value, int | float):
-        return with_unit(number_text(value), declared.metadata.get("x-unit"))
-    return str(value)
 
 
 @record_rule("orphan", About("Not here yet", "sync that phone", "the record that is missing here, or by a lead"))

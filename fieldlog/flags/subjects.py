@@ -135,9 +135,9 @@ def _waiting_for(db: Database, ids: list[str]) -> Iterator[Subject]:
 
 
 def _timed_at(db: Database, changes: Sequence[Change]) -> Iterator[Subject]:
-    """The records with a flag that says a time as the clock of one of these sites has it."""
+    """The records with a flag that may say a time as the clock of one of these sites has it."""
     zones = [change.record_id for change in changes if change.kind == "site" and change.differs_in("zone")]
-    yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE rule = 'clock_off' AND site_id", zones)
+    yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE rule IN ('clock_off', 'disagreement') AND site_id", zones)
 
 
 def _naming(db: Database, moved: set[Subject]) -> Iterator[Subject]:

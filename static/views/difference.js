@@ -2,17 +2,18 @@
  * Two values that phones wrote without knowing of each other: whose, of what, when, and one tap to keep one of them.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { personName, recordName, unitTag } from './names.js';
+import { subjectWords } from './entry-words.js';
 import { labelOf } from './record-form.js';
 import { dayWords } from '../days.js';
 import { writerName } from './removed.js';
 import { savedWithUndo } from './undo.js';
+import { isOpen } from './open-flags.js';
 import { moment, msOf, nearDay } from './words.js';
 
 /**
  * @typedef {{subject: string, visit: string, title: string, kind: string, row: any, field: string,
- *   values: {value: any, said: string, by: string, at: string, datum: Record<string, any>}[]}} Difference
- * the value that is used comes first; `datum`: what a level is said together with
+ *   values: {value: any, said: string, written: string, datum: Record<string, any>}[]}} Difference
+ * the value that is used comes first; `written`: by whom and when; `datum`: what a level is said together with
  */
 
 /**
@@ -37,15 +38,28 @@ export function saidOf(phone, kind, field, value, zone) {
   return `${labelOf(phone, kind, field, value)}${unit ? `${unit === '\u00b0' ? '' : ' '}${unit}` : ''}`;
 }
 
-/** Who or what a record tells of. @param {import('./router.js').Phone} phone @param {string} kind @param {any} row */
-export async function subjectOf(phone, kind, row) {
-  if (kind === 'unit') return unitTag(row);
-  const unitId = row.unit_id ?? (row.of_kind === 'unit' ? row.of_id : null);
-  if (unitId) return unitTag(await phone.row('unit', unitId));
-  if (row.person_id) return personName(await phone.row('person', row.person_id));
-  const name = recordName(row);
-  return kind === 'person' || name !== recordName({}) ? name
-    : phone.pack()?.forms?.kinds?.[kind]?.title ?? 'This record';
+/**
+ * The same of a value that names another record, by what that is called.
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {string} field @param {any} value
+ * @param {string} zone @returns {Promise<string>}
+ */
+async function namedValue(phone, kind, row, field, value, zone) {
+  const to = propertyOf(phone, kind, field)['x-ref'];
+  if (!to || typeof value !== 'string') return saidOf(phone, kind, field, value, zone);
+  const of = row[to] ?? to;
+  const found = await phone.row(of, value);
+  return found ? subjectWords(phone, of, found) : 'a record that is not on this phone';
+}
+
+/**
+ * On which visit a record was made. @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {string} zone
+ */
+async function visitWords(phone, kind, row, zone) {
+  if (kind !== 'visit' && !row.visit_id) return 'no visit';
+  const visit = kind === 'visit' ? row : await phone.row('visit', row.visit_id);
+  const started = msOf(visit?.started_at);
+  if (started === null) return visit ? 'a visit without a start' : 'a visit that is not on this phone';
+  return `visit of ${nearDay(started, phone.now(), zone)}`;
 }
 
 /**
@@ -56,28 +70,69 @@ export async function subjectOf(phone, kind, row) {
 export async function readDifference({ phone, zone }, flag) {
   const { kind, id } = flag.subject;
   const field = flag.evidence?.field;
-  const [row, open, history] = await Promise.all([phone.row(kind, id), phone.disagreements(kind, id),
+  const [row, open, history] = await Promise.all([phone.rowOrRemoved(kind, id), phone.disagreements(kind, id),
     phone.historyOf(kind, id)]);
   const differs = open.find((one) => one.field === field);
   if (!row || !differs) return null;
-  const values = await Promise.all([differs.winner, ...differs.others].map(async (value) => {
-    const entry = [...history].reverse().find((one) =>
-      JSON.stringify(one.fields[field]) === JSON.stringify(value));
+  const values = await Promise.all([differs.winner, ...differs.others].map(async (value, n) => {
+    const entry = history.find((one) => one.entryId === differs.ids[n]);
     const datum = propertyOf(phone, kind, field)['x-datum'];
+    const who = !entry ? ['by whom and when is not on this phone'] : [
+      // A reader may know no names.
+      ...(phone.me.role === 'reader' ? [] : [await writerName(phone, entry.by)]), moment(entry.at_ms, phone.now(),
+        zone)];
     return {
-      value, said: saidOf(phone, kind, field, value, zone),
-      by: await writerName(phone, entry?.by ?? null),
-      at: entry ? moment(entry.at_ms, phone.now(), zone) : 'a time not on this phone',
+      value, said: await namedValue(phone, kind, row, field, value, zone), written: who.join(', '),
       datum: datum ? { [datum]: entry?.fields[datum] ?? row[datum] } : {},
     };
   }));
-  const visit = row.visit_id ? await phone.row('visit', row.visit_id) : kind === 'visit' ? row : null;
-  const started = msOf(visit?.started_at);
   return {
-    subject: await subjectOf(phone, kind, row),
-    visit: started ? `visit of ${nearDay(started, phone.now(), zone)}` : 'no visit', kind, row, field, values,
+    subject: await subjectWords(phone, kind, row), visit: await visitWords(phone, kind, row, zone), kind, row, field,
+    values,
     title: field === '_deleted' ? 'Removed or not' : propertyOf(phone, kind, field).title ?? 'A value',
   };
+}
+
+/** A longer value is not said a second time; so many letters of it are said, and so many values. */
+const [LETTERS_TWICE, LETTERS_TOLD, VALUES_TOLD] = [40, 200, 6];
+
+/**
+ * All that is known of it in a sentence, as the server says it to whoever may read all of a site
+ * (flags/differences.py).
+ * @param {Difference} difference
+ */
+export function differenceWords({ subject, visit, title, values }) {
+  const cut = (/** @type {string} */ said) => (said.length > LETTERS_TOLD ? `${said.slice(0, LETTERS_TOLD)}\u2026`
+    : said);
+  const both = [...values.slice(0, VALUES_TOLD).map(({ said, written }) => `${cut(said)} (${written})`),
+    ...(values.length > VALUES_TOLD ? ['others'] : [])];
+  const [{ said: used }] = values;
+  return `${subject}, ${visit}: ${both.length === 2 ? 'two phones' : 'phones'} wrote ${both.slice(0, -1).join(', ')} `
+    + `and ${both[both.length - 1]} for ${title}. ${used.length > LETTERS_TWICE ? 'The first' : used} is used until `
+    + 'someone decides.';
+}
+
+/**
+ * What this phone's own rows say of the open flags about two values.
+ * @param {import('./router.js').Stage} stage @param {any[]} flags
+ * @returns {Promise<Map<string, Difference|null>>} by the flag's id; null where it is settled here or not here
+ */
+export async function differencesOf(stage, flags) {
+  const doubts = flags.filter((flag) => flag.rule === 'disagreement' && isOpen(flag));
+  return new Map(await Promise.all(doubts.map(async (flag) =>
+    /** @type {[string, Difference|null]} */ ([flag.flag_id, await readDifference(stage, flag)]))));
+}
+
+/**
+ * Flags as this phone says them: of two values with whose they are, on which visit, who wrote each and when.
+ * @param {import('./router.js').Stage} stage @param {any[]} flags @returns {Promise<any[]>}
+ */
+export async function withBothSides(stage, flags) {
+  const differences = await differencesOf(stage, flags);
+  return flags.map((flag) => {
+    const difference = differences.get(flag.flag_id);
+    return difference ? { ...flag, sentence: differenceWords(difference) } : flag;
+  });
 }
 
 /** Whether this phone may settle it. @param {import('./router.js').Phone} phone @param {Difference} difference */
@@ -104,11 +159,8 @@ export function differenceRows(stage, difference) {
   if (!difference) return html`<p class="why">Settled on this phone, or not on it. The flag goes once this is
     sent.</p>`;
   const may = mayKeep(stage.phone, difference);
-  const [used] = difference.values;
-  return html`<p><b>${difference.subject}</b>, ${difference.visit}: ${difference.title}. ${used.said} is used until
-    someone decides.</p>
-    ${difference.values.map((one) => html`<div class="row wrap"><span
-      class="said">${one.said}<small>${one.by}, ${one.at}</small></span>
+  return html`${difference.values.map((one) => html`<div class="row wrap"><span
+      class="said">${one.said}<small>${one.written}</small></span>
       ${may ? html`<button type="button" class="pill plain tap" aria-label="Keep this one: ${one.said}"
         @click=${() => keep(stage, difference, one)}>Keep this one</button>` : nothing}</div>`)}`;
 }

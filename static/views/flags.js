@@ -1,6 +1,6 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { differenceRows, readDifference } from './difference.js';
+import { differenceRows, differencesOf, differenceWords } from './difference.js';
 import { evidenceRows, plain } from './evidence.js';
 import { peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
@@ -9,13 +9,12 @@ import { unitTag } from './names.js';
 import { RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
 import { seenHere } from './seen-here.js';
-import { flagCounts, siteFlags } from './open-flags.js';
+import { flagCounts, isOpen, siteFlags } from './open-flags.js';
 import { savedWithUndo } from './undo.js';
 import { counted, instant } from './words.js';
 
 /** What hangs on today is made where it is read, and ends with what it asks for, not by a decision. */
 const COMPUTED = ['overdue', 'not_signed_out'];
-const OPEN = ['open', 'reopened'];
 
 /**
  * Which unit a record tells of.
@@ -44,10 +43,7 @@ export async function view(stage) {
   let searched = '';
   const refresh = async () => {
     here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
-    const doubts = siteFlags(phone).filter((flag) => flag.rule === 'disagreement' && OPEN.includes(flag.state));
-    differences = new Map(await Promise.all(
-      doubts.map(async (flag) => /** @type {[string, import('./difference.js').Difference|null]} */ ([flag.flag_id,
-        await readDifference(stage, flag)]))));
+    differences = await differencesOf(stage, siteFlags(phone));
     left = leftFlags(phone, (await peopleOut(phone)).filter((one) => isLeft(one, phone.now())), stage.zone);
     units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) =>
       [unit.record_id, unit]));
@@ -84,10 +80,14 @@ export async function view(stage) {
     <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do"
       @click=${save}>Save decision</button></div></div>`;
 
+  const said = (/** @type {any} */ flag) => {
+    const difference = differences.get(flag.flag_id);
+    return difference ? differenceWords(difference) : flag.sentence;
+  };
   const flagRow = (/** @type {any} */ flag) => html`<details
-    class="flag ${OPEN.includes(flag.state) ? 'open' : ''}">
-    <summary>${mark(OPEN.includes(flag.state) ? 'look' : 'taken')}<span
-    class="said">${flag.sentence}<small>${units.has(unitIds.get(flag.flag_id) ?? '')
+    class="flag ${isOpen(flag) ? 'open' : ''}">
+    <summary>${mark(isOpen(flag) ? 'look' : 'taken')}<span
+    class="said">${said(flag)}<small>${units.has(unitIds.get(flag.flag_id) ?? '')
       ? unitTag(units.get(unitIds.get(flag.flag_id) ?? ''))
       : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone'
       : ''}</small></span></summary>
@@ -105,11 +105,11 @@ export async function view(stage) {
   return {
     title: () => 'Flags', refresh, where: () => 'As of the last sync',
     body: () => {
-      const isShown = (/** @type {any} */ flag) => has([flag.sentence, flag.title, flag.settled_reason,
+      const isShown = (/** @type {any} */ flag) => has([said(flag), flag.title, flag.settled_reason,
         units.get(unitIds.get(flag.flag_id) ?? '')?.tag], searched);
       const flags = [...left, ...siteFlags(phone)].filter(isShown);
-      const open = flags.filter((one) => OPEN.includes(one.state));
-      const settled = flags.filter((one) => !OPEN.includes(one.state));
+      const open = flags.filter(isOpen);
+      const settled = flags.filter((one) => !isOpen(one));
       const { open: openTold = 0, settled: settledCount } = flagCounts(phone);
       const openCount = openTold + left.length;
       const seen = here.length ? section('Seen on this phone, not yet sent', here.length,

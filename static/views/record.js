@@ -1,7 +1,8 @@
 /** One record by itself: what it says, who wrote what of it and when. Corrected, removed and taken back from here. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isRemoved } from '../records/mistaken.js';
-import { saidOf, subjectOf } from './difference.js';
+import { saidOf } from './difference.js';
+import { subjectWords } from './entry-words.js';
 import { entryMark, mark, section } from './marks.js';
 import { byName, recordName } from './names.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
@@ -75,7 +76,7 @@ class RecordScreen {
     const history = await phone.historyOf(kind, id);
     this.history = await Promise.all(history.map(async (entry) =>
       ({ ...entry, who: await writerName(phone, entry.by) })));
-    this.subject = await subjectOf(phone, kind, this.row);
+    this.subject = await subjectWords(phone, kind, this.row);
     await this.readNames();
     this.onIt = kind === 'visit' ? await this.countOnVisit() : 0;
   };

@@ -27,9 +27,13 @@ export function takenBack(kind, row, history) {
   return { ...fields, no_out_reason: null, ...(isCleared && outAt ? { out_at: outAt } : {}) };
 }
 
-/** @param {import('./router.js').Phone} phone @param {string|null} id of a person @returns {Promise<string>} */
+/**
+ * @param {import('./router.js').Phone} phone @param {string|null} id of a person, null where nobody was chosen
+ * @returns {Promise<string>}
+ */
 export async function writerName(phone, id) {
-  const person = id ? await phone.row('person', id) : null;
+  if (!id) return 'a phone with nobody chosen';
+  const person = await phone.row('person', id);
   return person ? personName(person) : 'somebody not on this phone';
 }
 

@@ -15,6 +15,8 @@ import { clock, counted, day, length, localDay, moment, spanParts, spanWords } f
 
 const SOON_MS = 30 * 60_000;
 const FLAGS_SHOWN = 6;
+/** What says all of two values reads forms and histories: no first screen waits for it that has none to show. */
+const differenceModule = () => import('./difference.js');
 
 /** @param {number} ms @param {boolean} isPast */
 function figure(ms, isPast) {
@@ -155,6 +157,10 @@ export async function view(stage) {
   const { phone } = stage;
   /** @type {any} */ let shore;
   /** @type {any[]} */ let here = [];
+  /** @type {any[]} the first of all flags */ let shown = [];
+  /** @param {any[]} flags @returns {Promise<any[]>} */
+  const said = async (flags) => (flags.some((flag) => flag.rule === 'disagreement')
+    ? (await differenceModule()).withBothSides(stage, flags) : flags);
   /** @type {{name: string, bedM: number}[]} */ let rows = [];
   /** @type {any[]} */ let sites = [];
   /** @type {import('./steps.js').Step[]} */ let steps = [];
@@ -162,11 +168,12 @@ export async function view(stage) {
     [shore, rows, sites, steps] = await Promise.all([readShore(phone), rowLevels(phone), phone.rows('site', {}),
       isSetUp(steps) ? steps : readSteps(phone)]);
     here = await seenHere(phone, shore.site, stage.zone);
+    shown = await said([...here, ...shore.flags].slice(0, FLAGS_SHOWN));
   };
   await refresh();
   const flags = () => section('To look at', counted(shore.openCount + here.length, 'flag'),
     shore.flags.length + here.length
-      ? html`${[...here, ...shore.flags].slice(0, FLAGS_SHOWN).map((flag) => flagRow(flag))}
+      ? html`${shown.map(flagRow)}
           ${shore.flags.length + here.length > FLAGS_SHOWN
             ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length
               ? `The ${shore.flags.length} most severe of ${shore.openCount} flags`

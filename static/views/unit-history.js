@@ -5,6 +5,7 @@ import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { recordRow, withRemovals } from './removed.js';
+import { withBothSides } from './difference.js';
 import { evidenceRows } from './evidence.js';
 import { seenHere } from './seen-here.js';
 import { isOpen, siteFlags } from './open-flags.js';
@@ -59,8 +60,8 @@ class UnitHistory {
   refresh = async () => {
     const { stage: { phone }, unitId } = this;
     const here = await seenHere(phone, await phone.row('site', phone.me.site_id), this.stage.zone);
-    const [known] = (await readUnits(phone, null,
-      [...here, ...siteFlags(phone)])).filter((one) => one.unit.record_id === unitId);
+    const flags = await withBothSides(this.stage, siteFlags(phone).filter((flag) => flag.unitId === unitId));
+    const [known] = (await readUnits(phone, null, [...here, ...flags])).filter((one) => one.unit.record_id === unitId);
     this.known = known ?? null;
     if (!known) return;
     const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) =>

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -237,6 +238,8 @@ def test_a_spoilt_database_is_told_without_a_traceback(refused, demo: Path) -> N
 def test_flags_and_windows_of_the_demo_are_one_json_document_each(call, demo: Path) -> None:
     flags = call("flags", "--json", data=demo).document
     assert {"damaged", "displaced"} <= {flag["rule"] for flag in flags}
+    two_values = next(flag["sentence"] for flag in flags if flag["rule"] == "disagreement")
+    assert re.search(r", visit of \w+ \d+, 2026: two phones wrote .+ \(\w.+, 2026, \d\d:\d\d\) and .+ \(\w.+\) for .+ is used until someone decides", two_values), two_values
     windows = call("windows", "--from", "2026-11-25", "--days", 20, "--rows", "--json", data=demo).document
     assert {window["row"] for window in windows} == {None, "A", "B", "C", "D"}
     assert "No site" in call("windows", "--site", "Nowhere", data=demo).err

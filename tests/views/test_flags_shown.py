@@ -87,3 +87,41 @@ RESTS_ON = [
 def test_evidence_is_named_as_the_forms_name_it_with_its_unit(modules_page) -> None:
     told = modules_page.evaluate(EVIDENCE, [forms(CATALOGUE), [[kind, evidence] for kind, evidence, _ in RESTS_ON]])
     assert told == [words for _, _, words in RESTS_ON]
+
+
+TWO_VALUES = """async ([view, forms, role]) => {
+  const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
+  const rows = {
+    site: { s: { record_id: 's', name: 'Alder Spit', zone: 'UTC', level_datum: 'MLLW', tide_station: 'x' } },
+    person: role === 'reader' ? {} : { k: { record_id: 'k', display_name: 'Kenji Rourke' }, a: { record_id: 'a', display_name: 'Ada Finch' } },
+    visit: { v: { record_id: 'v', site_id: 's', started_at: '2026-11-24T14:00:00.000Z' } },
+    sign_in: { i: { record_id: 'i', site_id: 's', visit_id: 'v', person_id: 'k', task: 'carrying', in_at: '2026-11-24T14:05:00.000Z', out_at: '2026-11-24T15:05:00.000Z' } },
+  };
+  const flag = { flag_id: 'f', rule: 'disagreement', severity: 'look', state: 'open', sentence: 'Sign-in: two phones wrote different values for Task.', evidence: { field: 'task' },
+    raised_at: '2026-11-24T15:00:00Z', subject: { kind: 'sign_in', id: 'i' } };
+  const entry = (entryId, by, at, task) => ({ entryId, by, at_ms: Date.parse(at), fields: { task } });
+  const phone = {
+    me: { site_id: 's', role }, now: () => Date.parse('2026-11-25T06:00:00Z'), pack: () => ({ sites: { s: { flags: [flag], flag_counts: { open: 1, settled: 0 } } }, forms }),
+    counts: () => ({ phone: 0 }), rows: async () => [], tides: () => null, windows: () => [],
+    row: async (kind, id) => rows[kind]?.[id], rowOrRemoved: async (kind, id) => rows[kind]?.[id],
+    disagreements: async () => [{ field: 'task', ids: ['2', '1'], winner: 'carrying', others: ['casting'] }],
+    historyOf: async () => [entry('1', 'a', '2026-11-24T16:00:00Z', 'casting'), entry('2', null, '2026-11-24T17:00:00Z', 'carrying')],
+  };
+  const stage = { phone, zone: 'UTC', params: [], settings: { feet: false }, redraw: () => {} };
+  const screen = await (await import(`/views/${view}.js`)).view(stage);
+  const place = document.createElement('div');
+  render(screen.body(), place);
+  return place.textContent.replace(/\\s+/g, ' ');
+}"""
+
+
+@pytest.mark.parametrize("view", ["today", "flags"])
+def test_two_values_are_told_in_the_list_with_whose_they_are_the_visit_who_and_when(modules_page, view) -> None:
+    told = modules_page.evaluate(TWO_VALUES, [view, forms(CATALOGUE), "lead"])
+    wrote = "two phones wrote Carrying (a phone with nobody chosen, Tue, Nov 24, 17:00) and Casting (Ada Finch, Tue, Nov 24, 16:00) for Task. Carrying is used until someone decides."
+    assert f"Kenji Rourke, visit of Tue, Nov 24: {wrote}" in told
+
+
+def test_a_reader_is_told_no_names(modules_page) -> None:
+    told = modules_page.evaluate(TWO_VALUES, ["flags", forms(CATALOGUE), "reader"])
+    assert "two phones wrote Carrying (Tue, Nov 24, 17:00) and Casting (Tue, Nov 24, 16:00) for Task." in told
