@@ -6,6 +6,9 @@ export function rounded(value, digits) {
   return (Math.floor(value * scale + 0.5) / scale + 0).toFixed(digits);
 }
 
+/** A number with its noun: 1 entry, 3 entries. @param {number} count @param {string} one @param {string} [many] */
+export const counted = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
+
 /** @param {number} value @param {number} digits @returns {string} as `rounded`, without zeros at the end */
 export function shortest(value, digits) {
   const text = rounded(value, digits);

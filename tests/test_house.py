@@ -96,7 +96,7 @@ SCRIPTS_MAY_IMPORT = {
     "tides": {"days", "instants", "rounding"},
     "log": {"idb", "instants"},
     "sync": {"idb", "log"},
-    "store": {"instants", "log", "records", "sync", "tides"},
+    "store": {"instants", "log", "records", "rounding", "sync", "tides"},
     "views": {"alarm", "days", "instants", "lit-html", "records", "rounding", "survey", "tides"},
     "online": {"lit-html", "records", "rounding", "tides", "views"},
 }

@@ -30,9 +30,6 @@ FALSE_SHARE = 0.05
 MISREAD_LEVEL = 0.001
 """The level, a fix, at which a tape counts as misread: that of data snooping, from memory."""
 
-ASK_MISFIT = 1.96
-"""|v| over its own sigma from which another set is asked for while still at the unit: one good fix in twenty."""
-
 MARK_LEVEL = 0.001
 SHOWN_SIGMAS = 3.9298
 """A shift of so many of the largest sigma is shown 95 times in 100 at p < 0.05 (noncentral chi-square with two degrees of freedom)."""
@@ -119,7 +116,7 @@ def settles(moved_m: float, p: float, shows_m: float) -> bool:
 
 
 @dataclass(frozen=True)
-class _Test:
+class Comparison:
     """How two sets of columns are compared: the site's tapes, and the variance of each column of D."""
 
     scale: TapeScale
@@ -187,7 +184,7 @@ def judge(pairs: Sequence[Pair], scale: TapeScale, doubted_mark: str | None = No
     sigmas = mark_sigmas(pairs)
     marks = list(sigmas)
     zero, now = (columns_of([getattr(pair, name) for pair in pairs], marks) for name in ("zero", "now"))
-    test = _Test(scale, np.repeat(np.array(list(sigmas.values()), float) ** 2, 2))
+    test = Comparison(scale, np.repeat(np.array(list(sigmas.values()), float) ** 2, 2))
     p, t2, covariance, by_marks = test.p(zero, now)
     shows_m = SHOWN_SIGMAS * np.sqrt(np.linalg.eigvalsh(covariance)[:, 1])
     misread = [_misread(test.misfits(columns), columns) for columns in (zero, now)]
@@ -205,15 +202,6 @@ def judge(pairs: Sequence[Pair], scale: TapeScale, doubted_mark: str | None = No
         )
         for n, pair in enumerate(pairs)
     ]  # fmt: skip
-
-
-def asks_again(pairs: Sequence[Pair], scale: TapeScale) -> list[bool]:
-    """Whether a second set should be taken now, of each pair alone: p under 0.05, or a tape that fits badly."""
-    sigmas = mark_sigmas(pairs)
-    zero, now = (columns_of([getattr(pair, name) for pair in pairs], list(sigmas)) for name in ("zero", "now"))
-    test = _Test(scale, np.repeat(np.array(list(sigmas.values()), float) ** 2, 2))
-    fits_badly = test.misfits(now).max(1, initial=0.0) > ASK_MISFIT
-    return [bool(one) for one in (test.p(zero, now)[0] < ASK_P) | fits_badly]
 
 
 def mark_sigmas(pairs: Sequence[Pair]) -> Mapping[str, float]:

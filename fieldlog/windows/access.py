@@ -14,23 +14,11 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import numpy as np
-
 from fieldlog.windows.cautions import Caution, Numbers, caution
 from fieldlog.windows.daylight import Light
-from fieldlog.windows.exposures import (
-    DARK,
-    LIGHTS,
-    POLAR_NIGHT,
-    Columns,
-    Crossed,
-    Daylight,
-    Exposures,
-    exposures,
-)
+from fieldlog.windows.exposures import DARK, LIGHTS, POLAR_NIGHT, Crossed, Daylight, Exposures, exposures
 from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.turning import BACK_WORDS, BackWord, back_reason
-from fieldlog.windows.water import REACH_S, Low
 
 MARGIN = timedelta(hours=36)
 """A curve must reach this far beyond the lows asked for, or windows at the edges are cut."""
@@ -90,50 +78,10 @@ def access_windows(
         bed_level_m: a row's level in place of the site's work level.
     """
     work_m = rules.work_level_m if bed_level_m is None else bed_level_m
-    return _windows_of(exposures(curve, rules, light, from_utc, to_utc, [work_m]), curve, rules, bed_level_m)
+    return windows_of(exposures(curve, rules, light, from_utc, to_utc, [work_m]), curve, rules, bed_level_m)
 
 
-def shorten(window: Window, seen_minus_predicted_m: float, curve: Crossed, rules: SiteRules) -> Window:
-    """
-    The window after a level was read on the shore: shorter where the water stood higher than predicted.
-
-    Args:
-        window: one of `access_windows` of the same curve and rules.
-        seen_minus_predicted_m: metres; 0 or less changes nothing, since only a lead may lengthen a window.
-    """
-    if seen_minus_predicted_m <= 0 or {"above-work", "same-window"} & {one.word for one in window.cautions}:
-        return window
-    higher = replace(rules, allowance_m=rules.allowance_m + seen_minus_predicted_m)
-    low_s = round(window.low_at.timestamp())
-    begins_s = low_s - REACH_S if window.usable_from is None else int(window.usable_from.timestamp())
-    ends_s = low_s + REACH_S if window.turn_back_at is None else int(window.turn_back_at.timestamp())
-    low = Low(low_s, window.low_level_m, begins_s, ends_s, False)
-    # The light has had its say in the window, and so has the stretch that the low owns: within it all is light, or nothing is.
-    light = [Light(0, _FAR_S)] if window.usable_from else []
-    work_m = rules.work_level_m if window.bed_level_m is None else window.bed_level_m
-    one = Columns(curve, higher, light, lambda _dry_below_m: [low]).at_levels([work_m])
-    (shorter,) = _windows_of(_within(one, window, low_s), curve, higher, window.bed_level_m)
-    told = caution("water-higher", _numbers(shorter, higher), stops=False)
-    return replace(shorter, window_id=window.window_id, cautions=(told, *shorter.cautions))
-
-
-_FAR_S = 2**40
-
-
-def _within(one: Exposures, window: Window, low_s: int) -> Exposures:
-    """The columns of one low in higher water, with the light of the window before it, and its time to turn back where that is no later."""
-    back_s, word = one.back_s[0, 0], int(one.back_word[0, 0])
-    if word == BACK_WORDS.index("light"):
-        back_s, word = math.nan, -1
-    if window.turn_back_at and window.turn_back_word and not back_s < window.turn_back_at.timestamp() and (one.is_below & ~one.is_joined)[0, 0]:
-        back_s, word = window.turn_back_at.timestamp(), BACK_WORDS.index(window.turn_back_word)
-    return replace(
-        one, back_s=np.array([[back_s]]), back_word=np.array([[word]]), light=np.array([[LIGHTS.index(window.daylight)]]),
-        begins_s=np.array([[low_s - REACH_S]]), ends_s=np.array([[low_s + REACH_S]]),
-    )  # fmt: skip
-
-
-def _windows_of(columns: Exposures, curve: Crossed, rules: SiteRules, bed_level_m: float | None) -> list[Window]:
+def windows_of(columns: Exposures, curve: Crossed, rules: SiteRules, bed_level_m: float | None) -> list[Window]:
     """The windows of the only level of some columns."""
     of_lows = ("low_s", "low_m", "is_dry", "dries_s", "floods_s")
     of_level = (
@@ -173,7 +121,7 @@ def _window(one: Mapping[str, Any], curve: Crossed, rules: SiteRules, bed_level_
         route_dries_at=_instant_if(one["dries_s"]) if is_open else None,
         leave_row_at=None if bed_level_m is None else _instant_if(one["leave_s"]),
     )
-    numbers = replace(_numbers(bare, rules), left_out_m=curve.left_out_m)
+    numbers = replace(numbers_of(bare, rules), left_out_m=curve.left_out_m)
     stops = _stops(bare, one, rules)
     minds = _minds(bare, one, rules) if is_open else []
     minds += ["estimated"] * curve.is_estimated + ["incomplete"] * bool(curve.warnings) + ["predicted"]
@@ -216,7 +164,8 @@ def _minds(window: Window, one: Mapping[str, Any], rules: SiteRules) -> list[str
     return words
 
 
-def _numbers(window: Window, rules: SiteRules) -> Numbers:
+def numbers_of(window: Window, rules: SiteRules) -> Numbers:
+    """The numbers that a window's sentences say."""
     return Numbers(
         zone=rules.zone,
         low_level_m=window.low_level_m,

@@ -6,7 +6,7 @@ import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section, signed } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { allowanceKept, basisKept, basisOf } from '../views/allowance.js';
-import { rulesOf } from '../views/shore.js';
+import { rulesOf } from '../tides/constants.js';
 import { savedWithUndo } from '../views/undo.js';
 import { counted, fromBox, fullDay, length, typedNumber } from '../views/words.js';
 
@@ -97,7 +97,7 @@ class SiteTide {
   refresh = async () => {
     const { phone } = this.stage;
     const record = await phone.row('site', phone.me.site_id);
-    this.site = record ? rulesOf(phone, record) : null;
+    this.site = record ? rulesOf(record, phone.pack()?.sites?.[record.record_id]) : null;
   };
   close = () => clearTimeout(this.timer);
 

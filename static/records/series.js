@@ -101,9 +101,10 @@ export function copyOf(units, { from, to, aside_m, azimuth_deg }) {
 /**
  * Why these cannot be saved beside the units that are here; each sentence once.
  * @param {Planned[]} planned @param {any[]} units of the site @param {string|null} rowId @param {string} rowName
+ * @param {any[]} copied the units that these are copies of, none of a run
  * @returns {string[]}
  */
-export function clashes(planned, units, rowId, rowName) {
+export function clashes(planned, units, rowId, rowName, copied) {
   const inRow = new Map(units.filter((unit) => unit.row_id === rowId).map((unit) => [unit.slot_number, unit.tag]));
   const tags = new Set(units.map((unit) => unit.tag));
   const untagged = planned.filter((unit) => !unit.tag && !(unit.tag_made_here && rowLetter(rowName)));
@@ -112,16 +113,23 @@ export function clashes(planned, units, rowId, rowName) {
       + 'another slot, or remove that unit first.'] : []),
     ...(tag && tags.has(tag) ? [`Tag ${tag} is on another unit already. A tag names one unit: choose another.`] : []),
   ]);
-  return [...(untagged.length ? [untaggedWords(untagged, rowName)] : []), ...sentences];
+  return [...(untagged.length ? untaggedWords(untagged, rowName, copied) : []), ...sentences];
 }
 
-/** @param {Planned[]} untagged @param {string} rowName */
-function untaggedWords(untagged, rowName) {
-  const slots = untagged.map(({ slot_number: slot }) => slot).join(', ');
+/** @param {Planned[]} untagged @param {string} rowName @param {any[]} copied @returns {string[]} */
+function untaggedWords(untagged, rowName, copied) {
   if (untagged.every((unit) => unit.tag_made_here)) {
-    return `No tag can be made for row ${rowName}: its name must end in a single letter, as in \u201cRow D\u201d. `
-      + 'Rename it, or choose the tags that stand on the units.';
+    return [`No tag can be made for row ${rowName}: its name must end in a single letter, as in \u201cRow D\u201d. `
+      + 'Rename it, or choose the tags that stand on the units.'];
   }
-  return `The tags in slot ${slots} do not begin with the row\u2019s letter, so their copies have no tag. `
-    + 'Add them as a series instead.';
+  const tagged = new Set(copied.filter((unit) => unit.tag).map((unit) => unit.slot_number));
+  const slotsOf = (/** @type {boolean} */ isTagged) => untagged.map(({ slot_number: slot }) => slot)
+    .filter((slot) => tagged.has(slot) === isTagged).join(', ');
+  const [otherwise, without] = [slotsOf(true), slotsOf(false)];
+  return [
+    ...(otherwise ? [`The tags in slot ${otherwise} do not begin with the row\u2019s letter, so their copies have no `
+      + 'tag. Add them as a series instead.'] : []),
+    ...(without ? [`No tag is on record in slot ${without}, so there is none to copy. Give those units their tags `
+      + 'first, or add the new ones as a series.'] : []),
+  ];
 }

@@ -1,4 +1,5 @@
 /** What a phone does with the network: its session, what an answer changes on the phone, and its schedule. */
+import { counted } from '../rounding.js';
 import { http, NoAnswer } from '../sync/http.js';
 import { createSync, keepSyncing } from '../sync/session.js';
 import { letGo, markTaken, wipePrivate } from './retention.js';
@@ -37,8 +38,6 @@ export async function join(phone, online, code, deviceName) {
 export async function leave(phone, online) {
   const { phone: unsent, held, photos_waiting: photos, drafts } = phone.counts();
   if (unsent + held + photos + drafts > 0) {
-    const counted = (/** @type {number} */ n, /** @type {string} */ singular, many = `${singular}s`) =>
-      `${n} ${n === 1 ? singular : many}`;
     throw new Refused(`This phone still holds ${counted(unsent, 'entry', 'entries')}, ${held} held, `
       + `${counted(photos, 'photo')} and ${counted(drafts, 'open form')} that only it has. Sync or export them first.`);
   }

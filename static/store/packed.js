@@ -152,14 +152,14 @@ export class Pack {
    * @param {string} kind @returns {import('../log/merge.js').Since}
    */
   since = (kind) => {
-    let found = this.ends.get(kind);
-    if (!found) {
+    let ends = this.ends.get(kind);
+    if (!ends) {
       const fields = this.content?.forms?.kinds?.[kind]?.properties ?? {};
-      found = Object.fromEntries(Object.entries(fields).filter(([, property]) => property['x-since'])
+      ends = Object.fromEntries(Object.entries(fields).filter(([, property]) => property['x-since'])
         .map(([name, property]) => [name, property['x-since']]));
-      this.ends.set(kind, found);
+      this.ends.set(kind, ends);
     }
-    return found;
+    return ends;
   };
 
   /** @param {string|null} siteId @returns {any|null} the numbers that `openTide` reads */

@@ -31,6 +31,12 @@ const SMALLEST_RISE_M = 0.01;
 const DEGREE = Math.PI / 180;
 
 /**
+ * Whether a tide is here and has numbers of a whole span of time.
+ * @param {{fromMs: number, toMs: number}|null} tide @param {number} fromMs @param {number} toMs
+ */
+export const knows = (tide, fromMs, toMs) => tide !== null && fromMs >= tide.fromMs && toMs <= tide.toMs;
+
+/**
  * Open a station's numbers.
  * @param {PhoneNumbers} given what the pack carries
  */

@@ -40,6 +40,12 @@ export const outMs = (rules) => Math.ceil(rules.walk_out_min) * MINUTE_MS;
 export const leavesHomeMs = (fromMs, rules) =>
   down(fromMs - (rules.travel_min ?? constantsOf(rules).travel_min) * MINUTE_MS - outMs(rules));
 
+/**
+ * When work on a window's ground ends: a row floods, or is left, before all turn back.
+ * @param {import('./windows.js').Window} window
+ */
+export const workEndsMs = ({ leaveMs, untilMs }) => leaveMs ?? untilMs;
+
 /** To gather everyone, in whole minutes. @param {{muster_min: number}} rules */
 export const musterMs = (rules) => Math.ceil(rules.muster_min) * MINUTE_MS;
 

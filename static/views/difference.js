@@ -40,8 +40,8 @@ export function saidOf(phone, kind, field, value, zone) {
 
 /**
  * The same of a value that names another record, by what that is called.
- * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {string} field @param {any} value
- * @param {string} zone @returns {Promise<string>}
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {string} field
+ * @param {any} value @param {string} zone @returns {Promise<string>}
  */
 async function namedValue(phone, kind, row, field, value, zone) {
   const to = propertyOf(phone, kind, field)['x-ref'];
@@ -52,7 +52,8 @@ async function namedValue(phone, kind, row, field, value, zone) {
 }
 
 /**
- * On which visit a record was made. @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {string} zone
+ * On which visit a record was made.
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {string} zone
  */
 async function visitWords(phone, kind, row, zone) {
   if (kind !== 'visit' && !row.visit_id) return 'no visit';

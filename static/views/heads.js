@@ -11,6 +11,9 @@ const HALF_TIDE_MS = 6 * 3_600_000;
 /** An instant as milliseconds. @param {string|null|undefined} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
 
+/** Whether somebody is still out: nobody gave a time out, or a reason for none. @param {any} signIn */
+export const isOut = (signIn) => !signIn.out_at && !signIn.no_out_reason;
+
 /**
  * @param {import('./router.js').Phone} phone
  * @returns {Promise<Out[]>} who has no time out, whatever the day, first in first
@@ -22,7 +25,7 @@ export async function peopleOut(phone) {
   ]);
   const byId = new Map(people.map((person) => [person.record_id, person]));
   return signIns
-    .filter((signIn) => !signIn.out_at && !signIn.no_out_reason)
+    .filter(isOut)
     .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
     .map((/** @type {any} */ signIn) => ({ signIn,
       person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));

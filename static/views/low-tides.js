@@ -5,10 +5,11 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { ebb } from './ebb.js';
 import { choices, doubt, isWide, mark, section } from './marks.js';
-import { named, rowName, unitTag } from './names.js';
+import { byOrder, named, rowName, unitTag } from './names.js';
 import { pathWords, readShore, reasonOf, rowLevels, waterAt, whereFrom } from './shore.js';
 import { constantsOf } from '../tides/constants.js';
-import { leavesHomeMs } from '../tides/turning.js';
+import { leavesHomeMs, workEndsMs } from '../tides/turning.js';
+import { knows } from '../tides/predict.js';
 import { ranked } from '../tides/ranking.js';
 import { accessWindows, isComplete, nextWindow } from '../tides/windows.js';
 import { spark } from './tide-curve.js';
@@ -24,9 +25,6 @@ const [BEST, SHOWN] = [12, 7];
 const DAYLIGHT = { day: 'daylight', partly: 'partly dark', dark: 'dark', 'polar night': 'no daylight at all' };
 
 /** @typedef {import('./shore.js').Window} Window */
-
-/** When work on a window's ground ends: a row floods, or is left, before all turn back. @param {Window} one */
-export const workEndsMs = (one) => one.leaveMs ?? one.untilMs;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -48,8 +46,7 @@ export async function view(stage) {
     computed.clear();
     const siteId = phone.me.site_id;
     units = (await phone.rows('unit', { siteId })).filter((one) => one.record_id in beds());
-    rows = (await phone.rows('row', { siteId }))
-      .sort((one, other) => (one.order_number ?? 0) - (other.order_number ?? 0));
+    rows = (await phone.rows('row', { siteId })).sort(byOrder);
   };
   await refresh();
   const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m
@@ -74,8 +71,8 @@ export async function view(stage) {
   const opened = new Set();
   /** @param {Window} one */
   const drawing = (one) => {
-    if (!shore.tide || !isComplete(shore.site) || one.lowMs - 13 * HOUR_MS < shore.tide.fromMs
-      || one.lowMs + 13 * HOUR_MS > shore.tide.toMs) return nothing;
+    if (!isComplete(shore.site) || !knows(shore.tide, one.lowMs - 13 * HOUR_MS, one.lowMs + 13 * HOUR_MS))
+      return nothing;
     return ebb(shore, (ms) => waterAt(shore, ms),
       { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone,
         feet: stage.settings.feet, wide: isWide() });
@@ -115,8 +112,8 @@ export async function view(stage) {
     const { zone } = stage;
     const ofDay = windowsOf().filter((one) => localDay(one.lowMs, zone) === chosen);
     const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
-    if (middle - 12 * HOUR_MS < shore.tide.fromMs || middle + 12 * HOUR_MS > shore.tide.toMs) return html`<p>The tide of
-      that day is not on this phone.</p>`;
+    if (!knows(shore.tide, middle - 12 * HOUR_MS, middle + 12 * HOUR_MS)) return html`<p>The tide of that day is not on
+      this phone.</p>`;
     return html`${ofDay.map((one) => windowRow(one))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };

@@ -44,6 +44,13 @@ export const recordName = (record) =>
   [record?.tag, record?.display_name, record?.common_name, record?.name, record?.label, record?.scientific_name,
     record?.datum].reduceRight((otherwise, text) => named(text, otherwise), NO_NAME);
 
+/** Rows that are not here, or say no order, come last. */
+const LAST = 1000;
+
+/** Rows, or other records, by the order that they say, then by name. @param {any} one @param {any} other */
+export const byOrder = (one, other) => (one.order_number ?? LAST) - (other.order_number ?? LAST)
+  || (one === other ? 0 : byName(recordName(one), recordName(other)));
+
 /** @param {string} one @param {string} other */
 export const byName = (one, other) => one.localeCompare(other);
 

@@ -1,7 +1,7 @@
 /** One visit as it was: its low on the shore, who was out from when to when, and what was read. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isRemoved } from '../records/mistaken.js';
-import { openTide } from '../tides/predict.js';
+import { knows, openTide } from '../tides/predict.js';
 import { allowanceOf, isComplete } from '../tides/windows.js';
 import { ebb, staysOf } from './ebb.js';
 import { doubt, isWide, section } from './marks.js';
@@ -37,7 +37,7 @@ function tideThen(phone, ms) {
   if (!opened.has(given)) opened.set(given,
     openTide({ ...given, from_ms: given.numbers[0].start_ms + AFTER_FIRST_MS }));
   const tide = opened.get(given);
-  return ms - 2 * REACH_MS > tide.fromMs && ms + 2 * REACH_MS < tide.toMs ? tide : null;
+  return knows(tide, ms - 2 * REACH_MS, ms + 2 * REACH_MS) ? tide : null;
 }
 
 /** @param {import('./router.js').Phone} phone @param {string} visitId @returns {Promise<Past|null>} */
@@ -93,7 +93,7 @@ function drawing(past, stage) {
     'Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
   const lowMs = lowOf(past);
   if (lowMs === null) return doubt('No low tide is predicted near this visit, so none is drawn.');
-  if (lowMs - 2 * REACH_MS < shore.tide.fromMs || lowMs + 2 * REACH_MS > shore.tide.toMs)
+  if (!knows(shore.tide, lowMs - 2 * REACH_MS, lowMs + 2 * REACH_MS))
     return doubt('The tide of that day is not on this phone, so its low is not drawn.');
   const window = visitWindow(shore);
   const nowMs = phone.now();

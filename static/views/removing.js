@@ -1,5 +1,6 @@
 /** Removing what is set up: what hangs on it is said first, and moved or taken out of use with it. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { isOut } from './heads.js';
 import { byName, recordName, siteName } from './names.js';
 import { formOf } from './record-form.js';
 import { savedWithUndo } from './undo.js';
@@ -77,7 +78,7 @@ export class Removing {
   /** Who is out at the site that would be removed. */
   get outCount() {
     const signIns = this.of.kind === 'site' ? this.hanging.find(({ kind }) => kind === 'sign_in')?.rows ?? [] : [];
-    return signIns.filter((one) => !one.out_at && !one.no_out_reason).length;
+    return signIns.filter(isOut).length;
   }
 
   draw() {

@@ -4,7 +4,7 @@ import { describe } from '../records/form.js';
 import { azimuthOf, clashes, copyOf, lineOf, runOf } from '../records/series.js';
 import { check } from '../records/validate.js';
 import { doubt, fault, section } from './marks.js';
-import { named, recordName, rowName } from './names.js';
+import { byOrder, named, recordName, rowName } from './names.js';
 import { formOf, RecordForm } from './record-form.js';
 import { savedWithUndo } from './undo.js';
 import { counted, length } from './words.js';
@@ -88,6 +88,7 @@ class Series {
     /** @type {any[]} */ this.rows = [];
     /** @type {any[]} */ this.units = [];
     /** @type {any[]} */ this.marks = [];
+    /** @type {{typed: string, units: any[], planned: any[]}|null} */ this.looked = null;
   }
 
   async open() {
@@ -114,7 +115,7 @@ class Series {
     const siteId = phone.me.site_id;
     [this.rows, this.units, this.marks] = await Promise.all([phone.rows('row', { siteId }),
       phone.rows('unit', { siteId }), phone.rows('control_mark', { siteId })]);
-    this.rows.sort((one, other) => (one.order_number ?? 0) - (other.order_number ?? 0));
+    this.rows.sort(byOrder);
   };
 
   get asked() {
@@ -191,12 +192,21 @@ class Series {
       || lineOf(this.inRow(rowId)) ? [] : [fields.spacing_m
         ? 'Say where the first unit stands and in which direction the row runs, or empty \u201cApart\u201d.'
         : 'Say how far apart the units stand.'];
-    return [...new Set(odd), ...twice, ...half, ...clashes(planned, this.units, rowId, this.nameOf(fields))];
+    return [...new Set(odd), ...twice, ...half, ...clashes(planned, this.units, rowId, this.nameOf(fields),
+      this.isCopy ? this.inRow(fields.source_id) : [])];
+  }
+
+  /** What is typed, and the units that it amounts to: made once a change, for the table and for the button. */
+  look() {
+    const { fields } = this.asked.read();
+    const typed = JSON.stringify(fields);
+    if (this.looked?.typed !== typed || this.looked.units !== this.units)
+      this.looked = { typed, units: this.units, planned: this.planned(fields) };
+    return { fields, planned: this.looked.planned };
   }
 
   body = () => {
-    const { fields } = this.asked.read();
-    const planned = this.planned(fields);
+    const { fields, planned } = this.look();
     const line = this.isCopy ? null : lineOf(this.inRow(fields.row_id));
     const own = ['before', 'first_number'];
     const typedLine = ['from_mark_id', 'to_mark_id', 'start_east_m', 'start_north_m', 'azimuth_deg'];
@@ -247,7 +257,7 @@ class Series {
   };
 
   foot = () => {
-    const count = this.planned(this.asked.read().fields).length;
+    const count = this.look().planned.length;
     const word = this.isCopy ? `Save the row and ${counted(count, 'unit')}` : `Save ${counted(count, 'unit')}`;
     return html`<button type="button" class="do" @click=${this.save}>${word}</button>`;
   };

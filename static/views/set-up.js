@@ -1,10 +1,10 @@
 /** Set-up, for leads: the site and everything on it, each kind's form made from its description. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { allowanceKept, basisKept } from './allowance.js';
-import { rulesOf } from './shore.js';
+import { rulesOf } from '../tides/constants.js';
 import { tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
-import { byName, recordName, siteName } from './names.js';
+import { byOrder, recordName, siteName } from './names.js';
 import { onTheShore, peopleElsewhere } from './person-sites.js';
 import { leaveSite, Removing } from './removing.js';
 import { readRemoved, removedOne, removedRows } from './removed-set-up.js';
@@ -92,8 +92,6 @@ async function records(stage, of) {
   const elsewhere = of.kind === 'person' ? peopleElsewhere(stage) : null;
   /** @type {import('./steps.js').Step[]} */ let steps = [];
   /** @type {any[]} */ let removed = [];
-  const inOrder = (/** @type {any} */ one, /** @type {any} */ other) =>
-    (one.order_number ?? 0) - (other.order_number ?? 0) || byName(recordName(one), recordName(other));
   let turn = 0;
   const refresh = async () => {
     const mine = ++turn;
@@ -101,7 +99,7 @@ async function records(stage, of) {
       elsewhere?.refresh()]);
     // Of several changes at once the last reading counts, whichever ends last.
     if (mine === turn) [steps, list, removed] = read;
-    list.sort(inOrder);
+    list.sort(byOrder);
   };
   await refresh();
   const title = formOf(phone, of.kind).title ?? of.many;
@@ -192,7 +190,7 @@ async function oneRecord(stage, of, id) {
     // Where an allowance comes from is not true of another one, nor beside another tide.
     if (row.allowance_basis && !('allowance_basis' in changed)
       && ('allowance_m' in changed || 'tide_station' in changed)) {
-      const rules = rulesOf(stage.phone, row);
+      const rules = rulesOf(row, stage.phone.pack()?.sites?.[row.record_id]);
       Object.assign(changed, { allowance_m: allowanceKept(rules), ...changed, allowance_basis: basisKept(rules) });
     }
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }

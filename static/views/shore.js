@@ -1,6 +1,6 @@
 /** What stands on the shore now, read from the phone: the site, its visit, the people out, flags, tide and windows. */
-import { openTide } from '../tides/predict.js';
-import { constantsOf } from '../tides/constants.js';
+import { knows, openTide } from '../tides/predict.js';
+import { constantsOf, rulesOf } from '../tides/constants.js';
 import { backReason, down, turnBackState, walkMs } from '../tides/turning.js';
 import { accessWindows, allowanceOf, lightOf, nextWindow, shorten } from '../tides/windows.js';
 import { basisOf } from './allowance.js';
@@ -77,15 +77,6 @@ export async function rowLevels(phone) {
 }
 
 /**
- * A site's record with what its pack says beside it: its closures, and the numbers of the window rule.
- * @param {import('./router.js').Phone} phone @param {any} record
- */
-export function rulesOf(phone, record) {
-  const packed = phone.pack()?.sites?.[record.record_id];
-  return { ...record, closures: packed?.closures ?? [], constants: packed?.constants ?? null };
-}
-
-/**
  * @param {import('./router.js').Phone} phone @param {any|null} [of] the visit, where it is not the one that runs
  * @returns {Promise<Shore>}
  */
@@ -97,7 +88,7 @@ export async function readShore(phone, of) {
   const visit = of ?? runningOf(phone, known);
   const tide = tideOf(phone);
   const packed = phone.pack()?.sites?.[siteId ?? ''];
-  const site = record && rulesOf(phone, record);
+  const site = record && rulesOf(record, packed);
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
   // A walk of another day stands in no time that was planned with: it moves no time of today.
@@ -125,7 +116,7 @@ export function seenOf(visit, tide) {
     return null;
   if (visit.level_datum && visit.level_datum !== tide.station.chart_datum) return null;
   const atMs = Date.parse(visit.observed_at);
-  return atMs < tide.fromMs || atMs > tide.toMs ? null : visit.observed_level_m - tide.levelAt(atMs);
+  return knows(tide, atMs, atMs) ? visit.observed_level_m - tide.levelAt(atMs) : null;
 }
 
 /**
@@ -150,7 +141,7 @@ export const shiftOf = (seenM, allowsM, allowanceM) => (seenM === null ? 0
  * The water as it stands, no allowance in it: predicted, and as much higher or lower as it was read on this visit.
  * @param {Shore} shore @param {number} ms @returns {number|null} metres
  */
-export const waterAt = (shore, ms) => (shore.tide && ms >= shore.tide.fromMs && ms <= shore.tide.toMs
+export const waterAt = (shore, ms) => (knows(shore.tide, ms, ms)
   ? shore.tide.levelAt(ms) + (shore.seenM ?? 0) : null);
 
 /**
@@ -189,7 +180,7 @@ export function tideOf(phone) {
   if (!numbers) return null;
   if (!opened.has(numbers)) opened.set(numbers, openTide(numbers));
   const tide = opened.get(numbers);
-  return phone.now() > tide.fromMs + EDGE_MS && phone.now() < tide.toMs - EDGE_MS ? tide : null;
+  return knows(tide, phone.now() - EDGE_MS, phone.now() + EDGE_MS) ? tide : null;
 }
 
 /** @param {Shore} shore @param {number} nowMs @returns {Window|null} the window that is open or opens next */

@@ -1,5 +1,6 @@
 /** A low in small: a bar on the day's clock. SVG only. */
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { workEndsMs } from '../tides/turning.js';
 import { clock } from './words.js';
 
 const HOUR_MS = 3_600_000;
@@ -15,7 +16,7 @@ export function spark(window, zone) {
     return 2 + ((hours + minutes / 60) / 24) * 100;
   };
   const low = at(window.lowMs);
-  const [from, until] = [window.fromMs, window.leaveMs ?? window.untilMs];
+  const [from, until] = [window.fromMs, workEndsMs(window)];
   // Measured from the low, so that a bar over midnight runs out at the edge and not back to the other one.
   const x = (/** @type {number} */ ms) => Math.min(102,
     Math.max(2, low + ((ms - window.lowMs) / (24 * HOUR_MS)) * 100));

@@ -1,5 +1,6 @@
 /** What is known of the units: their rows, last checks, flags, and the order in which to walk them. */
 import { comparedWithZero, saidOr, tapesOf, TYPED_SIGMA_M } from './readings.js';
+import { byOrder } from './names.js';
 import { clock, msOf, nearDay } from './words.js';
 import { rounded } from '../rounding.js';
 import { burial, isChange, newestBurial } from '../survey/burial.js';
@@ -133,7 +134,7 @@ export async function readUnits(phone, visit, flags) {
     .map((/** @type {any} */ unit) => {
       const own = (checksOf.get(unit.record_id) ?? []).sort(newestFirst);
       return {
-        unit, row: rowOf.get(unit.row_id) ?? { order_number: UNKNOWN_ROW },
+        unit, row: rowOf.get(unit.row_id) ?? {},
         design: designOf.get(unit.design_id) ?? null,
         checks: own, last: own[0] ?? null,
         before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
@@ -145,14 +146,13 @@ export async function readUnits(phone, visit, flags) {
     .sort(walkOrder(Boolean(visit)));
 }
 
-/** Rows that are not here, or say no order, come last; so do units without a slot. */
-const UNKNOWN_ROW = 1000;
+/** Units without a slot come last. */
+const NO_SLOT = 1000;
 
 /** @param {boolean} isRunning */
 const walkOrder = (isRunning) => (/** @type {Known} */ one, /** @type {Known} */ other) =>
   (isRunning ? (one.row.bed_level_m ?? 0) - (other.row.bed_level_m ?? 0) : 0) ||
-  (one.row.order_number ?? UNKNOWN_ROW) - (other.row.order_number ?? UNKNOWN_ROW) ||
-  (one.unit.slot_number ?? UNKNOWN_ROW) - (other.unit.slot_number ?? UNKNOWN_ROW);
+  byOrder(one.row, other.row) || (one.unit.slot_number ?? NO_SLOT) - (other.unit.slot_number ?? NO_SLOT);
 
 /**
  * @param {Known[]} known @param {string|null} [afterId] @returns {Known|null} the next one nobody checked on this visit

@@ -1,7 +1,7 @@
 /** Times, levels and lengths as people read them. Times are always in the site's zone. */
 import { dayWords, localDay, monthWords } from '../days.js';
 import { instant } from '../instants.js';
-import { rounded } from '../rounding.js';
+import { counted, rounded } from '../rounding.js';
 
 const MINUTE = 60_000;
 /** Longer ago than this, a day is told with its year. */
@@ -57,7 +57,7 @@ export const fullDay = (ms, zone) => dayWords(localDay(ms, zone), { year: true }
 /** @param {number} ms @param {string} zone @returns {string} November 2026 */
 export const month = (ms, zone) => monthWords(localDay(ms, zone));
 
-export { instant, localDay };
+export { counted, instant, localDay };
 
 /**
  * A day as short as it stays clear: with its year where it lies half a year off.
@@ -110,9 +110,6 @@ export const fromBox = (shown, feet) => (feet ? Number(rounded(shown / FEET_IN_A
 export const size = (bytes) =>
   bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : bytes < 1e9 ? `${Math.round(bytes / 1e6)} MB`
     : `${rounded(bytes / 1e9, 1)} GB`;
-
-/** @param {number} count @param {string} one @param {string} [many] */
-export const counted = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
 
 /**
  * Read a number as fingers in wet gloves type it: a comma is a decimal point.

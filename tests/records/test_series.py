@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fieldlog.records.tags import tag_for
+from tests.records.made_tags import tag_for
 
 pytestmark = pytest.mark.browser
 
@@ -54,8 +54,16 @@ def test_a_copied_row_stands_aside_with_tags_of_its_own(ask) -> None:
 
 def test_slots_and_tags_that_are_taken_and_units_without_a_tag_are_told(ask) -> None:
     planned = [{"tag": "17", "slot_number": 2}, {"tag": "A044", "slot_number": 4}, {"tag": None, "tag_made_here": True, "slot_number": 5}]
-    said = ask("series.clashes(given.planned, given.units, 'a', 'Seven')", {"planned": planned, "units": UNITS})
+    said = ask("series.clashes(given.planned, given.units, 'a', 'Seven', [])", {"planned": planned, "units": UNITS})
     assert [one.split(":")[0].split(".")[0] for one in said] == [
         "No tag can be made for row Seven", "Slot 2 of row Seven has A-2 already", "Tag 17 is on another unit already",
     ]  # fmt: skip
-    assert ask("series.clashes(given.planned, given.units, 'b', 'B')", {"planned": planned[1:2], "units": UNITS}) == []
+    assert ask("series.clashes(given.planned, given.units, 'b', 'B', [])", {"planned": planned[1:2], "units": UNITS}) == []
+
+
+def test_a_copy_of_a_unit_without_a_tag_is_not_said_to_have_another_rows_letter(ask) -> None:
+    row = [{"row_id": "a", "slot_number": 1, "tag": None}, {"row_id": "a", "slot_number": 2, "tag": "17"}, {"row_id": "a", "slot_number": 3}]
+    call = "series.clashes(series.copyOf(given, { from: 'A', to: 'B', aside_m: 3, azimuth_deg: 0 }), [], null, 'B', given)"
+    said = ask(call, row)
+    assert [one.partition(",")[0] for one in said] == ["The tags in slot 2 do not begin with the row\u2019s letter", "No tag is on record in slot 1"]
+    assert said[1].startswith("No tag is on record in slot 1, 3, so there is none to copy.")

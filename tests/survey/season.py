@@ -16,8 +16,9 @@ import numpy as np
 from fieldlog.survey.epoch import Epoch, MarkTape, taped
 from fieldlog.survey.position import Point
 from fieldlog.survey.tape_scale import scale_of
-from fieldlog.survey.verdict import Judged, Pair, Verdict, asks_again, doubted_mark, judge
+from fieldlog.survey.verdict import Judged, Pair, Verdict, doubted_mark, judge
 from tests.survey.made_tapes import at_marks
+from tests.survey.second_set import asks_again
 
 MARKS = {"M1": (-4.0, -9.0), "M2": (31.0, -9.0), "M3": (-7.0, 12.0), "M4": (35.0, 13.0)}
 UNITS: list[Point] = [(2.4 * slot, 6.0 * row) for row in range(4) for slot in range(12)]

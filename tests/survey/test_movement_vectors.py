@@ -22,7 +22,6 @@ from fieldlog.survey.verdict import (
     Judged,
     Pair,
     Verdict,
-    asks_again,
     judge,
     misread_limit,
     p_value,
@@ -30,6 +29,7 @@ from fieldlog.survey.verdict import (
     settles,
 )
 from tests.survey.made_tapes import at_marks
+from tests.survey.second_set import asks_again
 
 CASES = json.loads((Path(__file__).parents[1] / "vectors" / "survey_movement.json").read_text("utf-8"))
 

@@ -7,11 +7,12 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from fieldlog.windows.access import Window, access_windows, shorten, window_name
+from fieldlog.windows.access import Window, access_windows, window_name
 from fieldlog.windows.daylight import Light
 from fieldlog.windows.rules import Closure, SiteRules
 from windows.drawn_tides import CosineTide, LineTide
 from windows.plain_rule import plain_windows
+from windows.read_higher import shorten
 
 MINUTE = timedelta(minutes=1)
 LOW = datetime(2026, 6, 1, 15, 0, tzinfo=UTC)

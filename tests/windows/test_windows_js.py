@@ -11,11 +11,12 @@ import pytest
 from fieldlog.tides.curve import Curve
 from fieldlog.tides.phone import phone_numbers
 from fieldlog.tides.station import Station
-from fieldlog.windows.access import MARGIN, access_windows, shorten
+from fieldlog.windows.access import MARGIN, access_windows
 from fieldlog.windows.constants import CONSTANTS
 from fieldlog.windows.daylight import daylight, light_of, sun_columns
 from fieldlog.windows.ranking import Ranked, ranked
 from fieldlog.windows.rules import SiteRules
+from windows.read_higher import shorten
 
 pytestmark = pytest.mark.browser
 
