@@ -5,6 +5,7 @@
  * Lines are opaque text that no migration touches; others, records are a cache that is rebuilt from lines.
  */
 import { openDB } from '../vendor/idb-8.0.4/index.js';
+import { whenIdle } from './idle.js';
 
 /* What the phone says when it cannot do what was asked. Views show `sentence`. */
 
@@ -53,6 +54,8 @@ const BALLAST_PARTS = 8;
 const PART_BYTES = 1024 * 1024;
 /** The most that getRandomValues gives at once. */
 const RANDOM_BYTES = 65_536;
+/** So many are drawn at once: some 15 ms of a slow phone. */
+const IDLE_BYTES = 4 * RANDOM_BYTES;
 const CONNECTION_LOST = ['InvalidStateError', 'UnknownError', 'AbortError', 'TimeoutError'];
 const SPACE_LOST = ['QuotaExceededError', 'UnknownError'];
 
@@ -204,16 +207,26 @@ export class Store {
     }
   }
 
-  /** Keep space for text: random bytes, which no disk compresses. @returns {Promise<boolean>} whether it stands */
+  /**
+   * Keep space for text: random bytes, which no disk compresses, a piece whenever the page is idle. An entry that needs
+   * the space meanwhile gets it, and the rest is not laid.
+   * @returns {Promise<boolean>} whether it stands
+   */
   async layBallast() {
     const have = await this.run(['ballast'], 'readonly', (tx) => tx.store.count());
     for (let part = have; part < BALLAST_PARTS; part++) {
       const bytes = new Uint8Array(PART_BYTES);
       for (let start = 0; start < PART_BYTES; start += RANDOM_BYTES) {
+        if (start % IDLE_BYTES === 0) await whenIdle();
         crypto.getRandomValues(bytes.subarray(start, start + RANDOM_BYTES));
       }
       try {
-        await this.once(['ballast'], 'readwrite', (tx) => tx.store.put(bytes.buffer, part), 'relaxed');
+        const isLaid = await this.once(['ballast'], 'readwrite', async (tx) => {
+          if (await tx.store.count() < part) return false;
+          await tx.store.put(bytes.buffer, part);
+          return true;
+        }, 'relaxed');
+        if (!isLaid) return false;
       } catch {
         await this.dropBallast();
         return false;

@@ -48,6 +48,7 @@ DOES_WITHOUT = {
     "userActivation": "the alarm asks for a tap", "userAgentData": "the platform is told otherwise",
     "share": "the file is downloaded", "canShare": "the file is downloaded", "estimate": "no space is told",
     "trustedTypes": "only where they are asked for", "getDirectory": "nothing is said of a private window",
+    "requestIdleCallback": "the reserve is laid a little later",
 }  # fmt: skip
 """What is asked for before it is used, and what happens without it."""
 

@@ -93,3 +93,25 @@ def test_photos_are_taken_again_once_there_is_space_for_the_reserve(lead) -> Non
     assert lead.do("return phone.isFull;") is False, "photos may have left"
     lead.do(full)
     assert lead.do("return tell(async () => { await phone.addPhoto(new Blob(['x']), { of_kind: 'visit', of_id: 'v' }); return 'taken'; });") == "taken"
+
+
+PARTS = "(await phone.store.run(['ballast'], 'readonly', (tx) => tx.store.count()))"
+HELD_IDLE = """
+globalThis.idle = [];
+globalThis.requestIdleCallback = (go) => { idle.push(go); };
+globalThis.laying = phone.keepReserve();
+globalThis.settle = () => new Promise((done) => setTimeout(done));
+"""
+
+
+def test_the_reserve_is_laid_while_nothing_else_is_to_be_done_and_an_entry_does_not_wait_for_it(lead) -> None:
+    lead.do(HELD_IDLE)
+    assert lead.do(f"return [await tell(async () => {{ await {SPECIES}; return 'saved'; }}), {PARTS}];") == ["saved", 0]
+    assert lead.do(f"let over = false; laying.then(() => {{ over = true; }}); while (!over) {{ idle.shift()?.(); await settle(); }} return {PARTS};") == 8
+
+
+def test_space_that_an_entry_took_while_the_reserve_was_laid_is_not_taken_back(lead) -> None:
+    lead.do(HELD_IDLE)
+    lead.do(f"while ({PARTS} < 2) {{ idle.shift()?.(); await settle(); }} await phone.store.dropBallast();")
+    assert lead.do("let over = false; laying.then(() => { over = true; }); while (!over) { idle.shift()?.(); await settle(); } return phone.isFull;") is True
+    assert lead.do(f"return {PARTS};") == 0
