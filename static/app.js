@@ -4,20 +4,13 @@ import { SENTENCES, wasTold } from './log/db.js';
 import { isPrivateWindow, lookForSpace } from './store/space.js';
 import { sayFaults } from './views/broken.js';
 import { startRouter } from './views/router.js';
+import { register } from './worker.js';
 
 /* The service worker: registered, and a new version offered, never taken unasked. */
 
 const HOURLY_MS = 3_600_000;
-
-/** The worker's address as Trusted Types want it. @returns {string} */
-function workerUrl() {
-  const types = /** @type {any} */ (window).trustedTypes;
-  const make = (/** @type {string} */ path) => {
-    if (path !== '/sw.js') throw new TypeError(`${path} is no worker of this app.`);
-    return path;
-  };
-  return types ? types.createPolicy('fieldlog', { createScriptURL: make }).createScriptURL('/sw.js') : make('/sw.js');
-}
+/** Screens that did not come are asked for again: a network that is said to be back may not be there yet. */
+const AGAIN_MS = 60_000;
 
 /** @param {import('./store/phone.js').Phone} phone */
 async function watchUpdates(phone) {
@@ -35,8 +28,6 @@ async function watchUpdates(phone) {
     }
     had = isHere;
   });
-  const url = workerUrl();
-  const register = () => workers.register(url, { updateViaCache: 'none' });
   const registration = await register();
   // A browser that empties the database takes the worker and its files along; the next start without a network needs
   // them.
@@ -52,6 +43,27 @@ async function watchUpdates(phone) {
   });
   offer();
   window.setInterval(() => { if (!document.hidden) registration.update().catch(isOffline); }, HOURLY_MS);
+  bringRest(phone, workers);
+}
+
+/**
+ * The screens that are not needed on the shore at once, when the first stands and whenever a network is back.
+ * @param {import('./store/phone.js').Phone} phone @param {ServiceWorkerContainer} workers
+ */
+function bringRest(phone, workers) {
+  const ask = () => workers.controller?.postMessage('bring-rest');
+  let timer = 0;
+  workers.addEventListener('message', ({ data }) => {
+    if (!data?.lacking) return;
+    phone.lackingTiers = data.lacking;
+    phone.emit('sync', null);
+    clearTimeout(timer);
+    if (data.lacking.length) timer = window.setTimeout(ask, AGAIN_MS);
+  });
+  window.addEventListener('online', ask);
+  workers.addEventListener('controllerchange', ask);
+  window.setInterval(ask, HOURLY_MS);
+  ask();
 }
 
 /** An update that cannot be looked for now is looked for later. @param {Error} error */

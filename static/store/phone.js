@@ -50,6 +50,7 @@ export class Phone {
     /** @type {import('../log/identity.js').Me|null} */ this.me = null;
     /** @type {import('./eviction.js').Lost|null} */ this.cleared = null;
     this.updateReady = false;
+    /** Of whose screens a file is not here yet. @type {string[]} */ this.lackingTiers = [];
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.changeTimer = undefined;
     this.isFull = false;
     /** What is written here goes when the window is closed. */ this.isPrivate = false;

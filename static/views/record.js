@@ -5,6 +5,7 @@ import { saidOf } from './difference.js';
 import { subjectWords } from './entry-words.js';
 import { entryMark, mark, section } from './marks.js';
 import { byName, recordName } from './names.js';
+import { hasScreen } from './record-place.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { removal, takenBack, writerName } from './removed.js';
 import { contradictions, Sure } from './sure.js';
@@ -20,28 +21,8 @@ const FIXED = {
     'accuracy_m'],
   unit_check: ['looked_only'], visit: ['window_id', 'joined_to'],
 };
-/** What was seen or done. A phone's part of a visit stays, since it says that the phone was on it. */
-const HERE = ['unit_check', 'unit_event', 'position_fix', 'sighting', 'sign_in', 'visit', 'photo', 'person',
-  'level_word', 'flag_decision'];
-/** What has its screen under Set-up. */
-const SET_UP = ['site', 'closure', 'datum_offset', 'row', 'control_mark', 'unit_design', 'casting_batch', 'unit',
-  'plot', 'species', 'person'];
 /** What is written on a visit, so that it would be left without one. */
 const ON_A_VISIT = ['unit_check', 'sighting', 'sign_in', 'unit_event', 'position_fix'];
-
-/**
- * Whether a record of this kind has its screen here. @param {import('./router.js').Phone} phone @param {string} kind
- */
-const hasScreen = (phone, kind) => Boolean(phone.pack()?.forms?.kinds?.[kind]) && HERE.includes(kind);
-
-/**
- * Where one record is looked at, corrected and removed.
- * @param {import('./router.js').Phone} phone @param {string} kind @param {string|null} id @returns {string|null}
- */
-export function placeOfRecord(phone, kind, id) {
-  if (id && phone.me?.role === 'lead' && SET_UP.includes(kind)) return `#/set-up/${kind}/${id}`;
-  return id && hasScreen(phone, kind) ? `#/record/${kind}/${id}` : null;
-}
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {

@@ -8,6 +8,7 @@ import { named, siteName } from './names.js';
 import { hasUse } from './roles.js';
 import { zoneOf } from './shore.js';
 import { readSteps, stepList } from './steps.js';
+import { loaded, withServer } from './tiers.js';
 
 /* How this phone shows things: sun or night, metres or feet, whose plan. Kept on the phone, never sent. */
 
@@ -161,16 +162,6 @@ const SCREENS = {
   'site-tide': () => withServer(import('../online/site-tide.js')),
   join: () => import('./join.js'),
 };
-/**
- * A screen that is fetched when it is opened, since it can do nothing without the server.
- * @param {Promise<{view: (stage: Stage) => Promise<Screen>}>} module
- */
-const withServer = (module) => module.catch((error) => {
-  if (!(error instanceof TypeError || error instanceof SyntaxError)) throw error;
-  return { view: async () => ({ title: () => 'Needs the server', back: '#/today', narrow: true,
-    body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a
-    new version is offered, take it first.</p>` }) };
-});
 const WITHOUT_SITE = ['join', 'phone', 'settings', 'set-up', 'access'];
 
 /**
@@ -279,7 +270,7 @@ export async function startRouter(phone, root) {
     const isReady = Boolean(zone && phone.pack()?.forms);
     const name = phone.me && !isReady && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
     const shown = { ...stage, params: wanted.params };
-    const screen = await (name === 'nothing-yet' ? nothingYet(shown) : (await SCREENS[name]()).view(shown));
+    const screen = await (name === 'nothing-yet' ? nothingYet(shown) : (await loaded(SCREENS[name])).view(shown));
     if (turn !== state.turn) return;
     state.screen?.close?.();
     const first = !state.screen;

@@ -4,7 +4,7 @@ import { handOver } from './hand-over.js';
 import { entryWords } from './entry-words.js';
 import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
 import { named, personName } from './names.js';
-import { placeOfRecord } from './record.js';
+import { placeOfRecord } from './record-place.js';
 import { RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
 import { withRemovals } from './removed.js';

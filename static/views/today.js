@@ -11,6 +11,7 @@ import { seenHere } from './seen-here.js';
 import { halfSetUp, isSetUp, readSteps } from './steps.js';
 import { pathWords, readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
   windowFor } from './shore.js';
+import { stillComing } from './tiers.js';
 import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
 
 const SOON_MS = 30 * 60_000;
@@ -188,8 +189,8 @@ export async function view(stage) {
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now())
       : nextBoard(shore, stage, phone.now())}
       ${picture(shore, rows, stage, phone.now())}</div><div
-        class="stack">${leftNotice(shore.left)}${halfSetUp(steps, phone.me.role)}${shore.visit ? nothing
-          : out()}${flags()}${furtherWays(shore, phone.me.role)}</div></div>`,
+        class="stack">${leftNotice(shore.left)}${stillComing(phone)}${halfSetUp(steps, phone.me.role)}${shore.visit
+          ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role)}</div></div>`,
     foot: () => (!hasUse(phone.me.role, 'people') ? nothing : !hasUse(phone.me.role, 'visit')
       ? html`<a class="do" href="#/people">Sign someone in</a>` : shore.visit
       ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or"

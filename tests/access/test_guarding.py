@@ -13,7 +13,7 @@ from fieldlog.access.headers import CONTENT_SECURITY_POLICY
 from fieldlog.disk import disk_full, named
 from fieldlog.errors import BadRequest, TooLarge
 
-PATHS = ("/", "/style.css", "/sw.js", "/healthz", "/api/devices", "/api/openapi.json", "/nothing/here", "/calendar/x.ics")
+PATHS = ("/", "/style.css", "/sw.js", "/shell/none/safety.json", "/healthz", "/api/devices", "/api/openapi.json", "/nothing/here", "/calendar/x.ics")
 
 
 @pytest.mark.parametrize("path", PATHS)

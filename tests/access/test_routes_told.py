@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 METHODS = {"GET", "POST", "PATCH", "DELETE", "HEAD", "PUT"}
-FILES = {"/", "/sw.js", "/{name}"}
+FILES = {"/", "/sw.js", "/{name}", "/shell/{version}/", "/shell/{version}/{name}"}
 
 
 def test_what_is_served_is_what_is_told(app):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gzip
 import json
 import statistics
 import tempfile
@@ -11,10 +10,12 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import BrowserContext, Page, sync_playwright
+import brotli
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from waitress.server import create_server
 
 from fieldlog import create_app
@@ -22,10 +23,11 @@ from fieldlog.access.invitations import invite
 from fieldlog.demo.build import build_demo
 from fieldlog.package_data import packaged
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.static_files import shell_files
+from fieldlog.shell import TIERS
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
 from tests.bench.figures import Figure
+from tests.bench.wire import line_to
 from tests.conftest import CHROMIUM_ARGUMENTS
 from tests.find_chromium import installed
 
@@ -37,23 +39,48 @@ FAR = {"offline": False, "latency": 300, "uploadThroughput": 125_000, "downloadT
 """300 ms there and back, 1 Mbit/s up, 3 down."""
 
 
-def first_load() -> list[Figure]:
+SLOW_LINE = {"far_s": 0.15, "rate": 200_000.0}
+"""150 ms there and back, 1.6 Mbit/s down: a phone at the edge of a town's network."""
+
+TIERS_WHOLE_JS = """async (tiers) => {
+  const whole = async () => (await Promise.all(tiers.map((tier) => caches.match(`/whole/${tier}`)))).every(Boolean);
+  while (!await whole()) await new Promise((done) => setTimeout(done, 20));
+}"""
+
+
+def first_load(browser: Browser, url: str) -> list[Figure]:
     """
-    What the page names, so what comes before its first screen; then all that the worker keeps for the shore, which is loaded after it.
-    Floor: the two vendored libraries alone.
+    A browser that has nothing yet, and what goes over the wire: until the first screen stands and its tier is kept, then each later
+    tier. Floor: the two vendored libraries alone, packed. Then the same over a slow line.
     """
     static = packaged("static")
-    files = [static / (name.lstrip("/") or "index.html") for name in shell_files(static)] + [static / "sw.js"]
-    page = (static / "index.html").read_text("utf-8")
-    first = [file for file in files if file.name in ("index.html", "app.js") or f'"{file.relative_to(static).as_posix()}"' in page]
-    size, all_size, vendor = (
-        sum(len(gzip.compress(file.read_bytes(), 9)) for file in some) / 1024
-        for some in (first, files, [file for file in files if "vendor" in file.parts])
-    )
-    return [
-        Figure("first load of the app, gzipped", size, 150, "KB", f"lit-html and idb: {vendor:.1f} KB; {len(first)} requests"),
-        Figure("  with all that is kept for the shore", all_size, 180, "KB", f"{len(files)} requests", size),
-    ]
+    vendor = sum(len(brotli.compress(file.read_bytes())) for file in static.rglob("vendor/**/*.js")) / 1024
+    with line_to(url) as line:
+        visit_first(browser, line.url, TIERS)
+    asked = [exchange.path.rsplit("/", 1)[-1] for exchange in line.exchanges]
+    places = [0, asked.index("shore.json"), asked.index("desk.json"), len(asked)]
+    made = []
+    for tier, most, (first, end) in zip(TIERS, (150, 120, 400), pairwise(places), strict=True):
+        part = line.exchanges[first:end]
+        beside = f"{len(part)} requests" + (f"; lit-html and idb: {vendor:.1f} KB" if tier == TIERS[0] else "")
+        made.append(Figure(f"{tier} tier on the wire, both ways with headers", sum(one.size for one in part) / 1024, most, "KB", beside))
+    with line_to(url, **SLOW_LINE) as line:
+        took = [visit_first(browser, line.url, TIERS[:1]) for _ in range(3)]
+    made.append(Figure("first visit over a slow line, to its first screen", statistics.median(took), 3, "s", "150 ms there and back, 1.6 Mbit/s"))
+    return made
+
+
+def visit_first(browser: Browser, url: str, tiers: tuple[str, ...]) -> float:
+    """Seconds to the first screen in a browser that has nothing; ends once these tiers are kept."""
+    context = browser.new_context()
+    page = context.new_page()
+    began = time.perf_counter()
+    page.goto(url, wait_until="commit")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    took = time.perf_counter() - began
+    page.evaluate(TIERS_WHOLE_JS, list(tiers))
+    context.close()
+    return took
 
 
 @contextmanager
@@ -296,12 +323,15 @@ def demo_pack(folder: Path) -> list[Figure]:
 
 def all_figures() -> list[Figure]:
     """Everything that needs a browser."""
-    figures = first_load()
+    figures = []
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as running:
         figures += demo_pack(Path(folder) / "demo")
         create_programme(Path(folder) / "programme", "Bench").close()
         programme = open_programme(Path(folder) / "programme", CATALOGUE, now_ms())
         with served(programme) as url:
+            browser = running.chromium.launch(executable_path=installed(), args=CHROMIUM_ARGUMENTS, headless=True)
+            figures += first_load(browser, url)
+            browser.close()
             context = running.chromium.launch_persistent_context(
                 str(Path(folder) / "profile"), executable_path=installed(), args=CHROMIUM_ARGUMENTS, headless=True,
                 viewport={"width": 390, "height": 844},

@@ -6,7 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from flask import request
+from flask import Flask
 from playwright.sync_api import expect
 
 from fieldlog import static_files
@@ -22,14 +22,9 @@ def own_files(shore, tmp_path) -> Path:
     """The server's files, in a folder that a test may change."""
     folder = tmp_path / "static"
     shutil.copytree(packaged("static"), folder)
-    for endpoint, view in {
-        "files.service_worker": lambda: shore.app.response_class(
-            static_files.worker(folder), mimetype="text/javascript", headers={"Cache-Control": "no-cache"}
-        ),
-        "files.page": lambda: static_files._file(folder, "index.html"),
-        "files.file": lambda name: static_files._file(folder, name),
-    }.items():
-        shore.app.view_functions[endpoint] = view
+    own = Flask("own files", static_folder=None)
+    own.register_blueprint(static_files.blueprint(folder))
+    shore.app.view_functions.update(own.view_functions)
     return folder
 
 
@@ -70,8 +65,8 @@ def test_a_new_version_of_which_a_file_did_not_arrive_whole_is_not_offered(joine
     app.offline_ready()
     words = own_files / "views" / "words.js"
     words.write_text(words.read_text("utf-8") + "\nexport const version = 'new';\n", "utf-8")
-    served = shore.app.view_functions["files.file"]
-    shore.app.view_functions["files.file"] = lambda name: "<h1>Log in</h1>" if request.path == "/views/words.js" else served(name)
+    served = shore.app.view_functions["files.file_of_version"]
+    shore.app.view_functions["files.file_of_version"] = lambda version, name: "<h1>Log in</h1>" if name == "views/words.js" else served(version, name)
     app.page.evaluate(LOOK_FOR_UPDATE)
     app.page.wait_for_timeout(1500)
     assert app.page.get_by_text("A new version is ready").count() == 0

@@ -1,15 +1,23 @@
-"""A bare server for the phone's modules: static/, the tests' own modules, the shared vectors and the recorded storms."""
+"""Bare servers: for the phone's modules, the tests' own, the shared vectors and the recorded storms; and for the app's files as they are served."""
 
 from __future__ import annotations
 
 import gzip
+import shutil
 import threading
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
+from flask import Flask, Response, request
+from waitress.server import create_server
 
+from fieldlog import static_files
+from fieldlog.access.headers import add_headers
+from fieldlog.package_data import packaged
+from fieldlog.shell import shell as shell_of
 from tests.phone.phone_page import PhonePage
 
 HERE = Path(__file__).parent
@@ -84,3 +92,61 @@ def lead(context, live_server) -> PhonePage:
     phone = PhonePage(context, live_server.url)
     phone.join(live_server.join_link("lead").split("=")[1])
     return phone
+
+
+BY_THE_SERVER = len("HTTP/1.1 200 OK\r\nDate: Fri, 27 Nov 2026 00:00:00 GMT\r\nServer: waitress\r\n\r\n")
+"""What the server itself puts before an answer of ours."""
+
+
+@dataclass
+class Shell:
+    """A server of files alone, from a copy that a test may change."""
+
+    folder: Path
+    url: str = ""
+    served: list[str] = field(default_factory=list)
+    """The path of each request."""
+    wire: list[tuple[str, int]] = field(default_factory=list)
+    """Each answer's path and bytes, headers with them."""
+    broken: set[str] = field(default_factory=set)
+    """Files that a network in the way answers itself, by the end of their path."""
+
+    @property
+    def version(self) -> str:
+        return shell_of(self.folder).version
+
+    def change(self, name: str, more: str) -> None:
+        file = self.folder / name
+        file.write_text(file.read_text("utf-8") + more, "utf-8")
+
+    def bytes_of(self, answer: Response) -> int:
+        headers = sum(len(f"{name}: {value}\r\n") for name, value in answer.headers)
+        return BY_THE_SERVER + headers + (answer.content_length or 0)
+
+
+@pytest.fixture
+def shell(tmp_path: Path) -> Iterator[Shell]:
+    folder = tmp_path / "static"
+    shutil.copytree(packaged("static"), folder)
+    app = Flask("shell", static_folder=None)
+    made = Shell(folder)
+
+    @app.before_request
+    def note() -> str | None:
+        made.served.append(request.path)
+        return "<html>log in first</html>" if request.path.endswith(tuple(made.broken)) and made.broken else None
+
+    @app.after_request
+    def count(answer: Response) -> Response:
+        add_headers(answer, request)
+        made.wire.append((request.path, made.bytes_of(answer)))
+        return answer
+
+    app.register_blueprint(static_files.blueprint(folder))
+    server = create_server(app, host="127.0.0.1", port=0, threads=8)
+    running = threading.Thread(target=server.run)
+    running.start()
+    made.url = f"http://127.0.0.1:{server.effective_port}"
+    yield made
+    server.close()
+    running.join()

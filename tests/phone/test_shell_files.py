@@ -1,4 +1,4 @@
-"""What the phone loads: libraries as they were released, and the first screen's modules named in the page."""
+"""What the phone loads: libraries as they were released, nothing from elsewhere, text in the size its reader chose."""
 
 from __future__ import annotations
 
@@ -7,19 +7,6 @@ import re
 from pathlib import Path
 
 STATIC = Path(__file__).resolve().parents[2] / "static"
-FIRST_SCREEN = ("app.js", "views/today.js")
-IMPORT = re.compile(r"""^(?:import|export)\b[^;]*?\bfrom\s*['"](\.[^'"]+)['"]""", re.MULTILINE)
-
-
-def needs(name: str, found: set[str]) -> set[str]:
-    """A module and all that it imports at once."""
-    if name not in found:
-        found.add(name)
-        for other in IMPORT.findall((STATIC / name).read_text("utf-8")):
-            needs(str((STATIC / name).parent.joinpath(other).resolve().relative_to(STATIC)), found)
-    return found
-
-
 def test_vendored_files_are_the_released_ones() -> None:
     rows = re.findall(r"^\| (\S+?)(?: \([^)]*\))? \| \S+ \| \S+ \| \S+ \| ([0-9a-f]{64}) \|$",
                       (STATIC / "vendor/ORIGIN.md").read_text("utf-8"), re.MULTILINE)  # fmt: skip
@@ -27,14 +14,6 @@ def test_vendored_files_are_the_released_ones() -> None:
     assert {name for name, _ in rows} == here - {"ORIGIN.md"}
     for name, digest in rows:
         assert hashlib.sha256((STATIC / "vendor" / name).read_bytes()).hexdigest() == digest, name
-
-
-def test_the_page_names_every_module_of_the_first_screen_so_that_they_load_side_by_side() -> None:
-    named = set(re.findall(r'<link rel="modulepreload" href="([^"]+)">', (STATIC / "index.html").read_text("utf-8")))
-    wanted: set[str] = set()
-    for name in FIRST_SCREEN:
-        needs(name, wanted)
-    assert named == wanted - {"app.js"}
 
 
 def test_nothing_comes_from_another_site() -> None:

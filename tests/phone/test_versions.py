@@ -2,56 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
-import threading
-from collections.abc import Iterator
-from dataclasses import dataclass
-from pathlib import Path
-
 import pytest
-from flask import Flask, request
-from waitress.server import create_server
 
-from fieldlog import static_files
-from fieldlog.access.headers import add_headers
-from fieldlog.package_data import packaged
+from tests.phone.conftest import Shell
 from tests.phone.phone_page import PhonePage
 
 pytestmark = pytest.mark.browser
 READY = "html[data-ready]"
-
-
-@dataclass
-class Shell:
-    """A server of files alone, from a copy that a test may change."""
-
-    url: str
-    folder: Path
-    served: list[str]
-    broken: set[str]
-
-
-@pytest.fixture
-def shell(tmp_path: Path) -> Iterator[Shell]:
-    folder = tmp_path / "static"
-    shutil.copytree(packaged("static"), folder)
-    app = Flask("shell", static_folder=None)
-    made = Shell("", folder, [], set())
-
-    @app.before_request
-    def note():
-        made.served.append(request.path)
-        return "<html>log in first</html>" if request.path in made.broken else None
-
-    app.register_blueprint(static_files.blueprint(folder))
-    app.after_request(lambda answer: add_headers(answer, request))
-    server = create_server(app, host="127.0.0.1", port=0, threads=8)
-    running = threading.Thread(target=server.run)
-    running.start()
-    made.url = f"http://127.0.0.1:{server.effective_port}"
-    yield made
-    server.close()
-    running.join()
+PATIENCE_MS = 10_000
 
 
 @pytest.fixture
@@ -64,8 +22,24 @@ def page(shell: Shell, browser):
     context.close()
 
 
+LOOK_FOR_UPDATE = "navigator.serviceWorker.getRegistration().then((found) => found.update())"
+STYLE = "fetch(document.querySelector('link[rel=stylesheet]').href).then((answer) => answer.text())"
+
+
+def wait_until(page, holds: str) -> None:
+    """Ask until what an asynchronous expression says is true; the browser's own waiting takes any promise for true."""
+    page.evaluate(f"""async () => {{
+      const end = performance.now() + {PATIENCE_MS};
+      while (!await ({holds})) {{
+        if (performance.now() > end) throw new Error('waited in vain');
+        await new Promise((done) => setTimeout(done, 20));
+      }}
+    }}""")
+
+
 def wait_for_worker(page) -> None:
-    page.evaluate("navigator.serviceWorker.ready.then(() => null)")
+    """Until all tiers are here."""
+    wait_until(page, "Promise.all(['safety', 'shore', 'desk'].map((tier) => caches.match(`/whole/${tier}`))).then((whole) => whole.every(Boolean))")
 
 
 def worker_states(page) -> list[str]:
@@ -96,21 +70,22 @@ def test_a_new_version_waits_for_a_tap_and_fetches_only_what_changed(page, shell
     wait_for_worker(page)
     page.reload()
     page.wait_for_selector(READY)
-    style = shell.folder / "style.css"
-    style.write_text(style.read_text("utf-8") + "/* newer */\n", "utf-8")
+    shell.change("style.css", "/* newer */\n")
     shell.served.clear()
-    page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.update())")
+    page.evaluate(LOOK_FOR_UPDATE)
     button = page.get_by_role("button", name="Update now")
     button.wait_for()
     assert "waiting" in worker_states(page)
-    assert sorted({path for path in shell.served if not path.startswith("/api/")}) == ["/style.css", "/sw.js"]
-    assert "newer" not in page.evaluate("fetch('/style.css').then((answer) => answer.text())")
+    of_shell = {path for path in shell.served if not path.startswith("/api/")}
+    assert sorted(of_shell) == [f"/shell/{shell.version}/", f"/shell/{shell.version}/style.css", "/sw.js"]
+    assert "newer" not in page.evaluate(STYLE)
     with page.expect_navigation():
         button.click()
     page.wait_for_selector(READY)
-    assert "newer" in page.evaluate("fetch('/style.css').then((answer) => answer.text())")
+    assert "newer" in page.evaluate(STYLE)
     assert worker_states(page) == ["active"]
-    assert len(page.evaluate("caches.keys()")) == 1
+    wait_until(page, "caches.keys().then((names) => names.length === 1)")
+    assert page.evaluate("caches.keys()") == [f"shell-{shell.version}"]
 
 
 def test_a_new_version_is_not_taken_while_a_form_is_open(page, shell: Shell) -> None:
@@ -138,23 +113,22 @@ def test_a_portals_page_does_not_become_a_file_of_the_app(page, shell: Shell) ->
     wait_for_worker(page)
     page.reload()
     page.wait_for_selector(READY)
-    for name in ("style.css", "app.js"):
-        file = shell.folder / name
-        file.write_text(file.read_text("utf-8") + "/* newer */\n", "utf-8")
-    shell.broken.add("/app.js")
-    page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.update())")
+    for name in ("style.css", "views/words.js"):
+        shell.change(name, "export const newer = 1;\n")
+    shell.broken.add("/views/words.js")
+    page.evaluate(LOOK_FOR_UPDATE)
     page.wait_for_timeout(800)
     assert worker_states(page) == ["active"]
     page.context.set_offline(True)
     page.reload()
     page.wait_for_selector(READY)
-    assert "newer" not in page.evaluate("fetch('/style.css').then((answer) => answer.text())")
+    assert "newer" not in page.evaluate(STYLE)
     page.context.set_offline(False)
     shell.broken.clear()
     shell.served.clear()
-    page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.update())")
+    page.evaluate(LOOK_FOR_UPDATE)
     page.get_by_role("button", name="Update now").wait_for()
-    assert "/style.css" not in shell.served, "what had arrived was fetched again"
+    assert f"/shell/{shell.version}/style.css" not in shell.served, "what had arrived was fetched again"
 
 
 def test_an_old_page_lets_the_new_version_have_the_database(bench_url, browser) -> None:

@@ -35,7 +35,7 @@ def block_photo() -> bytes:
 
 def answers(pack: dict, folders: list[Path]) -> Callable[[str], tuple[bytes, str] | None]:
     """What each path gives: the stage's own page and data, else a file of the first folder that has it."""
-    page = (STATIC / "index.html").read_text("utf-8").replace('src="app.js"', 'src="stage/stage.js"')
+    page = (STATIC / "index.html").read_text("utf-8").replace('src="start.js"', 'src="stage/stage.js"')
     own = {
         "/": (page.encode(), ".html"),
         "/stage_pack.json": (json.dumps(pack).encode(), ".json"),

@@ -1,0 +1,52 @@
+/** Screens whose files come after the first ones: what is said of them until they are on the phone. */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { deviceWord } from './marks.js';
+import { hasUse } from './roles.js';
+
+/**
+ * The screens of each tier after the first, as people know them; null is opened from another of them.
+ * @type {Record<string, Record<string, string|null>>}
+ */
+const SCREENS_OF = {
+  shore: { 'low-tides': 'Low tides', flags: 'Flags', visits: 'Past visits',
+    'unit-history': 'Unit history', record: 'Corrections', 'past-visit': null },
+  desk: { 'set-up': 'Set-up' },
+};
+
+/** Which screens are not on this phone yet. @param {import('./router.js').Phone} phone */
+export function stillComing(phone) {
+  const role = phone.me?.role;
+  const names = phone.lackingTiers.flatMap((tier) => Object.entries(SCREENS_OF[tier] ?? {}))
+    .flatMap(([screen, name]) => (name && role && hasUse(role, screen) ? [name] : []));
+  return names.length ? html`<p class="row" role="status">Not on this ${deviceWord()} yet: ${names.join(', ')}. They
+    come by themselves while there is a network.</p>` : nothing;
+}
+
+/** @typedef {(stage: import('./router.js').Stage) => Promise<import('./router.js').Screen>} View */
+/** @typedef {() => Promise<{view: View}>} Load */
+
+/** A module that no network brought, or a log-in page in its place. @param {Error} error */
+const didNotCome = (error) => error instanceof TypeError || error instanceof SyntaxError;
+
+/**
+ * A screen's module, or what stands in for it.
+ * @param {Load} load
+ */
+export const loaded = (load) => load().catch((error) => {
+  if (!didNotCome(error)) throw error;
+  return { view: async () => ({ title: () => `Not on this ${deviceWord()} yet`, back: '#/today', narrow: true,
+    body: () => html`<p role="status">This screen is not on this ${deviceWord()} yet. It comes by itself where there is
+      a network. What you wrote is saved.</p>`,
+    foot: () => html`<button type="button" class="do" @click=${() => location.reload()}>Try again</button>` }) };
+});
+
+/**
+ * A screen that is fetched when it is opened, since it can do nothing without the server.
+ * @param {ReturnType<Load>} module
+ */
+export const withServer = (module) => module.catch((error) => {
+  if (!didNotCome(error)) throw error;
+  return { view: async () => ({ title: () => 'Needs the server', back: '#/today', narrow: true,
+    body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a
+      new version is offered, take it first.</p>` }) };
+});
