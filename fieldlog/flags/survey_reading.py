@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -21,7 +21,6 @@ from fieldlog.flags.joined import root_of, visits_of
 from fieldlog.flags.readings import (
     SLOTS,
     Measured,
-    events_until,
     least_shift_m,
     measured,
     measured_in_turn,
@@ -36,6 +35,9 @@ from fieldlog.survey.position import Point
 from fieldlog.survey.tape_scale import MOST_DOF, TapeScale, scale_of
 
 Row = dict[str, Any]
+Fix = tuple[Any, ...]
+"""A reading as the table has it: the columns of `FIX`."""
+
 READ = f"deleted = 0 AND of_kind = 'unit' AND +of_id IS NOT NULL AND fixed_at IS NOT NULL AND method <> '{PHONE}'"
 """The fixes that say where a unit is."""
 
@@ -50,6 +52,10 @@ FIX = (
     *(name for slot in SLOTS for name in slot),
 )  # fmt: skip
 """What of a reading says where a unit is."""
+
+_ID, _VISIT, _OF, _AT = (FIX.index(name) for name in ("record_id", "visit_id", "of_id", "fixed_at"))
+OF_A_MARK = ("record_id", "label", "east_m", "north_m", "sigma_m")
+OF_A_UNIT = ("record_id", "site_id", "planned_east_m", "planned_north_m", "footprint_mm")
 
 FIRST_FIXES = f"""SELECT {", ".join(FIX)} FROM json_each(?) AS one CROSS JOIN position_fix AS fix WHERE fix.rowid IN (
     SELECT rowid FROM position_fix WHERE {READ} AND of_id = json_extract(one.value, '$[0]') AND site_id = ?
@@ -93,18 +99,20 @@ class SiteReadings:
         self.zone = ZoneInfo(site["zone"] or "UTC")
         self.root: dict[str, str] = {}
         self.scales: dict[str, TapeScale] = {}
+        self._units: dict[str, Row | None] = {}
+        self._keys: dict[str, str] = {}
 
     @cached_property
-    def marks(self) -> dict[str, Row]:
-        """Its control marks by id."""
-        return {row["record_id"]: row for row in query(self.db, "SELECT * FROM control_mark WHERE deleted = 0 AND site_id", [self.site_id])}
+    def ground(self) -> Ground:
+        """What a reading is turned into a place by."""
+        marks = of_ids(self.db, f"SELECT {', '.join(OF_A_MARK)} FROM control_mark WHERE deleted = 0 AND site_id", [self.site_id])
+        return _ground(tuple(sorted(marks)), *(self.site[name] for name in ("lat_deg", "lon_deg", "grid_azimuth_deg")))
 
-    def key_of(self, fix: Mapping[str, Any]) -> str:
-        """The survey of a fix."""
-        visit_id: str | None = fix["visit_id"]
+    def key_of(self, visit_id: str | None, fixed_at: str) -> str:
+        """The survey of a reading."""
         if visit_id is not None:
-            return f"visit {self.root_of(visit_id)}"
-        return f"day {datetime.fromisoformat(fix['fixed_at']).astimezone(self.zone):%Y-%m-%d}"
+            return self._keys.setdefault(visit_id, f"visit {self.root_of(visit_id)}")
+        return f"day {datetime.fromisoformat(fixed_at).astimezone(self.zone):%Y-%m-%d}"
 
     def root_of(self, visit_id: str) -> str:
         """The visit that a visit was joined to, itself where it was joined to none; of a ring the least."""
@@ -114,39 +122,41 @@ class SiteReadings:
 
     def keys_since(self, since: str) -> list[str]:
         """The surveys with a reading at or after a time, the earliest first."""
-        rows = self._fixes("site_id = ? AND fixed_at >= ? ORDER BY fixed_at, record_id", (self.site_id, since))
-        return list(dict.fromkeys(self.key_of(row) for row in rows))
+        rows = self.db.conn.execute(
+            f"""SELECT visit_id, min(fixed_at) AS first FROM position_fix WHERE {READ} AND site_id = ? AND fixed_at >= ?
+                GROUP BY visit_id, CASE WHEN visit_id IS NULL THEN fixed_at END ORDER BY first""",
+            (self.site_id, since),
+        )
+        return list(dict.fromkeys(self.key_of(*row) for row in rows.fetchall()))
 
-    def _fixes(self, where: str, values: tuple[Any, ...], by: str = "") -> list[Row]:
-        return self._rows(f"SELECT {', '.join(FIX)} FROM position_fix {by} WHERE {READ} AND {where}", values)
+    def _fixes(self, where: str, values: tuple[Any, ...], by: str = "") -> list[Fix]:
+        return self.db.conn.execute(f"SELECT {', '.join(FIX)} FROM position_fix {by} WHERE {READ} AND {where}", values).fetchall()
 
-    def _rows(self, statement: str, values: tuple[Any, ...]) -> list[Row]:
-        rows = [dict(zip(FIX, row, strict=True)) for row in self.db.conn.execute(statement, values).fetchall()]
-        return [on_grid(row, self.site) if row["method"] == RECEIVER else row for row in rows]
+    def _keys_of(self, fixes: Sequence[Fix]) -> tuple[str, ...]:
+        known = self._keys
+        return tuple([known.get(fix[_VISIT]) or self.key_of(fix[_VISIT], fix[_AT]) for fix in fixes])
 
-    def fixes_of(self, key: str) -> list[Row]:
+    def fixes_of(self, key: str) -> list[Fix]:
         """The readings of a survey."""
         sort, _, name = key.partition(" ")
         if sort == "visit":
-            rows = [row for visit_id in visits_of(self.db, name) for row in self._fixes("site_id = ? AND visit_id = ?", (self.site_id, visit_id))]
-            return [row for row in rows if self.key_of(row) == key]
+            visits = [visit_id for visit_id in visits_of(self.db, name) if f"visit {self.root_of(visit_id)}" == key]
+            return [row for visit_id in visits for row in self._fixes("site_id = ? AND visit_id = ?", (self.site_id, visit_id))]
         begin = datetime.fromisoformat(name).replace(tzinfo=self.zone)
         # Two days more on either side than the longest offset moves a day's bounds; what is of another day is left out by its key.
         low, high = (written(datetime.fromtimestamp(begin.timestamp() + hours * 3600, UTC)) for hours in (-2, 28))
         rows = self._fixes("site_id = ? AND visit_id IS NULL AND fixed_at BETWEEN ? AND ?", (self.site_id, low, high))
-        return [row for row in rows if self.key_of(row) == key]
+        return [row for row in rows if self.key_of(None, row[_AT]) == key]
 
     def survey(self, key: str) -> SurveyRead | None:
         """One survey; None where it has no readings."""
         fixes = self.fixes_of(key)
         if not fixes:
             return None
-        ended_at = max(fix["fixed_at"] for fix in fixes)
-        by_unit: dict[str, list[Row]] = defaultdict(list)
-        for fix in fixes:
-            by_unit[fix["of_id"]].append(fix)
+        ended_at = max(fix[_AT] for fix in fixes)
+        by_unit = _by_unit(fixes)
         units = self.units(sorted(by_unit))
-        nows = {unit_id: measured(by_unit[unit_id], self.key_of, self.marks, planned_of(unit)) for unit_id, unit in units.items()}
+        nows = {unit_id: self._measured(by_unit[unit_id], unit) for unit_id, unit in units.items()}
         count = sum(map(bool, nows.values()))
         zeros = self.zeros([(units[unit_id], now[0].at) for unit_id, now in nows.items() if now])
         compared = [
@@ -157,38 +167,45 @@ class SiteReadings:
         return SurveyRead(key, ended_at, self.site, units, compared, count, self.scale_until(ended_at), self._is_over(key))
 
     def units(self, unit_ids: list[str]) -> dict[str, Row]:
-        """Those of these units that are the site's, each with the footprint of its design."""
-        rows = query(
+        """Those of these units that are the site's, in the order of their ids: where each should stand, and the footprint of its design."""
+        new = [unit_id for unit_id in unit_ids if unit_id not in self._units]
+        self._units |= dict.fromkeys(new)
+        rows = of_ids(
             self.db,
-            """SELECT u.*, d.footprint_mm FROM unit u LEFT JOIN unit_design d ON d.record_id = u.design_id AND d.deleted = 0
+            f"""SELECT {", ".join(f"u.{name}" for name in OF_A_UNIT[:-1])}, d.footprint_mm
+               FROM unit u LEFT JOIN unit_design d ON d.record_id = u.design_id AND d.deleted = 0
                AND (d.site_id IS NULL OR d.site_id = u.site_id) WHERE u.deleted = 0 AND u.record_id""",
-            unit_ids,
+            new,
         )
-        return {row["record_id"]: row for row in sorted(rows, key=lambda row: row["record_id"]) if row["site_id"] == self.site_id}
+        self._units |= {row[0]: dict(zip(OF_A_UNIT, row, strict=True)) for row in rows if row[1] == self.site_id}
+        return {unit_id: unit for unit_id in sorted(unit_ids) if (unit := self._units[unit_id]) is not None}
+
+    def _measured(self, fixes: list[Fix], unit: Row) -> Sequence[Measured]:
+        return _epochs(tuple(fixes), self._keys_of(fixes), planned_of(unit), self.ground)
 
     def placed_at(self, unit_id: str) -> str:
         """When a unit was last placed, set, righted or replaced; empty where that is not on record."""
-        return started_at(events_until(self._events([unit_id])[unit_id], ANY_TIME))
+        return started_at(self._events([unit_id])[unit_id])
 
-    def _events(self, unit_ids: list[str]) -> Mapping[str, list[Row]]:
+    def _events(self, unit_ids: list[str]) -> Mapping[str, list[tuple[str, str]]]:
+        """What was done to these units, as (instant, event)."""
         rows = of_ids(self.db, "SELECT unit_id, site_id, event, event_at FROM unit_event WHERE deleted = 0 AND event_at IS NOT NULL AND unit_id", unit_ids)
-        found: dict[str, list[Row]] = defaultdict(list)
+        found: dict[str, list[tuple[str, str]]] = defaultdict(list)
         for unit_id, site_id, event, event_at in rows:
             if site_id == self.site_id:
-                found[unit_id].append({"event": event, "event_at": event_at})
+                found[unit_id].append((event_at, event))
         return found
 
     def zeros(self, asked: Sequence[tuple[Mapping[str, Any], str]]) -> dict[str, Measured]:
         """The zero epochs of these units, each for a reading of a time, by the unit's id; one without any is left out."""
         events = self._events(sorted(unit["record_id"] for unit, _ in asked))
-        since = [(unit["record_id"], started_at(events_until(events[unit["record_id"]], until)), until) for unit, until in asked]
-        first: dict[str, list[Row]] = defaultdict(list)
-        for row in self._rows(FIRST_FIXES, (json.dumps(since), self.site_id)):
-            first[row["of_id"]].append(row)
+        since = [(unit["record_id"], started_at([one for one in events[unit["record_id"]] if one[0] <= until]), until) for unit, until in asked]
+        first = _by_unit(self.db.conn.execute(FIRST_FIXES, (json.dumps(since), self.site_id)).fetchall())
         zeros = {}
         for unit, until in asked:
             unit_id = unit["record_id"]
-            zero = zero_of(measured_in_turn(first[unit_id], self.key_of, self.marks, planned_of(unit)), events[unit_id], until)
+            fixes = first.get(unit_id, [])
+            zero = _zero(tuple(fixes), self._keys_of(fixes), planned_of(unit), self.ground, tuple(events[unit_id]), until)
             if zero is not None:
                 zeros[unit_id] = zero
         return zeros
@@ -213,11 +230,9 @@ class SiteReadings:
             (self.site_id, until),
             "INDEXED BY position_fix_tapes",
         )
-        by_unit: dict[str, list[Row]] = defaultdict(list)
-        for row in rows:
-            by_unit[row["of_id"]].append(row)
+        by_unit = _by_unit(rows)
         units = self.units(sorted(by_unit))
-        epochs = [one for unit_id, unit in units.items() for one in measured(by_unit[unit_id], self.key_of, self.marks, planned_of(unit))]
+        epochs = [one for unit_id, unit in units.items() for one in self._measured(by_unit[unit_id], unit)]
         return sorted(epochs, key=lambda one: (one.last_at, one.last_id))
 
     def _is_over(self, key: str) -> bool:
@@ -232,6 +247,61 @@ class SiteReadings:
         ended = of_ids(self.db, "SELECT ended_at FROM visit WHERE deleted = 0 AND record_id", visits)
         ended += of_ids(self.db, "SELECT until_at FROM visit_part WHERE deleted = 0 AND of_visit_id", visits) if ended else []
         return bool(ended) and all(row[0] is not None for row in ended)
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """
+    What readings of a site are turned into places by: its marks, and where its grid lies. The same things are the same ground.
+
+    Attributes:
+        marks: by id.
+        site: where the grid lies.
+    """
+
+    marks: Mapping[str, Row]
+    site: Row
+
+
+@lru_cache(64)
+def _ground(marks: tuple[Fix, ...], lat_deg: float | None, lon_deg: float | None, azimuth_deg: float | None) -> Ground:
+    site = {"lat_deg": lat_deg, "lon_deg": lon_deg, "grid_azimuth_deg": azimuth_deg}
+    return Ground({row[0]: dict(zip(OF_A_MARK, row, strict=True)) for row in marks}, site)
+
+
+def _by_unit(fixes: Iterable[Fix]) -> dict[str, list[Fix]]:
+    found: dict[str, list[Fix]] = defaultdict(list)
+    for fix in fixes:
+        found[fix[_OF]].append(fix)
+    return found
+
+
+# A survey of many units is read again with each of its readings that comes; all but that one unit's then say what they said before.
+
+
+@lru_cache(8192)
+def _epochs(fixes: tuple[Fix, ...], keys: tuple[str, ...], planned: Point | None, ground: Ground) -> tuple[Measured, ...]:
+    """The epochs of one unit's readings, each with the key of its survey."""
+    return tuple(measured(_told(fixes, ground), _survey_of(fixes, keys), ground.marks, planned))
+
+
+@lru_cache(8192)
+def _zero(
+    fixes: tuple[Fix, ...], keys: tuple[str, ...], planned: Point | None, ground: Ground, done: tuple[tuple[str, str], ...], until: str
+) -> Measured | None:  # fmt: skip
+    """The zero epoch among a unit's first readings; `done` is what was done to it, as (instant, event)."""
+    events = [{"event_at": at, "event": event} for at, event in done]
+    return zero_of(measured_in_turn(_told(fixes, ground), _survey_of(fixes, keys), ground.marks, planned), events, until)
+
+
+def _told(fixes: tuple[Fix, ...], ground: Ground) -> list[Row]:
+    rows = [dict(zip(FIX, fix, strict=True)) for fix in fixes]
+    return [on_grid(row, ground.site) if row["method"] == RECEIVER else row for row in rows]
+
+
+def _survey_of(fixes: tuple[Fix, ...], keys: tuple[str, ...]) -> Callable[[Mapping[str, Any]], str]:
+    by_id = {fix[_ID]: key for fix, key in zip(fixes, keys, strict=True)}
+    return lambda fix: by_id[fix["record_id"]]
 
 
 def _spread(one: Measured) -> tuple[float, str]:

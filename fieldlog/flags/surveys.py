@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from operator import itemgetter
 from typing import Any
 
 from sqlite_utils import Database
@@ -33,6 +34,7 @@ _VERDICT = (
     "unit_id", "site_id", "survey", "at", "verdict", "east_m", "north_m", "p", "t2", "shows_m", "least_shift_m", "misread", "doubts", "by_marks",
     "method", "zero_method", "zero_at", "zero_id", "fixed_at", "fix_id",
 )  # fmt: skip
+_IN_ORDER: Callable[[dict[str, Any]], tuple[Any, ...]] = itemgetter(*_VERDICT)
 _SURVEY = (
     "site_id", "survey", "ended_at", "doubted_mark", "told_marks", "measured", "of_units", "is_over", "tape_factor", "tape_dof", "tapes",
 )  # fmt: skip
@@ -170,7 +172,7 @@ def _judge_anew(db: Database, readings: SiteReadings, key: str, said: Said) -> N
     before = db.conn.execute(f"SELECT {', '.join(_SURVEY)} FROM survey WHERE site_id = ? AND survey = ?", where).fetchone()
     read = readings.survey(key)
     row, verdicts = judged(read) if read is not None and read.compared else (None, [])
-    has = {verdict["unit_id"]: tuple(verdict[name] for name in _VERDICT) for verdict in verdicts}
+    has = {verdict["unit_id"]: _IN_ORDER(verdict) for verdict in verdicts}
     changed = {unit_id for unit_id in had.keys() | has.keys() if had.get(unit_id) != has.get(unit_id)}
     if row is not None:
         (row["of_units"],) = db.conn.execute("SELECT count(*) FROM unit WHERE site_id = ? AND deleted = 0", (readings.site_id,)).fetchone()
@@ -217,7 +219,7 @@ def judged(read: SurveyRead) -> tuple[dict[str, Any], list[dict[str, Any]]]:
         {
             "unit_id": unit["record_id"], "site_id": unit["site_id"], "survey": read.key, "at": now.at, "verdict": one.verdict.value,
             "east_m": one.east_m, "north_m": one.north_m, "p": one.p, "t2": one.t2, "shows_m": one.shows_m, "least_shift_m": pair.least_shift_m,
-            "misread": None if one.misread is None else now.epoch.tapes[one.misread].tape.label, "doubts": json.dumps(one.doubts),
+            "misread": None if one.misread is None else now.epoch.tapes[one.misread].tape.label, "doubts": json.dumps(one.doubts) if one.doubts else "[]",
             "by_marks": int(one.by_marks), "method": now.epoch.method, "zero_method": zero.epoch.method, "zero_at": zero.at,
             "zero_id": zero.last_id, "fixed_at": now.last_at, "fix_id": now.last_id,
         }

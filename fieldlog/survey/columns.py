@@ -125,11 +125,12 @@ def columns_of(epochs: Sequence[Epoch], marks: Sequence[str]) -> Columns:
     number = {mark_id: n for n, mark_id in enumerate(marks)}
     shape = (len(epochs), max(counts, default=0))
     is_tape = np.arange(shape[1]) < np.array(counts, int)[:, None]
-    told = [(number[one.mark_id], one.tape.east_m, one.tape.north_m, one.tape.range_m, one.tape.sigma_m) for epoch in epochs for one in epoch.tapes]
-    values = np.array(told, float).reshape(-1, 5)
-    filled = np.tile(np.array([0.0, FAR_M, FAR_M, 0.0, 1.0]), (*shape, 1))
-    filled[is_tape] = values
+    mark = np.zeros(shape, np.int64)
+    mark[is_tape] = [number[mark_id] for epoch in epochs for mark_id in epoch.tape_marks]
+    filled = np.tile(np.array([FAR_M, FAR_M, 0.0, 1.0]), (*shape, 1))
+    if epochs:
+        filled[is_tape] = np.concatenate([epoch.numbers for epoch in epochs])
     place = np.array([(epoch.east_m, epoch.north_m) for epoch in epochs]).reshape(-1, 2)
     own = np.array([epoch.sigma_m**2 for epoch in epochs])
-    sigma = filled[..., 4]
-    return Columns(place, own, filled[..., 0].astype(np.int64), filled[..., 1:3], filled[..., 3], sigma, np.where(is_tape, 1 / sigma**2, 0.0))
+    sigma = filled[..., 3]
+    return Columns(place, own, mark, filled[..., :2], filled[..., 2], sigma, np.where(is_tape, 1 / sigma**2, 0.0))

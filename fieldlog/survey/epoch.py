@@ -11,6 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fieldlog.survey.position import Adjusted, Doubt, NoPlace, Point, TapeRange, adjust
 
 MARK_SIGMA_M = 0.05
@@ -48,9 +51,24 @@ class Epoch:
     doubts: tuple[Doubt, ...] = ()
 
     @cached_property
+    def tape_marks(self) -> list[str]:
+        """The mark of each tape, in the tapes' order."""
+        return [one.mark_id for one in self.tapes]
+
+    @cached_property
+    def mark_sigmas(self) -> dict[str, float]:
+        """One sigma of an axis of each of its marks, metres, by the mark's id."""
+        return {one.mark_id: one.mark_sigma_m for one in self.tapes}
+
+    @cached_property
+    def numbers(self) -> NDArray[np.float64]:
+        """(n, 4) of each tape: east and north of its mark, what it read and its sigma, all in metres."""
+        return np.array([(one.tape.east_m, one.tape.north_m, one.tape.range_m, one.tape.sigma_m) for one in self.tapes], float).reshape(-1, 4)
+
+    @cached_property
     def mark_ids(self) -> frozenset[str]:
         """The marks that its tapes were read from."""
-        return frozenset(one.mark_id for one in self.tapes)
+        return frozenset(self.tape_marks)
 
     @property
     def is_repeated(self) -> bool:

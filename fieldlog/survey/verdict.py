@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
 from statistics import NormalDist
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from fieldlog.survey.columns import Columns, Floats, columns_of
 from fieldlog.survey.epoch import Epoch
-from fieldlog.survey.tape_scale import TapeScale
+from fieldlog.survey.tape_scale import TapeScale, solved
 
 ASK_P = 0.05
 FALSE_SHARE = 0.05
@@ -36,6 +36,9 @@ SHOWN_SIGMAS = 3.9298
 
 SURE_SIGMAS = 1.645
 """A shift is less than matters where it stays so with so many of the largest sigma added: one-sided 95 %."""
+
+OF_THIS = frozenset({"side", "side-unknown", "weak", "misread"})
+"""Doubts about this survey's own epoch."""
 
 CLIP = 3.0
 """A contrast counts as no larger: one misread tape is no mark that moved."""
@@ -195,19 +198,23 @@ def judge(pairs: Sequence[Pair], scale: TapeScale, doubted_mark: str | None = No
     if len(asked):
         decides[asked] = test.one_tape_decides(zero.some(asked), now.some(asked))
     shares = np.trace(by_marks, axis1=1, axis2=2) > np.trace(covariance, axis1=1, axis2=2) / 2
-    return [
-        _judged(
-            Judged(Verdict.NONE, float(p[n]), float(t2[n]), float(shift[n, 0]), float(shift[n, 1]), float(shows_m[n]), misread[1][n], (), bool(shares[n])),
-            _doubts(pair, misread[0][n], misread[1][n], bool(decides[n]), doubted_mark), bool(counts[n]), pair,
-        )
-        for n, pair in enumerate(pairs)
-    ]  # fmt: skip
+    told = zip(pairs, p.tolist(), t2.tolist(), *shift.T.tolist(), shows_m.tolist(), *misread, decides.tolist(), counts.tolist(), shares.tolist(), strict=True)
+    found = []
+    for pair, p_of, t2_of, east_m, north_m, shows_of_m, zero_misread, now_misread, hangs, is_rejected, by_mark in told:
+        doubts = _doubts(pair, zero_misread, now_misread, hangs, doubted_mark)
+        verdict = _verdict(doubts, is_rejected, pair, p_of, math.hypot(east_m, north_m), shows_of_m)
+        kept = doubts if verdict in (Verdict.AGAIN, Verdict.NONE) else ()
+        found.append(Judged(verdict, p_of, t2_of, east_m, north_m, shows_of_m, now_misread, kept, by_mark))
+    return found
 
 
 def mark_sigmas(pairs: Sequence[Pair]) -> Mapping[str, float]:
     """The marks of these pairs, by id, with one sigma of an axis of each."""
-    tapes = [one for pair in pairs for epoch in (pair.zero, pair.now) for one in epoch.tapes]
-    return dict(sorted({one.mark_id: one.mark_sigma_m for one in tapes}.items()))
+    found: dict[str, float] = {}
+    for pair in pairs:
+        found |= pair.zero.mark_sigmas
+        found |= pair.now.mark_sigmas
+    return dict(sorted(found.items()))
 
 
 def _misread(misfits: Floats, columns: Columns) -> list[int | None]:
@@ -227,18 +234,18 @@ def _doubts(pair: Pair, zero_misread: int | None, misread: int | None, decides: 
     return (*words, *(["one-tape"] if decides else []))
 
 
-def _judged(one: Judged, doubts: tuple[str, ...], is_rejected: bool, pair: Pair) -> Judged:
+def _verdict(doubts: tuple[str, ...], is_rejected: bool, pair: Pair, p: float, shift_m: float, shows_m: float) -> Verdict:
     """
     The verdict out of its parts: what is in doubt about this epoch asks for another, whatever it shows, and so does a shift
     that may or may not matter, or was measured once.
     """
-    of_this = {"side", "side-unknown", "weak", "misread"} & set(doubts)
+    of_this = OF_THIS.intersection(doubts)
     if is_rejected and not doubts:
-        if one.shift_m >= pair.least_shift_m:
-            return replace(one, verdict=Verdict.MOVED)
-        if pair.now.is_repeated and one.shift_m + SURE_SIGMAS * one.shows_m / SHOWN_SIGMAS < pair.least_shift_m:
-            return replace(one, verdict=Verdict.SMALL)
-    return replace(one, doubts=doubts, verdict=Verdict.AGAIN if of_this or one.p < ASK_P else Verdict.NONE)
+        if shift_m >= pair.least_shift_m:
+            return Verdict.MOVED
+        if pair.now.is_repeated and shift_m + SURE_SIGMAS * shows_m / SHOWN_SIGMAS < pair.least_shift_m:
+            return Verdict.SMALL
+    return Verdict.AGAIN if of_this or p < ASK_P else Verdict.NONE
 
 
 def doubted_mark(pairs: Sequence[Pair], scale: TapeScale) -> str | None:
@@ -261,12 +268,12 @@ def doubted_mark(pairs: Sequence[Pair], scale: TapeScale) -> str | None:
         values.append(np.clip(change, -CLIP, CLIP).ravel())
         rows.append((-np.einsum("ekn,enm->ekm", contrasts, now.design(len(marks))) / sigma[..., None]).reshape(-1, 2 * len(marks)))
     y, c = np.concatenate(values), np.concatenate(rows)
-    chance = [len(marks) * math.exp(-_drop(y, c[:, 2 * n : 2 * n + 2]) / 2) for n in range(len(marks))]
+    normal, right = c.T @ c, c.T @ y
+    chance = [len(marks) * math.exp(-_drop(normal[n : n + 2, n : n + 2], right[n : n + 2]) / 2) for n in range(0, 2 * len(marks), 2)]
     least = int(np.argmin(chance))
     return marks[least] if chance[least] < MARK_LEVEL else None
 
 
-def _drop(y: Floats, c: Floats) -> float:
-    """By how much the sum of squares of y drops when one mark's shift is fitted to it."""
-    fitted = c @ np.linalg.lstsq(c, y, rcond=1e-6)[0]
-    return float(fitted @ fitted)
+def _drop(normal: Floats, right: Floats) -> float:
+    """By how much the sum of squares drops when one mark's shift is fitted; its two columns' part of the normal equations."""
+    return float(solved(normal, right)[0] @ right)
