@@ -19,6 +19,7 @@ _QUASIGROUP = (
     "3674209581", "5869720134", "8945362017", "9438617205", "2581436790",
 )  # fmt: skip
 _TAG = re.compile(r"([A-Z])([0-9]{2,3})([0-9])")
+_ROW_LETTER = re.compile(r"(?:.* )?([A-Za-z])")
 
 
 def check_digit(digits: str) -> str:
@@ -29,12 +30,29 @@ def check_digit(digits: str) -> str:
     return str(interim)
 
 
+def tag_for(row_name: str, slot: int) -> str | None:
+    """
+    The tag of a slot in a row.
+
+    Args:
+        row_name: a single letter, or words that end in one: "D", "Row D".
+        slot: the slot's number, 0 to 999.
+
+    Returns:
+        The tag, or None where the row's name ends in no single letter or the slot is out of range.
+    """
+    letter = _ROW_LETTER.fullmatch(row_name.strip())
+    if letter is None or not 0 <= slot <= 999:
+        return None
+    return _with_check(letter[1].upper(), f"{slot:02d}")
+
+
 def check_tag(text: str) -> str | None:
     """A sentence that says why a tag cannot be right, or None where it can."""
     parts = _TAG.fullmatch(text)
     if parts is None:
-        return f"Tag {text} is not a row letter, two or three digits and a check digit, as in {with_check('D', '03')}."
-    wanted = with_check(parts[1], parts[2])
+        return f"Tag {text} is not a row letter, two or three digits and a check digit, as in {_with_check('D', '03')}."
+    wanted = _with_check(parts[1], parts[2])
     if wanted == text:
         return None
     return f"Tag {text} does not fit its check digit: {parts[1]}{parts[2]} would end in {wanted[-1]}. Read the tag again."
@@ -48,7 +66,6 @@ def made_here(tag: str | None, said: object) -> bool:
     return bool(said) if said is not None else tag is not None and check_tag(tag) is None
 
 
-def with_check(letter: str, slot_digits: str) -> str:
-    """A row's letter and a slot's digits as a tag, with their check digit."""
+def _with_check(letter: str, slot_digits: str) -> str:
     place = str((ord(letter) - ord("A") + 1) % 10)
     return f"{letter}{slot_digits}{check_digit(place + slot_digits)}"

@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 import pytest
 from playwright.sync_api import expect
 
+from fieldlog.records.tags import tag_for
 from tests.browser.app_page import LAPTOP_PX, AppPage
 from tests.live_server import serving
-from tests.records.made_tags import tag_for
 
 pytestmark = pytest.mark.browser
 

@@ -11,10 +11,10 @@ import pytest
 from fieldlog.access.devices import Device
 from fieldlog.flags.doubt import LETTERS_TOLD, VALUES_TOLD, RecordSeen, incomplete
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.tags import tag_for
 from fieldlog.sync.receive import receive
 from fieldlog.sync.replay import replay
 from tests.flags.shore import DESIGN, LEAD, ROW, SITE, UNIT, Shore
-from tests.records.made_tags import tag_for
 from tests.sync.lines import Lane, record_id
 
 JULY = "2026-07-01T10:00:00.000Z"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.records.made_tags import tag_for
+from fieldlog.records.tags import tag_for
 
 pytestmark = pytest.mark.browser
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
-from fieldlog.records.tags import check_digit, check_tag
-from tests.records.made_tags import tag_for
+from fieldlog.records.tags import check_digit, check_tag, tag_for
 
 DIGITS = "0123456789"
 ALL_OF_FOUR = ["".join(digits) for digits in product(DIGITS, repeat=4)]

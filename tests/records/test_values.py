@@ -9,8 +9,7 @@ import pytest
 from marshmallow import ValidationError
 
 from fieldlog.records.forms import form_of
-from fieldlog.records.tags import check_digit, check_tag, made_here
-from tests.records.made_tags import tag_for
+from fieldlog.records.tags import check_digit, check_tag, made_here, tag_for
 from tests.records.made_up import BARREL
 
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "records_values.json").read_text("utf-8"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from tests.records.made_tags import tag_for
+from fieldlog.records.tags import tag_for
 from views import stage_pack
 
 pytestmark = pytest.mark.browser
