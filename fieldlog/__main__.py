@@ -23,23 +23,23 @@ from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
 
 COMMANDS = {
-    "demo": ("serving", "Build the demo programme where it is missing, and serve it."),
-    "init": ("programme", "Make an empty programme and the first lead's invitation."),
-    "serve": ("serving", "Serve a programme; backs it up at start and every night."),
-    "service": ("service", "Print a systemd unit and Caddy's file for this programme."),
-    "invite": ("programme", "Let phones in: a short code and a link with a role."),
+    "demo": ("serving", "Build the demo if it is missing, and serve it."),
+    "init": ("programme", "Make an empty program and the first lead's invitation."),
+    "serve": ("serving", "Serve a program; back it up at start and every night."),
+    "service": ("service", "Print a systemd unit and a Caddy file for this program."),
+    "invite": ("programme", "Invite phones: a short code and a link, each with a role."),
     "replay": ("programme", "Rebuild every table from the log."),
-    "doctor": ("programme", "Say in sentences whether a programme or backup is sound."),
-    "backup": ("programme", "Write the whole programme into one checked file."),
-    "restore": ("programme", "Put a backup or a replica in the folder's place."),
-    "confirm": ("confirming", "Confirm a device after a restore, or list those that wait."),
-    "ingest": ("programme", "Take the file that a phone exported."),
+    "doctor": ("programme", "Check a program or a backup, and say what to fix."),
+    "backup": ("programme", "Back up the whole program into one checked file."),
+    "restore": ("programme", "Restore a backup or a replica into the data folder."),
+    "confirm": ("confirming", "Confirm a device after a restore, or list those waiting."),
+    "ingest": ("programme", "Import a file that a phone exported."),
     "stations": ("tides", "List tide stations near a place."),
     "tide": ("tides", "Predict a station's highs and lows, or its level in steps."),
     "water-level": ("water_level", "Make a site's own tide from its logger's record."),
-    "windows": ("windows", "List when the site can be walked, and why not."),
+    "windows": ("windows", "List the low tides you can walk, and why not the others."),
     "plan": ("plan", "Plan the next visit: which units, in which order."),
-    "flags": ("flags", "List what someone should look at."),
+    "flags": ("flags", "List the open flags."),
 }
 """Each command's module and the sentence that the list of commands shows (tests/commands/test_help.py)."""
 
@@ -66,13 +66,13 @@ class LazyGroup(click.Group):
 
 @click.group(cls=LazyGroup)
 @click.option(
-    "--data", metavar="DIR", envvar="FIELDLOG_DATA", type=click.Path(path_type=Path), help="The programme's folder."
+    "--data", metavar="DIR", envvar="FIELDLOG_DATA", type=click.Path(path_type=Path), help="The data folder."
 )
 @json_option
 @click.version_option(package_name="fieldlog")
 @click.pass_obj
 def cli(asked: Asked, data: Path | None) -> None:
-    """Fieldlog: what is seen on a living shoreline's reef units, logged without a network."""
+    """Fieldlog: record what you see on a living shoreline's reef units, with or without a network."""
     asked.folder = data
 
 
@@ -90,7 +90,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _end(" ".join(fault.format_message().split()))
     except sqlite3.DatabaseError as fault:
         known = named(fault)
-        _end(known.sentence if isinstance(known, FieldlogError) else f"The programme's database gave an answer that was not expected: {fault}")
+        _end(known.sentence if isinstance(known, FieldlogError) else f"The database gave an unexpected answer: {fault}")
     except OSError as fault:
         _end(f"{fault.strerror or fault}: {fault.filename}" if fault.filename else str(fault))
     except (click.Abort, KeyboardInterrupt):

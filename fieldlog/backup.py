@@ -79,7 +79,7 @@ def make_backup(programme: Programme, file: Path, now_ms: int, number: int = 0) 
     db = programme.db()
     with write(db):
         if not file.is_file() or file.stat().st_size != size:
-            raise BackupUnsound(f"The backup {file} is gone again right after it was made. Phones keep their entries; look at the disk.")
+            raise BackupUnsound(f"The backup {file} disappeared right after it was made. Phones keep their entries. Check the disk.")
         db.conn.executemany("UPDATE lane SET durable = max(durable, ?) WHERE lane_id = ?", [(top, lane) for lane, top in covered.items()])
         db.conn.executemany("UPDATE lane SET durable = min(durable, ?) WHERE lane_id = ?", [(end, lane) for lane, end in ends.items()])
         set_setting(db, "backup_at", str(now_ms))

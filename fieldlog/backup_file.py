@@ -99,7 +99,7 @@ def opened_backup(file: Path, workspace: Path | None) -> Iterator[OpenBackup]:
         BackupUnsound: it is no backup, or not what was written; the sentence names the first faults.
         DiskFull: the workspace has no room for the database.
     """
-    with _damage_is_named(f"The file {file} is no backup of a programme, or it is cut off"):
+    with _damage_is_named(f"The file {file} is not a Fieldlog backup, or it is cut off"):
         packed = zipfile.ZipFile(file)
     with packed, tempfile.TemporaryDirectory(dir=workspace, prefix=".check-") as folder:
         _check_names(file, packed)
@@ -139,7 +139,7 @@ def _damage_is_named(sentence: str) -> Iterator[None]:
     except OSError as fault:
         if fault.errno != errno.EINVAL:  # else a place is named that no file has
             raise
-        raise BackupUnsound(f"{sentence}: it names places outside itself.") from None
+        raise BackupUnsound(f"{sentence}: it names files outside itself.") from None
 
 
 def _unpack_photos(packed: zipfile.ZipFile, folder: Path, db: Database, missing: tuple[str, ...]) -> int:
@@ -158,7 +158,7 @@ def _unpack_photos(packed: zipfile.ZipFile, folder: Path, db: Database, missing:
                 digest.update(piece)
                 written.write(piece)
         if digest.hexdigest() != found[1]:
-            raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup while it was restored. Copy the file again.")
+            raise BackupUnsound(f"Photo {found[1][:12]} changed in the backup during the restore. Copy the file again.")
         settle(target)
     with write(db):
         db.conn.executemany("DELETE FROM photo_file WHERE sha256 = ?", [(sha256,) for sha256 in missing])
@@ -168,18 +168,18 @@ def _unpack_photos(packed: zipfile.ZipFile, folder: Path, db: Database, missing:
 def _check_names(file: Path, packed: zipfile.ZipFile) -> None:
     names = packed.namelist()
     if any(part.compress_type not in WAYS for part in packed.infolist()):
-        raise BackupUnsound(f"The backup {file} is packed in a way that this program does not use. Nothing was changed.")
+        raise BackupUnsound(f"The backup {file} is compressed in a way that Fieldlog does not use. Nothing was changed.")
     for name in names:
         if name not in (DATABASE, MANIFEST) and _PHOTO.fullmatch(name) is None:
             raise BackupUnsound(
-                f"The backup {file} holds {name!r}, which no backup does: it was not written by this program. Nothing was changed."
+                f"The backup {file} holds {name!r}, which no backup has: Fieldlog did not write it. Nothing was changed."
             )
     if len(set(names)) != len(names):
-        raise BackupUnsound(f"The backup {file} holds a name twice: it was not written by this program. Nothing was changed.")
+        raise BackupUnsound(f"The backup {file} has the same name twice: Fieldlog did not write it. Nothing was changed.")
 
 
 def _manifest(file: Path, packed: zipfile.ZipFile) -> Backup:
-    no_backup = BackupUnsound(f"The file {file} is no backup of a programme, or its manifest cannot be read.")
+    no_backup = BackupUnsound(f"The file {file} is not a Fieldlog backup, or its manifest cannot be read.")
     if MANIFEST not in packed.namelist() or packed.getinfo(MANIFEST).file_size > MOST_MANIFEST_BYTES:
         raise no_backup
     try:
@@ -206,12 +206,12 @@ def _manifest(file: Path, packed: zipfile.ZipFile) -> Backup:
 def _checked_database(file: Path, copy: Path) -> Database:
     fault = size_fault(copy)
     if fault is not None:
-        raise BackupUnsound(f"The backup {file} is damaged: its database is empty or none.")
+        raise BackupUnsound(f"The backup {file} is damaged: its database is empty or missing.")
     db = connect(copy)
     strange = what_runs_by_itself(db)
     if strange is not None:
         db.conn.close()
-        raise BackupUnsound(f"The database in the backup {file} holds {strange!r}, which this program did not write.")
+        raise BackupUnsound(f"The database in the backup {file} holds {strange!r}, which Fieldlog did not write.")
     return db
 
 
@@ -236,4 +236,4 @@ def _other_photos(packed: zipfile.ZipFile) -> Iterator[str]:
         if found is not None:
             with packed.open(name) as photo:
                 if hash_of(photo) != found[1]:
-                    yield f"Photo {found[1][:12]} is not what was received."
+                    yield f"Photo {found[1][:12]} is not the photo that arrived."

@@ -67,8 +67,8 @@ def run(
     if "fault" in answer:
         raise WorkFailed(answer["fault"])
     if "result" not in answer:
-        last = said[-1].strip() if said else "it said nothing"
-        raise WorkFailed(f"The work stopped without an answer after the step told last ({last}). Nothing was changed; try again.")
+        last = said[-1].strip() if said else "none"
+        raise WorkFailed(f"The work stopped without an answer. Its last message: {last}. Nothing was changed; try again.")
     return answer["result"]
 
 

@@ -21,7 +21,7 @@ def named(fault: sqlite3.DatabaseError) -> Exception:
     kind = code & 0xFF
     if code in UNREADABLE or kind in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return DatabaseDamaged(
-            f"The programme's database is damaged ({fault}). Phones keep their entries."
+            f"The database is damaged ({fault}). Phones keep their entries."
             " Restore the newest backup: fieldlog restore FILE"
         )
     if kind in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
@@ -29,7 +29,7 @@ def named(fault: sqlite3.DatabaseError) -> Exception:
     if kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
         return disk_read_only(str(fault))
     if kind == sqlite3.SQLITE_BUSY:
-        return WriterBusy("Another program has been writing to this programme for over 5 s. Nothing was changed; try again.")
+        return WriterBusy("Another process has been writing to this database for over 5 s. Nothing was changed; try again.")
     return fault
 
 
@@ -55,7 +55,7 @@ def disk_full_is_named() -> Iterator[None]:
             raise disk_full() from fault
         if fault.errno == errno.EFBIG:
             raise DiskFull(
-                "A limit of the server's system lets this file grow no further. Nothing was changed; phones keep their entries until it is raised."
+                "This file reached a size limit of the server's system. Nothing was changed; phones keep their entries until the limit is raised."
             ) from fault
         if fault.errno == errno.EROFS:
             raise disk_read_only(fault.strerror or "read-only") from fault
@@ -84,8 +84,8 @@ def make_folder(folder: Path) -> None:
             folder.mkdir(parents=True, exist_ok=True)
     except (FileExistsError, NotADirectoryError):
         if folder.is_symlink() and not folder.exists():
-            raise NoProgramme(f"{folder} points to what is not here. Is its disk mounted? Else name another folder: --data DIR") from None
-        raise NoProgramme(f"{folder} is no folder, or a file stands above it. Set it aside, or name another folder: --data DIR") from None
+            raise NoProgramme(f"{folder} points to a place that is not here. Is its disk mounted? If not, name another folder: --data DIR") from None
+        raise NoProgramme(f"{folder} is not a folder, or part of its path is a file. Move that aside, or name another folder: --data DIR") from None
 
 
 def is_whole(path: Path, sha256: str) -> bool:

@@ -88,21 +88,20 @@ def examine_backup(file: Path) -> list[Finding]:
     lacking = [
         Finding(
             "photos-missing", False,
-            f"The backup lacks {_photos(len(backup.missing))} whose files were gone or unreadable: {photos_named(backup.missing)}.",
+            f"The backup is missing {_photos(len(backup.missing))} whose files were gone or unreadable: {photos_named(backup.missing)}.",
         )
     ] if backup.missing else []  # fmt: skip
     return [
         Finding(
             "sound", True,
-            f"The backup of {backup.programme} from {made_at} UTC holds {counted(backup.entries, 'entry', 'entries')}, {backup.held} held, and {photos};"
-            " database, chains and photos are what was written.",
+            f"The backup of {backup.programme} from {made_at} UTC holds {counted(backup.entries, 'entry', 'entries')}, {backup.held} held, and {photos}. Its database, chains and photos are intact.",
         ),
         *lacking,
     ]  # fmt: skip
 
 
 def _photos(count: int) -> str:
-    return f"{count} photo{'' if count == 1 else 's'}"
+    return counted(count, "photo")
 
 
 def _soundness(programme: Programme, now_ms: int) -> Iterator[Finding]:
@@ -120,47 +119,46 @@ def _soundness(programme: Programme, now_ms: int) -> Iterator[Finding]:
         yield Finding(
             "sound", True,
             f"The database, the chains of {counted(entries, 'entry', 'entries')} in {counted(lanes, 'lane')} and"
-            f" {counted(len(photos) - len(missing), 'photo')} are what was written.",
+            f" {counted(len(photos) - len(missing), 'photo')} are intact.",
         )  # fmt: skip
     if missing:
         yield Finding(
             "photos-missing", False,
-            f"Photos gone or unreadable in {programme.photos_folder}: {photos_named(missing)}. The phone that took one is asked for it when it"
-            " syncs. The next backup puts back what an older one or the replica holds. If one is nowhere, remove its record.",
+            f"Photos gone or unreadable in {programme.photos_folder}: {photos_named(missing)}. When the phone that took one syncs, it is asked for it. The next backup restores photos that an older backup or the replica still has. If a photo is nowhere, remove its record.",
         )  # fmt: skip
     coming = db.conn.execute(
         """SELECT count(DISTINCT sha256) FROM photo WHERE deleted = 0 AND NOT EXISTS
            (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256 AND f.complete_at IS NOT NULL)"""
     ).fetchone()[0]
     if coming:
-        yield Finding("photos-coming", True, f"Photos that entries name and that have not come yet: {coming}. They are on the phones that took them.")
+        yield Finding("photos-coming", True, f"Photos that have not arrived yet: {coming}. They are on the phones that took them.")
 
 
 def _tray(programme: Programme) -> Iterator[Finding]:
     db = programme.db()
     held = db.conn.execute("SELECT count(*) FROM tray WHERE resolved_by IS NULL").fetchone()[0]
     if held:
-        yield Finding("held", False, f"Entries held in the tray: {held}. A lead sees each with its reason under Set-up.")
+        yield Finding("held", False, f"Entries held back: {held}. A lead sees each one with its reason under Set-up.")
     else:
-        yield Finding("held", True, "No entry is held in the tray.")
+        yield Finding("held", True, "No entries are held back.")
     unjudged = db.conn.execute("SELECT count(*) FROM flag WHERE rule = ?", (NOT_JUDGED,)).fetchone()[0]
     if unjudged:
         yield Finding("not-judged", False, f"Flag rules that failed on a record: {unjudged}. Each is a flag “could not be judged”; update the server.")
     unreadable = db.conn.execute("SELECT count(*) FROM photo_file WHERE fault IS NOT NULL").fetchone()[0]
     if unreadable:
-        yield Finding("photos", False, f"Photos that cannot be shown: {unreadable}. Their bytes are kept as they came.")
+        yield Finding("photos", False, f"Photos that cannot be shown: {unreadable}. Their files are kept as they arrived.")
 
 
 def _incidents(programme: Programme, now_ms: int) -> Iterator[Finding]:
     rows = list_incidents(programme.db(), None)
     new = [row for row in rows if now_ms - row["last_at"] < INCIDENT_LOOK_MS]
     for row in new[:MOST_TOLD]:
-        yield Finding("incident", False, f"{incident_sentence(row)} Ask who holds it; a lead can take it off under Devices.")
+        yield Finding("incident", False, f"{incident_sentence(row)} Ask who has it. A lead can end its access under Devices.")
     if len(new) > MOST_TOLD:
         yield Finding("incident", False, f"The lines above are the newest {MOST_TOLD} of {len(new)} in the last 30 days.")
     if not new:
         old = f" Older ones: {len(rows)}." if rows else ""
-        yield Finding("incident", True, f"In the last 30 days no device asked or wrote in another's name.{old}")
+        yield Finding("incident", True, f"In the last 30 days no device used another device's name.{old}")
 
 
 def _clocks(programme: Programme) -> Iterator[Finding]:
@@ -181,11 +179,11 @@ def _clock_sentence(name: str, skew_ms: int) -> str:
 def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
     age_h, gone = backup_age_h(programme.db(), now_ms), backup_gone(programme)
     if age_h is None:
-        yield Finding("backup", False, "There is no backup yet, so phones let go of nothing. Make one: fieldlog backup FILE")
+        yield Finding("backup", False, "There is no backup yet, so phones keep everything. Make one: fieldlog backup FILE")
     elif age_h < -CLOCK_SLACK_H:
         yield Finding(
             "backup", False,
-            f"The last backup is dated {rounded(-age_h, 0)} h after now: this computer's clock was wrong then, or is now. Set it, then make a"
+            f"The last backup is dated {rounded(-age_h, 0)} h in the future: this computer's clock was wrong then, or is now. Set it, then make a"
             " backup: fieldlog backup FILE",
         )  # fmt: skip
     elif age_h > BACKUP_OLD_H:
@@ -206,16 +204,16 @@ def _replica(programme: Programme, now_ms: int) -> Iterator[Finding]:
         return
     state = read_state(programme.folder)
     if state is None or state.place != place or state.synced_at is None:
-        why = f" {state.fault}" if state is not None and state.fault else " A running server begins it."
-        yield Finding("replica", False, f"The replica {place} is not begun, so phones let go of nothing.{why}")
+        why = f" {state.fault}" if state is not None and state.fault else " A running server starts it."
+        yield Finding("replica", False, f"The replica {place} has not started, so phones keep everything.{why}")
         return
     lag_s = max(0, now_ms - state.synced_at) / 1000
     until = f"{rounded(lag_s, 0)} s" if lag_s < 120 else f"{rounded(lag_s / 60, 0)} min" if lag_s < 7200 else f"{rounded(lag_s / 3600, 0)} h"
     if state.fault:
-        yield Finding("replica", False, f"The replica {place} lags {until} behind. {state.fault}")
+        yield Finding("replica", False, f"The replica {place} is {until} behind. {state.fault}")
     elif lag_s > REPLICA_OLD_S:
-        yield Finding("replica", False, f"The replica {place} lags {until} behind. Is a server running?")
+        yield Finding("replica", False, f"The replica {place} is {until} behind. Is a server running?")
     elif state.photos_waiting:
         yield Finding("replica", False, f"Photos that are not in the replica {place} yet: {state.photos_waiting}.")
     else:
-        yield Finding("replica", True, f"All that was taken until {until} ago is in the replica {place} too.")
+        yield Finding("replica", True, f"The replica {place} has everything received until {until} ago.")

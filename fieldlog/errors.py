@@ -123,7 +123,7 @@ class Rebuilding(WriterBusy):
     headers = MappingProxyType({"Retry-After": "5"})
 
     def __init__(self) -> None:
-        super().__init__("The server's tables are being rebuilt from its log. Nothing is lost; this phone sends its own again when they are.")
+        super().__init__("The server is rebuilding its tables. Nothing is lost; this phone sends again after that.")
 
 
 class NotReady(FieldlogError):

@@ -23,9 +23,9 @@ from fieldlog.sync.log import read
 from fieldlog.sync.receive import receive
 
 ERRORS = {
-    "gap": "starts after line {top}, the last that is here. Nothing of it was taken; the phone must sync itself.",
-    "diverged": "does not continue what is here. Nothing of it was taken; the phone must sync itself.",
-    "fork": "was continued by two phones, or the file lacks its key. The rest of it was not taken; the phone must sync itself.",
+    "gap": "starts after line {top}, the last one here. Nothing from it was stored: the phone must sync itself.",
+    "diverged": "does not continue what is here. Nothing from it was stored: the phone must sync itself.",
+    "fork": "was continued by two phones, or the file has no key for it. The rest was not stored: the phone must sync itself.",
 }
 
 
@@ -104,7 +104,7 @@ class _File:
             if holder is not None:
                 return holder
         if self._site_id is None:
-            raise BadRequest("The file does not show who wrote it, so it is taken as a crew's of one site. Say which: --site NAME")
+            raise BadRequest("The file does not show who wrote it, so it counts as a crew's, of one site. Say which: --site NAME")
         file = self._crew(frozenset([self._site_id]), has_new)
         if holder is None or holder.device_id == file.device_id:
             return file
@@ -137,4 +137,4 @@ def _take(db: Database, body: bytes, catalogue: Catalogue, now_ms: int, file: _F
             took.taken += 1
         else:
             took.held += 1
-            took.sentences.append(f"Line {number} is held: {rest[-1]}")
+            took.sentences.append(f"Line {number} is held back: {rest[-1]}")

@@ -78,7 +78,7 @@ def _has_lone_surrogate(value: Any) -> bool:
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        raise ValueError("a key stands twice")
+        raise ValueError("a key appears twice")
     return found
 
 

@@ -50,11 +50,11 @@ class Readiness:
             NotReady: the database does not answer, its tables are being rebuilt, or the disk is nearly full or takes nothing.
         """
         if is_replaying(self._programme.folder):
-            raise NotReady("The tables are being rebuilt from the log. Phones read the old ones and wait with what they send.")
+            raise NotReady("The tables are being rebuilt from the log. Phones read the old ones and wait to send.")
         try:
             self._programme.db().conn.execute("SELECT max(seq) FROM log").fetchone()
         except sqlite3.Error as fault:
-            raise NotReady(f"The database does not answer ({type(fault).__name__}). Look with fieldlog doctor.") from fault
+            raise NotReady(f"The database does not answer ({type(fault).__name__}). Run: fieldlog doctor") from fault
         free = shutil.disk_usage(self._programme.folder).free
         if free < LEAST_FREE_BYTES:
             raise NotReady(
@@ -91,8 +91,7 @@ def _try_file(programme: Programme) -> str | None:
             path.unlink()
     except OSError as fault:
         return (
-            f"The disk did not take {TRIED_BYTES // 1024} KB on trial ({fault.strerror}). Look for a quota, a limit on the size of files,"
-            " a full disk or one that takes no writes; phones keep their entries."
+            f"A test of writing {TRIED_BYTES // 1024} KB to the disk failed ({fault.strerror}). Look for a quota, a limit on file sizes, a full disk or a read-only one. Phones keep their entries."
         )
     return None
 
@@ -139,7 +138,7 @@ def gauges(programme: Programme) -> Mapping[str, tuple[str, float]]:
         "fieldlog_entries": ("Entries in the log.", float(entries)),
         "fieldlog_held_lines": ("Lines that wait for someone to fix them.", float(held)),
         "fieldlog_newest_backup_timestamp_seconds": ("When the newest backup was written, 0 where there is none.", _newest_backup_s(programme)),
-        "fieldlog_disk_free_bytes": ("Room on the programme's disk.", float(shutil.disk_usage(programme.folder).free)),
+        "fieldlog_disk_free_bytes": ("Free space on the data folder's disk.", float(shutil.disk_usage(programme.folder).free)),
     }
 
 

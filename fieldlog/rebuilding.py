@@ -69,14 +69,14 @@ class Rebuild:
             self._turns.is_closed = False
             self._lock.close()
         if entries is not None:
-            log.info("The tables were rebuilt from %d entries in %.0f s; what is sent is taken again.", entries, time.monotonic() - begun)
+            log.info("The tables were rebuilt from %d entries in %.0f s; entries are accepted again.", entries, time.monotonic() - begun)
             self._take_up()
         self._programme.close()
         self._done.set()
 
     def _until_made(self) -> int | None:
         wait_s = FIRST_WAIT_S
-        log.warning("An older version made the tables. They are rebuilt; phones read the old ones and wait with what they send.")
+        log.warning("An older version made the tables. They are being rebuilt; phones read the old ones and wait to send.")
         while not self._stop.is_set():
             job = {"folder": str(self._programme.folder), "now_ms": int(self._now().timestamp() * 1000)}
             try:

@@ -97,7 +97,7 @@ def caddyfile(address: str, port: int, *, has_local_certs: bool = False) -> str:
     """
     told = _ADDRESS.fullmatch(address)
     if told is None or not 0 < int(told["port"] or 443) < 65536:
-        raise BadRequest(f"{address!r} is no address to serve at; give it as phones reach it, such as https://reef.example.org.")
+        raise BadRequest(f"{address!r} is not an address to serve at. Give the one that phones use, such as https://reef.example.org.")
     local_certs = "    local_certs\n" if has_local_certs else ""
     return CADDYFILE.format(site=told["site"], port=port, local_certs=local_certs)
 

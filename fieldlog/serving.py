@@ -83,8 +83,7 @@ def serve_programme(
             until_the_end.callback(metrics.shutdown)
         if not is_loopback(host):
             log.warning(
-                "Serving plain HTTP beyond this machine, at %s: whoever shares the network reads everything, and phones keep "
-                "nothing there. Serve at 127.0.0.1 and put a proxy with HTTPS before it; fieldlog service prints one.", host,
+                "Serving plain HTTP beyond this machine, at %s. Anyone on that network can read everything, and phones cannot store anything. Serve at 127.0.0.1 behind an HTTPS proxy; fieldlog service prints one.", host,
             )  # fmt: skip
         _begin_beside(until_the_end, programme, app.extensions, now)
         for ending in (signal.SIGTERM, signal.SIGINT):
@@ -173,7 +172,7 @@ def back_up_nightly(
                     break
                 # The phones keep their entries until a backup succeeds, so serving goes on.
                 failed = at
-                log.error("The backup failed: %s `fieldlog doctor` tells how old the last one is.", fault)
+                log.error("The backup failed: %s `fieldlog doctor` shows how old the last one is.", fault)
         stop.wait(LOOK_S)
     programme.close()
 

@@ -7,6 +7,7 @@ The phone has the same in `static/views/names.js`; old data may lack any field, 
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
 
 NO_NAME = "No name yet"
 _UNSEEN = ("C", "Z", "M")
@@ -22,6 +23,19 @@ def named(text: str | None, otherwise: str = NO_NAME) -> str:
     if text is None or all(unicodedata.category(letter)[0] in _UNSEEN or letter in _BLANK_LETTERS for letter in text):
         return otherwise
     return text.translate(_TURNS)
+
+
+_SITE_FIELDS = {
+    "zone": "time zone", "lat_deg": "latitude", "lon_deg": "longitude", "tide_station": "reference port", "work_level_m": "work level",
+    "route_low_level_m": "lowest point on the path", "walk_out_min": "walk to firm ground", "muster_min": "time to gather everyone",
+    "least_usable_min": "shortest usable time",
+}  # fmt: skip
+"""What people call the fields of a site without which no low tide can be worked out: the titles of `records/site.py`."""
+
+
+def site_fields(names: Sequence[str]) -> str:
+    """Fields of a site as people read them, such as "time zone, work level"."""
+    return ", ".join(_SITE_FIELDS[name] for name in names)
 
 
 def counted(count: int, one: str, many: str = "") -> str:

@@ -64,7 +64,7 @@ def lacking_columns(db: Database) -> Iterator[str]:
     for (table,) in like.conn.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name").fetchall():
         lacks = [name for name in _columns(like, table) if name not in _columns(db, table)]
         if lacks:
-            yield f"The table {table} lacks what this program writes there: {', '.join(lacks)}."
+            yield f"The table {table} lacks what Fieldlog writes there: {', '.join(lacks)}."
     like.conn.close()
 
 
@@ -78,16 +78,16 @@ def _odd_values(db: Database) -> Iterator[str]:
         wrong = " OR ".join(f"typeof({name}) <> '{kind}'" for name, kind in columns.items())
         (count,) = db.conn.execute(f"SELECT count(*) FROM {table} WHERE {wrong}").fetchone()
         if count:
-            yield f"Rows of the table {table} with values that this program never writes: {count}."
+            yield f"Rows of the table {table} with values that Fieldlog never writes: {count}."
     strange = db.conn.execute("SELECT sha256 FROM photo_file WHERE length(sha256) <> 64 OR sha256 GLOB '*[^0-9a-f]*'").fetchone()
     if strange is not None:
-        yield f"A photo is listed under {strange[0]!r}, which is no SHA-256."
+        yield f"A photo is listed under {strange[0]!r}, which is not a SHA-256."
     strange = db.conn.execute("SELECT role FROM device WHERE role NOT IN ('lead', 'crew', 'desk', 'reader')").fetchone()
     if strange is not None:
-        yield f"A device has the role {strange[0]!r}, which there is not."
+        yield f"A device has the role {strange[0]!r}, which does not exist."
     for (sites,) in db.conn.execute("SELECT DISTINCT sites FROM device"):
         if not are_sites(sites):
-            yield f"A device has the sites {str(sites)[:40]!r}, which is no list of sites."
+            yield f"A device has the sites {str(sites)[:40]!r}, which is not a list of sites."
 
 
 def broken_log(db: Database) -> Iterator[str]:
@@ -131,7 +131,7 @@ def broken_photos(db: Database, open_photo: Callable[[str], IO[bytes]], missing:
         if is_here is None and sha256 not in known:
             yield f"Photo {sha256[:12]} is missing."
         elif is_here is False:
-            yield f"Photo {sha256[:12]} is not what was received."
+            yield f"Photo {sha256[:12]} is not the photo that arrived."
 
 
 def whole_photos(db: Database, open_photo: Callable[[str], IO[bytes]]) -> Iterator[tuple[str, bool | None]]:

@@ -102,7 +102,7 @@ def station_of(db: Database, site: Mapping[str, Any]) -> Station:
     row = db.conn.execute("SELECT station FROM own_station WHERE station_id = ?", (wanted,)).fetchone()
     if row is None:
         raise StationUnknown(
-            f"The tide {wanted!r} was made from a water-level record that is not in this programme. Choose another under Set-up."
+            f"The tide {wanted!r} was made from a water-level record that is not here. Choose another under Set-up."
         )
     return station_from(json.loads(row[0]))
 
@@ -115,7 +115,7 @@ def _by_name(rows: list[sqlite3.Row], wanted: str) -> sqlite3.Row:
     if found:
         listed = "; ".join(f"{row['station_id']} ({_full_name(row)})" for row in found[:_MOST_NAMES_SHOWN])
         more = "" if len(found) <= _MOST_NAMES_SHOWN else f"; and {len(found) - _MOST_NAMES_SHOWN} more"
-        raise NameAmbiguous(f"{len(found)} tide stations bear the name {wanted!r}. Give an id: {listed}{more}.")
+        raise NameAmbiguous(f"{len(found)} tide stations are named {wanted!r}. Give an id: {listed}{more}.")
     by_name = {row["name"].casefold(): row for row in rows}
     near = difflib.get_close_matches(folded, by_name, n=3, cutoff=0.6)
     near += [name for name in by_name if len(folded) > 2 and folded in name and name not in near][: 3 - len(near)]
@@ -149,10 +149,10 @@ def near(lat_deg: float, lon_deg: float, count: int) -> list[Nearby]:
     """
     if not (-90 <= lat_deg <= 90 and -180 <= lon_deg <= 180):
         raise BadRequest(
-            f"No such place: {lat_deg:g},{lon_deg:g}. Latitude lies between -90 and 90, longitude between -180 and 180."
+            f"No such place: {lat_deg:g},{lon_deg:g}. Latitude is between -90 and 90, longitude between -180 and 180."
         )
     if count < 1:
-        raise BadRequest(f"A list of {count} stations holds nothing: ask for one or more.")
+        raise BadRequest(f"The number of stations is {count}; ask for one or more.")
     ids, lat, lon = _places()
     here_lat, here_lon = np.radians((lat_deg, lon_deg))
     haversine = np.sin((lat - here_lat) / 2) ** 2 + np.cos(lat) * np.cos(here_lat) * np.sin((lon - here_lon) / 2) ** 2

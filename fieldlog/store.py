@@ -167,9 +167,9 @@ def create_programme(folder: Path, name: str) -> Programme:
         fault = size_fault(programme.path)
         if fault is not None:
             raise ProgrammeBusy(f"{fault} {_restore_advice(programme)}")
-        raise ProgrammeBusy(f"The folder {folder} already holds a programme. Give another folder, or serve this one.")
+        raise ProgrammeBusy(f"The folder {folder} already holds a program. Name another folder, or serve this one.")
     if _holds_remains(programme):
-        raise ProgrammeBusy(f"The folder {folder} holds what is left of a programme. {_restore_advice(programme)}")
+        raise ProgrammeBusy(f"The folder {folder} holds the remains of a program. {_restore_advice(programme)}")
     for path in (folder, programme.photos_folder, programme.backups_folder):
         make_folder(path)
     begun = programme.path.with_name(f"{programme.path.name}.begun")
@@ -195,17 +195,17 @@ def existing_programme(folder: Path) -> Programme:
     programme = Programme(folder)
     if not programme.path.exists():
         if _holds_remains(programme):
-            raise NoProgramme(f"The database of the programme in {folder} is gone. {_restore_advice(programme)}")
-        raise NoProgramme(f"The folder {folder} holds no programme. Make one with: fieldlog --data {folder} init")
+            raise NoProgramme(f"The database in {folder} is gone. {_restore_advice(programme)}")
+        raise NoProgramme(f"The folder {folder} holds no program. Make one with: fieldlog --data {folder} init")
     fault = size_fault(programme.path)
     if fault is not None:
         raise DatabaseDamaged(f"{fault} {_restore_advice(programme)}")
     for path in (programme.photos_folder, programme.backups_folder):
         if path.is_symlink() and not path.exists():
-            or_else = "Else remove the link, and a folder is made." if path == programme.backups_folder else _restore_advice(programme)
-            raise DatabaseDamaged(f"{path} points to what is not here. Is its disk mounted? {or_else}")
+            or_else = "If not, remove the link, and a folder is made." if path == programme.backups_folder else _restore_advice(programme)
+            raise DatabaseDamaged(f"{path} points to a place that is not here. Is its disk mounted? {or_else}")
         if path.exists() and not path.is_dir():
-            raise DatabaseDamaged(f"{path} is no folder. Set it aside, or restore the newest backup: fieldlog --data {folder} restore FILE")
+            raise DatabaseDamaged(f"{path} is not a folder. Move it aside, or restore the newest backup: fieldlog --data {folder} restore FILE")
     with disk_full_is_named():
         for path in (programme.photos_folder, programme.backups_folder):
             path.mkdir(exist_ok=True)
@@ -280,13 +280,13 @@ class ProgrammeLock:
 
     def __enter__(self) -> ProgrammeLock:
         if not can_be_lock(self._path):
-            raise ProgrammeBusy(f"{self._path} is no file, so nobody can hold the programme by it. Set it aside, then try again.")
+            raise ProgrammeBusy(f"{self._path} is not a file, so it cannot lock the program. Move it aside, then try again.")
         file = os.open(self._path, os.O_RDWR | os.O_CREAT, 0o600)
         if not _taken(file):
             holder = os.read(file, 20).decode("ascii", "replace").strip() or "unknown"
             os.close(file)
             raise ProgrammeBusy(
-                f"The programme in {self._path.parent} is {_DONE_BY[self._name]} (process {holder}). Stop that one first."
+                f"The program in {self._path.parent} is {_DONE_BY[self._name]} (process {holder}). Stop that one first."
             )
         os.truncate(file, 0)
         os.write(file, str(os.getpid()).encode("ascii"))

@@ -47,9 +47,9 @@ SENTENCES = {
     400: "The server cannot read this request. Load the page again; nothing is lost.",
     404: "There is nothing at this address. Open the app at its first page.",
     405: "This address does not take that kind of request. Load the page again.",
-    413: "The request is larger than this address takes. Send it in smaller parts.",
-    429: "Too many wrong codes came from this network. Wait a minute, then try again; ask the lead for a new code.",
-    500: "The server met a fault of its own, which stands in its log. Phones keep their entries and send them again.",
+    413: "The request is larger than this address accepts. Send it in smaller parts.",
+    429: "Too many wrong codes came from this network. Wait a minute, then try again; ask a lead for a new code.",
+    500: "The server had an error of its own; see its log. Phones keep their entries and send them again.",
 }
 WORDS = {413: "too-large", 429: "too-often"}
 """The fixed words of answers that no FieldlogError stands for; else the status's own name."""

@@ -44,9 +44,9 @@ def json_body(request: Request, limit: int = MAX_BODY_BYTES) -> dict[str, Any]:
     try:
         said = read(body_of(request, limit))
     except ValueError as fault:
-        raise BadRequest(f"The request cannot be read as JSON: {fault}. Load the page again; if it stays, update the app.") from None
+        raise BadRequest(f"The request cannot be read as JSON: {fault}. Reload the page. If that does not help, update the app.") from None
     if not isinstance(said, dict):
-        raise BadRequest("The request is not a JSON object. Load the page again; if it stays, update the app.")
+        raise BadRequest("The request is not a JSON object. Reload the page. If that does not help, update the app.")
     return said
 
 
@@ -68,7 +68,7 @@ def sync_body(request: Request) -> bytes:
     if packing == "identity":
         return body
     if packing != "gzip":
-        raise BadRequest(f"The body is packed as {packing!r}; this server unpacks gzip only. Send it unpacked.")
+        raise BadRequest(f"The body is compressed as {packing!r}. This server reads gzip only: send it uncompressed.")
     return gunzip(body, MAX_SYNC_BYTES)
 
 
@@ -84,7 +84,7 @@ def gunzip(packed: bytes, limit: int) -> bytes:
     try:
         body = unpacker.decompress(packed, limit + 1)
     except zlib.error:
-        raise BadRequest("The body is not the gzip that it claims to be. Send it again; nothing is lost.") from None
+        raise BadRequest("The body says it is gzip but is not. Send it again; nothing is lost.") from None
     if len(body) > limit:
         raise too_large(limit)
     return body
@@ -93,4 +93,4 @@ def gunzip(packed: bytes, limit: int) -> bytes:
 def too_large(limit: int) -> TooLarge:
     """The one sentence for a body beyond its limit."""
     size = f"{limit // (1024 * KILOBYTE)} MB" if limit >= 1024 * KILOBYTE else f"{limit // KILOBYTE} KB"
-    return TooLarge(f"The request is larger than {size}, the most that is taken at once. Send it in smaller parts.")
+    return TooLarge(f"The request is larger than {size}, the limit for one request. Send it in smaller parts.")

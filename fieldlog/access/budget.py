@@ -58,7 +58,7 @@ class Budget:
         """
         lines = max(0, body.count(b"\n") - 1)
         if lines > self._an_hour["lines"]:
-            raise TooLarge(f"The request holds {lines} entries; at most {self._an_hour['lines']} are taken at once. Send it in smaller parts.")
+            raise TooLarge(f"The request has {lines} entries; the limit is {self._an_hour['lines']}. Send it in smaller parts.")
         times, at_s = times_of(db, device, at), at.timestamp()
         held = self._an_hour["held lines"] * times
         free = {"held lines": max(1, held // HELD_STEPS)} if lines else {}
@@ -111,14 +111,13 @@ def _over_budget(name: str, most: int, level: float) -> OverBudget:
     minutes = math.ceil(wait_s / 60)
     if name == "held lines":
         return OverBudget(
-            f"At most {most:,} of a phone's entries are held back within an hour, and this phone's hour is full. Nothing is lost: the rest goes in"
+            f"This phone reached the limit of {most:,} held-back entries an hour. Nothing is lost: the rest is sent in"
             f" {minutes} min.",
             wait_s,
         )
     limit = f"{most // MEGABYTE} MB" if "bytes" in name else f"{most:,} {name.replace('lines', 'entries')}"
     what = {"bytes": " of entries", "photo bytes": " of photos"}.get(name, "")
     return OverBudget(
-        f"This phone sent more than {limit}{what} within an hour, the most that is taken from one. Nothing is lost: the rest goes"
-        f" in {minutes} min.",
+        f"This phone sent more than {limit}{what} in an hour, the limit for one phone. Nothing is lost: the rest is sent in {minutes} min.",
         wait_s,
     )

@@ -23,8 +23,7 @@ from fieldlog.errors import DiskFull, Unconfirmed
 from fieldlog.store import is_closed, write
 
 WAITS = (
-    "This calendar waits: the server was restored from a backup, and a lead must confirm the phone that the calendar belongs to."
-    " Keep this address; it goes on then."
+    "This calendar is paused. The server was restored from a backup, and a lead must confirm the phone this calendar belongs to. Keep this address: it works again after that."
 )
 
 

@@ -73,7 +73,7 @@ def device_of_id(db: Database, device_id: str) -> Device:
     """
     device = _found(db, "device_id = ?", device_id)
     if device is None:
-        raise NotHere("No device of that id has joined this programme. Load the list of devices again.")
+        raise NotHere("No device with that id has joined. Reload the list of devices.")
     return device
 
 
@@ -224,11 +224,11 @@ def check_sites(db: Database, lead: Device | None, sites: frozenset[str] | None)
         NotAllowed: they are not this lead's.
     """
     if lead is not None and not may_lead(lead, sites):
-        raise NotAllowed("You lead some sites of this programme only; choose among your own.")
+        raise NotAllowed("You lead only some of the sites. Choose among your own.")
     known = {row[0] for row in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0")}
     unknown = sorted((sites or frozenset()) - known)
     if unknown:
-        raise BadRequest(f"No site {unknown[0]!r} in this programme. Set the site up first.", {"sites": "unknown"})
+        raise BadRequest(f"No site {unknown[0]!r} here. Set it up first.", {"sites": "unknown"})
 
 
 def _led_by(db: Database, lead: Device, device_id: str) -> None:

@@ -34,7 +34,7 @@ def current_device(request: Request, db: Database) -> Device:
     token = request.cookies.get(cookie_name(request))
     device = device_of_token(db, token) if token else None
     if device is None:
-        raise NotJoined("This phone is not joined to the programme, or no longer. Join again with a code; nothing is lost.")
+        raise NotJoined("This phone has not joined, or its access ended. Join again with a code; nothing is lost.")
     return device
 
 
@@ -48,11 +48,11 @@ def require(device: Device, *roles: str) -> None:
         NotAllowed: its role is none of `roles`.
     """
     if device.revoked:
-        raise Revoked("The lead ended this phone's access. What it still sends is kept for the lead to read.")
+        raise Revoked("A lead ended this phone's access. What it still sends is kept for a lead to read.")
     if device.unconfirmed:
         raise Unconfirmed(UNCONFIRMED)
     if device.role not in roles:
-        raise NotAllowed(f"This is for the role {' or '.join(roles)}; yours is {device.role}. Ask the lead.")
+        raise NotAllowed(f"This is for the role {' or '.join(roles)}; yours is {device.role}. Ask a lead.")
 
 
 def site_for(db: Database, device: Device, site_id: str) -> dict[str, Any]:
@@ -85,8 +85,7 @@ def check_sender(request: Request) -> None:
     foreign = site not in ("same-origin", "none") if site else origin is not None and origin != request.host_url.rstrip("/")
     if foreign:
         raise ForeignPage(
-            "This request came from another site's page, so nothing was done. Open the app itself; behind a proxy,"
-            " the server must be told so (FIELDLOG_BEHIND_PROXY=1)."
+            "This request came from another site's page, so nothing was done. Open the app itself. If the server is behind a proxy, set FIELDLOG_BEHIND_PROXY=1."
         )
 
 

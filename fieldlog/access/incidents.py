@@ -15,7 +15,7 @@ from sqlite_utils import Database
 
 from fieldlog.access.devices import Device, may_lead, sites_json
 from fieldlog.days import day_words
-from fieldlog.shown_names import named
+from fieldlog.shown_names import counted, named
 
 MOST_TOLD = 200
 """So many are told at once, the newest; whoever tells them says of how many."""
@@ -58,14 +58,13 @@ def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
 
 def incident_sentence(incident: dict[str, Any]) -> str:
     """What is known of one incident, and no more: times in UTC."""
-    whose = {"own": "itself", "unknown": "a device that is not known here"}.get(
+    whose = {"own": "itself", "unknown": "an unknown device"}.get(
         incident["whose"], f"the device {named(incident['holder_name'])}" if incident["holder_name"] else "another device"
     )
-    times = "once" if incident["times"] == 1 else f"{incident['times']} times"
+    times = "once" if incident["times"] == 1 else counted(incident["times"], "time")
     last = datetime.fromtimestamp(incident["last_at"] / 1000, UTC)
     return (
-        f"The device {named(incident['device_name'])} ({incident['role']}) asked for or sent entries as {whose} without the right"
-        f" key, {times}, last on {day_words(last, year=True)} at {last:%H:%M} UTC. Nothing was given or taken."
+        f"The device {named(incident['device_name'])} ({incident['role']}) used the name of {whose} without the right key, {times}, last on {day_words(last, year=True)} at {last:%H:%M} UTC. Nothing was sent or stored."
     )
 
 

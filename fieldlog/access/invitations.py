@@ -29,7 +29,7 @@ MOST_LINK_LETTERS = 1000
 MOST_USES = 500
 MOST_HOURS = 24 * 366
 HOUR_MS = 3_600_000
-REFUSED = "This code does not let anyone in: it may be mistyped, expired or used up. Ask the lead for a new one."
+REFUSED = "This code does not work: it may be mistyped, expired or used up. Ask a lead for a new one."
 
 
 @dataclass(frozen=True)
@@ -133,7 +133,7 @@ def withdraw(db: Database, lead: Device, invitation_id: str, now_ms: int) -> Non
         NotHere: there is none of that id among this lead's.
     """
     if invitation_id not in {row["invitation_id"] for row in list_invitations(db, lead)}:
-        raise NotHere("There is no invitation of that id. Load the list of invitations again.")
+        raise NotHere("There is no invitation with that id. Reload the list of invitations.")
     with write(db):
         db.conn.execute(
             "UPDATE invitation SET revoked_at = coalesce(revoked_at, ?) WHERE invitation_id = ?", (now_ms, invitation_id)
@@ -148,7 +148,7 @@ def confirm_invitation(db: Database, lead: Device, invitation_id: str) -> None:
         NotHere: there is none of that id among this lead's.
     """
     if invitation_id not in {row["invitation_id"] for row in list_invitations(db, lead)}:
-        raise NotHere("There is no invitation of that id. Load the list of invitations again.")
+        raise NotHere("There is no invitation with that id. Reload the list of invitations.")
     with write(db):
         db.conn.execute("UPDATE invitation SET unconfirmed = 0 WHERE invitation_id = ?", (invitation_id,))
 

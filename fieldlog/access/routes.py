@@ -140,16 +140,16 @@ def _scope(device: Device) -> dict[str, Any]:
 def _text(said: dict[str, Any], name: str, most: int) -> str:
     value = said.get(name)
     if not isinstance(value, str) or is_empty(value) or len(value) > most:
-        raise BadRequest(f"{name} must be a text of 1 to {most} letters.", {name: "missing, empty or too long"})
+        raise BadRequest(f"{name} must be 1 to {most} letters long.", {name: "missing, empty or too long"})
     if _NO_LETTER.search(value):
-        raise BadRequest(f"{name} holds a line break or another sign that is no letter. Write it in one line.", {name: "control sign"})
+        raise BadRequest(f"{name} contains a line break or a control character. Write it on one line.", {name: "control sign"})
     return value.strip()
 
 
 def _site(said: dict[str, Any]) -> str | None:
     site_id = said.get("site_id")
     if site_id is not None and not isinstance(site_id, str):
-        raise BadRequest("site_id must be a site's id, or null for the whole programme.", {"site_id": "unreadable"})
+        raise BadRequest("site_id must be a site's id, or null for the whole program.", {"site_id": "unreadable"})
     return site_id
 
 
@@ -158,5 +158,5 @@ def _sites(said: dict[str, Any]) -> frozenset[str] | None:
     if sites is None:
         return None
     if not isinstance(sites, list) or not sites or not all(isinstance(site, str) for site in sites):
-        raise BadRequest("sites must be a list of site ids, or null for the whole programme.", {"sites": "unreadable"})
+        raise BadRequest("sites must be a list of site ids, or null for the whole program.", {"sites": "unreadable"})
     return frozenset(sites)

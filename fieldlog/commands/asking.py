@@ -30,7 +30,7 @@ class Asked:
             click.UsageError: none was.
         """
         if self.folder is None:
-            raise click.UsageError("Name the programme's folder: --data DIR, or set FIELDLOG_DATA.")
+            raise click.UsageError("Name the data folder: --data DIR, or set FIELDLOG_DATA.")
         return self.folder
 
     def now_ms(self) -> int:
@@ -56,7 +56,7 @@ def _remember(context: click.Context, option: click.Parameter, value: Any) -> No
 
 folder_option = click.option(
     "--data", "folder", metavar="DIR", type=click.Path(path_type=Path), expose_value=False, callback=_remember,
-    help="The programme's folder (or FIELDLOG_DATA).",
+    help="The data folder (or FIELDLOG_DATA).",
 )  # fmt: skip
 json_option = click.option(
     "--json", "as_json", is_flag=True, expose_value=False, callback=_remember, help="Print one JSON document."

@@ -20,7 +20,7 @@ SHORTEST = 6
 @json_option
 @pass_asked
 def confirm(asked: Asked, device: str | None) -> None:
-    """Confirm a device after a restore, or list those that wait."""
+    """Confirm a device after a restore, or list those waiting."""
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     finish_releasing(programme.db(), CATALOGUE, asked.now_ms())  # where an earlier command was stopped in it
     waiting = unconfirmed_devices(programme.db())
@@ -31,7 +31,7 @@ def confirm(asked: Asked, device: str | None) -> None:
         return
     named = [one for one in waiting if one[0] == device or (len(device) >= SHORTEST and one[0].startswith(device))]
     if len(named) != 1:
-        raise click.UsageError(f"{device} names {len(named)} of the {len(waiting)} devices that wait. List them: fieldlog confirm")
+        raise click.UsageError(f"{device} names {len(named)} of the {len(waiting)} devices waiting. List them: fieldlog confirm")
     ((device_id, role, name),) = named
     confirm_device(programme.db(), CATALOGUE, None, device_id, asked.now_ms())
     asked.show(
@@ -46,8 +46,7 @@ def what_to_confirm(waiting: tuple[tuple[str, str, str], ...]) -> list[str]:
         return []
     leads = [f"fieldlog confirm {device_id}   ({name})" for device_id, role, name in waiting if role == "lead"]
     return [
-        f"Devices that wait to be confirmed: {len(waiting)}. Whom a lead took off since the backup cannot be told here, so they get"
-        " nothing; what they write is kept.",
-        *(["Confirm a lead whose device you know; it confirms the others under Set-up, Devices:", *leads] if leads
+        f"Devices waiting to be confirmed: {len(waiting)}. The server does not know whose access a lead ended after the backup, so they get nothing. What they write is kept.",
+        *(["Confirm a lead's device that you know. It can confirm the others under Set-up, Devices:", *leads] if leads
           else ["None of them is a lead's: fieldlog invite --role lead"]),
     ]  # fmt: skip

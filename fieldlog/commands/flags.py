@@ -15,15 +15,15 @@ from fieldlog.sync.opening import open_programme
 
 
 @click.command()
-@click.option("--site", help="The site's name or id; every site where it is left out.")
-@click.option("--all", "everything", is_flag=True, help="Settled and accepted ones too.")
+@click.option("--site", help="The site's name or id. Without it: every site.")
+@click.option("--all", "everything", is_flag=True, help="Settled and accepted flags too.")
 @folder_option
 @json_option
 @pass_asked
 def flags(asked: Asked, site: str | None, everything: bool) -> None:
-    """List what someone should look at."""
+    """List the open flags."""
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     found: list[dict[str, Any]] = []
     for chosen in chosen_sites(programme.db(), site):
         found += with_both_sides(programme.db(), chosen, list_flags(programme.db(), chosen["record_id"], asked.now(), all=everything))
-    asked.show(found, [f"{flag['severity']:<5} {flag['state']:<9} {flag['sentence']}" for flag in found] or ["Nothing to look at."])
+    asked.show(found, [f"{flag['severity']:<5} {flag['state']:<9} {flag['sentence']}" for flag in found] or ["No open flags."])

@@ -21,10 +21,10 @@ from fieldlog.sync.opening import open_programme
 
 
 @click.command()
-@click.option("--site", help="The site's name or id; may be left out where there is one.")
-@click.option("--window", type=click.IntRange(1), default=1, show_default=True, help="Which of the windows to use, from now on.")
-@click.option("--teams", type=click.IntRange(1, MOST_TEAMS), default=1, show_default=True, help="Teams, of two people or more each.")
-@click.option("--samples", is_flag=True, help="Each plot too.")
+@click.option("--site", help="The site's name or id. Not needed if there is only one.")
+@click.option("--window", type=click.IntRange(1), default=1, show_default=True, help="Which of the usable low tides to plan for: 1 is the next.")
+@click.option("--teams", type=click.IntRange(1, MOST_TEAMS), default=1, show_default=True, help="How many teams, of two or more people each.")
+@click.option("--samples", is_flag=True, help="Every plot too.")
 @click.option("--everything", is_flag=True, help="Every unit, due or not.")
 @folder_option
 @json_option
@@ -56,6 +56,6 @@ def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
         lines += [f"  {clock(one['begins_at'])}  {one['tag']:<6} {rounded(one['minutes'], 1):>4} min, until {clock(one['until'])}  {' '.join([*one['reasons'], *(f'({remark})' for remark in one['remarks'])])}" for one in stops]
     if made["left_out"]:
         needed = made["tides_needed"]
-        lines.append(f"{len(made['left_out'])} do not fit; all need {needed or 'more than 40'} low tides:")
+        lines.append(f"{counted(len(made['left_out']), 'stop does', 'stops do')} not fit. All stops together need {needed or 'more than 40'} low tides:")
         lines += [f"  {one['tag']:<6} {one['why']}" for one in made["left_out"]]
-    return [*lines, "Bring: " + "; ".join(made["bring"]) + ".", *(f"Counted: {said}." for said in made["basis"])]
+    return [*lines, "Bring: " + "; ".join(made["bring"]) + ".", *(f"Based on: {said}." for said in made["basis"])]

@@ -29,13 +29,13 @@ FILE_HERE = click.Path(path_type=Path, dir_okay=False, exists=True)
 
 
 @click.command()
-@click.option("--name", help="The programme's name; the folder's name where it is left out.")
+@click.option("--name", help="The program's name. Without it: the folder's name.")
 @click.option("--address", default=LOCAL_ADDRESS, show_default=True, help="Where phones reach the server.")
 @folder_option
 @json_option
 @pass_asked
 def init(asked: Asked, name: str | None, address: str) -> None:
-    """Make an empty programme and the first lead's invitation."""
+    """Make an empty program and the first lead's invitation."""
     folder = asked.programme_folder()
     create_programme(folder, name or folder.resolve().name).close()
     programme = open_programme(folder, CATALOGUE, asked.now_ms())
@@ -44,20 +44,20 @@ def init(asked: Asked, name: str | None, address: str) -> None:
     said = _invitation(made, address)
     asked.show(
         {"programme": setting(programme.db(), "programme_name"), "folder": str(folder), "invitation": said},
-        [f"An empty programme is in {folder}. Serve it: fieldlog --data {folder} serve", *_invitation_lines(said)],
+        [f"An empty program is in {folder}. Serve it: fieldlog --data {folder} serve", *_invitation_lines(said)],
     )
 
 
 @click.command()
 @click.option("--role", type=click.Choice(["lead", "crew", "desk", "reader"]), required=True)
-@click.option("--site", help="The site's name or id; every site where it is left out.")
-@click.option("--uses", type=click.IntRange(1, 500), default=1, show_default=True, help="How many devices it lets in.")
-@click.option("--hours", type=click.IntRange(1, 24 * 366), default=24, show_default=True, help="How long it holds.")
+@click.option("--site", help="The site's name or id. Without it: every site.")
+@click.option("--uses", type=click.IntRange(1, 500), default=1, show_default=True, help="How many devices can join with it.")
+@click.option("--hours", type=click.IntRange(1, 24 * 366), default=24, show_default=True, help="How long it can be used.")
 @folder_option
 @json_option
 @pass_asked
 def invite(asked: Asked, role: str, site: str | None, uses: int, hours: int) -> None:
-    """Let phones in: a short code and a link with a role."""
+    """Invite phones: a short code and a link, each with a role."""
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     site_id = None if site is None else site_called(programme.db(), site)["record_id"]
     made = make_invitation(programme.db(), None, role, site_id, uses, hours, asked.now_ms())
@@ -82,9 +82,7 @@ def _invitation_lines(said: dict[str, object]) -> list[str]:
 @pass_asked
 def replay(asked: Asked) -> None:
     """
-    Rebuild every table from the log.
-
-    A server may go on beside it: until it is done, phones read the old tables and wait with what they send.
+    Rebuild every table from the log. A server can keep running. Until the rebuild is done, phones read the old tables and wait to send.
     """
     folder = asked.programme_folder()
     programme = open_programme(folder, CATALOGUE, asked.now_ms())
@@ -100,9 +98,9 @@ def replay(asked: Asked) -> None:
 @click.pass_context
 @pass_asked
 def doctor(asked: Asked, context: click.Context, file: Path | None) -> None:
-    """Say in sentences whether a programme or backup is sound.
+    """Check a program or a backup, and say what to fix.
 
-    Ends with status 1 where something should be looked at.
+    Ends with status 1 if something needs a look.
     """
     if file is None:
         found = examine(asked.programme_folder(), CATALOGUE, asked.now_ms())
@@ -122,7 +120,7 @@ def doctor(asked: Asked, context: click.Context, file: Path | None) -> None:
 @json_option
 @pass_asked
 def backup(asked: Asked, file: Path) -> None:
-    """Write the whole programme into one checked file."""
+    """Back up the whole program into one checked file."""
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     made = make_backup(programme, file, asked.now_ms())
     asked.show(
@@ -140,7 +138,7 @@ def backup(asked: Asked, file: Path) -> None:
 @json_option
 @pass_asked
 def restore(asked: Asked, source: str) -> None:
-    """Put a backup or a replica in the folder's place."""
+    """Restore a backup or a replica into the data folder."""
     if "://" not in source and not Path(source).exists():
         raise click.UsageError(f"There is no backup and no replica at {source}.")
     restored = restore_backup(source, asked.programme_folder(), CATALOGUE, asked.now_ms())
@@ -154,9 +152,9 @@ def restore(asked: Asked, source: str) -> None:
             "unconfirmed": [{"device_id": one, "role": role, "name": name} for one, role, name in restored.unconfirmed],
         },
         [
-            f"The programme is as it was at {iso_utc(said.made_at)}: {counted(said.entries, 'entry', 'entries')}, {counted(said.photos, 'photo')}.",
-            *([f"Photos that it lacks: {lacks}. Phones that still have them send them again."] if restored.photos_missing else []),
-            *([f"What was here before lies in {before}."] if before else []),
+            f"The program is as it was at {iso_utc(said.made_at)}: {counted(said.entries, 'entry', 'entries')}, {counted(said.photos, 'photo')}.",
+            *([f"Missing photos: {lacks}. Phones that still have them send them again."] if restored.photos_missing else []),
+            *([f"What was here before is in {before}."] if before else []),
             *_replica_lines(restored),
             *what_to_confirm(restored.unconfirmed),
         ],
@@ -166,7 +164,7 @@ def restore(asked: Asked, source: str) -> None:
 def _replica_lines(restored: Restored) -> list[str]:
     """Where a second copy lies is of the machine, so a restore does not bring it along."""
     if restored.replica:
-        return [f"Its replica goes on at {restored.replica}, as set on this machine."]
+        return [f"Its replica continues at {restored.replica}, as set on this machine."]
     if restored.replica_elsewhere:
         return [
             f"The replica is off: none is set on this machine. It was at {restored.replica_elsewhere}."
@@ -177,19 +175,19 @@ def _replica_lines(restored: Restored) -> list[str]:
 
 @click.command()
 @click.argument("file", type=FILE_HERE)
-@click.option("--site", help="The site's name or id that it was written at; may be left out where there is one only.")
+@click.option("--site", help="The name or id of the site it was written at. Not needed if there is only one.")
 @folder_option
 @json_option
 @pass_asked
 def ingest(asked: Asked, file: Path, site: str | None) -> None:
-    """Take the file that a phone exported."""
+    """Import a file that a phone exported."""
     programme = open_programme(asked.programme_folder(), CATALOGUE, asked.now_ms())
     site_id = site_id_of(programme.db(), site)
     took = take_exported(programme.db(), file.read_bytes(), CATALOGUE, asked.now_ms(), file.name, site_id)
     asked.show(
         asdict(took),
         [
-            f"{counted(took.lines, 'entry', 'entries')} read: {took.taken} taken, {took.held} held, {took.known} here already.",
+            f"{counted(took.lines, 'entry', 'entries')} read: {took.taken} stored, {took.held} held back, {took.known} already here.",
             *took.sentences,
         ],
     )

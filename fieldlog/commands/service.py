@@ -13,14 +13,14 @@ from fieldlog.store import existing_programme, setting
 
 
 @click.command()
-@click.option("--address", help="Where phones reach the server, such as https://reef.example.org; else the one it was served with.")
+@click.option("--address", help="Where phones reach the server, such as https://reef.example.org. Without it: the one it was served with.")
 @click.option("--port", type=click.IntRange(1, 65535), default=8080, show_default=True, help="Where the server listens on this machine.")
-@click.option("--local-certs", is_flag=True, help="Let Caddy make the certificate itself: a laboratory without a public name.")
+@click.option("--local-certs", is_flag=True, help="Let Caddy make the certificate itself, for a network without a public name.")
 @folder_option
 @json_option
 @pass_asked
 def service(asked: Asked, address: str | None, port: int, local_certs: bool) -> None:
-    """Print a systemd unit and Caddy's file for this programme."""
+    """Print a systemd unit and a Caddy file for this program."""
     folder = asked.programme_folder().resolve()
     db = existing_programme(folder).db()
     reached = address or setting(db, "address")

@@ -31,16 +31,16 @@ port_option = click.option("--port", type=click.IntRange(0, 65535), default=8080
 @click.option("--address", help="Where phones reach the server, such as https://reef.example.org; kept for invitations.")
 @click.option(
     "--replica", metavar="PLACE",
-    help="Where a second copy follows within a second: a folder on another disk, or s3://bucket/prefix; kept. '' ends it.",
+    help="Keep a second copy, about a second behind: in a folder on another disk, or at s3://bucket/prefix. Remembered; '' ends it.",
 )
-@click.option("--metrics-port", type=click.IntRange(0, 65535), help="Give numbers to a Prometheus on this machine at this port.")
+@click.option("--metrics-port", type=click.IntRange(0, 65535), help="Serve metrics for Prometheus on this machine at this port.")
 @folder_option
 @json_option
 @pass_asked
 def serve(
     asked: Asked, host: str, port: int, address: str | None, replica: str | None, metrics_port: int | None
 ) -> None:
-    """Serve a programme; backs it up at start and every night."""
+    """Serve a program; back it up at start and every night."""
     write_logs()
     programme = open_to_serve(asked.programme_folder(), CATALOGUE, asked.now_ms())
     if replica is not None:
@@ -58,20 +58,20 @@ def serve(
 
 @click.command()
 @port_option
-@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="The day before which the demo's visits lie.")
+@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="The demo's visits are before this day.")
 @folder_option
 @json_option
 @pass_asked
 def demo(asked: Asked, port: int, today: datetime | None) -> None:
-    """Build the demo programme where it is missing, and serve it."""
+    """Build the demo if it is missing, and serve it."""
     folder = asked.folder or DEMO_FOLDER
     if not Programme(folder).path.exists():
-        say("Building the demo programme (once; a few seconds) ...", err=True)
+        say("Building the demo (once; a few seconds) ...", err=True)
         build_demo(folder, (today or asked.now().astimezone()).date())
     programme = open_programme(folder, CATALOGUE, asked.now_ms())
     built_for = setting(programme.db(), "demo_today")
     if built_for is None:
-        raise click.UsageError(f"The folder {folder} holds a programme that is no demo. Give another one: --data DIR")
+        raise click.UsageError(f"The folder {folder} holds a program that is not the demo. Name another folder: --data DIR")
 
     def announce(listening: str) -> None:
         set_setting(programme.db(), "address", listening)
@@ -83,7 +83,7 @@ def demo(asked: Asked, port: int, today: datetime | None) -> None:
         asked.show(
             {"address": listening, "built_for": built_for, "links": links, "codes": codes},
             [
-                f"The demo programme of {built_for} is served; Ctrl-C stops it, deleting {folder} starts it afresh.",
+                f"Serving the demo of {built_for}. Ctrl-C stops it; delete {folder} to start over.",
                 f"  Lead:  {links['lead']}",
                 f"  Crew:  {links['crew']}",
                 f"         or open {listening} at phone size, install it, and type the code {codes['crew']} inside it",

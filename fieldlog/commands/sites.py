@@ -19,7 +19,7 @@ def chosen_sites(db: Database, name: str | None) -> list[dict[str, Any]]:
     """
     sites: list[dict[str, Any]] = list(db.query("SELECT * FROM site WHERE deleted = 0 ORDER BY name, record_id"))
     if not sites:
-        raise NotHere("This programme has no site yet. A lead adds one under Set-up.")
+        raise NotHere("There is no site yet. A lead adds one under Set-up.")
     if name is None:
         return sites
     return [site_called(db, name)]

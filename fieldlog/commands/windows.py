@@ -29,17 +29,17 @@ MOST_DAYS = 800
 
 
 @click.command()
-@click.option("--site", help="The site's name or id; every site where it is left out.")
-@click.option("--from", "start", type=click.DateTime(["%Y-%m-%d"]), help="First local day; today where it is left out.")
+@click.option("--site", help="The site's name or id. Without it: every site.")
+@click.option("--from", "start", type=click.DateTime(["%Y-%m-%d"]), help="First local day. Without it: today.")
 @click.option("--days", type=click.IntRange(1, MOST_DAYS), default=60, show_default=True, help="How many days.")
-@click.option("--rows", is_flag=True, help="Each row's own windows too.")
-@click.option("--units", is_flag=True, help="Each unit's own windows too.")
-@click.option("--best", type=click.IntRange(1), metavar="N", help="Only the N best to use, best first, with their points.")
+@click.option("--rows", is_flag=True, help="Each row's own times too.")
+@click.option("--units", is_flag=True, help="Each unit's own times too.")
+@click.option("--best", type=click.IntRange(1), metavar="N", help="Only the N best low tides, best first, with their points.")
 @folder_option
 @json_option
 @pass_asked
 def windows(asked: Asked, /, site: str | None, start: datetime | None, best: int | None, **wanted: Any) -> None:
-    """List when the site can be walked, and why not.
+    """List the low tides you can walk, and why not the others.
 
     Times are predicted: wind, waves, air pressure and rain move the water.
     """

@@ -123,7 +123,7 @@ def damaged(history: UnitHistory) -> Found | None:
     computed, words = None, {}
     for check, names in now.by_check():
         parts = _damage(check, [name for name in names if name != "body_grade"])
-        eye = [f"damage of grade {check['body_grade']} of 4 by eye"] if "body_grade" in names else []
+        eye = [f"damage grade {check['body_grade']} of 4 by eye"] if "body_grade" in names else []
         computed = _worst([computed, *(grade for grade, _ in parts)])
         words[check["record_id"]] = _text([*eye, *(reason for _, reason in parts)])
     grade = _worst([own, computed]) or 0
@@ -157,7 +157,7 @@ def leaning(history: UnitHistory) -> Found | None:
         said = []
         if "tilt_deg" in names:
             grades["tilt_deg"] = stance_grade(check["tilt_deg"]).value
-            said.append(f"leaning {shortest(check['tilt_deg'], 1)}\u00b0, where {shortest(limit, 1)}\u00b0 calls for a look")
+            said.append(f"leaning {shortest(check['tilt_deg'], 1)}\u00b0 (flagged from {shortest(limit, 1)}\u00b0)")
         if "stance_grade" in names:
             grades["own"] = check["stance_grade"]
             said.append(f"leaning, grade {check['stance_grade']} of 4 by eye")

@@ -22,19 +22,19 @@ WHY = {
     "side": SIDE, "side-unknown": SIDE,
     "weak": "the tapes cross at a narrow angle. Measure again, from a mark more to the side.",
     "mark": "a mark that it was measured from may have moved. Check that mark first.",
-    "zero": "its first position leaves a doubt. Measure it again, with two sets of three tapes.",
-    "one-tape": "it hangs on one tape alone. Measure again, with two sets of three tapes.",
+    "zero": "its first position is uncertain. Measure it again, with two sets of three tapes.",
+    "one-tape": "it depends on one tape. Measure again, with two sets of three tapes.",
 }  # fmt: skip
 """What each doubt about a survey's word on a unit asks for, the first that holds."""
 
 DOUBT_WORDS = {
-    "side": "which side", "side-unknown": "which side", "weak": "narrow angle", "misread": "a tape misread", "one-tape": "hangs on one tape",
+    "side": "which side", "side-unknown": "which side", "weak": "narrow angle", "misread": "a tape misread", "one-tape": "depends on one tape",
     "mark": "a mark may have moved", "zero": "first position",
 }  # fmt: skip
 
 
 DISPLACED = About(
-    "Moved", "take tapes", "a later position that would have shown it and does not, or by a lead", bring="two tapes of 30 m and the list of control marks", minutes=4.0
+    "Moved", "take tapes", "a later position that shows no movement, or by a lead", bring="two tapes of 30 m and the list of control marks", minutes=4.0
 )
 
 
@@ -82,7 +82,7 @@ def mark_moved(seen: RecordSeen) -> list[Found]:
         return []
     said, after = seen.doubted
     label = named(seen.row["label"], "a mark")
-    sentence = f"Mark {label} may have moved: what tapes from it read no longer fits. Check it before you believe what they say of any unit."
+    sentence = f"Mark {label} may have moved: tapes from it no longer fit. Check it before you trust any position measured from it."
     evidence = {"survey_id": said["survey"], "measured": said["measured"]}
     at = said["ended_at"]
     settled = None if after is None else "A later survey found it where it was."
@@ -129,7 +129,7 @@ def _why(said: Row) -> str:
     for word, sentence in WHY.items():
         if word in doubts:
             return sentence
-    off = f"it lay {rounded(said['shift_m'], 2)} m from its first position"
+    off = f"it was {rounded(said['shift_m'], 2)} m from its first position"
     return f"{off}, which may be chance. Measure it again, with two sets of tapes."
 
 

@@ -9,6 +9,7 @@ from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, read_rule, unit
 from fieldlog.flags.unit_history import FOUND, LOOKED, MISSED, Row, UnitHistory
 from fieldlog.instants import written
 from fieldlog.records.names import same_low
+from fieldlog.shown_names import counted
 
 SEARCHES = 2
 """Dry searches on as many visits before a unit counts as missing: common practice, no source."""
@@ -53,7 +54,7 @@ def not_found(history: UnitHistory) -> Found | None:
         said = f"{history.tag}: missing. Searched on dry ground on {visits} visits since {first}, last {day}, and not found."
     else:
         severity = LOOK
-        said = f"{history.tag}: not found on dry ground {day}. It may be buried: search once more with the probe at its place."
+        said = f"{history.tag}: not found on dry ground {day}. It may be buried: search once more, with the probe where it should be."
     evidence = {"searches": visits, "searches_needed": SEARCHES, "check_ids": [check["record_id"] for check in dry[-NAMED_MOST:]]}
     return Found(
         severity, said, evidence, newest["checked_at"], newest["record_id"],
@@ -106,6 +107,6 @@ def overdue(history: UnitHistory, now: datetime, until: datetime) -> Found | Non
         return None
     days = (max(now, due) - datetime.fromisoformat(begun)).days
     what = f"last checked {history.day(begun)}" if looks else f"never checked since it was placed {history.day(begun)}"
-    said = f"{history.tag}: {what}, {days} days ago; this site asks for a check every {every:g} days."
+    said = f"{history.tag}: {what}, {counted(days, 'day')} ago; this site asks for a check every {'day' if every == 1 else f'{every:g} days'}."
     evidence = {"days": days, "check_every_days": every}
     return Found(LOOK, said, evidence, written(due), str(looks[-1]["record_id"] if looks else history.unit["record_id"]))

@@ -17,7 +17,7 @@ TURN = timedelta(hours=16)
 """Nobody is on the shore for longer than this: two low tides and the high between. The phone has the same in visits.js."""
 
 
-NOT_SIGNED_OUT = About("Not signed out", "ask", "a time out, or a reason for none")
+NOT_SIGNED_OUT = About("Not signed out", "ask", "a sign-out time, or a reason for none")
 
 
 @read_rule("not_signed_out", NOT_SIGNED_OUT)

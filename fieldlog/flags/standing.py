@@ -13,6 +13,7 @@ from typing import Any
 
 from fieldlog.flags.flag import Found, Says
 from fieldlog.flags.unit_history import Row, UnitHistory
+from fieldlog.shown_names import counted
 
 
 @dataclass(frozen=True)
@@ -98,7 +99,7 @@ def settled_words(now: Standing, measures: tuple[str, ...], said: Callable[[Row,
 
 
 def _seen(history: UnitHistory, check: Row, photos: int) -> str:
-    return f"seen {history.day(check['checked_at'])}" + (f", on {photos} photo{'s' * (photos > 1)}" if photos else "")
+    return f"seen {history.day(check['checked_at'])}" + (f", on {counted(photos, 'photo')}" if photos else "")
 
 
 def _when(check: Row) -> tuple[str, str]:

@@ -6,25 +6,26 @@ import math
 from typing import Any
 
 from fieldlog.rounding import rounded
+from fieldlog.shown_names import counted
 from fieldlog.tides.allowance import LEAST_DAYS, LEAST_DAYS_WITHOUT_SEASON, MADE_YEARS, YEAR_DAYS, Allowance
 from fieldlog.tides.residuals import Residuals
 
 
 def record_basis(allowance: Allowance, residuals: Residuals, days: float) -> str:
     """Where an allowance of a record comes from, as a site's record keeps it."""
-    return f"{_meant_for(allowance)} From {residuals.whole.count} lows of {rounded(days, 0)} days, {residuals.years}"
+    return f"{_meant_for(allowance)} From {counted(residuals.whole.count, 'low')} in {rounded(days, 0)} days, {residuals.years}"
 
 
 def readings_basis(allowance: Allowance, residuals: Residuals, months: int) -> str:
     """The same of the crew's own readings."""
-    seen = "1 month" if months == 1 else f"{months} months"
-    return f"{_meant_for(allowance)} From {residuals.whole.count} readings on fair days in {seen}, {residuals.years}"
+    seen = f"{counted(residuals.whole.count, 'reading')} on fair days in {counted(months, 'month')}"
+    return f"{_meant_for(allowance)} From {seen}, {residuals.years}"
 
 
 def _meant_for(allowance: Allowance) -> str:
     mean, worst = MADE_YEARS[allowance.is_season_known]
     return (
-        f"meant for at most 1 low in 20; made years exceeded it on {mean} in 100 in the mean, {worst} at worst (made weather, not this site's)."
+        f"meant for at most 1 low in 20. In simulated years, {mean} lows in 100 went over it on average, {worst} at worst (not this site's weather)."
     )
 
 
@@ -42,6 +43,6 @@ def asks_for(days: float, is_season_known: bool) -> str:
     if is_season_known:
         return f"{held} days are too few for an allowance. Leave the logger out until it has {rounded(LEAST_DAYS, 0)}."
     return (
-        f"No allowance is proposed: how the sea's level changes over the year is not known at this reference port, and {held} days "
-        f"do not show it. Leave the logger out until it has {rounded(LEAST_DAYS_WITHOUT_SEASON, 0)} days, or choose a port that knows its yearly wave."
+        f"No allowance is proposed. How the sea level changes over the year is not known at this reference port, and {held} days "
+        f"do not show it. Leave the logger out until it has {rounded(LEAST_DAYS_WITHOUT_SEASON, 0)} days, or choose a port whose yearly cycle is known."
     )

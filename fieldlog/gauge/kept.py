@@ -13,6 +13,7 @@ from sqlite_utils import Database
 
 from fieldlog.child import Tell, run
 from fieldlog.errors import BadRecord, FieldlogError, NotHere, SiteNotReady
+from fieldlog.shown_names import named, site_fields
 from fieldlog.stations import OWN, find
 from fieldlog.store import write
 from fieldlog.tides.logger_look import look, told
@@ -50,7 +51,7 @@ def seen(asked: Mapping[str, Any], zone: str) -> dict[str, Any]:
 def _seen(file: Any, zone: str) -> dict[str, Any]:
     said = (file.get("columns") or {}) if isinstance(file, Mapping) else None
     if not isinstance(said, Mapping):
-        raise BadRecord("A file is sent as its text and what is said of its columns. Load the page again; if it stays, update the app.")
+        raise BadRecord("The upload must be the file's text and how to read its columns. Reload the page. If that does not help, update the app.")
     text = file.get("text")
     if not isinstance(text, str) or not text.strip():
         raise BadRecord("The file is empty. Choose the logger's file as text, such as CSV.")
@@ -75,7 +76,7 @@ def keep(db: Database, site: Mapping[str, Any], name: str, asked: Mapping[str, A
     lacking = [field for field in ("zone", "lat_deg", "lon_deg", "tide_station") if site.get(field) is None]
     if lacking:
         raise SiteNotReady(
-            f"{site['name'] or 'This site'} has no {', '.join(lacking)} yet. Fill them in under Set-up, then bring the record.",
+            f"Still missing at {named(site['name'], 'this site')}: {site_fields(lacking)}. Fill this in under Set-up, then upload the record.",
             dict.fromkeys(lacking, "missing"),
         )
     understood = seen(asked, site["zone"])
@@ -117,7 +118,7 @@ def reference_port(db: Database, site: Mapping[str, Any]) -> Station:
         "SELECT job FROM water_record JOIN own_station USING (water_id) WHERE station_id = ?", (station_id,)
     ).fetchone()
     if row is None:
-        raise NotHere(f"The record behind {station_id} is not here. Choose a reference port under Set-up first.")
+        raise NotHere(f"The record that {station_id} was made from is not here. Choose a reference port under Set-up first.")
     return station_from(json.loads(gzip.decompress(row[0]))["station"])
 
 

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from fieldlog.days import day_words
 from fieldlog.rounding import rounded, shortest
+from fieldlog.shown_names import counted
 from fieldlog.tides.record import Fault
 
 
@@ -19,17 +20,17 @@ def _of_levels(fault: Fault, zone: str) -> str | None:
     first, last = day(fault.from_s, zone), day(fault.to_s, zone)
     match fault.word:
         case "gap":
-            return f"A gap of {rounded(fault.size, 1)} h from {moment(fault.from_s, zone)}. What lies in it is not guessed."
+            return f"A gap of {rounded(fault.size, 1)} h from {moment(fault.from_s, zone)}. Nothing is filled in there."
         case "more-gaps":
-            return f"{_counted(fault.count, 'smaller gap')} more from {first} to {last}, {rounded(fault.size, 1)} h together."
+            return f"{counted(fault.count, 'smaller gap')} more from {first} to {last}, {rounded(fault.size, 1)} h together."
         case "spike":
             if fault.count == 1:
-                return f"One level, of {moment(fault.from_s, zone)}, stood {rounded(fault.size, 2)} m off its neighbours. It is left out."
-            return f"{fault.count} levels stood alone, up to {rounded(fault.size, 2)} m off their neighbours, from {first} to {last}. They are left out."
+                return f"One level, of {moment(fault.from_s, zone)}, was {rounded(fault.size, 2)} m off the ones around it. It is left out."
+            return f"{fault.count} single levels were up to {rounded(fault.size, 2)} m off the ones around them, from {first} to {last}. They are left out."
         case "dry":
             return (
-                f"The logger fell dry at {_counted(fault.count, 'low water')} from {first} to {last}: the record is flat there at {rounded(fault.size, 2)} m. "
-                "These stretches are left out, so low waters below that are not in the record."
+                f"The logger was dry at {counted(fault.count, 'low tide')} from {first} to {last}: the record is flat there at {rounded(fault.size, 2)} m. "
+                "These parts are left out, so the record has no lows below that level."
             )
         case "moved":
             return (
@@ -38,9 +39,8 @@ def _of_levels(fault: Fault, zone: str) -> str | None:
             )
         case "level-drift":
             return (
-                f"Beside the tide the level {'rises' if fault.size > 0 else 'falls'} by {rounded(abs(fault.size), 2)} m from {first} to {last}. The sensor may "
-                "drift, its post may sink, or a season or a river moves the water. Read the water at a staff at both ends of a record; until you "
-                "know, levels and datums from it are that uncertain."
+                f"Apart from the tide, the level {'rises' if fault.size > 0 else 'falls'} by {rounded(abs(fault.size), 2)} m from {first} to {last}. The sensor may "
+                "drift, its post may sink, or a season or a river may move the water. Read a staff gauge at both ends of a record. Until then, levels and datums from it are that uncertain."
             )
     return None
 
@@ -49,30 +49,25 @@ def _of_the_tide(fault: Fault) -> str | None:
     match fault.word:
         case "not-the-tide":
             return (
-                f"Only {rounded(max(0.0, 100 * fault.size), 0)} % of what the record moves follows the reference port's tide: it cannot be this shore's water. "
-                "Is it the pressure of the air, another column, or a logger that lay dry? Bring another file, or say which column."
+                f"Only {rounded(max(0.0, 100 * fault.size), 0)} % of the record's movement follows the reference port's tide, so it cannot be this shore's water. Is it air pressure, another column, or a logger that was dry? Upload another file, or choose another column."
             )
         case "too-large":
-            return f"The record moves by {rounded(fault.size, 0)} m (standard deviation), more than any tide. Is its unit right? Say the unit, or bring another file."
+            return f"The record moves by {rounded(fault.size, 0)} m (standard deviation), more than any tide. Is its unit right? Choose the unit, or upload another file."
         case "upside-down":
             return (
-                "The record falls where the reference port's water rises: it seems to be a distance down to the water. Bring levels: the sensor's height "
-                "less that distance."
+                "The record falls when the reference port's water rises. It seems to be a distance down to the water. Upload levels: the sensor's height minus that distance."
             )
         case "late":
             return (
-                f"The tide in this record comes {rounded(abs(fault.size) / 60, 1)} h {'after' if fault.size > 0 else 'before'} the reference port's. An inlet far from "
-                "the port may be so; so is a wrong zone of the times. Compare one high water with what people saw."
+                f"The tide in this record comes {rounded(abs(fault.size) / 60, 1)} h {'after' if fault.size > 0 else 'before'} the reference port's. That can be right in an inlet far from the port, or the time zone is wrong. Compare one high tide with what people saw."
             )
         case "weak":
             return (
-                f"Only {rounded(max(0.0, 100 * fault.size), 0)} % of what the record moves follows the reference port's tide; the rest is weather, a river, or "
-                "something else than water. Do not plan by it before you know which."
+                f"Only {rounded(max(0.0, 100 * fault.size), 0)} % of the record's movement follows the reference port's tide. The rest is weather, a river, or not water at all. Find out which before you plan with it."
             )
         case "range":
             return (
-                f"The tide in this record is {shortest(fault.size, 2)} times as large as the reference port's. A sheltered or choked shore may be so; so is a "
-                "wrong unit. Compare one reading with a staff."
+                f"The tide in this record is {shortest(fault.size, 2)} times as large as the reference port's. That can be right on a sheltered or choked shore, or the unit is wrong. Compare one reading with a staff gauge."
             )
     return None
 
@@ -81,23 +76,17 @@ def _of_the_clock(fault: Fault, zone: str) -> str:
     match fault.word:
         case "drift":
             return (
-                f"The clock seems to have drifted by {rounded(fault.size, 0, signed=True)} min against the tide over the record. Compare it with a clock that "
-                "is right; times from this record are that uncertain."
+                f"The clock seems to have drifted by {rounded(fault.size, 0, signed=True)} min against the tide over the record. Compare it with a correct clock. Times from this record are that uncertain."
             )
         case "clock-jump":
             return (
-                f"The clock jumps by {rounded(fault.size, 0, signed=True)} min about {day(fault.to_s, zone)}. Was it summer time, or a new battery? Only the "
-                "longest part without a jump is used; give the zone as an offset such as UTC-05:00 to use all."
+                f"The clock jumps by {rounded(fault.size, 0, signed=True)} min about {day(fault.to_s, zone)}. Was it daylight saving time, or a new battery? Only the longest part without a jump is used. To use all of it, give the zone as an offset such as UTC-05:00."
             )
         case "out-of-order":
-            return f"Times go back at {_counted(fault.count, 'line')} of the file. They were put in order."
+            return f"Times go back at {counted(fault.count, 'line')} of the file. They were put in order."
         case "doubled":
-            return f"{_counted(fault.count, 'reading')} had a time that stands in the file already. The first of each counts."
+            return f"{counted(fault.count, 'reading')} had a time that is already in the file. The first of each is used."
     raise ValueError(fault.word)
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def moment(at_s: float, zone: str) -> str:

@@ -19,7 +19,7 @@ from fieldlog.errors import BadRecord, RecordTooShort
 from fieldlog.gauge.allowances import allowance_parts, asks_for, record_basis
 from fieldlog.gauge.sentences import fault_sentence, moment
 from fieldlog.rounding import rounded
-from fieldlog.shown_names import named
+from fieldlog.shown_names import counted, named
 from fieldlog.tides.allowance import allowance_of
 from fieldlog.tides.beside_tide import examine
 from fieldlog.tides.curve import Curve
@@ -59,7 +59,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     levels, faults, told = _levels(job)
     step_s = interval_s(levels.t_s)
     if step_s > MOST_INTERVAL_S:
-        raise BadRecord(f"Its levels stand {rounded(step_s / 60, 0)} min apart; a tide needs one an hour or more, two hours apart at most. Set the logger so.")
+        raise BadRecord(f"Its levels are {rounded(step_s / 60, 0)} min apart; a tide needs them an hour apart, or two at most. Set the logger to that.")
     tell(f"looking for faults in {len(levels.t_s):,} levels")
     curve = Curve.for_station(reference, _at(levels.t_s[0] - _EDGE_S), _at(levels.t_s[-1] + _EDGE_S))
     clear, found = examine(levels, curve.levels_at_s)
@@ -68,7 +68,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     used = _longest_part(clear, faults)
     if used.days < LEAST_DAYS:
         raise RecordTooShort(
-            f"What can be used of the record is {rounded(used.days, 1)} days long, fewer than {rounded(LEAST_DAYS, 0)}. Found: "
+            f"The usable part of the record is {rounded(used.days, 1)} days long, fewer than {rounded(LEAST_DAYS, 0)}. Found: "
             + " ".join(fault_sentence(fault, site["zone"]) for fault in _shown(faults))
         )
     control = None if job.get("control") is None else _control(job["control"], reference)
@@ -100,10 +100,10 @@ def _levels(job: dict[str, Any]) -> tuple[Levels, list[Fault], dict[str, Any]]:
         values = depth_m(values, air, density)
     good = np.isfinite(values)
     if good.sum() < 10:
-        raise BadRecord("The barometer's file says nothing about the days of the logger's. Are its zone and its days right?")
+        raise BadRecord("The barometer's file does not cover the logger's days. Are its time zone and its dates right?")
     levels, faults = in_order(readings.t_s[good], values[good])
     if not good.all():
-        told["air"] += f" {int((~good).sum())} levels have no air pressure beside them and are left out."
+        told["air"] += f" {counted(int((~good).sum()), 'level has', 'levels have')} no matching air pressure and {'is' if (~good).sum() == 1 else 'are'} left out."
     return levels, faults, told
 
 
@@ -111,15 +111,14 @@ def _air(barometer: dict[str, Any] | None, readings: Readings) -> tuple[np.ndarr
     """Air pressure at the readings' times, and where it comes from."""
     if barometer is None:
         return STANDARD_AIR_KPA, (
-            f"No barometer's file was given: {STANDARD_AIR_KPA} kPa stands for the air throughout, so that each hPa of weather "
-            "counts as 1 cm of water."
+            f"No barometer file was given, so the air counts as {STANDARD_AIR_KPA} kPa throughout. Each hPa of weather then counts as 1 cm of water."
         )
     columns = Columns(**barometer["columns"])
     if not columns.is_pressure:
-        raise BadRecord(f"The barometer's file is read in {columns.unit}, which is no unit of pressure. Give kPa, hPa, mbar or inHg.")
+        raise BadRecord(f"The barometer's file is read in {columns.unit}, which is not a unit of pressure. Give kPa, hPa, mbar or inHg.")
     air = read(barometer["text"], columns)
     order = np.argsort(air.t_s, kind="stable")
-    return air_at(readings.t_s, air.t_s[order], air.value[order]), f"The air is the barometer's, {len(air.t_s):,} readings."
+    return air_at(readings.t_s, air.t_s[order], air.value[order]), f"Air pressure is from the barometer: {len(air.t_s):,} readings."
 
 
 def _control(control: dict[str, Any], reference: Station) -> Levels:
@@ -133,8 +132,7 @@ def _control(control: dict[str, Any], reference: Station) -> Levels:
     off_m = float(np.median(levels.level_m - curve.levels_at_s(levels.t_s)))
     if abs(off_m) > CONTROL_OFF_M:
         raise BadRecord(
-            f"The control station's levels stand {rounded(off_m, 2, signed=True)} m off its own prediction on half of the days. They must be above its chart "
-            f"datum, {port.chart_datum}, in the unit and zone that were said: fetch them so."
+            f"The control station's levels are {rounded(off_m, 2, signed=True)} m off its own prediction on half of the days. They must be above its chart datum, {port.chart_datum}, in the unit and time zone given. Download them that way."
         )
     return levels
 

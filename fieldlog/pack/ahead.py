@@ -35,7 +35,7 @@ def make_ahead(programme: Programme, kept: KeptParts, now: Callable[[], datetime
             try:
                 make_day(programme.db(), kept, day, stop)
             except (FieldlogError, sqlite3.Error) as fault:
-                log.error("The packs of %s were not made ahead: %s Phones get them all the same, the first of each site later.", day, fault)
+                log.error("The packs of %s were not made ahead: %s Phones still get them, the first of each site later.", day, fault)
             made = [*made[-1:], day]
         stop.wait(LOOK_S)
     programme.close()

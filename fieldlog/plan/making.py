@@ -91,9 +91,9 @@ def _chosen(windows: Sequence[Window], asked: Asked, name: str) -> int:
         found = next((n for n, window in enumerate(windows) if window.window_id == asked.window), None)
         if found is not None:
             return found
-        raise NoWindow(f"That window of {name} is over, or is not one to use any more. Choose another.")
+        raise NoWindow(f"That low tide of {name} is over, or no longer usable. Choose another.")
     if not windows:
-        raise NoWindow(f"{name} has no usable low in the next {DAYS_AHEAD} days. fieldlog windows says why.")
+        raise NoWindow(f"{name} has no usable low in the next {DAYS_AHEAD} days. To see why: fieldlog windows")
     if not 1 <= asked.window <= len(windows):
         raise NoWindow(f"{name} has {counted(len(windows), 'usable low')} in the next {DAYS_AHEAD} days; there is no number {asked.window}.")
     return asked.window - 1
@@ -173,7 +173,7 @@ class _Shore:
         if stop.until_s <= stop.from_s:
             return "stays under water, or in the dark, on this low tide"
         if stop.until_s - stop.from_s < stop.minutes_s:
-            return f"its ground is out for {(stop.until_s - stop.from_s) // 60} min, the work takes {stop.minutes_s // 60}"
+            return f"its ground is dry for {(stop.until_s - stop.from_s) // 60} min; the work takes {stop.minutes_s // 60}"
         return "no time is left for it"
 
     def tides_needed(self, windows: Sequence[Window], teams: int, left: Sequence[int]) -> int | None:

@@ -35,8 +35,8 @@ class Learned:
     def basis(self) -> str:
         """Where it comes from, in words."""
         if not self.count:
-            return f"{self.minutes:g} min a check, our own proposal: too few checks follow one another on record"
-        return f"{self.minutes:g} min a check, the median of {self.count} on past visits"
+            return f"{self.minutes:g} min a check, our suggestion: too few checks are on record"
+        return f"{self.minutes:g} min a check, typical of {self.count} on past visits"
 
 
 def learned_minutes(db: Database, site_id: str) -> Learned:

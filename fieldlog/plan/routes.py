@@ -37,7 +37,7 @@ def _asked(said: dict[str, Any]) -> Asked:
     window, teams = said.get("window_id"), said.get("teams", 1)
     if window is not None and not isinstance(window, str):
         raise BadRequest(
-            f"window_id is {window!r}; give the id of a window, or null for the next one.", {"window_id": "no text"}
+            f"window_id is {window!r}; give a low tide's id, or null for the next one.", {"window_id": "no text"}
         )
     if type(teams) is not int or not 1 <= teams <= MOST_TEAMS:
         raise BadRequest(f"teams is {teams!r}; give a whole number from 1 to {MOST_TEAMS}.", {"teams": "1 to 20"})

@@ -10,7 +10,7 @@ class DatumOffset(Record):
     datum = Text("Datum", 40, least=1, required=True, description="Such as NAVD88, or the name of your own")
     above_chart_m = Number(
         "Zero of this datum, above chart datum", unit="m", least=-50, most=50, plausible=(-5, 10), required=True,
-        description="Positive where its zero lies higher",
+        description="Positive if its zero is higher",
     )  # fmt: skip
     epoch = Text("Epoch", 40, required=True, description="Tidal epoch of the chart datum, such as 1983-2001, or a survey's date")
     source = Text("Source", 200, required=True, description="Benchmark sheet, survey or this site's own comparison")

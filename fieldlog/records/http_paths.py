@@ -96,7 +96,7 @@ def _part(name: str, summary: str, parameters: list[Shape]) -> Shape:
 PATHS: dict[str, Shape] = {
     "/api/sync": {
         "post": operation(
-            "sync", "Send entries, take those of others",
+            "sync", "Send entries, get those of others",
             {"200": answer("Receipts and news", ref("sync_reply"))},
             body=_SYNC_BODY, refuses=("429",),
         ),
@@ -202,7 +202,7 @@ PATHS: dict[str, Shape] = {
     },
     "/api/join": {
         "post": operation(
-            "join", "Become a device of the programme",
+            "join", "Become a device of the program",
             {"200": answer("What the device may", ref("device_scope"))},
             body=_JOIN_BODY, open_to_all=True, refuses=("429",),
         ),
@@ -235,7 +235,7 @@ PATHS: dict[str, Shape] = {
     },
     "/api/devices": {
         "get": operation(
-            "devices", "Devices of the programme (leads)",
+            "devices", "Devices of the program (leads)",
             {"200": answer("All", group(["devices"], devices=list_of({"type": "object"})))},
         ),
     },
@@ -265,7 +265,7 @@ PATHS: dict[str, Shape] = {
     },
     "/calendar/{secret}.ics": {
         "get": operation(
-            "calendar", "A site's safe windows as a calendar feed; behind an address that has ended, all that it told, cancelled",
+            "calendar", "A site's usable low tides as a calendar feed; at an address that has ended, its events, canceled",
             {"200": answer("RFC 5545", text(), "text/calendar")},
             parameters=[in_path("secret", "The secret of one device and one site")], open_to_all=True,
             refuses=("403", "409", "410"),

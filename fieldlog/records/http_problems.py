@@ -16,12 +16,12 @@ PROBLEMS = {
     "404": "There is nothing of that name among what the device may see",
     "409": "It does not fit what is here now",
     "410": "It was here and has ended for good",
-    "413": "The body is larger than this address takes",
-    "416": "The range lies outside the picture",
+    "413": "The body is larger than this address accepts",
+    "416": "The range is outside the picture",
     "422": "What came is readable and still cannot be used",
-    "429": "Too much or too often; nothing of the request was taken",
+    "429": "Too much or too often; nothing from the request was stored",
     "503": "Not now: another writer is at work, or the database cannot be read; nothing was changed",
-    "507": "The server's disk takes no more; nothing was changed",
+    "507": "The server's disk is full; nothing was changed",
 }
 WITH_A_WAIT = ("429", "503")
 RETRY_AFTER: Shape = {"Retry-After": {"description": "Seconds to wait, where it is known", "schema": {"type": "integer"}}}

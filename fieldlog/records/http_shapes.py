@@ -48,7 +48,7 @@ ID32 = text(pattern="^[0-9a-f]{32}$")
 RECORD_ID = text(pattern="^[A-Za-z0-9-]{1,64}$")
 STAMP = text("Hybrid logical clock: 12 hex digits of milliseconds, 4 of a counter", pattern="^[0-9a-f]{16}$")
 ROLE = text(enum=["lead", "crew", "desk", "reader"])
-SITES = {"type": ["array", "null"], "items": RECORD_ID, "description": "Null: every site of the programme"}
+SITES = {"type": ["array", "null"], "items": RECORD_ID, "description": "Null: every site of the program"}
 MOMENT_MS = whole("Milliseconds since 1970, UTC")
 
 
@@ -78,7 +78,7 @@ SHAPES: dict[str, Shape] = {
         n=whole("Number in the lane, from 1", minimum=1), s=STAMP,
         u=or_null(RECORD_ID | {"description": "Who wrote it"}),
         t=text("Kind of record"), r=RECORD_ID | {"description": "The record it changes"},
-        g=or_null(RECORD_ID | {"description": "Site; null: the whole programme"}),
+        g=or_null(RECORD_ID | {"description": "Site; null: the whole program"}),
         y=or_null(RECORD_ID | {"description": "Visit"}),
         f={"type": "object", "description": "Fields and their new values; null empties a field", "maxProperties": 64},
         b={"type": "object", "additionalProperties": list_of(ID32), "description": "Per field, the entries it replaces"},

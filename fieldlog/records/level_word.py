@@ -9,11 +9,11 @@ from fieldlog.records.kind import Kind, Record
 class LevelWord(Record):
     of_visit_id = Ref("Visit", "visit", required=True)
     allows_m = Number(
-        "Lower water that may count", unit="m", least=0, most=2, plausible=(0, 0.3), required=True, merge="lower",
+        "Lower water allowed", unit="m", least=0, most=2, plausible=(0, 0.3), required=True, merge="lower",
         description="At most this much below the prediction",
     )  # fmt: skip
     said_at = Instant("Said at", required=True)
     reason = Text("Why", 200, least=3, required=True)
 
 
-LEVEL_WORD = Kind("level_word", "A lead's word on the water", LevelWord, writers={"lead"})
+LEVEL_WORD = Kind("level_word", "Lead's decision on lower water", LevelWord, writers={"lead"})

@@ -9,7 +9,7 @@ from fieldlog.records.kind import Kind, Record
 class PersonPrivate(Record):
     person_id = Ref("Person", "person", required=True)
     phone = Text("Phone", 40)
-    email = Text("E-mail", 120)
+    email = Text("Email", 120)
     emergency_name = Text("Emergency contact", 80)
     emergency_phone = Text("Emergency contact's phone", 40)
     guardian_name = Text("Guardian", 80)

@@ -41,14 +41,14 @@ def _not_before(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | 
     later, earlier = row.get(rule["field"]), row.get(rule["other"])
     if later is None or earlier is None or later >= earlier:
         return None
-    said = f"{titles[rule['field']]} lies before {titles[rule['other']]}. Correct one of the two."
+    said = f"{titles[rule['field']]} is before {titles[rule['other']]}. Correct one of the two."
     return Broken(rule["field"], "out-of-order", said)
 
 
 def _absent_when(rule: Rule, row: Mapping[str, Any], titles: Titles) -> Broken | None:
     if is_empty(row.get(rule["field"])) or row.get(rule["other"]) not in rule["is"]:
         return None
-    said = f"{titles[rule['field']]} does not go with this answer to {titles[rule['other']]}. Empty one of the two."
+    said = f"{titles[rule['field']]} does not go with this answer to {titles[rule['other']]}. Clear one of the two."
     return Broken(rule["field"], "not-together", said)
 
 

@@ -65,14 +65,14 @@ def outside(title: str, value: float, least: float, most: float, unit: str | Non
     """The number lies beyond its hard limits; `whole`: it has no decimal point to be left out."""
     limits = with_unit(f"{number_text(least)} and {number_text(most)}", unit)
     said = with_unit(number_text(value), unit)
-    return f"{title} is {said}; it must lie between {limits}. {_slip(value, least, most, whole)}"
+    return f"{title} is {said}; it must be between {limits}. {_slip(value, least, most, whole)}"
 
 
 def unlikely(title: str, value: float, least: float, most: float, unit: str | None) -> str:
     """The number is possible but seldom right."""
     limits = with_unit(f"{number_text(least)} and {number_text(most)}", unit)
     return (
-        f"{title} is {with_unit(number_text(value), unit)}; it usually lies between {limits}. Is that right?"
+        f"{title} is {with_unit(number_text(value), unit)}; it is usually between {limits}. Is that right?"
     )
 
 
@@ -89,7 +89,7 @@ def length(title: str, letters: int, least: int, most: int) -> str:
     if letters > most:
         return f"{title} has {letters} letters; it may have {most} at most. Shorten it, then save again."
     return (
-        f"{title} has {letters} letters; it must have {least} at least. Say a little more, then save again."
+        f"{title} has {letters} letters; it must have {least} at least. Write a little more, then save again."
     )
 
 
@@ -102,13 +102,13 @@ def no_such_field(kind_title: str, name: str) -> str:
     """The kind has no field of this name here."""
     return (
         f"“{kind_title}” has no field “{shortened(name)}” in this version. "
-        "The entry is kept; it is taken as soon as the version that knows it is here."
+        "The entry is kept, and stored after an update."
     )
 
 
 def no_datum(title: str) -> str:
     """A level without the name of what it is above."""
-    return f"{title} is a level without its datum. Say in the same entry what it is above, such as MLLW or NAVD88."
+    return f"{title} is a level without its datum. Add in the same entry what it is above, such as MLLW or NAVD88."
 
 
 def missing(title: str) -> str:
@@ -118,4 +118,4 @@ def missing(title: str) -> str:
 
 def settled(title: str) -> str:
     """A field that keeps its first value was given another."""
-    return f"{title} is settled when the record is made. Make a new record instead; the text is kept."
+    return f"{title} cannot be changed later. Make a new record instead; the text is kept."

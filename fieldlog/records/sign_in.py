@@ -19,7 +19,7 @@ class SignIn(Record):
     waiver_version = Text("Waiver version", 40)
     in_at = Instant("In", required=True, merge="earliest")
     out_at = Instant("Out", merge="latest", since="in_at")
-    no_out_reason = Text("Why no time out", 200, since="in_at")
+    no_out_reason = Text("Why no sign-out time", 200, since="in_at")
     task = Choice("Task", TASKS)
 
 

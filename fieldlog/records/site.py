@@ -28,10 +28,10 @@ class Site(Record):
     tide_station = Text("Reference port", 80, least=3, required=True, description="The tide station's id")
     level_datum = Text("Chart datum", 40, required=True, description="All levels of the site are above this")
     work_level_m = level(
-        "Work level", required=True, description="Units can be worked on below it", merge="lower"
+        "Work level", required=True, description="Below it, crews can work on the units", merge="lower"
     )
     route_low_level_m = level(
-        "Lowest point on the path", required=True, description="The way in and out is passable below it",
+        "Lowest point on the path", required=True, description="Below it, the path in and out is dry enough to walk",
         merge="lower",
     )  # fmt: skip
     allowance_m = Number(
@@ -40,21 +40,21 @@ class Site(Record):
     )  # fmt: skip
     allowance_basis = Text("Where the allowance comes from", 200)
     walk_out_min = Number(
-        "Walk out", unit="min", least=0, most=600, plausible=(1, 120), required=True,
+        "Walk to firm ground", unit="min", least=0, most=600, plausible=(1, 120), required=True,
         description="From the far row to firm ground, the slowest person", merge="higher",
     )  # fmt: skip
     muster_min = Number(
         "Time to gather everyone", unit="min", least=0, most=600, plausible=(1, 120), required=True,
-        description="To gather everyone and the tools before walking out", merge="higher",
+        description="To gather everyone and the tools before walking back", merge="higher",
     )  # fmt: skip
     latest_after_low_min = Number(
-        "Turn back at the latest after low", unit="min", least=0, most=720, merge="lower"
+        "Latest turn-back after low tide", unit="min", least=0, most=720, merge="lower"
     )
     least_usable_min = Number(
-        "Least usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True
+        "Shortest usable time", unit="min", least=0, most=720, plausible=(10, 240), required=True
     )
     travel_min = Number(
-        "Travel time to the shore", unit="min", least=0, most=1440, plausible=(5, 240), description="To the shore; the calendar tells when to leave",
+        "Travel time to the shore", unit="min", least=0, most=1440, plausible=(5, 240), description="To the shore; the calendar shows when to leave",
     )  # fmt: skip
     visit_weekday = Choice("Days you can go out", VISIT_WEEKDAYS)
     access_east_m = east("Where the path reaches the site, east")
@@ -63,11 +63,11 @@ class Site(Record):
     lean_look_deg = Number("Flag a lean of", unit="°", least=0, most=90, plausible=(5, 45), default=15)
     reading_repeat_mm = Number(
         "Height readings repeat within", unit="mm", least=0, most=500, plausible=(2, 50), default=10,
-        description="Smaller changes of what shows and of a crest level are not told; 10 mm is our own proposal",
+        description="Smaller changes in height are not shown; 10 mm is our suggestion",
     )  # fmt: skip
     least_shift_m = Number(
-        "Least shift that matters", unit="m", least=0.01, most=10, plausible=(0.02, 1),
-        description="A unit that moved by less is not flagged; a quarter of its footprint where this is empty",
+        "Smallest shift that matters", unit="m", least=0.01, most=10, plausible=(0.02, 1),
+        description="A unit that moved less is not flagged. Empty: a quarter of its footprint",
     )  # fmt: skip
     emergency_card = Text(
         "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid; readers see it too"

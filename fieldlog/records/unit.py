@@ -8,15 +8,15 @@ from fieldlog.records.places import east, level, level_datum, north
 
 
 class Unit(Record):
-    tag = Tag("Tag", 20, least=1, required=True, made_here="tag_made_here", description="Row letter, slot, check digit; or what stands on the unit")
-    tag_made_here = YesNo("Tag with a check digit", default=True, description="No for a tag that stood on the unit before, such as 17 or A-3")
+    tag = Tag("Tag", 20, least=1, required=True, made_here="tag_made_here", description="Row letter, slot, check digit; or the tag already on the unit")
+    tag_made_here = YesNo("Tag with a check digit", default=True, description="No for a tag already on the unit, such as 17 or A-3")
     design_id = Ref("Design", "unit_design")
     batch_id = Ref("Batch", "casting_batch")
     row_id = Ref("Row", "row", required=True)
     slot_number = Whole("Slot", least=0, most=999, required=True)
     planned_east_m = east("Planned east")
     planned_north_m = north("Planned north")
-    bed_level_m = level("Bed level", merge="lower", description="Where it differs from its row's")
+    bed_level_m = level("Bed level", merge="lower", description="Only if it differs from its row's")
     level_datum = level_datum()
 
 

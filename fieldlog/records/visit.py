@@ -16,7 +16,7 @@ PURPOSES = {
 
 class Visit(Record):
     purpose = Choice("Purpose", PURPOSES, required=True)
-    window_id = Text("Safe window", 80)
+    window_id = Text("Low tide", 80)
     started_at = Instant("Started", required=True, merge="earliest")
     ended_at = Instant("Ended", merge="latest")
     leader_id = Ref("Leader", "person")

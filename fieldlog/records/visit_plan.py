@@ -13,14 +13,14 @@ from fieldlog.records.kind import Kind, Record
 
 
 class VisitPlan(Record):
-    window_id = Text("Safe window", 80, required=True)
-    low_at = Instant("Low water", required=True, may_lie_ahead=True)
+    window_id = Text("Low tide", 80, required=True)
+    low_at = Instant("Time of low tide", required=True, may_lie_ahead=True)
     made_at = Instant("Made at", required=True)
     teams = Whole("Teams", least=1, most=20, required=True)
     stops = Text("Stops", 30_000, required=True)
     left_out = Text("Does not fit", 30_000)
     bring = Text("To bring", 2000)
-    tides_needed = Whole("Low waters needed for all", least=1, most=200)
+    tides_needed = Whole("Low tides needed for all", least=1, most=200)
 
 
 VISIT_PLAN = Kind("visit_plan", "Visit plan", VisitPlan, writers={"lead"})

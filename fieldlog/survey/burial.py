@@ -91,7 +91,7 @@ def burial(then: Heights, now: Heights, repeat_mm: float = REPEAT_MM) -> Burial 
 
 
 def _bed_unsaid(bed_mm: float | None) -> str:
-    return "What the bed did was not read." if bed_mm is None else "No change of the bed was found."
+    return "The bed was not read." if bed_mm is None else "No change in the bed was found."
 
 
 def _without_crest(shows_mm: float, repeat_mm: float, then: Heights, now: Heights) -> Burial:
@@ -109,7 +109,7 @@ def _without_crest(shows_mm: float, repeat_mm: float, then: Heights, now: Height
 
 
 def _as_last_time(repeat_mm: float) -> tuple[str, str]:
-    return UNCHANGED, f"Readings here tell changes from {_mm(repeat_mm)} mm on."
+    return UNCHANGED, f"Readings here show changes of {_mm(repeat_mm)} mm or more."
 
 
 def _crest_change(then: Heights, now: Heights) -> float | None:

@@ -107,7 +107,7 @@ def _lost(volume_pct: float | None) -> tuple[int, str] | None:
 def place_grade(moved_m: float | None, footprint_mm: float | None) -> Grade:
     """How far a unit moved, in widths of its footprint; None where no survey says that it did."""
     if moved_m is None:
-        return Grade("place", None, "No survey says that it moved.")
+        return Grade("place", None, "No survey shows that it moved.")
     shift = f"Moved {rounded(moved_m, 2)} m"
     if footprint_mm is None:
         return Grade("place", 1, f"{shift}; the width of its footprint is not known.")

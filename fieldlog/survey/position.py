@@ -131,13 +131,13 @@ def _choose(ranges: Sequence[TapeRange], sides: list[Point], expected: Point | N
 
 def _unusable(ranges: Sequence[TapeRange]) -> NoPlace | None:
     if len({(tape.east_m, tape.north_m) for tape in ranges}) < 2:
-        return NoPlace("too-few", "A place takes tapes from two marks or more. Measure from another mark.")
+        return NoPlace("too-few", "A position needs tapes from two marks or more. Measure from another mark.")
     for tape in ranges:
         if tape.range_m <= 0:
             said = f"The tape from {tape.label} reads {rounded(tape.range_m, 2)} m; it must be longer than 0 m. Read it again."
             return NoPlace("impossible", said)
         if tape.sigma_m < LEAST_SIGMA_M:
-            said = f"The tape from {tape.label} is said to be surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m."
+            said = f"The tape from {tape.label} is given as surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m."
             return NoPlace("impossible", said)
     return None
 
@@ -164,7 +164,7 @@ def _starts(ranges: Sequence[TapeRange]) -> list[Point] | NoPlace:
 
 def _on_the_line(ranges: Sequence[TapeRange]) -> NoPlace:
     labels = " and ".join(dict.fromkeys(tape.label for tape in ranges))
-    said = f"It stands on the line through {labels}, where these tapes cannot place it. Measure from a mark off that line."
+    said = f"It is on the line through {labels}, where these tapes cannot place it. Measure from a mark off that line."
     return NoPlace("on-the-line", said)
 
 
@@ -279,8 +279,7 @@ def _weak(cut_deg: float) -> Doubt | None:
     if cut_deg >= LEAST_CUT_DEG:
         return None
     said = (
-        f"The tapes cross at {rounded(cut_deg, 0)}° only; under {rounded(LEAST_CUT_DEG, 0)}° a place is weak. "
-        "Measure from a mark that lies more to the side."
+        f"The tapes cross at {rounded(cut_deg, 0)}° only; under {rounded(LEAST_CUT_DEG, 0)}° a position is weak. Measure from a mark more to the side."
     )
     return Doubt("weak", said)
 
@@ -289,9 +288,9 @@ def _side(mirror: Point | None, expected: Point | None) -> Doubt | None:
     if mirror is None:
         return None
     if expected is None:
-        return Doubt("side-unknown", "Two places fit these tapes and nothing says which. A tape from a third mark decides.")
+        return Doubt("side-unknown", "Two positions fit these tapes. Add a tape from a third mark to decide.")
     said = (
-        f"Two places fit these tapes; the one nearer where it should stand is taken. The other is {rounded(mirror[0], 2)} m "
+        f"Two positions fit these tapes. The one closer to where it should be is used. The other is {rounded(mirror[0], 2)} m "
         f"east, {rounded(mirror[1], 2)} m north."
     )
     return Doubt("side", said)
@@ -313,8 +312,8 @@ def _blunder(ranges: Sequence[TapeRange], place: Point, covariance: Covariance) 
     if ratio <= Z_95:
         return None
     which = (
-        "One of the three is misread, and three cannot say which: measure from a fourth mark."
+        "One of the three is misread, and three tapes cannot show which: measure from a fourth mark."
         if len(ranges) == 3
         else f"The one from {worst.label} fits worst: read it again."
     )
-    return Doubt("blunder", f"The tapes do not agree: {rounded(ratio, 1)} times their uncertainty is left over. {which}")
+    return Doubt("blunder", f"The tapes do not agree: the misfit is {rounded(ratio, 1)} times their uncertainty. {which}")

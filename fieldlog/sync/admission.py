@@ -52,7 +52,7 @@ class Admission:
             yield
             return
         if not self._has_place(device_id, now):
-            raise WriterBusy("Other phones are sending many entries just now. Nothing is lost; this phone sends its own again in a moment.")
+            raise WriterBusy("Other phones are sending many entries. Nothing is lost; this phone tries again in a moment.")
         try:
             yield
         finally:

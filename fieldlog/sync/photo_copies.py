@@ -24,7 +24,7 @@ from fieldlog.store import Programme, write
 IDLE_S = 3.0
 PATIENCE_S = 60.0
 DECODER = Path(__file__).with_name("photo_decoder.py")
-STOPPED = "Reading this picture stopped without a result. Its bytes are kept as they came."
+STOPPED = "Reading this picture stopped without a result. The file is kept as it arrived."
 
 
 class Decoder:

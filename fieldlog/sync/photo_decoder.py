@@ -46,7 +46,7 @@ def make_copy(source: Path, target: Path) -> dict[str, Any]:
     except Unfit:
         raise
     except (OSError, SyntaxError, ValueError, RuntimeError, EOFError, MemoryError) as fault:
-        raise Unfit("This file is not a picture, or is damaged. Its bytes are kept as they came.") from fault
+        raise Unfit("This file is not a picture, or is damaged. The file is kept as it arrived.") from fault
     unfinished = target.with_suffix(".tmp")
     _opaque(picture).save(unfinished, "JPEG", quality=QUALITY)
     unfinished.rename(target)
@@ -87,8 +87,7 @@ def _read_heif(data: bytes) -> tuple[str, tuple[int, int], Image.Image]:
 def _check_pixels(size: tuple[int, int]) -> None:
     if size[0] * size[1] > MAX_PIXELS:
         raise Unfit(
-            f"This picture unpacks to {size[0]} x {size[1]} pixels ({round(size[0] * size[1] / 1e6, 1)} megapixels); at most"
-            f" {MAX_PIXELS // 1_000_000} are read. Its bytes are kept as they came."
+            f"This picture is {size[0]} x {size[1]} pixels ({round(size[0] * size[1] / 1e6, 1)} megapixels); the limit is {MAX_PIXELS // 1_000_000}. The file is kept as it arrived."
         )
 
 

@@ -102,7 +102,7 @@ class PhotoShelf:
         """
         final, part = self._paths(sha256, sender.device_id)
         if total > MAX_PHOTO_BYTES:
-            raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are taken. Send a smaller one.")
+            raise TooLarge(f"The photo has {total} bytes; at most {MAX_PHOTO_BYTES} (8 MB) are allowed. Send a smaller one.")
         with self._lock_of(sha256):
             for place in (final, part):
                 if place.is_dir():
@@ -197,7 +197,7 @@ class PhotoShelf:
         begun = part.read_bytes() if have else b""
         if hashlib.sha256(begun + chunk).hexdigest() != sha256:
             part.unlink(missing_ok=True)
-            raise WrongBytes("The bytes that came are not the photo's. Send it again from its beginning.")
+            raise WrongBytes("The bytes received do not match the photo. Send it again from the start.")
         self._store(part, have, chunk)
         _rename(part, final)
 
@@ -226,7 +226,7 @@ def served_copy(programme: Programme, catalogue: Catalogue, device: Device, sha2
         raise NotHere("There is no such photo among what this phone may see.")
     row = db.conn.execute("SELECT served_at, fault FROM photo_file WHERE sha256 = ?", (sha256,)).fetchone()
     if row is None:
-        raise NotHere("This photo is still on the phone that took it. It comes when that phone has sent it.")
+        raise NotHere("This photo is still on the phone that took it. It arrives when that phone sends it.")
     if row[1] is not None:
         raise NotHere(row[1])
     copy = programme.photos_folder / f"{sha256}.jpg"

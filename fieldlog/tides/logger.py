@@ -104,8 +104,8 @@ def read(text: str, columns: Columns) -> Readings:
     times, values = (np.delete(np.array(column), absent).tolist() for column in (times, values))
     if len(times) < 10:
         raise BadRecord(
-            f"Only {len(times)} lines could be read as a time and a number. Are the columns right? "
-            f"The first that could not: line {unread[0]}." if unread else f"The file holds only {len(times)} readings."
+            f"Lines that could be read as a time and a number: {len(times)} only. Are the columns right? "
+            f"The first that could not: line {unread[0]}." if unread else f"The file is too short. Its readings: {len(times)}; at least 10 are needed."
         )
     return Readings(np.array(times), np.array(values), len(unread), tuple(unread[:_BAD_SHOWN]))
 
@@ -114,7 +114,7 @@ def _rows(text: str, delimiter: str) -> Iterator[list[str]]:
     try:
         yield from csv.reader(text.splitlines(), delimiter=delimiter)
     except csv.Error as fault:
-        raise BadRecord(f"The file cannot be parted into columns ({fault}). Export it again as plain text, one reading a line.") from None
+        raise BadRecord(f"The file cannot be split into columns ({fault}). Export it again as plain text, one reading a line.") from None
 
 
 def _absent(values: np.ndarray, nines: list[int]) -> list[int]:
@@ -142,7 +142,7 @@ def zone_of(name: str) -> timezone | ZoneInfo:
     try:
         return UTC if name.strip() in ("UTC", "GMT", "Z") else ZoneInfo(name.strip())
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise BadRecord(f"No time zone {name!r} is known. Give an IANA name such as America/New_York, or UTC-05:00.") from None
+        raise BadRecord(f"The time zone {name!r} is not known. Give an IANA name such as America/New_York, or UTC-05:00.") from None
 
 
 def parsed(stamp: str, form: str) -> datetime:

@@ -55,7 +55,7 @@ def look(text: str, zone: str) -> Look:
     first = next((n for n, row in enumerate(rows) if _time_columns(row)), None)
     if first is None:
         raise BadRecord(
-            "No line of this file begins with a date and a time that are known here. Write them as 2026-11-25 06:12, "
+            "No line of this file begins with a date and a time that Fieldlog can read. Write them as 2026-11-25 06:12, "
             "one reading a line, with commas, semicolons or tabs between the columns."
         )
     data = [row for row in rows[first : first + _LINES_LOOKED] if len(row) >= 2]
@@ -74,8 +74,7 @@ def look(text: str, zone: str) -> Look:
             zone = _offset_name(named[1])
         else:
             questions.append(
-                f"The times carry no zone. They are read as the clock of {zone}, summer time included; many loggers keep "
-                "standard time all year: then give the zone as an offset, such as UTC-05:00."
+                f"The times have no time zone. They are read as the local time of {zone}, with daylight saving time. Many loggers keep standard time all year: if this one does, give the zone as an offset, such as UTC-05:00."
             )
     columns = Columns(delimiter, first, time, date, value, form, zone, unit, comma)
     return Look(tuple(names), columns, tuple(tuple(row) for row in data[:LINES_SHOWN]), tuple(questions))
@@ -116,7 +115,7 @@ def _forms(stamp: str) -> list[str]:
 def _time_form(stamps: Sequence[str]) -> tuple[str, list[str]]:
     fitting = [form for form in ("iso", *_TIMES) if all(form in _forms(stamp) for stamp in stamps)]
     if not fitting:
-        raise BadRecord(f"The times do not keep one form: {stamps[0]!r} and others. Give one reading a line.")
+        raise BadRecord(f"The times are written in more than one way: {stamps[0]!r} and others. Give one reading a line.")
     if len(fitting) > 1 and fitting[0] != "iso" and "/" in stamps[0]:
         # Readings follow one another: of two readings of the same digits, the one whose days do not jump.
         def unevenness(form: str) -> float:
@@ -127,7 +126,7 @@ def _time_form(stamps: Sequence[str]) -> tuple[str, list[str]]:
         fitting.sort(key=unevenness)
         if unevenness(fitting[0]) == unevenness(fitting[1]):
             first = "month" if fitting[0].startswith("%m") else "day"
-            return fitting[0], [f"{stamps[0]} is read with the {first} first. If the other is right, say so before storing."]
+            return fitting[0], [f"{stamps[0]} is read with the {first} first. If that is wrong, change it before storing."]
     return fitting[0], []
 
 
@@ -140,7 +139,7 @@ def _value_column(data: Sequence[Sequence[str]], names: Sequence[str], taken: se
     """The column of numbers whose name speaks of water or pressure, or else the first that varies."""
     numeric = [n for n in range(len(data[0])) if n not in taken and _share_of_numbers(data, n) > 0.8]
     if not numeric:
-        raise BadRecord("No column of numbers stands beside the times. The file needs a level or a pressure in each line.")
+        raise BadRecord("There is no column of numbers next to the times. The file needs a level or a pressure in each line.")
     wanted = re.compile(r"level|depth|water|stage|height|press|sensor|kpa|psi|mbar", re.IGNORECASE)
     unwanted = re.compile(r"temp|°|batt|volt|salin|conduct|\bn\b|#|count|record|sigma|flag", re.IGNORECASE)
     by_name = [n for n in numeric if wanted.search(names[n]) and not unwanted.search(names[n])]
@@ -176,7 +175,7 @@ def _unit(name: str, above: str) -> tuple[str, list[str]]:
                 return unit, []
     if re.search("press", name, re.IGNORECASE):
         return "kPa", [f"The column {name!r} names no unit; kilopascals are assumed. Check it."]
-    return "m", [f"The column {name!r} names no unit; metres are assumed. Check it."]
+    return "m", [f"The column {name!r} names no unit; meters are assumed. Check it."]
 
 
 def _offset_name(offset: str | None) -> str:
@@ -208,7 +207,7 @@ def told(found: Look, said: dict[str, object]) -> Columns:
     given = {name: value for name, value in said.items() if value not in (None, "")}
     wrong = [name for name in given if name not in Columns.__dataclass_fields__]
     if wrong:
-        raise BadRecord(f"Nothing is read by {', '.join(wrong)}. Known are: {', '.join(Columns.__dataclass_fields__)}.")
+        raise BadRecord(f"There is no setting {', '.join(wrong)}. Known are: {', '.join(Columns.__dataclass_fields__)}.")
     for name in ("first_line", "time", "date", "value"):
         if name in given:
             try:
@@ -224,7 +223,7 @@ def told(found: Look, said: dict[str, object]) -> Columns:
     given = {name: str(value) if name in ("zone", "unit", "time_form") else value for name, value in given.items()}
     whole = replace(found.columns, **given)  # type: ignore[arg-type]
     if not _is_form(whole.time_form):
-        raise BadRecord(f"{whole.time_form!r} is no form of a time. Give one such as %Y-%m-%d %H:%M, or iso.")
+        raise BadRecord(f"{whole.time_form!r} is not a time format. Give one such as %Y-%m-%d %H:%M, or iso.")
     if whole.zone != IN_THE_FILE:
         zone_of(whole.zone)
     scale_of(whole.unit)

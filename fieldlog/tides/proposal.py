@@ -205,7 +205,7 @@ def site_datums(
     port = reference.harmonic
     accepted = {name: level - port.datums_m[port.chart_datum] for name, level in port.datums_m.items() if port.chart_datum in port.datums_m}
     if tops.is_high.sum() < 3:
-        raise RecordTooShort("The record has fewer than three high waters: it is too short, or its gaps are too many.")
+        raise RecordTooShort("The record has fewer than three high tides: it is too short, or its gaps are too many.")
     if (~tops.is_high).sum() < 3:
         return _without_lows(levels, curve, accepted)
     site = means_of(levels, tops)
@@ -231,13 +231,13 @@ def _without_lows(levels: Levels, curve: Curve, accepted: Mapping[str, float]) -
     left = levels.level_m - (plus + times * tide)
     if times < LEAST_TIMES or not any(name in accepted for name in ("MLLW", "MLW", "MSL")) or np.std(left) > np.std(levels.level_m) / 2:
         raise RecordTooShort(
-            "The record has fewer than three low waters, and what is left does not follow the reference port's tide. "
+            "The record has fewer than three low tides, and what is left does not follow the reference port's tide. "
             "Set the logger deeper, or choose another port."
         )
     found = {name: float(plus + times * accepted[name]) for name in ("MHHW", "MHW", "MSL", "MLW", "MLLW") if name in accepted}
     found["MTL"] = (found.get("MHW", found["MSL"]) + found.get("MLW", found["MSL"])) / 2
     errors = dict.fromkeys(found, float(np.hypot(np.hypot(0.06, ANOMALY_M), np.std(left))))
-    return SiteDatums(found, "the reference port's curve fitted to the record, since no low water is in it", errors, levels.days)
+    return SiteDatums(found, "the reference port's curve fitted to the record, since it has no low tide", errors, levels.days)
 
 
 def _means(levels: Levels) -> Means:

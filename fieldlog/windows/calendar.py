@@ -19,8 +19,8 @@ LINE_OCTETS = 75
 WARNING = timedelta(minutes=15)
 """How long before turning back the first alarm sounds; our own proposal, no source."""
 
-ENDED = "Cancelled: ask for a new address of this calendar"
-ENDED_REASON = "This calendar address has ended, and with it what it told. Ask a lead for a new address, or copy one from the app."
+ENDED = "Canceled: ask for a new calendar address"
+ENDED_REASON = "This calendar address no longer works, so its events are canceled. Ask a lead for a new address, or copy one from the app."
 ENDED_STEPS = 2
 """Versions up to 0.3.0 told an ended address's events with a sequence of one more and another title; this one must be greater."""
 
@@ -68,7 +68,7 @@ def _lines(site_name: str, station_name: str, rules: SiteRules, window: Window) 
     assert window.usable_from and window.turn_back_at
     back = f"{site_name}: turn back by {clock(window.turn_back_at, rules.zone)}"
     leave_at = leaves_home_at(window.usable_from, rules)
-    leave = f"{site_name}: leave home now, to work from {clock(window.usable_from, rules.zone)}. Look at the weather and the water first."
+    leave = f"{site_name}: leave home now, to work from {clock(window.usable_from, rules.zone)}. Check the weather and the water first."
     return [
         f"DTSTART:{_utc(window.usable_from)}",
         f"DTEND:{_utc(window.turn_back_at)}",
@@ -97,7 +97,7 @@ def calendar_feed(site_name: str, events: Sequence[Event]) -> str:
             *event.lines,
             "END:VEVENT",
         ]
-    return _calendar(f"{site_name} low water windows", lines)
+    return _calendar(f"{site_name} low tides", lines)
 
 
 def ended_feed(told: Sequence[Told], ended_at: datetime) -> str:
@@ -151,9 +151,9 @@ def _description(station_name: str, rules: SiteRules, window: Window, leave_at: 
     return "\n".join(
         [
             f"Turn back by {clock(window.turn_back_at, zone)}: {window.turn_back_reason}.",
-            f"Leave home by {clock(leave_at, zone)}: {rounded(rules.travel_min, 0)} min on the way and {rounded(rules.walk_out_min, 0)} min to walk out.",
-            " ".join(said) + f" {window.usable_min} usable minutes. Times in {zone}.",
-            f"Low {rounded(window.low_level_m, 2)} m predicted for {station_name}. All times hold {rounded(rules.allowance_m, 2)} m in reserve; "
+            f"Leave home by {clock(leave_at, zone)}: {rounded(rules.travel_min, 0)} min to the shore and {rounded(rules.walk_out_min, 0)} min to walk out.",
+            " ".join(said) + f" {window.usable_min} min usable. Times in {zone}.",
+            f"Low {rounded(window.low_level_m, 2)} m predicted for {station_name}. All times include a reserve of {rounded(rules.allowance_m, 2)} m; "
             f"work level {rounded(work_level_m, 2)} m, lowest point of the path {rounded(rules.route_low_level_m, 2)} m.",
             *(caution.sentence for caution in window.cautions),
         ]

@@ -17,7 +17,7 @@ from fieldlog.windows.calendar import Event, escaped
 SAME_S = 2 * 3600
 """A low that another tide or another level moves by up to this is still the same event. Our own proposal."""
 
-GONE = "No low tide is predicted at this time any more."
+GONE = "There is no longer a low tide predicted at this time."
 _KEPT = ("DTSTART:", "DTEND:", "LOCATION:", "TRANSP:")
 
 
@@ -41,7 +41,7 @@ class Cancelling:
         """An event as it is told once it is cancelled; its sequence and time of change are the caller's."""
         said = f"Do not plan with this low tide. {self._reason(event)}"
         kept = [line for line in _properties(event.lines) if line.startswith(_KEPT)]
-        told = (f"SUMMARY:{escaped(f'Cancelled: low tide at {self.site_name}')}", f"DESCRIPTION:{escaped(said)}")
+        told = (f"SUMMARY:{escaped(f'Canceled: low tide at {self.site_name}')}", f"DESCRIPTION:{escaped(said)}")
         return replace(event, lines=(*kept[:2], *told, *kept[2:]), is_cancelled=True)
 
     def _reason(self, event: Event) -> str:

@@ -23,12 +23,11 @@ USUAL = (
 
 FIXED = {
     "predicted": USUAL,
-    "estimated": "Estimated: for this station only highs and lows are published; the curve between them is drawn from "
-    "another station's.",
-    "same-window": "This low is part of one long window with a deeper low, and is listed there.",
+    "estimated": "Estimated: this station publishes only highs and lows. The curve between them comes from another station.",
+    "same-window": "This low and a deeper one share one long dry time. See the deeper low.",
     "dark": "Dark from start to end: no daylight while the water is low enough.",
     "polar-night": LIGHT_WORDS["below"],
-    "stays-below": "The water stays below the work level across a high beside this low; the minutes end at that high.",
+    "stays-below": "The water stays below the work level through a high next to this low. The minutes end at that high.",
     "route-stays-dry": "The path is not predicted to flood within a day after this low, so it sets no turn-back time.",
 }
 """Sentences without numbers."""
@@ -89,26 +88,26 @@ def _turn_back_first(n: Numbers) -> str:
 
 
 def _route_late(n: Numbers) -> str:
-    return f"The path is dry only from {clock(n.route_dries_at, n.zone)}: the minutes start once it has been walked."
+    return f"The path is dry only from {clock(n.route_dries_at, n.zone)}: the minutes start after that walk."
 
 
 def _short(n: Numbers) -> str:
-    return f"Too short: {n.usable_min} usable minutes, this site asks for {rounded(n.least_usable_min, 0)}."
+    return f"Too short: {n.usable_min} min usable; this site asks for {rounded(n.least_usable_min, 0)} min."
 
 
 def _partly(n: Numbers) -> str:
     return (
         f"Daylight shortens it: usable from {clock(n.usable_from, n.zone)} to {clock(n.usable_until, n.zone)}, "
-        "the walk both ways kept in the light."
+        "with both walks in daylight."
     )
 
 
 def _water_higher(n: Numbers) -> str:
-    return f"The water stood higher than predicted: turn back by {clock(n.turn_back_at, n.zone)}."
+    return f"The water is higher than predicted: turn back by {clock(n.turn_back_at, n.zone)}."
 
 
 def _closed(n: Numbers) -> str:
-    return f"Closed: {_closure(n)}. Go by the permit and the local authority."
+    return f"Closed: {_closure(n)}. Follow the permit and the local authority."
 
 
 def _care(n: Numbers) -> str:
@@ -125,8 +124,7 @@ def _closure(n: Numbers) -> str:
 
 def _incomplete(n: Numbers) -> str:
     return (
-        f"Constituents of {rounded(n.left_out_m, 2)} m together are left out of this station's prediction: the water may stand that much "
-        "higher or lower."
+        f"This station's prediction leaves out small parts of the tide, {rounded(n.left_out_m, 2)} m together: the water may be that much higher or lower."
     )
 
 

@@ -55,7 +55,7 @@ def above_chart_datum(level_m: float, datum: str | None, known: Mapping[str, Zer
     zero = known.get((datum or chart_datum).upper())
     if zero is None:
         raise SiteNotReady(
-            f"A level is on {datum}, and where {datum} lies above {chart_datum} is not known at this site. State it under Set-up, Datums.",
+            f"A level is on {datum}, and this site does not know how far {datum} is above {chart_datum}. Add it under Set-up, Datums.",
             {"level_datum": f"{datum} is not tied to {chart_datum}"},
         )
     return level_m + zero.above_chart_m

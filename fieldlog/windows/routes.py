@@ -77,7 +77,7 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
     """
     site = next(db.query("SELECT * FROM site WHERE record_id = ? AND deleted = 0", [site_id]), None)
     if site is None:
-        raise NotHere("This site was removed from its programme, and its calendar with it.")
+        raise NotHere("This site was removed, and its calendar with it.")
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
     from_at, name = today - timedelta(days=DAYS_BACK), named(site["name"])
     events: tuple[Event, ...] = ()
@@ -110,5 +110,5 @@ def feed_of_ended(address: Address, now: datetime) -> str:
     assert address.ended_at_ms is not None
     ended_at = datetime.fromtimestamp(address.ended_at_ms / 1000, UTC)
     if now > ended_at + timedelta(days=ENDED_DAYS):
-        raise AddressEnded("This calendar address has ended. Copy a new address from the app, or ask a lead for one.")
+        raise AddressEnded("This calendar address no longer works. Copy a new address from the app, or ask a lead for one.")
     return ended_feed(address.told, ended_at)

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from fieldlog.days import day_words
 from fieldlog.instants import written
 from fieldlog.rounding import rounded
+from fieldlog.shown_names import counted
 from fieldlog.windows.access import Window
 from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.turning import leaves_home_at
@@ -68,15 +69,15 @@ def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -
     if level_m >= work_m:
         return (
             f"No low in the next {days} days falls below the work level {rounded(work_m, 2)} m (lowest: {rounded(level_m, 2)} m on "
-            f"{day_words(day)}, the allowance of {rounded(rules.allowance_m, 2)} m counted). "
+            f"{day_words(day)}, with the allowance of {rounded(rules.allowance_m, 2)} m). "
             "Are the work level, its datum and the tide station right?"
         )
     reasons: dict[str, int] = {}
     for window in windows:
         stop = next(caution for caution in window.cautions if caution.stops)
         reasons[stop.word] = reasons.get(stop.word, 0) + 1
-    counted = ", ".join(f"{n} {_REASONS[word]}" for word, n in sorted(reasons.items(), key=lambda item: -item[1]))
-    return f"None of the {len(windows)} lows in the next {days} days can be used: {counted}."
+    whys = ", ".join(f"{n} {_REASONS[word]}" for word, n in sorted(reasons.items(), key=lambda item: -item[1]))
+    return f"No usable low in the next {days} days. Of {counted(len(windows), 'low')}: {whys}."
 
 
 _REASONS = {
@@ -87,5 +88,5 @@ _REASONS = {
     "dark": "in the dark",
     "polar-night": "in the polar night",
     "closed": "on closed days",
-    "same-window": "within another low's window",
+    "same-window": "part of another low",
 }

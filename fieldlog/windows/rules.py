@@ -10,7 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fieldlog.errors import SiteNotReady
-from fieldlog.shown_names import named
+from fieldlog.shown_names import named, site_fields
 
 ALLOWANCE_M = 0.20
 """Added to every predicted level until a site's own residuals say better; our own proposal, no source."""
@@ -120,14 +120,13 @@ def site_rules(site: Mapping[str, Any], chart_datum: str, closures: Iterable[Map
     missing = [field for field in _NEEDED if site.get(field) is None]
     if missing:
         raise SiteNotReady(
-            f"{name} has no {', '.join(missing)} yet, so its windows cannot be computed. Fill them in under Set-up.",
+            f"Still missing at {name}: {site_fields(missing)}. Fill this in under Set-up, so that its low tides can be worked out.",
             dict.fromkeys(missing, "missing"),
         )
     datum = site.get("level_datum")
     if datum != chart_datum:
         raise SiteNotReady(
-            f"Site levels of {name} are on {datum or 'no datum'} but the tide station speaks {chart_datum}. "
-            f"Turn the levels into metres above {chart_datum} and set the chart datum to {chart_datum} under Set-up.",
+            f"The levels of {name} are on {datum or 'no datum'} but the tide station uses {chart_datum}. Convert the levels to meters above {chart_datum} and set the chart datum to {chart_datum} under Set-up.",
             {"level_datum": f"is {datum}, the station's is {chart_datum}"},
         )
     allowance_m = site.get("allowance_m")

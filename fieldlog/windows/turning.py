@@ -39,7 +39,7 @@ def back_reason(word: BackWord | None, turn_back_at: datetime | None, rules: Sit
     walk_min = rules.walk_s // MINUTE_S
     if word == "path":
         floods_at = walked_at + timedelta(seconds=rules.muster_s)
-        return f"the path floods at {clock(floods_at, rules.zone)}, and to gather and walk in takes up to {walk_min + rules.muster_s // MINUTE_S} min"
+        return f"the path floods at {clock(floods_at, rules.zone)}, and gathering and walking in take up to {walk_min + rules.muster_s // MINUTE_S} min"
     if word == "work":
         return f"the work area floods at {clock(turn_back_at, rules.zone)}"
     if word == "light":

@@ -77,7 +77,7 @@ class Access {
   invitations() {
     return html`<div class="cols even"><div class="stack">${this.made ? this.shown() : this.asked()}</div><div
       class="stack">
-      ${section('Invitations that still count', this.list.length,
+      ${section('Open invitations', this.list.length,
         this.list.length ? this.list.map((one) => html`<div class="row"><span
           class="said">${ROLE_WORDS[one.role] ?? one.role}, ${this.sites.get(one.site_id)
             ?? 'every site'}<small>${counted(one.uses_left, 'use')} left, until
@@ -98,18 +98,19 @@ class Access {
       pick: (value) => { this.role = value; this.stage.redraw(); }, choices: ROLES })}
       <p class="small">${ROLES.find((role) => role.value === this.role)?.says}</p><p>For
         ${this.sites.get(this.stage.phone.me.site_id ?? '')
-          ?? 'every site of the programme, those to come too'}.</p>
+          ?? 'every site, and every future one'}.</p>
       ${number('uses', 'How many phones', 'each use joins one')}
       ${number('hours', 'For how many hours', '72 is three days')}
-      ${this.role === 'lead' ? doubt('A lead sees contact and medical notes and can take devices off.') : nothing}`;
+      ${this.role === 'lead' ? doubt('A lead sees contacts and medical notes, and can end the access of a '
+        + 'device.') : nothing}`;
   }
 
   shown() {
     const { code, link, qr_svg: qr } = this.made;
     return html`<div class="qr">${qr ? html`<img alt="QR code of the join link" src=${this.qrUrl}>` : nothing}<p
       class="big-code" role="status">${code}</p>
-      <p>Scan it, or open the page on the phone, install the app, and type the code inside it. Opening the page uses
-        none.</p>
+      <p>Scan it, or open the page on the phone, install the app, and type the code in it. Opening the page does not
+        use up the code.</p>
       <p class="small">${new URL(link, location.href).href}</p></div>
       <button type="button" class="or" @click=${async () => {
         await navigator.clipboard.writeText(new URL(link, location.href).href);
@@ -148,15 +149,15 @@ class Access {
   unconfirmed() {
     const waiting = this.list.filter((one) => one.state === 'unconfirmed').length;
     if (!waiting) return nothing;
-    return doubt(`The server was restored from a backup and cannot tell which devices a lead took off since then. `
-      + `Devices that get nothing until you confirm them: ${waiting}. What they write is kept. `
-      + 'Confirm the ones you know and take off the others.');
+    return doubt('The server was restored from a backup. It does not know whose access a lead ended after that '
+      + `backup. Devices that get nothing until you confirm them: ${waiting}. What they write is kept. `
+      + 'Confirm the ones you know. End access for the others.');
   }
 
   devices() {
     const { phone, zone } = this.stage;
     return html`${this.unconfirmed()}${this.incidents.length
-      ? section('Asked or wrote in another\u2019s name',
+      ? section('Used the name of another device',
         this.incidentsInAll > this.incidents.length ? `the newest ${this.incidents.length} of ${this.incidentsInAll}`
         : this.incidents.length, this.incidents.map((one) => html`<div class="row"><span
           class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`))
@@ -167,25 +168,25 @@ class Access {
             ROLE_WORDS[one.role] ?? one.role}${one.person_id ? '' : ', nobody chosen on it'}${othersWords(one)}${
             seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${
             one.revoked_at
-            ? `, taken off ${moment(one.revoked_at, phone.now(), zone || 'UTC')}` : ''}${one.unsent
+            ? `, access ended ${moment(one.revoked_at, phone.now(), zone || 'UTC')}` : ''}${one.unsent
             ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000
             ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
       ${one.state === 'unconfirmed' ? tap('confirm', () => this.confirm(one.device_id)) : nothing}
-      ${one.revoked_at ? pill('plain', 'taken off') : one.device_id === phone.me.device_id ? pill('plain', 'this one')
+      ${one.revoked_at ? pill('plain', 'ended') : one.device_id === phone.me.device_id ? pill('plain', 'this one')
         : html`<button type="button" class="pill plain tap"
-        @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>take off</button>`}</div>
+        @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>end access</button>`}</div>
       ${this.ending === one.device_id ? html`<div
-        class="tight"><p>It gets nothing more, and what it sends is held for a lead to see. Contact data on it are wiped
-        when it next has a network.</p><div class="two"><button type="button" class="or"
-        @click=${() => { this.ending = null; this.stage.redraw(); }}>Leave it on</button><button type="button"
-        class="do stop" @click=${() => this.revoke(one.device_id)}>Take it off</button></div></div>` : nothing}`))}`;
+        class="tight"><p>It gets nothing more. What it still sends is held back for a lead to read. Its contacts are
+        deleted when it next has a network.</p><div class="two"><button type="button" class="or"
+        @click=${() => { this.ending = null; this.stage.redraw(); }}>Cancel</button><button type="button"
+        class="do stop" @click=${() => this.revoke(one.device_id)}>End its access</button></div></div>` : nothing}`))}`;
   }
 
   /** @param {string} id */
   confirm = (id) => this.asking(async () => {
     await this.stage.phone.api('POST', `/api/devices/${id}/confirm`);
     await this.open();
-    this.stage.say('Device confirmed. What it wrote meanwhile is sent and stored.');
+    this.stage.say('Device confirmed. What it wrote since is sent and stored.');
   });
 
   /** @param {string} id */
@@ -193,7 +194,7 @@ class Access {
     await this.stage.phone.api('DELETE', `/api/devices/${id}`);
     this.ending = null;
     await this.open();
-    this.stage.say('Device taken off.');
+    this.stage.say('Access ended.');
   });
 
   refresh = async () => {
@@ -205,14 +206,14 @@ class Access {
 
   tray() {
     const { phone, zone } = this.stage;
-    return html`<p>Held entries wait with their reason. The phone that wrote one can fix it under \u201cThis
-      phone\u201d; one that a newer version can read is taken by itself. Nothing is thrown away.</p>
+    return html`<p>Each held entry shows its reason. The phone that wrote it can fix it under “This phone”. One that
+      needs a newer version is stored after the update. Nothing is thrown away.</p>
       ${section('Held entries', this.held.length, this.held.length
         ? this.held.map((one) => html`<details><summary>${mark('held')}<span
           class="said">${one.words}<small>${named(one.sentence, one.why)}${one.received_at
             ? ` Came ${moment(toMs(one.received_at), phone.now(), zone || 'UTC')}.` : ''}</small></span></summary>
           <p class="small">As it was sent:</p><pre class="scroll small" tabindex="0">${one.line}</pre></details>`)
-        : html`<p class="row">None is held.</p>`)}`;
+        : html`<p class="row">No entries are held.</p>`)}`;
   }
 
   foot = () => (this.part === 'invitations' && !this.made
@@ -244,12 +245,12 @@ function othersWords({ authors = [], person_id: chosen }) {
  * @param {any} one @param {(ms: number) => string} when @returns {string}
  */
 function incidentWords(one, when) {
-  const whose = one.whose === 'own' ? 'itself' : one.whose === 'unknown' ? 'a device that is not known here'
+  const whose = one.whose === 'own' ? 'one of its own lanes' : one.whose === 'unknown' ? 'an unknown device'
     : one.holder_name ? `the device ${named(one.holder_name)}` : 'another device';
   const held = one.person_id ? `, held by ${named(one.person_name)}` : '';
-  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${held}) asked for or sent entries `
-    + `as ${whose} without the right key, ${one.times === 1 ? 'once' : `${one.times} times`}, last on `
-    + `${when(one.last_at)}. Nothing was given or taken. Ask who holds it.`;
+  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${held}) used the name of ${whose} `
+    + `without the right key, ${one.times === 1 ? 'once' : counted(one.times, 'time')}, last on `
+    + `${when(one.last_at)}. Nothing was sent or stored. Ask who has it.`;
 }
 
 /** A small button in a row. @param {string} word @param {() => void} act */

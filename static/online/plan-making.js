@@ -45,7 +45,7 @@ export async function view(stage) {
   };
   const yesNo = [{ value: false, label: 'No' }, { value: true, label: 'Yes' }];
   const asking = () => html`<div
-    class="stack">${choices({ name: 'window', legend: 'Which low water?', shape: 'lines', value: asked.window_id,
+    class="stack">${choices({ name: 'window', legend: 'Which low tide?', shape: 'lines', value: asked.window_id,
       pick: (value) => choose({ window_id: value }),
       choices: ahead().map((one) => ({ value: one.id, label: lowWords(one, zone) })) })}
     ${choices({ name: 'teams', legend: 'How many teams, of two or more?', value: asked.teams,
@@ -59,7 +59,7 @@ export async function view(stage) {
     class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of
     walking</span></div>
     ${made.stops.length ? nothing : html`<p>${made.left_out.length
-      ? 'Nothing of what is due can be reached on this low water. Choose another.'
+      ? 'Nothing that is due can be reached on this low tide. Choose another.'
       : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${planParts(made.record, rows, zone)}<div
       class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by
       row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
@@ -69,8 +69,8 @@ export async function view(stage) {
     title: () => 'Make a plan', back: '#/plan',
     body: () => html`<div class="cols even">${asking()}${made ? proposal() : nothing}</div>`,
     foot: () => (made ? html`<div class="lead"><button type="button" class="do"
-      ?disabled=${!made.stops.length} @click=${take}>Take this plan</button><button type="button" class="or"
-      @click=${() => show(null, '', false)}>Drop it</button></div>`
+      ?disabled=${!made.stops.length} @click=${take}>Use this plan</button><button type="button" class="or"
+      @click=${() => show(null, '', false)}>Discard it</button></div>`
       : html`<button type="button" class="do" ?disabled=${busy || !asked.window_id} @click=${ask}>Plan the
         visit</button>`),
   };

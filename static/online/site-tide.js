@@ -22,7 +22,7 @@ const FILES = [
 const NUMBERS = [
   { name: 'salinity_psu', label: 'Salinity of the water', unit: 'psu', withPressure: true, isAboveZero: true },
   { name: 'temperature_c', label: 'Its temperature', unit: '\u00b0C', withPressure: true },
-  { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was levelled',
+  { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was leveled',
     unit: 'm' },
 ];
 const DATUMS = ['MHHW', 'MHW', 'MTL', 'MSL', 'MLW', 'MLLW'];
@@ -148,7 +148,7 @@ class SiteTide {
 
   body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}${this.another()}</div>
     <div class="stack">${this.records.length ? this.records.map((one) => this.record(one))
-      : html`<p>No logger file yet. The site takes its tide from ${this.site?.tide_station ?? 'no port'}, with an
+      : html`<p>No logger file yet. The site uses the tide of ${this.site?.tide_station ?? 'no port'}, with an
       allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}:
       ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
@@ -167,15 +167,15 @@ class SiteTide {
         <button type="button" class="do" ?disabled=${this.said !== ''} @click=${this.keep}>Store it and work it
           out</button>` : nothing}
       <p role="status">${this.said ? fault(this.said) : nothing}</p>
-      <p class="small">Nothing is stored before you have seen how it is read. Set the logger deep enough to stay wet at
-        the lowest low, and level it in if you can; work on the shore only inside a window.</p></section>`;
+      <p class="small">You see how the file is read before anything is stored. Set the logger deep enough to stay wet
+        at the lowest low. Level it in if you can. Work on the shore only at a usable low tide.</p></section>`;
   }
 
   /** @param {string} file @param {any} seen */
   howRead(file, seen) {
     if (!seen) return nothing;
     const { columns, names, first_rows: rows, questions } = seen;
-    return html`<div class="said-back"><p>Read so: times from <b>${names[columns.time]}</b>, on the clock of
+    return html`<div class="said-back"><p>How it is read: times from <b>${names[columns.time]}</b>, on the clock of
       <b>${columns.zone}</b>; values from <b>${names[columns.value]}</b> in <b>${columns.unit}</b>.</p>
       <div class="wide-scroll" tabindex="0" role="group" aria-label="First lines of the file"><table
         class="plain"><thead><tr>${names.map((/** @type {string} */ name) => html`<th>${name}</th>`)}</tr></thead>
@@ -204,8 +204,8 @@ class SiteTide {
       !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
       <p>Half the readings were no higher than ${beside(readings.p50, feet)} the prediction, 95 % no higher than
         ${beside(readings.p95, feet)} it.</p>
-      ${readings.allowance_m === null ? html`<p>An allowance needs ${readings.least} readings, over two months where the
-        port's yearly wave is not known; there are ${counted(readings.count, 'reading')} in
+      ${readings.allowance_m === null ? html`<p>An allowance needs ${readings.least} readings, over two months where
+        the port's yearly cycle is not known; there are ${counted(readings.count, 'reading')} in
         ${counted(readings.months, 'month')}.</p>`
         : html`<p><b>${length(readings.allowance_m, feet)} is added:</b> ${this.parts(readings, 'readings')}</p><p
           class="small">Basis:
@@ -213,7 +213,7 @@ class SiteTide {
             'Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a '
               + 'record says one.')}<button type="button" class="or"
                 @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis },
-                  'The allowance follows the readings.')}>Take this allowance</button>`}`);
+                  'The allowance follows the readings.')}>Use this allowance</button>`}`);
   }
 
   /** @param {any} one */
@@ -225,11 +225,13 @@ class SiteTide {
     const { record, faults, datums, candidates, reasons } = one.result;
     const { feet } = this.stage.settings;
     const told = candidates.find((/** @type {any} */ way) => way.residuals)?.residuals;
-    return html`<div class="stack"><div class="bar"><h2>${heading}</h2><span>${record.used_days} days used</span></div>
+    return html`<div class="stack"><div class="bar"><h2>${heading}</h2>
+      <span>${counted(record.used_days, 'day')} used</span></div>
       <p>${record.levels.toLocaleString('en')} levels every ${record.interval_min} min from ${record.from} to
         ${record.to}. ${record.air ?? ''} ${record.density_kg_m3
           ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread
-          ? `${record.unread} lines could not be read, the first: ${record.unread_lines.join(', ')}.` : ''}</p>
+          ? `${counted(record.unread, 'line')} could not be read, the first: `
+            + `${record.unread_lines.join(', ')}.` : ''}</p>
       ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence))
         : html`<p>No fault was found in it.</p>`}
       ${told && record.used_days < YEAR_DAYS
@@ -242,8 +244,8 @@ class SiteTide {
         html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td
           class="num">${length(datums.above_chart_datum_m[name], feet)}</td><td
           class="num">\u00b1 ${length(2 * datums.errors_m[name], feet)}</td></tr>`)}</tbody></table>
-        <p class="small">By ${datums.method}, over ${datums.days} days; \u00b1 is what 95 % of such records stay within.
-          The record's zero lies ${length(Math.abs(datums.chart_datum_above_zero_m), feet)}
+        <p class="small">By ${datums.method}, over ${counted(datums.days, 'day')}; \u00b1 is what 95 % of such
+          records stay within. The record's zero is ${length(Math.abs(datums.chart_datum_above_zero_m), feet)}
           ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
   }
 
@@ -268,43 +270,42 @@ class SiteTide {
     const isRaised = allowance !== null && allowance > kept;
     const [allowance_m, allowance_basis] = isRaised ? [allowance, residuals.basis] : [kept, basisKept(this.site ?? {})];
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2>
-      <span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' taken' : ''}</span></div>
-      <p>Off by ${length(way.rms_m, feet)} (rms) on ${Math.round(way.held_back_days)} days that it had not seen; 95 % of
-        levels within ${length(way.p95_m, feet)}.</p>
-      ${residuals ? html`<p>Within two hours of ${counted(residuals.lows, 'low tide')} the water stood no higher than
-        ${beside(residuals.p50, feet)} the prediction on half of them, on 95 % than ${beside(residuals.p95, feet)} it,
-        on 99 % than ${beside(residuals.p99, feet)} it.</p>
-        <details><summary>By season${way.constants ? ', constants, what cannot be told apart' : ''}</summary><div
-          class="stack"><div class="wide-scroll" tabindex="0" role="group" aria-label="By season"><table
-          class="plain"><thead><tr><th>Season</th><th class="num">Lows</th><th class="num">P50</th><th
-          class="num">P90</th><th class="num">P95</th><th
-          class="num">P99</th></tr></thead><tbody>${Object.entries(residuals.seasons)
-            .map(([name, part]) => html`<tr><th scope="row">${name}</th><td
-              class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99']
-                .map((p) => html`<td class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table>
-                </div>${constantsOfWay(way, feet)}</div></details>` : nothing}
-      ${allowance === null ? html`<p>${residuals?.asks
-        ?? (residuals?.allowance_m ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
+      <span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' in use' : ''}</span></div>
+      <p>Tried on ${counted(Math.round(way.held_back_days), 'day')} that it had not seen: 95 % of levels were within
+        ${length(way.p95_m, feet)}.</p>
+      ${residuals ? html`<details><summary>Details: by season${way.constants ? ', constants, what cannot be separated'
+        : ''}</summary><div class="stack"><p>Off by ${length(way.rms_m, feet)} (rms) on those days. Within two hours of
+          ${counted(residuals.lows, 'low tide')}: half of the levels were no higher than ${beside(residuals.p50, feet)}
+          the prediction. 95 % were no higher than ${beside(residuals.p95, feet)} it, 99 % than
+          ${beside(residuals.p99, feet)} it.</p><div class="wide-scroll" tabindex="0" role="group"
+          aria-label="By season"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th>
+          ${['P50', 'P90', 'P95', 'P99'].map((p) => html`<th class="num">${p}</th>`)}</tr></thead><tbody>
+          ${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td
+              class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td
+                class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table></div>
+          ${constantsOfWay(way, feet)}</div></details>` : nothing}
+      ${allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m
+        ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
         : html`<p><b>${length(allowance, feet)} is added:</b> ${this.parts(residuals, 'lows')}</p><p
           class="small">Basis: ${residuals.basis}.</p>`}
       <div class="two"><button type="button" class="or"
         ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m, allowance_basis },
-          `The site takes this tide, with an allowance of ${length(allowance_m, feet)}. Its windows `
-            + 'come with the next sync.')}>${isTaken ? html`${mark('taken')}Taken` : 'Take this tide'}</button>
+          `The site uses this tide, with an allowance of ${length(allowance_m, feet)}. Its low tides come with the `
+            + 'next sync.')}>${isTaken ? html`${mark('taken')}In use` : 'Use this tide'}</button>
         <button type="button" class="or" ?disabled=${allowance === null
           || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis },
-            'The allowance follows the record.')}>Take its allowance</button></div>${isTaken || allowance === null
-            ? nothing : html`<p class="small">An allowance goes with its tide: take the tide first. Taking it never
-            makes the allowance smaller.</p>`}</section>`;
+            'The allowance follows the record.')}>Use its allowance</button></div>${isTaken || allowance === null
+            ? nothing : html`<p class="small">An allowance belongs to its tide: use the tide first. That never makes
+            the allowance smaller.</p>`}</section>`;
   }
 
   /** What an allowance is made of. @param {any} from of a record or of readings @param {string} what */
   parts({ allowance: { shown_m: shown, more_m: more, days, is_floor: isFloor, is_season_known: isSeasonKnown,
     is_year: isYear } }, what) {
     const { feet } = this.stage.settings;
-    const showed = shown === 0 ? 'stood no higher than predicted' : shown > 0
-      ? `stood less than ${length(shown, feet)} above the prediction`
-      : `stood ${length(-shown, feet)} below the prediction, or lower`;
+    const showed = shown === 0 ? 'was no higher than predicted' : shown > 0
+      ? `was less than ${length(shown, feet)} above the prediction`
+      : `was ${length(-shown, feet)} below the prediction, or lower`;
     const because = isFloor ? 'less than this is not proposed from under a year' : isYear
       ? 'one year is not like the next' : what === 'lows' ? `${counted(days, 'day')} do not show a year`
       : 'these months do not show a year';
@@ -326,7 +327,7 @@ class SiteTide {
         inputmode="decimal" autocomplete="off" .value=${allowance} @input=${(/** @type {any} */ event) =>
           this.type('allowance', event)}><i>${feet ? 'ft' : 'm'}</i></div></div>
       <div class="field"><label class="label-text"
-        for="reason">Reason<small>it stands beside the allowance on every screen</small></label><input class="line"
+        for="reason">Reason<small>shown beside the allowance on every screen</small></label><input class="line"
         id="reason" maxlength="180" .value=${reason} @input=${(/** @type {any} */ event) => this.type('reason',
           event)}></div>
       <button type="button" class="or" ?disabled=${!isGood} @click=${() => this.useAnother(fromBox(metres ?? 0, feet),

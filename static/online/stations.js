@@ -7,7 +7,7 @@ import { stationChart } from './station-chart.js';
 
 const GNSS_WAIT_MS = 30_000;
 const EXAMPLE = '44.63, \u2212124.04';
-const NO_PLACE = `This is no place: write latitude, then longitude, such as ${EXAMPLE} or `
+const NO_PLACE = `This is not a place. Write latitude, then longitude, such as ${EXAMPLE} or `
   + '44\u00b0 37.8\u2032 N 124\u00b0 2.4\u2032 W.';
 
 /** @param {number} lat_deg @param {number} lon_deg @returns {string} 44.63° N, 124.04° W */
@@ -48,7 +48,11 @@ export class SitePlace {
 
   here() {
     const { stage } = this;
-    if (!navigator.geolocation) { this.problem = 'This device gives no position to the app.'; stage.redraw(); return; }
+    if (!navigator.geolocation) {
+      this.problem = 'This device does not share its position with the app.';
+      stage.redraw();
+      return;
+    }
     this.said = 'Asking this device.';
     stage.redraw();
     navigator.geolocation.getCurrentPosition(({ coords }) => {
@@ -103,12 +107,12 @@ export class SitePlace {
       + 'away. Is the sign of the longitude right?')}
       <div class="two"><button type="button" class="or" @click=${() => { this.mirrored = null;
         this.stage.redraw(); }}>It is right</button><button type="button" class="or"
-        @click=${() => this.put({ lat_deg, lon_deg: -lon_deg })}>Turn it round</button></div>`;
+        @click=${() => this.put({ lat_deg, lon_deg: -lon_deg })}>Flip the sign</button></div>`;
   }
 
   zoneAsked() {
     if (!this.zone || this.mirrored || this.form.typed.zone === this.zone) return nothing;
-    return html`${doubt(`The form says ${this.form.typed.zone ?? 'no time zone'}; the place lies in ${this.zone}.`)}
+    return html`${doubt(`The form says ${this.form.typed.zone ?? 'no time zone'}; the place is in ${this.zone}.`)}
       <button type="button" class="or" @click=${() => this.form.fill({ zone: this.zone })}>Take ${this.zone}</button>`;
   }
 
@@ -131,7 +135,7 @@ export class SitePlace {
       ${this.chart()}<div class="numbered">${this.list.map((one, n) => html`<button type="button" class="row"
         @click=${() => this.choose(one)}><span class="tag">${n + 1}</span><span class="said">${one.name}<small>${
           stationWords(one)}</small></span><span
-        class="pill plain">${one.id === this.form.typed.tide_station ? 'taken' : 'take'}</span></button>`)}</div>
+        class="pill plain">${one.id === this.form.typed.tide_station ? 'in use' : 'use'}</span></button>`)}</div>
       <p class="small">The nearest is not always the best: prefer one on the same water. Tides are predictions, not for
         navigation.</p></section>`;
   }

@@ -1,7 +1,7 @@
 /** What a way to a site's own tide is made of: its offsets, or its constants with their intervals. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { rounded, shortest } from '../rounding.js';
-import { length } from '../views/words.js';
+import { counted, length } from '../views/words.js';
 
 /** @param {any} way of getting a tide, as the record's work found it @param {boolean} feet */
 export function constantsOfWay(way, feet) {
@@ -29,7 +29,8 @@ export function constantsOfWay(way, feet) {
         </tr>`)}</tbody></table></div>
     ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn:
       ${way.not_parted.map((/** @type {any} */ one) =>
-        `${one.name} from ${one.beside ?? 'the mean level'} (${Math.ceil(one.needs_days)} days)`).join(', ')}. Greenwich
-        phase lags; \u00b1 is half the 95 % interval; what is taken from another constituent counts too.</p>`
+        `${one.name} from ${one.beside ?? 'the mean level'} (${
+          counted(Math.ceil(one.needs_days), 'day')})`).join(', ')}. Greenwich phase
+        lags; \u00b1 is half the 95 % interval; what is taken from another constituent counts too.</p>`
         : nothing}`;
 }

@@ -293,7 +293,7 @@ export interface FlagDecision extends Recorded {
   decided_at?: string | null;
 }
 
-/** A lead's word on the water */
+/** Lead's decision on lower water */
 export interface LevelWord extends Recorded {
   of_visit_id?: string | null; // a visit
   allows_m?: number | null; // m

@@ -31,11 +31,11 @@ const CHECKS = {
     const earlier = row[other];
     if (empty(later) || empty(earlier) || later >= earlier) return null;
     return { field, word: 'out-of-order',
-      sentence: `${title(field)} lies before ${title(other)}. Correct one of the two.` };
+      sentence: `${title(field)} is before ${title(other)}. Correct one of the two.` };
   },
   'absent-when'({ field, other, is }, row, title) {
     if (empty(row[field]) || !is.includes(row[other])) return null;
-    const sentence = `${title(field)} does not go with this answer to ${title(other)}. Empty one of the two.`;
+    const sentence = `${title(field)} does not go with this answer to ${title(other)}. Clear one of the two.`;
     return { field, word: 'not-together', sentence };
   },
   'needed-when'({ field, other, is }, row, title) {
@@ -112,19 +112,19 @@ function slip(value, least, most, whole) {
  * @param {boolean} whole it has no decimal point to be left out
  */
 const outside = (title, value, least, most, unit, whole) =>
-  `${title} is ${withUnit(String(value), unit)}; it must lie between ${withUnit(`${least} and ${most}`, unit)}. ` +
+  `${title} is ${withUnit(String(value), unit)}; it must be between ${withUnit(`${least} and ${most}`, unit)}. ` +
   slip(value, least, most, whole);
 
 /** @param {string} title @param {number} value @param {number} least @param {number} most @param {string} [unit] */
 const unlikely = (title, value, least, most, unit) =>
   `${title} is ${withUnit(String(value), unit)}; ` +
-  `it usually lies between ${withUnit(`${least} and ${most}`, unit)}. Is that right?`;
+  `it is usually between ${withUnit(`${least} and ${most}`, unit)}. Is that right?`;
 
 /** @param {string} title @param {number} count @param {number} least @param {number} most */
 const length = (title, count, least, most) =>
   count > most
     ? `${title} has ${count} letters; it may have ${most} at most. Shorten it, then save again.`
-    : `${title} has ${count} letters; it must have ${least} at least. Say a little more, then save again.`;
+    : `${title} has ${count} letters; it must have ${least} at least. Write a little more, then save again.`;
 
 /** @param {string} title @param {string} value @param {string[]} labels */
 const notOffered = (title, value, labels) =>
@@ -133,11 +133,11 @@ const notOffered = (title, value, labels) =>
 /** @param {string} kindTitle @param {string} name */
 const noSuchField = (kindTitle, name) =>
   `“${kindTitle}” has no field “${shortened(name)}” in this version. ` +
-  'The entry is kept; it is taken as soon as the version that knows it is here.';
+  'The entry is kept, and stored after an update.';
 
 /** @param {string} title */
 const noDatum = (title) =>
-  `${title} is a level without its datum. Say in the same entry what it is above, such as MLLW or NAVD88.`;
+  `${title} is a level without its datum. Add in the same entry what it is above, such as MLLW or NAVD88.`;
 
 /** @param {string} title */
 const missing = (title) => `${title} is not filled in. Fill it in, then save again.`;

@@ -38,8 +38,8 @@ export async function join(phone, online, code, deviceName) {
 export async function leave(phone, online) {
   const { phone: unsent, held, photos_waiting: photos, drafts } = phone.counts();
   if (unsent + held + photos + drafts > 0) {
-    throw new Refused(`This phone still holds ${counted(unsent, 'entry', 'entries')}, ${held} held, `
-      + `${counted(photos, 'photo')} and ${counted(drafts, 'open form')} that only it has. Sync or export them first.`);
+    throw new Refused(`Only this phone has ${counted(unsent, 'entry', 'entries')}, ${held} held, `
+      + `${counted(photos, 'photo')} and ${counted(drafts, 'open form')}. Sync or export them first.`);
   }
   await online.call('POST', '/api/leave');
   const { store } = phone;

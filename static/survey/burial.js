@@ -42,7 +42,7 @@ export function burial(then, now, repeat_mm = REPEAT_MM) {
     ({ word, crest_change_mm: crest_mm, bed_change_mm: bed_mm, what, means });
   if (crest_mm <= -repeat_mm) {
     return burial('sank', `Sank: its crest is ${mm(crest_mm)} mm lower than last time.`,
-      bed || (bed_mm === null ? 'What the bed did was not read.' : 'No change of the bed was found.'));
+      bed || (bed_mm === null ? 'The bed was not read.' : 'No change in the bed was found.'));
   }
   if (crest_mm >= repeat_mm) {
     return burial('cannot tell', `Its crest is ${mm(crest_mm)} mm higher than last time.`,
@@ -69,7 +69,7 @@ function withoutCrest(shows_mm, repeat_mm, then, now) {
 }
 
 /** @param {number} repeat_mm @returns {[string, string]} */
-const asLastTime = (repeat_mm) => [UNCHANGED, `Readings here tell changes from ${mm(repeat_mm)} mm on.`];
+const asLastTime = (repeat_mm) => [UNCHANGED, `Readings here show changes of ${mm(repeat_mm)} mm or more.`];
 
 /** @param {Read} value @returns {value is number} */
 const isRead = (value) => value !== null && value !== undefined;

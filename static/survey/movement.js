@@ -163,7 +163,7 @@ const less = (leastShiftM) => `, less than matters here (${rounded(leastShiftM, 
 
 /** @param {number} shows_m */
 const quiet = (shows_m) =>
-  `No movement found. These two measurements would have shown ${rounded(shows_m, 2)} m, 95 times in 100.`;
+  `No movement found. These two measurements cannot show less than ${rounded(shows_m, 2)} m.`;
 
 /**
  * @param {Epoch} now @param {{p: number, displacement_m: number, bearing_deg: number}} found

@@ -57,11 +57,11 @@ const least = (list, measure) => list.reduce((best, item) => (measure(item) < me
 /** @param {TapeRange[]} ranges @returns {Doubt|null} */
 function unusable(ranges) {
   if (new Set(ranges.map((tape) => `${tape.east_m} ${tape.north_m}`)).size < 2)
-    return { word: 'too-few', sentence: 'A place takes tapes from two marks or more. Measure from another mark.' };
+    return { word: 'too-few', sentence: 'A position needs tapes from two marks or more. Measure from another mark.' };
   const wrong = ranges.find((tape) => tape.range_m <= 0 || tape.sigma_m < LEAST_SIGMA_M);
   if (!wrong) return null;
   const why = wrong.range_m <= 0 ? `reads ${rounded(wrong.range_m, 2)} m; it must be longer than 0 m. Read it again.`
-    : 'is said to be surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m.';
+    : 'is given as surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m.';
   return { word: 'impossible', sentence: `The tape from ${wrong.label} ${why}` };
 }
 
@@ -86,7 +86,7 @@ function startsOf(ranges) {
 function onTheLine(ranges) {
   const labels = [...new Set(ranges.map((tape) => tape.label))].join(' and ');
   return { word: 'on-the-line',
-    sentence: `It stands on the line through ${labels}, where these tapes cannot place it. Measure from a mark off `
+    sentence: `It is on the line through ${labels}, where these tapes cannot place it. Measure from a mark off `
       + 'that line.' };
 }
 
@@ -212,17 +212,17 @@ function cutDeg(ranges, place) {
 function weak(cut) {
   if (cut >= LEAST_CUT_DEG) return null;
   return { word: 'weak',
-    sentence: `The tapes cross at ${rounded(cut, 0)}° only; under ${LEAST_CUT_DEG}° a place is weak. Measure from a `
-      + 'mark that lies more to the side.' };
+    sentence: `The tapes cross at ${rounded(cut, 0)}° only; under ${LEAST_CUT_DEG}° a position is weak. Measure `
+      + 'from a mark more to the side.' };
 }
 
 /** @param {Point|null} mirror @param {Point|null} expected @returns {Doubt|null} */
 function side(mirror, expected) {
   if (!mirror) return null;
   if (!expected) return { word: 'side-unknown',
-    sentence: 'Two places fit these tapes and nothing says which. A tape from a third mark decides.' };
+    sentence: 'Two positions fit these tapes. Add a tape from a third mark to decide.' };
   return { word: 'side',
-    sentence: 'Two places fit these tapes; the one nearer where it should stand is taken. The other is '
+    sentence: 'Two positions fit these tapes. The one closer to where it should be is used. The other is '
       + `${rounded(mirror.east_m, 2)} m east, ${rounded(mirror.north_m, 2)} m north.` };
 }
 
@@ -243,8 +243,8 @@ function blunder(ranges, place, covariance, left) {
   });
   if (ratio <= Z_95) return null;
   const which = ranges.length === 3
-    ? 'One of the three is misread, and three cannot say which: measure from a fourth mark.'
+    ? 'One of the three is misread, and three tapes cannot show which: measure from a fourth mark.'
     : `The one from ${worst.label} fits worst: read it again.`;
   return { word: 'blunder',
-    sentence: `The tapes do not agree: ${rounded(ratio, 1)} times their uncertainty is left over. ${which}` };
+    sentence: `The tapes do not agree: the misfit is ${rounded(ratio, 1)} times their uncertainty. ${which}` };
 }

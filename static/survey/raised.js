@@ -73,8 +73,8 @@ const AXES = [
       .sort((one, other) => other.value - one.value) },
   { rule: 'leaning', whole: 'stance_grade', acts: 3, verdicts: lean,
     says: (check, names, limits) => (names.includes('tilt_deg') ? [{ value: stanceGrade(check.tilt_deg).value,
-      reason: `leaning ${shortest(check.tilt_deg, 1)}\u00b0, where `
-        + `${shortest(limits.lean_look_deg || LEAN_LOOK_DEG, 1)}\u00b0 calls for a look` }] : []) },
+      reason: `leaning ${shortest(check.tilt_deg, 1)}\u00b0 (flagged from `
+        + `${shortest(limits.lean_look_deg || LEAN_LOOK_DEG, 1)}\u00b0)` }] : []) },
   { rule: 'undermined', whole: 'toe_grade', acts: 3, verdicts: toe,
     says: (check, names, limits) => [
       ...(names.includes('rocking') ? [toeGrade(null, null, true)] : []),
@@ -82,7 +82,7 @@ const AXES = [
 ];
 /** @type {Record<string, (grade: number) => string>} */
 const BY_EYE = {
-  damaged: (grade) => `damage of grade ${grade} of 4 by eye`, leaning: (grade) => `leaning, grade ${grade} of 4 by eye`,
+  damaged: (grade) => `damage grade ${grade} of 4 by eye`, leaning: (grade) => `leaning, grade ${grade} of 4 by eye`,
   undermined: (grade) => `bed washed out at the toe, grade ${grade} of 4 by eye`,
 };
 

@@ -12,16 +12,16 @@ const GZIP_FROM_BYTES = 1_000;
 /** @typedef {'offline'|'portal'|'busy'|'not-joined'|'too-large'|'outdated'|'revoked'|'refused'|'disk-full'} Word */
 
 export const SENTENCES = {
-  offline: 'No network reaches the programme now. Everything stays on this phone and goes later.',
-  portal: 'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this '
-    + 'phone meanwhile.',
-  busy: 'The programme\'s server cannot answer now. Everything stays on this phone; it is tried again.',
+  offline: 'No connection to the server. Everything stays on this phone and is sent later.',
+  portal: 'This network needs a login first. Open any web page, log in, then sync again. Everything stays on this '
+    + 'phone until then.',
+  busy: 'The server cannot answer now. Everything stays on this phone, and it tries again.',
   'not-joined':
-    'The programme does not know this phone any more. Nothing is lost: join again and it goes on where it stopped.',
-  'too-large': 'The server took less at once than this phone sent. It is tried again with less.',
+    'The server no longer knows this phone. Nothing is lost: join again and it continues where it stopped.',
+  'too-large': 'This phone sent too much at once. It tries again with less.',
   outdated: 'The server does not understand this version of the app. Update the app; export the entries if that does '
     + 'not help. Nothing is lost.',
-  revoked: 'This phone was taken off the programme.',
+  revoked: 'A lead ended this phone\u2019s access.',
   refused: 'The server refused this. Nothing was changed.',
   'disk-full': 'The server\'s disk is full. Everything stays on this phone; tell your lead.',
 };

@@ -15,7 +15,7 @@ const MOST_STALLS = 3;
 const RECEIPTS = 10;
 /** What concerns this photo alone. */
 const OF_ONE = ['refused', 'too-large'];
-const STALLED = 'One photo does not go through. It stays on this phone and is sent again later.';
+const STALLED = 'One photo could not be sent. It stays on this phone and is sent again later.';
 
 /**
  * @typedef {{sha256: string, type: string, size: number, sent: 0|1, offset: number, restarts: number, at_ms: number,
@@ -73,7 +73,7 @@ async function sendOne(way, photo, receipts, ears) {
   if (fault !== photo.fault) ears.onFault(fault);
 }
 
-const WORN_OUT = 'A photo arrived damaged several times and is not sent any more. Take it again.';
+const WORN_OUT = 'A photo arrived damaged several times, so this phone stopped sending it. Take it again.';
 
 /**
  * @param {Way} way @param {Photo} photo @param {ArrayBuffer} bytes @param {Receipts} receipts

@@ -244,7 +244,7 @@ class Session {
     }
     this.tell({
       busy: false, waiting: isKnown, last_error_sentence: error.sentence
-        ?? 'Syncing stopped by a fault of the app. Everything stays on this phone.',
+        ?? 'Syncing stopped: the app failed. Everything stays on this phone.',
       portal: error.word === 'portal', needs_join: error.word === 'not-joined', update_app: error.word === 'outdated',
       revoked: this.state.revoked || error.word === 'revoked',
     });

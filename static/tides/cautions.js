@@ -9,12 +9,13 @@ const USUAL =
 /** @type {Record<string, string>} */
 const FIXED = {
   predicted: USUAL,
-  estimated: "Estimated: for this station only highs and lows are published; the curve between them is drawn from "
-    + "another station's.",
-  'same-window': 'This low is part of one long window with a deeper low, and is listed there.',
+  estimated: 'Estimated: this station publishes only highs and lows. The curve between them comes from another '
+    + 'station.',
+  'same-window': 'This low and a deeper one share one long dry time. See the deeper low.',
   dark: 'Dark from start to end: no daylight while the water is low enough.',
   'polar-night': 'Polar night: the Sun stays more than 6 degrees below the horizon all day.',
-  'stays-below': 'The water stays below the work level across a high beside this low; the minutes end at that high.',
+  'stays-below': 'The water stays below the work level through a high next to this low. The minutes end at that '
+    + 'high.',
   'route-stays-dry': 'The path is not predicted to flood within a day after this low, so it sets no turn-back time.',
 };
 
@@ -52,10 +53,10 @@ function closureWords(window, rules) {
 const MADE = {
   // A pack of an older server does not say how much.
   incomplete: (window, rules) =>
-    `Constituents of ${rules.left_out_m ? `${metres(rules.left_out_m)} together` : 'unknown size'} are left out of `
-      + `this station's prediction: ` +
-    `the water may stand ${rules.left_out_m ? 'that much ' : ''}higher or lower.`,
-  closed: (window, rules) => `Closed: ${closureWords(window, rules)}. Go by the permit and the local authority.`,
+    `This station's prediction leaves out small parts of the tide, ${rules.left_out_m
+      ? `${metres(rules.left_out_m)} together` : 'of unknown size'}: the water may be ${
+      rules.left_out_m ? 'that much ' : ''}higher or lower.`,
+  closed: (window, rules) => `Closed: ${closureWords(window, rules)}. Follow the permit and the local authority.`,
   care: (window, rules) => `Go with care: ${closureWords(window, rules)}.`,
   'above-work': (window, rules) =>
     `The low stays above the work level: ${sum(window, rules)}, work level `
@@ -66,14 +67,14 @@ const MADE = {
     `The turn-back time ${clock(window.backMs, zone)} comes before the work area opens at `
       + `${clock(window.opensMs, zone)}.`,
   'route-late': (window, { zone }) =>
-    `The path is dry only from ${clock(window.driesMs, zone)}: the minutes start once it has been walked.`,
+    `The path is dry only from ${clock(window.driesMs, zone)}: the minutes start after that walk.`,
   short: (window, rules) =>
-    `Too short: ${window.usableMin} usable minutes, this site asks for ${rounded(rules.least_usable_min, 0)}.`,
+    `Too short: ${window.usableMin} min usable; this site asks for ${rounded(rules.least_usable_min, 0)} min.`,
   partly: (window, { zone }) =>
-    `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, the walk `
-      + 'both ways kept in the light.',
+    `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, with both `
+      + 'walks in daylight.',
   'water-higher': (window, { zone }) =>
-    `The water stood higher than predicted: turn back by ${clock(window.backMs, zone)}.`,
+    `The water is higher than predicted: turn back by ${clock(window.backMs, zone)}.`,
 };
 
 /**

@@ -60,7 +60,7 @@ export function backReason(word, backMs, rules) {
   const walkedMs = backMs + walkMs(rules);
   switch (word) {
     case 'path':
-      return `the path floods at ${at(walkedMs + musterMs(rules))}, and to gather and walk in takes up to `
+      return `the path floods at ${at(walkedMs + musterMs(rules))}, and gathering and walking in take up to `
         + `${minutes(walkMs(rules)) + minutes(musterMs(rules))} min`;
     case 'work': return `the work area floods at ${at(backMs)}`;
     case 'light': return `last light is ${at(walkedMs)}, and the walk in takes up to ${minutes(walkMs(rules))} min`;
@@ -83,7 +83,7 @@ export function turnBackState(window, nowMs, rules) {
   const atMs = window.backMs;
   if (atMs === null) {
     return { atMs, leftMs: null, reason: null,
-      sentence: 'No turn-back time is known. Agree one with your leader before anyone walks out.' };
+      sentence: 'No turn-back time is known. Agree on one with your leader before anyone goes out.' };
   }
   const leftMs = atMs - nowMs;
   const minutes = Math.floor(Math.abs(leftMs) / MINUTE_MS);

@@ -46,7 +46,7 @@ export function meansWords() {
   if (sound && vibration) return 'sound and vibration';
   if (sound) return 'sound only; this browser cannot vibrate';
   return vibration ? 'vibration only; this browser has no sound'
-    : 'none; this browser has neither sound nor vibration, so agree another signal';
+    : 'none; this browser has neither sound nor vibration, so agree on another signal';
 }
 
 export class Alarm {
@@ -267,7 +267,7 @@ export class Alarm {
     const { told } = this.back;
     const people = counted(shore?.party.length ?? 0, 'person', 'people');
     const due = !shore || !told ? nothing : this.state.isDue
-      ? `Turn back was due at ${clock(told.atMs, this.zone)}. ${people} of this visit not signed out.`
+      ? `Turn back was due at ${clock(told.atMs, this.zone)}. ${people} from this visit not signed out.`
       : `${backWords(told, shore, this)} ${people} out: finish the unit you are at, and gather.`;
     return html`<p>${due}</p>${silence ? html`<p>The alarm ${silence.isSure ? 'was'
       : 'may have been'} silent for ${spanWords(silence.toMs - silence.fromMs)}, from

@@ -10,14 +10,14 @@ export const allowanceKept = (site) => (site.allowance_basis
   ? Math.max(allowanceOf(site), constantsOf(site).allowance_m) : allowanceOf(site));
 
 const [OF_ANOTHER, MOST_LETTERS] = ['said of another tide: ', 200];
-const PROPOSED = 'our own proposal, since no record of this site says better';
+const PROPOSED = 'our suggestion, since this site has no record yet';
 
 /**
  * Where what stays of an allowance beside another tide comes from: it was not set by a lead because the tide is new.
  * @param {any} site as it was @returns {string|null}
  */
 export function basisKept(site) {
-  if (allowanceKept(site) > allowanceOf(site)) return 'our own proposal; what was said of another tide is less';
+  if (allowanceKept(site) > allowanceOf(site)) return 'our suggestion; the one for another tide is less';
   const said = site.allowance_basis;
   if (!said) return typeof site.allowance_m === 'number' ? null : PROPOSED;
   const whole = said.startsWith(OF_ANOTHER) ? said : `${OF_ANOTHER}${said}`;
@@ -26,6 +26,6 @@ export function basisKept(site) {
 
 /** Where a site's allowance comes from. @param {any} site @returns {string} */
 export const basisOf = (site) => site.allowance_basis?.replace(/^exceeded (?=on|in)/,
-  'by an older rule, which says nothing of other years: exceeded ')
+  'by an older rule, which does not cover other years: exceeded ')
   ?? (typeof site.allowance_m === 'number' ? 'set by a lead, without a record'
   : PROPOSED);

@@ -152,12 +152,12 @@ async function keep(stage, { kind, row, field }, kept) {
   const fields = { [field]: kept.value, ...(kept.value === null ? {} : kept.datum) };
   const undo = await savedWithUndo(stage,
     [{ kind, recordId: row.record_id, fields, visitId: row.visit_id ?? null, siteId: row.site_id ?? null }]);
-  if (undo) stage.say(`Kept: ${kept.said}. The flag goes once this is sent.`, undo);
+  if (undo) stage.say(`Kept: ${kept.said}. The flag closes once this is sent.`, undo);
 }
 
 /** @param {import('./router.js').Stage} stage @param {Difference|null|undefined} difference */
 export function differenceRows(stage, difference) {
-  if (!difference) return html`<p class="why">Settled on this phone, or not on it. The flag goes once this is
+  if (!difference) return html`<p class="why">Already settled, or not on this phone. The flag closes once this is
     sent.</p>`;
   const may = mayKeep(stage.phone, difference);
   return html`${difference.values.map((one) => html`<div class="row wrap"><span

@@ -71,7 +71,7 @@ export function staysOf(people) {
 
 /** A stay in words: "Tobias Wren out 11:08 to 12:18". @param {Stay} stay @param {Low} low */
 const stayWords = ({ name, inMs, outMs }, { zone }) =>
-  `${name} out on the shore ${outMs === null ? `from ${clock(inMs, zone)}, no time back is written`
+  `${name} out on the shore ${outMs === null ? `from ${clock(inMs, zone)}, no sign-out time`
     : `${clock(inMs, zone)} to ${clock(outMs, zone)}`}`;
 
 /**

@@ -33,7 +33,7 @@ function signInDone(fields) {
   if (fields.in_at) return 'in';
   if (fields.out_at) return 'out';
   if (fields.out_at === null) return 'back among those out';
-  if (fields.no_out_reason) return 'closed without a time out';
+  if (fields.no_out_reason) return 'closed without a sign-out time';
   return fields.briefing_heard ? 'briefing heard' : 'sign-in changed';
 }
 
@@ -57,7 +57,7 @@ const DONE = {
     ? 'looked for, none' : 'seen'),
   sign_in: signInDone,
   visit: visitDone,
-  visit_part: (fields) => (fields.from_at ? 'this phone went on it' : fields.until_at ? 'this phone left it'
+  visit_part: (fields) => (fields.from_at ? 'this phone joined it' : fields.until_at ? 'this phone left it'
     : 'changed'),
   photo: (fields) => (fields.taken_at ? 'photo taken' : 'photo changed'),
   flag_decision: (fields, label) => (fields.decision ? `decided: ${lower(label('decision'))}` : 'decision changed'),
@@ -69,7 +69,7 @@ const DONE = {
  */
 export function doneWords(kind, fields, label, required) {
   if (fields._deleted === true) return 'removed';
-  if (fields._deleted === false) return 'removal taken back';
+  if (fields._deleted === false) return 'restored';
   const own = DONE[kind];
   if (own) return own(fields, label);
   return required.every((name) => name in fields) ? 'added' : 'changed';

@@ -15,7 +15,7 @@ const WORDS = {
   stance_by_eye: ['Stance, by eye', ' of 4'], stance_as_measured: ['Stance, as measured', ' of 4'],
   toe_by_eye: ['Toe, by eye', ' of 4'], toe_as_measured: ['Toe, as measured', ' of 4'],
   photos: ['Photos', ''], limit_deg: ['Flagged from', '\u00b0'],
-  displacement_m: ['Off its first position', ' m'], bearing_deg: ['Towards, from true north', '\u00b0'],
+  displacement_m: ['Off its first position', ' m'], bearing_deg: ['Direction, from true north', '\u00b0'],
   shows_m: ['Smallest movement that would show', ' m'],
   p: ['Chance of this where nothing moves', ''], t2: ['Test value T\u00b2', ''], zero_at: ['First position on', ''],
   measured: ['Units measured on this visit', ''], doubts: ['In doubt', ''], errors: ['Errors', ''],

@@ -75,8 +75,9 @@ export async function view(stage) {
     await leave();
     stage.say('Saved on this phone. It counts once it is sent.', undo);
   };
-  const decisionForm = () => html`<div class="stack">${deciding?.form.input('decision',
-    { title: 'What do you decide?' })}${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
+  const decisionForm = () => html`<div class="stack">
+    ${deciding?.form.input('decision', { title: 'What is your decision?' })}
+    ${deciding?.form.input('reason', { hint: 'Anyone can read it beside the flag.' })}
     <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do"
       @click=${save}>Save decision</button></div></div>`;
 
@@ -119,14 +120,14 @@ export async function view(stage) {
           shownOf(open.length, openCount, 'flag'),
         open.length ? open.map(flagRow) : html`<p class="row">${searched
           ? `No open flag has \u201c${searched}\u201d in it.`
-          : 'Nothing is flagged. What nobody looked at cannot be flagged.'}</p>`)}
+          : 'No flags. Units that nobody checked cannot be flagged.'}</p>`)}
           ${openCount > open.length && !searched ? html`<p
-            class="why">The most severe and newest are on this phone. Others take
-            their place as these are settled.</p>` : nothing}</div>
+            class="why">This phone has the most severe and newest flags. Others follow as these are
+            settled.</p>` : nothing}</div>
         <div class="stack">${section('Settled or accepted, last 30 days', shownOf(settled.length, settledCount, 'flag'),
           settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
-        <p class="why">Flags are made by the programme from what was taken, as of the last sync. Burial by sediment is
-          never one. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;
+        <p class="why">The server flags units from what it received, as of the last sync. Burial by sediment is never
+          a flag. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;
     },
   };
 }

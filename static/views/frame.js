@@ -70,26 +70,26 @@ function noticesNow(phone, settings, stage) {
   }
   if (sync.revoked) {
     list.push(notice('stop',
-      'This phone was taken off the programme. What is on it stays and can be exported; a lead can let it join again.',
+      'A lead ended this phone\u2019s access. Its entries stay here and can be exported. A lead can let it join '
+        + 'again.',
       link('See this phone', '#/phone')));
   } else if (sync.needs_join) {
     list.push(notice('look',
-      'The programme does not know this phone any more. '
-        + `${phone.cleared ? 'Join again with a code from your lead.' : 'Nothing is lost: join again and it goes on '
-        + 'where it stopped.'}`,
+      `The server no longer knows this phone. ${phone.cleared ? 'Join again with a code from your lead.'
+        : 'Nothing is lost: join again and it continues where it stopped.'}`,
       link('Join again', '#/join')));
   }
   if (sync.portal) {
     list.push(notice('look',
-      'This network wants a log-in first. Open any web page, log in, then sync again. Everything stays on this phone '
-        + 'meanwhile.',
+      'This network needs a login first. Open any web page, log in, then sync again. Everything stays on this phone '
+        + 'until then.',
       button('Sync now', () => phone.syncNow())));
   }
   if (phone.cleared) {
     list.push(lossNotice(phone, phone.cleared));
   }
   if (phone.isPrivate) {
-    list.push(notice('look', 'This is a private window: what you write in it is gone when it is closed. Open Fieldlog '
+    list.push(notice('look', 'This is a private window: what you write here is gone when you close it. Open Fieldlog '
       + 'in a normal window, or install it, before you write anything.', nothing));
   }
   if (counts.oldest_unsent_ms && phone.now() - counts.oldest_unsent_ms > DAY_MS) {
@@ -102,7 +102,7 @@ function noticesNow(phone, settings, stage) {
   if (asks) list.push({ tone: 'asks', drawn: asks });
   if (navigator.onLine === false) list.push(notice('plain', 'No network. Saved here, sent later.', nothing));
   if (sync.past_coming) list.push(notice('plain',
-    'This season is here. Earlier years are still coming; you can work meanwhile.', nothing));
+    'This season is here. Earlier years are still coming; you can work now.', nothing));
   if (phone.updateReady) list.push(updateNotice(phone, counts));
   return list;
 }
@@ -113,8 +113,8 @@ function noticesNow(phone, settings, stage) {
  */
 function lossNotice(phone, { unsent, drafts, isUnknown }) {
   if (isUnknown) {
-    return notice('stop', `The programme knows this ${deviceWord()}, but nothing is stored here: the browser deleted `
-      + 'it, or the app is newly installed. What was not sent before is not here. Sync, look for what is missing, '
+    return notice('stop', `The server knows this ${deviceWord()}, but nothing is stored here: the browser deleted `
+      + 'it, or the app was just installed. Entries that were not sent are gone. Sync, check what is missing, '
       + 'write it again, and tell your lead.', button('I have read this', () => phone.readOfLoss()));
   }
   const lost = [unsent ? counted(unsent, 'entry or photo', 'entries and photos') : '',

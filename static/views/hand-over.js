@@ -5,9 +5,9 @@ const NAMES = [['fieldlog-export.ndjson', 'application/x-ndjson'], ['fieldlog-ex
 const KEPT_MS = 10_000;
 
 const SAID = {
-  shared: 'The file is handed on. A lead can take it in at the laptop.',
-  saved: 'The file is made. A lead can take it in at the laptop.',
-  left: 'The file was not handed on. All is still here; try again.',
+  shared: 'File shared. A lead can import it on a laptop.',
+  saved: 'File saved. A lead can import it on a laptop.',
+  left: 'File not shared. Everything is still here; try again.',
 };
 
 /** @param {Blob} blob @returns {Promise<string>} what became of it, as a sentence */

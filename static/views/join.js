@@ -53,10 +53,10 @@ function typeCode(stage) {
     the home screen.</li><li>Open Fieldlog from the home screen.</li><li>Type the code there: <b
     class="big-code">${code ? dashed(code) : 'from your lead'}</b></li></ol>`;
   return {
-    title: () => 'Join a programme', where: () => 'With the code from your lead', narrow: true,
+    title: () => 'Join a program', where: () => 'With the code from your lead', narrow: true,
     body: () => html`${isApart()
       ? html`${doubt(
-        'On this phone the browser and the installed app keep separate stores. Install first, then join inside the '
+        'On this phone the browser and the installed app keep separate data. Install first, then join inside the '
           + 'app.')}${steps}` : nothing}
       <form id="joining" class="stack" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); join(); }}>
         <div class="field ${problem ? 'wrong' : ''}"><label class="label-text"
@@ -68,15 +68,14 @@ function typeCode(stage) {
               event.target.value = dashed(code);
             }}><div id="code-said" role="alert">${problem ? fault(problem) : nothing}</div></div>
         <div class="field"><label class="label-text"
-          for="device">A name for this phone<small>so that a lead knows it among the others; may stay
-          empty</small></label>
+          for="device">A name for this phone<small>so a lead can find it in the list; optional</small></label>
           <input class="line" id="device" name="device" autocomplete="off" maxlength="60"
             .value=${named} @input=${(/** @type {any} */ event) => { named = event.target.value; }}></div>
       </form>
       ${isInstalled() || isApart() ? nothing : section('Install it for the shore', nothing,
         html`<p class="row">Installed, the app opens without a network and the browser keeps its data. Choose
         \u201cInstall\u201d or \u201cAdd to home screen\u201d in the browser's menu; you can join before or
-        after. In a private window all is gone when it is closed.</p>`)}`,
+        after. In a private window everything is gone when you close it.</p>`)}`,
     foot: () => html`<button class=${isApart() ? 'or' : 'do'} form="joining"
       ?disabled=${busy}>${busy ? 'Joining' : isApart() ? 'Join in the browser anyway' : 'Join'}</button>`,
   };

@@ -26,7 +26,7 @@ export class LeadsWord {
   draw(shore) {
     if (!this.form || !this.isAsked(shore)) return nothing;
     const { feet } = this.stage.settings;
-    const allowed = shore.allowsM ? `${length(shore.allowsM, feet)} of it may count, on a lead's word.`
+    const allowed = shore.allowsM ? `A lead lets ${length(shore.allowsM, feet)} of it count.`
       : 'It gives no extra time unless you allow it.';
     return html`<div class="tight"><p>The water was read ${length(-(shore.seenM ?? 0), feet)} lower than predicted.
       ${allowed}</p>${this.form.input('allows_m')}${this.form.input('reason', { title: 'Why' })}

@@ -21,7 +21,7 @@ export const isLeft = ({ signIn }, nowMs) => (msOf(signIn.in_at) ?? 0) <= nowMs 
  */
 export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? [] : left.map(({ signIn, person }) => ({
   flag_id: `not_signed_out ${signIn.record_id}`, rule: 'not_signed_out', title: 'Not signed out', todo: 'ask',
-  settles: 'a time out, or a reason for none', severity: 'act', state: 'open', unitId: null, evidence: {},
+  settles: 'a sign-out time, or a reason for none', severity: 'act', state: 'open', unitId: null, evidence: {},
   subject: { kind: 'sign_in', id: signIn.record_id }, raised_at: instant((msOf(signIn.in_at) ?? 0) + VISIT_MS),
   sentence: `${personName(person)}: not signed out. In since ${moment(msOf(signIn.in_at) ?? 0, phone.now(), zone)}. `
     + 'Ask, then give a time or a reason under People.',

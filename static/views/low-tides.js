@@ -13,7 +13,7 @@ import { knows } from '../tides/predict.js';
 import { ranked } from '../tides/ranking.js';
 import { accessWindows, isComplete, nextWindow } from '../tides/windows.js';
 import { spark } from './tide-curve.js';
-import { clock, counted, day, length, localDay, month, spanWords } from './words.js';
+import { clock, counted, day, length, localDay, month, nearDay, spanWords } from './words.js';
 import { linesOf, yearPicture } from './year.js';
 
 const DAY_MS = 86_400_000;
@@ -89,7 +89,7 @@ export async function view(stage) {
       opened[event.target.open ? 'add' : 'delete'](one.lowMs);
       stage.redraw();
     }}><summary>${spark(one, stage.zone)}<span
-      class="said">${day(one.lowMs, zone)}<small>${times}, ${one.usableMin > 0
+      class="said">${nearDay(one.lowMs, phone.now(), zone)}<small>${times}, ${one.usableMin > 0
         ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
       ${one.safe ? nothing : html`<span class="pill look">${mark('look')}no</span>`}</summary>
       <div class="stack"><dl class="pairs"><dt>Low</dt>
@@ -140,7 +140,7 @@ export async function view(stage) {
     const now = phone.now();
     const low = nextWindow(windowsOf(), now);
     if (!low) return html`<div class="board quiet"><div class="label">${mark('look')}No usable low is known</div>
-      <p>${packed().sentence ?? 'Look at all lows for the reasons, or sync once where there is a network.'}</p></div>`;
+      <p>${packed().sentence ?? 'See all lows for the reasons, or sync once where there is a network.'}</p></div>`;
     const { fromMs, backMs } = /** @type {{fromMs: number, backMs: number}} */ (low);
     const endsMs = workEndsMs(low) ?? backMs;
     const when = fromMs <= now ? `${spanWords(endsMs - now)} left` : localDay(fromMs, zone) === localDay(now, zone)
@@ -169,7 +169,7 @@ export async function view(stage) {
     const all = listed();
     const lows = which === 'all' ? all : all.filter((one) => one.safe);
     if (!lows.length) return html`<p>No usable low in the next ${DAYS} days.${
-      which === 'all' ? '' : ' Look at all lows for the reasons.'}</p>`;
+      which === 'all' ? '' : ' See all lows for the reasons.'}</p>`;
     if (which === 'best') return section('Best first', counted(Math.min(BEST, lows.length), 'low'), best());
     return html`${byMonth(lows.slice(0, howMany))
       .map(([name, ofMonth]) => section(name, nothing, ofMonth.map((one) => windowRow(one))))}
@@ -195,7 +195,7 @@ export async function view(stage) {
     <p>Work level ${length(workM(), stage.settings.feet)} above
       ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
     ${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}
-    <p>A low listed here is a time to plan with, not a promise. Local rules and what you see go first.</p></div>
+    <p>Plan with these times; they are not a promise. Local rules and what you see come first.</p></div>
     </details>`;
 
   return {

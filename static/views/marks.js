@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isMinus, withSignTurned } from './words.js';
 
-const STATE_WORDS = { phone: 'on this phone', taken: 'taken', held: 'held', look: 'someone should look', stop: 'stop' };
+const STATE_WORDS = { phone: 'on this phone', taken: 'sent', held: 'held back', look: 'needs a look', stop: 'stop' };
 
 /**
  * @param {'phone'|'taken'|'held'|'look'|'stop'} state

@@ -103,8 +103,8 @@ function drawing(past, stage) {
     readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
     wide: isWide(),
   })}${window ? nothing
-    : doubt('This phone has no times for this visit\u2019s low, so when to turn back is not drawn.')}
-    <div class="why"><p>Dry ground is drawn by the levels, the allowance and the tide that the site has today.</p>
+    : doubt('This phone has no times for this visit\u2019s low, so the turn-back time is not drawn.')}
+    <div class="why"><p>Dry ground is drawn with the levels, the allowance and the tide the site has today.</p>
       ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;
 }
 
@@ -125,7 +125,7 @@ function facts({ visit, shore, startedMs, endedMs, leaders }, { zone, settings }
 const peopleRows = ({ stays, people, shore }, zone) => (shore.tide || !stays.length ? nothing
   : section('On the shore', counted(people, 'person', 'people'),
     staysOf(stays).map(({ name, inMs, outMs }) => html`<div class="row"><span class="said">
-    ${name}<small>${clock(inMs, zone)}${outMs === null ? ', no time back is written'
+    ${name}<small>${clock(inMs, zone)}${outMs === null ? ', no sign-out time'
       : ` to ${clock(outMs, zone)}`}</small></span></div>`)));
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */

@@ -41,7 +41,7 @@ export async function keepPhoto(stage, photos, file, about) {
     const isBack = await stage.saving(() => stage.phone.write('photo', recordId, removal, { visitId: about.visitId }));
     if (!isBack) return;
     await show();
-    stage.say('Taken back.');
+    stage.say('Undone.');
     stage.redraw();
   });
 }

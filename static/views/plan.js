@@ -205,7 +205,7 @@ export async function view(stage) {
     where: () => (next() ? `Low ${day(msOf(next().low_at) ?? 0, zone)}, ${clock(msOf(next().low_at) ?? 0, zone)}`
       : 'None made yet'),
     body: () => (next() ? planParts(next(), rows, zone)
-      : doubt('No plan is made for a low tide ahead. Without one, units are listed by what floods first.')),
+      : doubt('There is no plan for a coming low tide. Without one, units are listed by what floods first.')),
     foot: () => (phone.me.role === 'lead' ? html`<a class="do" href="#/plan-making">Make a plan</a>` : nothing),
   };
 }

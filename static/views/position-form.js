@@ -24,7 +24,7 @@ const WAYS = [
 
 /** @param {import('../survey/movement.js').TapeScale} scale what the site's own tapes show */
 const scaleWords = ({ factor, tapes }) =>
-  `Tapes at this site differ ${rounded(factor, 1)} times as much as stated (${counted(tapes ?? 0, 'tape')}). That is `
+  `Tapes at this site vary ${rounded(factor, 1)} times as much as stated (${counted(tapes ?? 0, 'tape')}). That is `
   + 'allowed for.';
 
 export class PositionForm {
@@ -88,7 +88,11 @@ export class PositionForm {
   /** Ask the phone for its position; the number it gives is a 95 % radius by the standard. */
   askPhone() {
     const { stage, form } = this;
-    if (!navigator.geolocation) { this.asked = 'This phone gives no position to the app.'; stage.redraw(); return; }
+    if (!navigator.geolocation) {
+      this.asked = 'This phone does not share its position with the app.';
+      stage.redraw();
+      return;
+    }
     this.asked = 'Asking the phone.';
     stage.redraw();
     navigator.geolocation.getCurrentPosition(
@@ -172,7 +176,8 @@ export class PositionForm {
     return html`${shown.map((n) => html`<div
       class="tape">${this.form.input(`mark_${n}_id`,
         { title: `From mark, tape ${n}` })}${this.form.input(`range_${n}_m`, { title: `Distance, tape ${n}` })}</div>`)}
-      <p class="small">Two tapes give a place, a third one checks it. Hold the tape level and pull it straight.</p>`;
+      <p class="small">Two tapes give a position; a third one checks it. Hold the tape level and pull it
+        straight.</p>`;
   }
 
   gnss() {

@@ -138,7 +138,7 @@ export class RecordForm {
       if (!input || !isNumber(input)) { fields[name] = value; continue; }
       const number = typedNumber(String(value));
       if (number === null) faults.push({ field: name, word: 'bad-type', hard: true,
-        sentence: isSignOnly(String(value)) ? 'Type the digits that go with the minus.'
+        sentence: isSignOnly(String(value)) ? 'Type the digits after the minus.'
           : `\u201c${value}\u201d is not a number. Type digits, with a point or a comma for decimals.` });
       else fields[name] = fromBox(number, feet && input.unit === 'm');
     }

@@ -130,7 +130,7 @@ class RecordScreen {
     const who = phone.me.role === 'reader' || !entry ? '' : ` by ${entry.who}`;
     const when = entry ? `, ${moment(entry.at_ms, phone.now(), zone)}` : '';
     return html`<div class="notice look" role="status">${mark('look')}<div class="said">
-      <p>Removed${who}${when}. It counts nowhere.</p></div></div>`;
+      <p>Removed${who}${when}. It no longer counts.</p></div></div>`;
   }
 
   /** @param {string} name @param {any} value */
@@ -155,7 +155,7 @@ class RecordScreen {
     if (isRemoved(this.kind, fields)) return 'Removed';
     const isBack = fields._deleted === false
       || (this.kind === 'sign_in' && n > 0 && !fields.in_at && fields.no_out_reason === null);
-    if (isBack) return 'Taken back';
+    if (isBack) return 'Restored';
     if (!n) return 'Written';
     const named = Object.keys(fields).filter((name) => inputs.has(name));
     return named.map((name) => `${inputs.get(name).title}: ${this.words(name, fields[name])}`).join(', ') || 'Changed';
@@ -181,7 +181,7 @@ class RecordScreen {
     const keep = () => { this.isAsked = false; this.stage.redraw(); };
     return html`<div class="said-back" role="alert" id="ask" tabindex="-1">
       <b>Remove this ${this.word.toLowerCase()}?</b>
-      <small>It stays in the log, shown struck with your name, and can be taken back.</small>
+      <small>It stays in the log, crossed out with your name. You can restore it.</small>
       <div class="two"><button type="button" class="or" @click=${keep}>Keep it</button>
         <button type="button" class="do stop" @click=${() => this.remove()}>Remove it</button></div></div>`;
   }
@@ -193,7 +193,7 @@ class RecordScreen {
         <button type="button" class="do" @click=${() => this.save()}>Save the correction</button></div>`;
     }
     if (this.isGone) {
-      return html`<button type="button" class="do" @click=${() => this.takeBack()}>Take it back</button>`;
+      return html`<button type="button" class="do" @click=${() => this.takeBack()}>Restore it</button>`;
     }
     const ask = () => {
       this.isAsked = true;

@@ -39,7 +39,7 @@ export async function removedOne(stage, { kind, many }, id, back) {
   return {
     title: () => recordName(row), where: () => many, back, narrow: true,
     body: () => html`<div class="notice look" role="status">${mark('look')}<div class="said">
-      <p>${removed}. What hung on it stays as it was left.</p></div></div>`,
-    foot: () => html`<button type="button" class="do" @click=${takeBack}>Take it back</button>`,
+      <p>${removed}. What used it stays as it was left.</p></div></div>`,
+    foot: () => html`<button type="button" class="do" @click=${takeBack}>Restore it</button>`,
   };
 }

@@ -11,7 +11,7 @@ const WORDS = {
   unit_check: ['check', 'checks'], unit_event: ['event', 'events'], position_fix: ['position', 'positions'],
   casting_batch: ['casting batch', 'casting batches'], person: ['person', 'people'], species: ['species', 'species'],
   visit_part: ['phone on a visit', 'phones on a visit'], flag_decision: ['decision on a flag', 'decisions on flags'],
-  level_word: ['word on the water', 'words on the water'], datum_offset: ['datum', 'datums'],
+  level_word: ['decision on lower water', 'decisions on lower water'], datum_offset: ['datum', 'datums'],
 };
 /** Most names that are said. */
 const NAMED = 8;
@@ -91,11 +91,11 @@ export class Removing {
     const names = this.units.slice(0, NAMED).map((row) => recordName(row)).join(', ');
     const more = this.units.length > NAMED ? ` and ${this.units.length - NAMED} more` : '';
     return html`<div class="said-back" role="alert" id="removing" tabindex="-1">
-      <b>${what ? `On ${this.of.name}: ${what}.` : `Nothing hangs on ${this.of.name}.`}</b>
+      <b>${what ? `${this.of.name} is used by: ${what}.` : `Nothing else uses ${this.of.name}.`}</b>
       ${names ? html`<p>${names}${more}</p>` : nothing}
       ${this.outCount ? html`<p>${counted(this.outCount, 'person is', 'people are')} out there. Sign them out
         first.</p>` : nothing}
-      <small>Removed records stay in the log, are shown struck in the list, and can be taken back.</small>
+      <small>Removed records stay in the log, crossed out in the list. You can restore them.</small>
       ${this.hanging.length && !this.outCount ? this.ways() : nothing}
       <div class="two"><button type="button" class="or" @click=${keep}>Keep it</button>
         ${this.outCount ? nothing : html`<button type="button" class="do stop"

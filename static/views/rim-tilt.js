@@ -29,15 +29,16 @@ export class RimTilt {
     if (this.isEmpty) return none(null);
     const missing = SIZES.find(({ name }) => !this.typed[name]);
     if (missing) {
-      return none(`${missing.title} is not filled in. A tilt from the rim takes both: fill it in, or empty the other.`);
+      return none(`${missing.title} is not filled in. A tilt from the rim needs both: fill it in, or clear the
+        other.`);
     }
     const [rise_mm, chord_mm] = SIZES.map(({ name }) => typedNumber(this.typed[name]));
     if (rise_mm === null || chord_mm === null) {
-      return none('A tilt from the rim takes two numbers in mm. Type digits, with a point or a comma for decimals.');
+      return none('A tilt from the rim needs two numbers in mm. Type digits, with a point or a comma for decimals.');
     }
     const tilt = tiltFromRimDeg(rise_mm, chord_mm);
     if (tilt === null) {
-      return none(`The difference in height is ${rise_mm} mm; it must lie between 0 mm and the distance, `
+      return none(`The difference in height is ${rise_mm} mm; it must be between 0 mm and the distance, `
         + `${chord_mm} mm. Measure both again.`);
     }
     return { tilt: rounded(tilt, 1), sentence: null };

@@ -84,9 +84,9 @@ async function firstSteps(phone) {
   const steps = await readSteps(phone);
   return {
     title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
-    body: () => html`<p role="status">A new programme has no site. Set one up first: its place, its tide station and its
-      levels. The rest follows, step by step.</p>${stepList(steps)}${rowLink({ href: '#/access', said: 'Invitations',
-        small: 'who joins now joins for every site of the programme' })}`,
+    body: () => html`<p role="status">Set one up first: its place, its tide station and its levels. The rest follows,
+      step by step.</p>${stepList(steps)}${rowLink({ href: '#/access', said: 'Invitations',
+        small: 'whoever joins now joins every site' })}`,
     foot: () => html`<a class="do" href="#/set-up/site/new">Set up a site</a>`,
   };
 }
@@ -94,8 +94,8 @@ async function firstSteps(phone) {
 /** @param {Phone} phone @returns {Screen} */
 const noSite = (phone) => ({
   title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
-  body: () => html`<p role="status">No lead has set up a site that this phone may see. It comes with the first sync
-    after one has.</p>`,
+  body: () => html`<p role="status">No lead has set up a site that this phone may see. Once one has, it comes with the
+    next sync.</p>`,
   foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
 });
 

@@ -30,7 +30,7 @@ function runForm(phone) {
   return { title: 'Series', required: ['row_id', 'first_slot', 'count', 'tags'], properties: {
     row_id: row, first_slot: whole('From slot', 0, 999), count: whole('How many units', 1, MOST_UNITS),
     tags: { 'x-type': 'choice', title: 'Tags', 'x-labels': { made: 'Make them', own: 'On the units already' } },
-    before: { 'x-type': 'text', title: 'Before the number', maxLength: 12, description: 'Such as A-; may stay empty' },
+    before: { 'x-type': 'text', title: 'Before the number', maxLength: 12, description: 'Such as A-; optional' },
     first_number: whole('First number', 0, 99_999), design_id: design, batch_id: batch,
     spacing_m: metres('Apart', 0.01, 1000, { 'x-plausible': [0.2, 50], description: 'From a unit to the next' }),
     from_mark_id: mark('The row begins at'), to_mark_id: mark('and runs toward'),
@@ -190,7 +190,7 @@ class Series {
       ? [`There is a row ${fields.name} already. Give the copy another name.`] : [];
     const half = this.isCopy || !Boolean(fields.spacing_m) === (fields.start_east_m === undefined)
       || lineOf(this.inRow(rowId)) ? [] : [fields.spacing_m
-        ? 'Say where the first unit stands and in which direction the row runs, or empty \u201cApart\u201d.'
+        ? 'Say where the first unit stands and in which direction the row runs, or clear “Apart”.'
         : 'Say how far apart the units stand.'];
     return [...new Set(odd), ...twice, ...half, ...clashes(planned, this.units, rowId, this.nameOf(fields),
       this.isCopy ? this.inRow(fields.source_id) : [])];

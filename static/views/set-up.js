@@ -76,8 +76,9 @@ async function hub(stage) {
         ${rowLink({ href: '#/site-tide', said: 'The tide at this site',
           small: 'a logger\u2019s record, datums, the allowance' })}`)}
       ${section('Phones that joined', nothing,
-        html`${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who holds one, last seen, take one off' })}
-        ${rowLink({ href: '#/access/tray', said: 'Held entries', small: 'what could not be taken, and why',
+        html`${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who has one, last seen, end its '
+          + 'access' })}
+        ${rowLink({ href: '#/access/tray', said: 'Held entries', small: 'what could not be stored, and why',
           aside: html`<span>${tray()}</span>${chevron}` })}`)}</div></div>`,
   };
 }
@@ -127,7 +128,7 @@ async function refsOf(phone, of) {
         one.site_id !== phone.me.site_id);
       return [name,
         others.map((/** @type {any} */ one) => ({ value: one.record_id,
-          label: `${recordName(one)}, ${sites.get(one.site_id) ?? 'whole programme'}` }))];
+          label: `${recordName(one)}, ${sites.get(one.site_id) ?? 'whole program'}` }))];
     }
     return [name,
       (await rowsOf(phone, target)).map((one) =>

@@ -227,7 +227,7 @@ export function turnBack(shore, nowMs) {
   return {
     atMs: Math.min(atMs, nightMs ?? Infinity) - (slowerMin + crowdMin) * MINUTE_MS,
     reason: isNight ? backReason('light', nightMs, shore.site) : state?.atMs == null
-      ? 'with the water as it was read nothing falls dry on this low' : state.reason,
+      ? 'at the level read, nothing falls dry on this low' : state.reason,
     readMin: planned?.backMs != null ? Math.round((planned.backMs - atMs) / MINUTE_MS) : 0, slowerMin, crowdMin,
   };
 }
@@ -277,7 +277,7 @@ function whatMoved({ readMin, slowerMin, crowdMin }, shore, { settings }) {
   return [
     readMin > 0 ? `${moved(readMin)}: the water was read ${seen} higher than predicted.` : null,
     readMin < 0 ? `${moved(readMin)}: the water was read lower, and a lead lets ${seen} of it count.` : null,
-    slowerMin ? `${moved(slowerMin)}: the walk out took ${shore.slowestMin} min, the site says `
+    slowerMin ? `${moved(slowerMin)}: the walk took ${shore.slowestMin} min, the site says `
       + `${shore.site.walk_out_min}.` : null,
     crowdMin ? `${moved(crowdMin)}: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
   ].filter((line) => line !== null);
@@ -325,10 +325,10 @@ export function whereFrom(shore, { zone, settings }) {
   const allowance = allowanceOf(shore.site);
   const at = shore.visit?.observed_at ? clock(Date.parse(shore.visit.observed_at), zone) : '';
   const read = shore.shiftM > 0 ? `, and ${length(shore.shiftM, feet)} more as read at ${at}` : shore.shiftM < 0
-    ? `, less ${length(-shore.shiftM, feet)} as read at ${at} and on a lead's word` : '';
+    ? `, less ${length(-shore.shiftM, feet)} as read at ${at}, allowed by a lead` : '';
   return [
     `Predicted for ${shore.tide?.station.name ?? named(shore.site.tide_station, 'a port that is not chosen yet')}. `
-      + `All times hold ${length(allowance, feet)} in reserve (${basisOf(shore.site)})${read}.`,
+      + `All times include a reserve of ${length(allowance, feet)} (${basisOf(shore.site)})${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }

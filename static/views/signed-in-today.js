@@ -20,7 +20,7 @@ export function todayList(today, names, zone) {
   if (!today.length) return nothing;
   const rows = today.map((one) => {
     const out = one.out_at ? `out ${clock(msOf(one.out_at) ?? 0, zone)}`
-      : one.no_out_reason ? `no time out: ${one.no_out_reason}` : 'not signed out';
+      : one.no_out_reason ? `no sign-out time: ${one.no_out_reason}` : 'not signed out';
     const name = names.get(one.person_id) ?? 'Somebody not on this phone';
     return recordRow('sign_in', one, name, `in ${clock(msOf(one.in_at) ?? 0, zone)}, ${out}`);
   });

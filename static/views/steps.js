@@ -54,7 +54,7 @@ function siteSteps(phone, site) {
     { name: 'site', said: 'Site', why: 'Where it is: tide, daylight and clock follow from the place.',
       missing: site ? still(place) : 'No site yet.', needed: true, count: null,
       href: site && !place.length ? '#/set-up/site' : form },
-    { name: 'tide', said: 'Tide', why: 'A tide station, the levels of the work area and the path, and the walk out: '
+    { name: 'tide', said: 'Tide', why: 'A tide station, the levels of the work area and the path, and the walk: '
       + 'they give the low tides and the time to turn back.',
     missing: site ? still(tide) ?? unknown : 'Comes with the site.', needed: true, count: null,
     href: site && !tide.length && !unknown ? '#/site-tide' : form },
@@ -164,5 +164,5 @@ export function halfSetUp(steps, role) {
   // Who may not see the roster finds it empty.
   const unseen = open.filter((step) => step.name !== 'people').map((step) => step.said.toLowerCase());
   return unseen.length
-    ? html`<p class="row">This site is not all set up yet: ${unseen.join(', ')}. A lead does that.</p>` : nothing;
+    ? html`<p class="row">This site is not all set up yet: ${unseen.join(', ')}. A lead finishes it.</p>` : nothing;
 }

@@ -17,8 +17,8 @@ const FULL_SHARE = 0.8;
 
 /** Words of held entries that are taken when they are written anew as they are. @type {Record<string, string>} */
 const SAVED_AGAIN = {
-  'other-site': 'Saved again with the site of its record. It goes with the next sync.',
-  crowded: 'Saved again in the place of the values that are here. It goes with the next sync.',
+  'other-site': 'Saved with its record\u2019s site. It is sent with the next sync.',
+  crowded: 'Saved in place of the values here. It is sent with the next sync.',
 };
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -182,7 +182,7 @@ class ThisPhone {
         { visitId: entry.visitId, fixes: entry.entryId })))) return;
       await form.drop();
       this.fixing = null;
-      this.stage.say('Fixed and saved. It goes with the next sync.');
+      this.stage.say('Fixed and saved. It is sent with the next sync.');
     };
     return html`<section class="stack" id="fixing" tabindex="-1"><div
       class="bar"><h2>Fix the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}
@@ -220,12 +220,13 @@ class ThisPhone {
     return html`${section('About', nothing, html`<p>Fieldlog keeps what a crew sees on the shore, with or without a
       network. Tides are predictions, not for navigation.</p>
       ${(phone.pack()?.attribution ?? []).map((/** @type {string} */ line) => html`<p class="small">${line}</p>`)}`)}
-      ${phone.me ? section('Leave the programme', nothing, this.leaving
-        ? html`<p>This clears the phone. It is refused while anything waits to be sent.</p><div class="two"><button
+      ${phone.me ? section('Leave the program', nothing, this.leaving
+        ? html`<p>This clears the phone. It is not possible while anything waits to be sent.</p><div
+          class="two"><button
           type="button" class="or" @click=${() => { this.leaving = false; this.stage.redraw(); }}>Stay</button><button
           type="button" class="do stop" @click=${leave}>Clear and leave</button></div>`
-        : html`<button type="button" class="or" @click=${() => { this.leaving = true; this.stage.redraw(); }}>Leave the
-          programme</button>`) : html`<a class="do" href="#/join">Join a programme</a>`}`;
+        : html`<button type="button" class="or" @click=${() => { this.leaving = true; this.stage.redraw(); }}>Leave
+          the program</button>`) : html`<a class="do" href="#/join">Join a program</a>`}`;
   }
 
   foot = () => {

@@ -47,6 +47,6 @@ export const loaded = (load) => load().catch((error) => {
 export const withServer = (module) => module.catch((error) => {
   if (!didNotCome(error)) throw error;
   return { view: async () => ({ title: () => 'Needs the server', back: '#/today', narrow: true,
-    body: () => html`<p role="status">This screen works only with a network and the server. Open it again there; if a
-      new version is offered, take it first.</p>` }) };
+    body: () => html`<p role="status">This screen needs a network and the server. Open it again when you have one.
+      If a new version is offered, update first.</p>` }) };
 });

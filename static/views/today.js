@@ -45,7 +45,7 @@ function runningBoard(shore, stage, nowMs) {
     ${waterFact(shore, stage, nowMs)}${fact('People out', heads)}</dl>`;
   if (!back) {
     return html`<div class="board stop"><div class="label">${mark('stop')}No turn-back time for this visit</div>
-      <p>The visit lies outside every predicted window. Agree a time with your leader before anyone walks
+      <p>This visit is not on a predicted low tide. Agree on a time with your leader before anyone goes
         out.</p>${facts}</div>`;
   }
   const leftMs = back.atMs - nowMs;
@@ -179,7 +179,7 @@ export async function view(stage) {
             ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length
               ? `The ${shore.flags.length} most severe of ${shore.openCount} flags`
               : `All ${shore.openCount + here.length} flags` }) : nothing}`
-      : html`<p class="row">Nothing is flagged. What nobody looked at cannot be flagged.</p>`);
+      : html`<p class="row">No flags. Units that nobody checked cannot be flagged.</p>`);
   const out = () => (shore.out.length ? rowLink({
     href: '#/people', said: `${counted(shore.out.length, 'person', 'people')} out on the shore`,
     small: `first in at ${moment(Date.parse(shore.out[0].signIn.in_at), phone.now(), stage.zone)}`,
@@ -193,7 +193,7 @@ export async function view(stage) {
           ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role)}</div></div>`,
     foot: () => (!hasUse(phone.me.role, 'people') ? nothing : !hasUse(phone.me.role, 'visit')
       ? html`<a class="do" href="#/people">Sign someone in</a>` : shore.visit
-      ? html`<div class="lead"><a class="do" href="#/units">Go on with the visit</a><a class="or"
+      ? html`<div class="lead"><a class="do" href="#/units">Continue the visit</a><a class="or"
         href="#/turn-back">Clock</a></div>`
       : html`<a class="do" href="#/visit">Start a visit</a>`),
   };

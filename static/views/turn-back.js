@@ -30,15 +30,15 @@ const GATHER_MIN = 15;
 export function clockState({ atMs, nowMs, out, hasCome: isBegun = true }) {
   if (out === 0) {
     return { phase: 'back', leftMs: atMs === null ? null : atMs - nowMs,
-      sentence: isBegun ? 'Nobody of this visit is signed in. Count heads anyway.'
+      sentence: isBegun ? 'Nobody on this visit is signed in. Count heads anyway.'
         : 'Sign in everyone before they walk out: the alarm is for those who are signed in.' };
   }
   if (atMs === null) return { phase: 'none', leftMs: null,
-    sentence: 'No turn-back time is known for this visit. Agree a time with your leader now.' };
+    sentence: 'No turn-back time is known for this visit. Agree on a time with your leader now.' };
   const leftMs = atMs - nowMs;
   const people = counted(out, 'person', 'people');
   if (leftMs <= -MINUTE_MS) return { phase: 'past', leftMs,
-    sentence: `${people} still out. Walk in now, by the way you came. If anyone is missing, call for help.` };
+    sentence: `${people} still out. Walk in now, the way you came. If anyone is missing, call for help.` };
   if (leftMs <= 0) return { phase: 'now', leftMs,
     sentence: `Turn back now. ${people} ${out === 1 ? 'is' : 'are'} out. Leave the tools if they slow you.` };
   if (leftMs <= GATHER_MIN * MINUTE_MS) return { phase: 'gather', leftMs,
@@ -128,8 +128,9 @@ export async function view(stage) {
           ? ' The screen may go dark: this phone did not let the app keep it on.' : ''}</p>
         <div class="why">${back ? because(back).map((line) => html`<p>${line}</p>`)
           : nothing}${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}
-          <p>It does not know waves, fog, lightning, soft mud, or who is hurt or slow today. A locked or silenced phone
-            may not sound. Keep your own eye on the water; local rules and the leader's word go first.</p></div>`;
+          <p>It does not know about waves, fog, lightning, soft mud, or who is hurt or slow today. A locked
+            or silenced phone may not sound. Keep your own eye on the water. Local rules and your leader come
+            first.</p></div>`;
     },
     foot: () => html`<div class="two"><a class="or" href="#/people">People</a><a class="or"
       href="#/visit">Read the water</a></div>`,

@@ -24,7 +24,7 @@ export async function savedWithUndo(stage, changes) {
   });
   return !isSaved ? null : async () => {
     const isBack = await stage.saving(() => phone.writeMany(back));
-    if (isBack) stage.say('Taken back.');
+    if (isBack) stage.say('Undone.');
     return isBack;
   };
 }

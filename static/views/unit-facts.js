@@ -249,13 +249,13 @@ export function saidBack(now, last, design, repeat_mm) {
   if (now.found_state === 'not_found_dry') return { what: 'Searched dry, not found.',
     means: 'One search proves little. Next visit, probe where it should be.' };
   if (now.found_state === 'not_found_under_water') return { what: 'Its place was under water.',
-    means: 'This is no sign of loss. Look again at a lower low.' };
+    means: 'This does not mean it is lost. Look again at a lower low.' };
   if (now.found_state === 'not_visited') return { what: 'Not visited.',
     means: 'It counts as not looked at, not as missing.' };
   const changed = burial(last ?? {}, now, repeat_mm ?? undefined);
   if (changed) return changed;
   if (now.found_state === 'probed') return { what: 'Felt with the probe: it is there, under sediment.',
-    means: 'Whether it is buried or sank, its height alone does not tell.' };
+    means: 'Height alone cannot show whether it is buried or sank.' };
   if (!isNumber(now.exposed_height_mm)) return null;
   return { what: hasHeight(design) ? `${now.exposed_height_mm} of ${design.height_mm} mm showing.`
     : `${now.exposed_height_mm} mm showing.`, means: 'The first height on record since it was placed.' };

@@ -120,10 +120,11 @@ class UnitHistory {
     const { movement } = place ?? {};
     const off = movement && `Measured ${rounded(movement.displacement_m, 2)} m from its first position. `
       + 'Whether it moved comes with the sync, for the whole survey.';
-    const said = remark ?? (movement?.verdict === 'again' ? off : movement?.sentence) ?? 'No movement can be told yet.';
+    const said = remark ?? (movement?.verdict === 'again' ? off : movement?.sentence) ?? 'Too early to say whether '
+      + 'it moved.';
     return html`<div class="said-back"><b>${said}</b>
       <small>${remark ? 'By its last survey.' : movement ? 'Newest position against the first since it was placed.'
-        : 'That takes two positions by tape or typed coordinates.'}</small>${plan}</div>`;
+        : 'That needs two positions by tape or typed coordinates.'}</small>${plan}</div>`;
   }
 
   /** What its newest heights say, where something changed. */

@@ -32,7 +32,7 @@ export async function summaryOf(phone, visit, visits) {
 export async function startTakenBack(stage, visitId, partId) {
   const parts = partId ? [{ record_id: partId, visit_id: visitId }] : [];
   const changes = endings(stage.phone, { record_id: visitId }, parts);
-  if (await stage.saving(() => stage.phone.writeMany(changes))) stage.say('Taken back: the visit ended on this phone.');
+  if (await stage.saving(() => stage.phone.writeMany(changes))) stage.say('Undone: the visit ended on this phone.');
 }
 
 /** @param {Summary} summary @param {number} out @returns {string} 12 of 12 checked, 0 out, 3 sightings. */
@@ -43,7 +43,7 @@ export const summaryWords = ({ checked, units, sightings }, out) =>
 export function othersWords(others, names) {
   const who = [...new Set(others.map((one) => names.get(one.created_by) ?? 'somebody'))]
     .map((name) => (name === 'somebody' ? 'another phone' : `${name}\u2019s phone`));
-  return `Still on this visit: ${who.join(', ')}. Ending it here stops nothing there.`;
+  return `Still on this visit: ${who.join(', ')}. Ending it here does not end it there.`;
 }
 
 /**

@@ -91,7 +91,7 @@ class Visit {
     const { zone } = this.stage;
     const form = /** @type {RecordForm} */ (this.start);
     const windows = this.near.map((one) => ({ value: one.id, label: lowWords(one, zone) }))
-      .concat({ value: null, label: 'Outside every window' });
+      .concat({ value: null, label: 'Not on a low tide' });
     const chosen = this.near.find((one) => one.id === form.typed.window_id);
     return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
@@ -100,7 +100,8 @@ class Visit {
         : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low
         ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}`
-          : doubt('Outside a predicted window the app knows no time to turn back. Agree one before anyone walks out.')}
+          : doubt('Without a predicted low tide the app knows no turn-back time. Agree on one before anyone goes '
+            + 'out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
       ${this.endedRows()}${form.input('leader_id',
         { title: 'Who leads?' })}${rowLink({ href: '#/visits', said: 'Past visits' })}</div>`;
@@ -118,7 +119,7 @@ class Visit {
     return section('Ended', nothing, this.ended.map((one) => html`<div class="row"><span
       class="said">${labelOf(phone, 'visit', 'purpose', one.purpose, 'Visit')}<small>${clock(msOf(one.started_at) ?? 0,
         zone)} to ${clock(endOf(one, this.visits, this.parts), zone)}</small></span>
-      <button type="button" class="pill plain tap" @click=${() => this.goOn(one)}>Go on with it</button></div>`));
+      <button type="button" class="pill plain tap" @click=${() => this.goOn(one)}>Continue it</button></div>`));
   }
 
   get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
@@ -209,11 +210,11 @@ class Visit {
     const { visit } = this.shore;
     if (!visit) {
       return this.again ? html`<button type="button" class="do"
-        @click=${() => this.goOn(this.again)}>Go on with it</button>`
+        @click=${() => this.goOn(this.again)}>Continue it</button>`
         : html`<button type="button" class="do" @click=${() => this.begin()}>Start the visit</button>`;
     }
     const left = ownPart(this.stage.phone, visit.record_id, this.parts)?.until_at;
-    return left ? html`<button type="button" class="do" @click=${() => this.goOn(visit)}>Go on with it</button>`
+    return left ? html`<button type="button" class="do" @click=${() => this.goOn(visit)}>Continue it</button>`
       : html`<button type="button" class="do" @click=${() => this.askEnd()}>End the visit</button>`;
   };
 
@@ -255,7 +256,7 @@ class Visit {
     stage.alarm.arm(visit.record_id, stage.phone.me.site_id);
     await this.start?.drop();
     const isNew = changes.some((one) => one.kind === 'visit_part' && one.recordId === null);
-    stage.say('The visit goes on.', isNew ? undefined : undo);
+    stage.say('Visit continued.', isNew ? undefined : undo);
     stage.go('#/people');
   }
 
@@ -319,7 +320,7 @@ class Visit {
     if (!undo) return;
     await this.running?.drop();
     this.ending = null;
-    this.stage.say(others.length && !forAll ? 'Ended on this phone. The visit goes on with the others.'
+    this.stage.say(others.length && !forAll ? 'Ended on this phone. The visit continues with the others.'
       : 'Visit ended.', async () => { if (await undo()) this.stage.alarm.arm(visit.record_id, phone.me.site_id); });
     this.stage.go('#/phone');
   }

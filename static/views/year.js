@@ -5,7 +5,7 @@
 import { dayWords, localDay, monthShort } from '../days.js';
 import { instant } from '../instants.js';
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { clock } from './words.js';
+import { clock, counted } from './words.js';
 
 const MINUTE_MS = 60_000;
 const DAY_MS = 86_400_000;
@@ -52,8 +52,9 @@ export function yearPicture({ windows, lines, nowMs, zone, chosen, wide }) {
   const days = new Set(windows.filter((one) => one.safe && one.lowMs > nowMs)
     .map((one) => localDay(one.lowMs, zone))).size;
   const label =
-    `The year from ${dayWords(from, { year: true })} to ${dayWords(until, { year: true })}: ${days} days have a usable `
-    + 'low. The list of lows has the days to come in words.';
+    `The year from ${dayWords(from, { year: true })} to ${dayWords(until, { year: true })}: `
+    + `${counted(days, 'day has', 'days have')} a usable low. `
+    + 'The list of lows has the coming days in words.';
   return html`<svg class="draw year" viewBox="0 0 ${width} ${high}" role="img" aria-label=${label}>
       ${lines[0].moon ? svg`<path class="dash" d="M${middle.toFixed(1)} 18V${high - 2}"/>
         <text class="m" x=${middle.toFixed(1)} y="12">half moon</text>` : nothing}
@@ -61,11 +62,10 @@ export function yearPicture({ windows, lines, nowMs, zone, chosen, wide }) {
         { base: FIRST + n * LINE, perMs, windows, nowMs, zone, chosen }))}</svg>
     <ul class="legend small">${LEGEND.map(([of, said]) => html`<li><svg viewBox="0 0 14 18"
       aria-hidden="true">${of}</svg>${said}</li>`)}</ul>
-    ${lines[0].moon ? html`<p class="small">Each line starts at a full or new moon. A bar stands at the hour of its low
-      and is as tall as the
-      time you can work.</p>` : html`<p class="small">Each line is ${PLAIN_DAYS} days. A bar stands at the hour of its
-        low and is as tall as the
-      time you can work.</p>`}`;
+    ${lines[0].moon ? html`<p class="small">Each line starts at a full or new moon. Each bar is at the hour of its
+      low, and as tall as the time you can
+      work.</p>` : html`<p class="small">Each line is ${PLAIN_DAYS} days. Each bar is at the hour of its
+        low, and as tall as the time you can work.</p>`}`;
 }
 
 /** @type {[unknown, string][]} */

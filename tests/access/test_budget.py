@@ -38,7 +38,7 @@ def test_a_device_beyond_its_budget_waits_and_the_others_do_not(programme, now):
     with pytest.raises(OverBudget) as over:
         budget.take_sync(programme.db(), CREW, body(10), now())
     assert over.value.sentence == (
-        "This phone sent more than 100 entries within an hour, the most that is taken from one. Nothing is lost: the rest goes in 6 min."
+        "This phone sent more than 100 entries in an hour, the limit for one phone. Nothing is lost: the rest is sent in 6 min."
     )
     assert over.value.headers == {"Retry-After": "360"}
     budget.take_sync(programme.db(), OTHER, body(100), now())
@@ -76,7 +76,7 @@ def test_held_lines_are_counted_one_by_one_and_stop_the_next_body(programme, now
     with pytest.raises(OverBudget) as over:
         budget.take_sync(programme.db(), CREW, body(1), now())
     assert over.value.sentence == (
-        "At most 20 of a phone's entries are held back within an hour, and this phone's hour is full. Nothing is lost: the rest goes in 3 min."
+        "This phone reached the limit of 20 held-back entries an hour. Nothing is lost: the rest is sent in 3 min."
     )
     assert over.value.headers == {"Retry-After": "180"}
     budget.take_sync(programme.db(), CREW, body(0), now())  # who only asks for what is new is told of it

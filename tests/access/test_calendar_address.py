@@ -124,7 +124,7 @@ def test_a_site_whose_windows_are_gone_cancels_each_event_without_an_alarm_and_s
     assert set(after) == set(told)
     for event in after.values():
         assert str(event["STATUS"]) == "CANCELLED"
-        assert event["SUMMARY"] == "Cancelled: low tide at Alder Spit"
+        assert event["SUMMARY"] == "Canceled: low tide at Alder Spit"
         assert reason in event["DESCRIPTION"]
         assert event.walk("VALARM") == []
 
@@ -198,8 +198,8 @@ def test_a_dead_address_cancels_all_that_it_told_and_says_what_to_do(site, clien
         assert str(event["STATUS"]) == "CANCELLED"
         assert int(event["SEQUENCE"]) > int(told[uid]["SEQUENCE"])
         assert event.decoded("DTSTART") == told[uid].decoded("DTSTART")
-        assert event["SUMMARY"] == "Cancelled: ask for a new address of this calendar"
-        assert "This calendar address has ended" in event["DESCRIPTION"]
+        assert event["SUMMARY"] == "Canceled: ask for a new calendar address"
+        assert "This calendar address no longer works" in event["DESCRIPTION"]
         assert event.walk("VALARM") == []
     assert "new address" in str(icalendar.Calendar.from_ical(answer.data)["X-WR-CALNAME"])
 

@@ -76,7 +76,7 @@ def test_an_incident_says_no_more_than_is_known(lead, client_of, now_ms, program
     crew = Phone(client_of("crew", SITE_1), now_ms)
     reaches(crew, lead)
     said = incident_sentence(list_incidents(programme.db(), None)[0])
-    assert said.startswith("The device crew's phone (crew) asked for or sent entries as the device lead's phone without the right key, once, last on Nov 25, 2026 at 06:00 UTC.")
+    assert said.startswith("The device crew's phone (crew) used the name of the device lead's phone without the right key, once, last on Nov 25, 2026 at 06:00 UTC.")
     assert "key" not in json.dumps(incidents_of(lead.client))
 
 
@@ -88,9 +88,9 @@ def test_the_doctor_asks_about_an_incident_for_a_month(lead, client_of, now_ms, 
     assert said(now_ms)[0]
     reaches(Phone(client_of("crew", SITE_1), now_ms), lead)
     assert not said(now_ms)[0]
-    assert "asked for or sent entries as the device lead's phone without the right key, once" in said(now_ms)[1]
+    assert "used the name of the device lead's phone without the right key, once" in said(now_ms)[1]
     later = said(now_ms + 31 * 86_400_000)
-    assert later == (True, "In the last 30 days no device asked or wrote in another's name. Older ones: 1.")
+    assert later == (True, "In the last 30 days no device used another device's name. Older ones: 1.")
 
 
 def row_of(lead: Phone, phone: Phone) -> dict[str, Any]:

@@ -158,14 +158,14 @@ def test_a_lane_with_a_key_is_not_taken_from_a_file_without_it_and_nobody_is_bla
         for first in (1, 2):
             took = taken(lane, first)
             assert (took.taken, took.held) == (0, 0)
-            assert "the file lacks its key" in took.sentences[0]
+            assert "the file has no key for it" in took.sentences[0]
         lane.write("sighting", record_id(f"forged {key}"), REQUIRED["sighting"])
     assert devices(programme) == before
     assert programme.db().conn.execute("SELECT count(*) FROM incident").fetchone() == (0,)
     stranger = keyed_lane("nobody's", SITE)
     stranger.key = None
     stranger.write("sighting", record_id("nobody's"), REQUIRED["sighting"])
-    assert "lacks its key" in taken(stranger, 1).sentences[0]
+    assert "has no key for it" in taken(stranger, 1).sentences[0]
     assert devices(programme) == before
 
 

@@ -27,7 +27,7 @@ def test_a_backup_is_made_by_a_child_and_moves_durable(demo_programme) -> None:
 
 
 def test_a_backup_that_fails_tells_its_sentence(tmp_path: Path) -> None:
-    with pytest.raises(WorkFailed, match="holds no programme"):
+    with pytest.raises(WorkFailed, match="holds no program"):
         child.run("fieldlog.backing_up", {"folder": str(tmp_path), "now_ms": 0})
 
 

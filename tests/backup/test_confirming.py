@@ -255,8 +255,7 @@ def test_a_calendar_of_an_unconfirmed_device_tells_nothing_until_it_is_confirmed
     waits = client.get(path)
     assert (waits.status_code, waits.json["word"]) == (403, "unconfirmed")
     assert waits.json["detail"] == (
-        "This calendar waits: the server was restored from a backup, and a lead must confirm the phone that the calendar belongs to."
-        " Keep this address; it goes on then."
+        "This calendar is paused. The server was restored from a backup, and a lead must confirm the phone this calendar belongs to. Keep this address: it works again after that."
     )
     assert client.get(path.replace(".ics", "x.ics")).status_code == 404
     assert call("confirm", crew.client.device_id, data=tmp_path / "elsewhere").status == 0

@@ -78,7 +78,7 @@ def test_what_a_restore_left_goes_whatever_it_is(full, backup, harm) -> None:
 
 def test_a_file_where_the_programmes_folder_should_be_stays_and_is_told(refused, backup, tmp_path) -> None:
     """It may be the very backup that is restored, so it is not set aside."""
-    assert "no folder" in refused("restore", backup, data=backup)
+    assert "not a folder" in refused("restore", backup, data=backup)
     (tmp_path / "link").symlink_to(tmp_path / "not mounted")
     assert "Is its disk mounted" in refused("restore", backup, data=tmp_path / "link")
     assert backup.is_file() and (tmp_path / "link").is_symlink()

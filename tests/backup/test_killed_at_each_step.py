@@ -58,7 +58,7 @@ def closed(programme: Programme) -> Path:
 
 
 def check_whole(folder: Path, species: int = 3) -> None:
-    """Chains, log, photos and tables are what was written."""
+    """Chains, log, photos and tables are intact."""
     programme = Programme(folder)
     try:
         assert faults_of(programme.db(), lambda sha256: (programme.photos_folder / sha256).open("rb")) == []

@@ -178,7 +178,7 @@ def test_a_restore_of_such_a_backup_says_what_is_missing_and_the_phone_may_send_
     assert "lacks 1 photo" in said.out and name_of(PHOTO)[:12] in said.out
     said = call("restore", tmp_path / "all.zip", data=tmp_path / "elsewhere")
     assert (said.status, said.err) == (0, "")
-    assert "Photos that it lacks: 1" in said.out and name_of(PHOTO)[:12] in said.out
+    assert "Missing photos: 1" in said.out and name_of(PHOTO)[:12] in said.out
     programme = open_programme(tmp_path / "elsewhere", CATALOGUE, NOW_MS)
     assert programme.db().execute("SELECT count(*) FROM photo").fetchone() == (2,)
     shelf = PhotoShelf(programme)

@@ -85,7 +85,7 @@ def test_a_backup_goes_back_over_any_damage_and_what_was_there_is_kept(call, ful
     for name, data in left.items():
         if name.startswith(("fieldlog.sqlite", "photos/")):
             assert aside[name] == data, name
-    assert "are what was written" in call("doctor", data=folder).out
+    assert "are intact" in call("doctor", data=folder).out
 
 
 @pytest.mark.parametrize("harm", [page_one_zeroed, half_a_file, no_bytes, another_program_s_file, a_folder_in_its_place])

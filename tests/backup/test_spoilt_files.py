@@ -81,5 +81,5 @@ def test_a_device_with_sites_that_are_no_list_is_refused(backup, tmp_path) -> No
                 db.close()
                 data = copy.read_bytes()
             target.writestr(name, data)
-    with pytest.raises(BackupUnsound, match="'x', which is no list of sites"), opened_backup(crafted, tmp_path):
+    with pytest.raises(BackupUnsound, match="'x', which is not a list of sites"), opened_backup(crafted, tmp_path):
         pass

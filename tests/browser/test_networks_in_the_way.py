@@ -36,7 +36,7 @@ def test_what_is_not_the_programmes_answer_is_a_wait(joined, shore, name) -> Non
     expect(said).not_to_have_text("Syncing now.")
     expect(app.page.get_by_role("link", name="1 on this phone")).to_be_visible()
     if "portal" in name:
-        expect(app.page.get_by_text("This network wants a log-in first").first).to_be_visible()
+        expect(app.page.get_by_text("This network needs a login first").first).to_be_visible()
     app.context.unroute("**/api/sync")
     app.all_taken()
     (count,) = shore.programme.db().execute("SELECT count(*) FROM log WHERE kind = 'sighting' AND lane_id = (SELECT lane_id FROM log ORDER BY seq DESC LIMIT 1)").fetchone()

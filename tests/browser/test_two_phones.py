@@ -77,7 +77,7 @@ def test_two_corrections_of_one_value_are_shown_to_the_lead(joined, shore) -> No
     expect(row).to_contain_text("Zora Plover")
     lead.page.wait_for_timeout(CALM_MS)
     row.get_by_role("button", name="Keep this one").click()
-    expect(lead.page.get_by_text("Settled on this phone").first).to_be_visible()
+    expect(lead.page.get_by_text("Already settled").first).to_be_visible()
     lead.all_taken()
     assert db.execute("SELECT state FROM flag WHERE flag_id = ?", [flag["flag_id"]]).fetchone() in (None, ("settled",))
     kept = db.execute("SELECT exposed_height_mm FROM unit_check WHERE record_id = ?", [flag["subject_id"]]).fetchone()

@@ -42,7 +42,7 @@ def test_an_ended_visit_goes_on_and_its_start_stays(joined, shore) -> None:
     assert not is_running(app)
     assert app.page.get_by_role("button", name="Start the visit").count() == 0
     app.page.clock.fast_forward(5 * 60_000)
-    app.page.get_by_role("region", name="Actions").get_by_role("button", name="Go on with it").click()
+    app.page.get_by_role("region", name="Actions").get_by_role("button", name="Continue it").click()
     app.sees("People")
     assert is_running(app)
     app.all_taken()

@@ -35,7 +35,7 @@ def test_help_loads_no_command() -> None:
     ("arguments", "word"),
     [
         (["sail"], "No such command"),
-        (["flags"], "Name the programme's folder"),
+        (["flags"], "Name the data folder"),
         (["tide", "noaa/8443970", "--from", "2026-01-01T00:00Z", "--to", "2026-01-02T00:00Z"], "either --extremes or --step"),
         (["tide", "noaa/8443970", "--from", "2026-01-01", "--to", "2026-01-02T00:00Z", "--extremes"], "has no time zone"),
         (["tide", "noaa/8443970", "--from", "2026-01-02T00:00Z", "--to", "2026-01-01T00:00Z", "--extremes"], "is before --from"),
@@ -45,7 +45,7 @@ def test_help_loads_no_command() -> None:
         (["tide", "Nowhere Sound", "--from", "2026-01-01T00:00Z", "--to", "2026-01-02T00:00Z", "--extremes"], "No tide station"),
         (["tide", "noaa/8443970", "--from", "2126-01-01T00:00Z", "--to", "2126-01-02T00:00Z", "--extremes"], "before 2100"),
         (["stations", "--near", "here"], "is not a place"),
-        (["stations", "--near", "95,0"], "Latitude lies between"),
+        (["stations", "--near", "95,0"], "Latitude is between"),
         (["invite", "--role", "captain", "--data", "x"], "captain"),
     ],
 )

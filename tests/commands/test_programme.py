@@ -95,7 +95,7 @@ def test_a_backup_is_checked_moves_durable_and_can_be_restored(call, demo: Path,
     assert photos == sorted(row[0] for row in db.execute("SELECT sha256 FROM photo_file").fetchall())
     for path in photos[:3]:
         assert (elsewhere / "photos" / path).read_bytes() == (demo / "photos" / path).read_bytes()
-    assert "are what was written" in call("doctor", data=elsewhere).out
+    assert "are intact" in call("doctor", data=elsewhere).out
 
 
 def test_restoring_moves_what_was_there_aside(call, demo: Path, tmp_path: Path) -> None:
@@ -215,7 +215,7 @@ def test_a_file_whose_lane_has_a_key_that_it_lacks_is_told_as_that(call, client_
     lane.key = None
     said = call("ingest", exported_species(lane, tmp_path), "--json", data=programme.folder).document
     assert (said["taken"], said["held"]) == (0, 0)
-    assert "the file lacks its key" in said["sentences"][0]
+    assert "the file has no key for it" in said["sentences"][0]
 
 
 @pytest.mark.parametrize("text", ["", "hello", '{"p":1}', "\x00\x01"])

@@ -36,7 +36,7 @@ def test_the_proxy_holds_slow_visitors_off_and_lets_the_largest_body_through():
                                      "https://u:p@x.org", "https://u@x.org", "https://a.org;x", "https://*", "https://*.x.org", "https://x.org?x",
                                      "https://x.org/?x", "https://x.org#x", "https://x..org", "https://-x.org", "https://x.org,b.org", "https://a\tb.org"])
 def test_what_is_no_https_address_of_a_host_is_a_sentence(address):
-    with pytest.raises(BadRequest, match="no address to serve at"):
+    with pytest.raises(BadRequest, match="not an address to serve at"):
         caddyfile(address, 8080)
 
 

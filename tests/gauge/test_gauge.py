@@ -104,7 +104,7 @@ def test_a_record_becomes_ways_to_choose_from_and_the_chosen_one_is_the_sites_ti
     assert result["proposed"] != "station"
     assert result["datums"]["above_chart_datum_m"]["MLLW"] == 0
     best = next(one for one in result["candidates"] if one["kind"] == result["proposed"])
-    assert best["residuals"]["basis"].startswith("meant for at most 1 low in 20; made years exceeded it on 2 in 100")
+    assert best["residuals"]["basis"].startswith("meant for at most 1 low in 20. In simulated years, 2 lows in 100 went over it")
     assert len(best["residuals"]["basis"]) <= 200, "it is kept in a text of the site"
     parts = best["residuals"]["allowance"]
     assert best["residuals"]["allowance_m"] == pytest.approx(parts["shown_m"] + parts["more_m"], abs=0.006)
@@ -125,7 +125,7 @@ def test_a_record_becomes_ways_to_choose_from_and_the_chosen_one_is_the_sites_ti
 
 def test_pressure_becomes_depth_and_says_where_the_air_comes_from(lead: FlaskClient, demo_programme: Programme) -> None:
     found = brought(lead, demo_programme, text=logger_file(6, as_pressure=True), salinity_psu=28, temperature_c=20)["result"]
-    assert "101.325 kPa stands for the air" in found["record"]["air"]
+    assert "the air counts as 101.325 kPa" in found["record"]["air"]
     assert found["record"]["density_kg_m3"] == pytest.approx(1019.43, abs=0.01)
     assert any("harmonic constants need 14 or more" in reason for reason in found["reasons"])
 
@@ -133,8 +133,8 @@ def test_pressure_becomes_depth_and_says_where_the_air_comes_from(lead: FlaskCli
 def test_faults_of_a_record_are_told_in_sentences(lead: FlaskClient, demo_programme: Programme) -> None:
     found = brought(lead, demo_programme, text=logger_file(30, dry_below_m=0.1))["result"]
     (dry,) = [one for one in found["faults"] if one["word"] == "dry"]
-    assert "fell dry at" in dry["sentence"]
-    assert "low waters below that are not in the record" in dry["sentence"]
+    assert "was dry at" in dry["sentence"]
+    assert "so the record has no lows below that level" in dry["sentence"]
 
 
 def control_file(days: float, plus_m: float = 0.0, unit: str = "level m") -> str:
@@ -157,7 +157,7 @@ def test_the_ports_own_gauge_makes_the_datums_better(lead: FlaskClient, demo_pro
 
 @pytest.mark.parametrize(
     ("control", "sentence"),
-    [(control_file(10, 1.2), "stand +1.2"), (control_file(10, 0.0, "level ft"), "its chart datum, MLLW"), (control_file(10, 0.0, "pressure kPa"), "holds pressures")],
+    [(control_file(10, 1.2), "levels are +1.2"), (control_file(10, 0.0, "level ft"), "its chart datum, MLLW"), (control_file(10, 0.0, "pressure kPa"), "holds pressures")],
 )
 def test_a_control_record_on_another_datum_is_refused(lead: FlaskClient, demo_programme: Programme, control: str, sentence: str) -> None:
     found = brought(lead, demo_programme, text=logger_file(10), control={"text": control})
@@ -206,12 +206,12 @@ def test_a_record_too_short_keeps_its_sentence(lead: FlaskClient, demo_programme
         ({"text": ""}, "The file is empty"),
         ({"text": "nothing"}, "No line of this file"),
         ({"text": logger_file(2), "salinity_psu": 99}, "salinity_psu is 99"),
-        ({"text": logger_file(2), "columns": {"zone": "Mars"}}, "No time zone 'Mars'"),
+        ({"text": logger_file(2), "columns": {"zone": "Mars"}}, "The time zone 'Mars' is not known"),
         ({"text": logger_file(2), "columns": {"unit": "furlong"}}, "The unit 'furlong'"),
         ({"text": logger_file(2), "columns": {"value": "second"}}, "value is the number of a"),
         ({"text": logger_file(2), "columns": {"value": 7}}, "There is no value column number 7"),
-        ({"text": logger_file(2), "columns": ["zone"]}, "A file is sent as its text"),
-        ({"text": logger_file(2), "barometer": "air.csv"}, "A file is sent as its text"),
+        ({"text": logger_file(2), "columns": ["zone"]}, "The upload must be the file's text"),
+        ({"text": logger_file(2), "barometer": "air.csv"}, "The upload must be the file's text"),
         ({"text": 7}, "The file is empty"),
     ],
 )
@@ -252,11 +252,11 @@ def test_a_site_without_a_port_is_told_to_choose_one_first(lead: FlaskClient, de
     with write(demo_programme.db()) as db:
         db.execute("UPDATE site SET tide_station = NULL")
     answer = lead.post(at(site_of(demo_programme)), json={"text": logger_file(2)})
-    assert (answer.status_code, "no tide_station yet" in answer.json["detail"]) == (SiteNotReady.status, True)
+    assert (answer.status_code, "reference port" in answer.json["detail"]) == (SiteNotReady.status, True)
 
 
 def test_a_tide_that_is_not_here_is_told(demo_programme: Programme) -> None:
-    with pytest.raises(StationUnknown, match="not in this programme"):
+    with pytest.raises(StationUnknown, match="a water-level record that is not here"):
         station_of(demo_programme.db(), {"tide_station": "own/none/constants", "name": "A"})
 
 

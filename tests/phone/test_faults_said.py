@@ -59,7 +59,7 @@ def unexpected_fault(app) -> None:
     assert awaited.value.suggested_filename == "fieldlog-export.ndjson"
     lines = awaited.value.path().read_text("utf-8").splitlines()
     assert [json.loads(line).get("mine", 0) for line in lines] == [2, 0, 0]
-    expect(said).to_contain_text("The file is made. A lead can take it in at the laptop.")
+    expect(said).to_contain_text("File saved. A lead can import it on a laptop.")
     said.get_by_role("button", name="I have read this").click()
     expect(said).to_be_hidden()
     app.evaluate("() => { Promise.reject(Object.assign(new Error('x'), { sentence: 'The server refused this.' })); }")
@@ -71,15 +71,15 @@ def test_the_file_is_shared_where_this_browser_can_and_a_broken_screen_leaves_it
     app.evaluate(f"() => {{ {SHARES} location.hash = '#/phone'; }}")
     save, told = app.get_by_role("button", name=re.compile("own entries as a file")), app.locator(".told")
     save.click()
-    expect(told).to_contain_text("The file is handed on.")
+    expect(told).to_contain_text("File shared.")
     assert app.evaluate("window.shared") == ["fieldlog-export.txt", 3]
     app.evaluate("() => { window.refusal = 'AbortError'; }")
     save.click()
-    expect(told).to_contain_text("The file was not handed on. All is still here; try again.")
+    expect(told).to_contain_text("File not shared. Everything is still here; try again.")
     app.evaluate("() => { window.refusal = 'NotAllowedError'; }")
     with app.expect_download():
         save.click()
-    expect(told).to_contain_text("The file is made.")
+    expect(told).to_contain_text("File saved.")
     app.evaluate("""() => {
       Object.defineProperty(Intl.DateTimeFormat.prototype, 'format', { get() { throw new RangeError('no zone'); } });
       location.hash = '#/phone';

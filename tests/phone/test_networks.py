@@ -23,7 +23,7 @@ def test_a_portals_page_is_a_log_in_and_no_answer(lead, live_server) -> None:
     lead.page.route("**/api/sync", lambda route: route.fulfill(status=200, content_type="text/html", body=page))
     assert lead.sync() is False
     assert lead.state["portal"] is True
-    assert lead.state["last_error_sentence"].startswith("This network wants a log-in first.")
+    assert lead.state["last_error_sentence"].startswith("This network needs a login first.")
     assert lead.states() == ["phone"] * 3
     lead.page.unroute("**/api/sync")
     assert lead.sync() is True

@@ -301,7 +301,7 @@ def test_a_photo_that_arrives_damaged_four_times_is_sent_no_more_and_another_goe
     assert lead.sync() is True
     lead.sync()
     assert tries == ["0"] * 4
-    assert lead.do("return faults;") == ["A photo arrived damaged several times and is not sent any more. Take it again."]
+    assert lead.do("return faults;") == ["A photo arrived damaged several times, so this phone stopped sending it. Take it again."]
     assert waiting(lead) == 0
 
 

@@ -94,7 +94,7 @@ def test_a_draft_is_kept_within_300_ms_and_at_once_when_the_page_is_hidden(lead,
 def test_leaving_is_refused_while_anything_waits(lead) -> None:
     lead.write()
     said = lead.do("return tell(() => phone.leave());")
-    assert said.startswith("This phone still holds 1 entry, ")
+    assert said.startswith("Only this phone has 1 entry, ")
     lead.sync()
     lead.do("await phone.leave();")
     assert lead.do("return [phone.me, (await phone.rows('species')).length, phone.counts().taken];") == [None, 0, 0]

@@ -103,7 +103,7 @@ def test_an_entry_held_for_another_site_is_saved_again_at_one_tap(lead, context,
     page.goto(f"{live_server.url}/#/phone")
     page.get_by_text("This record is of another site. Save it again.").wait_for()
     page.get_by_role("button", name="save again").click()
-    page.get_by_text("Saved again with the site of its record.").wait_for()
+    page.get_by_text("Saved with its record’s site.").wait_for()
     last = lines_of(lead)[-1]
     assert (last["g"], last["f"], last["r"]) == (A, {"tag": "A2"}, unit)
     assert last["fixes"]
@@ -129,7 +129,7 @@ def test_an_entry_held_at_a_crowded_record_is_saved_again_in_the_place_of_what_s
     page.goto(f"{live_server.url}/#/phone")
     page.get_by_text("This record carries very many values.").wait_for()
     page.get_by_role("button", name="save again").click()
-    page.get_by_text("Saved again in the place of the values that are here.").wait_for()
+    page.get_by_text("Saved in place of the values here.").wait_for()
     made, refused, last = lines_of(lead)[-3:]
     assert (last["f"], last["r"]) == ({"common_name": "Flat oyster"}, made["r"])
     assert last["b"]["common_name"] == refused["b"]["common_name"], "what was held stands nowhere"

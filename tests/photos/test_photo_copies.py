@@ -84,7 +84,7 @@ def test_what_is_no_picture_is_kept_and_never_served(crew, copies, programme, cl
     assert (programme.photos_folder / name).read_bytes() == data
     answer = crew.client.get(f"/api/photos/{name}")
     assert answer.status_code == 404
-    assert answer.json["detail"] == "This file is not a picture, or is damaged. Its bytes are kept as they came."
+    assert answer.json["detail"] == "This file is not a picture, or is damaged. The file is kept as it arrived."
     assert not (programme.photos_folder / f"{name}.jpg").exists()
     (listed,) = client_of("lead").get("/api/photos").json["faulty"]
     assert (listed["sha256"], listed["bytes"], len(listed["records"])) == (name, len(data), 1)
@@ -114,7 +114,7 @@ def test_a_decompression_bomb_is_kept_with_a_sentence(crew, copies, programme, d
     assert copies.wait()
     fault = programme.db()["photo_file"].get(name)["fault"]
     assert "megapixels" in fault and "at most 50 are read" in fault
-    assert unpacks_to is None or fault.startswith(f"This picture unpacks to {unpacks_to};")
+    assert unpacks_to is None or fault.startswith(f"This picture is {unpacks_to};")
     assert (programme.photos_folder / name).exists()
 
 

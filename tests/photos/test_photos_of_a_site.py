@@ -59,7 +59,7 @@ def test_a_record_that_is_changed_to_name_a_photo_of_another_site_takes_it_from_
         there.note("photo", record_id("early"), SITE_2, **change)
     held = there.sync().json["acks"][-2:]
     assert [ack[4] for ack in held] == ["settled:sha256"] * 2
-    assert held[0][5] == "Name of the file is settled when the record is made. Make a new record instead; the text is kept."
+    assert held[0][5] == "Name of the file cannot be changed later. Make a new record instead; the text is kept."
     assert shown(crew.client, name)
     assert there.client.get(f"/api/photos/{name}").status_code == 404
     there.note("photo", record_id("early"), SITE_2, sha256="0" * 64, shows="still ours")

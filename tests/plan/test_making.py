@@ -125,7 +125,7 @@ def test_minutes_are_learned_from_past_visits_or_said_to_be_ours(demo_programme:
     with write(demo_programme.db()) as db:
         db.execute("DELETE FROM unit_check")
     assert learned_minutes(demo_programme.db(), site_id).minutes == USUAL_MIN
-    assert "our own proposal" in learned_minutes(demo_programme.db(), site_id).basis
+    assert "our suggestion" in learned_minutes(demo_programme.db(), site_id).basis
 
 
 def test_the_same_data_give_the_same_window_and_another_number_the_next(demo_programme: Programme) -> None:
@@ -134,7 +134,7 @@ def test_the_same_data_give_the_same_window_and_another_number_the_next(demo_pro
     assert plan_of(demo_programme, window=first["window"]["window_id"])["window"] == first["window"]
 
 
-@pytest.mark.parametrize(("window", "sentence"), [(999, "there is no number 999"), ("gone", "is over, or is not one to use")])
+@pytest.mark.parametrize(("window", "sentence"), [(999, "there is no number 999"), ("gone", "is over, or no longer usable")])
 def test_a_window_that_is_none_is_told(demo_programme: Programme, window: int | str, sentence: str) -> None:
     with pytest.raises(NoWindow, match=sentence):
         plan_of(demo_programme, window=window)
@@ -156,7 +156,7 @@ def test_a_plan_of_a_site_of_six_hundred_units_fits_into_an_entry(demo_programme
     stop = made["stops"][0]
     many = made | {
         "stops": [stop | {"stop_id": str(uuid.uuid4()), "after_low_min": -100, "minutes": 12.5} for _ in range(200)],
-        "left_out": [{"stop_id": str(uuid.uuid4()), "why": ("no time is left for it", f"its ground is out for {n % 9} min, the work takes 9")[n % 2]} for n in range(400)],
+        "left_out": [{"stop_id": str(uuid.uuid4()), "why": ("no time is left for it", f"its ground is dry for {n % 9} min; the work takes 9")[n % 2]} for n in range(400)],
     }
     fields = as_text(many) | {"made_at": "2026-11-25T12:00:00Z"}
     assert CATALOGUE.kinds["visit_plan"].check(fields) == []

@@ -31,7 +31,7 @@ def test_every_level_there_is_asks_for_its_datum() -> None:
 def test_a_level_without_a_datum_is_a_hard_fault_and_with_one_is_none(kind: str, field: str) -> None:
     (fault,) = CATALOGUE.kinds[kind].check({field: 0.5})
     assert (fault.field, fault.word, fault.hard) == (field, "no-datum", True)
-    assert "Say in the same entry what it is above" in fault.sentence
+    assert "Add in the same entry what it is above" in fault.sentence
     assert CATALOGUE.kinds[kind].check({field: 0.5, "level_datum": "NAVD88"}) == []
     assert CATALOGUE.kinds[kind].check({field: None}) == [], "emptying a level needs no datum"
     assert [one.word for one in CATALOGUE.kinds[kind].check({field: 0.5, "level_datum": ""})][-1:] != []

@@ -27,7 +27,7 @@ class After(Before):
 
 BEFORE = Kind("pebble", "Pebble", Before, writers={"lead"})
 AFTER = Kind("pebble", "Pebble", After, writers={"lead"})
-TOO_DEEP = "Moss depth is 400 mm; it must lie between 0 and 300 mm. Was the decimal point left out?"
+TOO_DEEP = "Moss depth is 400 mm; it must be between 0 and 300 mm. Was the decimal point left out?"
 
 
 def test_the_field_becomes_a_column_and_the_rows_stay(tmp_path: Path) -> None:

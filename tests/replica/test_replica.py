@@ -83,7 +83,7 @@ def test_durable_is_the_lesser_of_backup_and_replica(full, phone, place, follow,
 
 
 def test_durable_stays_where_the_replica_cannot_be_believed(full, phone, place, follow, tmp_path) -> None:
-    with pytest.raises(ReplicaFault, match="not begun"):
+    with pytest.raises(ReplicaFault, match="not started"):
         make_backup(full, tmp_path / "all.zip", 5)
     assert follow(full).catch_up(PATIENCE_S)
     make_backup(full, tmp_path / "all.zip", 5)
@@ -156,7 +156,7 @@ def test_the_number_of_an_engine_that_ended_is_forgotten_by_whoever_takes_its_lo
 
 def test_backups_of_a_week_stay_also_while_the_replica_cannot_be_believed(full, place, now) -> None:
     for day in range(10):
-        with pytest.raises(ReplicaFault, match="not begun"):
+        with pytest.raises(ReplicaFault, match="not started"):
             nightly_backup(full, int(now().timestamp() * 1000) + day * 86_400_000)
     assert [path.name[:15] for path in own_backups(full)] == [f"fieldlog-{number:06d}" for number in range(4, 11)]
 
@@ -219,13 +219,13 @@ def test_the_doctor_tells_the_lag_and_what_is_wrong(full, phone, place, follow, 
         (finding,) = [one for one in examine(full.folder, CATALOGUE, now_ms) if one.word == "replica"]
         return finding.ok, finding.sentence
 
-    assert replica()[0] is False and "not begun" in replica()[1]
+    assert replica()[0] is False and "not started" in replica()[1]
     replication = follow(full)
     assert replication.catch_up(PATIENCE_S)
     assert replica()[0] is True and str(place) in replica()[1]
     replication.close()
     now.forward(minutes=10)
-    assert replica() == (False, f"The replica {place} lags 10 min behind. Is a server running?")
+    assert replica() == (False, f"The replica {place} is 10 min behind. Is a server running?")
 
 
 def test_a_place_that_takes_no_writes_is_told_and_tried_again(full, place, follow) -> None:

@@ -47,7 +47,7 @@ def test_a_restore_keeps_the_replica_that_is_set_on_the_machine(call, full, plac
     assert (setting(programme.db(), "replica") or "") == here
     programme.close()
     again = call("restore", tmp_path / "all.zip", data=full.folder).out
-    assert (f"goes on at {here}, as set on this machine" in again, "The replica is off" in again) == (not ended, ended)
+    assert (f"continues at {here}, as set on this machine" in again, "The replica is off" in again) == (not ended, ended)
 
 
 def test_where_the_machines_setting_cannot_be_read_the_replica_is_off_and_that_is_told(call, full, app, place, tmp_path) -> None:

@@ -39,7 +39,7 @@ def test_a_new_programme_has_a_name_and_room_for_photos_and_backups(tmp_path: Pa
 
 def test_a_folder_is_never_made_a_programme_twice(tmp_path: Path) -> None:
     create_programme(tmp_path, "Alder Spit")
-    with pytest.raises(ProgrammeBusy, match="already holds a programme"):
+    with pytest.raises(ProgrammeBusy, match="already holds a program"):
         create_programme(tmp_path, "Other")
 
 
@@ -170,12 +170,12 @@ def test_what_stands_in_the_place_of_a_programmes_parts_is_told_in_a_sentence(tm
     create_programme(tmp_path, "Alder Spit").close()
     if name == "lock":
         (tmp_path / name).mkdir()
-        with pytest.raises(ProgrammeBusy, match="lock is no file"), ProgrammeLock(tmp_path):
+        with pytest.raises(ProgrammeBusy, match="lock is not a file"), ProgrammeLock(tmp_path):
             pass
         return
     (tmp_path / name).rmdir()
     (tmp_path / name).write_bytes(b"")
-    with pytest.raises(DatabaseDamaged, match=f"{name} is no folder"):
+    with pytest.raises(DatabaseDamaged, match=f"{name} is not a folder"):
         existing_programme(tmp_path)
     (tmp_path / name).unlink()
     (tmp_path / name).symlink_to(tmp_path / "not mounted")
@@ -188,7 +188,7 @@ def test_a_file_or_a_link_to_nothing_in_the_place_of_the_folder_is_told_in_a_sen
     (tmp_path / "file").write_bytes(b"somebody's")
     (tmp_path / "link").symlink_to(tmp_path / "not mounted")
     for folder in (tmp_path / "file", tmp_path / "file" / "below"):
-        with pytest.raises(NoProgramme, match=r"no folder.*Set it aside, or name another folder"):
+        with pytest.raises(NoProgramme, match=r"not a folder.*Move that aside, or name another folder"):
             create_programme(folder, "Alder Spit")
     with pytest.raises(NoProgramme, match="Is its disk mounted"):
         create_programme(tmp_path / "link", "Alder Spit")

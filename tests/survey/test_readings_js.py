@@ -100,10 +100,10 @@ def test_a_shift_that_stays_under_what_matters_asks_for_nothing(told) -> None:
 
 def test_sentences_say_what_to_do_before_leaving_the_unit(told) -> None:
     said = dict(zip((case["name"] for case in MOVED["pairs"]), (found["sentence"] for found in told["pairs"]), strict=True))
-    assert said["nothing moved"] == "No movement found. These two measurements would have shown 0.14 m, 95 times in 100."
+    assert said["nothing moved"] == "No movement found. These two measurements cannot show less than 0.14 m."
     assert said["moved 0.30 m, one set each"].endswith("of its first position. Take a second set of tapes now; it joins the first.")
     assert said["moved 0.30 m, two sets each"].endswith("The next sync says whether it moved, once the whole survey is compared.")
-    assert said["two tapes, the other side taken"].startswith("Measure again. Two places fit these tapes;")
+    assert said["two tapes, the other side taken"].startswith("Measure again. Two positions fit these tapes.")
 
 
 @pytest.mark.alone

@@ -43,7 +43,7 @@ def test_three_high_waters_make_datums_and_two_do_not(highs: int, is_enough: boo
         found = site_datums(levels, unknown, curve, (42.3, -71.0), None)
         assert [found.above_zero_m[name] for name in ("MHHW", "MLLW")] == pytest.approx([1.0, -1.0], abs=0.01)
         return
-    with pytest.raises(RecordTooShort, match="fewer than three high waters"):
+    with pytest.raises(RecordTooShort, match="fewer than three high tides"):
         site_datums(levels, unknown, curve, (42.3, -71.0), None)
 
 

@@ -73,7 +73,7 @@ def test_nines_among_their_like_are_a_reading() -> None:
 def test_times_without_a_zone_are_asked_about_and_read_by_the_sites_clock() -> None:
     content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}")
     found = look(content, "America/New_York")
-    assert any("carry no zone" in question and "UTC-05:00" in question for question in found.questions)
+    assert any("have no time zone" in question and "UTC-05:00" in question for question in found.questions)
     assert read(content, found.columns).t_s[0] == datetime(2026, 3, 1, 5, tzinfo=UTC).timestamp()
     standard = replace(found.columns, zone="UTC-05:00")
     assert read(content, standard).t_s[0] == datetime(2026, 3, 1, 5, tzinfo=UTC).timestamp()
@@ -122,8 +122,8 @@ def test_lines_that_cannot_be_read_are_counted_not_swallowed() -> None:
     ("content", "sentence"),
     [
         ("nothing here\nat all\n", "No line of this file begins with a date and a time"),
-        (text("time,word", "2026-03-{day:02d} {hour:02d}:00,wet"), "No column of numbers"),
-        (text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}", 5), "only 5 readings"),
+        (text("time,word", "2026-03-{day:02d} {hour:02d}:00,wet"), "no column of numbers"),
+        (text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}", 5), "Its readings: 5;"),
     ],
 )
 def test_what_is_no_record_is_refused_in_a_sentence(content: str, sentence: str) -> None:
@@ -210,7 +210,7 @@ def test_a_file_without_names_has_its_columns_numbered_and_its_first_lines_shown
 
 def test_a_column_that_is_hardly_ever_a_number_holds_no_levels() -> None:
     rows = [f"2026-03-01 {n // 60:02d}:{n % 60:02d},{'wet' if n % 5 == 0 else n % 7}" for n in range(50)]
-    with pytest.raises(BadRecord, match="No column of numbers"):
+    with pytest.raises(BadRecord, match="no column of numbers"):
         look("time,level m\n" + "\n".join(rows), "UTC")
 
 
@@ -218,7 +218,7 @@ def test_a_column_that_is_hardly_ever_a_number_holds_no_levels() -> None:
     ("said", "says"),
     [({"value": "x"}, "value is the number of a line or column; 'x' is none"), ({"first_line": "two"}, "first_line is the number"), ({"first_line": 10_000}, "There is no first_line column"),
      ({"first_line": -1}, "There is no first_line"), ({"value": 2}, "There is no value column number 2: the file has 2, counted from 0"), ({"decimal_comma": "yes"}, "decimal_comma is true or false"),
-     ({"colour": 1, "size": 2}, "Nothing is read by colour, size")],
+     ({"colour": 1, "size": 2}, "There is no setting colour, size")],
 )  # fmt: skip
 def test_what_a_person_says_must_be_a_column_that_is_there(said: dict[str, object], says: str) -> None:
     with pytest.raises(BadRecord, match=says):
@@ -237,7 +237,7 @@ GOOD_LINES = [f"2026-11-{day:02d} 06:12,{day / 10}" for day in range(1, 21)]
 
 def test_a_field_without_end_is_a_sentence() -> None:
     file = "\n".join(["time,level m", *GOOD_LINES, '2026-11-25 06:12,"' + "x" * 200_000])
-    with pytest.raises(BadRecord, match="cannot be parted into columns"):
+    with pytest.raises(BadRecord, match="cannot be split into columns"):
         read(file, look(file, "UTC").columns)
 
 
@@ -250,5 +250,5 @@ def test_a_time_at_the_end_of_all_calendars_is_a_line_that_cannot_be_read() -> N
 
 def test_a_form_of_times_that_names_the_day_twice_is_a_sentence() -> None:
     file = "\n".join(["time,level m", *GOOD_LINES])
-    with pytest.raises(BadRecord, match="is no form of a time"):
+    with pytest.raises(BadRecord, match="is not a time format"):
         told(look(file, "UTC"), {"time_form": "%d%d"})

@@ -212,7 +212,7 @@ def test_a_logger_dry_at_every_low_still_gives_constants_and_datums_with_a_large
     own = tide_of(FORT, BEGIN, days)(t - 900) * 1.05
     wet = own > 0.9
     found = propose(Levels(t[wet], own[wet] + 2.0), FORT, (32.0, -80.9))
-    assert "no low water is in it" in found.datums.method
+    assert "it has no low tide" in found.datums.method
     assert found.chart_datum_m == pytest.approx(2.0, abs=0.03)
     assert min(found.datums.errors_m.values()) > 0.09
     assert [one.kind for one in found.candidates] == ["station", "constants"]
@@ -224,5 +224,5 @@ def test_a_logger_dry_at_every_low_still_gives_constants_and_datums_with_a_large
 
 def test_a_record_without_a_tide_is_told() -> None:
     t = times(BEGIN, 20)
-    with pytest.raises(RecordTooShort, match="fewer than three high waters"):
+    with pytest.raises(RecordTooShort, match="fewer than three high tides"):
         propose(Levels(t, 1.0 + 1e-5 * (t - t[0]) / 3600), FORT, (32.0, -80.9))

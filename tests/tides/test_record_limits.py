@@ -133,9 +133,9 @@ PLAIN = Columns(",", 1, 0, None, 1, "iso", "UTC", "m")
 
 def test_ten_lines_make_a_record_and_nine_do_not() -> None:
     assert len(read(lines(10), PLAIN).t_s) == 10
-    with pytest.raises(BadRecord, match="The file holds only 9 readings"):
+    with pytest.raises(BadRecord, match=r"The file is too short\. Its readings: 9; at least 10 are needed"):
         read(lines(9), PLAIN)
-    with pytest.raises(BadRecord, match=r"Only 9 lines could be read as a time and a number.*The first that could not: line 2\."):
+    with pytest.raises(BadRecord, match=r"Lines that could be read as a time and a number: 9 only.*The first that could not: line 2\."):
         read(lines(10, "wet"), PLAIN)
 
 

@@ -59,7 +59,7 @@ def test_a_name_borne_twice_asks_for_an_id() -> None:
 
 @pytest.mark.parametrize("place", [(91, 0), (0, 181), (float("nan"), 0)])
 def test_a_place_off_the_earth_is_refused(place: tuple[float, float]) -> None:
-    with pytest.raises(BadRequest, match="Latitude lies between"):
+    with pytest.raises(BadRequest, match="Latitude is between"):
         near(*place, 1)
 
 

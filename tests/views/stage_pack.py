@@ -59,7 +59,7 @@ FLAGS = [
         2, 18, "displaced", "B075: moved 0.32 m east since Oct 31, 2025, measured Nov 14, 2026 by typed coordinates.",
         {"displacement_m": 0.32, "bearing_deg": 75.5, "p": 1.2e-14, "shows_m": 0.11, "least_shift_m": 0.125, "method": "typed"}, severity="act",
     ),
-    _flag(3, 39, "leaning", "D040: leaning 17°, someone should look from 15° on.", {"tilt_deg": 17, "limit_deg": 15}),
+    _flag(3, 39, "leaning", "D040: leaning 17° (flagged from 15°), seen Nov 12, 2026.", {"tilt_deg": 17, "limit_deg": 15}),
     _flag(4, 40, "not_found", "D057: searched dry on two visits and not found.", {"searches": 2, "searches_needed": 2}),
     _flag(
         5, 5, "undermined", "A066: scour at the toe, 12 % of its height.", {"scour_depth_mm": 54}, state="settled",
@@ -69,7 +69,7 @@ FLAGS = [
 SMALL = "Moved 0.08 m north-east of its first position, less than matters here (0.13 m)."
 TRAY = {
     "lane_id": "a" * 32, "number": 4, "entry_id": "4" * 32, "why": "beyond-limit:exposed_height_mm",
-    "sentence": "Exposed height is 5000 mm; it must lie between 0 and 3000 mm. Was the decimal point left out?",
+    "sentence": "Exposed height is 5000 mm; it must be between 0 and 3000 mm. Was the decimal point left out?",
     "received_at": 1795600000000, "line": '{"v":1,"d":"' + "a" * 32 + '","n":4,"t":"unit_check"}',
 }  # fmt: skip
 INCIDENTS = [

@@ -36,7 +36,7 @@ function entries(now) {
   const made = (n, kind, state, of, more = {}) => ({ lane: 'a'.repeat(32), n, entryId: String(n).padStart(32, '0'), kind, recordId: id('0008', n), at_ms: now - n * 240_000, state, fields: of, visitId: VISIT, ...more });
   return [
     made(1, 'unit_check', 'phone', fields), made(2, 'unit_check', 'phone', fields), made(3, 'sighting', 'phone', { taxon: 'Dog whelk', found: 'seen', count: 6, seen_at: iso(now - HOUR_MS) }),
-    made(4, 'unit_check', 'held', { ...fields, exposed_height_mm: 5000 }, { why: 'beyond-limit:exposed_height_mm', sentence: 'Exposed height is 5000 mm; it must lie between 0 and 3000 mm. Was the decimal point left out?' }),
+    made(4, 'unit_check', 'held', { ...fields, exposed_height_mm: 5000 }, { why: 'beyond-limit:exposed_height_mm', sentence: 'Exposed height is 5000 mm; it must be between 0 and 3000 mm. Was the decimal point left out?' }),
     made(5, 'sign_in', 'taken', { person_id: id('0006', 1), in_at: iso(now - HOUR_MS) }), made(6, 'visit', 'taken', { purpose: 'monitoring', started_at: iso(now - HOUR_MS) }),
   ];
 }

@@ -71,7 +71,7 @@ def test_a_sign_can_be_given_before_and_after_the_digits(shown) -> None:
     box, sign = page.locator("#f-crest_level_mm"), page.get_by_role("button", name="Minus: Crest level")
     sign.click()
     expect(box).to_be_focused()
-    expect(page.locator("#f-crest_level_mm-said")).to_have_text("Type the digits that go with the minus.")
+    expect(page.locator("#f-crest_level_mm-said")).to_have_text("Type the digits after the minus.")
     page.keyboard.type("250")
     expect(box).to_have_value("-250")
     expect(sign).to_have_attribute("aria-pressed", "true")
@@ -180,10 +180,10 @@ def test_an_input_that_must_be_mended_says_so_and_why(shown) -> None:
         ("#/people", "", ["Sign out all "], "back on firm ground"),
         ("#/people", "", ["Add a person"], "Add a person"),
         ("#/record/unit_check/01900007-0000-7000-8000-000000000036", "", ["Remove"], "Remove this"),
-        (f"#/set-up/site/{stage_pack.SITE_ID}", "?role=lead", ["Remove"], "hang"),
+        (f"#/set-up/site/{stage_pack.SITE_ID}", "?role=lead", ["Remove"], "is used by"),
         ("#/visit", "", ["Briefing given"], "Undo"),
         ("#/visit", "", ["End the visit"], "End this visit"),
-        ("#/phone", "?held", ["Leave the programme"], "This clears the phone"),
+        ("#/phone", "?held", ["Leave the program"], "This clears the phone"),
     ],
     ids=["everyone out", "a person", "a removal", "what hangs", "undo", "the end", "leaving"],
 )

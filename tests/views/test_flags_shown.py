@@ -71,7 +71,7 @@ RESTS_ON = [
     ("unit", {"rocking": True, "scour_depth_mm": 54, "height_mm": 450}, {"Rocks when pushed": "yes", "Scour depth at the toe": "54 mm", "Height": "450 mm"}),
     ("unit", {"tilt_deg": 17, "limit_deg": 15}, {"Tilt": "17\u00b0", "Flagged from": "15\u00b0"}),
     ("unit", {"displacement_m": 0.1253, "bearing_deg": 61.4, "least_shift_m": 0.125, "method": "tapes", "zero_method": "typed", "doubts": ["narrow angle"], "p": 1e-9},
-     {"Chance of this where nothing moves": "under 0.001", "Off its first position": "0.125 m", "Towards, from true north": "61.4\u00b0", "Least shift that matters": "0.125 m", "Method": "Tapes from marks",
+     {"Chance of this where nothing moves": "under 0.001", "Off its first position": "0.125 m", "Direction, from true north": "61.4\u00b0", "Smallest shift that matters": "0.125 m", "Method": "Tapes from marks",
       "First position by": "Typed in", "In doubt": "narrow angle"}),
     ("unit", {"days": 61, "check_every_days": 60, "body_by_eye": 0, "body_as_measured": 3},
      {"Days since": "61", "Check every": "60 d", "Body, by eye": "0 of 4", "Body, as measured": "3 of 4"}),

@@ -73,9 +73,9 @@ def test_an_own_check_is_removed_shown_struck_and_taken_back(opened: Page, stage
     expect(struck).to_contain_text("Removed by Ines Calder, ")
     assert axe(opened) == []
     struck.click()
-    tap(opened, "Take it back")
+    tap(opened, "Restore it")
     assert last(opened)["fields"] == {"_deleted": False}
-    expect(opened.locator(".row", has_text="Taken back")).to_be_visible()
+    expect(opened.locator(".row", has_text="Restored")).to_be_visible()
     expect(opened.get_by_role("button", name="Correct")).to_be_visible()
 
 
@@ -105,7 +105,7 @@ def test_a_sign_in_is_taken_off_as_a_mistake_and_comes_back_with_its_time_out(op
     assert last(opened)["fields"] == {"no_out_reason": "Signed in by mistake", "out_at": None}, "nobody is removed who was counted"
     opened.evaluate("location.hash = '#/people'")
     opened.locator("a.row", has=opened.locator("s", has_text="Ines Calder")).click()
-    tap(opened, "Take it back")
+    tap(opened, "Restore it")
     assert last(opened)["fields"] == {"no_out_reason": None, "out_at": out_at}
 
 
@@ -245,7 +245,7 @@ def test_removing_a_row_says_what_hangs_on_it_and_moves_it_with_one_undo(opened:
     at(opened, stage, "?role=lead", f"#/set-up/row/{ROW_A}")
     opened.get_by_role("button", name="Remove", exact=True).click()
     asked = opened.locator("#removing")
-    expect(asked).to_contain_text("On A: 12 units.")
+    expect(asked).to_contain_text("A is used by: 12 units.")
     expect(asked).to_be_focused()
     assert axe(opened) == []
     opened.locator("#move-to").select_option(label="B")
@@ -268,14 +268,14 @@ def test_units_of_a_row_are_taken_out_of_use_and_the_row_is_taken_back_later(ope
     events = written(opened, "unit_event")
     assert (len(events), {one["event"] for one in events}, len({one["unit_id"] for one in events})) == (12, {"retired"}, 12)
     opened.locator("a.row", has=opened.locator("s")).click()
-    tap(opened, "Take it back")
+    tap(opened, "Restore it")
     assert written(opened, "row") == [{"_deleted": True}, {"_deleted": False}]
 
 
 @pytest.mark.parametrize(("place", "said"), [
-    (f"control_mark/{'0190000a-0000-7000-8000-' + '0' * 12}", "Nothing hangs on North."),
-    (f"unit_design/{'01900003-0000-7000-8000-' + '0' * 12}", "On Block 450: 1 casting batch, 48 units."),
-    (f"unit/{stage_pack.unit_id(18)}", "On B075: 2 checks, 2 positions, 1 event, 1 photo."),
+    (f"control_mark/{'0190000a-0000-7000-8000-' + '0' * 12}", "Nothing else uses North."),
+    (f"unit_design/{'01900003-0000-7000-8000-' + '0' * 12}", "Block 450 is used by: 1 casting batch, 48 units."),
+    (f"unit/{stage_pack.unit_id(18)}", "B075 is used by: 2 checks, 2 positions, 1 event, 1 photo."),
     (f"site/{stage_pack.SITE_ID}", "12 people are out there. Sign them out first."),
 ])  # fmt: skip
 def test_what_hangs_on_a_record_is_told(opened: Page, stage: str, place: str, said: str) -> None:
@@ -300,7 +300,7 @@ def test_a_start_is_taken_back_as_an_end_since_another_phone_may_have_begun_the_
     tap(opened, "Start the visit")
     expect(opened.get_by_role("heading", level=1, name="People")).to_be_visible()
     tap(opened, "Undo")
-    expect(opened.locator(".told")).to_contain_text("Taken back: the visit ended on this phone.")
+    expect(opened.locator(".told")).to_contain_text("Undone: the visit ended on this phone.")
     (begun, ended), (part, left) = written(opened, "visit"), written(opened, "visit_part")
     assert (list(ended), list(left), "_deleted" in begun | ended | part) == (["ended_at"], ["until_at"], False)
 
@@ -311,5 +311,5 @@ def test_an_end_is_taken_back_and_the_visit_goes_on(opened: Page, stage: str) ->
     tap(opened, "End it")
     expect(opened.get_by_role("heading", level=1, name="This phone")).to_be_visible()
     tap(opened, "Undo")
-    expect(opened.locator(".told")).to_have_text("Taken back.")
+    expect(opened.locator(".told")).to_have_text("Undone.")
     assert written(opened, "visit")[-1] == {"ended_at": None}

@@ -8,7 +8,7 @@ from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
 
-OLDER = "This phone has no times for this visit\u2019s low, so when to turn back is not drawn."
+OLDER = "This phone has no times for this visit\u2019s low, so the turn-back time is not drawn."
 NO_TIDE = "The tide of that day is not on this phone, so its low is not drawn."
 
 
@@ -64,7 +64,7 @@ def test_an_older_low_is_drawn_with_its_people_and_without_a_time_that_is_not_kn
     words = drawn.get_attribute("aria-label")
     assert "Path dry" in words
     assert "Ines Calder out on the shore 04:34 to 06:34" in words
-    assert "Ruth Okafor-Lind out on the shore from 04:38, no time back is written" in words
+    assert "Ruth Okafor-Lind out on the shore from 04:38, no sign-out time" in words
     assert words.count("out on the shore") == 8
     assert "3 more" in drawn.text_content()
     assert drawn.locator("circle.ring").count() == 1, "the water as it was read"
@@ -76,5 +76,5 @@ def test_nothing_is_drawn_of_a_year_whose_tide_is_not_here(page) -> None:
     assert NO_TIDE in said
     assert page.locator("figure.low-drawing").count() == 0
     assert "Ines Calder\n" in said
-    assert "no time back is written" in said
+    assert "no sign-out time" in said
     assert "not read" in said

@@ -47,9 +47,9 @@ def test_low_tides_begin_with_the_next_usable_low_above_the_fold_and_explain_onl
     assert page.locator("details.window").count() == 7
     page.get_by_role("button", name="of the next 60 days").click()
     assert page.locator("details.window").count() > 7
-    assert not page.get_by_text("a time to plan with").is_visible()
+    assert not page.get_by_text("Plan with these times").is_visible()
     page.get_by_text("How these times are made").click()
-    assert page.get_by_text("a time to plan with").is_visible()
+    assert page.get_by_text("Plan with these times").is_visible()
 
 
 @pytest.mark.parametrize(("size", "word"), [(PHONE_PX, "phone"), (LAPTOP_PX, "device")])

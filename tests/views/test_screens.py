@@ -95,10 +95,10 @@ def test_night_theme_keeps_its_contrast(page, stage, name):
 def test_a_lead_reads_what_a_device_tried_and_who_wrote_on_it(page, stage):
     show(page, stage, *SCREENS["devices"])
     said = page.locator("main").inner_text()
-    assert "Phone, blue case (crew) asked for or sent entries as the device Office laptop without the right key, 3 times, last on" in said
-    assert "Old phone (crew, held by Ines Calder) asked for or sent entries as itself without the right key, once" in said
+    assert "Phone, blue case (crew) used the name of the device Office laptop without the right key, 3 times, last on" in said
+    assert "Old phone (crew, held by Ines Calder) used the name of one of its own lanes without the right key, once" in said
     assert "Tobias Wren\nPhone, blue case, crew, entries by Tobias Wren (212), Ines Calder (3)" in said
-    assert "Old phone\ncrew, nobody chosen on it, last seen Fri, Nov 13, 15:00, taken off Wed, Nov 18, 06:06" in said
+    assert "Old phone\ncrew, nobody chosen on it, last seen Fri, Nov 13, 15:00, access ended Wed, Nov 18, 06:06" in said
     assert "the newest 2 of 345" in said
 
 

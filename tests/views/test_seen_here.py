@@ -36,7 +36,7 @@ def test_a_damage_that_waits_here_is_told_at_once(modules_page) -> None:
 def test_what_waits_since_an_earlier_day_says_which(modules_page) -> None:
     ((_, severity, _, sentence),) = seen(modules_page, check("2026-06-30T10:00:00Z", tilt_deg=20))
     assert severity == "look"
-    assert sentence.startswith("A010: leaning 20\u00b0, where 15\u00b0 calls for a look, seen Tue")
+    assert sentence.startswith("A010: leaning 20\u00b0 (flagged from 15\u00b0), seen Tue")
     assert sentence.endswith("not yet sent.")
 
 

@@ -132,8 +132,8 @@ def test_slots_beyond_the_last_are_told_as_that(page, stage) -> None:
     for field, value in {"first_slot": "998", "count": "5"}.items():
         page.locator(f"#f-{field}").fill(value)
     expect(page.get_by_role("heading", name="These would be saved")).to_be_visible()
-    expect(page.locator("section .fault").first).to_contain_text("Slot is 1000; it must lie between 0 and 999.")
+    expect(page.locator("section .fault").first).to_contain_text("Slot is 1000; it must be between 0 and 999.")
     page.locator("#f-count").fill("999999999")
-    expect(page.get_by_text("How many units is 999999999; it must lie between 1 and 200.")).to_be_visible()
+    expect(page.get_by_text("How many units is 999999999; it must be between 1 and 200.")).to_be_visible()
     save(page, "Save 0 units")
     assert written(page) == []

@@ -143,7 +143,7 @@ def test_what_was_saved_is_said_in_the_header_and_taken_back_while_its_button_st
     expect(undo).to_be_visible()
     undo.click()
     expect(figure).to_have_text("3")
-    expect(told).to_have_text("Taken back.")
+    expect(told).to_have_text("Undone.")
     opened.clock.run_for(400)
     opened.locator("button.row:has-text('sign in')").first.click()
     expect(figure).to_have_text("4")

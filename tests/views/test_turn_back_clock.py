@@ -242,7 +242,7 @@ def test_the_time_is_never_told_without_all_that_moved_it(modules_page) -> None:
     assert why == ["Last light is 17:45, and the walk in takes up to 18 min.", "1 min earlier: to gather 12 people."]
     assert words == "Turn back by 17:26: last light is 17:45, and the walk in takes up to 18 min. 1 min earlier: to gather 12 people."
     slow, _ = modules_page.evaluate(WHY, {"back": {**back, "slowerMin": 12, "crowdMin": 0}, "party": 4})
-    assert slow[1] == "12 min earlier: the walk out took 20 min, the site says 12."
+    assert slow[1] == "12 min earlier: the walk took 20 min, the site says 12."
     _, bare = modules_page.evaluate(WHY, {"back": {**back, "reason": None, "crowdMin": 0}, "party": 4})
     assert bare == "Turn back by 17:26."
 
@@ -273,10 +273,10 @@ def test_an_allowance_that_stays_beside_another_tide_says_whose_it_was(modules_p
         {"allowance_m": 0.35, "allowance_basis": record}, {"allowance_m": 0.35, "allowance_basis": of_another}, {"allowance_m": 0.1, "allowance_basis": record},
         {"allowance_m": 0.35, "allowance_basis": None}, {"allowance_m": None}, {"allowance_m": 0.35, "allowance_basis": long},
     ])  # fmt: skip
-    ours = "our own proposal"
+    ours = "our suggestion"
     assert told[:5] == [
-        [0.35, of_another], [0.35, of_another], [0.2, f"{ours}; what was said of another tide is less"],
-        [0.35, "set by a lead, without a record"], [0.2, f"{ours}, since no record of this site says better"],
+        [0.35, of_another], [0.35, of_another], [0.2, f"{ours}; the one for another tide is less"],
+        [0.35, "set by a lead, without a record"], [0.2, f"{ours}, since this site has no record yet"],
     ]  # fmt: skip
     assert (len(told[5][1]), told[5][1][-1]) == (200, "\u2026")
 

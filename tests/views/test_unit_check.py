@@ -262,7 +262,7 @@ def test_a_tilt_is_typed_as_what_a_rod_and_a_tape_read_at_the_rim(form) -> None:
     form.get_by_text("Tilt from the rim").click()
     form.locator("#f-rim_rise_mm").fill("60")
     form.locator("#f-rim_chord_mm").fill("59")
-    assert form.locator("#f-rim-said").inner_text() == "The difference in height is 60 mm; it must lie between 0 mm and the distance, 59 mm. Measure both again."
+    assert form.locator("#f-rim-said").inner_text() == "The difference in height is 60 mm; it must be between 0 mm and the distance, 59 mm. Measure both again."
     assert form.locator("#f-tilt_deg").input_value() == ""
     form.locator("#f-rim_chord_mm").fill("450")
     assert form.locator("#f-rim-said").inner_text() == "The rim leans 7.7\u00b0. This is saved as the tilt."

@@ -44,7 +44,7 @@ def test_a_line_runs_from_moon_to_moon_and_bars_stand_at_their_low(modules_page)
     assert evening_y == morning_y == first_y
     assert evening_x - morning_x == pytest.approx((morning_x - first_x) / 2, abs=0.2), "twelve hours are half of a day's width"
     assert got["label"] == (
-        "The year from Nov 28, 2026 to Dec 29, 2027: 2 days have a usable low. The list of lows has the days to come in words."
+        "The year from Nov 28, 2026 to Dec 29, 2027: 2 days have a usable low. The list of lows has the coming days in words."
     )
 
 

@@ -54,8 +54,8 @@ def test_the_words_say_why_and_promise_nothing() -> None:
     assert str(event["SUMMARY"]).endswith("turn back by 12:04 (predicted)")
     said = str(event["DESCRIPTION"])
     assert "Turn back by 12:04: the work area floods at 12:04." in said
-    assert "Path dry from 08:13. Work from 08:56. Low 10:30. 188 usable minutes. Times in America/New_York." in said
-    assert "Low 0.00 m predicted for Boston. All times hold 0.20 m in reserve" in said
+    assert "Path dry from 08:13. Work from 08:56. Low 10:30. 188 min usable. Times in America/New_York." in said
+    assert "Low 0.00 m predicted for Boston. All times include a reserve of 0.20 m" in said
     assert "Trust what you see" in said
     assert "safe" not in feed().lower()
 
@@ -156,11 +156,11 @@ def closed(window: Window, sentence: str) -> Window:
 
 def test_a_cancelled_event_rings_no_alarm_says_so_in_its_title_and_gives_the_reason(programme: Programme) -> None:
     before = told(programme, WINDOWS, CHANGED)[0]
-    reason = "Closed: bird nesting, Dec 1 to Dec 9. Go by the permit and the local authority."
+    reason = "Closed: bird nesting, Dec 1 to Dec 9. Follow the permit and the local authority."
     gone = told(programme, [closed(WINDOWS[0], reason), *WINDOWS[1:]], CHANGED + timedelta(days=1))[0]
     assert (str(gone["STATUS"]), str(gone["UID"])) == ("CANCELLED", str(before["UID"]))
     assert gone.walk("VALARM") == []
-    assert str(gone["SUMMARY"]) == "Cancelled: low tide at Alder Spit"
+    assert str(gone["SUMMARY"]) == "Canceled: low tide at Alder Spit"
     assert str(gone["DESCRIPTION"]) == f"Do not plan with this low tide. {reason}"
     assert (gone.decoded("DTSTART"), gone.decoded("DTEND")) == (before.decoded("DTSTART"), before.decoded("DTEND"))
     assert (str(gone["LOCATION"]), str(gone["TRANSP"])) == ("Alder Spit", "TRANSPARENT")
@@ -169,7 +169,7 @@ def test_a_cancelled_event_rings_no_alarm_says_so_in_its_title_and_gives_the_rea
 def test_a_low_that_is_not_predicted_any_more_says_that_and_another_reason_is_told_anew(programme: Programme) -> None:
     told(programme, WINDOWS, CHANGED)
     gone = told(programme, WINDOWS[1:], CHANGED + timedelta(days=1))[0]
-    assert "No low tide is predicted at this time any more." in str(gone["DESCRIPTION"])
+    assert "There is no longer a low tide predicted at this time." in str(gone["DESCRIPTION"])
     again = told(programme, WINDOWS[1:], CHANGED + timedelta(days=2))[0]
     assert again.to_ical() == gone.to_ical()
     other = told(programme, [closed(WINDOWS[0], "Dark."), *WINDOWS[1:]], CHANGED + timedelta(days=3))[0]

@@ -76,7 +76,7 @@ def test_levels_are_turned_by_stated_offsets_and_by_the_stations_datums() -> Non
     assert above_chart_datum(0.1, "MSL", known, "MLLW") == pytest.approx(0.1 + msl)
     assert above_chart_datum(0.3, None, known, "MLLW") == 0.3
     assert "1983-2001" in known["NAVD88"].source
-    with pytest.raises(SiteNotReady, match="where EVRF2019 lies above MLLW is not known"):
+    with pytest.raises(SiteNotReady, match="how far EVRF2019 is above MLLW"):
         above_chart_datum(0, "EVRF2019", known, "MLLW")
 
 

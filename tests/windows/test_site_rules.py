@@ -30,9 +30,7 @@ def test_an_allowance_of_nought_is_kept() -> None:
 def test_levels_on_another_datum_than_the_stations_are_said() -> None:
     with pytest.raises(SiteNotReady) as fault:
         site_rules({**SITE, "level_datum": "NAVD88"}, "MLLW")
-    assert fault.value.sentence.startswith(
-        "Site levels of Alder Spit are on NAVD88 but the tide station speaks MLLW."
-    )
+    assert fault.value.sentence.startswith("The levels of Alder Spit are on NAVD88 but the tide station uses MLLW.")
     assert "level_datum" in fault.value.fields
 
 
@@ -40,4 +38,4 @@ def test_every_missing_number_is_named_at_once() -> None:
     with pytest.raises(SiteNotReady) as fault:
         site_rules({**SITE, "work_level_m": None, "zone": None}, "MLLW")
     assert fault.value.fields == {"zone": "missing", "work_level_m": "missing"}
-    assert "zone, work_level_m" in fault.value.sentence
+    assert "Still missing at Alder Spit: time zone, work level." in fault.value.sentence

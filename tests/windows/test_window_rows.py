@@ -52,7 +52,7 @@ def test_a_site_without_a_low_below_its_work_level_is_told_so() -> None:
 
 def test_a_site_in_polar_night_is_told_so() -> None:
     sentence = no_window_sentence(windows_of(0.0, light=[]), RULES, 60)
-    assert sentence == "None of the 3 lows in the next 60 days can be used: 3 in the polar night."
+    assert sentence == "No usable low in the next 60 days. Of 3 lows: 3 in the polar night."
 
 
 def test_the_reasons_are_counted_most_first() -> None:
@@ -61,7 +61,7 @@ def test_the_reasons_are_counted_most_first() -> None:
     sentence = no_window_sentence(windows_of(0.0, asked, [day]), asked, 60)
     assert (
         sentence
-        == "None of the 3 lows in the next 60 days can be used: 2 too short, 1 in the dark."
+        == "No usable low in the next 60 days. Of 3 lows: 2 too short, 1 in the dark."
     )
 
 

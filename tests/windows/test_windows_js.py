@@ -183,7 +183,7 @@ def test_the_time_to_turn_back_is_the_windows_and_says_why(phone) -> None:
         "Turn back by 11:30: 60 min left.",
         "Turn back now: it was due at 11:30, 1 min ago.",
         "Turn back by 06:40: 30 min left.",
-        "No turn-back time is known. Agree one with your leader before anyone walks out.",
+        "No turn-back time is known. Agree on one with your leader before anyone goes out.",
     ]
 
 
