@@ -23,7 +23,7 @@ const me = told.get('joined') === 'no' ? null
 
 const phone = {
   me, syncState, newId, idForForm: (kind, draftId) => draftId ?? newId(), now: () => NOW,
-  updateReady: told.has('update'), cleared: told.has('cleared') ? { unsent: 14 } : null, takeUpdate: () => {},
+  lackingTiers: [], updateReady: told.has('update'), cleared: told.has('cleared') ? { unsent: 14 } : null, takeUpdate: () => {},
   setPerson: (id) => { phone.me.person_id = id; }, setSite: (id) => { phone.me.site_id = id; },
   async write(kind, recordId, fields, { visitId = null } = {}) {
     if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'The phone has no space left. Free some space, then save again.' });
