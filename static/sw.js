@@ -44,11 +44,23 @@ async function right(response, hash) {
 
 const earlierNames = async () => (await caches.keys()).filter((name) => name.startsWith(PREFIX) && name !== OWN);
 
-/** @param {string} path @param {string} hash @returns {Promise<Response|null>} the file, if any version here has it */
-async function fromHere(path, hash) {
-  for (const name of [OWN, ...await earlierNames()]) {
-    const known = await right(await (await caches.open(name)).match(path), hash);
-    if (known) return known;
+/** @typedef {{cache: Cache, paths: Set<string>}} Store of a version, with what is in it */
+
+/** Every version's store, this one's first. @returns {Promise<Store[]>} */
+const storesHere = async () => Promise.all([OWN, ...await earlierNames()].map(async (name) => {
+  const cache = await caches.open(name);
+  return { cache, paths: new Set((await cache.keys()).map(({ url }) => new URL(url).pathname)) };
+}));
+
+/**
+ * The file, if any version here has it. A response remembers its address, and a module's imports go by that: an earlier
+ * version's would import its own, so it is made anew.
+ * @param {Store[]} stores @param {string} path @param {string} hash @returns {Promise<Response|null>}
+ */
+async function fromHere(stores, path, hash) {
+  for (const { cache, paths } of stores) {
+    const known = paths.has(path) ? await right(await cache.match(path), hash) : null;
+    if (known) return new Response(await known.blob(), { headers: known.headers });
   }
   return null;
 }
@@ -103,21 +115,18 @@ async function bring(/** @type {string} */ tier) {
   const cache = await own();
   if (await cache.match(WHOLE + tier)) return;
   /** @type {[string, string][]} */ let lacking = [];
-  // A response remembers its address, and a module's imports go by that: an earlier version's would import its own.
-  const keep = async (/** @type {string} */ path, /** @type {Response} */ file) => {
-    await cache.put(path, new Response(await file.blob(), { headers: file.headers }));
-  };
+  const stores = await storesHere();
   await Promise.all(Object.entries(SHELL.tiers[tier]).map(async ([path, hash]) => {
-    const known = await fromHere(path, hash);
-    if (known) await keep(path, known);
+    const known = await fromHere(stores, path, hash);
+    if (known) await cache.put(path, known);
     else lacking.push([path, hash]);
   }));
   if (lacking.length > FEW * Object.keys(SHELL.tiers[tier]).length) {
     const came = new Map(await fetchTier(tier, lacking));
-    await Promise.all(Array.from(came, ([path, file]) => keep(path, file)));
+    await Promise.all(Array.from(came, ([path, file]) => cache.put(path, file)));
     lacking = lacking.filter(([path]) => !came.has(path));
   }
-  await Promise.all(lacking.map(async ([path, hash]) => keep(path, await fetchFile(path, hash))));
+  await Promise.all(lacking.map(async ([path, hash]) => cache.put(path, await fetchFile(path, hash))));
   await cache.put(WHOLE + tier, new Response());
 }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
@@ -49,7 +49,8 @@ class Line:
         server_in, server_out = await asyncio.open_connection(*self.there)
         own: list[Exchange] = []
         both = (self.carry(browser_in, server_out, own, is_up=True), self.carry(server_in, browser_out, own, is_up=False))
-        await asyncio.gather(*both, return_exceptions=True)
+        with suppress(asyncio.CancelledError):
+            await asyncio.gather(*both, return_exceptions=True)
 
     async def carry(self, source: asyncio.StreamReader, target: asyncio.StreamWriter, own: list[Exchange], is_up: bool) -> None:
         """Each piece in its order, as late as the line makes it."""
@@ -93,11 +94,21 @@ def line_to(url: str, far_s: float = 0.0, rate: float | None = None) -> Iterator
     place = urlsplit(url)
     line = Line((place.hostname or "", place.port or 0), far_s, rate)
     loop = asyncio.new_event_loop()
-    server = loop.run_until_complete(asyncio.start_server(line.connect, "127.0.0.1", 0))
-    line.url = f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}"
     running = threading.Thread(target=loop.run_forever)
     running.start()
+    server = asyncio.run_coroutine_threadsafe(asyncio.start_server(line.connect, "127.0.0.1", 0), loop).result()
+    line.url = f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}"
     yield line
     loop.call_soon_threadsafe(server.close)
+    asyncio.run_coroutine_threadsafe(hang_up(), loop).result()
     loop.call_soon_threadsafe(loop.stop)
     running.join()
+    loop.close()
+
+
+async def hang_up() -> None:
+    """End what is still under way."""
+    others = asyncio.all_tasks() - {asyncio.current_task()}
+    for task in others:
+        task.cancel()
+    await asyncio.gather(*others, return_exceptions=True)

@@ -122,6 +122,7 @@ def test_a_phone_of_which_the_cookie_alone_is_left_goes_on_without_a_code_and_sa
     context.add_init_script("StorageManager.prototype.getDirectory = async () => { throw new DOMException('no', 'SecurityError'); };")
     page = context.new_page()
     page.goto(live_server.url)
+    page.wait_for_selector("html[data-ready='']")
     said = page.get_by_role("alert").filter(has_text="The server knows this device, but nothing is stored here")
     expect(said).to_contain_text("Entries that were not sent are gone.")
     expect(page.get_by_role("heading", name="Who are you?")).to_be_visible()
