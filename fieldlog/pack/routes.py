@@ -10,6 +10,7 @@ from flask import Blueprint, Response, request
 
 from fieldlog.access.devices import ROLES, Device
 from fieldlog.access.guard import current_device, require, site_for
+from fieldlog.errors import NotJoined
 from fieldlog.pack.build import build_document, build_index
 from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.pack.marks import pack_tag
@@ -40,7 +41,13 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
 
     @routes.get("/api/pack/index")
     def index() -> Response:
-        return whole(build_index)
+        try:
+            return whole(build_index)
+        except NotJoined:
+            # A browser that does not know who it is only asks whether we do: that we do not is no fault.
+            if "only_known" in request.args:
+                return Response(status=204)
+            raise
 
     @routes.get("/api/pack/forms")
     def forms() -> Response:

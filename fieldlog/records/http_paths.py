@@ -111,8 +111,11 @@ PATHS: dict[str, Shape] = {
     "/api/pack/index": {
         "get": operation(
             "pack_index", "What the pack is made of: the tag of each part",
-            {"200": answer("The index", ref("pack_index")), "304": answer("The phone has this one")},
-            parameters=[_IF_NONE_MATCH],
+            {
+                "200": answer("The index", ref("pack_index")), "304": answer("The phone has this one"),
+                "204": answer("Nobody known: asked with only_known"),
+            },
+            parameters=[_IF_NONE_MATCH, {**in_query("only_known", "No fault if no device is known by the token"), "required": False}],
         ),
     },
     "/api/pack/forms": _part("forms", "The forms of each kind of record", []),

@@ -142,7 +142,7 @@ export class Online {
   async findAgain() {
     const { phone } = this;
     if (phone.me) return;
-    const index = await this.transport.pack('/index', null).catch(isNoAnswer);
+    const index = await this.transport.pack('/index?only_known=1', null).catch(isNoAnswer);
     if (!index || phone.me) return;
     await goOnAs(phone, joinedAs(JSON.parse(index).me, null));
     await this.sync.run();

@@ -130,6 +130,13 @@ def test_nothing_of_a_pack_is_given_to_strangers_or_to_who_was_taken_off(lead, c
     assert (crew.get(route).status_code, crew.get(route).json["word"]) == (403, "revoked")
 
 
+def test_a_browser_that_does_not_know_who_it_is_may_ask_without_fault(lead, app) -> None:
+    """A first visit is no failed request in a browser's own list of faults."""
+    answer = app.test_client().get("/api/pack/index?only_known=1")
+    assert (answer.status_code, answer.data) == (204, b"")
+    assert lead.client.get("/api/pack/index?only_known=1").json == lead.client.get("/api/pack/index").json
+
+
 @pytest.mark.parametrize("role", ["crew", "desk", "reader"])
 def test_only_leads_are_told_of_held_lines_and_devices(lead, client_of, role: str) -> None:
     client = client_of(role, SITE_1)
