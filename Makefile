@@ -68,6 +68,16 @@ engines: $(VENV)/browser
 	@echo "The main day in Chromium, Firefox and WebKitGTK ..."
 	@$(IN_MEMORY) $(BIN)/python -m pytest -v tests/engines
 
+.PHONY: lighthouse
+lighthouse: $(VENV)/browser tests/lighthouse/node_modules/.installed
+	@echo "The first visit, five times, as Lighthouse sees it on a phone ..."
+	@$(BIN)/python tests/lighthouse/measure.py
+
+tests/lighthouse/node_modules/.installed: tests/lighthouse/package.json tests/lighthouse/package-lock.json
+	@echo "Installing Lighthouse in tests/lighthouse ..."
+	@cd tests/lighthouse && npm ci --no-audit --no-fund --loglevel=error
+	@touch $@
+
 soak: $(VENV)/browser
 	@echo "100,000 storms and 5,000 with hostile devices (about an hour), then the storms against faults planted on purpose ..."
 	@$(IN_MEMORY) $(BIN)/python -m pytest -q -n 2 --dist load -m long
@@ -98,4 +108,4 @@ mutants: $(VENV)/browser
 	@$(BIN)/python tests/mutants/run.py
 
 clean:
-	rm -rf $(VENV) tests/node/node_modules .pytest_cache .ruff_cache .mypy_cache .hypothesis build dist
+	rm -rf $(VENV) tests/node/node_modules tests/lighthouse/node_modules .pytest_cache .ruff_cache .mypy_cache .hypothesis build dist
