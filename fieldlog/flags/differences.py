@@ -33,14 +33,15 @@ NAMED_BY = OWN_NAMES | {"person": ("", "display_name"), "site": ("", "name"), "u
 
 def with_both_sides(db: Database, site: Row, flags: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     """
-    A site's flags, the open ones about a disagreement with all that is known of it in their sentence.
+    A site's flags, the open ones about a disagreement with all that is known of it in their sentence; others of people's and visits'
+    records begin with whose they are.
 
     Args:
         site: its row.
         flags: as `list_flags` has them.
     """
     differing = _Differing(db, site)
-    return [flag | {"sentence": differing.sentence(flag)} if flag["rule"] == "disagreement" and flag["state"] in OPEN_STATES else flag for flag in flags]
+    return [flag | {"sentence": differing.sentence(flag)} for flag in flags]
 
 
 class _Differing:
@@ -53,6 +54,16 @@ class _Differing:
 
     def sentence(self, flag: Mapping[str, Any]) -> str:
         """The flag's sentence; as it is stored where its record or its values are not here."""
+        if flag["rule"] == "disagreement" and flag["state"] in OPEN_STATES:
+            return self._both_sides(flag)
+        kind = CATALOGUE.kinds.get(flag["subject"]["kind"])
+        before, _, said = str(flag["sentence"]).partition(": ")
+        if kind is None or kind.privacy == "open" or before != kind.title:
+            return str(flag["sentence"])
+        row = self._row(kind.name, flag["subject"]["id"])
+        return str(flag["sentence"]) if row is None else f"{self._whose(kind.name, row)}: {said}"
+
+    def _both_sides(self, flag: Mapping[str, Any]) -> str:
         kind, record_id, field = flag["subject"]["kind"], flag["subject"]["id"], flag["evidence"]["field"]
         row = self._row(kind, record_id)
         told = self.db.conn.execute(
@@ -67,7 +78,11 @@ class _Differing:
         both = [f"{value} ({self._written(written.get(entry_id))})" for entry_id, value in zip(ids, said, strict=True)]
         title = "removed or not" if declared is None else declared.title
         sides = both_sides([*both, *(["others"] if len(values) > VALUES_TOLD else [])], said[0], title)
-        return f"{self._subject(kind, row)}, {self._visit(kind, row)}: {sides}"
+        return f"{self._whose(kind, row)}: {sides}"
+
+    def _whose(self, kind: str, row: Row) -> str:
+        visit = self._visit(kind, row)
+        return f"{visit[:1].upper()}{visit[1:]}" if kind == "visit" else f"{self._subject(kind, row)}, {visit}"
 
     def _row(self, kind: str | None, record_id: str | None) -> Row | None:
         """A record that is of this site or of the whole programme."""

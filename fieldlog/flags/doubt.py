@@ -164,7 +164,7 @@ def clock_off(seen: RecordSeen) -> list[Found]:
         if ahead > CLOCK_AHEAD:
             sentence = (
                 f"{seen.kind.fields[name].title} says {seen.local(at)}, {_span(ahead)} after it was written down."
-                " That phone's clock was ahead: set it, then correct the time."
+                " That phone's clock was ahead, or the time was typed wrong: set the clock, then correct the time."
             )
             evidence = {name: value, "ahead_min": round(ahead.total_seconds() / 60)}
             found.append(seen.found(sentence, evidence, part=name, stamp=stamp))

@@ -11,7 +11,7 @@ import { isOpen } from './open-flags.js';
 import { moment, msOf, nearDay } from './words.js';
 
 /**
- * @typedef {{subject: string, visit: string, title: string, kind: string, row: any, field: string,
+ * @typedef {{whose: string, title: string, kind: string, row: any, field: string,
  *   values: {value: any, said: string, written: string, datum: Record<string, any>}[]}} Difference
  * the value that is used comes first; `written`: by whom and when; `datum`: what a level is said together with
  */
@@ -64,6 +64,16 @@ async function visitWords(phone, kind, row, zone) {
 }
 
 /**
+ * Of whom or what a record tells, and on which visit.
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {string} zone
+ */
+async function whoseWords(phone, kind, row, zone) {
+  const visit = await visitWords(phone, kind, row, zone);
+  return kind === 'visit' ? `${visit.slice(0, 1).toUpperCase()}${visit.slice(1)}`
+    : `${await subjectWords(phone, kind, row)}, ${visit}`;
+}
+
+/**
  * What phones differ about, as this phone has it.
  * @param {import('./router.js').Stage} stage @param {any} flag
  * @returns {Promise<Difference|null>} null where it is settled here, or the record is not here
@@ -88,8 +98,7 @@ export async function readDifference({ phone, zone }, flag) {
     };
   }));
   return {
-    subject: await subjectWords(phone, kind, row), visit: await visitWords(phone, kind, row, zone), kind, row, field,
-    values,
+    whose: await whoseWords(phone, kind, row, zone), kind, row, field, values,
     title: field === '_deleted' ? 'Removed or not' : propertyOf(phone, kind, field).title ?? 'A value',
   };
 }
@@ -102,13 +111,13 @@ const [LETTERS_TWICE, LETTERS_TOLD, VALUES_TOLD] = [40, 200, 6];
  * (flags/differences.py).
  * @param {Difference} difference
  */
-export function differenceWords({ subject, visit, title, values }) {
+export function differenceWords({ whose, title, values }) {
   const cut = (/** @type {string} */ said) => (said.length > LETTERS_TOLD ? `${said.slice(0, LETTERS_TOLD)}\u2026`
     : said);
   const both = [...values.slice(0, VALUES_TOLD).map(({ said, written }) => `${cut(said)} (${written})`),
     ...(values.length > VALUES_TOLD ? ['others'] : [])];
   const [{ said: used }] = values;
-  return `${subject}, ${visit}: ${both.length === 2 ? 'two phones' : 'phones'} wrote ${both.slice(0, -1).join(', ')} `
+  return `${whose}: ${both.length === 2 ? 'two phones' : 'phones'} wrote ${both.slice(0, -1).join(', ')} `
     + `and ${both[both.length - 1]} for ${title}. ${used.length > LETTERS_TWICE ? 'The first' : used} is used until `
     + 'someone decides.';
 }
@@ -125,15 +134,29 @@ export async function differencesOf(stage, flags) {
 }
 
 /**
- * Flags as this phone says them: of two values with whose they are, on which visit, who wrote each and when.
- * @param {import('./router.js').Stage} stage @param {any[]} flags @returns {Promise<any[]>}
+ * The sentence of a flag, that of people's and visits' records with whose it is.
+ * @param {import('./router.js').Stage} stage @param {any} flag @returns {Promise<string>}
  */
-export async function withBothSides(stage, flags) {
-  const differences = await differencesOf(stage, flags);
-  return flags.map((flag) => {
-    const difference = differences.get(flag.flag_id);
-    return difference ? { ...flag, sentence: differenceWords(difference) } : flag;
-  });
+async function sentenceOf({ phone, zone }, flag) {
+  const { kind, id } = flag.subject;
+  const form = phone.pack()?.forms?.kinds?.[kind];
+  const before = `${form?.title}: `;
+  if (!form || form['x-privacy'] === 'open' || !flag.sentence.startsWith(before)) return flag.sentence;
+  const row = await phone.rowOrRemoved(kind, id);
+  return row ? `${await whoseWords(phone, kind, row, zone)}: ${flag.sentence.slice(before.length)}` : flag.sentence;
+}
+
+/**
+ * Flags as this phone says them: of two values with whose they are, on which visit, who wrote each and when.
+ * @param {import('./router.js').Stage} stage @param {any[]} flags
+ * @param {Map<string, Difference|null>} [differences] where they were read already @returns {Promise<any[]>}
+ */
+export async function withBothSides(stage, flags, differences) {
+  const known = differences ?? await differencesOf(stage, flags);
+  return Promise.all(flags.map(async (flag) => {
+    const difference = known.get(flag.flag_id);
+    return { ...flag, sentence: difference ? differenceWords(difference) : await sentenceOf(stage, flag) };
+  }));
 }
 
 /** Whether this phone may settle it. @param {import('./router.js').Phone} phone @param {Difference} difference */

@@ -1,6 +1,6 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { differenceRows, differencesOf, differenceWords } from './difference.js';
+import { differenceRows, differencesOf, withBothSides } from './difference.js';
 import { evidenceRows, plain } from './evidence.js';
 import { peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
@@ -39,11 +39,14 @@ export async function view(stage) {
   const isLead = phone.me.role === 'lead';
   /** @type {any[]} */ let left = [];
   /** @type {Map<string, import('./difference.js').Difference|null>} */ let differences = new Map();
+  /** @type {Map<string, string>} */ let sentences = new Map();
   /** @type {any[]} */ let here = [];
   let searched = '';
   const refresh = async () => {
     here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
     differences = await differencesOf(stage, siteFlags(phone));
+    sentences = new Map((await withBothSides(stage, siteFlags(phone), differences)).map((flag) =>
+      [flag.flag_id, flag.sentence]));
     left = leftFlags(phone, (await peopleOut(phone)).filter((one) => isLeft(one, phone.now())), stage.zone);
     units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) =>
       [unit.record_id, unit]));
@@ -81,10 +84,7 @@ export async function view(stage) {
     <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do"
       @click=${save}>Save decision</button></div></div>`;
 
-  const said = (/** @type {any} */ flag) => {
-    const difference = differences.get(flag.flag_id);
-    return difference ? differenceWords(difference) : flag.sentence;
-  };
+  const said = (/** @type {any} */ flag) => sentences.get(flag.flag_id) ?? flag.sentence;
   const flagRow = (/** @type {any} */ flag) => html`<details
     class="flag ${isOpen(flag) ? 'open' : ''}">
     <summary>${mark(isOpen(flag) ? 'look' : 'taken')}<span

@@ -160,8 +160,8 @@ export async function view(stage) {
   /** @type {any[]} */ let here = [];
   /** @type {any[]} the first of all flags */ let shown = [];
   /** @param {any[]} flags @returns {Promise<any[]>} */
-  const said = async (flags) => (flags.some((flag) => flag.rule === 'disagreement')
-    ? (await differenceModule()).withBothSides(stage, flags) : flags);
+  const said = async (flags) => (flags.some(({ subject }) => subject.kind !== 'unit')
+    && !phone.lackingTiers.includes('safety') ? (await differenceModule()).withBothSides(stage, flags) : flags);
   /** @type {{name: string, bedM: number}[]} */ let rows = [];
   /** @type {any[]} */ let sites = [];
   /** @type {import('./steps.js').Step[]} */ let steps = [];

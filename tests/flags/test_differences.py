@@ -72,8 +72,8 @@ def test_ids_moments_and_what_lacks_are_said_in_words(crew: Shore) -> None:
     said = sorted(told(crew))
     assert [one.partition(" (")[0] for one in said] == [
         "A010, no visit: two phones wrote nothing",
-        "Visit, visit of Sep 20, 2026: two phones wrote Sep 20, 2026, 22:31",
-        "Visit, visit of Sep 20, 2026: two phones wrote a person that is not here",
+        "Visit of Sep 20, 2026: two phones wrote Sep 20, 2026, 22:31",
+        "Visit of Sep 20, 2026: two phones wrote a person that is not here",
     ]
     assert " and Step block (Ada Finch, " in said[0]
     assert " and Kenji Rourke (Ada Finch, " in said[2]
@@ -87,3 +87,12 @@ def test_a_person_of_another_site_is_not_named(crew: Shore) -> None:
     (said,) = told(crew)
     assert "somebody not on record here, Sep 21, 2026, 10:1" in said
     assert "Bo Lind" not in said
+
+
+def test_any_other_flag_of_a_persons_record_begins_with_the_person(crew: Shore) -> None:
+    crew.write("sign_in", visit=VISIT, person_id=KENJI, in_at="2026-09-22T23:00:00Z", out_at="2026-09-22T23:30:00Z")
+    site = next(iter(crew.db.query("SELECT * FROM site WHERE record_id = ?", [SITE])))
+    said = [flag["sentence"] for flag in with_both_sides(crew.db, site, list_flags(crew.db, SITE, NOW)) if flag["rule"] == "clock_off"]
+    assert sorted(one.partition(" says ")[0] for one in said) == ["Kenji Rourke, visit of Sep 20, 2026: In", "Kenji Rourke, visit of Sep 20, 2026: Out"]
+    assert "or the time was typed wrong" in said[0]
+    assert not any("Kenji" in row for row in crew.stored())

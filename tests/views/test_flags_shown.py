@@ -18,7 +18,7 @@ SHOWN = """async ([view, shown, open]) => {
   const phone = {
     me: { site_id: 's', role: 'crew' }, now: () => Date.parse('2026-11-25T06:00:00Z'),
     pack: () => ({ sites: { s: { flags, flag_counts: { open, settled: 0 } } }, forms: { kinds: {} } }),
-    counts: () => ({ phone: 0 }), rows: async () => [], row: async (kind) => (kind === 'site' ? site : undefined), tides: () => null, windows: () => [],
+    lackingTiers: [], counts: () => ({ phone: 0 }), rows: async () => [], row: async (kind) => (kind === 'site' ? site : undefined), tides: () => null, windows: () => [],
   };
   const stage = { phone, zone: 'UTC', params: [], settings: { feet: false }, redraw: () => {} };
   const screen = await (await import(`/views/${view}.js`)).view(stage);
@@ -89,7 +89,7 @@ def test_evidence_is_named_as_the_forms_name_it_with_its_unit(modules_page) -> N
     assert told == [words for _, _, words in RESTS_ON]
 
 
-TWO_VALUES = """async ([view, forms, role]) => {
+TWO_VALUES = """async ([view, forms, role, own = {}]) => {
   const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
   const rows = {
     site: { s: { record_id: 's', name: 'Alder Spit', zone: 'UTC', level_datum: 'MLLW', tide_station: 'x' } },
@@ -98,11 +98,11 @@ TWO_VALUES = """async ([view, forms, role]) => {
     sign_in: { i: { record_id: 'i', site_id: 's', visit_id: 'v', person_id: 'k', task: 'carrying', in_at: '2026-11-24T14:05:00.000Z', out_at: '2026-11-24T15:05:00.000Z' } },
   };
   const flag = { flag_id: 'f', rule: 'disagreement', severity: 'look', state: 'open', sentence: 'Sign-in: two phones wrote different values for Task.', evidence: { field: 'task' },
-    raised_at: '2026-11-24T15:00:00Z', subject: { kind: 'sign_in', id: 'i' } };
+    raised_at: '2026-11-24T15:00:00Z', subject: { kind: 'sign_in', id: 'i' }, ...own };
   const entry = (entryId, by, at, task) => ({ entryId, by, at_ms: Date.parse(at), fields: { task } });
   const phone = {
     me: { site_id: 's', role }, now: () => Date.parse('2026-11-25T06:00:00Z'), pack: () => ({ sites: { s: { flags: [flag], flag_counts: { open: 1, settled: 0 } } }, forms }),
-    counts: () => ({ phone: 0 }), rows: async () => [], tides: () => null, windows: () => [],
+    lackingTiers: [], counts: () => ({ phone: 0 }), rows: async () => [], tides: () => null, windows: () => [],
     row: async (kind, id) => rows[kind]?.[id], rowOrRemoved: async (kind, id) => rows[kind]?.[id],
     disagreements: async () => [{ field: 'task', ids: ['2', '1'], winner: 'carrying', others: ['casting'] }],
     historyOf: async () => [entry('1', 'a', '2026-11-24T16:00:00Z', 'casting'), entry('2', null, '2026-11-24T17:00:00Z', 'carrying')],
@@ -125,3 +125,10 @@ def test_two_values_are_told_in_the_list_with_whose_they_are_the_visit_who_and_w
 def test_a_reader_is_told_no_names(modules_page) -> None:
     told = modules_page.evaluate(TWO_VALUES, ["flags", forms(CATALOGUE), "reader"])
     assert "two phones wrote Carrying (Tue, Nov 24, 17:00) and Casting (Tue, Nov 24, 16:00) for Task." in told
+
+
+@pytest.mark.parametrize("view", ["today", "flags"])
+def test_any_other_flag_of_a_sign_in_begins_with_the_person(modules_page, view) -> None:
+    clock = {"rule": "clock_off", "sentence": "Sign-in: Out says Nov 24, 2026, 15:05, 61 min after it was written down.", "evidence": {}}
+    told = modules_page.evaluate(TWO_VALUES, [view, forms(CATALOGUE), "lead", clock])
+    assert "Kenji Rourke, visit of Tue, Nov 24: Out says Nov 24, 2026, 15:05" in told
