@@ -185,12 +185,20 @@ export class Pack {
     if (!columns || !isComplete(site)) return [];
     let windows = this.windows.get(key);
     if (!windows) {
-      windows = unpackWindows(columns, rowId ?? 'site', site)
-        .map((window) => ({ ...window, get id() { return madeUpId(windowName(siteId ?? '', window.lowMs)); } }));
+      windows = unpackWindows(columns, rowId ?? 'site', site).map((window) => named(window, siteId ?? ''));
       this.windows.set(key, windows);
     }
     return windows;
   }
+}
+
+/**
+ * A season has hundreds of windows; the names of few are asked for, and those at each drawing.
+ * @param {import('../tides/windows.js').Window} window @param {string} siteId
+ */
+function named(window, siteId) {
+  /** @type {string|null} */ let id = null;
+  return { ...window, get id() { return (id ??= madeUpId(windowName(siteId, window.lowMs))); } };
 }
 
 /**

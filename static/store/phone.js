@@ -8,7 +8,7 @@ import { Drafts } from './drafts.js';
 import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
 import { neverSynced, openHead } from '../log/identity.js';
 import { offsetHere, withWholeLetters, writeEntries } from '../log/entries.js';
-import { historyOf, isShown, keptRowsOf, openFields, ownEntries, rowOf, ShownRows } from './records.js';
+import { historyOf, isShown, keptRowsOf, openFields, ownEntries, rowOf, sharedRowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
 import { keepReserve } from './space.js';
 import { Tally } from './tally.js';
@@ -216,7 +216,7 @@ export class Phone {
 
   get siteId() { return this.me?.site_id ?? null; }
   /** @param {import('./records.js').Kept[]} kept @returns {any[]} */
-  asRows(kept) { return kept.map((record) => rowOf(record, this.tally.stateOf, this.packed)); }
+  asRows(kept) { return kept.map((record) => sharedRowOf(record, this.tally.stateOf, this.packed)); }
 
   historyOf(/** @type {string} */ kind, /** @type {string} */ id) { return historyOf(this.store, kind, id); }
   /** @param {string} kind @param {string} id */

@@ -142,6 +142,28 @@ const mayHaveBegunAgain = (row, since) => Object.entries(since).some(([name, beg
   row[name] && (row[begins] > row[name] || !name.endsWith('_at')));
 
 /**
+ * Rows by the record as it is kept, which every change replaces, each with what the catalogue said of ends.
+ * @type {WeakMap<Kept, {row: any, since: import('../log/merge.js').Since}>}
+ */
+const shared = new WeakMap();
+
+/**
+ * The same, made once while nothing of it changes: screens read thousands of them at each change. Nobody writes into
+ * it. One that disagrees hangs on more of the catalogue, and is made each time.
+ * @param {Kept} kept @param {StateOf} stateOf @param {Rules} rules @returns {any}
+ */
+export function sharedRowOf(kept, stateOf, rules) {
+  const since = rules.since(kept.kind);
+  const known = kept.isOpen ? undefined : shared.get(kept);
+  const isAsItWas = known?.since === since
+    && known.row.entry_state === stateOf(recordKey(kept.kind, kept.id), kept.isOwn);
+  if (known && isAsItWas) return known.row;
+  const row = Object.freeze(rowOf(kept, stateOf, rules));
+  shared.set(kept, { row, since });
+  return row;
+}
+
+/**
  * Every entry of one record that has its text, oldest first.
  * @param {import('../log/db.js').Store} store @param {string} kind @param {string} id
  */

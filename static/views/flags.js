@@ -42,6 +42,13 @@ export async function view(stage) {
   /** @type {Map<string, string>} */ let sentences = new Map();
   /** @type {any[]} */ let here = [];
   let searched = '';
+  /** Flags that were opened: a site has up to two hundred, each with what it rests on. @type {Set<string>} */
+  const opened = new Set();
+  const toggled = (/** @type {any} */ event, /** @type {any} */ { flag_id: id }) => {
+    if (event.target !== event.currentTarget || event.target.open === opened.has(id)) return;
+    opened[event.target.open ? 'add' : 'delete'](id);
+    stage.redraw();
+  };
   const refresh = async () => {
     here = await seenHere(phone, await phone.row('site', phone.me.site_id), stage.zone);
     differences = await differencesOf(stage, siteFlags(phone));
@@ -86,22 +93,25 @@ export async function view(stage) {
 
   const said = (/** @type {any} */ flag) => sentences.get(flag.flag_id) ?? flag.sentence;
   const flagRow = (/** @type {any} */ flag) => html`<details
-    class="flag ${isOpen(flag) ? 'open' : ''}">
+    class="flag ${isOpen(flag) ? 'open' : ''}" ?open=${opened.has(flag.flag_id)}
+    @toggle=${(/** @type {any} */ event) => toggled(event, flag)}>
     <summary>${mark(isOpen(flag) ? 'look' : 'taken')}<span
     class="said">${said(flag)}<small>${units.has(unitIds.get(flag.flag_id) ?? '')
       ? unitTag(units.get(unitIds.get(flag.flag_id) ?? ''))
       : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone'
-      : ''}</small></span></summary>
-    <div class="stack">${differences.has(flag.flag_id) ? differenceRows(stage, differences.get(flag.flag_id))
-      : evidenceRows(flag, stage)}${flag.settled_reason ? html`<p class="why">Settled: ${flag.settled_reason}</p>`
+      : ''}</small></span></summary>${opened.has(flag.flag_id) ? restsOn(flag) : nothing}</details>`;
+
+  const restsOn = (/** @type {any} */ flag) => html`<div class="stack">${differences.has(flag.flag_id)
+      ? differenceRows(stage, differences.get(flag.flag_id)) : evidenceRows(flag, stage)}${flag.settled_reason
+      ? html`<p class="why">Settled: ${flag.settled_reason}</p>`
       : flag.settles ? html`<p class="why">Settled by ${flag.settles}.</p>` : nothing}
     ${deciding?.flag.flag_id === flag.flag_id ? decisionForm()
       : html`<div class="two">${unitIds.get(flag.flag_id)
         ? html`<a class="or" href="#/units/${unitIds.get(flag.flag_id)}">See the unit</a>` : nothing}
       ${flag.rule === 'not_signed_out' ? html`<a class="or" href="#/people">See People</a>` : nothing}
       ${isLead && !COMPUTED.includes(flag.rule)
-        ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}</div>
-        </details>`;
+        ? html`<button type="button" class="or" @click=${() => decide(flag)}>Decide</button>` : nothing}</div>`}
+    </div>`;
 
   return {
     title: () => 'Flags', refresh, where: () => 'As of the last sync',

@@ -3,6 +3,7 @@
  * with its reasons; and the year as a picture.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { drawnOnce } from './drawn-once.js';
 import { ebb } from './ebb.js';
 import { choices, doubt, isWide, mark, section } from './marks.js';
 import { byOrder, named, rowName, unitTag } from './names.js';
@@ -20,6 +21,8 @@ const DAY_MS = 86_400_000;
 const DAYS = 60;
 const HOUR_MS = 3_600_000;
 const YEAR_DAYS = 396;
+/** The picture of the year moves on this often: less than the width of its line of today. */
+const YEAR_STEP_MS = 10 * 60_000;
 /** How many of the best are told, and of the list before someone asks for more. */
 const [BEST, SHOWN] = [12, 7];
 const DAYLIGHT = { day: 'daylight', partly: 'partly dark', dark: 'dark', 'polar night': 'no daylight at all' };
@@ -117,10 +120,15 @@ export async function view(stage) {
     return html`${ofDay.map((one) => windowRow(one))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };
-  const year = () => section('The year', 'taller: more usable time', html`${yearPicture({
-      windows: windowsOf(), nowMs: phone.now(), zone: stage.zone, chosen, wide: isWide(),
-      lines: linesOf({ moons: packed().moons, from_day: packed().windows?.from_day }, phone.now(), YEAR_DAYS),
-    })}
+  const yearOnce = drawnOnce(stage.redraw);
+  const picture = () => {
+    const [windows, { moons, windows: columns }, wide, { zone }] = [windowsOf(), packed(), isWide(), stage];
+    const nowMs = Math.floor(phone.now() / YEAR_STEP_MS) * YEAR_STEP_MS;
+    return yearOnce([windows, moons, columns, nowMs, zone, chosen, wide], () => yearPicture({
+      windows, nowMs, zone, chosen, wide, lines: linesOf({ moons, from_day: columns?.from_day }, nowMs, YEAR_DAYS),
+    }));
+  };
+  const year = () => section('The year', 'taller: more usable time', html`${picture()}
     <div class="field"><label class="label-text" for="which-day">Look at a day</label><input class="line" id="which-day"
       type="date" .value=${chosen ?? ''} @change=${(/** @type {any} */ event) => { chosen = event.target.value
         || null; stage.redraw(); }}></div>${dayPicture()}`);

@@ -13,6 +13,8 @@ import { clock, counted, day, knownZone, length, localDay, msOf } from './words.
 
 /** How long before its opening a visit may start on a low water. */
 const EARLY_MS = 2 * 3_600_000;
+/** A visit is started on one of the lows of the next thirty hours. */
+const NEAR_MS = 36 * 3_600_000;
 /** Curves are drawn this far to both sides of now. */
 const EDGE_MS = 24 * 3_600_000;
 
@@ -190,7 +192,10 @@ export const windowFor = (shore, nowMs) => nextWindow(shore.windows, nowMs);
 export function plannedWindow({ visit, windows }) {
   const started = msOf(visit?.started_at);
   if (started === null) return null;
-  return windows.find((one) => one.id !== null && one.id === visit.window_id)
+  const isIts = (/** @type {Window} */ one) => one.id !== null && one.id === visit.window_id;
+  // To name a low takes time: those near the start first, all only for one that lies elsewhere.
+  const near = windows.filter((one) => Math.abs(one.lowMs - started) < NEAR_MS);
+  return (visit.window_id ? near.find(isIts) ?? windows.find(isIts) : null)
     ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started)
       ?? null;
 }

@@ -26,6 +26,7 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.shell import TIERS
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
+from tests.bench.bench_taps import tapping
 from tests.bench.figures import Figure
 from tests.bench.wire import line_to
 from tests.conftest import CHROMIUM_ARGUMENTS
@@ -160,8 +161,9 @@ def saving(context: BrowserContext, url: str, units: list[str]) -> list[Figure]:
     floor = page.evaluate(FLOOR_JS)
     page.close()
     took.sort()
-    beside = f"one strict put and a paint: p95 {floor:.0f} ms; median {statistics.median(took):.0f} ms"
-    return [Figure(f"saving a check, CPU {SLOWER}x slower, p95", took[int(len(took) * 0.95) - 1], 25, "ms", beside)]
+    p95 = took[int(len(took) * 0.95) - 1]
+    beside = f"p95 {p95:.0f} ms, median {statistics.median(took):.0f} ms; one strict put and a paint: p95 {floor:.0f} ms"
+    return [Figure(f"saving a check over the floor, CPU {SLOWER}x slower, p95", p95 - floor, 25, "ms", beside)]
 
 
 SAVE_JS = """() => new Promise((done) => {
@@ -340,6 +342,7 @@ def all_figures() -> list[Figure]:
             figures += sending(context, page, told)
             page.close()
             figures += opening(context, url) + saving(context, url, told["units"]) + unit_verdict(context, url)
+            figures += tapping(context, url)
             figures += many_own_lines(context, url, told)
             context.close()
     return figures

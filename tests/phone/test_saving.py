@@ -119,3 +119,14 @@ def test_a_record_shows_the_worst_state_of_its_own_entries(lead) -> None:
     lead.sync()
     assert lead.do(state, made) == "taken"
     assert lead.do("return phone.counts().held;") == 0
+
+
+def test_rows_are_made_once_and_anew_where_something_of_them_changed(lead) -> None:
+    lead.do(f"globalThis.first = await {SPECIES}; await {SPECIES}; globalThis.before = await phone.rows('species');")
+    assert lead.do("const now = await phone.rows('species'); return now.map((one, n) => one === before[n]);") == [True, True]
+    assert lead.do("return before.every((row) => Object.isFrozen(row));"), "a screen that wrote into one would write into all"
+    lead.do("await phone.write('species', first.recordId, { scientific_name: 'Fucus spiralis' }, { siteId: null });")
+    names = "return (await phone.rows('species')).map((one) => [before.includes(one), one.scientific_name, one.entry_state]);"
+    assert lead.do(names) == [[False, "Fucus spiralis", "phone"], [True, "Fucus vesiculosus", "phone"]]
+    lead.sync()
+    assert lead.do(names) == [[False, "Fucus spiralis", "taken"], [False, "Fucus vesiculosus", "taken"]]

@@ -1,0 +1,65 @@
+"""A tap is answered at once: what is costly is drawn after the first screenful, once, or when it is opened."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.views.test_screens import show
+
+pytestmark = pytest.mark.browser
+
+NAMES_ASKED = """async () => {
+  const { plannedWindow } = await import('/views/shore.js');
+  const DAY = 86400e3;
+  let asked = 0;
+  const windows = Array.from({ length: 700 }, (_, n) => ({ lowMs: n * DAY / 2, opensMs: n * DAY / 2 - 3600e3, closesMs: n * DAY / 2 + 3600e3,
+    get id() { asked += 1; return `low ${n}`; } }));
+  const of = (day, window_id) => {
+    asked = 0;
+    const found = plannedWindow({ visit: { started_at: new Date(day * DAY).toISOString(), window_id }, windows });
+    return [found && found.lowMs / (DAY / 2), asked];
+  };
+  return [of(300, 'low 601'), of(300, null), of(300, 'low 20'), of(300, 'an older pack')];
+}"""
+
+
+def test_of_hundreds_of_lows_those_near_the_visit_are_named_first(modules_page) -> None:
+    near, outside, elsewhere, unknown = modules_page.evaluate(NAMES_ASKED)
+    assert near[0] == 601 and near[1] < 10
+    assert outside == [600, 0], "a visit on no low is told by its start, and nothing is named"
+    assert (elsewhere[0], unknown[0]) == (20, 600), "a start that was corrected to another day still has its low"
+
+
+def test_the_year_is_drawn_after_the_rest_and_stays_while_nothing_of_it_changes(browser, stage) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    show(page, stage, "?visit=no", "#/today")
+    first = page.evaluate("""() => new Promise((done) => {
+      new MutationObserver(() => { if (document.querySelector('h1').innerText === 'Low tides')
+        done([document.querySelectorAll('details.window').length > 0, document.querySelectorAll('svg.year').length]); })
+        .observe(document.body, { subtree: true, childList: true, characterData: true });
+      location.hash = '#/low-tides';
+    })""")
+    assert first == [True, 0]
+    expect(page.locator("svg.year rect.use").first).to_be_attached()
+    page.evaluate("window.year = document.querySelector('svg.year'); window.changed = 0; new MutationObserver(() => { window.changed += 1; }).observe(window.year, { subtree: true, childList: true, attributes: true });")
+    page.get_by_role("radio", name="All, with reasons").check(force=True)
+    expect(page.get_by_role("button", name="lows of the next 60 days")).to_be_visible()
+    assert page.evaluate("[window.year === document.querySelector('svg.year'), window.changed]") == [True, 0]
+    page.get_by_label("Look at a day").fill("2026-12-01")
+    page.get_by_label("Look at a day").dispatch_event("change")
+    expect(page.locator("svg.year rect.chosen")).to_be_attached()
+    page.close()
+
+
+def test_what_a_flag_rests_on_is_drawn_when_it_is_opened(browser, stage) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    show(page, stage, "?role=lead", "#/flags")
+    flag = page.locator("details.flag").first
+    expect(page.locator("details.flag .stack")).to_have_count(0)
+    flag.locator("summary").click()
+    expect(flag.locator(".stack")).to_be_visible()
+    expect(page.locator("details.flag .stack")).to_have_count(1)
+    flag.locator("summary").click()
+    expect(page.locator("details.flag .stack")).to_have_count(0)
+    page.close()
