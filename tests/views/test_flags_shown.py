@@ -15,7 +15,7 @@ SHOWN = """async ([view, shown, open]) => {
     raised_at: '2026-11-01T06:00:00Z', subject: { kind: 'unit', id: `u${n}` } });
   const flags = Array.from({ length: shown }, (_, n) => flag(n));
   const site = { record_id: 's', name: 'Alder Spit', work_level_m: 0.6, level_datum: 'MLLW', tide_station: 'x', zone: 'UTC' };
-  const phone = {
+  const phone = { lackingTiers: [],
     me: { site_id: 's', role: 'crew' }, now: () => Date.parse('2026-11-25T06:00:00Z'),
     pack: () => ({ sites: { s: { flags, flag_counts: { open, settled: 0 } } }, forms: { kinds: {} } }),
     lackingTiers: [], counts: () => ({ phone: 0 }), rows: async () => [], row: async (kind) => (kind === 'site' ? site : undefined), tides: () => null, windows: () => [],
@@ -100,7 +100,7 @@ TWO_VALUES = """async ([view, forms, role, own = {}]) => {
   const flag = { flag_id: 'f', rule: 'disagreement', severity: 'look', state: 'open', sentence: 'Sign-in: two phones wrote different values for Task.', evidence: { field: 'task' },
     raised_at: '2026-11-24T15:00:00Z', subject: { kind: 'sign_in', id: 'i' }, ...own };
   const entry = (entryId, by, at, task) => ({ entryId, by, at_ms: Date.parse(at), fields: { task } });
-  const phone = {
+  const phone = { lackingTiers: [],
     me: { site_id: 's', role }, now: () => Date.parse('2026-11-25T06:00:00Z'), pack: () => ({ sites: { s: { flags: [flag], flag_counts: { open: 1, settled: 0 } } }, forms }),
     lackingTiers: [], counts: () => ({ phone: 0 }), rows: async () => [], tides: () => null, windows: () => [],
     row: async (kind, id) => rows[kind]?.[id], rowOrRemoved: async (kind, id) => rows[kind]?.[id],
