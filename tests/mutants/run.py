@@ -45,7 +45,7 @@ TESTS_OF = {
     "survey": ["tests/survey"],
     "windows": ["tests/windows", "tests/commands/test_site_windows.py", "tests/access/test_calendar_address.py"],
     "tides": ["tests/tides"],
-    "access": ["tests/access"],
+    "access": ["tests/access", "tests/backup/test_confirming.py"],
     "sync": ["tests/sync", "tests/photos", "tests/backup/test_confirming.py"],
 }
 SCRIPTS = "scripts"

@@ -45,3 +45,12 @@ def test_a_compound_is_made_of_simple_ones() -> None:
         name = known_name(given)
         if name not in NOT_VERIFIED:
             assert set(parts_of(name)) <= set(SIMPLE)
+
+
+SHALLOW = {"MO3": 42.9271398, "SO3": 43.9430356, "SK3": 45.0410686, "MK4": 59.0662415, "SN4": 58.4397295, "MSN2": 30.5443747}
+"""Degrees an hour, from memory of the International Hydrographic Organization's list of constituents."""
+
+
+@pytest.mark.parametrize("name", SHALLOW)
+def test_speed_of_a_shallow_water_constituent_is_that_of_the_hydrographers_list(name: str) -> None:
+    assert speed_deg_per_h(name) == pytest.approx(SHALLOW[name], abs=1e-6)

@@ -1,9 +1,12 @@
 """A site's record becomes rules, or a sentence that says what to mend."""
 
+from dataclasses import replace
+from datetime import UTC, date, datetime
+
 import pytest
 
 from fieldlog.errors import SiteNotReady
-from fieldlog.windows.rules import ALLOWANCE_M, site_rules
+from fieldlog.windows.rules import ALLOWANCE_M, Closure, site_rules
 
 SITE = {
     "record_id": "s-1", "name": "Alder Spit", "zone": "America/New_York", "lat_deg": 41.2, "lon_deg": -72.5,
@@ -39,3 +42,12 @@ def test_every_missing_number_is_named_at_once() -> None:
         site_rules({**SITE, "work_level_m": None, "zone": None}, "MLLW")
     assert fault.value.fields == {"zone": "missing", "work_level_m": "missing"}
     assert "Still missing at Alder Spit: time zone, work level." in fault.value.sentence
+
+
+@pytest.mark.parametrize(("stops", "parted"), [(True, True), (False, False)])
+def test_a_midnight_parts_a_day_from_one_that_is_closed_and_from_none_that_asks_for_care(stops: bool, parted: bool) -> None:
+    days = [Closure("Nesting terns", date(2026, 6, day), date(2026, 6, day), False, stops) for day in (13, 15)]
+    rules = replace(site_rules(SITE, "MLLW"), closures=tuple(days))
+    before, after = rules.open_between(datetime(2026, 6, 14, 16, tzinfo=UTC))
+    midnights = [datetime(2026, 6, day, 4, tzinfo=UTC) for day in (14, 15)]  # of New York in summer
+    assert [before, after] == (midnights if parted else [None, None])
