@@ -6,8 +6,8 @@ export function rounded(value, digits) {
   return (Math.floor(value * scale + 0.5) / scale + 0).toFixed(digits);
 }
 
-/** A number with its noun: 1 entry, 3 entries. @param {number} count @param {string} one @param {string} [many] */
-export const counted = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
+/** A number with its noun: 1 entry, 3 entries. @param {number} count @param {string} singular @param {string} [many] */
+export const counted = (count, singular, many = `${singular}s`) => `${count} ${count === 1 ? singular : many}`;
 
 /** @param {number} value @param {number} digits @returns {string} as `rounded`, without zeros at the end */
 export function shortest(value, digits) {

@@ -161,6 +161,27 @@ def test_every_screen_is_a_view_of_the_stage() -> None:
     assert [path.name for path in sorted(views) if not VIEW.search(path.read_text("utf-8"))] == []
 
 
+BINDS = re.compile(
+    r"\b(?:const|let)\s+(\{[^=;]*?\}|\[[^=;]*?\]|\w+)\s*(?:=|of\b|;)|\bfunction (\w+)|\(([^()]*)\)\s*(?:=>|\{)|(?<![\w.])(\w+) =>",
+)
+SAYS_NOTHING = re.compile(r"(?<![\w.$'])(?:found|one|said)\b(?!\s*:(?!:))")
+
+
+def nameless(code: str) -> list[str]:
+    """What a piece of JavaScript binds to a name that says nothing. `one` may stand beside its like: other, two or next."""
+    bound = [text for groups in BINDS.findall(re.sub(r"/\*.*?\*/|//[^\n]*", "", code, flags=re.DOTALL)) for text in groups if text]
+    return [text for text in bound if set(SAYS_NOTHING.findall(text)) - ({"one"} if re.search(r"\b(?:other|two|next)\b", text) else set())]
+
+
+def test_names_say_what_a_thing_is() -> None:
+    """A unit, a low, a person, a flag. What a line says is `said` where lines are read, in log/ and sync/."""
+    assert nameless("const one = 1; list.map((one) => one.name); for (const found of list) {} const { a: said } = b;") != []
+    assert nameless("list.sort((one, other) => one - other); told({ said: words });") == []
+    nothing = {path: nameless(path.read_text("utf-8")) for path in SCRIPTS}
+    of_lines = {path for path in SCRIPTS if script_room(path) in {"log", "sync"}}
+    assert {path.name: texts for path, texts in nothing.items() if [text for text in texts if path not in of_lines or "said" not in text]} == {}
+
+
 @pytest.mark.parametrize("word", ["flask", "click"])
 def test_only_doors_know_flask_and_click(word: str) -> None:
     knows = re.compile(rf"^(from|import) {word}\b", re.MULTILINE)

@@ -78,13 +78,16 @@ class Access {
     return html`<div class="cols even"><div class="stack">${this.made ? this.shown() : this.asked()}</div><div
       class="stack">
       ${section('Open invitations', this.list.length,
-        this.list.length ? this.list.map((one) => html`<div class="row"><span
-          class="said">${ROLE_WORDS[one.role] ?? one.role}, ${this.sites.get(one.site_id)
-            ?? 'every site'}<small>${counted(one.uses_left, 'use')} left, until
-          ${moment(one.expires_at_ms ?? toMs(one.expires_at), this.stage.phone.now(), this.stage.zone)}</small></span>
-        ${one.unconfirmed ? tap('confirm after the restore', () => this.confirmInvitation(one.invitation_id)) : nothing}
+        this.list.length ? this.list.map((invitation) => html`<div class="row"><span
+          class="said">${ROLE_WORDS[invitation.role] ?? invitation.role}, ${this.sites.get(invitation.site_id)
+            ?? 'every site'}<small>${counted(invitation.uses_left, 'use')} left, until
+          ${moment(invitation.expires_at_ms ?? toMs(invitation.expires_at), this.stage.phone.now(),
+            this.stage.zone)}</small></span>
+        ${invitation.unconfirmed
+          ? tap('confirm after the restore', () => this.confirmInvitation(invitation.invitation_id))
+          : nothing}
         <button type="button" class="pill plain tap"
-          @click=${() => this.withdraw(one.invitation_id)}>withdraw</button></div>`)
+          @click=${() => this.withdraw(invitation.invitation_id)}>withdraw</button></div>`)
           : html`<p class="row">None.</p>`)}</div></div>`;
   }
 
@@ -147,7 +150,7 @@ class Access {
   });
 
   unconfirmed() {
-    const waiting = this.list.filter((one) => one.state === 'unconfirmed').length;
+    const waiting = this.list.filter((device) => device.state === 'unconfirmed').length;
     if (!waiting) return nothing;
     return doubt('The server was restored from a backup. It does not know whose access a lead ended after that '
       + `backup. Devices that get nothing until you confirm them: ${waiting}. What they write is kept. `
@@ -159,27 +162,29 @@ class Access {
     return html`${this.unconfirmed()}${this.incidents.length
       ? section('Used the name of another device',
         this.incidentsInAll > this.incidents.length ? `the newest ${this.incidents.length} of ${this.incidentsInAll}`
-        : this.incidents.length, this.incidents.map((one) => html`<div class="row"><span
-          class="said">${doubt(incidentWords(one, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`))
+        : this.incidents.length, this.incidents.map((incident) => html`<div class="row"><span
+          class="said">${doubt(incidentWords(incident, (ms) => moment(ms, phone.now(), zone || 'UTC')))}</span></div>`))
           : nothing}
       ${section('Devices', counted(this.list.length, 'device'),
-        this.list.map((one) => html`<div class="row"><span
-          class="said">${holderOf(one)}<small>${one.person_id ? `${named(one.name, 'A phone')}, ` : ''}${
-            ROLE_WORDS[one.role] ?? one.role}${one.person_id ? '' : ', nobody chosen on it'}${othersWords(one)}${
-            seenMs(one) ? `, last seen ${moment(seenMs(one) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${
-            one.revoked_at
-            ? `, access ended ${moment(one.revoked_at, phone.now(), zone || 'UTC')}` : ''}${one.unsent
-            ? `, ${one.unsent} unsent` : ''}${Math.abs(one.skew_ms ?? 0) > 120_000
-            ? `, its clock is ${spanWords(one.skew_ms)} off` : ''}</small></span>
-      ${one.state === 'unconfirmed' ? tap('confirm', () => this.confirm(one.device_id)) : nothing}
-      ${one.revoked_at ? pill('plain', 'ended') : one.device_id === phone.me.device_id ? pill('plain', 'this one')
+        this.list.map((device) => html`<div class="row"><span
+          class="said">${holderOf(device)}<small>${device.person_id ? `${named(device.name, 'A phone')}, ` : ''}${
+            ROLE_WORDS[device.role] ?? device.role}${device.person_id ? '' : ', nobody chosen on it'}${
+            othersWords(device)}${seenMs(device)
+            ? `, last seen ${moment(seenMs(device) ?? 0, phone.now(), zone || 'UTC')}` : ', never seen'}${
+            device.revoked_at
+            ? `, access ended ${moment(device.revoked_at, phone.now(), zone || 'UTC')}` : ''}${device.unsent
+            ? `, ${device.unsent} unsent` : ''}${Math.abs(device.skew_ms ?? 0) > 120_000
+            ? `, its clock is ${spanWords(device.skew_ms)} off` : ''}</small></span>
+      ${device.state === 'unconfirmed' ? tap('confirm', () => this.confirm(device.device_id)) : nothing}
+      ${device.revoked_at ? pill('plain', 'ended') : device.device_id === phone.me.device_id ? pill('plain', 'this one')
         : html`<button type="button" class="pill plain tap"
-        @click=${() => { this.ending = one.device_id; this.stage.redraw(); }}>end access</button>`}</div>
-      ${this.ending === one.device_id ? html`<div
+        @click=${() => { this.ending = device.device_id; this.stage.redraw(); }}>end access</button>`}</div>
+      ${this.ending === device.device_id ? html`<div
         class="tight"><p>It gets nothing more. What it still sends is held back for a lead to read. Its contacts are
         deleted when it next has a network.</p><div class="two"><button type="button" class="or"
         @click=${() => { this.ending = null; this.stage.redraw(); }}>Cancel</button><button type="button"
-        class="do stop" @click=${() => this.revoke(one.device_id)}>End its access</button></div></div>` : nothing}`))}`;
+        class="do stop"
+        @click=${() => this.revoke(device.device_id)}>End its access</button></div></div>` : nothing}`))}`;
   }
 
   /** @param {string} id */
@@ -200,8 +205,8 @@ class Access {
   refresh = async () => {
     const { phone, zone } = this.stage;
     if (this.part !== 'tray') return;
-    this.held = await Promise.all((phone.pack()?.tray ?? []).map(async (/** @type {any} */ one) =>
-      ({ ...one, words: await lineWords(phone, one.line, zone) })));
+    this.held = await Promise.all((phone.pack()?.tray ?? []).map(async (/** @type {any} */ heldLine) =>
+      ({ ...heldLine, words: await lineWords(phone, heldLine.line, zone) })));
   };
 
   tray() {
@@ -209,10 +214,10 @@ class Access {
     return html`<p>Each held entry shows its reason. The phone that wrote it can fix it under “This phone”. One that
       needs a newer version is stored after the update. Nothing is thrown away.</p>
       ${section('Held entries', this.held.length, this.held.length
-        ? this.held.map((one) => html`<details><summary>${mark('held')}<span
-          class="said">${one.words}<small>${named(one.sentence, one.why)}${one.received_at
-            ? ` Came ${moment(toMs(one.received_at), phone.now(), zone || 'UTC')}.` : ''}</small></span></summary>
-          <p class="small">As it was sent:</p><pre class="scroll small" tabindex="0">${one.line}</pre></details>`)
+        ? this.held.map((heldLine) => html`<details><summary>${mark('held')}<span
+          class="said">${heldLine.words}<small>${named(heldLine.sentence, heldLine.why)}${heldLine.received_at
+            ? ` Came ${moment(toMs(heldLine.received_at), phone.now(), zone || 'UTC')}.` : ''}</small></span></summary>
+          <p class="small">As it was sent:</p><pre class="scroll small" tabindex="0">${heldLine.line}</pre></details>`)
         : html`<p class="row">No entries are held.</p>`)}`;
   }
 
@@ -235,22 +240,23 @@ const holderOf = (device) => (device.person_id ? named(device.person_name, 'Some
  * @param {any} device @returns {string}
  */
 function othersWords({ authors = [], person_id: chosen }) {
-  if (!authors.some((/** @type {any} */ one) => one.person_id !== chosen)) return '';
-  return `, entries by ${authors.map((/** @type {any} */ one) => `${named(one.person_name)} (${one.entries})`)
+  if (!authors.some((/** @type {any} */ author) => author.person_id !== chosen)) return '';
+  return `, entries by ${authors.map((/** @type {any} */ author) => `${named(author.person_name)} (${author.entries})`)
     .join(', ')}`;
 }
 
 /**
  * What is known of one incident, and no more; the server's doctor says the same.
- * @param {any} one @param {(ms: number) => string} when @returns {string}
+ * @param {any} incident @param {(ms: number) => string} when @returns {string}
  */
-function incidentWords(one, when) {
-  const whose = one.whose === 'own' ? 'one of its own lanes' : one.whose === 'unknown' ? 'an unknown device'
-    : one.holder_name ? `the device ${named(one.holder_name)}` : 'another device';
-  const held = one.person_id ? `, held by ${named(one.person_name)}` : '';
-  return `${named(one.device_name, 'A phone')} (${ROLE_WORDS[one.role] ?? one.role}${held}) used the name of ${whose} `
-    + `without the right key, ${one.times === 1 ? 'once' : counted(one.times, 'time')}, last on `
-    + `${when(one.last_at)}. Nothing was sent or stored. Ask who has it.`;
+function incidentWords(incident, when) {
+  const whose = incident.whose === 'own' ? 'one of its own lanes' : incident.whose === 'unknown' ? 'an unknown device'
+    : incident.holder_name ? `the device ${named(incident.holder_name)}` : 'another device';
+  const held = incident.person_id ? `, held by ${named(incident.person_name)}` : '';
+  return `${named(incident.device_name, 'A phone')} (${ROLE_WORDS[incident.role] ?? incident.role}${held}) used `
+    + `the name of ${whose} without the right key, ${incident.times === 1 ? 'once'
+      : counted(incident.times, 'time')}, last on `
+    + `${when(incident.last_at)}. Nothing was sent or stored. Ask who has it.`;
 }
 
 /** A small button in a row. @param {string} word @param {() => void} act */

@@ -15,13 +15,13 @@ export async function view(stage) {
   const siteId = phone.me.site_id;
   const [rows, visit] = await Promise.all([stopRows(phone), runningVisit(phone)]);
   const ahead = () => phone.windows(siteId, null)
-    .filter((one) => one.safe && one.backMs > phone.now()).slice(0, WINDOWS);
+    .filter((window) => window.safe && window.backMs > phone.now()).slice(0, WINDOWS);
   const asked = { window_id: visit?.window_id ?? ahead()[0]?.id ?? null, teams: 1, samples: false, everything: false };
   /** @type {any} */ let made = null;
-  let [said, busy] = ['', false];
+  let [told, busy] = ['', false];
 
   const show = (/** @type {any} */ plan, /** @type {string} */ sentence, /** @type {boolean} */ isBusy) => {
-    [made, said, busy] = [plan, sentence, isBusy];
+    [made, told, busy] = [plan, sentence, isBusy];
     stage.redraw();
   };
   const ask = async () => {
@@ -47,14 +47,14 @@ export async function view(stage) {
   const asking = () => html`<div
     class="stack">${choices({ name: 'window', legend: 'Which low tide?', shape: 'lines', value: asked.window_id,
       pick: (value) => choose({ window_id: value }),
-      choices: ahead().map((one) => ({ value: one.id, label: lowWords(one, zone) })) })}
+      choices: ahead().map((window) => ({ value: window.id, label: lowWords(window, zone) })) })}
     ${choices({ name: 'teams', legend: 'How many teams, of two or more?', value: asked.teams,
       pick: (value) => choose({ teams: value }), choices: TEAMS.map((n) => ({ value: n, label: n })) })}
     ${choices({ name: 'what', legend: 'What?', value: asked.everything, pick: (value) => choose({ everything: value }),
       choices: [{ value: false, label: 'What is due' }, { value: true, label: 'Every unit' }] })}
     ${choices({ name: 'samples', legend: 'Plots too?', value: asked.samples,
       pick: (value) => choose({ samples: value }), choices: yesNo })}
-    <p role="status">${said}</p></div>`;
+    <p role="status">${told}</p></div>`;
   const proposal = () => html`<div class="stack"><div
     class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of
     walking</span></div>

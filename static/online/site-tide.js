@@ -87,8 +87,8 @@ class SiteTide {
   async list() {
     const { phone } = this.stage;
     await this.refresh();
-    const found = await this.told(phone.api('GET', this.path()));
-    if (found) Object.assign(this, { records: found.records, readings: found.readings });
+    const answer = await this.told(phone.api('GET', this.path()));
+    if (answer) Object.assign(this, { records: answer.records, readings: answer.readings });
     clearTimeout(this.timer);
     if (this.records.some(({ state }) => state === 'waiting' || state === 'working'))
       this.timer = setTimeout(() => { this.list(); }, LOOK_MS);
@@ -138,23 +138,23 @@ class SiteTide {
     await this.list();
   };
 
-  /** @param {Record<string, any>} fields @param {string} said */
-  async take(fields, said) {
+  /** @param {Record<string, any>} fields @param {string} sentence */
+  async take(fields, sentence) {
     const { phone } = this.stage;
     const id = phone.me.site_id;
     const undo = await savedWithUndo(this.stage, [{ kind: 'site', recordId: id, fields, siteId: id }]);
-    if (undo) this.stage.say(said, undo);
+    if (undo) this.stage.say(sentence, undo);
   }
 
   body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}${this.another()}</div>
-    <div class="stack">${this.records.length ? this.records.map((one) => this.record(one))
+    <div class="stack">${this.records.length ? this.records.map((record) => this.record(record))
       : html`<p>No logger file yet. The site uses the tide of ${this.site?.tide_station ?? 'no port'}, with an
       allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}:
       ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
   bring() {
     const isPressure = PRESSURES.includes(this.seen?.columns.unit);
-    const isAsked = (/** @type {{withPressure?: boolean}} */ one) => isPressure || !one.withPressure;
+    const isAsked = (/** @type {{withPressure?: boolean}} */ number) => isPressure || !number.withPressure;
     return html`<section class="stack"><div class="bar"><h2>Upload a logger file</h2></div>
       ${FILES.filter(isAsked).map(({ name, label, about }) => (name === 'logger' || this.files.logger
         ? html`<div class="field"><label class="label-text"
@@ -163,7 +163,7 @@ class SiteTide {
         ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name])
           : nothing}` : nothing))}
       ${this.seen ? html`${NUMBERS.filter(isAsked)
-        .map((one) => this.number(one))}
+        .map((number) => this.number(number))}
         <button type="button" class="do" ?disabled=${this.said !== ''} @click=${this.keep}>Store it and work it
           out</button>` : nothing}
       <p role="status">${this.said ? fault(this.said) : nothing}</p>
@@ -216,13 +216,13 @@ class SiteTide {
                   'The allowance follows the readings.')}>Use this allowance</button>`}`);
   }
 
-  /** @param {any} one */
-  record(one) {
-    const heading = `${one.name}, ${fullDay(one.made_at, this.stage.zone || 'UTC')}`;
-    if (one.state === 'failed') return section(heading, 'cannot be used', fault(one.fault));
-    if (one.state !== 'done') return section(heading, 'being worked out',
-      html`<p role="status">${one.step ?? 'waiting'} \u2026</p>`);
-    const { record, faults, datums, candidates, reasons } = one.result;
+  /** @param {any} waterRecord */
+  record(waterRecord) {
+    const heading = `${waterRecord.name}, ${fullDay(waterRecord.made_at, this.stage.zone || 'UTC')}`;
+    if (waterRecord.state === 'failed') return section(heading, 'cannot be used', fault(waterRecord.fault));
+    if (waterRecord.state !== 'done') return section(heading, 'being worked out',
+      html`<p role="status">${waterRecord.step ?? 'waiting'} \u2026</p>`);
+    const { record, faults, datums, candidates, reasons } = waterRecord.result;
     const { feet } = this.stage.settings;
     const told = candidates.find((/** @type {any} */ way) => way.residuals)?.residuals;
     return html`<div class="stack"><div class="bar"><h2>${heading}</h2>
@@ -232,14 +232,14 @@ class SiteTide {
           ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread
           ? `${counted(record.unread, 'line')} could not be read, the first: `
             + `${record.unread_lines.join(', ')}.` : ''}</p>
-      ${faults.length ? faults.map((/** @type {any} */ found) => doubt(found.sentence))
+      ${faults.length ? faults.map((/** @type {any} */ fault) => doubt(fault.sentence))
         : html`<p>No fault was found in it.</p>`}
       ${told && record.used_days < YEAR_DAYS
         ? doubt(`The record holds ${Math.round(record.used_days)} days, of `
           + `${Object.keys(told.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger `
           + 'allowance until they are.') : nothing}
       ${candidates.map((/** @type {any} */ way) => this.way(way,
-        one.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
+        waterRecord.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
       ${section('Datums', `above ${datums.chart_datum}`,
         html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td
           class="num">${length(datums.above_chart_datum_m[name], feet)}</td><td

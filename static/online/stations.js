@@ -132,10 +132,10 @@ export class SitePlace {
       <button type="button" class="or" @click=${() => this.here()}>Here, from this device</button>
       <button type="button" class="or" @click=${() => this.ask()}>Find tide stations near this place</button>
       <p role="status">${this.said}</p>${this.signAsked()}${this.zoneAsked()}
-      ${this.chart()}<div class="numbered">${this.list.map((one, n) => html`<button type="button" class="row"
-        @click=${() => this.choose(one)}><span class="tag">${n + 1}</span><span class="said">${one.name}<small>${
-          stationWords(one)}</small></span><span
-        class="pill plain">${one.id === this.form.typed.tide_station ? 'in use' : 'use'}</span></button>`)}</div>
+      ${this.chart()}<div class="numbered">${this.list.map((station, n) => html`<button type="button" class="row"
+        @click=${() => this.choose(station)}><span class="tag">${n + 1}</span><span
+          class="said">${station.name}<small>${stationWords(station)}</small></span><span
+        class="pill plain">${station.id === this.form.typed.tide_station ? 'in use' : 'use'}</span></button>`)}</div>
       <p class="small">The nearest is not always the best: prefer one on the same water. Tides are predictions, not for
         navigation.</p></section>`;
   }

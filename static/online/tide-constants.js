@@ -16,21 +16,23 @@ export function constantsOfWay(way, feet) {
   }
   if (!way.constants) return nothing;
   // What is taken over from the port has no interval of this record.
-  const within = (/** @type {any} */ one, /** @type {string} */ half) => (one.inferred_from === 'the reference port'
+  const within = (/** @type {any} */ constant, /** @type {string} */ half) =>
+    (constant.inferred_from === 'the reference port'
     ? '' : `\u00a0\u00b1\u00a0${half}`);
   return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table
     class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th
     class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th><th></th></tr></thead><tbody>
-      ${way.constants.map((/** @type {any} */ one) => html`<tr><th scope="row">${one.name}</th><td
-        class="num">${rounded(one.amplitude_m, 3)}${within(one, rounded(one.amplitude_ci_m, 3))}</td><td
-        class="num">${rounded(one.phase_deg, 1)}${within(one, rounded(one.phase_ci_deg, 1))}</td><td
-        class="num">${Math.ceil(one.needs_days)}</td>
-        <td>${one.inferred_from ? `from ${one.inferred_from}` : one.is_lost ? 'lost in noise, left out' : ''}</td>
+      ${way.constants.map((/** @type {any} */ constant) => html`<tr><th scope="row">${constant.name}</th><td
+        class="num">${rounded(constant.amplitude_m, 3)}${within(constant, rounded(constant.amplitude_ci_m, 3))}</td><td
+        class="num">${rounded(constant.phase_deg, 1)}${within(constant, rounded(constant.phase_ci_deg, 1))}</td><td
+        class="num">${Math.ceil(constant.needs_days)}</td>
+        <td>${constant.inferred_from ? `from ${constant.inferred_from}` : constant.is_lost
+          ? 'lost in noise, left out' : ''}</td>
         </tr>`)}</tbody></table></div>
     ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn:
-      ${way.not_parted.map((/** @type {any} */ one) =>
-        `${one.name} from ${one.beside ?? 'the mean level'} (${
-          counted(Math.ceil(one.needs_days), 'day')})`).join(', ')}. Greenwich phase
+      ${way.not_parted.map((/** @type {any} */ group) =>
+        `${group.name} from ${group.beside ?? 'the mean level'} (${
+          counted(Math.ceil(group.needs_days), 'day')})`).join(', ')}. Greenwich phase
         lags; \u00b1 is half the 95 % interval; what is taken from another constituent counts too.</p>`
         : nothing}`;
 }

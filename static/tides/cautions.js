@@ -27,7 +27,7 @@ const FIXED = {
 /** @param {Closure} one @param {string} day */
 function holds({ from_day: first, to_day: last, every_year: everyYear }, day) {
   if (!everyYear) return first <= day && day <= last;
-  const [from, to, at] = [first, last, day].map((one) => one.slice(5));
+  const [from, to, at] = [first, last, day].map((date) => date.slice(5));
   return from <= to ? from <= at && at <= to : at >= from || at <= to;
 }
 
@@ -38,15 +38,16 @@ function holds({ from_day: first, to_day: last, every_year: everyYear }, day) {
 export function closureOn({ zone, closures = [] }, ms) {
   if (!closures.length) return null;
   const day = localDay(ms, zone);
-  const holding = closures.filter((one) => holds(one, day));
-  return holding.find((one) => one.stops) ?? holding[0] ?? null;
+  const holding = closures.filter((closure) => holds(closure, day));
+  return holding.find((closure) => closure.stops) ?? holding[0] ?? null;
 }
 
 /** @param {import('./windows.js').Window} window @param {import('./windows.js').Rules} rules */
 function closureWords(window, rules) {
-  const one = closureOn(rules, window.lowMs);
-  const year = !one?.every_year;
-  return one ? `${one.name}, ${dayWords(one.from_day, { year })} to ${dayWords(one.to_day, { year })}` : 'a closure';
+  const closure = closureOn(rules, window.lowMs);
+  const year = !closure?.every_year;
+  return closure ? `${closure.name}, ${dayWords(closure.from_day, { year })} to ${dayWords(closure.to_day, { year })}`
+    : 'a closure';
 }
 
 /** @type {Record<string, (window: import('./windows.js').Window, rules: import('./windows.js').Rules) => string>} */

@@ -112,7 +112,7 @@ export function openTide(given) {
  * @param {YearNumbers[]} numbers @param {number} ms @returns {number}
  */
 export function levelAt(numbers, ms) {
-  const year = numbers.find((one) => ms >= one.start_ms && ms < endOfYear(one));
+  const year = numbers.find((number) => ms >= number.start_ms && ms < endOfYear(number));
   if (!year) throw new RangeError(`There are no tide numbers for ${instant(ms)}.`);
   const hours = (ms - year.start_ms) / HOUR_MS;
   let level = year.mean_level_m;
@@ -330,7 +330,7 @@ function warpPiece(reference, trace, first, from, to) {
  */
 function crossingsIn(trace, levelM, fromMs, toMs) {
   /** @type {Crossing[]} */
-  const found = [];
+  const crossings = [];
   for (let cell = nodeAt(trace, fromMs - 1); cell + 1 < trace.ms.length && trace.ms[cell] <= toMs; cell += 1) {
     const rising = trace.level[cell + 1] >= levelM;
     if (trace.level[cell] >= levelM !== rising) {
@@ -341,8 +341,8 @@ function crossingsIn(trace, levelM, fromMs, toMs) {
         else low = middle;
       }
       const ms = Math.round(trace.ms[cell] + high * (trace.ms[cell + 1] - trace.ms[cell]));
-      if (ms >= fromMs && ms <= toMs) found.push({ ms, rising });
+      if (ms >= fromMs && ms <= toMs) crossings.push({ ms, rising });
     }
   }
-  return found;
+  return crossings;
 }

@@ -88,9 +88,9 @@ export function turnBackState(window, nowMs, rules) {
   const leftMs = atMs - nowMs;
   const minutes = Math.floor(Math.abs(leftMs) / MINUTE_MS);
   const at = clock(atMs, rules.zone);
-  const said = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.`
+  const sentence = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.`
     : `Turn back now: it was due at ${at}, ${minutes} min ago.`;
-  return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules), sentence: said };
+  return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules), sentence };
 }
 
 /**

@@ -152,7 +152,7 @@ function lowsOf(extremes, dryBelowM, rules) {
     if (kind !== 'low') return;
     const before = groups.at(-1)?.at(-1);
     const isNear = before !== undefined && wholeSecond(ms) - wholeSecond(extremes[before].ms) < joinMs;
-    if (isNear && Math.max(...extremes.slice(before, place).map((one) => one.level_m)) < dryBelowM) groups.at(-1)
+    if (isNear && Math.max(...extremes.slice(before, place).map(({ level_m }) => level_m)) < dryBelowM) groups.at(-1)
       ?.push(place);
     else groups.push([place]);
   });
@@ -180,7 +180,7 @@ function lowsOfGroup(group, extremes, mostMs) {
  * @param {Crossing[]} crossings @param {number} lowMs @param {number} mostMs @returns {[number|null, number|null]|null}
  */
 function passagesAround(crossings, lowMs, mostMs) {
-  const next = crossings.findIndex((one) => wholeSecond(one.ms) >= lowMs);
+  const next = crossings.findIndex((crossing) => wholeSecond(crossing.ms) >= lowMs);
   const after = next < 0 ? undefined : crossings[next];
   const before = next < 0 ? crossings.at(-1) : next > 0 ? crossings[next - 1] : undefined;
   if (before?.rising || after?.rising === false) return null;
@@ -250,20 +250,20 @@ function stretchOf({ path, reopensMs }, ground, low, byWaterMs) {
 function lit(around, ground, low, back, rules, sun) {
   const [startsMs, endsMs] = stretchOf(around, ground, low, back.byWaterMs);
   const none = { fromMs: Infinity, untilMs: -Infinity, light: null };
-  const whole = sun.map((one) => ({ startsMs: up(one.startsMs), endsMs: down(one.endsMs) }));
+  const whole = sun.map((light) => ({ startsMs: up(light.startsMs), endsMs: down(light.endsMs) }));
   const lightMs = constantsOf(rules).light_reach_s * 1000;
-  const hasLight = whole.some((one) => one.startsMs < low.atMs + lightMs && one.endsMs > low.atMs - lightMs);
+  const hasLight = whole.some((light) => light.startsMs < low.atMs + lightMs && light.endsMs > low.atMs - lightMs);
   if (startsMs >= endsMs) {
-    const light = whole.find((one) => one.startsMs <= low.atMs && low.atMs <= one.endsMs) ?? null;
+    const light = whole.find((light) => light.startsMs <= low.atMs && low.atMs <= light.endsMs) ?? null;
     return { ...none, light, daylight: !hasLight ? 'polar night' : light ? 'day' : 'dark' };
   }
   if (!hasLight) return { ...none, daylight: 'polar night' };
-  const cuts = whole.filter((one) => one.startsMs < endsMs && one.endsMs > startsMs).map((light) => ({
+  const cuts = whole.filter((light) => light.startsMs < endsMs && light.endsMs > startsMs).map((light) => ({
     light, fromMs: Math.max(startsMs, up(light.startsMs + outMs(rules))),
     untilMs: Math.min(endsMs, back.backMs ?? Infinity, down(light.endsMs - walkMs(rules))),
   }));
   if (!cuts.length) return { ...none, daylight: 'dark' };
-  const longest = cuts.reduce((best, one) => (one.untilMs - one.fromMs > best.untilMs - best.fromMs ? one : best));
+  const longest = cuts.reduce((best, cut) => (cut.untilMs - cut.fromMs > best.untilMs - best.fromMs ? cut : best));
   return { ...longest, daylight: longest.fromMs === startsMs && longest.untilMs === endsMs ? 'day' : 'partly' };
 }
 

@@ -296,7 +296,7 @@ export class Alarm {
     const { isOn, isHeard } = this.kept;
     if (!this.shore || isHeard || isOn === false || !WRITERS.includes(this.phone.me?.role ?? '')) return null;
     const arm = () => this.armAgain();
-    const [said, yes, no] = isOn
+    const [sentence, yes, no] = isOn
       ? [`The turn-back alarm is on, on every screen (${meansWords()}). Did you notice it just now?`,
         html`<button type="button" class="or" @click=${() => { this.keep({ isHeard: true }); this.redraw(); }}>Yes, I
           noticed it</button>`,
@@ -305,7 +305,7 @@ export class Alarm {
         html`<button type="button" class="or" @click=${arm}>Switch it on and hear it</button>`,
         html`<button type="button" class="or" @click=${() => { this.keep({ isOn: false }); this.redraw(); }}>Not on this
           phone</button>`];
-    return html`<div class="notice plain" role="status">${mark('phone')}<div class="said"><p>${said}</p><div
+    return html`<div class="notice plain" role="status">${mark('phone')}<div class="said"><p>${sentence}</p><div
       class="answers">${yes}${no}</div></div></div>`;
   }
 }

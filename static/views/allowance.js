@@ -18,9 +18,9 @@ const PROPOSED = 'our suggestion, since this site has no record yet';
  */
 export function basisKept(site) {
   if (allowanceKept(site) > allowanceOf(site)) return 'our suggestion; the one for another tide is less';
-  const said = site.allowance_basis;
-  if (!said) return typeof site.allowance_m === 'number' ? null : PROPOSED;
-  const whole = said.startsWith(OF_ANOTHER) ? said : `${OF_ANOTHER}${said}`;
+  const basis = site.allowance_basis;
+  if (!basis) return typeof site.allowance_m === 'number' ? null : PROPOSED;
+  const whole = basis.startsWith(OF_ANOTHER) ? basis : `${OF_ANOTHER}${basis}`;
   return whole.length > MOST_LETTERS ? `${whole.slice(0, MOST_LETTERS - 1)}\u2026` : whole;
 }
 

@@ -47,8 +47,8 @@ async function namedValue(phone, kind, row, field, value, zone) {
   const to = propertyOf(phone, kind, field)['x-ref'];
   if (!to || typeof value !== 'string') return saidOf(phone, kind, field, value, zone);
   const of = row[to] ?? to;
-  const found = await phone.row(of, value);
-  return found ? subjectWords(phone, of, found) : 'a record that is not on this phone';
+  const referred = await phone.row(of, value);
+  return referred ? subjectWords(phone, of, referred) : 'a record that is not on this phone';
 }
 
 /**
@@ -83,10 +83,10 @@ export async function readDifference({ phone, zone }, flag) {
   const field = flag.evidence?.field;
   const [row, open, history] = await Promise.all([phone.rowOrRemoved(kind, id), phone.disagreements(kind, id),
     phone.historyOf(kind, id)]);
-  const differs = open.find((one) => one.field === field);
+  const differs = open.find((disagreement) => disagreement.field === field);
   if (!row || !differs) return null;
   const values = await Promise.all([differs.winner, ...differs.others].map(async (value, n) => {
-    const entry = history.find((one) => one.entryId === differs.ids[n]);
+    const entry = history.find((entry) => entry.entryId === differs.ids[n]);
     const datum = propertyOf(phone, kind, field)['x-datum'];
     const who = !entry ? ['by whom and when is not on this phone'] : [
       // A reader may know no names.
@@ -112,9 +112,9 @@ const [LETTERS_TWICE, LETTERS_TOLD, VALUES_TOLD] = [40, 200, 6];
  * @param {Difference} difference
  */
 export function differenceWords({ whose, title, values }) {
-  const cut = (/** @type {string} */ said) => (said.length > LETTERS_TOLD ? `${said.slice(0, LETTERS_TOLD)}\u2026`
-    : said);
-  const both = [...values.slice(0, VALUES_TOLD).map(({ said, written }) => `${cut(said)} (${written})`),
+  const cut = (/** @type {string} */ text) => (text.length > LETTERS_TOLD ? `${text.slice(0, LETTERS_TOLD)}\u2026`
+    : text);
+  const both = [...values.slice(0, VALUES_TOLD).map(({ said: text, written }) => `${cut(text)} (${written})`),
     ...(values.length > VALUES_TOLD ? ['others'] : [])];
   const [{ said: used }] = values;
   return `${whose}: ${both.length === 2 ? 'two phones' : 'phones'} wrote ${both.slice(0, -1).join(', ')} `
@@ -183,8 +183,8 @@ export function differenceRows(stage, difference) {
   if (!difference) return html`<p class="why">Already settled, or not on this phone. The flag closes once this is
     sent.</p>`;
   const may = mayKeep(stage.phone, difference);
-  return html`${difference.values.map((one) => html`<div class="row wrap"><span
-      class="said">${one.said}<small>${one.written}</small></span>
-      ${may ? html`<button type="button" class="pill plain tap" aria-label="Keep this one: ${one.said}"
-        @click=${() => keep(stage, difference, one)}>Keep this one</button>` : nothing}</div>`)}`;
+  return html`${difference.values.map((version) => html`<div class="row wrap"><span
+      class="said">${version.said}<small>${version.written}</small></span>
+      ${may ? html`<button type="button" class="pill plain tap" aria-label="Keep this one: ${version.said}"
+        @click=${() => keep(stage, difference, version)}>Keep this one</button>` : nothing}</div>`)}`;
 }

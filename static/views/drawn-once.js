@@ -21,7 +21,7 @@ export function drawnOnce(redraw) {
   }));
   return (shows, draw) => {
     if (!isDue) return nothing;
-    if (!shown || shows.some((one, n) => one !== shown?.[n])) render(draw(), place);
+    if (!shown || shows.some((show, n) => show !== shown?.[n])) render(draw(), place);
     shown = shows;
     return html`${place}`;
   };

@@ -42,8 +42,8 @@ function barOf({ tide, site, shiftM }, name, bedM, lowMs) {
   if (tide.levelAt(lowMs) >= waterM) return { name, fromMs: null, untilMs: null, isDry: false };
   const [firstMs, lastMs] = [Math.max(tide.fromMs, lowMs - LOOK_MS), Math.min(tide.toMs, lowMs + LOOK_MS)];
   /** @type {import('../tides/predict.js').Crossing[]} */ const passed = tide.crossings(waterM, firstMs, lastMs);
-  const fell = passed.filter((one) => !one.rising && one.ms <= lowMs).at(-1);
-  const rises = passed.find((one) => one.rising && one.ms > lowMs);
+  const fell = passed.filter((crossing) => !crossing.rising && crossing.ms <= lowMs).at(-1);
+  const rises = passed.find((crossing) => crossing.rising && crossing.ms > lowMs);
   return { name, fromMs: fell ? up(fell.ms) : null, untilMs: rises ? down(rises.ms) : null, isDry: true };
 }
 
@@ -104,7 +104,7 @@ function edges(bars, { lowMs, nowMs, people = [] }) {
 const factsOf = (bars, low, level) => [
   `Low ${clock(low.lowMs, low.zone)} at ${level}`, ...bars.map((bar) => barWords(bar, low)),
   ...(low.backMs === null ? [] : [`turn back by ${clock(low.backMs, low.zone)}`]),
-  ...(low.people ?? []).map((one) => stayWords(one, low)),
+  ...(low.people ?? []).map((stay) => stayWords(stay, low)),
 ];
 
 /**
@@ -136,7 +136,7 @@ export function ebb(shore, at, low) {
       ${inside(backMs) ? turnLine(x(backMs ?? 0), high, width, `turn back ${clock(backMs ?? 0, zone)}`) : nothing}
       ${inside(nowMs) ? nowLine(x(nowMs ?? 0), high, width) : nothing}${marksOnWater(at, low, x, y, inside)}</svg>
     <details><summary>The same in words</summary><ul class="small">
-      ${words.map((said) => html`<li>${said[0].toUpperCase()}${said.slice(1)}</li>`)}
+      ${words.map((words) => html`<li>${words[0].toUpperCase()}${words.slice(1)}</li>`)}
       ${low.rows.length > ROWS_MOST ? html`<li>${ROWS_MOST} of ${low.rows.length} rows are drawn</li>` : nothing}</ul>
         </details></figure>`;
 }
@@ -197,8 +197,8 @@ const short = (name) => (name.length > 12 ? `${name.slice(0, 11)}\u2026` : name)
 const barAt = ({ x }, top) => (of, a, b) => (x(b) - x(a) < 0.5 ? nothing
   : svg`<rect class=${of} x=${x(a).toFixed(1)} y=${top} width=${(x(b) - x(a)).toFixed(1)} height="18"/>`);
 
-/** Words that end or begin at a place. @param {string} of @param {number} x @param {number} top @param {string} said */
-const textAt = (of, x, top, said) => svg`<text class=${of} x=${x.toFixed(1)} y=${top + 13.5}>${said}</text>`;
+/** Words that end or begin at a place. @param {string} of @param {number} x @param {number} top @param {string} text */
+const textAt = (of, x, top, text) => svg`<text class=${of} x=${x.toFixed(1)} y=${top + 13.5}>${text}</text>`;
 
 /**
  * Dry ground up to turning back, and what would be left of it.
@@ -226,14 +226,14 @@ function barDrawn({ name, fromMs, untilMs, isDry }, top, frame) {
  */
 function stayDrawn({ name, inMs, outMs }, top, frame) {
   const { x, toMs, zone, width } = frame;
-  const said = outMs === null ? `from ${clock(inMs, zone)}, no time back`
+  const stayWord = outMs === null ? `from ${clock(inMs, zone)}, no time back`
     : `${clock(inMs, zone)} to ${clock(outMs, zone)}`;
   const end = outMs ?? toMs;
-  const fits = x(end) + 8 + said.length * 7 < width;
+  const fits = x(end) + 8 + stayWord.length * 7 < width;
   return svg`<text x="0" y=${top + 13}>${short(name)}</text>${barAt(frame, top)(outMs === null ? 'spare' : 'stay', inMs,
     end)}
-    ${outMs === null ? textAt('', x(inMs) + 5, top, said)
-      : textAt(fits ? 'halo' : 'on', fits ? x(end) + 6 : x(inMs) + 5, top, said)}`;
+    ${outMs === null ? textAt('', x(inMs) + 5, top, stayWord)
+      : textAt(fits ? 'halo' : 'on', fits ? x(end) + 6 : x(inMs) + 5, top, stayWord)}`;
 }
 
 /** One line through all of it. @param {number} at @param {number} high @param {number} width @param {string} words */
@@ -266,8 +266,9 @@ function hours(fromMs, toMs, zone, x) {
  */
 function darkness(light, fromMs, toMs) {
   if (!light.length || toMs < light[0].startsMs || fromMs > light[light.length - 1].endsMs) return [];
-  const lit = light.filter((one) => one.endsMs > fromMs && one.startsMs < toMs);
-  const bounds = [fromMs, ...lit.flatMap((one) => [Math.max(fromMs, one.startsMs), Math.min(toMs, one.endsMs)]), toMs];
+  const lit = light.filter((light) => light.endsMs > fromMs && light.startsMs < toMs);
+  const edges = lit.flatMap(({ startsMs, endsMs }) => [Math.max(fromMs, startsMs), Math.min(toMs, endsMs)]);
+  const bounds = [fromMs, ...edges, toMs];
   return Array.from({ length: bounds.length / 2 }, (_, n) => [bounds[2 * n], bounds[2 * n + 1]])
     .filter(([a, b]) => b > a);
 }

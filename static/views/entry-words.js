@@ -18,8 +18,8 @@ const lower = (text) => text.slice(0, 1).toLowerCase() + text.slice(1);
 
 /** @param {Fields} fields @param {Labels} label @returns {string[]} what a check found */
 function checkDetails(fields, label) {
-  const { found_state: found, looked_only: looked, exposed_height_mm: height, tilt_deg: tilt } = fields;
-  if (found && found !== 'seen' && found !== 'probed') return [lower(label('found_state'))];
+  const { found_state: foundState, looked_only: looked, exposed_height_mm: height, tilt_deg: tilt } = fields;
+  if (foundState && foundState !== 'seen' && foundState !== 'probed') return [lower(label('found_state'))];
   if (looked) return ['looks unchanged'];
   const damage = DAMAGE.filter(([, names]) => names.some((name) => fields[name])).map(([word]) => word);
   if (damage.length) return damage;

@@ -44,14 +44,14 @@ export const plain = (name) =>
 const kindOf = (kinds, subject, name) => [subject, ...KINDS].find((kind) => kinds[kind]?.properties?.[name]);
 
 /** @param {any} value @param {string} unit @param {import('./router.js').Stage} stage @returns {string} */
-function said(value, unit, stage) {
+function valueWords(value, unit, stage) {
   if (value === null || value === undefined) return 'not known';
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
   if (typeof value === 'number') return `${shortest(value, 3)}${unit}`;
   if (typeof value === 'string' && INSTANT.test(value)) return moment(Date.parse(value), stage.phone.now(), stage.zone);
-  if (Array.isArray(value)) return value.map((one) => said(one, unit, stage)).join(', ');
+  if (Array.isArray(value)) return value.map((item) => valueWords(item, unit, stage)).join(', ');
   if (typeof value !== 'object') return String(value);
-  return Object.entries(value).map(([name, one]) => `${plain(name)} ${said(one, '', stage)}`).join('; ');
+  return Object.entries(value).map(([name, part]) => `${plain(name)} ${valueWords(part, '', stage)}`).join('; ');
 }
 
 /**
@@ -66,13 +66,13 @@ function line(flag, name, value, stage) {
   const kind = kindOf(kinds, flag.subject.kind, field);
   if (kind && !WORDS[name]) {
     const title = TITLES[/** @type {keyof typeof TITLES} */ (name)] ?? kinds[kind].properties[field].title;
-    const number = (/** @type {any} */ one) => (typeof one === 'number' ? Number(rounded(one, 3)) : one);
-    return [title, [value].flat().map((one) => saidOf(phone, kind, field, number(one), zone)).join(', ')];
+    const number = (/** @type {any} */ item) => (typeof item === 'number' ? Number(rounded(item, 3)) : item);
+    return [title, [value].flat().map((item) => saidOf(phone, kind, field, number(item), zone)).join(', ')];
   }
   const [words, unit] = WORDS[name] ?? [plain(name), ''];
   if (name === 'p' && value < LEAST_CHANCE) return [words, `under ${LEAST_CHANCE}`];
   if (name === 'parent_kind') return [words, kinds[value]?.title ?? plain(String(value))];
-  return [words, name === 'rule' ? plain(String(value)) : said(value, unit, stage)];
+  return [words, name === 'rule' ? plain(String(value)) : valueWords(value, unit, stage)];
 }
 
 /** @param {any} flag @param {import('./router.js').Stage} stage @returns {[string, string][]} */

@@ -54,15 +54,15 @@ export async function view(stage) {
     differences = await differencesOf(stage, siteFlags(phone));
     sentences = new Map((await withBothSides(stage, siteFlags(phone), differences)).map((flag) =>
       [flag.flag_id, flag.sentence]));
-    left = leftFlags(phone, (await peopleOut(phone)).filter((one) => isLeft(one, phone.now())), stage.zone);
+    left = leftFlags(phone, (await peopleOut(phone)).filter((stay) => isLeft(stay, phone.now())), stage.zone);
     units = new Map((await phone.rows('unit', { siteId: phone.me.site_id })).map((/** @type {any} */ unit) =>
       [unit.record_id, unit]));
     unitIds = new Map(await Promise.all(siteFlags(phone)
       .map(async (flag) => /** @type {[string, string|null]} */ ([flag.flag_id,
         flag.unitId ?? await unitOf(phone, flag.subject)]))));
     const decisions = await phone.rows('flag_decision', { siteId: phone.me.site_id });
-    own = new Map(decisions.filter((/** @type {any} */ one) => one.entry_state === 'phone')
-      .map((one) => [one.flag_id ?? '', one]));
+    own = new Map(decisions.filter((/** @type {any} */ decision) => decision.entry_state === 'phone')
+      .map((decision) => [decision.flag_id ?? '', decision]));
   };
   await refresh();
 
@@ -91,12 +91,12 @@ export async function view(stage) {
     <div class="two"><button type="button" class="or" @click=${leave}>Cancel</button><button type="button" class="do"
       @click=${save}>Save decision</button></div></div>`;
 
-  const said = (/** @type {any} */ flag) => sentences.get(flag.flag_id) ?? flag.sentence;
+  const words = (/** @type {any} */ flag) => sentences.get(flag.flag_id) ?? flag.sentence;
   const flagRow = (/** @type {any} */ flag) => html`<details
     class="flag ${isOpen(flag) ? 'open' : ''}" ?open=${opened.has(flag.flag_id)}
     @toggle=${(/** @type {any} */ event) => toggled(event, flag)}>
     <summary>${mark(isOpen(flag) ? 'look' : 'taken')}<span
-    class="said">${said(flag)}<small>${units.has(unitIds.get(flag.flag_id) ?? '')
+    class="said">${words(flag)}<small>${units.has(unitIds.get(flag.flag_id) ?? '')
       ? unitTag(units.get(unitIds.get(flag.flag_id) ?? ''))
       : ''} ${flag.title ?? plain(flag.rule)}${own.has(flag.flag_id) ? ', a decision waits on this phone'
       : ''}</small></span></summary>${opened.has(flag.flag_id) ? restsOn(flag) : nothing}</details>`;
@@ -116,11 +116,11 @@ export async function view(stage) {
   return {
     title: () => 'Flags', refresh, where: () => 'As of the last sync',
     body: () => {
-      const isShown = (/** @type {any} */ flag) => has([said(flag), flag.title, flag.settled_reason,
+      const isShown = (/** @type {any} */ flag) => has([words(flag), flag.title, flag.settled_reason,
         units.get(unitIds.get(flag.flag_id) ?? '')?.tag], searched);
       const flags = [...left, ...siteFlags(phone)].filter(isShown);
       const open = flags.filter(isOpen);
-      const settled = flags.filter((one) => !isOpen(one));
+      const settled = flags.filter((flag) => !isOpen(flag));
       const { open: openTold = 0, settled: settledCount } = flagCounts(phone);
       const openCount = openTold + left.length;
       const seen = here.length ? section('Seen on this phone, not yet sent', here.length,

@@ -50,7 +50,7 @@ function notices(phone, settings, stage) {
   if (!first) return nothing;
   const more = html`<details class="more"><summary><span
     class="said">${counted(rest.length, 'more notice')}</span></summary>
-    ${rest.map((one) => one.drawn)}</details>`;
+    ${rest.map((notice) => notice.drawn)}</details>`;
   return html`<div class="notices ${settings.fault ? 'stays' : ''}">${first.drawn}${rest.length ? more
     : nothing}</div>`;
 }
@@ -119,14 +119,15 @@ function lossNotice(phone, { unsent, drafts, isUnknown }) {
   }
   const lost = [unsent ? counted(unsent, 'entry or photo', 'entries and photos') : '',
     drafts ? counted(drafts, 'open form') : ''].filter(Boolean).join(' and ');
-  const said = lost
+  const sentence = lost
     ? `The browser deleted what this phone had stored, with ${lost} not known to be sent. Sync, then write again `
       + 'what is missing, and tell your lead.'
     : 'The browser deleted what this phone had stored. Nothing was noted as unsent.';
   return phone.me
-    ? notice(lost ? 'stop' : 'look', `${said} New entries are saved; the rest comes with the next sync.`,
+    ? notice(lost ? 'stop' : 'look', `${sentence} New entries are saved; the rest comes with the next sync.`,
       button('I have read this', () => phone.readOfLoss()))
-    : notice(lost ? 'stop' : 'look', `${said} Join again with a code from your lead.`, link('Join again', '#/join'));
+    : notice(lost ? 'stop' : 'look', `${sentence} Join again with a code from your lead.`,
+      link('Join again', '#/join'));
 }
 
 /**
@@ -198,9 +199,9 @@ export function frame(phone, state, settings, stage) {
  */
 export function told(sentence, root, undo = null) {
   const place = /** @type {HTMLElement|null} */ (root.querySelector('.told'));
-  const said = () => html`<p>${mark('phone')}<span
+  const words = () => html`<p>${mark('phone')}<span
     class="said">${sentence}</span></p>${undo ? button('Undo', undo) : nothing}`;
-  if (place) render(sentence ? said() : nothing, place);
+  if (place) render(sentence ? words() : nothing, place);
   return () => place?.contains(document.activeElement) ?? false;
 }
 

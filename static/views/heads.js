@@ -53,14 +53,15 @@ export function partyOf(visit, visits, out) {
 export function partedOut(visit, { visits, parts }, everyone, nowMs) {
   const party = partyOf(visit, visits, everyone);
   const isElsewhere = (/** @type {Out} */ { signIn }) => {
-    const named = visits.find((one) => one.record_id === signIn.visit_id);
-    const its = visits.find((one) => one.record_id === named?.joined_to) ?? named;
+    const named = visits.find((visit) => visit.record_id === signIn.visit_id);
+    const its = visits.find((visit) => visit.record_id === named?.joined_to) ?? named;
     if (its) return !isOver(its, visits, parts) && timeOf(its.started_at) > nowMs - VISIT_MS;
     return !visit || timeOf(signIn.in_at) > timeOf(visit.started_at) - HALF_TIDE_MS;
   };
-  const left = everyone.filter((one) => !party.includes(one) && (isLeft(one, nowMs) || (visit && !isElsewhere(one))));
-  const out = everyone.filter((one) => !left.includes(one));
-  return { party, elsewhere: out.filter((one) => visit && !party.includes(one)), left, out };
+  const left = everyone.filter((stay) => !party.includes(stay)
+    && (isLeft(stay, nowMs) || (visit && !isElsewhere(stay))));
+  const out = everyone.filter((stay) => !left.includes(stay));
+  return { party, elsewhere: out.filter((stay) => visit && !party.includes(stay)), left, out };
 }
 
 /**
@@ -68,4 +69,4 @@ export function partedOut(visit, { visits, parts }, everyone, nowMs) {
  * @param {any|null} visit @param {any[]} visits of the site @param {any[]} signIns removed ones do not count
  */
 export const hasCome = (visit, visits, signIns) => partyOf(visit, visits, signIns
-  .filter((one) => !isRemoved('sign_in', one)).map((signIn) => ({ signIn, person: null }))).length > 0;
+  .filter((signIn) => !isRemoved('sign_in', signIn)).map((signIn) => ({ signIn, person: null }))).length > 0;

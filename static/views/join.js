@@ -120,16 +120,17 @@ async function whoAreYou(stage) {
     stage.redraw();
   };
   const list = () => {
-    const found = people.filter((one) => nameHas(personName(one), searched));
+    const matching = people.filter((person) => nameHas(personName(person), searched));
     return html`<div class="field"><label class="label-text" for="search">Find your name</label><input class="line"
       id="search" type="search" autocomplete="off"
       .value=${searched} @input=${(/** @type {any} */ event) => {
         searched = event.target.value;
         stage.redraw();
       }}></div>
-      <div>${found.map((one) => html`<button type="button" class="row" @click=${() => chosen(one.record_id)}><span
-        class="said">${personName(one)}</span><span class="pill plain">that is me</span></button>`)}
-      ${found.length ? nothing : html`<p class="row">${people.length ? 'No such name.'
+      <div>${matching.map((person) => html`<button type="button" class="row"
+        @click=${() => chosen(person.record_id)}><span
+        class="said">${personName(person)}</span><span class="pill plain">that is me</span></button>`)}
+      ${matching.length ? nothing : html`<p class="row">${people.length ? 'No such name.'
         : 'Nobody is on the roster yet.'} Add yourself.</p>`}</div>`;
   };
   const hasForms = () => Boolean(phone.pack()?.forms);

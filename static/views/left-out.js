@@ -30,8 +30,8 @@ export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? [] :
 /** @param {Out} one @param {Out[]} left @param {number} nowMs @param {string} zone */
 export function leftBoard({ signIn, person }, left, nowMs, zone) {
   const since = moment(msOf(signIn.in_at) ?? 0, nowMs, zone);
-  const others = left.filter((one) => one.signIn !== signIn && signIn.visit_id
-    && one.signIn.visit_id === signIn.visit_id).map((one) => personName(one.person));
+  const others = left.filter((stay) => stay.signIn !== signIn && signIn.visit_id
+    && stay.signIn.visit_id === signIn.visit_id).map((stay) => personName(stay.person));
   return html`<div class="board stop" role="alert"><div
     class="label">${mark('stop')}Not signed out since ${since}</div><div
     class="figure words">${personName(person)}</div>
@@ -52,11 +52,11 @@ export function agesOf(phone, parts, written, names, zone) {
   const synced = phone.syncState.last_ok_ms;
   const mine = synced ? `As of ${moment(synced, nowMs, zone)}, when this phone last synced.`
     : 'This phone has not synced yet: it knows only what was written on it.';
-  const others = parts.filter((one) => !one.until_at && one.device !== phone.me.device_id).map((one) => {
-    const last = Math.max(one.changed_at_ms ?? 0,
-      ...written.filter((row) => row.changed_by && row.changed_by === one.created_by)
+  const others = parts.filter((part) => !part.until_at && part.device !== phone.me.device_id).map((part) => {
+    const last = Math.max(part.changed_at_ms ?? 0,
+      ...written.filter((row) => row.changed_by && row.changed_by === part.created_by)
       .map((row) => row.changed_at_ms ?? 0));
-    return `${names.has(one.created_by) ? `${names.get(one.created_by)}\u2019s phone` : 'Another phone'} was last `
+    return `${names.has(part.created_by) ? `${names.get(part.created_by)}\u2019s phone` : 'Another phone'} was last `
       + `heard at ${moment(last, nowMs, zone)}.`;
   });
   return [mine, ...others].join(' ');
@@ -76,5 +76,5 @@ export function leftOpenWords(left, nowMs, zone) {
 /** Where someone without a time is named on other screens. @param {Out[]} left */
 export const leftNotice = (left) => (left.length
   ? html`<a class="notice stop" href="#/people" role="alert">${mark('stop')}<span
-  class="said">Not signed out: ${left.map((one) => personName(one.person)).join(', ')}. Ask, then give a time or a
+  class="said">Not signed out: ${left.map((stay) => personName(stay.person)).join(', ')}. Ask, then give a time or a
   reason.</span></a>` : nothing);

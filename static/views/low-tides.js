@@ -48,7 +48,7 @@ export async function view(stage) {
     [shore, levels] = await Promise.all([readShore(phone), rowLevels(phone)]);
     computed.clear();
     const siteId = phone.me.site_id;
-    units = (await phone.rows('unit', { siteId })).filter((one) => one.record_id in beds());
+    units = (await phone.rows('unit', { siteId })).filter((unit) => unit.record_id in beds());
     rows = (await phone.rows('row', { siteId })).sort(byOrder);
   };
   await refresh();
@@ -66,58 +66,60 @@ export async function view(stage) {
   };
   const listed = () => {
     const now = phone.now();
-    return windowsOf().filter((one) => (one.closesMs ?? one.lowMs) > now
-      && one.lowMs < now + DAYS * DAY_MS);
+    return windowsOf().filter((window) => (window.closesMs ?? window.lowMs) > now
+      && window.lowMs < now + DAYS * DAY_MS);
   };
 
   /** Lows that were opened: a list has a hundred, and each drawing reads the tide anew. @type {Set<number>} */
   const opened = new Set();
-  /** @param {Window} one */
-  const drawing = (one) => {
-    if (!isComplete(shore.site) || !knows(shore.tide, one.lowMs - 13 * HOUR_MS, one.lowMs + 13 * HOUR_MS))
+  /** @param {Window} window */
+  const drawing = (window) => {
+    if (!isComplete(shore.site) || !knows(shore.tide, window.lowMs - 13 * HOUR_MS, window.lowMs + 13 * HOUR_MS))
       return nothing;
     return ebb(shore, (ms) => waterAt(shore, ms),
-      { lowMs: one.lowMs, backMs: one.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone,
+      { lowMs: window.lowMs, backMs: window.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone,
         feet: stage.settings.feet, wide: isWide() });
   };
-  /** @param {Window} one @param {unknown} [further] */
-  const windowRow = (one, further = nothing) => {
+  /** @param {Window} window @param {unknown} [further] */
+  const windowRow = (window, further = nothing) => {
     const { zone, settings } = stage;
-    const ends = workEndsMs(one);
-    const times = one.fromMs === null || ends === null
-      ? `low ${clock(one.lowMs, zone)} at ${length(one.lowM, settings.feet)}`
-      : `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`;
+    const ends = workEndsMs(window);
+    const times = window.fromMs === null || ends === null
+      ? `low ${clock(window.lowMs, zone)} at ${length(window.lowM, settings.feet)}`
+      : `${clock(window.fromMs, zone)} to ${clock(ends, zone)}`;
     return html`<details class="window" @toggle=${(/** @type {any} */ event) => {
-      if (event.target !== event.currentTarget || event.target.open === opened.has(one.lowMs)) return;
-      opened[event.target.open ? 'add' : 'delete'](one.lowMs);
+      if (event.target !== event.currentTarget || event.target.open === opened.has(window.lowMs)) return;
+      opened[event.target.open ? 'add' : 'delete'](window.lowMs);
       stage.redraw();
-    }}><summary>${spark(one, stage.zone)}<span
-      class="said">${nearDay(one.lowMs, phone.now(), zone)}<small>${times}, ${one.usableMin > 0
-        ? `${spanWords(one.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
-      ${one.safe ? nothing : html`<span class="pill look">${mark('look')}no</span>`}</summary>
+    }}><summary>${spark(window, stage.zone)}<span
+      class="said">${nearDay(window.lowMs, phone.now(), zone)}<small>${times}, ${window.usableMin > 0
+        ? `${spanWords(window.usableMin * 60_000)} usable` : 'no usable time'}</small>${further}</span>
+      ${window.safe ? nothing : html`<span class="pill look">${mark('look')}no</span>`}</summary>
       <div class="stack"><dl class="pairs"><dt>Low</dt>
-        <dd>${clock(one.lowMs, zone)}, ${length(one.lowM, settings.feet)}</dd>
-        ${one.fromMs === null ? nothing : html`<dt>Leave home at</dt>
-          <dd>${clock(leavesHomeMs(one.fromMs, shore.site), zone)}</dd>`}
-        <dt>Path dry from</dt><dd>${pathWords(one, zone)}</dd>
-        <dt>Work</dt><dd>${one.fromMs !== null && ends !== null ? `${clock(one.fromMs, zone)} to ${clock(ends, zone)}`
+        <dd>${clock(window.lowMs, zone)}, ${length(window.lowM, settings.feet)}</dd>
+        ${window.fromMs === null ? nothing : html`<dt>Leave home at</dt>
+          <dd>${clock(leavesHomeMs(window.fromMs, shore.site), zone)}</dd>`}
+        <dt>Path dry from</dt><dd>${pathWords(window, zone)}</dd>
+        <dt>Work</dt><dd>${window.fromMs !== null && ends !== null
+          ? `${clock(window.fromMs, zone)} to ${clock(ends, zone)}`
           : 'no time'}</dd>
-        <dt>Turn back by</dt><dd>${one.backMs === null ? 'no time known'
-          : `${clock(one.backMs, zone)}${reasonOf(one, shore.site)}`}</dd><dt>Light</dt>
-          <dd>${DAYLIGHT[one.daylight]}</dd></dl>
-      ${one.cautions.filter(({ word }) => word !== 'predicted')
-        .map((caution) => doubt(caution.sentence))}${opened.has(one.lowMs) ? drawing(one) : nothing}</div></details>`;
+        <dt>Turn back by</dt><dd>${window.backMs === null ? 'no time known'
+          : `${clock(window.backMs, zone)}${reasonOf(window, shore.site)}`}</dd><dt>Light</dt>
+          <dd>${DAYLIGHT[window.daylight]}</dd></dl>
+      ${window.cautions.filter(({ word }) => word !== 'predicted')
+        .map(({ sentence }) => doubt(sentence))}${opened.has(window.lowMs)
+          ? drawing(window) : nothing}</div></details>`;
   };
 
   /** One day: its lows, each with its drawing. */
   const dayPicture = () => {
     if (!chosen || !shore.tide) return nothing;
     const { zone } = stage;
-    const ofDay = windowsOf().filter((one) => localDay(one.lowMs, zone) === chosen);
+    const ofDay = windowsOf().filter((window) => localDay(window.lowMs, zone) === chosen);
     const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
     if (!knows(shore.tide, middle - 12 * HOUR_MS, middle + 12 * HOUR_MS)) return html`<p>The tide of that day is not on
       this phone.</p>`;
-    return html`${ofDay.map((one) => windowRow(one))}
+    return html`${ofDay.map((window) => windowRow(window))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };
   const yearOnce = drawnOnce(stage.redraw);
@@ -135,7 +137,7 @@ export async function view(stage) {
 
   const most = () => constantsOf(shore.site).points;
   const best = () => html`${ranked(listed(), shore.site).slice(0, BEST)
-    .map(({ window: one, score, points, marginM }) => windowRow(one,
+    .map(({ window, score, points, marginM }) => windowRow(window,
       html`<small>${score}: minutes ${points.minutes}, margin ${points.margin}
       (${length(marginM, stage.settings.feet)}), light ${points.daylight}, weekday ${points.weekday}</small>`))}
     <p class="small">Points of 100: usable minutes up to ${most().minutes}, daylight ${most().daylight}, weekday
@@ -166,21 +168,21 @@ export async function view(stage) {
 
   const byMonth = (/** @type {any[]} */ list) => {
     /** @type {Map<string, any[]>} */ const months = new Map();
-    for (const one of list) {
-      const key = month(one.lowMs, stage.zone);
-      months.set(key, [...(months.get(key) ?? []), one]);
+    for (const window of list) {
+      const key = month(window.lowMs, stage.zone);
+      months.set(key, [...(months.get(key) ?? []), window]);
     }
     return [...months];
   };
 
   const list = () => {
     const all = listed();
-    const lows = which === 'all' ? all : all.filter((one) => one.safe);
+    const lows = which === 'all' ? all : all.filter((window) => window.safe);
     if (!lows.length) return html`<p>No usable low in the next ${DAYS} days.${
       which === 'all' ? '' : ' See all lows for the reasons.'}</p>`;
     if (which === 'best') return section('Best first', counted(Math.min(BEST, lows.length), 'low'), best());
     return html`${byMonth(lows.slice(0, howMany))
-      .map(([name, ofMonth]) => section(name, nothing, ofMonth.map((one) => windowRow(one))))}
+      .map(([name, ofMonth]) => section(name, nothing, ofMonth.map((window) => windowRow(window))))}
       ${lows.length > howMany ? html`<button type="button" class="or"
         @click=${() => { howMany = Infinity; stage.redraw(); }}>All
         ${counted(lows.length, 'low')} of the next ${DAYS} days</button>` : nothing}`;
@@ -192,8 +194,8 @@ export async function view(stage) {
     ${units.length ? html`<div class="field"><label class="label-text"
       for="unit-level">Or a unit with its own level</label><select class="line" id="unit-level"
       @change=${(/** @type {any} */ event) => { rowId = event.target.value || null; stage.redraw(); }}><option
-      value="">None</option>${units.map((one) => html`<option
-        value=${one.record_id} .selected=${one.record_id === rowId}>${unitTag(one)}</option>`)}</select></div>`
+      value="">None</option>${units.map((unit) => html`<option
+        value=${unit.record_id} .selected=${unit.record_id === rowId}>${unitTag(unit)}</option>`)}</select></div>`
         : nothing}
     ${choices({ name: 'which', legend: 'Which lows?', value: which,
       pick: (value) => { which = value; howMany = SHOWN; stage.redraw(); },

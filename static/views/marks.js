@@ -50,9 +50,9 @@ export const section = (heading, aside, rows) =>
  * One row that leads somewhere.
  * @param {{href: string, tag?: string, said: unknown, small?: unknown, aside?: unknown, next?: boolean}} row
  */
-export const rowLink = ({ href, tag, said, small, aside, next }) =>
+export const rowLink = ({ href, tag, said: words, small, aside, next }) =>
   html`<a class="row${next ? ' next' : ''}" href=${href}>${tag ? html`<span class="tag">${tag}</span>` : nothing}
-    <span class="said">${said}${small ? html`<small>${small}</small>` : nothing}</span>${aside ?? chevron}</a>`;
+    <span class="said">${words}${small ? html`<small>${small}</small>` : nothing}</span>${aside ?? chevron}</a>`;
 
 /**
  * A number that may be below zero, with a button for its sign: the keypad of digits on some phones has no minus.

@@ -53,18 +53,19 @@ async function readPast(phone, visitId) {
   const tide = tideThen(phone, startedMs);
   const seenM = seenOf(visit, tide);
   const shore = { ...now, tide, seenM, shiftM: shiftOf(seenM, now.allowsM, allowanceOf(now.site ?? {})) };
-  const names = new Map(people.map((one) => [one.record_id, personName(one)]));
+  const names = new Map(people.map((person) => [person.record_id, personName(person)]));
   const ids = idsOf(visit, known.visits);
-  const of = signIns.filter((one) =>
-    ids.has(one.visit_id) && one.in_at && !isRemoved('sign_in', one));
-  const leaders = [...partsOf(visit, known.visits, known.parts).map((one) => one.leader_id), visit.leader_id]
-    .filter((one) => names.has(one ?? ''));
+  const of = signIns.filter((signIn) =>
+    ids.has(signIn.visit_id) && signIn.in_at && !isRemoved('sign_in', signIn));
+  const leaders = [...partsOf(visit, known.visits, known.parts).map((part) => part.leader_id), visit.leader_id]
+    .filter((leaderId) => names.has(leaderId ?? ''));
   return {
-    visit, shore, rows, summary, startedMs, people: new Set(of.map((one) => one.person_id)).size,
+    visit, shore, rows, summary, startedMs, people: new Set(of.map((signIn) => signIn.person_id)).size,
     endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
-    stays: of.map((/** @type {any} */ one) =>
-      ({ name: names.get(one.person_id) ?? personName(null), inMs: msOf(one.in_at) ?? 0, outMs: msOf(one.out_at) })),
-    leaders: [...new Set(leaders)].map((one) => names.get(one ?? '') ?? ''),
+    stays: of.map((/** @type {any} */ signIn) =>
+      ({ name: names.get(signIn.person_id) ?? personName(null), inMs: msOf(signIn.in_at) ?? 0,
+        outMs: msOf(signIn.out_at) })),
+    leaders: [...new Set(leaders)].map((leaderId) => names.get(leaderId ?? '') ?? ''),
   };
 }
 
@@ -80,7 +81,7 @@ function lowOf({ shore, startedMs, endedMs }) {
   const middleMs = (startedMs + endMs) / 2;
   /** @type {import('../tides/predict.js').Extreme[]} */
   const lows = shore.tide.extremes(middleMs - REACH_MS, middleMs + REACH_MS)
-    .filter((/** @type {any} */ one) => one.kind === 'low');
+    .filter((/** @type {any} */ extreme) => extreme.kind === 'low');
   return lows.sort((one, other) => Math.abs(one.ms - middleMs) - Math.abs(other.ms - middleMs))[0]?.ms ?? null;
 }
 

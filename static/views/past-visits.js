@@ -35,8 +35,8 @@ export async function view(stage) {
     ]);
     site = record;
     peopleOf = countsOf(known.visits, signIns);
-    names = new Map(people.map((one) => [one.record_id, personName(one)]));
-    visits = known.visits.filter((one) => one.started_at && !one.joined_to)
+    names = new Map(people.map((person) => [person.record_id, personName(person)]));
+    visits = known.visits.filter((visit) => visit.started_at && !visit.joined_to)
       .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
   };
   await refresh();

@@ -70,13 +70,13 @@ class People {
     const visit = runningOf(phone, visits);
     const { party, elsewhere, left, out: all } = partedOut(visit, visits, everyone, phone.now());
     const out = visit ? party : all;
-    const names = new Map(roster.map((one) => [one.record_id, personName(one)]));
+    const names = new Map(roster.map((person) => [person.record_id, personName(person)]));
     const parts = visit ? partsOf(visit, visits.visits, visits.parts) : [];
     this.ages = agesOf(phone, parts, [...signIns, ...checks, ...visits.visits], names, this.stage.zone);
     this.today = await readToday(this.stage, signIns);
     this.isBegun = !visit || hasCome(visit, visits.visits, signIns);
     Object.assign(this, { visit, out, elsewhere, left, signIns, site, names });
-    const outIds = new Set(all.map((one) => one.signIn.person_id));
+    const outIds = new Set(all.map((stay) => stay.signIn.person_id));
     this.roster = roster.filter((person) => !outIds.has(person.record_id))
       .sort((one, other) => byName(personName(one), personName(other)));
   };
@@ -91,15 +91,15 @@ class People {
   }
 
   body = () => html`<div class="cols even"><div
-    class="stack">${this.left.map((one) => this.leftOne(one))}${this.board()}${this.showsCard ? this.card()
+    class="stack">${this.left.map((stay) => this.leftOne(stay))}${this.board()}${this.showsCard ? this.card()
       : nothing}${this.outList()}</div>
     <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}${todayList(this.today,
       this.names, this.stage.zone)}` : nothing}</div></div>`;
 
   board() {
-    const leaders = this.out.filter((one) => (one.signIn.sign_in_role ?? one.person.role) === 'leader').length;
-    const minors = this.out.filter((one) => countsAsMinor(one.person)).length;
-    const unsaid = this.out.filter((one) => countsAsMinor(one.person) && !one.person.minor).length;
+    const leaders = this.out.filter((stay) => (stay.signIn.sign_in_role ?? stay.person.role) === 'leader').length;
+    const minors = this.out.filter((stay) => countsAsMinor(stay.person)).length;
+    const unsaid = this.out.filter((stay) => countsAsMinor(stay.person) && !stay.person.minor).length;
     const wanted = Math.max(LEADERS, Math.ceil((this.out.length - leaders) / PEOPLE_A_LEADER));
     const short = this.out.length && leaders < wanted;
     const left = leftOpenWords(this.left, this.stage.phone.now(), this.stage.zone);
@@ -116,29 +116,29 @@ class People {
 
   /**
    * Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen.
-   * @param {{signIn: any, person: any}} one
+   * @param {{signIn: any, person: any}} stay
    */
-  leftOne(one) {
-    const { signIn, person } = one;
+  leftOne(stay) {
+    const { signIn, person } = stay;
     const { phone, zone } = this.stage;
     const name = personName(person);
     const open = (/** @type {'timeFor'|'reasonFor'} */ which) => () => {
       Object.assign(this, { timeFor: null, reasonFor: null, time: '', reason: '', [which]: signIn.record_id });
       this.stage.redraw();
     };
-    return html`${leftBoard(one, this.left, phone.now(), zone)}${this.mayWrite
+    return html`${leftBoard(stay, this.left, phone.now(), zone)}${this.mayWrite
       ? html`<div class="tight"><div class="two"><button type="button" class="or"
       @click=${open('timeFor')}>Sign ${name} out with a time</button><button type="button" class="or"
       @click=${open('reasonFor')}>No time known</button></div>
       ${this.timeFor === signIn.record_id ? html`<form class="field"
-        @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.signOutAt(one); }}><label
+        @submit=${(/** @type {Event} */ event) => { event.preventDefault(); this.signOutAt(stay); }}><label
         class="label-text" for="left-at">When did ${name} leave the shore?</label>
         <input class="line" id="left-at" type="datetime-local"
           min=${localText(msOf(signIn.in_at) ?? 0, zone)} max=${localText(phone.now(),
             zone)} .value=${this.time} @input=${(/** @type {any} */ event) => {
               this.time = event.target.value;
             }}><button class="or">Save this time</button></form>` : nothing}
-      ${this.reasonFor === signIn.record_id ? this.reasonForm(one) : nothing}</div>` : nothing}`;
+      ${this.reasonFor === signIn.record_id ? this.reasonForm(stay) : nothing}</div>` : nothing}`;
   }
 
   /** @param {{signIn: any, person: any}} one */
@@ -164,11 +164,11 @@ class People {
     this.stage.say(`${personName(person)} out, ${moment(ms, phone.now(), zone)}.`, undo);
   }
 
-  /** @param {{signIn: any, person: any}} one */
-  reasonForm(one) {
+  /** @param {{signIn: any, person: any}} stay */
+  reasonForm(stay) {
     return html`<form class="field" @submit=${(/** @type {Event} */ event) => {
       event.preventDefault();
-      this.leaveOpen(one);
+      this.leaveOpen(stay);
     }}><label class="label-text" for="reason">Why no sign-out time?</label>
         <input class="line" id="reason" .value=${this.reason} @input=${(/** @type {any} */ event) => {
           this.reason = event.target.value;
@@ -185,23 +185,23 @@ class People {
     if (!this.out.length && !this.left.length && !this.elsewhere.length) return html`<p>${this.isBegun
       ? 'Nobody is out.' : 'Nobody is signed in yet.'}</p>`;
     if (!this.out.length) return this.elsewhereList();
-    const unbriefed = this.out.filter((one) => !one.signIn.briefing_heard);
+    const unbriefed = this.out.filter((stay) => !stay.signIn.briefing_heard);
     const all = html`<button type="button" class="or" @click=${() => this.heard(unbriefed, true)}>All heard the
       briefing</button>`;
     return html`${section('Out now', html`${unbriefed.length ? `${unbriefed.length} not briefed` : 'all briefed'}`,
-      this.out.map((one) => this.outRow(one)))}${this.mayWrite && unbriefed.length ? all : nothing}
+      this.out.map((stay) => this.outRow(stay)))}${this.mayWrite && unbriefed.length ? all : nothing}
       ${this.elsewhereList()}${this.mayWrite ? this.everyoneOut.draw(this.out) : nothing}`;
   }
 
   elsewhereList() {
     if (!this.elsewhere.length) return nothing;
     return section('Out on another visit', counted(this.elsewhere.length, 'person', 'people'),
-      this.elsewhere.map((one) => this.outRow(one)));
+      this.elsewhere.map((stay) => this.outRow(stay)));
   }
 
-  /** @param {{signIn: any, person: any}} one */
-  outRow(one) {
-    const { signIn, person } = one;
+  /** @param {{signIn: any, person: any}} stay */
+  outRow(stay) {
+    const { signIn, person } = stay;
     const { phone, zone } = this.stage;
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
     const about = [labelOf(phone, 'person', 'role', person.role), ageWord(person), since].filter(Boolean).join(', ');
@@ -210,24 +210,24 @@ class People {
       class="said">${personName(person)}<small>${about}</small></span>${entryMark(signIn.entry_state)}
       <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing
         : html`<button type="button" class="pill stop tap"
-        @click=${() => this.heard([one])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not
+        @click=${() => this.heard([stay])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not
         briefed</button>`}
       ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${personName(person)}"
-        @click=${() => this.signOut([one])}>sign out</button>
+        @click=${() => this.signOut([stay])}>sign out</button>
         <button type="button" class="pill plain tap"
           aria-expanded=${String(asks)} aria-label="${personName(person)}: no sign-out time, give a reason"
           @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>`
           : nothing}</span></div>
-      ${asks ? this.reasonForm(one) : nothing}`;
+      ${asks ? this.reasonForm(stay) : nothing}`;
   }
 
   rosterList() {
-    const found = (this.roster ?? []).filter((person) => has([personName(person)], this.searched));
-    return html`${section('Sign in', counted(found.length, 'name'), html`
+    const named = (this.roster ?? []).filter((person) => has([personName(person)], this.searched));
+    return html`${section('Sign in', counted(named.length, 'name'), html`
       ${searchBox({ label: 'Find a name', value: this.searched,
         take: (text) => { this.searched = text; this.stage.redraw(); } })}
-      ${found.map((person) => this.rosterRow(person))}
-      ${found.length ? nothing : html`<p class="row">No such name on the roster.</p>`}`)}
+      ${named.map((person) => this.rosterRow(person))}
+      ${named.length ? nothing : html`<p class="row">No such name on the roster.</p>`}`)}
       <button type="button" class="or" @click=${() => this.add()}>Add a person</button>`;
   }
 

@@ -65,18 +65,18 @@ export function onTheShore(stage, id) {
   const refresh = async () => {
     const { people, sites } = await everywhere(phone);
     const records = recordsOf(people, id);
-    const ofSite = records.filter((one) => one.site_id).map(async (person) => ({
+    const ofSite = records.filter((record) => record.site_id).map(async (person) => ({
       site: sites.get(person.site_id), signIns: await phone.rowsOf('sign_in', { kind: 'person', id: person.record_id }),
     }));
-    parts = (await Promise.all([...ofSite, ...ofAllSites(records.find((one) => !one.site_id), sites)]))
+    parts = (await Promise.all([...ofSite, ...ofAllSites(records.find((record) => !record.site_id), sites)]))
       .map(({ site, signIns }) => ({ site,
-        signIns: signIns.filter((one) => !isRemoved('sign_in', one)) }))
+        signIns: signIns.filter((signIn) => !isRemoved('sign_in', signIn)) }))
       .filter(({ signIns }) => signIns.length);
   };
   /** Somebody of the whole programme signs in at any site. @param {any} person @param {Map<string, any>} sites */
   const ofAllSites = (person, sites) => (person ? [...sites].map(async ([siteId, site]) => ({
-    site, signIns: (await phone.rows('sign_in', { siteId })).filter((one) =>
-      one.person_id === person.record_id),
+    site, signIns: (await phone.rows('sign_in', { siteId })).filter((signIn) =>
+      signIn.person_id === person.record_id),
   })) : []);
   const draw = () => {
     const seen = parts.flatMap(({ site, signIns }) => signIns.map((signIn) => ({ signIn, site })))
@@ -86,7 +86,7 @@ export function onTheShore(stage, id) {
     const bySite = parts.length < 2 ? nothing : parts.map(({ site, signIns }) => html`<p class="row"><span
       class="said">${siteName(site)}</span>${hours(timeOf(signIns).ms)}, ${counted(signIns.length, 'time')}</p>`);
     return section('On the shore', `${hours(all.ms)}, ${counted(all.count, 'time')}`, html`${bySite}
-      ${seen.slice(0, SHOWN).map((one) => signedIn(one))}<p class="small">${seen.length > SHOWN
+      ${seen.slice(0, SHOWN).map((signIn) => signedIn(signIn))}<p class="small">${seen.length > SHOWN
         ? `The newest ${SHOWN} of ${seen.length}. ` : ''}As far as they are on this phone.</p>`);
   };
   /** @param {{signIn: any, site: any}} one */

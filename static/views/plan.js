@@ -40,15 +40,15 @@ export function stopsOf(plan) {
   });
 }
 
-/** @param {Stop} one */
-const endOf = (one) => one.beginsMs + one.minutes * MINUTE_MS;
+/** @param {Stop} stop */
+const endOf = (stop) => stop.beginsMs + stop.minutes * MINUTE_MS;
 
 /**
  * The newest plan of a low water.
  * @param {any[]} plans visit_plan records @param {number|null} lowMs
  */
 export const planFor = (plans, lowMs) => (lowMs === null ? null : plans
-  .filter((one) => Math.abs((msOf(one.low_at) ?? 0) - lowMs) <= SAME_LOW_MS)
+  .filter((plan) => Math.abs((msOf(plan.low_at) ?? 0) - lowMs) <= SAME_LOW_MS)
   .sort((one, other) => (msOf(other.made_at) ?? 0) - (msOf(one.made_at) ?? 0))[0] ?? null);
 
 /**
@@ -63,39 +63,39 @@ export const planFor = (plans, lowMs) => (lowMs === null ? null : plans
 export function orderNow(stops, done, nowMs, untilOf, backMs) {
   const left = stops.filter(({ stopId }) => !done.has(stopId));
   const lateMs = left.length ? Math.max(0, nowMs - left[0].beginsMs) : 0;
-  const ends = (/** @type {Stop} */ one) => Math.min(untilOf(one.stopId) ?? Infinity, backMs ?? Infinity);
-  const told = (/** @type {Stop} */ one, /** @type {number} */ beginsMs, isLate = false) =>
-    ({ ...one, beginsMs, untilMs: untilOf(one.stopId), isLate });
+  const ends = (/** @type {Stop} */ stop) => Math.min(untilOf(stop.stopId) ?? Infinity, backMs ?? Infinity);
+  const told = (/** @type {Stop} */ stop, /** @type {number} */ beginsMs, isLate = false) =>
+    ({ ...stop, beginsMs, untilMs: untilOf(stop.stopId), isLate });
   const gap = walkOf(stops);
   const inTurn = (/** @type {Stop[]} */ list) => {
     let atMs = nowMs;
-    return list.map((one) => {
-      const beginsMs = Math.max(atMs, lateMs > LATE_MS ? nowMs : one.beginsMs);
-      atMs = beginsMs + one.minutes * MINUTE_MS + gap;
-      return { one, beginsMs, fits: beginsMs + one.minutes * MINUTE_MS <= ends(one) };
+    return list.map((stop) => {
+      const beginsMs = Math.max(atMs, lateMs > LATE_MS ? nowMs : stop.beginsMs);
+      atMs = beginsMs + stop.minutes * MINUTE_MS + gap;
+      return { stop, beginsMs, fits: beginsMs + stop.minutes * MINUTE_MS <= ends(stop) };
     });
   };
   const asPlanned = inTurn(left);
   if (lateMs <= LATE_MS || asPlanned.every(({ fits }) => fits)) {
-    return { stops: asPlanned.map(({ one, beginsMs, fits }) => told(one, beginsMs, !fits)), dropped: [], lateMs };
+    return { stops: asPlanned.map(({ stop, beginsMs, fits }) => told(stop, beginsMs, !fits)), dropped: [], lateMs };
   }
   let kept = [...left].sort((one, other) => ends(one) - ends(other) || left.indexOf(one) - left.indexOf(other));
   /** @type {Stop[]} */ const dropped = [];
   for (;;) {
     const turn = inTurn(kept);
     const at = turn.findIndex(({ fits }) => !fits);
-    if (at < 0) return { stops: turn.map(({ one, beginsMs }) => told(one, beginsMs)),
-      dropped: dropped.map((one) => told(one, nowMs, true)), lateMs };
-    const out = kept.slice(0, at + 1).reduce((worst, one) =>
-      (one.weight < worst.weight || (one.weight === worst.weight && one.minutes > worst.minutes) ? one : worst));
+    if (at < 0) return { stops: turn.map(({ stop, beginsMs }) => told(stop, beginsMs)),
+      dropped: dropped.map((stop) => told(stop, nowMs, true)), lateMs };
+    const out = kept.slice(0, at + 1).reduce((worst, stop) =>
+      (stop.weight < worst.weight || (stop.weight === worst.weight && stop.minutes > worst.minutes) ? stop : worst));
     dropped.push(out);
-    kept = kept.filter((one) => one !== out);
+    kept = kept.filter((stop) => stop !== out);
   }
 }
 
 /** The usual walk from one stop to the next, as the plan counts it. @param {Stop[]} stops @returns {number} ms */
 function walkOf(stops) {
-  const gaps = stops.slice(1).map((one, n) => one.beginsMs - stops[n].beginsMs - stops[n].minutes * MINUTE_MS)
+  const gaps = stops.slice(1).map((stop, n) => stop.beginsMs - stops[n].beginsMs - stops[n].minutes * MINUTE_MS)
     .filter((gap) => gap >= 0).sort((a, b) => a - b);
   return gaps.length ? Math.min(gaps[Math.floor(gaps.length / 2)], 3 * MINUTE_MS) : 0;
 }
@@ -112,30 +112,30 @@ export async function followed({ phone, settings }, shore, known) {
   const plan = visit ? planFor(plans, visitWindow(shore)?.lowMs ?? null) : null;
   const stops = plan ? stopsOf(plan).filter(({ stopId }) => rows.has(stopId)) : [];
   const teams = [...new Set(stops.map(({ team }) => team))];
-  const floods = visit ? floodsAt(phone, shore, [...rows.values()].flatMap((one) => [one.row_id, one.record_id]),
+  const floods = visit ? floodsAt(phone, shore, [...rows.values()].flatMap((row) => [row.row_id, row.record_id]),
     phone.now()) : new Map();
   const backMs = turnBack(shore, phone.now())?.atMs ?? null;
-  const checked = known.filter((one) => one.checkedNow).map(({ unit }) => unit.record_id);
+  const checked = known.filter((facts) => facts.checkedNow).map(({ unit }) => unit.record_id);
   const mark = (/** @type {string} */ stopId) => `${visit?.record_id} ${stopId}`;
   const team = () => (teams.includes(settings.team) ? settings.team : teams[0]);
   const order = () => {
     const done = new Set([...checked, ...stops.map(({ stopId }) => stopId)
       .filter((stopId) => settings.ticked.includes(mark(stopId)))]);
-    return orderNow(stops.filter((one) => one.team === team()), done, phone.now(),
+    return orderNow(stops.filter((stop) => stop.team === team()), done, phone.now(),
       (stopId) => floods.get(stopId) ?? floods.get(rows.get(stopId).row_id) ?? null, backMs);
   };
   return {
     teams, team, order, floods, rows,
     tick: (/** @type {string} */ stopId) => settings.keep({
-      ticked: [...settings.ticked.filter((one) => one.startsWith(mark(''))), mark(stopId)] }),
+      ticked: [...settings.ticked.filter((tick) => tick.startsWith(mark(''))), mark(stopId)] }),
     /**
      * The unit to go to: the plan's next; none after its last; without a plan the next in walking order.
      * @param {string|null} [afterId]
      */
     next: (afterId = null) => {
       const planned = order().stops.map(({ stopId }) => known.find(({ unit }) => unit.record_id === stopId))
-        .find((one) => one && one.unit.record_id !== afterId);
-      return planned ?? (stops.some((one) => one.stopId === afterId && one.team === team()) ? null
+        .find((facts) => facts && facts.unit.record_id !== afterId);
+      return planned ?? (stops.some((stop) => stop.stopId === afterId && stop.team === team()) ? null
         : nextUnit(known, afterId));
     },
   };
@@ -149,9 +149,9 @@ export async function stopRows(phone) {
   const [units, plots] = await Promise.all(['unit', 'plot']
     .map((kind) => phone.rows(kind, { siteId: phone.me.site_id })));
   return new Map([
-    ...units.map((one) => ({ ...one, isUnit: true, called: unitTag(one) })),
-    ...plots.map((one) => ({ ...one, isUnit: false, called: named(one.label) })),
-  ].map((one) => [one.record_id, one]));
+    ...units.map((unit) => ({ ...unit, isUnit: true, called: unitTag(unit) })),
+    ...plots.map((plot) => ({ ...plot, isUnit: false, called: named(plot.label) })),
+  ].map((row) => [row.record_id, row]));
 }
 
 /**
@@ -165,18 +165,18 @@ export function planParts(plan, rows, zone) {
     `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
   const left = String(plan.left_out ?? '').split('\n').filter(Boolean)
     .map((line) => ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
-  const stopRow = (/** @type {Stop} */ one) => (rows.get(one.stopId)?.isUnit
-    ? rowLink({ href: `#/units/${one.stopId}`, tag: tagOf(one.stopId), said: clock(one.beginsMs, zone),
-      small: `${one.minutes} min` })
-    : html`<p class="row"><span class="tag">${tagOf(one.stopId)}</span><span
-      class="said">${clock(one.beginsMs, zone)}${rows.has(one.stopId) ? ', plot'
-        : ''}<small>${one.minutes} min</small></span></p>`);
+  const stopRow = (/** @type {Stop} */ stop) => (rows.get(stop.stopId)?.isUnit
+    ? rowLink({ href: `#/units/${stop.stopId}`, tag: tagOf(stop.stopId), said: clock(stop.beginsMs, zone),
+      small: `${stop.minutes} min` })
+    : html`<p class="row"><span class="tag">${tagOf(stop.stopId)}</span><span
+      class="said">${clock(stop.beginsMs, zone)}${rows.has(stop.stopId) ? ', plot'
+        : ''}<small>${stop.minutes} min</small></span></p>`);
   const unread = linesOf(plan).length - stops.length;
   return html`${unread
     ? doubt(`${counted(unread, 'line')} of this plan cannot be read and ${unread === 1 ? 'is' : 'are'} left out. A `
       + 'lead can make the plan again.') : nothing}
     ${stops.length ? nothing : html`<p>This plan has no stops.</p>`}${[...new Set(stops.map(({ team }) => team))]
-      .map((team) => { const list = stops.filter((one) => one.team === team); return section(`Team ${team}`,
+      .map((team) => { const list = stops.filter((stop) => stop.team === team); return section(`Team ${team}`,
         whole(list), list.map(stopRow)); })}
     ${left.length ? section('Does not fit', counted(left.flatMap(({ ids }) => ids).length, 'stop'),
       html`${left.map(({ ids, why }) => html`<p class="row"><span
@@ -193,8 +193,8 @@ export async function view(stage) {
   /** @type {any[]} */ let plans = [];
   /** @type {Map<string, any>} */ let rows = new Map();
   const refresh = async () => {
-    const found = await phone.rows('visit_plan', { siteId: phone.me.site_id });
-    plans = found.filter((one) => (msOf(one.low_at) ?? 0) > phone.now() - 6 * 3_600_000)
+    const all = await phone.rows('visit_plan', { siteId: phone.me.site_id });
+    plans = all.filter((plan) => (msOf(plan.low_at) ?? 0) > phone.now() - 6 * 3_600_000)
       .sort((one, other) => (msOf(one.low_at) ?? 0) - (msOf(other.low_at) ?? 0));
     rows = await stopRows(phone);
   };

@@ -43,7 +43,7 @@ export class PositionForm {
 
   formOfSet() {
     const { stage, of, taken } = this;
-    const marks = of.marks.map((one) => ({ value: one.record_id, label: named(one.label) }))
+    const marks = of.marks.map((mark) => ({ value: mark.record_id, label: named(mark.label) }))
       .sort((one, other) => byName(one.label, other.label));
     return new RecordForm(stage, 'position_fix', `position_fix:${of.id}${taken.length ? `:${taken.length + 1}` : ''}`, {
       refs: Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, marks])),
@@ -115,7 +115,7 @@ export class PositionForm {
     const sets = [...this.taken, ...(this.hasNoReading ? [] : [this.form])];
     const written = sets.map((form) => ({ recordId: form.recordId,
       fields: form.ready({ of_kind: this.of.kind, of_id: this.of.id, ...this.fixOf(form, false) }) }));
-    return written.every((one) => one.fields)
+    return written.every((reading) => reading.fields)
       ? /** @type {{recordId: string, fields: Record<string, any>}[]} */ (written) : null;
   }
 
@@ -146,13 +146,14 @@ export class PositionForm {
     const place = placeOf(this.typedFix(), marks, planned);
     if (!place) return nothing;
     if (!('covariance' in place)) return fault(place.sentence);
-    const said = this.movement();
-    return html`<div class="said-back" role="status"><b>${said?.sentence ?? 'Nothing to compare it with yet.'}</b>
+    const movement = this.movement();
+    return html`<div class="said-back" role="status"><b>${movement?.sentence ?? 'Nothing to compare it with yet.'}</b>
       <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within
         ${length(place.radius_m, feet)} (95 % sure)</small>
       ${this.method === 'tapes' && scale ? html`<small>${scaleWords(scale)}</small>` : nothing}
-      ${place.warnings.map((warning) => doubt(warning))}${said?.asksMarks ? doubt(said.asksMarks) : nothing}</div>
-      ${said?.asksSecond ? html`<button type="button" class="or"
+      ${place.warnings.map((warning) => doubt(warning))}${movement?.asksMarks
+        ? doubt(movement.asksMarks) : nothing}</div>
+      ${movement?.asksSecond ? html`<button type="button" class="or"
         @click=${() => this.second()}>Take a second set</button>` : nothing}`;
   }
 

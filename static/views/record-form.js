@@ -153,9 +153,9 @@ export class RecordForm {
   saidOf(name) {
     const { fields, faults } = this.read();
     const missing = this.tried ? complete(this.form, { ...this.base, ...fields, ...this.given }) : [];
-    return faults.concat(missing.filter((one) =>
-      !faults.some((other) => other.field === one.field && other.word === one.word)))
-      .filter((one) => one.field === name);
+    return faults.concat(missing.filter((fault) =>
+      !faults.some((other) => other.field === fault.field && other.word === fault.word)))
+      .filter((fault) => fault.field === name);
   }
 
   /**
@@ -167,7 +167,7 @@ export class RecordForm {
     const { fields, faults } = this.read();
     const all = { ...fields, ...given };
     this.given = given;
-    const wrong = faults.filter((one) => one.hard).concat(complete(this.form, { ...this.base, ...all }));
+    const wrong = faults.filter((fault) => fault.hard).concat(complete(this.form, { ...this.base, ...all }));
     if (!wrong.length) return all;
     this.stage.redraw();
     this.stage.say(wrong[0].sentence);
@@ -178,24 +178,24 @@ export class RecordForm {
     return null;
   }
 
-  /** @param {string} name @param {{title?: string, hint?: unknown}} [said] */
-  input(name, said = {}) {
+  /** @param {string} name @param {{title?: string, hint?: unknown}} [instead] */
+  input(name, instead = {}) {
     const input = this.inputs.get(name);
     if (!input) return nothing;
     const faults = this.saidOf(name);
-    const words = [...faults.map((one) => (one.hard || one.word !== 'implausible' ? fault(one.sentence)
-      : doubt(one.sentence))), ...(this.asked.has(name) ? [this.asked.get(name)] : [])];
-    const title = said.title ?? input.title;
-    if (isNumber(input)) return this.numberInput(input, title, said.hint ?? this.lastOf(input), words);
+    const words = [...faults.map((wrong) => (wrong.hard || wrong.word !== 'implausible' ? fault(wrong.sentence)
+      : doubt(wrong.sentence))), ...(this.asked.has(name) ? [this.asked.get(name)] : [])];
+    const title = instead.title ?? input.title;
+    if (isNumber(input)) return this.numberInput(input, title, instead.hint ?? this.lastOf(input), words);
     if (input.control === 'choices' || input.control === 'yesno'
       || (input.control === 'ref' && (this.refs[name]?.length ?? 0) <= 6)) {
       return html`<div
         class="field">${choices({ name, legend: title, value: this.typed[name], pick: (value) => this.set(name, value),
           // A grade's words are long: each has a line of its own.
           choices: this.choicesOf(input), shape: input.whole ? 'lines' : undefined })}
-        ${said.hint ? html`<small>${said.hint}</small>` : nothing}${words}</div>`;
+        ${instead.hint ? html`<small>${instead.hint}</small>` : nothing}${words}</div>`;
     }
-    return this.lineInput(input, title, said.hint ?? this.lastOf(input), words);
+    return this.lineInput(input, title, instead.hint ?? this.lastOf(input), words);
   }
 
   /** @param {any} input */
@@ -236,7 +236,7 @@ export class RecordForm {
 
   /** @param {string} name @returns {boolean} whether it must be mended before it can be saved */
   isWrong(name) {
-    return this.saidOf(name).some((one) => one.hard || one.word !== 'implausible');
+    return this.saidOf(name).some((fault) => fault.hard || fault.word !== 'implausible');
   }
 
   /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
@@ -251,8 +251,8 @@ export class RecordForm {
       control = html`<select class="line" id=${parts.id} name=${parts.name}
         aria-invalid=${wrong} aria-describedby="${id}-said" @change=${take}>
         <option value="" .selected=${!value}>Not chosen</option>
-        ${(this.refs[input.name] ?? []).map((one) => html`<option
-          value=${one.value} .selected=${one.value === value}>${one.label}</option>`)}</select>`;
+        ${(this.refs[input.name] ?? []).map((choice) => html`<option
+          value=${choice.value} .selected=${choice.value === value}>${choice.label}</option>`)}</select>`;
     } else if (input.control === 'instant') {
       control = this.instantBox(input, value, wrong);
     } else if (input.long) {

@@ -65,8 +65,8 @@ class RecordScreen {
   async readNames() {
     const { phone } = this.stage;
     const refs = [...inputsOf(phone, this.kind).values()].filter(({ control }) => control === 'ref');
-    const said = [this.row, ...this.history.map((entry) => entry.fields)];
-    await Promise.all(said.flatMap((fields) => refs.map(async ({ name, refers }) => {
+    const versions = [this.row, ...this.history.map((entry) => entry.fields)];
+    await Promise.all(versions.flatMap((fields) => refs.map(async ({ name, refers }) => {
       const value = fields[name];
       if (typeof value !== 'string' || this.names.has(value)) return;
       const row = await phone.rowOrRemoved(fields[refers] ?? this.row[refers] ?? refers, value);
@@ -126,7 +126,7 @@ class RecordScreen {
 
   goneWords() {
     const { phone, zone } = this.stage;
-    const entry = this.history.findLast((one) => isRemoved(this.kind, one.fields));
+    const entry = this.history.findLast((entry) => isRemoved(this.kind, entry.fields));
     const who = phone.me.role === 'reader' || !entry ? '' : ` by ${entry.who}`;
     const when = entry ? `, ${moment(entry.at_ms, phone.now(), zone)}` : '';
     return html`<div class="notice look" role="status">${mark('look')}<div class="said">
@@ -142,8 +142,8 @@ class RecordScreen {
 
   facts() {
     const isSaid = (/** @type {any} */ { name }) => (this.row[name] ?? null) !== null && this.row[name] !== '';
-    const said = [...inputsOf(this.stage.phone, this.kind).values()].filter(isSaid);
-    return html`<dl class="pairs">${said.map(({ name, title }) => {
+    const filled = [...inputsOf(this.stage.phone, this.kind).values()].filter(isSaid);
+    return html`<dl class="pairs">${filled.map(({ name, title }) => {
       const words = this.words(name, this.row[name]);
       return html`<dt>${title}</dt><dd>${this.isGone ? html`<s>${words}</s>` : words}</dd>`;
     })}</dl>`;
@@ -297,11 +297,11 @@ class RecordScreen {
     await this.write(takenBack(this.kind, this.row, this.history), `${this.word} is back.`);
   }
 
-  /** @param {Record<string, any>} fields @param {string} said */
-  async write(fields, said) {
+  /** @param {Record<string, any>} fields @param {string} sentence */
+  async write(fields, sentence) {
     const { stage, row, kind, id } = this;
     const undo = await savedWithUndo(stage, [{ kind, recordId: id, fields, visitId: row.visit_id ?? null }]);
-    if (undo) stage.say(said, undo);
+    if (undo) stage.say(sentence, undo);
     return Boolean(undo);
   }
 }

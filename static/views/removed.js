@@ -44,7 +44,7 @@ export async function writerName(phone, id) {
 export const withRemovals = ({ phone, zone }, kind, rows) => Promise.all(rows.map(async (row) => {
   if (!isRemoved(kind, row)) return row;
   const entry = (await phone.historyOf(kind, row.record_id))
-    .findLast((one) => isRemoved(kind, one.fields));
+    .findLast((entry) => isRemoved(kind, entry.fields));
   const when = entry ? `, ${moment(entry.at_ms, phone.now(), zone)}` : '';
   const by = phone.me?.role === 'reader' ? '' : ` by ${await writerName(phone, entry?.by ?? row.changed_by)}`;
   return { ...row, removed: `Removed${by}${when}` };
@@ -52,9 +52,9 @@ export const withRemovals = ({ phone, zone }, kind, rows) => Promise.all(rows.ma
 
 /**
  * A record in a list: it leads to the record itself, and is struck where it was removed.
- * @param {string} kind @param {any} row of `withRemovals` @param {unknown} said @param {unknown} small
+ * @param {string} kind @param {any} row of `withRemovals` @param {unknown} words @param {unknown} small
  */
-export const recordRow = (kind, row, said, small) =>
+export const recordRow = (kind, row, words, small) =>
   html`<a class="row" href="#/record/${kind}/${row.record_id}"><span
-    class="said">${row.removed ? html`<s>${said}</s>` : said}<small>${small}</small>${row.removed
+    class="said">${row.removed ? html`<s>${words}</s>` : words}<small>${small}</small>${row.removed
       ? html`<small>${row.removed}</small>` : nothing}</span>${entryMark(row.entry_state)}${chevron}</a>`;

@@ -24,7 +24,7 @@ const NAMED = 8;
  */
 export async function hangingOn(phone, kind, id) {
   const forms = Object.entries(phone.pack()?.forms?.kinds ?? {});
-  const found = await Promise.all(forms.map(async ([named, form]) => {
+  const hanging = await Promise.all(forms.map(async ([named, form]) => {
     const refs = Object.keys(form.properties)
       .filter((name) => [kind, 'of_kind'].includes(form.properties[name]['x-ref']));
     const fields = kind !== 'site' ? refs : named === 'site' ? [] : ['site_id'];
@@ -34,7 +34,7 @@ export async function hangingOn(phone, kind, id) {
     // A design or a species is used at every site of this phone.
     return { kind: named, rows: (await phone.rows(named, {})).filter(isOf), fields };
   }));
-  return found.filter(({ rows }) => rows.length);
+  return hanging.filter(({ rows }) => rows.length);
 }
 
 /** @param {import('./router.js').Phone} phone @param {Hanging} hanging @returns {string} 12 units */
@@ -87,7 +87,7 @@ export class Removing {
     }
     const { phone } = this.stage;
     const keep = () => { this.isAsked = false; this.stage.redraw(); };
-    const what = this.hanging.map((one) => countWords(phone, one)).join(', ');
+    const what = this.hanging.map((hanging) => countWords(phone, hanging)).join(', ');
     const names = this.units.slice(0, NAMED).map((row) => recordName(row)).join(', ');
     const more = this.units.length > NAMED ? ` and ${this.units.length - NAMED} more` : '';
     return html`<div class="said-back" role="alert" id="removing" tabindex="-1">

@@ -15,8 +15,8 @@ export async function seenHere(phone, site, zone) {
   const unsent = phone.me ? phone.counts().phone : 0;
   if (!unsent) return [];
   const entries = await phone.entries({ state: 'phone', limit: unsent });
-  const ids = [...new Set(entries.filter((one) => one.kind === 'unit_check')
-    .map((one) => one.recordId))];
+  const ids = [...new Set(entries.filter((entry) => entry.kind === 'unit_check')
+    .map((entry) => entry.recordId))];
   const rows = (await Promise.all(ids.map((id) => phone.row('unit_check',
     /** @type {string} */ (id))))).flatMap((check) => (check?.checked_at && tellsMeasures(check) ? [check] : []));
   /** @type {Map<string, any[]>} */ const ofUnit = new Map();
@@ -24,7 +24,7 @@ export async function seenHere(phone, site, zone) {
     const unitId = check.unit_id ?? '';
     ofUnit.set(unitId, [...(ofUnit.get(unitId) ?? []), check]);
   }
-  const found = await Promise.all([...ofUnit].map(async ([unitId, checks]) => {
+  const flags = await Promise.all([...ofUnit].map(async ([unitId, checks]) => {
     const unit = await phone.row('unit', unitId);
     if (unit?.site_id !== phone.me.site_id) return [];
     const design = await phone.row('unit_design', unit.design_id);
@@ -33,7 +33,7 @@ export async function seenHere(phone, site, zone) {
       .map((raised) => flagOf(unit, raised, localDay(msOf(raised.check.checked_at) ?? 0, zone) === localDay(phone.now(),
         zone) ? 'today' : day(msOf(raised.check.checked_at) ?? 0, zone)));
   }));
-  return found.flat().sort((one, other) => one.severity.localeCompare(other.severity));
+  return flags.flat().sort((one, other) => one.severity.localeCompare(other.severity));
 }
 
 /** @param {any} unit @param {import('../survey/raised.js').Raised} raised @param {string} when */

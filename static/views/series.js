@@ -98,7 +98,7 @@ class Series {
     const [designs, batches, site] = await Promise.all([phone.rows('unit_design', { siteId }),
       phone.rows('casting_batch', { siteId }), phone.row('site', siteId)]);
     const listed = (/** @type {any[]} */ list, word = recordName) =>
-      list.map((one) => ({ value: one.record_id, label: word(one) }));
+      list.map((row) => ({ value: row.record_id, label: word(row) }));
     const refs = { row_id: listed(this.rows, rowName), source_id: listed(this.rows, rowName),
       design_id: listed(designs), batch_id: listed(batches),
       from_mark_id: listed(this.marks), to_mark_id: listed(this.marks) };
@@ -136,7 +136,7 @@ class Series {
     }
     if (name === 'from_mark_id' || name === 'to_mark_id') {
       const [from, to] = [typed.from_mark_id, typed.to_mark_id]
-        .map((id) => this.marks.find((one) => one.record_id === id));
+        .map((id) => this.marks.find((mark) => mark.record_id === id));
       if (from) this.asked.fill({ start_east_m: from.east_m, start_north_m: from.north_m });
       if (from && to && from !== to) this.asked.fill({ azimuth_deg: azimuthOf(from, to) });
     }
@@ -185,7 +185,7 @@ class Series {
     const form = formOf(this.stage.phone, 'unit');
     const rowId = this.isCopy ? null : fields.row_id;
     const odd = planned.flatMap(({ tag, ...rest }) => check(form, tag ? { tag, ...rest } : rest))
-      .filter((one) => one.hard).map((one) => one.sentence);
+      .filter((fault) => fault.hard).map((fault) => fault.sentence);
     const twice = this.isCopy && this.rows.some((row) => named(row.name, '') === fields.name)
       ? [`There is a row ${fields.name} already. Give the copy another name.`] : [];
     const half = this.isCopy || !Boolean(fields.spacing_m) === (fields.start_east_m === undefined)

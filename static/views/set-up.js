@@ -40,7 +40,7 @@ const KINDS = [
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const [kind, id] = stage.params;
-  const of = KINDS.find((one) => one.kind === kind);
+  const of = KINDS.find((listed) => listed.kind === kind);
   if (stage.phone.me.role !== 'lead') return { title: () => 'Set-up',
     body: () => html`<p>Set-up is a lead's work. Ask your lead.</p>` };
   if (!of) return hub(stage);
@@ -107,9 +107,9 @@ async function records(stage, of) {
   return {
     title: () => of.many, back: '#/set-up', refresh, where: () => counted(list.length, 'record'), narrow: true,
     body: () => html`${list.length
-      ? html`<div>${list.map((one) => rowLink({ href: `#/set-up/${of.kind}/${one.record_id}`, said: recordName(one),
-        small: one.scientific_name && one.common_name ? one.scientific_name : undefined,
-        aside: html`${entryMark(one.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`}${removedRows(of,
+      ? html`<div>${list.map((row) => rowLink({ href: `#/set-up/${of.kind}/${row.record_id}`, said: recordName(row),
+        small: row.scientific_name && row.common_name ? row.scientific_name : undefined,
+        aside: html`${entryMark(row.entry_state)}${chevron}` }))}</div>` : html`<p>None yet.</p>`}${removedRows(of,
           removed)}${elsewhere?.draw() ?? nothing}`,
     foot: () => html`<a class="do" href="#/set-up/${of.kind}/new">Add ${/^[aeio]/i.test(title) ? 'an'
       : 'a'} ${title.toLowerCase()}</a>${SEVERAL[of.kind] ?? nothing}${nextStep(steps, `#/set-up/${of.kind}`)}`,
@@ -122,17 +122,17 @@ async function refsOf(phone, of) {
   const sites = new Map((await phone.rows('site', {})).map((site) => [site.record_id,
     siteName(site)]));
   const entries = await Promise.all(refs.map(async ({ name, refers, across }) => {
-    const target = /** @type {typeof KINDS[number]} */ (KINDS.find((one) => one.kind === refers));
+    const target = /** @type {typeof KINDS[number]} */ (KINDS.find((listed) => listed.kind === refers));
     if (across) {
-      const others = (await phone.rows(target.kind, {})).filter((one) =>
-        one.site_id !== phone.me.site_id);
+      const others = (await phone.rows(target.kind, {})).filter((row) =>
+        row.site_id !== phone.me.site_id);
       return [name,
-        others.map((/** @type {any} */ one) => ({ value: one.record_id,
-          label: `${recordName(one)}, ${sites.get(one.site_id) ?? 'whole program'}` }))];
+        others.map((/** @type {any} */ difference) => ({ value: difference.record_id,
+          label: `${recordName(difference)}, ${sites.get(difference.site_id) ?? 'whole program'}` }))];
     }
     return [name,
-      (await rowsOf(phone, target)).map((one) =>
-        ({ value: one.record_id, label: recordName(one) }))];
+      (await rowsOf(phone, target)).map((row) =>
+        ({ value: row.record_id, label: recordName(row) }))];
   }));
   return Object.fromEntries(entries);
 }
@@ -166,14 +166,14 @@ async function oneRecord(stage, of, id) {
   const online = of.kind === 'site' ? await stage.stations() : null;
   const place = online && new online.SitePlace(stage, form);
   const back = `#/set-up/${of.kind}`;
-  /** @param {Record<string, any>} fields @param {string} said */
-  const write = async (fields, said) => {
+  /** @param {Record<string, any>} fields @param {string} sentence */
+  const write = async (fields, sentence) => {
     const recordId = isNew ? form.recordId : id;
     const siteId = of.kind === 'site' ? recordId : of.ofSite ? phone.me.site_id : null;
     const undo = await savedWithUndo(stage, [{ kind: of.kind, recordId, fields, siteId }]);
     if (!undo) return;
     await form.drop();
-    stage.say(said, undo);
+    stage.say(sentence, undo);
     stage.go(back);
   };
   const removing = new Removing(stage, { kind: of.kind, id, name: recordName(row) }, async () => {
@@ -203,7 +203,7 @@ async function oneRecord(stage, of, id) {
     where: () => of.many,
     body: () => html`${others.length ? html`<div class="notice look"><div
       class="said"><p>Two phones wrote different values for
-      ${others.map((one) => form.inputs.get(one.field)?.title ?? one.field).join(', ')}. Saving
+      ${others.map((difference) => form.inputs.get(difference.field)?.title ?? difference.field).join(', ')}. Saving
       settles it.</p></div></div>` : nothing}${place?.draw() ?? nothing}${form.all()}${shore?.draw()
         ?? nothing}
       ${isNew ? nothing : removing.draw()}`,

@@ -64,7 +64,7 @@ export async function alarmVisit(phone) {
   const running = runningOf(phone, known);
   if (running) return running;
   const out = await peopleOut(phone);
-  return endedOf(phone, known).find((one) => partyOf(one, known.visits, out).length) ?? null;
+  return endedOf(phone, known).find((visit) => partyOf(visit, known.visits, out).length) ?? null;
 }
 
 /**
@@ -75,7 +75,7 @@ export async function rowLevels(phone) {
   const levels = phone.pack()?.sites?.[phone.me.site_id ?? '']?.windows?.levels ?? {};
   const rows = await phone.rows('row', { siteId: phone.me.site_id });
   return rows.map((row) => ({ name: rowName(row), bedM: levels[row.record_id]?.bed_level_m }))
-    .filter((one) => typeof one.bedM === 'number');
+    .filter((row) => typeof row.bedM === 'number');
 }
 
 /**
@@ -95,9 +95,9 @@ export async function readShore(phone, of) {
   const allowsM = allowedOf(words, visit);
   // A walk of another day stands in no time that was planned with: it moves no time of today.
   const ids = visit ? idsOf(visit, known.visits) : new Set();
-  const timed = known.visits.filter((one) => ids.has(one.record_id))
-    .map((one) => one.walk_timed_min).filter((one) => typeof one === 'number');
-  const forgotten = everyone.filter((one) => isLeft(one, phone.now()));
+  const timed = known.visits.filter((visit) => ids.has(visit.record_id))
+    .map((visit) => visit.walk_timed_min).filter((window) => typeof window === 'number');
+  const forgotten = everyone.filter((stay) => isLeft(stay, phone.now()));
   const flags = [...leftFlags(phone, forgotten, knownZone(record?.zone) ?? 'UTC'), ...openFlags(phone)];
   return {
     site, visit, ...partedOut(visit, known, everyone, phone.now()), flags,
@@ -126,9 +126,9 @@ export function seenOf(visit, tide) {
  * @param {any[]} words @param {any} visit @returns {number} metres
  */
 export function allowedOf(words, visit) {
-  const said = words.filter((one) => visit && one.of_visit_id === visit.record_id
-    && (msOf(one.said_at) ?? 0) >= (msOf(visit.observed_at) ?? Infinity));
-  return said.sort((one, other) => timeOf(other.said_at) - timeOf(one.said_at))[0]?.allows_m ?? 0;
+  const counting = words.filter((word) => visit && word.of_visit_id === visit.record_id
+    && (msOf(word.said_at) ?? 0) >= (msOf(visit.observed_at) ?? Infinity));
+  return counting.sort((one, other) => timeOf(other.said_at) - timeOf(one.said_at))[0]?.allows_m ?? 0;
 }
 
 /**
@@ -154,12 +154,12 @@ export const waterAt = (shore, ms) => (knows(shore.tide, ms, ms)
 export function waterNow(shore, nowMs, { zone, settings }) {
   const level = waterAt(shore, nowMs);
   if (level === null) return { level: 'not known', how: '', sentence: 'not known' };
-  const said = length(level, settings.feet);
-  if (shore.seenM === null) return { level: said, how: 'predicted',
-    sentence: `predicted ${said} at ${clock(nowMs, zone)}` };
+  const levelWord = length(level, settings.feet);
+  if (shore.seenM === null) return { level: levelWord, how: 'predicted',
+    sentence: `predicted ${levelWord} at ${clock(nowMs, zone)}` };
   const read = `read ${length(shore.visit.observed_level_m, settings.feet)} at `
     + `${clock(timeOf(shore.visit.observed_at), zone)}`;
-  return { level: said, how: read, sentence: `${read}, about ${said} now` };
+  return { level: levelWord, how: read, sentence: `${read}, about ${levelWord} now` };
 }
 
 /**
@@ -167,8 +167,8 @@ export function waterNow(shore, nowMs, { zone, settings }) {
  * @param {string} personId how often somebody came today, this time included
  */
 export const turnOf = (zone, nowMs, signIns, personId) =>
-  1 + signIns.filter((one) => one.person_id === personId
-    && localDay(msOf(one.in_at) ?? 0, zone) === localDay(nowMs, zone)).length;
+  1 + signIns.filter((signIn) => signIn.person_id === personId
+    && localDay(msOf(signIn.in_at) ?? 0, zone) === localDay(nowMs, zone)).length;
 
 /** @type {WeakMap<object, any>} opened once: the yearly numbers are many */
 const opened = new WeakMap();
@@ -192,11 +192,12 @@ export const windowFor = (shore, nowMs) => nextWindow(shore.windows, nowMs);
 export function plannedWindow({ visit, windows }) {
   const started = msOf(visit?.started_at);
   if (started === null) return null;
-  const isIts = (/** @type {Window} */ one) => one.id !== null && one.id === visit.window_id;
+  const isIts = (/** @type {Window} */ window) => window.id !== null && window.id === visit.window_id;
   // To name a low takes time: those near the start first, all only for one that lies elsewhere.
-  const near = windows.filter((one) => Math.abs(one.lowMs - started) < NEAR_MS);
+  const near = windows.filter((window) => Math.abs(window.lowMs - started) < NEAR_MS);
   return (visit.window_id ? near.find(isIts) ?? windows.find(isIts) : null)
-    ?? windows.find((one) => (one.opensMs ?? one.lowMs) - EARLY_MS < started && (one.closesMs ?? one.lowMs) > started)
+    ?? windows.find(({ opensMs, closesMs, lowMs }) => (opensMs ?? lowMs) - EARLY_MS < started
+      && (closesMs ?? lowMs) > started)
       ?? null;
 }
 
@@ -237,18 +238,18 @@ export function turnBack(shore, nowMs) {
   };
 }
 
-/** A low in one line: when its minutes run, and why where it has none. @param {Window} one @param {string} zone */
-export const lowWords = (one, zone) =>
-  `${day(one.lowMs, zone)}, ${one.fromMs !== null && one.backMs !== null ? `${clock(one.fromMs, zone)} to `
-    + `${clock(one.backMs, zone)}` : `low ${clock(one.lowMs, zone)}, no usable time`}`;
+/** A low in one line: when its minutes run, and why where it has none. @param {Window} window @param {string} zone */
+export const lowWords = (window, zone) =>
+  `${day(window.lowMs, zone)}, ${window.fromMs !== null && window.backMs !== null ? `${clock(window.fromMs, zone)} to `
+    + `${clock(window.backMs, zone)}` : `low ${clock(window.lowMs, zone)}, no usable time`}`;
 
 /**
  * The low that a visit most likely starts on: the one under way, else the next with usable time, else the next.
  * @param {Window[]} near in order of time @param {number} nowMs @returns {Window|undefined}
  */
 export const lowToStart = (near, nowMs) =>
-  near.find((one) => one.opensMs !== null && one.opensMs <= nowMs && nowMs < (one.closesMs ?? one.lowMs))
-    ?? near.find((one) => one.fromMs !== null && one.backMs !== null) ?? near[0];
+  near.find((window) => window.opensMs !== null && window.opensMs <= nowMs && nowMs < (window.closesMs ?? window.lowMs))
+    ?? near.find((window) => window.fromMs !== null && window.backMs !== null) ?? near[0];
 
 /** From when the path is dry, or that it stays dry or wet. @param {Window} one @param {string} zone */
 export function pathWords({ driesMs, usableMin, cautions }, zone) {
@@ -259,16 +260,16 @@ export function pathWords({ driesMs, usableMin, cautions }, zone) {
   return usableMin > 0 ? 'over a day before' : 'not known';
 }
 
-/** ": last light is 17:45, and ...", or nothing where no reason is known. @param {Window} one @param {any} site */
-export const reasonOf = (one, site) => {
-  const reason = backReason(one.backWord, one.backMs, site);
+/** ": last light is 17:45, and ...", or nothing where no reason is known. @param {Window} window @param {any} site */
+export const reasonOf = (window, site) => {
+  const reason = backReason(window.backWord, window.backMs, site);
   return reason ? `: ${reason}` : '';
 };
 
 /** Last light of the day on which the visit started, less the walk in. @param {Shore} shore @returns {number|null} */
 function lastLightOf({ visit, light, site }) {
   const started = msOf(visit?.started_at) ?? 0;
-  const day = light.find((one) => one.startsMs <= started && started < one.endsMs);
+  const day = light.find((light) => light.startsMs <= started && started < light.endsMs);
   return day ? down(day.endsMs - walkMs(site)) : null;
 }
 

@@ -58,7 +58,7 @@ class Sightings {
     const newest = sightings.sort((one, other) =>
       (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
     this.list = await withRemovals(this.stage, 'sighting', newest);
-    this.byId = new Map(species.map((one) => [one.record_id, one]));
+    this.byId = new Map(species.map((species) => [species.record_id, species]));
   };
 
   title = () => 'Sightings';
@@ -100,8 +100,8 @@ class Sightings {
         type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
     }
     const wanted = this.searched.trim().toLowerCase();
-    const found = this.species.filter((one) =>
-      nameHas(`${one.common_name ?? ''} ${one.scientific_name ?? ''}`, wanted));
+    const listed = this.species.filter((species) =>
+      nameHas(`${species.common_name ?? ''} ${species.scientific_name ?? ''}`, wanted));
     return html`<div class="field"><label class="label-text"
       for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
       <input class="line" id="f-taxon" name="taxon" autocomplete="off"
@@ -109,11 +109,11 @@ class Sightings {
           this.searched = event.target.value;
           form.set('taxon', event.target.value);
         }}></div>
-      <div class="species">${found.slice(0, wanted ? 12 : 6)
-        .map((one) => html`<button type="button" class="row"
-          @click=${() => this.pick(form, one.record_id)}><span
-          class="said">${speciesName(one)}<small><i>${named(one.scientific_name)}</i></small></span></button>`)}
-      ${wanted && !found.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
+      <div class="species">${listed.slice(0, wanted ? 12 : 6)
+        .map((species) => html`<button type="button" class="row"
+          @click=${() => this.pick(form, species.record_id)}><span
+          class="said">${speciesName(species)}<small><i>${named(species.scientific_name)}</i></small></span></button>`)}
+      ${wanted && !listed.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
   }
 
   /** What fits the group of the species that is chosen. @param {RecordForm} form */
@@ -134,7 +134,7 @@ class Sightings {
     const input = form.inputs.get('life_stage');
     return input ? choices({ name: 'life_stage', legend: input.title, value: form.typed.life_stage,
       pick: (value) => form.set('life_stage', value),
-      choices: input.choices.filter((/** @type {any} */ one) => stages.includes(one.value)) }) : nothing;
+      choices: input.choices.filter((/** @type {any} */ choice) => stages.includes(choice.value)) }) : nothing;
   }
 
   /** @param {RecordForm} form */
@@ -156,12 +156,13 @@ class Sightings {
 
   listed() {
     const { phone, zone } = this.stage;
-    const rows = this.list.map((one) => {
-      const species = this.byId.get(one.species_id);
-      const what = species ? speciesName(species) : named(one.taxon, 'not named');
-      const seen = one.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', one.found)
-        : one.count ? `${one.count} seen` : 'seen';
-      return recordRow('sighting', one, what, `${seen}, ${moment(msOf(one.seen_at) ?? 0, phone.now(), zone)}`);
+    const rows = this.list.map((sighting) => {
+      const species = this.byId.get(sighting.species_id);
+      const what = species ? speciesName(species) : named(sighting.taxon, 'not named');
+      const seen = sighting.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', sighting.found)
+        : sighting.count ? `${sighting.count} seen` : 'seen';
+      return recordRow('sighting', sighting, what,
+        `${seen}, ${moment(msOf(sighting.seen_at) ?? 0, phone.now(), zone)}`);
     });
     return section('Noted before', rows.length, rows.length ? rows : html`<p class="row">Nothing noted yet.</p>`);
   }

@@ -11,20 +11,20 @@ import { clock, localDay, msOf } from './words.js';
  */
 export function readToday(stage, signIns) {
   const dayOf = (/** @type {number} */ ms) => localDay(ms, stage.zone);
-  const today = signIns.filter((one) => dayOf(msOf(one.in_at) ?? 0) === dayOf(stage.phone.now()));
+  const today = signIns.filter((signIn) => dayOf(msOf(signIn.in_at) ?? 0) === dayOf(stage.phone.now()));
   return withRemovals(stage, 'sign_in', today.sort((one, other) => (msOf(other.in_at) ?? 0) - (msOf(one.in_at) ?? 0)));
 }
 
 /** @param {any[]} today of `readToday` @param {Map<string, string>} names @param {string} zone */
 export function todayList(today, names, zone) {
   if (!today.length) return nothing;
-  const rows = today.map((one) => {
-    const out = one.out_at ? `out ${clock(msOf(one.out_at) ?? 0, zone)}`
-      : one.no_out_reason ? `no sign-out time: ${one.no_out_reason}` : 'not signed out';
-    const name = names.get(one.person_id) ?? 'Somebody not on this phone';
-    return recordRow('sign_in', one, name, `in ${clock(msOf(one.in_at) ?? 0, zone)}, ${out}`);
+  const rows = today.map((signIn) => {
+    const out = signIn.out_at ? `out ${clock(msOf(signIn.out_at) ?? 0, zone)}`
+      : signIn.no_out_reason ? `no sign-out time: ${signIn.no_out_reason}` : 'not signed out';
+    const name = names.get(signIn.person_id) ?? 'Somebody not on this phone';
+    return recordRow('sign_in', signIn, name, `in ${clock(msOf(signIn.in_at) ?? 0, zone)}, ${out}`);
   });
-  return section('Signed in today', today.filter((one) => !one.removed).length, rows);
+  return section('Signed in today', today.filter((signIn) => !signIn.removed).length, rows);
 }
 
 /** Signs everyone out: apart from what is tapped on the way out. */
@@ -56,7 +56,7 @@ export class EveryoneOut {
   /** @param {{signIn: any, person: any}[]} out */
   draw(out) {
     const asked = html`<div class="said-back" id="all-out" tabindex="-1" role="alert">
-      <b>Are these ${out.length} back on firm ground?</b><p>${out.map((one) => personName(one.person)).join(', ')}</p>
+      <b>Are these ${out.length} back on firm ground?</b><p>${out.map((stay) => personName(stay.person)).join(', ')}</p>
       <div class="two"><button type="button" class="or" @click=${() => this.answer(null)}>Not all</button>
         <button type="button" class="or" @click=${() => this.answer(out)}>Sign out these ${out.length}</button></div>
       </div>`;

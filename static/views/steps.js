@@ -35,10 +35,11 @@ function gaps(phone, kind, row) {
 const still = (list) =>
   (list.length ? `Still missing: ${list.map(({ title }) => title.toLowerCase()).join(', ')}.` : null);
 
-/** @param {any[]} list @param {number} least @param {string} one @param {string} many @returns {string|null} */
-function tooFew(list, least, one, many) {
+/** @param {any[]} list @param {number} least @param {string} singular @param {string} many @returns {string|null} */
+function tooFew(list, least, singular, many) {
   if (list.length >= least) return null;
-  return list.length ? `${counted(list.length, one, many)} so far; ${least} or more are needed.` : `No ${one} yet.`;
+  return list.length ? `${counted(list.length, singular, many)} so far; ${least} or more are needed.`
+    : `No ${singular} yet.`;
 }
 
 /** @param {import('./router.js').Phone} phone @param {any} site @returns {Step[]} */
@@ -112,7 +113,8 @@ export async function othersJoined(phone) {
   try {
     const answer = await phone.api('GET', '/api/devices');
     const list = Array.isArray(answer) ? answer : answer.devices;
-    return list.filter((/** @type {any} */ one) => !one.revoked_at && one.device_id !== phone.me?.device_id).length;
+    return list.filter((/** @type {any} */ device) => !device.revoked_at
+      && device.device_id !== phone.me?.device_id).length;
   } catch (error) {
     if (/** @type {{sentence?: string}} */ (error).sentence) return null;
     throw error;

@@ -49,8 +49,8 @@ class ThisPhone {
     const [entries, storage, drafts] = await Promise.all([
       phone.entries({ state: this.state ?? undefined, limit: this.searched ? LOOKED_THROUGH : this.most }),
       phone.storage(), phone.drafts()]);
-    const words = await Promise.all(entries.map((one) => entryWords(phone, one, this.stage.zone)));
-    this.entries = entries.map((one, /** @type {number} */ n) => ({ ...one, words: words[n] }));
+    const words = await Promise.all(entries.map((entry) => entryWords(phone, entry, this.stage.zone)));
+    this.entries = entries.map((entry, /** @type {number} */ n) => ({ ...entry, words: words[n] }));
     Object.assign(this, { storage, drafts });
     this.removed = await this.readRemoved();
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;

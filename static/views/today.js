@@ -69,13 +69,13 @@ function nextBoard(shore, stage, nowMs) {
   const { zone, settings } = stage;
   const next = windowFor(shore, nowMs);
   if (!next) {
-    const said = stage.phone.pack()?.sites?.[stage.phone.me.site_id ?? '']?.sentence;
+    const sentence = stage.phone.pack()?.sites?.[stage.phone.me.site_id ?? '']?.sentence;
     const [what, why] = !isComplete(shore.site)
       ? ['Not all set up yet',
         'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
-      : shore.tide ? ['No usable low ahead', said ?? 'No usable low is known. Sync once where there is a network.']
+      : shore.tide ? ['No usable low ahead', sentence ?? 'No usable low is known. Sync once where there is a network.']
         : ['No tide for today',
-          said ?? 'The tide\u2019s numbers are not on this phone. Sync once where there is a network.'];
+          sentence ?? 'The tide\u2019s numbers are not on this phone. Sync once where there is a network.'];
     return html`<div class="board quiet"><div class="label">${mark('look')}${what}</div><p>${why}</p>
       <dl class="facts">${waterFact(shore, stage, nowMs)}</dl></div>`;
   }
@@ -138,8 +138,8 @@ function siteSwitch(stage, site, sites) {
   const byNames = [...sites].sort((one, other) => byName(siteName(one), siteName(other)));
   return html`<select aria-label="Site" @change=${(/** @type {any} */ event) =>
     choose(event.target.value)}>${byNames.map(
-    (one) => html`<option
-      value=${one.record_id} ?selected=${one.record_id === site?.record_id}>${siteName(one)}</option>`,
+    (byName) => html`<option
+      value=${byName.record_id} ?selected=${byName.record_id === site?.record_id}>${siteName(byName)}</option>`,
   )}</select>`;
 }
 
@@ -160,7 +160,7 @@ export async function view(stage) {
   /** @type {any[]} */ let here = [];
   /** @type {any[]} the first of all flags */ let shown = [];
   /** @param {any[]} flags @returns {Promise<any[]>} */
-  const said = async (flags) => (flags.some(({ subject }) => subject.kind !== 'unit')
+  const sentence = async (flags) => (flags.some(({ subject }) => subject.kind !== 'unit')
     && !phone.lackingTiers.includes('safety') ? (await differenceModule()).withBothSides(stage, flags) : flags);
   /** @type {{name: string, bedM: number}[]} */ let rows = [];
   /** @type {any[]} */ let sites = [];
@@ -169,7 +169,7 @@ export async function view(stage) {
     [shore, rows, sites, steps] = await Promise.all([readShore(phone), rowLevels(phone), phone.rows('site', {}),
       isSetUp(steps) ? steps : readSteps(phone)]);
     here = await seenHere(phone, shore.site, stage.zone);
-    shown = await said([...here, ...shore.flags].slice(0, FLAGS_SHOWN));
+    shown = await sentence([...here, ...shore.flags].slice(0, FLAGS_SHOWN));
   };
   await refresh();
   const flags = () => section('To look at', counted(shore.openCount + here.length, 'flag'),

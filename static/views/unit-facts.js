@@ -26,10 +26,10 @@ export function placeOf(fix, marks, planned) {
   if (fix.method === 'tapes') {
     const ranges = tapesOf(fix, marks);
     if (ranges.length < 2) return null;
-    const found = adjust(ranges, planned);
-    if ('sentence' in found) return { sentence: found.sentence };
-    return { ...found, method: fix.method, radius_m: found.ellipse.semi_major_m,
-      warnings: found.warnings.map((doubt) => doubt.sentence) };
+    const place = adjust(ranges, planned);
+    if ('sentence' in place) return { sentence: place.sentence };
+    return { ...place, method: fix.method, radius_m: place.ellipse.semi_major_m,
+      warnings: place.warnings.map((doubt) => doubt.sentence) };
   }
   if (typeof fix.east_m !== 'number' || typeof fix.north_m !== 'number') return null;
   const sigma_m = saidOr(fix.sigma_m, TYPED_SIGMA_M);
@@ -46,9 +46,9 @@ export function placeOf(fix, marks, planned) {
  *   unit's planned place, '' where none is known; null where nothing can be said
  */
 export function movementOf(fix, known) {
-  const said = comparedWithZero(fix, known);
-  if (!said) return null;
-  const { isFirst, epoch, zero, movement } = said;
+  const compared = comparedWithZero(fix, known);
+  if (!compared) return null;
+  const { isFirst, epoch, zero, movement } = compared;
   const isOnce = !isRepeated(epoch);
   const { planned, azimuthDeg, leastShiftM = 0 } = known;
   const off = planned && [zero.east_m - planned.east_m, zero.north_m - planned.north_m];
@@ -139,7 +139,7 @@ export async function readUnits(phone, visit, flags) {
         checks: own, last: own[0] ?? null,
         before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
         checkedNow: Boolean(visit) && own[0]?.visit_id === visit.record_id,
-        lookedNow: Boolean(visit) && own.some((one) => one.visit_id === visit.record_id && wasLookedAt(one)),
+        lookedNow: Boolean(visit) && own.some((check) => check.visit_id === visit.record_id && wasLookedAt(check)),
         flags: flags.filter((flag) => flag.unitId === unit.record_id),
       };
     })
@@ -158,9 +158,9 @@ const walkOrder = (isRunning) => (/** @type {Known} */ one, /** @type {Known} */
  * @param {Known[]} known @param {string|null} [afterId] @returns {Known|null} the next one nobody checked on this visit
  */
 export function nextUnit(known, afterId = null) {
-  const start = afterId ? known.findIndex((one) => one.unit.record_id === afterId) + 1 : 0;
+  const start = afterId ? known.findIndex((facts) => facts.unit.record_id === afterId) + 1 : 0;
   const round = [...known.slice(start), ...known.slice(0, start)];
-  return round.find((one) => !one.checkedNow && one.unit.record_id !== afterId) ?? null;
+  return round.find((facts) => !facts.checkedNow && facts.unit.record_id !== afterId) ?? null;
 }
 
 /**
@@ -230,13 +230,13 @@ export function burialNow(checks, events, site) {
  * @param {any[]} checks that tell measures, newest first @param {number} sinceMs @returns {any|null}
  */
 export function lastRead(checks, sinceMs) {
-  const told = checks.filter((one) => (msOf(one.checked_at) ?? 0) >= sinceMs);
-  return told.find((one) => isNumber(one.exposed_height_mm)) ?? told[0] ?? null;
+  const told = checks.filter((check) => (msOf(check.checked_at) ?? 0) >= sinceMs);
+  return told.find((check) => isNumber(check.exposed_height_mm)) ?? told[0] ?? null;
 }
 
 /** When a unit was last placed, set or righted, ms. @param {any[]} events of it */
 export const placedMs = (events) =>
-  Math.max(0, ...events.filter((one) => STARTS_ANEW.includes(one.event)).map((one) => msOf(one.event_at) ?? 0));
+  Math.max(0, ...events.filter((event) => STARTS_ANEW.includes(event.event)).map((event) => msOf(event.event_at) ?? 0));
 
 /**
  * Said back at once: what was found, and what the measures say beside last time's.

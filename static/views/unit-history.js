@@ -61,7 +61,7 @@ class UnitHistory {
     const { stage: { phone }, unitId } = this;
     const here = await seenHere(phone, await phone.row('site', phone.me.site_id), this.stage.zone);
     const flags = await withBothSides(this.stage, siteFlags(phone).filter((flag) => flag.unitId === unitId));
-    const [known] = (await readUnits(phone, null, [...here, ...flags])).filter((one) => one.unit.record_id === unitId);
+    const [known] = (await readUnits(phone, null, [...here, ...flags])).filter(({ unit }) => unit.record_id === unitId);
     this.known = known ?? null;
     if (!known) return;
     const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) =>
@@ -107,8 +107,8 @@ class UnitHistory {
   /** What its survey said, where that stands in a flag or as a remark; else what its two positions show. */
   movement() {
     const { fixes = [], events = [], marks = [], visits = [], known, site, stage } = this;
-    const open = (known?.flags ?? []).filter((one) => isOpen(one));
-    const flagOf = (/** @type {string} */ rule) => open.find((one) => one.rule === rule);
+    const open = (known?.flags ?? []).filter((flag) => isOpen(flag));
+    const flagOf = (/** @type {string} */ rule) => open.find((flag) => flag.rule === rule);
     const flag = flagOf('displaced') ?? flagOf('measure_again');
     const [newest, ...before] = fixes.filter((fix) => fix.method !== 'phone_gnss' && fix.fixed_at);
     const rows = { unit: known?.unit, design: known?.design, site, marks, visits, fixes: before, events };
@@ -120,9 +120,9 @@ class UnitHistory {
     const { movement } = place ?? {};
     const off = movement && `Measured ${rounded(movement.displacement_m, 2)} m from its first position. `
       + 'Whether it moved comes with the sync, for the whole survey.';
-    const said = remark ?? (movement?.verdict === 'again' ? off : movement?.sentence) ?? 'Too early to say whether '
+    const sentence = remark ?? (movement?.verdict === 'again' ? off : movement?.sentence) ?? 'Too early to say whether '
       + 'it moved.';
-    return html`<div class="said-back"><b>${said}</b>
+    return html`<div class="said-back"><b>${sentence}</b>
       <small>${remark ? 'By its last survey.' : movement ? 'Newest position against the first since it was placed.'
         : 'That needs two positions by tape or typed coordinates.'}</small>${plan}</div>`;
   }

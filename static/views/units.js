@@ -53,16 +53,16 @@ export async function view(stage) {
   };
   /** Units whose tag, row, design or a check's note has what is looked for. */
   const shown = () => known.filter(({ unit, row, design, checks }) =>
-    has([unitTag(unit), rowName(row), design?.name, ...checks.map((one) => one.note)], searched));
+    has([unitTag(unit), rowName(row), design?.name, ...checks.map((check) => check.note)], searched));
   const rowBlock = (/** @type {string} */ rowId, /** @type {any} */ next) => {
-    const inRow = known.filter((one) => one.row.record_id === rowId);
-    const listed = searched ? shown().filter((one) => one.row.record_id === rowId) : inRow;
+    const inRow = known.filter((facts) => facts.row.record_id === rowId);
+    const listed = searched ? shown().filter((facts) => facts.row.record_id === rowId) : inRow;
     const flood = plan.floods.get(rowId);
-    const done = inRow.filter((one) => one.lookedNow).length;
+    const done = inRow.filter((facts) => facts.lookedNow).length;
     return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2>
       <span>${flood ? floodWords(flood, stage.phone.now(), stage.zone) : visit ? 'no flood time known'
         : counted(inRow.length, 'unit')}${visit ? `, ${done} of ${inRow.length} checked` : ''}</span></div>
-      ${listed.map((one) => unitRow(one, next))}</section>`;
+      ${listed.map((facts) => unitRow(facts, next))}</section>`;
   };
   const firstRow = () => known[0]?.row;
   const tick = (/** @type {string} */ stopId) => {
@@ -74,20 +74,20 @@ export async function view(stage) {
   const planBlock = () => {
     const { stops, dropped, lateMs } = plan.order();
     const [team, { teams, rows }] = [plan.team(), plan];
-    const at = (/** @type {any} */ one) => /** @type {import('./unit-facts.js').Known} */ (known.find(({ unit }) =>
-      unit.record_id === one.stopId));
-    const row = (/** @type {any} */ one, /** @type {number} */ n) => {
+    const at = (/** @type {any} */ stop) => /** @type {import('./unit-facts.js').Known} */ (known.find(({ unit }) =>
+      unit.record_id === stop.stopId));
+    const row = (/** @type {any} */ stop, /** @type {number} */ n) => {
       const small =
-        `${one.minutes} min${one.untilMs ? `, ${floodWords(one.untilMs, stage.phone.now(), stage.zone)}`
-          : ''}${one.isLate ? ', may not fit' : ''}`;
-      const said = n === 0 ? html`<b>Next</b>` : `at ${clock(one.beginsMs, stage.zone)}`;
-      const { isUnit, called } = rows.get(one.stopId);
+        `${stop.minutes} min${stop.untilMs ? `, ${floodWords(stop.untilMs, stage.phone.now(), stage.zone)}`
+          : ''}${stop.isLate ? ', may not fit' : ''}`;
+      const words = n === 0 ? html`<b>Next</b>` : `at ${clock(stop.beginsMs, stage.zone)}`;
+      const { isUnit, called } = rows.get(stop.stopId);
       if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}"
-        @click=${() => tick(one.stopId)}><span class="tag">${called}</span><span
-        class="said">${said}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
-      return rowLink({ href: `#/units/${one.stopId}${canCheck && visit ? '/check' : ''}`, tag: called, next: n === 0,
-        said,
-        small, aside: html`${at(one).flags.length ? flagPill(at(one)) : nothing}${chevron}` });
+        @click=${() => tick(stop.stopId)}><span class="tag">${called}</span><span
+        class="said">${words}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
+      return rowLink({ href: `#/units/${stop.stopId}${canCheck && visit ? '/check' : ''}`, tag: called, next: n === 0,
+        said: words,
+        small, aside: html`${at(stop).flags.length ? flagPill(at(stop)) : nothing}${chevron}` });
     };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2>
       <span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late`
@@ -96,7 +96,7 @@ export async function view(stage) {
         pick: (value) => { settings.keep({ team: value }); stage.redraw(); },
         choices: teams.map((n) => ({ value: n, label: `Team ${n}` })) }) : nothing}
       ${dropped.length ? html`<p class="row">Running late: a new order by what floods first. No time is left for
-        ${dropped.map((one) => rows.get(one.stopId).called).join(', ')}.</p>` : nothing}
+        ${dropped.map((stop) => rows.get(stop.stopId).called).join(', ')}.</p>` : nothing}
       ${stops.length ? stops.map(row) : html`<p class="row">Nothing is left of this team's plan.</p>`}</section>`;
   };
   return {
@@ -105,14 +105,14 @@ export async function view(stage) {
       if (!visit || !firstRow())
         return `${counted(known.length, 'unit')}, ${hasMoreFlags ? 'at least ' : ''}${openFlagged(known)} flagged`;
       const flood = plan.floods.get(firstRow().record_id);
-      const done = known.filter((one) => one.lookedNow).length;
+      const done = known.filter((facts) => facts.lookedNow).length;
       if (plan.teams.length) return `${done} of ${known.length} checked, by the plan for team ${plan.team()}`;
       return `${done} of ${known.length} checked. ${rowName(firstRow())} first${flood ? ', '
         + `${floodWords(flood, stage.phone.now(), stage.zone)}` : ''}`;
     },
     body: () => {
       const next = visit ? plan.next() : null;
-      const rowIds = [...new Set(shown().map((one) => one.row.record_id))];
+      const rowIds = [...new Set(shown().map((facts) => facts.row.record_id))];
       const box = searchBox({ label: 'Find a tag or a note', value: searched,
         take: (text) => { searched = text; stage.redraw(); } });
       return known.length
@@ -132,4 +132,4 @@ export async function view(stage) {
 }
 
 /** @param {import('./unit-facts.js').Known[]} known */
-const openFlagged = (known) => known.filter((one) => one.flags.length).length;
+const openFlagged = (known) => known.filter((facts) => facts.flags.length).length;

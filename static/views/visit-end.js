@@ -17,11 +17,11 @@ export async function summaryOf(phone, visit, visits) {
   const [units, checks, sightings] = await Promise.all([phone.rows('unit', { siteId }),
     phone.rows('unit_check', { siteId }), phone.rows('sighting', { siteId })]);
   const ids = idsOf(visit, visits);
-  const checked = new Set(checks.filter((one) => ids.has(one.visit_id) && wasLookedAt(one))
-    .map((one) => one.unit_id));
-  const done = units.filter((one) => checked.has(one.record_id)).length;
+  const checked = new Set(checks.filter((check) => ids.has(check.visit_id) && wasLookedAt(check))
+    .map((check) => check.unit_id));
+  const done = units.filter((unit) => checked.has(unit.record_id)).length;
   return { checked: done, units: units.length,
-    sightings: sightings.filter((one) => ids.has(one.visit_id)).length };
+    sightings: sightings.filter((sighting) => ids.has(sighting.visit_id)).length };
 }
 
 /**
@@ -41,7 +41,7 @@ export const summaryWords = ({ checked, units, sightings }, out) =>
 
 /** Whose phones stay on the visit. @param {any[]} others parts @param {Map<string, string>} names */
 export function othersWords(others, names) {
-  const who = [...new Set(others.map((one) => names.get(one.created_by) ?? 'somebody'))]
+  const who = [...new Set(others.map((part) => names.get(part.created_by) ?? 'somebody'))]
     .map((name) => (name === 'somebody' ? 'another phone' : `${name}\u2019s phone`));
   return `Still on this visit: ${who.join(', ')}. Ending it here does not end it there.`;
 }
@@ -57,7 +57,7 @@ export function endForm({ summary, out, still, others, names, isLead, reason }, 
     ${others.length ? html`<p>${othersWords(others, names)}</p>` : nothing}
     ${still.length ? html`<div class="notice stop" role="alert">${mark('stop')}<div
       class="said"><p>${counted(still.length, 'person is', 'people are')} still out:
-      ${still.map((one) => personName(one.person)).join(', ')}. Sign them out first.</p></div></div>
+      ${still.map((stay) => personName(stay.person)).join(', ')}. Sign them out first.</p></div></div>
       <div class="field"><label class="label-text" for="why-end">Or give a reason</label><input class="line"
         id="why-end" .value=${reason} @input=${(/** @type {any} */ event) => act.type(event.target.value)}></div>
       <a class="or" href="#/people">Sign out</a>` : nothing}

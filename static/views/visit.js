@@ -47,7 +47,7 @@ class Visit {
     const { phone } = this.stage;
     this.start = await new RecordForm(this.stage, 'visit', 'visit:start', { refs: { leader_id: this.leaders } })
       .start({ purpose: 'monitoring',
-        leader_id: this.leaders.some((one) => one.value === phone.me.person_id) ? phone.me.person_id
+        leader_id: this.leaders.some((leader) => leader.value === phone.me.person_id) ? phone.me.person_id
         : null, window_id: lowToStart(this.near, phone.now())?.id ?? null });
     await this.openRunning();
   }
@@ -66,13 +66,14 @@ class Visit {
     Object.assign(this, { shore, ...known });
     this.ended = endedOf(phone, this);
     const people = await phone.rows('person', { siteId: phone.me.site_id });
-    this.leaders = people.filter((one) => one.role === 'leader' || one.role === 'staff')
-      .map((one) => ({ value: one.record_id, label: personName(one) }))
+    this.leaders = people.filter((person) => person.role === 'leader' || person.role === 'staff')
+      .map((person) => ({ value: person.record_id, label: personName(person) }))
       .sort((one, other) => byName(one.label, other.label));
-    this.names = new Map(people.map((one) => [one.record_id, personName(one)]));
+    this.names = new Map(people.map((person) => [person.record_id, personName(person)]));
     const now = phone.now();
-    this.near = this.shore.windows.filter((one) => one.opensMs !== null && (one.closesMs ?? one.lowMs) > now - HOUR_MS
-      && one.lowMs < now + 30 * HOUR_MS).slice(0, 3);
+    this.near = this.shore.windows.filter((window) => window.opensMs !== null
+      && (window.closesMs ?? window.lowMs) > now - HOUR_MS
+      && window.lowMs < now + 30 * HOUR_MS).slice(0, 3);
     this.written = shore.visit ? await readWrittenOn(this.stage, shore.visit, this.visits) : [];
     await this.word.open(this.shore);
     if (this.start && this.runningId !== (this.shore.visit?.record_id ?? null)) await this.openRunning();
@@ -90,16 +91,16 @@ class Visit {
   startBody() {
     const { zone } = this.stage;
     const form = /** @type {RecordForm} */ (this.start);
-    const windows = this.near.map((one) => ({ value: one.id, label: lowWords(one, zone) }))
+    const windows = this.near.map((window) => ({ value: window.id, label: lowWords(window, zone) }))
       .concat({ value: null, label: 'Not on a low tide' });
-    const chosen = this.near.find((one) => one.id === form.typed.window_id);
+    const chosen = this.near.find((window) => window.id === form.typed.window_id);
     return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
         value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
       ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known'
         : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low
         ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
-        ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((one) => doubt(one.sentence))}`
+        ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}`
           : doubt('Without a predicted low tide the app knows no turn-back time. Agree on one before anyone goes '
             + 'out.')}
       <div class="why">${whereFrom(this.shore, this.stage).map((line) => html`<p>${line}</p>`)}</div>
@@ -110,28 +111,29 @@ class Visit {
   /** The ended visit of the low that is chosen: it is gone on with, never begun a second time. */
   get again() {
     const windowId = this.start?.typed.window_id;
-    return windowId ? this.ended.find((one) => one.window_id === windowId) ?? null : null;
+    return windowId ? this.ended.find((visit) => visit.window_id === windowId) ?? null : null;
   }
 
   endedRows() {
     const { phone, zone } = this.stage;
     if (!this.ended.length || !this.mayWrite) return nothing;
-    return section('Ended', nothing, this.ended.map((one) => html`<div class="row"><span
-      class="said">${labelOf(phone, 'visit', 'purpose', one.purpose, 'Visit')}<small>${clock(msOf(one.started_at) ?? 0,
-        zone)} to ${clock(endOf(one, this.visits, this.parts), zone)}</small></span>
-      <button type="button" class="pill plain tap" @click=${() => this.goOn(one)}>Continue it</button></div>`));
+    return section('Ended', nothing, this.ended.map((visit) => html`<div class="row"><span
+      class="said">${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}<small>${clock(
+        msOf(visit.started_at) ?? 0,
+        zone)} to ${clock(endOf(visit, this.visits, this.parts), zone)}</small></span>
+      <button type="button" class="pill plain tap" @click=${() => this.goOn(visit)}>Continue it</button></div>`));
   }
 
   get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
 
   /** The phones that are on the running visit. @returns {any[]} */
-  get openParts() { return partsOf(this.shore.visit, this.visits, this.parts).filter((one) => !one.until_at); }
+  get openParts() { return partsOf(this.shore.visit, this.visits, this.parts).filter((part) => !part.until_at); }
 
   /** Who leads on the running visit, each phone's leader; on one begun by an app of before the visit's own. */
   leaderNames() {
     const parts = partsOf(this.shore.visit, this.visits, this.parts);
-    const ids = [...new Set([...parts.map((one) => one.leader_id), this.shore.visit.leader_id])].filter(Boolean);
-    return ids.map((one) => this.names.get(one) ?? 'not on this phone yet').join(', ') || 'not named';
+    const ids = [...new Set([...parts.map((part) => part.leader_id), this.shore.visit.leader_id])].filter(Boolean);
+    return ids.map((id) => this.names.get(id) ?? 'not on this phone yet').join(', ') || 'not named';
   }
 
   runningBody() {
@@ -190,7 +192,7 @@ class Visit {
 
   /** The parts of other phones that stay. */
   others() {
-    return this.openParts.filter((one) => one.device !== this.stage.phone.me.device_id);
+    return this.openParts.filter((part) => part.device !== this.stage.phone.me.device_id);
   }
 
   /** @param {import('./visit-end.js').Summary} summary */
@@ -225,7 +227,7 @@ class Visit {
     const fields = form.ready({ started_at: instant(phone.now()) });
     if (!fields) return;
     stage.alarm.ringer.unlock();
-    const { leader_id: leaderId = null, ...said } = fields;
+    const { leader_id: leaderId = null, ...ownFields } = fields;
     const windowId = fields.window_id ?? null;
     const recordId = windowId ? await phone.visitId(phone.me.site_id, windowId) : form.recordId;
     const stands = await phone.row('visit', recordId);
@@ -234,7 +236,7 @@ class Visit {
       await this.goOn(stands, leaderId);
       return;
     }
-    const begun = [{ kind: 'visit', recordId, fields: said, visitId: recordId },
+    const begun = [{ kind: 'visit', recordId, fields: ownFields, visitId: recordId },
       ...partBegins(phone, recordId, this.parts, leaderId)];
     /** @type {{recordId: string}[]} */ let written = [];
     if (!(await stage.saving(async () => { written = await phone.writeMany(begun); }))) return;
@@ -255,24 +257,24 @@ class Visit {
     if (undo === null) return;
     stage.alarm.arm(visit.record_id, stage.phone.me.site_id);
     await this.start?.drop();
-    const isNew = changes.some((one) => one.kind === 'visit_part' && one.recordId === null);
+    const isNew = changes.some((change) => change.kind === 'visit_part' && change.recordId === null);
     stage.say('Visit continued.', isNew ? undefined : undo);
     stage.go('#/people');
   }
 
-  /** @param {Record<string, any>} fields @param {string} said */
-  async change(fields, said) {
+  /** @param {Record<string, any>} fields @param {string} sentence */
+  async change(fields, sentence) {
     const { visit } = this.shore;
     const id = visit.record_id;
     const undo = await savedWithUndo(this.stage, [{ kind: 'visit', recordId: id, fields, visitId: id }]);
-    if (undo) this.stage.say(said, undo);
+    if (undo) this.stage.say(sentence, undo);
     return Boolean(undo);
   }
 
   async saveWalk() {
     const form = /** @type {RecordForm} */ (this.running);
     const { fields, faults } = form.read();
-    const wrong = faults.find((one) => one.field === 'walk_timed_min');
+    const wrong = faults.find((fault) => fault.field === 'walk_timed_min');
     if (wrong?.hard || fields.walk_timed_min === undefined) {
       this.stage.say(wrong?.sentence ?? 'Type the minutes first.');
       return;
@@ -284,7 +286,7 @@ class Visit {
   async saveLevel() {
     const form = /** @type {RecordForm} */ (this.running);
     const { fields, faults } = form.read();
-    const wrong = faults.find((one) => one.field === 'observed_level_m');
+    const wrong = faults.find((fault) => fault.field === 'observed_level_m');
     if (wrong || fields.observed_level_m === undefined) {
       this.stage.say(wrong?.sentence ?? 'Type the level first.');
       return;
@@ -315,7 +317,7 @@ class Visit {
     const closings = still.map(({ signIn }) =>
       ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id }));
     const others = this.others();
-    const ending = this.openParts.filter((one) => forAll || !others.includes(one));
+    const ending = this.openParts.filter((part) => forAll || !others.includes(part));
     const undo = await savedWithUndo(this.stage, [...closings, ...endings(phone, visit, ending)]);
     if (!undo) return;
     await this.running?.drop();

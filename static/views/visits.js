@@ -18,7 +18,7 @@ const timeOf = (at) => msOf(at) ?? 0;
  * @param {Visit} visit @param {Visit[]} visits @returns {Set<string|null|undefined>}
  */
 export const idsOf = (visit, visits) => new Set([visit.record_id,
-  ...visits.filter((one) => one.joined_to === visit.record_id).map((one) => one.record_id)]);
+  ...visits.filter((other) => other.joined_to === visit.record_id).map((visit) => visit.record_id)]);
 
 /**
  * @param {Visit} visit @param {Visit[]} visits of the site @param {VisitPart[]} parts
@@ -26,7 +26,7 @@ export const idsOf = (visit, visits) => new Set([visit.record_id,
  */
 export function partsOf(visit, visits, parts) {
   const ids = idsOf(visit, visits);
-  return parts.filter((one) => ids.has(one.of_visit_id))
+  return parts.filter((part) => ids.has(part.of_visit_id))
     .sort((one, other) => timeOf(one.from_at) - timeOf(other.from_at));
 }
 
@@ -36,7 +36,7 @@ export function partsOf(visit, visits, parts) {
  */
 export function isOver(visit, visits, parts) {
   const known = partsOf(visit, visits, parts);
-  return known.length ? known.every((one) => one.until_at) : Boolean(visit.ended_at);
+  return known.length ? known.every((part) => part.until_at) : Boolean(visit.ended_at);
 }
 
 /** @param {import('./router.js').Phone} phone @returns {Promise<{visits: Visit[], parts: VisitPart[]}>} of its site */
@@ -51,28 +51,30 @@ export async function readVisits(phone) {
  * @returns {Visit[]} those of this tide, the newest first
  */
 const recent = (phone, visits) => visits
-  .filter((one) => one.started_at && !one.joined_to && timeOf(one.started_at) > phone.now() - VISIT_MS)
+  .filter((visit) => visit.started_at && !visit.joined_to && timeOf(visit.started_at) > phone.now() - VISIT_MS)
   .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
 
 /**
  * @param {import('./router.js').Phone} phone @param {{visits: Visit[], parts: VisitPart[]}} known
  * @returns {Visit|null} the visit that runs now, the newest where two run
  */
-export const runningOf = (phone, { visits, parts }) => recent(phone, visits).find((one) => !isOver(one, visits, parts))
+export const runningOf = (phone, { visits, parts }) => recent(phone, visits)
+  .find((visit) => !isOver(visit, visits, parts))
   ?? null;
 
 /**
  * @param {import('./router.js').Phone} phone @param {{visits: Visit[], parts: VisitPart[]}} known
  * @returns {Visit[]} visits that ended, and may be gone on with
  */
-export const endedOf = (phone, { visits, parts }) => recent(phone, visits).filter((one) => isOver(one, visits, parts));
+export const endedOf = (phone, { visits, parts }) => recent(phone, visits)
+  .filter((visit) => isOver(visit, visits, parts));
 
 /**
  * When the last phone left a visit, in milliseconds.
  * @param {Visit} visit @param {Visit[]} visits @param {VisitPart[]} parts
  */
 export const endOf = (visit, visits, parts) =>
-  Math.max(...partsOf(visit, visits, parts).map((one) => timeOf(one.until_at)),
+  Math.max(...partsOf(visit, visits, parts).map((part) => timeOf(part.until_at)),
     timeOf(visit.ended_at ?? visit.started_at));
 
 /**
@@ -80,7 +82,7 @@ export const endOf = (visit, visits, parts) =>
  * @returns {VisitPart|undefined} this phone's part of a visit
  */
 export const ownPart = (phone, visitId, parts) =>
-  parts.find((one) => one.of_visit_id === visitId && one.device === phone.me.device_id);
+  parts.find((part) => part.of_visit_id === visitId && part.device === phone.me.device_id);
 
 /**
  * What a phone writes when it goes on a visit, or goes on with one; nothing where its part runs already.

@@ -51,14 +51,14 @@ function saidOf(phone, kind, row, byId) {
     if (row.found === 'looked_for_none') return `${what}, looked for, none`;
     return `${what}, ${row.count ? `${row.count} seen` : 'seen'}`;
   }
-  const found = (/** @type {any} */ check) =>
+  const stateWord = (/** @type {any} */ check) =>
     labelOf(phone, kind, 'found_state', check.found_state, 'looked at').toLowerCase();
-  return `${tag}, ${checkWords(row, null, found)}`;
+  return `${tag}, ${checkWords(row, null, stateWord)}`;
 }
 
 /** @param {import('./router.js').Stage} stage @param {any} visit @param {Written[]} written */
 export function writtenOn(stage, visit, written) {
-  const drawn = written.map(({ kind, row, atMs, said }) => recordRow(kind, row, said, clock(atMs, stage.zone)));
+  const drawn = written.map(({ kind, row, atMs, said: words }) => recordRow(kind, row, words, clock(atMs, stage.zone)));
   const count = written.filter(({ row }) => !row.removed).length;
   const rest = drawn.slice(SHOWN);
   return html`${section('Written on this visit', count,

@@ -34,9 +34,9 @@ export function linesOf({ moons, from_day: fromDay }, fromMs, days) {
     ? moons.map(([moon, minute]) => ({ moon: /** @type {'new'|'full'} */ (moon), fromMs: zeroMs + minute * MINUTE_MS }))
     : Array.from({ length: Math.ceil(days / PLAIN_DAYS) },
       (_, n) => ({ moon: null, fromMs: fromMs + n * PLAIN_DAYS * DAY_MS }));
-  return starts.map((one, n) => ({ ...one,
+  return starts.map((start, n) => ({ ...start,
     // A pack that is weeks old has no moons for the end: no line is longer than from one to the next.
-    toMs: Math.min(starts[n + 1]?.fromMs ?? one.fromMs + MOST_DAYS * DAY_MS, endMs) }))
+    toMs: Math.min(starts[n + 1]?.fromMs ?? start.fromMs + MOST_DAYS * DAY_MS, endMs) }))
     .filter((line) => line.toMs > fromMs && line.toMs > line.fromMs);
 }
 
@@ -49,8 +49,8 @@ export function yearPicture({ windows, lines, nowMs, zone, chosen, wide }) {
   const middle = LEFT + 7.38 * DAY_MS * perMs;
   const until = localDay(lines[lines.length - 1].toMs - 1, zone);
   const from = localDay(nowMs, zone);
-  const days = new Set(windows.filter((one) => one.safe && one.lowMs > nowMs)
-    .map((one) => localDay(one.lowMs, zone))).size;
+  const days = new Set(windows.filter((window) => window.safe && window.lowMs > nowMs)
+    .map((window) => localDay(window.lowMs, zone))).size;
   const label =
     `The year from ${dayWords(from, { year: true })} to ${dayWords(until, { year: true })}: `
     + `${counted(days, 'day has', 'days have')} a usable low. `
@@ -60,8 +60,8 @@ export function yearPicture({ windows, lines, nowMs, zone, chosen, wide }) {
         <text class="m" x=${middle.toFixed(1)} y="12">half moon</text>` : nothing}
       ${lines.map((line, n) => lineDrawn(line, lines[n - 1] ?? null,
         { base: FIRST + n * LINE, perMs, windows, nowMs, zone, chosen }))}</svg>
-    <ul class="legend small">${LEGEND.map(([of, said]) => html`<li><svg viewBox="0 0 14 18"
-      aria-hidden="true">${of}</svg>${said}</li>`)}</ul>
+    <ul class="legend small">${LEGEND.map(([of, words]) => html`<li><svg viewBox="0 0 14 18"
+      aria-hidden="true">${of}</svg>${words}</li>`)}</ul>
     ${lines[0].moon ? html`<p class="small">Each line starts at a full or new moon. Each bar is at the hour of its
       low, and as tall as the time you can
       work.</p>` : html`<p class="small">Each line is ${PLAIN_DAYS} days. Each bar is at the hour of its
@@ -90,7 +90,7 @@ function lineDrawn(line, before, { base, perMs, windows, nowMs, zone, chosen }) 
   const day = localDay(line.fromMs, zone);
   const was = before ? localDay(before.fromMs, zone) : '';
   const isNow = nowMs >= line.fromMs && nowMs < line.toMs;
-  const lows = windows.filter((one) => one.lowMs >= line.fromMs && one.lowMs < line.toMs);
+  const lows = windows.filter((window) => window.lowMs >= line.fromMs && window.lowMs < line.toMs);
   const todayY = before ? base - 19 : 24;
   return svg`${day.slice(0, 7) === was.slice(0, 7) ? nothing
     : svg`<text class="b" x="0" y=${base}>${monthShort(day)}</text>`}
@@ -100,7 +100,7 @@ function lineDrawn(line, before, { base, perMs, windows, nowMs, zone, chosen }) 
     ${line.moon ? svg`<circle class=${line.moon === 'full' ? 'moon' : 'moon-dark'} cx="71" cy=${base - 6} r="5.5"/>`
       : nothing}
     <path class="base" d="M${LEFT} ${base}H${x(line.toMs)}"/>${daysDrawn(line, { base, x, zone, chosen })}
-    ${lows.map((one) => lowDrawn(one, x(one.lowMs), base, one.lowMs < nowMs))}
+    ${lows.map((low) => lowDrawn(low, x(low.lowMs), base, low.lowMs < nowMs))}
     ${isNow ? svg`<path class="now" d="M${x(nowMs)} ${base - 20}V${base + 5}"/>
       <text class="b m halo" x=${Math.max(x(nowMs), LEFT + 16)} y=${todayY}>today</text>` : nothing}`;
 }

@@ -70,11 +70,11 @@ PLANTED: tuple[Planted, ...] = (
         ("<= 2 * (one.sigma_m + two.sigma_m)", "<= (one.sigma_m + two.sigma_m) / 9"),
     ]),
     *_of("tides/cautions.js", WINDOWS, [
-        ("holding.find((one) => one.stops) ?? holding[0]", "holding[0]"),
+        ("holding.find((closure) => closure.stops) ?? holding[0]", "holding[0]"),
         ("at >= from || at <= to", "at > from || at <= to"),
         ("from <= at && at <= to :", "from <= at && at < to :"),
         ("return first <= day && day <= last;", "return first < day && day <= last;"),
-        ("const year = !one?.every_year;", "const year = Boolean(one?.every_year);"),
+        ("const year = !closure?.every_year;", "const year = Boolean(closure?.every_year);"),
     ]),
     *_of("tides/windows.js", WINDOWS, [
         ("seenMinusPredictedM <= 0 ||", "seenMinusPredictedM < -9 ||"),
@@ -171,8 +171,8 @@ PLANTED: tuple[Planted, ...] = (
     *_of("views/plan.js", PLAN, [
         ("const LATE_MS = 5 * MINUTE_MS;", "const LATE_MS = 45 * MINUTE_MS;"),
         ("(msOf(other.made_at) ?? 0) - (msOf(one.made_at) ?? 0)", "(msOf(one.made_at) ?? 0) - (msOf(other.made_at) ?? 0)"),
-        ("one.weight < worst.weight ||", "one.weight > worst.weight ||"),
-        ("Math.min(untilOf(one.stopId) ?? Infinity, backMs ?? Infinity)", "untilOf(one.stopId) ?? Infinity"),
+        ("stop.weight < worst.weight ||", "stop.weight > worst.weight ||"),
+        ("Math.min(untilOf(stop.stopId) ?? Infinity, backMs ?? Infinity)", "untilOf(stop.stopId) ?? Infinity"),
     ]),
     *_of("views/unit-check.js", CHECK, [
         ("if (!this.found) for (const name of MEASURED)", "if (false) for (const name of MEASURED)"),
