@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any, Protocol
 
 WIDTH_PX, HEIGHT_PX = 390, 844
+PATIENCE_S = 90
+"""A browser that starts, and a screen, may take so long on a machine that does other things; nothing here is about speed."""
 
 BEFORE_THE_PAGE = """(() => {
   const Real = Date;
@@ -56,11 +58,11 @@ class Engine(Protocol):
         """End it as the system ends an app that it wants the memory of."""
 
 
-def waited(what: str, ask: Callable[[], Any], patience_s: float = 30.0) -> Any:
+def waited(what: str, ask: Callable[[], Any]) -> Any:
     """What `ask` gives once that is true; a sentence where it never is."""
-    until = time.monotonic() + patience_s
+    until = time.monotonic() + PATIENCE_S
     while not (answer := ask()):
-        assert time.monotonic() < until, f"{what} did not come within {patience_s:.0f} s"
+        assert time.monotonic() < until, f"{what} did not come within {PATIENCE_S} s"
         time.sleep(0.05)
     return answer
 

@@ -56,7 +56,8 @@ def begun(request, tmp_path: Path) -> Iterator[Callable[[str], Engine]]:
         return engines[-1]
 
     yield begin
-    engines[-1].kill()
+    for engine in engines[-1:]:
+        engine.kill()
 
 
 def joins(hand: Hand, server: LiveServer, site_id: str) -> None:
