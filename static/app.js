@@ -10,7 +10,7 @@ import { register } from './worker.js';
 
 const HOURLY_MS = 3_600_000;
 /** Screens that did not come are asked for again: a network that is said to be back may not be there yet. */
-const AGAIN_MS = 60_000;
+const AGAIN_MS = 10_000;
 
 /** @param {import('./store/phone.js').Phone} phone */
 async function watchUpdates(phone) {

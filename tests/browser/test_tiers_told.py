@@ -9,13 +9,11 @@ pytestmark = pytest.mark.browser
 
 
 def test_today_says_what_is_not_here_yet_and_such_a_screen_leads_back(joined, shore) -> None:
-    app = joined("crew", "Zora Plover")
     served = shore.app.view_functions["files.file_of_version"]
     shore.app.view_functions["files.file_of_version"] = lambda version, name: (
         "<h1>Log in</h1>" if name in ("shore.json", "views/low-tides.js") else served(version, name)
     )
-    app.page.evaluate("caches.keys().then((names) => Promise.all(names.map((name) => caches.delete(name))))")
-    app.page.evaluate("navigator.serviceWorker.controller.postMessage('bring-rest')")
+    app = joined("crew", "Zora Plover")
     lacking = app.page.get_by_text("Not on this phone yet: Low tides, Flags, Past visits, Unit history, Corrections.")
     expect(lacking).to_be_visible()
     assert "Set-up" not in lacking.inner_text(), "a crew has no use for it"
