@@ -203,7 +203,7 @@ def test_a_first_position_is_held_against_the_plan_and_asks_for_two_sets(form) -
 
 def test_the_form_says_how_sure_the_sites_tapes_are_and_from_how_many(measured) -> None:
     reads_tapes(measured, (19.0, 9.0))
-    expect(measured.get_by_text("Tapes at this site differ 1.5 times as much as stated (312 tapes).")).to_be_visible()
+    expect(measured.get_by_text("Tapes at this site vary 1.5 times as much as stated (312 tapes).")).to_be_visible()
 
 
 @pytest.fixture
