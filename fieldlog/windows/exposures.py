@@ -5,8 +5,9 @@ and when all turn back.
 Level = predicted + allowance. Ground opens and closes where the level passes it. The time to turn back is one for a low, whatever the
 ground: the earliest of the path's flooding less the muster and the walk in times 1.5, the work area's flooding, last light less that
 walk, the site's latest time after low, the midnight of a closure less the walk, and the high after the low. Usable minutes run from
-the ground's opening, and not before the path has been walked out dry and in the light, to the ground's flooding or that time. They
-never reach past the highs beside the low: what is dry across a high belongs to the next low.
+the ground's opening, and not before the path has been walked out dry, in the light and on an open day, to the ground's flooding or
+that time. A closure is of the site, its path among it: nobody is on that before the midnight at which one ends, as nobody is on it
+after the midnight at which one begins. Minutes never reach past the highs beside the low: what is dry across a high belongs to the next.
 
 Every time is a whole minute, turned inward: starts up, ends down. `static/tides/windows.js` computes the same
 (tests/vectors/windows_cases.json); the same rule told one low at a time stands in tests/windows/plain_rule.py.
@@ -147,7 +148,7 @@ class Columns:
         return Exposures(self.low_s, self.low_m, self.is_dry, self.dries_s, self.floods_s, *columns)
 
     def _closures(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Whether each low's day is closed, and where days beside it are, the midnights that part them, less the walk in."""
+        """Whether each low's day is closed; where days beside it are, the midnights that part them: with the walk out, less the walk in."""
         closed, reopens, shuts = np.zeros(len(self.lows), bool), np.full(len(self.lows), np.nan), np.full(len(self.lows), np.nan)
         for n, at_s in enumerate(self.low_s if self.rules.closures else ()):
             at = datetime.fromtimestamp(at_s, UTC)
@@ -155,9 +156,9 @@ class Columns:
             closed[n] = closure is not None and closure.stops
             if not closed[n]:
                 begins, ends = self.rules.open_between(at)
-                reopens[n] = np.nan if begins is None else begins.timestamp()
+                reopens[n] = np.nan if begins is None else begins.timestamp() + self.rules.out_s
                 shuts[n] = np.nan if ends is None else ends.timestamp() - self.rules.walk_s
-        return closed, reopens, down(shuts)
+        return closed, up(reopens), down(shuts)
 
     def _ground(self, work_m: float) -> Ground:
         """The columns of ground that floods at a predicted level."""

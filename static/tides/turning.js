@@ -50,25 +50,30 @@ export const workEndsMs = ({ leaveMs, untilMs }) => leaveMs ?? untilMs;
 export const musterMs = (rules) => Math.ceil(rules.muster_min) * MINUTE_MS;
 
 /**
- * Why people turn back at a time, as words that follow a colon.
- * @param {BackWord|null} word @param {number|null} backMs @param {Rules} rules @returns {string|null}
+ * Why people turn back at a time, as words that follow a colon. What has come to pass is told so.
+ * @param {BackWord|null} word @param {number|null} backMs @param {Rules} rules
+ * @param {number} [nowMs] where a clock runs beside it @returns {string|null}
  */
-export function backReason(word, backMs, rules) {
+export function backReason(word, backMs, rules, nowMs = -Infinity) {
   if (word === null || backMs === null) return null;
   const at = (/** @type {number} */ ms) => clock(ms, rules.zone);
   const minutes = (/** @type {number} */ ms) => Math.floor(ms / MINUTE_MS);
   const walkedMs = backMs + walkMs(rules);
+  const gatherMin = minutes(walkMs(rules)) + minutes(musterMs(rules));
+  const inMin = minutes(walkMs(rules));
+  const floodsMs = walkedMs + musterMs(rules);
+  const floods = (/** @type {number} */ ms) => `${ms <= nowMs ? 'has been under water since' : 'floods at'} ${at(ms)}`;
   switch (word) {
-    case 'path':
-      return `the path floods at ${at(walkedMs + musterMs(rules))}, and gathering and walking in take up to `
-        + `${minutes(walkMs(rules)) + minutes(musterMs(rules))} min`;
-    case 'work': return `the work area floods at ${at(backMs)}`;
-    case 'light': return `last light is ${at(walkedMs)}, and the walk in takes up to ${minutes(walkMs(rules))} min`;
+    case 'path': return `the path ${floods(floodsMs)}, and gathering and walking in take up to `
+      + `${gatherMin} min`;
+    case 'work': return `the work area ${floods(backMs)}`;
+    case 'light':
+      return `last light ${walkedMs <= nowMs ? 'was' : 'is'} ${at(walkedMs)}, and the walk in takes up to ${inMin} min`;
     case 'latest': return "the site's latest time after low";
     case 'closure':
-      return `${closureOn(rules, walkedMs)?.name ?? 'a closure'} begins at ${at(walkedMs)}, and the walk in takes up `
-        + `to ${minutes(walkMs(rules))} min`;
-    default: return `the next high is at ${at(backMs)}`;
+      return `${closureOn(rules, walkedMs)?.name ?? 'a closure'} ${walkedMs <= nowMs ? 'began' : 'begins'} at `
+        + `${at(walkedMs)}, and the walk in takes up to ${inMin} min`;
+    default: return `the next high ${backMs <= nowMs ? 'was' : 'is'} at ${at(backMs)}`;
   }
 }
 
@@ -90,19 +95,20 @@ export function turnBackState(window, nowMs, rules) {
   const at = clock(atMs, rules.zone);
   const sentence = leftMs > 0 ? `Turn back by ${at}: ${minutes} min left.`
     : `Turn back now: it was due at ${at}, ${minutes} min ago.`;
-  return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules), sentence };
+  return { atMs, leftMs, reason: backReason(window.backWord, atMs, rules, nowMs), sentence };
 }
 
 /**
- * The midnights beside a low that part its day from closed ones; null where there is none, or its own day is closed.
+ * By the midnights that part a low's day from closed ones beside it: when the first can have walked out, and when all
+ * walk in; null where there is none, or its own day is closed. The path is closed ground as well.
  * @param {Rules} rules @param {number} lowMs @returns {{reopensMs: number|null, shutsMs: number|null}}
  */
 export function closedBeside(rules, lowMs) {
   if (!rules.closures?.length || closureOn(rules, lowMs)?.stops) return { reopensMs: null, shutsMs: null };
   const begins = dayBeginsMs(lowMs, rules.zone);
   const ends = dayBeginsMs(begins + 26 * 60 * MINUTE_MS, rules.zone);
-  return { reopensMs: closureOn(rules, begins - 1)?.stops ? begins : null,
-    shutsMs: closureOn(rules, ends)?.stops ? ends : null };
+  return { reopensMs: closureOn(rules, begins - 1)?.stops ? begins + outMs(rules) : null,
+    shutsMs: closureOn(rules, ends)?.stops ? ends - walkMs(rules) : null };
 }
 
 /** When the local day of an instant began. @param {number} ms @param {string} zone */

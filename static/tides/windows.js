@@ -32,11 +32,11 @@ import { cautionSentence, closureOn } from './cautions.js';
 import { constantsOf } from './constants.js';
 import { BACK_WORDS, closedBeside, down, MINUTE_MS, musterMs, outMs, up, walkMs } from './turning.js';
 
-/** How far from a low its crossings are looked for. @param {Rules} rules */
+/** How far from a low its crossings are looked for. @param {Pick<Rules, 'constants'>} rules */
 const reachMs = (rules) => constantsOf(rules).reach_s * 1000;
 
 /** @param {number} ms */
-const wholeSecond = (ms) => Math.round(ms / 1000) * 1000;
+export const wholeSecond = (ms) => Math.round(ms / 1000) * 1000;
 
 /**
  * @param {{allowance_m?: number|null, constants?: import('./constants.js').Constants|null}} rules
@@ -192,8 +192,12 @@ function passagesAround(crossings, lowMs, mostMs) {
   ];
 }
 
-/** @param {Low} low @param {number} levelM @param {Crossing[]} crossings @param {Rules} rules @returns {Ground} */
-function groundOf(low, levelM, crossings, rules) {
+/**
+ * When ground that floods at a predicted level is dry around a low, whole minutes turned inward.
+ * @param {{atMs: number, levelM: number}} low @param {number} levelM @param {Crossing[]} crossings
+ * @param {Pick<Rules, 'constants'>} rules @returns {Ground}
+ */
+export function groundOf(low, levelM, crossings, rules) {
   const passed = low.levelM < levelM ? passagesAround(crossings, low.atMs, reachMs(rules)) : null;
   const [fell, rises] = passed ?? [null, null];
   return { isBelow: passed !== null, opensMs: fell === null ? null : up(fell),
@@ -220,7 +224,7 @@ function turnBackOf(around, rules, sun) {
     work: isOpen ? site.closesMs ?? Infinity : Infinity, light: Infinity,
     latest: typeof rules.latest_after_low_min === 'number'
       ? down(low.atMs + Math.floor(rules.latest_after_low_min * 60) * 1000) : Infinity,
-    closure: shutsMs === null ? Infinity : down(shutsMs - walkMs(rules)),
+    closure: shutsMs ?? Infinity,
     high: isOpen ? down(siteLow.endsMs) : Infinity,
   };
   const byWaterMs = Math.min(...Object.values(reasons));

@@ -102,9 +102,10 @@ PLANTED: tuple[Planted, ...] = (
     *_of("tides/turning.js", WINDOWS, [
         ("return { atMs, leftMs, reason: backReason(", "return { atMs, leftMs: Math.abs(leftMs), reason: backReason("),
         ("Math.ceil(ms / MINUTE_MS) * MINUTE_MS", "Math.floor(ms / MINUTE_MS) * MINUTE_MS"),
-        ("closureOn(rules, ends)?.stops ? ends : null", "null"),
-        ("closureOn(rules, begins - 1)?.stops ? begins : null", "null"),
-        ("at(walkedMs + musterMs(rules))", "at(walkedMs)"),
+        ("closureOn(rules, ends)?.stops ? ends - walkMs(rules) : null", "null"),
+        ("closureOn(rules, begins - 1)?.stops ? begins + outMs(rules) : null", "null"),
+        ("begins + outMs(rules)", "begins"),
+        ("const floodsMs = walkedMs + musterMs(rules);", "const floodsMs = walkedMs;"),
     ]),
     *_of("tides/predict.js", CURVES, [
         ("turn.isHigh ? offsets.high : offsets.low", "turn.isHigh ? offsets.low : offsets.high"),
@@ -164,7 +165,7 @@ PLANTED: tuple[Planted, ...] = (
         ("visit.level_datum !== tide.station.chart_datum", "visit.level_datum === 'none'"),
     ]),
     *_of("views/floods.js", PLAN, [
-        ("- Math.max(0, shiftM);", "- shiftM;"),
+        ("bedM - allowanceOf(site) - shiftM", "bedM - allowanceOf(site)"),
         ("tide.levelAt(nowMs) > waterM && nowMs > lowMs", "false"),
         ("?.lowMs ?? nowMs - FLOODS_MS;", "?.lowMs ?? nowMs;"),
     ]),

@@ -111,7 +111,7 @@ class _One:
 
     def starts(self, ground: Dry, low: Low) -> float:
         walked = up(self.path.from_s + self.rules.out_s) if self.path and self.path.from_s is not None else None
-        reopens = self.reopens.timestamp() if self.reopens else None
+        reopens = up(self.reopens.timestamp() + self.rules.out_s) if self.reopens else None
         return max(at for at in (up(low.begins_s), ground.from_s, walked, reopens) if at is not None)
 
     def stretch(self, ground: Dry | None, low: Low) -> tuple[float, float] | None:

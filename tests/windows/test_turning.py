@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import icalendar
@@ -87,6 +87,7 @@ def test_nobody_is_told_a_time_after_closing_the_path_the_minutes_or_the_light(s
         assert window.route_dries_at is None or walk_out_at >= window.route_dries_at, "and on dry ground"
         assert leaves_home_at(window.usable_from, rules) + timedelta(minutes=rules.travel_min) <= walk_out_at
         assert not (closure := rules.closure_on(back + walk - timedelta(seconds=1))) or not closure.stops or not window.safe
+        assert not (closure := rules.closure_on(walk_out_at)) or not closure.stops or not window.safe, "nor is anyone on a path still closed"
 
 
 @pytest.fixture
@@ -146,3 +147,22 @@ def test_where_the_path_lies_lower_than_the_work_nobody_sets_out_over_water(demo
         arrives_at = leaves_home_at(window.usable_from, rules) + timedelta(minutes=rules.travel_min)
         assert window.route_dries_at <= arrives_at + MINUTE
         assert span.curve.level_at(window.usable_from - timedelta(seconds=rules.out_s)) + rules.allowance_m <= rules.route_low_level_m + 0.001
+
+
+def test_after_a_closure_nobody_is_on_the_path_before_it_is_over() -> None:
+    """Where the nights are light: the closure's last midnight fell into 12 min of walking out, and its first into none of walking in."""
+    station_id, lat, lon, zone = PLACES[4]
+    moved = 0
+    for day in range(1, 29):
+        first_open = date(2026, 6, day)
+        closure = Closure("Tern nesting", date(2026, 4, 15), first_open - timedelta(days=1), every_year=False, stops=True)
+        rules = SiteRules("s", zone, lat, lon, 1.0, 1.3, 0.2, 12, 10, None, 15, (closure,), 60)
+        midnight = datetime.combine(first_open, time(), ZoneInfo(zone)).astimezone(UTC)
+        for window in season(find(station_id), rules, midnight, midnight + timedelta(days=1)).windows():
+            if window.usable_from is None or not window.safe:
+                continue
+            walk_out_at = window.usable_from - timedelta(seconds=rules.out_s)
+            assert walk_out_at >= midnight, (first_open, window)
+            assert leaves_home_at(window.usable_from, rules) >= midnight - timedelta(minutes=rules.travel_min)
+            moved += walk_out_at == midnight
+    assert moved >= 3

@@ -175,7 +175,7 @@ def test_a_site_that_sets_no_allowance_counts_with_20_cm_on_the_phone(phone, win
 def test_the_time_to_turn_back_is_the_windows_and_says_why(phone) -> None:
     got = phone.evaluate(TURN_BACK)
     assert [state["reason"] for state in got["states"]] == [
-        "the work area floods at 11:30", "the work area floods at 11:30", "last light is 06:55, and the walk in takes up to 15 min", None,
+        "the work area floods at 11:30", "the work area has been under water since 11:30", "last light is 06:55, and the walk in takes up to 15 min", None,
     ]  # fmt: skip
     assert got["next"] == [1, 1, 1, 2, -1]
     assert [state["leftMs"] for state in got["states"]] == [60 * 60_000, -60_000, 30 * 60_000, None]
