@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,6 +18,7 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.rounding import rounded
 from fieldlog.shown_names import counted
 from fieldlog.sync.opening import open_programme
+from fieldlog.windows.rows import path_words
 
 
 @click.command()
@@ -40,20 +41,22 @@ def plan(asked: Asked, /, site: str | None, **said: Any) -> None:
 
 
 def _lines(made: dict[str, Any], zone: ZoneInfo) -> list[str]:
-    def clock(text: str | None) -> str:
-        return "--:--" if text is None else f"{datetime.fromisoformat(text).astimezone(zone):%H:%M}"
+    def clock(text: str | None, *, starts: bool = False) -> str:
+        """Starts are told in the minute after, ends in the one before."""
+        inward = timedelta(seconds=59) if starts else timedelta()
+        return "--:--" if text is None else f"{datetime.fromisoformat(text).astimezone(zone) + inward:%H:%M}"
 
     window = made["window"]
     low = datetime.fromisoformat(window["low_at"]).astimezone(zone)
     lines = [
         f"{window['site']}, {day_words(low, weekday=True, year=True)}: low {low:%H:%M} at {rounded(window['low_level_m'], 2)} m. Leave home by {clock(window['leave_home_at'])}; "
-        f"path dry from {clock(window['route_dries_at'])}, work from {clock(window['usable_from'])}.",
+        f"path dry from {path_words(window, zone)}, work from {clock(window['usable_from'])}.",
         f"Turn back by {clock(window['turn_back_at'])}: {window['turn_back_reason']}. Predicted: trust what you see.",
     ]
     for team in range(1, made["teams"] + 1):
         stops = [one for one in made["stops"] if one["team"] == team]
         lines.append(f"Team {team}, two people or more: {counted(len(stops), 'stop')}")
-        lines += [f"  {clock(one['begins_at'])}  {one['tag']:<6} {rounded(one['minutes'], 1):>4} min, until {clock(one['until'])}  {' '.join([*one['reasons'], *(f'({remark})' for remark in one['remarks'])])}" for one in stops]
+        lines += [f"  {clock(one['begins_at'], starts=True)}  {one['tag']:<6} {rounded(one['minutes'], 1):>4} min, until {clock(one['until'])}  {' '.join([*one['reasons'], *(f'({remark})' for remark in one['remarks'])])}" for one in stops]
     if made["left_out"]:
         needed = made["tides_needed"]
         lines.append(f"{counted(len(made['left_out']), 'stop does', 'stops do')} not fit. All stops together need {needed or 'more than 40'} low tides:")

@@ -21,7 +21,7 @@ from fieldlog.sync.opening import open_programme
 from fieldlog.windows.access import Window
 from fieldlog.windows.beds import ground_of
 from fieldlog.windows.ranking import ranked
-from fieldlog.windows.rows import no_window_sentence, window_row
+from fieldlog.windows.rows import no_window_sentence, path_words, window_row
 from fieldlog.windows.rules import SiteRules
 from fieldlog.windows.season import season
 
@@ -114,9 +114,6 @@ def window_line(row: dict[str, Any], zone: ZoneInfo) -> str:
     rank = f"{row['rank']:3d}. {row['score']:3d} points  " if "rank" in row else ""
     why = " ".join(caution["sentence"] for caution in row["cautions"] if caution["stops"])
     leave = f"leave the row {clock('leave_row_at')}  " if row["leave_row_at"] else ""
-    stays_dry = any(caution["word"] == "route-stays-dry" for caution in row["cautions"])
-    # Work has no time without a path: of one that is not known to dry, it dried more than a day before, or never floods.
-    path = clock("route_dries_at") if row["route_dries_at"] else "all the time" if stays_dry else "over a day before"
-    times = f"leave home {clock('leave_home_at')}  path dry {path}  work {clock('usable_from')}  {leave}turn back {clock('turn_back_at')}"
+    times = f"leave home {clock('leave_home_at')}  path dry {path_words(row, zone)}  work {clock('usable_from')}  {leave}turn back {clock('turn_back_at')}"
     usable = f"{row['usable_min']:4d} min  {times}: {row['turn_back_reason']}" if row["safe"] else f"not to use: {why}"
     return f"{rank}{place}  {day_words(low, weekday=True, year=True)}  low {low:%H:%M} {rounded(row['low_level_m'], 2):>5} m  {usable}"

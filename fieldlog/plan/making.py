@@ -162,7 +162,7 @@ class _Shore:
         begins = window.low_at + timedelta(seconds=visit.begins_s)
         return {
             "team": team, "tag": due.tag, "stop_id": due.stop_id, "kind": due.kind, "begins_at": told(begins),
-            "ends_at": told(begins + timedelta(seconds=stop.minutes_s)), "after_low_min": round(visit.begins_s / 60),
+            "ends_at": told(begins + timedelta(seconds=stop.minutes_s)), "after_low_min": round(visit.begins_s / 60, 2),
             "minutes": round(due.minutes, 1), "weight": due.weight, "reasons": list(due.reasons), "remarks": list(due.remarks),
             "until": told(window.low_at + timedelta(seconds=stop.until_s)),
         }  # fmt: skip
@@ -230,7 +230,7 @@ def as_text(plan: Mapping[str, Any]) -> dict[str, Any]:
         "window_id": plan["window"]["window_id"],
         "low_at": told(low.astimezone(UTC)),
         "teams": plan["teams"],
-        "stops": "\n".join(f"{one['team']} {one['stop_id']} {one['after_low_min']} {one['minutes']:g} {one['weight']}" for one in plan["stops"]),
+        "stops": "\n".join(f"{one['team']} {one['stop_id']} {one['after_low_min']:g} {one['minutes']:g} {one['weight']}" for one in plan["stops"]),
         "left_out": "\n".join(f"{','.join(ids)} {why}" for why, ids in left.items()) or None,
         "bring": "\n".join(plan["bring"]),
         "tides_needed": plan["tides_needed"],

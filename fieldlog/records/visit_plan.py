@@ -1,8 +1,8 @@
 """
 Which units in which order on one low water, by team: what a visit's list follows.
 
-The stops are one text, a line each: team, unit id, minutes after the low at which to begin (negative before it), minutes it
-takes, and how much it matters. What is left out has a line a reason: ids with commas between, then the reason. A plan is
+The stops are one text, a line each: team, unit id, minutes after the low at which to begin (negative before it; to hundredths, of
+which a phone makes the second again: a whole minute was up to half of one too early), minutes it takes, and how much it matters. What is left out has a line a reason: ids with commas between, then the reason. A plan is
 replaced whole, so its lines are no records of their own.
 """
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -50,6 +50,14 @@ def window_row(window: Window, site: str, rules: SiteRules, row: str | None = No
 def told(at: datetime | None) -> str | None:
     """A UTC instant as text, None as nothing."""
     return None if at is None else written(at)
+
+
+def path_words(row: Mapping[str, Any], zone: ZoneInfo) -> str:
+    """From when the path is dry, of a window's row that has minutes: on the site's clock, or that it is so all the time."""
+    if row["route_dries_at"]:
+        return f"{datetime.fromisoformat(row['route_dries_at']).astimezone(zone):%H:%M}"
+    # Work has no time without a path: of one that is not known to dry, it dried more than a day before, or never floods.
+    return "all the time" if any(caution["word"] == "route-stays-dry" for caution in row["cautions"]) else "over a day before"
 
 
 def no_window_sentence(windows: Sequence[Window], rules: SiteRules, days: int) -> str | None:

@@ -1,8 +1,8 @@
 /** Making a visit's plan, for leads: which low water, how many teams, what; the server proposes, the lead takes it. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices } from '../views/marks.js';
-import { planParts, stopRows } from '../views/plan.js';
-import { lowWords, runningVisit } from '../views/shore.js';
+import { planParts, stopRows, timesOf } from '../views/plan.js';
+import { lowWords, readShore } from '../views/shore.js';
 import { savedWithUndo } from '../views/undo.js';
 import { counted, instant } from '../views/words.js';
 
@@ -13,7 +13,8 @@ const WINDOWS = 8;
 export async function view(stage) {
   const { phone, zone } = stage;
   const siteId = phone.me.site_id;
-  const [rows, visit] = await Promise.all([stopRows(phone), runningVisit(phone)]);
+  const [rows, shore] = await Promise.all([stopRows(phone), readShore(phone)]);
+  const { visit } = shore;
   const ahead = () => phone.windows(siteId, null)
     .filter((window) => window.safe && window.backMs > phone.now()).slice(0, WINDOWS);
   const asked = { window_id: visit?.window_id ?? ahead()[0]?.id ?? null, teams: 1, samples: false, everything: false };
@@ -60,7 +61,8 @@ export async function view(stage) {
     walking</span></div>
     ${made.stops.length ? nothing : html`<p>${made.left_out.length
       ? 'Nothing that is due can be reached on this low tide. Choose another.'
-      : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${planParts(made.record, rows, zone)}<div
+      : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${timesOf(shore, Date.parse(made.record.low_at),
+        stage)}${planParts(made.record, rows, zone)}<div
       class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by
       row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
   if (phone.me.role !== 'lead') return { title: () => 'Make a plan', back: '#/plan',

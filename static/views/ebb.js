@@ -4,59 +4,42 @@
  * back. The same facts stand in words beside it. SVG only.
  */
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { down, up } from '../tides/turning.js';
-import { allowanceOf } from '../tides/windows.js';
+import { barOf, floodedOf, hasFlooded, pathBar } from './floods.js';
 import { clock, length } from './words.js';
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
 const STEP_MS = 6 * MINUTE_MS;
-/** Ground is looked at so far to both sides of a low: to the highs of a tide that comes once a day. */
-const LOOK_MS = 13 * HOUR_MS;
-/** No more of it is drawn. */
+/** No more of a tide is drawn to both sides of its low. */
 const REACH_MS = 6.5 * HOUR_MS;
 /** More rows than this are drawn as so many, evenly from the highest to the lowest. */
 const ROWS_MOST = 8;
 /** More people than this are drawn as the rest of them, from the first in to the last out. */
 const PEOPLE_MOST = 6;
 const [TOP, AXIS, FIRST, BAR, GAP] = [34, 126, 154, 23, 6];
+/** A letter of the drawing's words takes so much at most. */
+const LETTER = 7.2;
 
 /**
- * @typedef {{name: string, fromMs: number|null, untilMs: number|null, isDry: boolean}} Bar null: dry since before, or
- *   until after, what is looked at
+ * @typedef {import('./floods.js').Bar} Bar
  * @typedef {{name: string, inMs: number, outMs: number|null}} Stay of one person, or of the rest of them; null: no time
  *   out is known
  * @typedef {{lowMs: number, backMs: number|null, nowMs: number|null, zone: string, feet: boolean, wide: boolean,
- *   rows: {name: string, bedM: number}[], people?: Stay[], readMs?: number|null}} Low
- * @typedef {{x: (ms: number) => number, fromMs: number, toMs: number, backMs: number|null, zone: string, left: number,
- *   width: number}} Frame
+ *   rows: {name: string, bedM: number}[], people?: Stay[], readMs?: number|null, window?:
+ *   import('./shore.js').Window|null}} Low window: the low's own, where it is known
+ * @typedef {{x: (ms: number) => number, fromMs: number, toMs: number, backMs: number|null, nowMs: number|null,
+ *   zone: string, left: number, width: number}} Frame
  */
-
-/**
- * When ground is dry around a low, the allowance and what was read counted, whole minutes turned inward.
- * @param {import('./shore.js').Shore} shore @param {string} name @param {number} bedM @param {number} lowMs
- * @returns {Bar}
- */
-function barOf({ tide, site, shiftM }, name, bedM, lowMs) {
-  const waterM = bedM - allowanceOf(site) - shiftM;
-  if (tide.levelAt(lowMs) >= waterM) return { name, fromMs: null, untilMs: null, isDry: false };
-  const [firstMs, lastMs] = [Math.max(tide.fromMs, lowMs - LOOK_MS), Math.min(tide.toMs, lowMs + LOOK_MS)];
-  /** @type {import('../tides/predict.js').Crossing[]} */ const passed = tide.crossings(waterM, firstMs, lastMs);
-  const fell = passed.filter((crossing) => !crossing.rising && crossing.ms <= lowMs).at(-1);
-  const rises = passed.find((crossing) => crossing.rising && crossing.ms > lowMs);
-  return { name, fromMs: fell ? up(fell.ms) : null, untilMs: rises ? down(rises.ms) : null, isDry: true };
-}
 
 /**
  * The path, and the rows, the highest first.
  * @param {import('./shore.js').Shore} shore @param {Low} low @returns {Bar[]}
  */
-export function barsOf(shore, { rows, lowMs }) {
+export function barsOf(shore, { rows, lowMs, window = null }) {
   const high = [...rows].sort((one, other) => other.bedM - one.bedM);
   const step = Math.max(1, (high.length - 1) / (ROWS_MOST - 1));
   const few = high.length <= ROWS_MOST ? high : Array.from({ length: ROWS_MOST }, (_, n) => high[Math.round(n * step)]);
-  const path = { name: 'Path', bedM: shore.site.route_low_level_m };
-  return [path, ...few].map(({ name, bedM }) => barOf(shore, name, bedM, lowMs));
+  return [pathBar(shore, window, lowMs), ...few.map((row) => barOf(shore, row, lowMs))];
 }
 
 /** Those who are drawn, the first in first, and the rest of them as one. @param {Stay[]} people @returns {Stay[]} */
@@ -78,10 +61,10 @@ const stayWords = ({ name, inMs, outMs }, { zone }) =>
  * A bar in words: "Path dry 14:17 to 18:37", or of ground that has flooded "row D under water since 17:07".
  * @param {Bar} bar @param {Low} low
  */
-function barWords({ name, fromMs, untilMs, isDry }, { nowMs, zone }) {
+function barWords(bar, { nowMs, zone }) {
+  const { name, fromMs, untilMs, isDry } = bar;
   if (!isDry) return `${name} under water all through this low`;
-  if (nowMs !== null && untilMs !== null && untilMs <= nowMs)
-    return `${name} under water since ${clock(untilMs, zone)}`;
+  if (hasFlooded(bar, nowMs)) return `${name} under water since ${clock(untilMs ?? 0, zone)}`;
   const from = fromMs === null ? '' : ` from ${clock(fromMs, zone)}`;
   return `${name} dry${from}${untilMs === null ? '' : ` to ${clock(untilMs, zone)}`}`;
 }
@@ -120,11 +103,12 @@ export function ebb(shore, at, low) {
   const left = Math.min(110, Math.max(36, ...[...bars, ...stays].map(({ name }) => short(name).length * 8 + 6)));
   const x = (/** @type {number} */ ms) =>
     left + ((Math.min(Math.max(ms, fromMs), toMs) - fromMs) / (toMs - fromMs)) * (width - left - 2);
-  const frame = { x, fromMs, toMs, backMs, zone, left, width };
+  const frame = { x, fromMs, toMs, backMs, nowMs, zone, left, width };
   const y = heights(at, frame);
   const high = FIRST + (bars.length + stays.length) * BAR + (stays.length ? GAP : 0);
   const inside = (/** @type {number|null|undefined} */ ms) => typeof ms === 'number' && ms >= fromMs && ms <= toMs;
   const words = factsOf(bars, low, length(at(lowMs) ?? 0, feet));
+  const flooded = floodedOf(bars, nowMs, zone);
   const stayTop = FIRST + bars.length * BAR + GAP;
   return html`<figure class="low-drawing"><svg class="draw" viewBox="0 0 ${width} ${high}" role="img"
     aria-label="${words.join(', ')}.">
@@ -135,6 +119,7 @@ export function ebb(shore, at, low) {
       ${stays.map((stay, n) => stayDrawn(stay, stayTop + n * BAR, frame))}
       ${inside(backMs) ? turnLine(x(backMs ?? 0), high, width, `turn back ${clock(backMs ?? 0, zone)}`) : nothing}
       ${inside(nowMs) ? nowLine(x(nowMs ?? 0), high, width) : nothing}${marksOnWater(at, low, x, y, inside)}</svg>
+    ${flooded ? html`<p class="small">Under water: ${flooded}.</p>` : nothing}
     <details><summary>The same in words</summary><ul class="small">
       ${words.map((words) => html`<li>${words[0].toUpperCase()}${words.slice(1)}</li>`)}
       ${low.rows.length > ROWS_MOST ? html`<li>${ROWS_MOST} of ${low.rows.length} rows are drawn</li>` : nothing}</ul>
@@ -201,23 +186,44 @@ const barAt = ({ x }, top) => (of, a, b) => (x(b) - x(a) < 0.5 ? nothing
 const textAt = (of, x, top, text) => svg`<text class=${of} x=${x.toFixed(1)} y=${top + 13.5}>${text}</text>`;
 
 /**
+ * The time at a bar's end: when it floods, or since when it is under water, the shorter where that has no room.
+ * @param {Bar} bar @param {number} top @param {Frame} frame
+ */
+function endDrawn(bar, top, { x, fromMs, toMs, nowMs, backMs, zone, width }) {
+  if (bar.untilMs === null || bar.untilMs > toMs) return nothing;
+  const at = clock(bar.untilMs, zone);
+  const [begin, end] = [x(bar.fromMs ?? fromMs), x(bar.untilMs)];
+  const lines = [nowMs, backMs].filter((ms) => ms !== null).map(x);
+  const isClear = (/** @type {number} */ a, /** @type {number} */ b) =>
+    b < width && lines.every((line) => line < a || line > b);
+  const spots = (hasFlooded(bar, nowMs) ? [`under water since ${at}`, `since ${at}`] : [at]).flatMap((text) => {
+    const long = text.length * LETTER;
+    return [{ text, of: 'halo', place: end + 6, isFree: isClear(end + 6, end + 6 + long), long },
+      { text, of: 'e halo', place: end - 4, isFree: end - 4 - long > begin && isClear(end - 4 - long, end - 4), long }];
+  });
+  const [after, within] = spots.slice(-2);
+  const { of, place, text } = spots.find(({ isFree }) => isFree)
+    ?? (end + 6 + after.long < width ? after : within);
+  return textAt(of, place, top, text);
+}
+
+/**
  * Dry ground up to turning back, and what would be left of it.
  * @param {Bar} bar @param {number} top @param {Frame} frame
  */
-function barDrawn({ name, fromMs, untilMs, isDry }, top, frame) {
-  const { x, fromMs: first, toMs: last, backMs, zone, left, width } = frame;
+function barDrawn(bar, top, frame) {
+  const { name, fromMs, untilMs, isDry } = bar;
+  const { x, fromMs: first, toMs: last, backMs, zone, left } = frame;
   const label = svg`<text class="b" x="0" y=${top + 13}>${short(name)}</text>`;
   if (!isDry) return svg`${label}<text x=${left + 4} y=${top + 13}>under water</text>`;
   const [from, until] = [fromMs ?? first, untilMs ?? last];
   const end = Math.max(from, Math.min(until, backMs ?? until));
   const rect = barAt(frame, top);
   const fits = x(from) - 44 > left;
-  const inside = x(until) + 46 > width;
   const isFrom = fromMs !== null && fromMs >= first;
-  const isUntil = untilMs !== null && untilMs <= last;
   return svg`${label}${rect('dry', from, end)}${rect('spare', end, until)}
     ${isFrom ? textAt(fits ? 'e halo' : 'on', x(from) + (fits ? -5 : 4), top, clock(fromMs, zone)) : nothing}
-    ${isUntil ? textAt(inside ? 'e halo' : 'halo', x(until) + (inside ? -4 : 6), top, clock(untilMs, zone)) : nothing}`;
+    ${endDrawn(bar, top, frame)}`;
 }
 
 /**

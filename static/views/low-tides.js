@@ -52,6 +52,8 @@ export async function view(stage) {
     rows = (await phone.rows('row', { siteId })).sort(byOrder);
   };
   await refresh();
+  /** What was read on a visit says nothing of the lows listed, whose times are all predicted. */
+  const predicted = () => ({ ...shore, seenM: null, shiftM: 0 });
   const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m
     ?? shore.site.work_level_m ?? null;
   /** Of the site and its rows the pack has them; a unit's own are made here. */
@@ -76,8 +78,8 @@ export async function view(stage) {
   const drawing = (window) => {
     if (!isComplete(shore.site) || !knows(shore.tide, window.lowMs - 13 * HOUR_MS, window.lowMs + 13 * HOUR_MS))
       return nothing;
-    return ebb(shore, (ms) => waterAt(shore, ms),
-      { lowMs: window.lowMs, backMs: window.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone,
+    return ebb(predicted(), (ms) => waterAt(predicted(), ms),
+      { lowMs: window.lowMs, backMs: window.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone, window,
         feet: stage.settings.feet, wide: isWide() });
   };
   /** @param {Window} window @param {unknown} [further] */
@@ -104,7 +106,7 @@ export async function view(stage) {
           ? `${clock(window.fromMs, zone)} to ${clock(ends, zone)}`
           : 'no time'}</dd>
         <dt>Turn back by</dt><dd>${window.backMs === null ? 'no time known'
-          : `${clock(window.backMs, zone)}${reasonOf(window, shore.site)}`}</dd><dt>Light</dt>
+          : `${clock(window.backMs, zone)}${reasonOf(window, shore.site, phone.now())}`}</dd><dt>Light</dt>
           <dd>${DAYLIGHT[window.daylight]}</dd></dl>
       ${window.cautions.filter(({ word }) => word !== 'predicted')
         .map(({ sentence }) => doubt(sentence))}${opened.has(window.lowMs)
@@ -163,7 +165,7 @@ export async function view(stage) {
         <div><dt>Path dry from</dt><dd>${pathWords(low, zone)}</dd></div>
         <div><dt>Low</dt><dd>${clock(low.lowMs, zone)}<small
           class="small">${length(low.lowM, settings.feet)}</small></dd></div></dl>
-      <p class="because">Turn back ${clock(backMs, zone)}${reasonOf(low, shore.site)}.</p></section>`;
+      <p class="because">Turn back ${clock(backMs, zone)}${reasonOf(low, shore.site, now)}.</p></section>`;
   };
 
   const byMonth = (/** @type {any[]} */ list) => {
@@ -204,7 +206,7 @@ export async function view(stage) {
   const howMade = () => html`<details><summary>How these times are made</summary><div class="stack">
     <p>Work level ${length(workM(), stage.settings.feet)} above
       ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
-    ${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}
+    ${whereFrom(predicted(), stage).map((line) => html`<p>${line}</p>`)}
     <p>Plan with these times; they are not a promise. Local rules and what you see come first.</p></div>
     </details>`;
 

@@ -99,8 +99,8 @@ function drawing(past, stage) {
   const window = visitWindow(shore);
   const nowMs = phone.now();
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
-    lowMs, backMs: window?.backMs ?? null, nowMs: Math.abs(nowMs - lowMs) < REACH_MS / 2 ? nowMs : null, people: stays,
-    rows, zone,
+    lowMs, window, backMs: window?.backMs ?? null, nowMs: Math.abs(nowMs - lowMs) < REACH_MS / 2 ? nowMs : null,
+    people: stays, rows, zone,
     readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
     wide: isWide(),
   })}${window ? nothing

@@ -6,7 +6,8 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, rowLink, section } from './marks.js';
 import { named, unitTag } from './names.js';
 import { floodsAt } from './floods.js';
-import { turnBack, visitWindow } from './shore.js';
+import { up } from '../tides/turning.js';
+import { backWords, plannedWindow, readShore, reasonOf, turnBack, visitWindow } from './shore.js';
 import { nextUnit } from './unit-facts.js';
 import { clock, counted, day, msOf } from './words.js';
 
@@ -35,7 +36,7 @@ export function stopsOf(plan) {
   const lowMs = msOf(plan.low_at) ?? 0;
   return linesOf(plan).flatMap((line) => {
     const [, team, stopId, minute, minutes, weight] = STOP.exec(line) ?? [];
-    return stopId ? [{ team: Number(team), stopId, beginsMs: lowMs + Number(minute) * MINUTE_MS,
+    return stopId ? [{ team: Number(team), stopId, beginsMs: lowMs + Math.round(Number(minute) * 60) * 1000,
       minutes: Number(minutes), weight: Number(weight ?? 1) }] : [];
   });
 }
@@ -43,12 +44,15 @@ export function stopsOf(plan) {
 /** @param {Stop} stop */
 const endOf = (stop) => stop.beginsMs + stop.minutes * MINUTE_MS;
 
+/** @param {number} lowMs @param {number} otherMs @returns {boolean} whether a plan is of a low */
+const isSame = (lowMs, otherMs) => Math.abs(lowMs - otherMs) <= SAME_LOW_MS;
+
 /**
  * The newest plan of a low water.
  * @param {any[]} plans visit_plan records @param {number|null} lowMs
  */
 export const planFor = (plans, lowMs) => (lowMs === null ? null : plans
-  .filter((plan) => Math.abs((msOf(plan.low_at) ?? 0) - lowMs) <= SAME_LOW_MS)
+  .filter((plan) => isSame(msOf(plan.low_at) ?? 0, lowMs))
   .sort((one, other) => (msOf(other.made_at) ?? 0) - (msOf(one.made_at) ?? 0))[0] ?? null);
 
 /**
@@ -155,6 +159,24 @@ export async function stopRows(phone) {
 }
 
 /**
+ * When the work of a plan's low begins and when all turn back: as its window has it, or as the running visit knows.
+ * @param {import('./shore.js').Shore} shore @param {number} lowMs
+ * @param {import('./router.js').Stage} stage @returns {unknown} nothing of a low that this phone does not have
+ */
+export function timesOf(shore, lowMs, stage) {
+  const { zone } = stage;
+  const nowMs = stage.phone.now();
+  const running = plannedWindow(shore);
+  const back = running && isSame(running.lowMs, lowMs) ? turnBack(shore, nowMs) : null;
+  if (back) return html`<p>${backWords(back, shore, stage)}</p>`;
+  const low = shore.windows.find((window) => isSame(window.lowMs, lowMs) && window.fromMs !== null
+    && window.backMs !== null);
+  if (!low) return nothing;
+  return html`<p>Work from ${clock(low.fromMs ?? 0, zone)}. Turn back by
+    ${clock(low.backMs ?? 0, zone)}${reasonOf(low, shore.site, nowMs)}.</p>`;
+}
+
+/**
  * A plan as it is read.
  * @param {any} plan a visit_plan's fields @param {Map<string, any>} rows the units and plots @param {string} zone
  */
@@ -162,14 +184,15 @@ export function planParts(plan, rows, zone) {
   const stops = stopsOf(plan);
   const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.called ?? 'not on this phone';
   const whole = (/** @type {Stop[]} */ list) =>
-    `${counted(list.length, 'stop')}, ${clock(list[0].beginsMs, zone)} to ${clock(endOf(list[list.length - 1]), zone)}`;
+    `${counted(list.length, 'stop')}, ${clock(up(list[0].beginsMs), zone)} to `
+      + clock(endOf(list[list.length - 1]), zone);
   const left = String(plan.left_out ?? '').split('\n').filter(Boolean)
     .map((line) => ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
   const stopRow = (/** @type {Stop} */ stop) => (rows.get(stop.stopId)?.isUnit
-    ? rowLink({ href: `#/units/${stop.stopId}`, tag: tagOf(stop.stopId), said: clock(stop.beginsMs, zone),
+    ? rowLink({ href: `#/units/${stop.stopId}`, tag: tagOf(stop.stopId), said: clock(up(stop.beginsMs), zone),
       small: `${stop.minutes} min` })
     : html`<p class="row"><span class="tag">${tagOf(stop.stopId)}</span><span
-      class="said">${clock(stop.beginsMs, zone)}${rows.has(stop.stopId) ? ', plot'
+      class="said">${clock(up(stop.beginsMs), zone)}${rows.has(stop.stopId) ? ', plot'
         : ''}<small>${stop.minutes} min</small></span></p>`);
   const unread = linesOf(plan).length - stops.length;
   return html`${unread
@@ -191,9 +214,12 @@ export function planParts(plan, rows, zone) {
 export async function view(stage) {
   const { phone, zone } = stage;
   /** @type {any[]} */ let plans = [];
+  /** @type {import('./shore.js').Shore} */ let shore;
   /** @type {Map<string, any>} */ let rows = new Map();
   const refresh = async () => {
-    const all = await phone.rows('visit_plan', { siteId: phone.me.site_id });
+    const [read, all] = await Promise.all([readShore(phone),
+      phone.rows('visit_plan', { siteId: phone.me.site_id })]);
+    shore = read;
     plans = all.filter((plan) => (msOf(plan.low_at) ?? 0) > phone.now() - 6 * 3_600_000)
       .sort((one, other) => (msOf(one.low_at) ?? 0) - (msOf(other.low_at) ?? 0));
     rows = await stopRows(phone);
@@ -204,7 +230,7 @@ export async function view(stage) {
     title: () => 'Visit plan', back: '#/units', refresh, narrow: true,
     where: () => (next() ? `Low ${day(msOf(next().low_at) ?? 0, zone)}, ${clock(msOf(next().low_at) ?? 0, zone)}`
       : 'None made yet'),
-    body: () => (next() ? planParts(next(), rows, zone)
+    body: () => (next() ? html`${timesOf(shore, msOf(next().low_at) ?? 0, stage)}${planParts(next(), rows, zone)}`
       : doubt('There is no plan for a coming low tide. Without one, units are listed by what floods first.')),
     foot: () => (phone.me.role === 'lead' ? html`<a class="do" href="#/plan-making">Make a plan</a>` : nothing),
   };

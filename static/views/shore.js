@@ -225,14 +225,14 @@ export function turnBack(shore, nowMs) {
   const state = window ? turnBackState(window, nowMs, shore.site) : null;
   // Of a low that leaves nothing dry once the water was read, the time it had is all that is known: it has come.
   const atMs = state?.atMs ?? (planned?.backMs != null && shore.shiftM > 0
-    ? Math.min(planned.backMs, timeOf(shore.visit.observed_at)) : null);
+    ? Math.min(planned.backMs, down(timeOf(shore.visit.observed_at))) : null);
   if (atMs === null) return null;
   const nightMs = lastLightOf(shore);
   const isNight = nightMs !== null && nightMs < atMs;
   const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.party.length);
   return {
     atMs: Math.min(atMs, nightMs ?? Infinity) - (slowerMin + crowdMin) * MINUTE_MS,
-    reason: isNight ? backReason('light', nightMs, shore.site) : state?.atMs == null
+    reason: isNight ? backReason('light', nightMs, shore.site, nowMs) : state?.atMs == null
       ? 'at the level read, nothing falls dry on this low' : state.reason,
     readMin: planned?.backMs != null ? Math.round((planned.backMs - atMs) / MINUTE_MS) : 0, slowerMin, crowdMin,
   };
@@ -260,9 +260,12 @@ export function pathWords({ driesMs, usableMin, cautions }, zone) {
   return usableMin > 0 ? 'over a day before' : 'not known';
 }
 
-/** ": last light is 17:45, and ...", or nothing where no reason is known. @param {Window} window @param {any} site */
-export const reasonOf = (window, site) => {
-  const reason = backReason(window.backWord, window.backMs, site);
+/**
+ * ": last light is 17:45, and ...", or nothing where no reason is known.
+ * @param {Window} window @param {any} site @param {number} nowMs
+ */
+export const reasonOf = (window, site, nowMs) => {
+  const reason = backReason(window.backWord, window.backMs, site, nowMs);
   return reason ? `: ${reason}` : '';
 };
 

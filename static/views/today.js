@@ -92,7 +92,7 @@ function nextBoard(shore, stage, nowMs) {
       ${atMs === backMs ? figure(backMs - nowMs, false) : html`<div class="figure">${clock(atMs, zone)}</div>`}
       <dl class="facts">${fact('Path dry from', pathWords(next, zone))}${fact('Work from',
         clock(fromMs, zone))}${fact('Turn back', clock(backMs, zone))}</dl>
-      <p class="because">Why ${clock(backMs, zone)}${reasonOf(next, shore.site)}.</p></section>
+      <p class="because">Why ${clock(backMs, zone)}${reasonOf(next, shore.site, nowMs)}.</p></section>
     <dl class="facts">${waterFact(shore, stage, nowMs)}${fact('Low',
       html`${clock(next.lowMs, zone)}<small class="small">${length(next.lowM, settings.feet)}</small>`)}
       ${fact('Work', html`${spanWords(next.usableMin * 60_000)}<small
@@ -114,8 +114,7 @@ function picture(shore, rows, stage, nowMs) {
   const read = shore.visit?.observed_at && shore.seenM !== null ? Date.parse(shore.visit.observed_at) : null;
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
     lowMs: low.lowMs, backMs: turnBack(shore, nowMs)?.atMs ?? low.backMs, nowMs, readMs: read, rows, zone: stage.zone,
-    feet: stage.settings.feet,
-    wide: isWide(),
+    feet: stage.settings.feet, wide: isWide(), window: low,
   })}${why}`;
 }
 

@@ -106,8 +106,8 @@ export async function view(stage) {
       const isStop = phase === 'gather' || phase === 'now' || phase === 'past' || phase === 'none';
       return html`<div class="arm ${isStop ? 'stop' : ''}" role="timer"
         aria-live=${phase === 'now' || phase === 'past' ? 'assertive' : 'off'}>
-          <div class="label">${isStop ? mark('stop') : nothing}${phase === 'back' && shore.visit && !isBegun
-            ? 'Nobody is signed in yet' : HEADINGS[phase]}</div>
+          <div class="label">${isStop ? mark('stop') : nothing}${phase !== 'back' ? HEADINGS[phase]
+            : !shore.visit ? 'No visit is open' : isBegun ? HEADINGS.back : 'Nobody is signed in yet'}</div>
           <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null
             ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>`
             : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>

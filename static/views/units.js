@@ -11,6 +11,7 @@ import { floodWords } from './floods.js';
 import { readShore } from './shore.js';
 import { checkWords, checkedWhen, readUnits } from './unit-facts.js';
 import { clock, counted } from './words.js';
+import { up } from '../tides/turning.js';
 
 /** @param {import('./unit-facts.js').Known} known */
 const flagPill = ({ flags: [flag] }) => pill('look', flag.isHere ? 'not sent' : flag.title?.toLowerCase() ?? 'look');
@@ -80,7 +81,7 @@ export async function view(stage) {
       const small =
         `${stop.minutes} min${stop.untilMs ? `, ${floodWords(stop.untilMs, stage.phone.now(), stage.zone)}`
           : ''}${stop.isLate ? ', may not fit' : ''}`;
-      const words = n === 0 ? html`<b>Next</b>` : `at ${clock(stop.beginsMs, stage.zone)}`;
+      const words = n === 0 ? html`<b>Next</b>` : `at ${clock(up(stop.beginsMs), stage.zone)}`;
       const { isUnit, called } = rows.get(stop.stopId);
       if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}"
         @click=${() => tick(stop.stopId)}><span class="tag">${called}</span><span

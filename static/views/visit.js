@@ -1,12 +1,14 @@
 /** A visit: start it on a window, write what is seen while it runs, end it when everyone is back. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
+import { floodedWords } from './floods.js';
 import { LeadsWord } from './leads-word.js';
 import { leftOpenWords } from './left-out.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
-import { lowToStart, lowWords, readShore, reasonOf, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
+import { lowToStart, lowWords, readShore, reasonOf, rowLevels, turnBack, waterNow, whereFrom,
+  whyBack } from './shore.js';
 import { savedWithUndo } from './undo.js';
 import { endForm, startTakenBack, summaryOf } from './visit-end.js';
 import { endedOf, endings, endOf, ownPart, partBegins, partsOf, readVisits } from './visits.js';
@@ -34,6 +36,7 @@ class Visit {
     this.shore = /** @type {import('./shore.js').Shore} */ (/** @type {unknown} */ (null));
     /** @type {{value: string, label: string}[]} */ this.leaders = [];
     /** @type {import('./shore.js').Window[]} */ this.near = [];
+    /** @type {{name: string, bedM: number}[]} */ this.rows = [];
     /** @type {Map<string, string>} */ this.names = new Map();
     /** @type {RecordForm|null} */ this.start = null;
     /** @type {RecordForm|null} */ this.running = null;
@@ -62,8 +65,8 @@ class Visit {
 
   refresh = async () => {
     const { phone } = this.stage;
-    const [shore, known] = await Promise.all([readShore(phone), readVisits(phone)]);
-    Object.assign(this, { shore, ...known });
+    const [shore, known, rows] = await Promise.all([readShore(phone), readVisits(phone), rowLevels(phone)]);
+    Object.assign(this, { shore, ...known, rows });
     this.ended = endedOf(phone, this);
     const people = await phone.rows('person', { siteId: phone.me.site_id });
     this.leaders = people.filter((person) => person.role === 'leader' || person.role === 'staff')
@@ -98,8 +101,9 @@ class Visit {
       ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
         value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
       ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known'
-        : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site)}, low
-        ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
+        : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site,
+          this.stage.phone.now())}, low ${clock(chosen.lowMs, zone)} at
+        ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}`
           : doubt('Without a predicted low tide the app knows no turn-back time. Agree on one before anyone goes '
             + 'out.')}
@@ -141,6 +145,7 @@ class Visit {
     const { visit } = this.shore;
     const form = /** @type {RecordForm} */ (this.running);
     const back = turnBack(this.shore, phone.now());
+    const flooded = floodedWords(this.shore, this.rows, phone.now(), zone);
     const heads = [this.shore.party.length, leftOpenWords(this.shore.left, phone.now(), zone)].filter(String)
       .join(', not counted: ');
     const read = visit.observed_at
@@ -150,6 +155,7 @@ class Visit {
       <dd>${this.leaderNames()}</dd>
         <dt>Turn back by</dt><dd>${back ? clock(back.atMs, zone) : 'no time known'}</dd><dt>Water</dt>
           <dd>${waterNow(this.shore, phone.now(), this.stage).sentence}</dd>
+        ${flooded ? html`<dt>Under water</dt><dd>${flooded}</dd>` : nothing}
         <dt>People out</dt><dd>${heads}</dd></dl>
       <div class="why">${(back ? whyBack(back, this.shore, this.stage) : []).concat(whereFrom(this.shore, this.stage))
         .map((line) => html`<p>${line}</p>`)}</div>

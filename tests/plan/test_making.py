@@ -146,7 +146,11 @@ def test_a_plan_is_a_record_that_phones_take(demo_programme: Programme) -> None:
     assert CATALOGUE.kinds["visit_plan"].check(fields) == []
     team, stop_id, minute, takes, weight = fields["stops"].splitlines()[0].split()
     assert (int(team), stop_id) == (made["stops"][0]["team"], made["stops"][0]["stop_id"])
-    assert int(minute) == made["stops"][0]["after_low_min"]
+    assert float(minute) == made["stops"][0]["after_low_min"]
+    low = datetime.fromisoformat(fields["low_at"])
+    for line, stop in zip(fields["stops"].splitlines(), made["stops"], strict=True):
+        begins = low + timedelta(seconds=round(float(line.split()[2]) * 60))
+        assert begins == datetime.fromisoformat(stop["begins_at"]), "to the second: a whole minute was up to half of one before work may begin"
     assert int(weight) == made["stops"][0]["weight"]
     assert float(takes) == made["stops"][0]["minutes"]
 
@@ -155,7 +159,7 @@ def test_a_plan_of_a_site_of_six_hundred_units_fits_into_an_entry(demo_programme
     made = plan_of(demo_programme, teams=2)
     stop = made["stops"][0]
     many = made | {
-        "stops": [stop | {"stop_id": str(uuid.uuid4()), "after_low_min": -100, "minutes": 12.5} for _ in range(200)],
+        "stops": [stop | {"stop_id": str(uuid.uuid4()), "after_low_min": -100.25, "minutes": 12.5} for _ in range(200)],
         "left_out": [{"stop_id": str(uuid.uuid4()), "why": ("no time is left for it", f"its ground is dry for {n % 9} min; the work takes 9")[n % 2]} for n in range(400)],
     }
     fields = as_text(many) | {"made_at": "2026-11-25T12:00:00Z"}
