@@ -88,9 +88,10 @@ const BY_EYE = {
 
 /**
  * @param {any[]} checks of one unit, oldest first, each of one that was found and measured @param {Limits} limits
+ * @param {(check: any) => boolean} isTold of the others only what they settled counts
  * @returns {Raised[]} what stands after them
  */
-export function raisedBy(checks, limits) {
+export function raisedBy(checks, limits, isTold) {
   return AXES.flatMap((axis) => {
     /** @type {Map<string, any>} */ const standing = new Map();
     for (const check of checks) {
@@ -101,6 +102,7 @@ export function raisedBy(checks, limits) {
           : [name]) standing.delete(settled);
       }
     }
+    for (const [name, check] of standing) if (!isTold(check)) standing.delete(name);
     if (!standing.size) return [];
     const grades = [];
     const words = [];

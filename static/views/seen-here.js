@@ -1,9 +1,10 @@
 /**
  * What this phone's own checks raise before they are sent: told at once, since a flag of the programme comes with a
- * later sync.
+ * later sync. What was found or done since takes it back as it does on the server, sent or not: a later check of what
+ * stood, or the unit set upright.
  */
 import { unitTag } from './names.js';
-import { tellsMeasures } from './unit-facts.js';
+import { placedMs, tellsMeasures } from './unit-facts.js';
 import { day, localDay, msOf } from './words.js';
 import { raisedBy } from '../survey/raised.js';
 
@@ -19,21 +20,30 @@ export async function seenHere(phone, site, zone) {
     .map((entry) => entry.recordId))];
   const rows = (await Promise.all(ids.map((id) => phone.row('unit_check',
     /** @type {string} */ (id))))).flatMap((check) => (check?.checked_at && tellsMeasures(check) ? [check] : []));
-  /** @type {Map<string, any[]>} */ const ofUnit = new Map();
-  for (const check of rows) {
-    const unitId = check.unit_id ?? '';
-    ofUnit.set(unitId, [...(ofUnit.get(unitId) ?? []), check]);
-  }
-  const flags = await Promise.all([...ofUnit].map(async ([unitId, checks]) => {
+  const unitIds = [...new Set(rows.map((check) => check.unit_id ?? ''))];
+  const flags = await Promise.all(unitIds.map(async (unitId) => {
     const unit = await phone.row('unit', unitId);
     if (unit?.site_id !== phone.me.site_id) return [];
-    const design = await phone.row('unit_design', unit.design_id);
-    checks.sort((one, other) => (msOf(one.checked_at) ?? 0) - (msOf(other.checked_at) ?? 0));
-    return raisedBy(checks, { height_mm: design?.height_mm, lean_look_deg: site?.lean_look_deg })
+    const [design, checks] = await Promise.all([phone.row('unit_design', unit.design_id), checksOf(phone, unitId)]);
+    return raisedBy(checks, { height_mm: design?.height_mm, lean_look_deg: site?.lean_look_deg },
+      (check) => ids.includes(check.record_id))
       .map((raised) => flagOf(unit, raised, localDay(msOf(raised.check.checked_at) ?? 0, zone) === localDay(phone.now(),
         zone) ? 'today' : day(msOf(raised.check.checked_at) ?? 0, zone)));
   }));
   return flags.flat().sort((one, other) => one.severity.localeCompare(other.severity));
+}
+
+/**
+ * The checks since a unit was last placed, set or righted that tell measures, oldest first.
+ * @param {import('./router.js').Phone} phone @param {string} unitId @returns {Promise<any[]>}
+ */
+async function checksOf(phone, unitId) {
+  const of = { kind: 'unit', id: unitId };
+  const [checks, events] = await Promise.all([phone.rowsOf('unit_check', of), phone.rowsOf('unit_event', of)]);
+  const sinceMs = placedMs(events);
+  const timeOf = (/** @type {any} */ check) => msOf(check.checked_at) ?? -1;
+  return checks.filter((check) => tellsMeasures(check) && timeOf(check) >= sinceMs)
+    .sort((one, other) => timeOf(one) - timeOf(other));
 }
 
 /** @param {any} unit @param {import('../survey/raised.js').Raised} raised @param {string} when */
