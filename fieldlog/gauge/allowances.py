@@ -16,10 +16,10 @@ def record_basis(allowance: Allowance, residuals: Residuals, days: float) -> str
     return f"{_meant_for(allowance)} From {counted(residuals.whole.count, 'low')} in {rounded(days, 0)} days, {residuals.years}"
 
 
-def readings_basis(allowance: Allowance, residuals: Residuals, months: int) -> str:
-    """The same of the crew's own readings."""
+def readings_basis(residuals: Residuals, months: int) -> str:
+    """The same of the crew's own readings, which no made year was held against."""
     seen = f"{counted(residuals.whole.count, 'reading')} on fair days in {counted(months, 'month')}"
-    return f"{_meant_for(allowance)} From {seen}, {residuals.years}"
+    return f"meant for at most 1 low in 20; how often years exceed it was not tried. From {seen}, {residuals.years}"
 
 
 def _meant_for(allowance: Allowance) -> str:

@@ -18,22 +18,34 @@ from fieldlog.tides.predict import predict_levels
 from fieldlog.tides.residuals import Residuals, of_readings
 from fieldlog.tides.yearly import has_season
 
+MOST_MONTHS = 11
+"""
+Single readings on fair days are no year's record, from however many months they are: no more than these count, so that no less than
+the floor of a record of under a year is proposed, and no yearly wave is taken as shown. Our own choice.
+"""
+
 LEAST_READINGS = 20
 """Fewer say nothing of the one in twenty; our own choice."""
 
 
 @dataclass(frozen=True)
 class OfReadings:
-    """What the readings leave of the prediction; in how many months there were any; the allowance where they are enough."""
+    """What the readings leave of the prediction; in how many months there were any; whether the tide has its yearly wave."""
 
     residuals: Residuals
     months: int
-    allowance: Allowance | None
+    is_season_known: bool
+
+    @property
+    def allowance(self) -> Allowance | None:
+        """None where the readings are too few, or from too few months."""
+        is_enough = self.residuals.whole.count >= LEAST_READINGS
+        return allowance_of(self.residuals.left_m, self.days, self.is_season_known) if is_enough else None
 
     @property
     def days(self) -> float:
         """The days that so many months stand for: a level is asked of the months that were seen."""
-        return self.months * MONTH_DAYS
+        return min(self.months, MOST_MONTHS) * MONTH_DAYS
 
 
 def residuals_of_readings(db: Database, site: Mapping[str, Any]) -> OfReadings | None:
@@ -55,9 +67,7 @@ def residuals_of_readings(db: Database, site: Mapping[str, Any]) -> OfReadings |
     found = of_readings(at_s.tolist(), left.tolist(), site["lat_deg"])
     if found is None:
         return None
-    months = len({at[:7] for at, _ in rows})
-    is_enough = found.whole.count >= LEAST_READINGS
-    return OfReadings(found, months, allowance_of(found.left_m, months * MONTH_DAYS, has_season(station)) if is_enough else None)
+    return OfReadings(found, len({at[:7] for at, _ in rows}), has_season(station))
 
 
 def shown(found: OfReadings | None) -> dict[str, Any] | None:
@@ -69,5 +79,5 @@ def shown(found: OfReadings | None) -> dict[str, Any] | None:
         "count": whole.count, "months": found.months, "least": LEAST_READINGS, **{f"p{p}": round(value, 3) for p, value in whole.metres.items()},
         "allowance_m": None if allowance is None else allowance.metres,
         "allowance": None if allowance is None else allowance_parts(allowance, found.days),
-        "basis": None if allowance is None else readings_basis(allowance, found.residuals, found.months),
+        "basis": None if allowance is None else readings_basis(found.residuals, found.months),
     }  # fmt: skip

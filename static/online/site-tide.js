@@ -302,17 +302,17 @@ class SiteTide {
   /** What an allowance is made of. @param {any} from of a record or of readings @param {string} what */
   parts({ allowance: { shown_m: shown, more_m: more, days, is_floor: isFloor, is_season_known: isSeasonKnown,
     is_year: isYear } }, what) {
-    const { feet } = this.stage.settings;
+    const [{ feet }, isRecord] = [this.stage.settings, what === 'lows'];
     const showed = shown === 0 ? 'was no higher than predicted' : shown > 0
       ? `was less than ${length(shown, feet)} above the prediction`
       : `was ${length(-shown, feet)} below the prediction, or lower`;
-    const because = isFloor ? 'less than this is not proposed from under a year' : isYear
-      ? 'one year is not like the next' : what === 'lows' ? `${counted(days, 'day')} do not show a year`
-      : 'these months do not show a year';
-    return `on 95 of 100 ${what} of this record the water ${showed}; ${length(more,
-      feet)} more because ${because}.${isSeasonKnown ? '' : ' How the sea\u2019s level changes over the year is not '
-        + 'known here.'}${isYear ? '' : ' After a year of record, upload it again.'}`.replace('readings of this record',
-        'readings');
+    const because = isFloor ? `less than this is not proposed from ${isRecord ? 'under a year' : 'single readings'}`
+      : isYear ? 'one year is not like the next'
+        : `${isRecord ? counted(days, 'day') : 'single readings'} do not show a year`;
+    const further = `${isSeasonKnown ? '' : ' How the sea\u2019s level changes over the year is not known here.'}${
+      isYear ? '' : isRecord ? ' After a year of record, upload it again.' : ' A logger\u2019s record shows more.'}`;
+    return `on 95 of 100 ${what}${isRecord ? ' of this record' : ''} the water ${showed}; ${length(more, feet)} more `
+      + `because ${because}.${further}`;
   }
 
   /** An allowance that a lead types, with its reason. */
