@@ -13,6 +13,7 @@ repeat within 10 mm is our own proposal.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,6 +22,9 @@ from fieldlog.rounding import rounded
 REPEAT_MM = 10.0
 UNCHANGED = "No change found since last time."
 BURIED, SANK, CANNOT_TELL = "buried", "sank", "cannot tell"
+
+_SPACE = re.compile("[\t-\r \u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000\ufeff]+")
+"""What a browser takes for white space, so that server and phone agree."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +103,13 @@ def _without_crest(shows_mm: float, repeat_mm: float, then: Heights, now: Height
         return Burial(None, None, None, *_as_last_time(repeat_mm))
     if shows_mm > 0:
         return Burial(None, None, None, f"{_mm(shows_mm)} mm more showing than last time.", "Measure the scour at its base.")
-    other = then.crest_level_mm is not None and now.crest_level_mm is not None
-    means = (
-        "Buried deeper, or the unit sank: the two crest levels are above different marks."
-        if other
-        else "Buried deeper, or the unit sank: read its crest level to know."
-    )
-    return Burial(CANNOT_TELL, None, None, f"{_mm(shows_mm)} mm less showing than last time.", means)
+    if then.crest_level_mm is None or now.crest_level_mm is None:
+        why = "read its crest level to know"
+    elif _same_name(then.crest_datum) and _same_name(now.crest_datum):
+        why = "the two crest levels are above different marks"
+    else:
+        why = "a crest level does not say above which mark it is"
+    return Burial(CANNOT_TELL, None, None, f"{_mm(shows_mm)} mm less showing than last time.", f"Buried deeper, or the unit sank: {why}.")
 
 
 def _as_last_time(repeat_mm: float) -> tuple[str, str]:
@@ -113,9 +117,15 @@ def _as_last_time(repeat_mm: float) -> tuple[str, str]:
 
 
 def _crest_change(then: Heights, now: Heights) -> float | None:
-    if not then.crest_datum or then.crest_datum != now.crest_datum:
+    mark = _same_name(then.crest_datum)
+    if not mark or mark != _same_name(now.crest_datum):
         return None
     return _change(then.crest_level_mm, now.crest_level_mm)
+
+
+def _same_name(text: str | None) -> str:
+    """A mark's name without what two people write otherwise: capitals, and more or less white space. Empty where there is none."""
+    return _SPACE.sub(" ", text or "").strip(" ").lower()
 
 
 def _change(then_mm: float | None, now_mm: float | None) -> float | None:

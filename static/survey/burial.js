@@ -32,7 +32,8 @@ export function newestBurial(checks, repeat_mm = REPEAT_MM) {
  */
 export function burial(then, now, repeat_mm = REPEAT_MM) {
   const shows_mm = change(then.exposed_height_mm, now.exposed_height_mm);
-  const crest_mm = then.crest_datum && then.crest_datum === now.crest_datum
+  const mark = sameName(then.crest_datum);
+  const crest_mm = mark && mark === sameName(now.crest_datum)
     ? change(then.crest_level_mm, now.crest_level_mm) : null;
   if (crest_mm === null) return shows_mm === null ? null : withoutCrest(shows_mm, repeat_mm, then, now);
   const bed_mm = shows_mm === null ? null : crest_mm - shows_mm;
@@ -62,14 +63,21 @@ function withoutCrest(shows_mm, repeat_mm, then, now) {
   if (Math.abs(shows_mm) < repeat_mm) return burial(null, ...asLastTime(repeat_mm));
   if (shows_mm > 0) return burial(null, `${mm(shows_mm)} mm more showing than last time.`,
     'Measure the scour at its base.');
-  const means = isRead(then.crest_level_mm) && isRead(now.crest_level_mm)
-    ? 'Buried deeper, or the unit sank: the two crest levels are above different marks.'
-    : 'Buried deeper, or the unit sank: read its crest level to know.';
-  return burial('cannot tell', `${mm(shows_mm)} mm less showing than last time.`, means);
+  const why = !isRead(then.crest_level_mm) || !isRead(now.crest_level_mm) ? 'read its crest level to know'
+    : sameName(then.crest_datum) && sameName(now.crest_datum) ? 'the two crest levels are above different marks'
+      : 'a crest level does not say above which mark it is';
+  return burial('cannot tell', `${mm(shows_mm)} mm less showing than last time.`,
+    `Buried deeper, or the unit sank: ${why}.`);
 }
 
 /** @param {number} repeat_mm @returns {[string, string]} */
 const asLastTime = (repeat_mm) => [UNCHANGED, `Readings here show changes of ${mm(repeat_mm)} mm or more.`];
+
+/**
+ * A mark's name without what two people write otherwise: capitals, and more or less white space.
+ * @param {string|null|undefined} text
+ */
+const sameName = (text) => (text ?? '').trim().replace(/\s+/g, ' ').toLowerCase();
 
 /** @param {Read} value @returns {value is number} */
 const isRead = (value) => value !== null && value !== undefined;
