@@ -213,7 +213,7 @@ class SiteTide {
             'Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a '
               + 'record says one.')}<button type="button" class="or"
                 @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis },
-                  'The allowance follows the readings.')}>Use this allowance</button>`}`);
+                  'The allowance follows the readings.')}>Use their allowance</button>`}`);
   }
 
   /** @param {any} waterRecord */

@@ -175,7 +175,7 @@ def test_a_restore_of_such_a_backup_says_what_is_missing_and_the_phone_may_send_
     assert "Photos that are gone or unreadable: 1" in said.out and name_of(PHOTO)[:12] in said.out
     said = call("doctor", tmp_path / "all.zip", data=shown.folder)
     assert said.status == 1
-    assert "lacks 1 photo" in said.out and name_of(PHOTO)[:12] in said.out
+    assert "is missing 1 photo" in said.out and name_of(PHOTO)[:12] in said.out
     said = call("restore", tmp_path / "all.zip", data=tmp_path / "elsewhere")
     assert (said.status, said.err) == (0, "")
     assert "Missing photos: 1" in said.out and name_of(PHOTO)[:12] in said.out

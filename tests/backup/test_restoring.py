@@ -235,7 +235,7 @@ def test_the_doctor_says_what_a_backup_holds_without_a_programme(call, backup) -
 
 def test_what_a_backup_holds_is_counted_not_believed(call, rewritten, tmp_path) -> None:
     file = rewritten({}, entries=1533, held=9, photos=22, programme="Another", top=7, h="x")
-    assert "holds 3 entries, 0 held, and 1 photo;" in call("doctor", file).out
+    assert "holds 3 entries, 0 held, and 1 photo." in call("doctor", file).out
     said = call("restore", file, "--json", data=tmp_path / "elsewhere").document
     assert (said["entries"], said["held"], said["photos"], said["top"]) == (3, 0, 1, 3)
     assert said["programme"] != "Another" and len(said["h"]) == 32

@@ -173,7 +173,7 @@ def test_the_doctor_counts_what_entries_name_and_has_not_come(crew, copies, prog
         crew.note("photo", str(uuid.uuid4()), SITE_1, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name_of(data), taken_at="2026-11-25T05:00:00Z")
     crew.sync()
     ((ok, sentence),) = coming()
-    assert ok and "have not come yet: 2." in sentence
+    assert ok and "have not arrived yet: 2." in sentence
     for data in (PICTURE, encoded(drawn(90))):
         assert send_bytes(crew, data) == 201
     assert coming() == []

@@ -113,7 +113,7 @@ def test_a_decompression_bomb_is_kept_with_a_sentence(crew, copies, programme, d
     name = send(crew, data)
     assert copies.wait()
     fault = programme.db()["photo_file"].get(name)["fault"]
-    assert "megapixels" in fault and "at most 50 are read" in fault
+    assert "megapixels" in fault and "the limit is 50" in fault
     assert unpacks_to is None or fault.startswith(f"This picture is {unpacks_to};")
     assert (programme.photos_folder / name).exists()
 

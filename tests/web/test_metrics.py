@@ -146,7 +146,7 @@ def test_serve_warns_of_plain_http_beyond_this_machine_logs_json_and_gives_numbe
     assert served.returncode == 0
     said = [json.loads(line) for line in errors.splitlines()]
     (warning,) = [line["says"] for line in said if line["level"] == "warning"]
-    assert warning.startswith("Serving plain HTTP beyond this machine, at 0.0.0.0:")
+    assert warning.startswith("Serving plain HTTP beyond this machine, at 0.0.0.0.")
 
 
 @pytest.mark.parametrize(
