@@ -20,9 +20,11 @@ from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.survey_rows import rows_of
 from fieldlog.flags.unit_history import MISSED, UnitHistory
 from fieldlog.flags.verdicts import (
+    CHECKED,
     FAILED,
     JUDGED_BY,
     LOOKED_AT,
+    LOOKED_ONLY,
     QUIET,
     RAISES,
     columns_of_rule,
@@ -81,7 +83,7 @@ def place_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
 
 
 def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
-    """The histories of a site's units with no more than what tells when each was last looked at: its newest look and events."""
+    """The histories of a site's units with no more than what tells when each was last looked at: its newest check, its newest mere look, its events."""
     ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE deleted = 0 AND site_id = ?", (site_id,)).fetchall()]
     return _in_pages(db, ids, FEW_AT_ONCE, _read_looks)
 
@@ -155,13 +157,19 @@ def _counting_for(db: Database, history: UnitHistory, rules: Iterable[Rule]) -> 
 
 def _read_looks(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
     for unit in units:
-        looks = db.conn.execute(
-            f"""SELECT record_id, checked_at, found_state FROM unit_check WHERE unit_id = ? AND {LOOKED_AT} = 1 AND checked_at IS NOT NULL
-                ORDER BY checked_at DESC, record_id DESC LIMIT 1""",
-            (unit["record_id"],),
-        )
-        newest = [dict(zip(("record_id", "checked_at", "found_state"), look, strict=True)) for look in looks]
+        looks = [look for how_far in (CHECKED, LOOKED_ONLY) for look in _newest_look(db, unit["record_id"], how_far)]
+        newest = _in_time(looks, "checked_at")
         yield UnitHistory(unit, sites.get(unit["site_id"], NO_SITE), {}, newest, _lasting_events(db, unit), {})
+
+
+def _newest_look(db: Database, unit_id: str, how_far: int) -> Rows:
+    columns = ("record_id", "checked_at", "found_state", "looked_only")
+    rows = db.conn.execute(
+        f"""SELECT {", ".join(columns)} FROM unit_check WHERE unit_id = ? AND {LOOKED_AT} = ? AND checked_at IS NOT NULL
+            ORDER BY checked_at DESC, record_id DESC LIMIT 1""",
+        (unit_id, how_far),
+    )
+    return [dict(zip(columns, row, strict=True)) for row in rows]
 
 
 def _counting(db: Database, rule: Rule, unit_id: str, since: str) -> Iterator[str]:

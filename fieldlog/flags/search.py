@@ -29,7 +29,7 @@ NOT_FOUND = About(
     "Not found", "search", "a later check that finds it, or by a lead",
     bring="probe and the unit's distances from two marks", minutes=8.0, reads=("found_state", "looked_only"),
 )  # fmt: skip
-OVERDUE = About("Overdue", "check", "a check or a look", reads=("found_state",))
+OVERDUE = About("Overdue", "check", "a check; a look alone does not count", reads=("found_state", "looked_only"))
 
 
 @unit_rule("not_found", NOT_FOUND, says=says_not_found)
@@ -92,21 +92,25 @@ def _visits(history: UnitHistory, dry: Sequence[Row]) -> int:
 @read_rule("overdue", OVERDUE)
 def overdue(history: UnitHistory, now: datetime, until: datetime) -> Found | None:
     """
-    Nobody looked for longer than the site asks. It depends on today, so it is computed when it is read and never stored.
+    Nobody checked for longer than the site asks. It depends on today, so it is computed when it is read and never stored.
 
-    A check under water or one that did not reach the unit does not count as a look. What becomes overdue between `now` and `until`
-    is found too, raised at that moment and told as of it.
+    A check under water or one that did not reach the unit does not count, and nor does a mere look: the interval is one for
+    measurements, so a phone does not offer "Looks unchanged" either once it has passed since the last one. What becomes overdue
+    between `now` and `until` is found too, raised at that moment and told as of it.
     """
     every = history.site["check_every_days"]
     looks = [check for check in history.checks if check["found_state"] in LOOKED]
-    begun = looks[-1]["checked_at"] if looks else history.epoch["event_at"] if history.epoch else None
+    checks = [check for check in looks if not check["looked_only"]]
+    begun = checks[-1]["checked_at"] if checks else history.epoch["event_at"] if history.epoch else None
     if every is None or begun is None or history.is_retired:
         return None
     due = datetime.fromisoformat(begun) + timedelta(days=every)
     if until < due:
         return None
     days = (max(now, due) - datetime.fromisoformat(begun)).days
-    what = f"last checked {history.day(begun)}" if looks else f"never checked since it was placed {history.day(begun)}"
+    what = f"last checked {history.day(begun)}" if checks else f"never checked since it was placed {history.day(begun)}"
     said = f"{history.tag}: {what}, {counted(days, 'day')} ago; this site asks for a check every {'day' if every == 1 else f'{every:g} days'}."
+    if looks and looks[-1]["looked_only"]:
+        said += f" Looked at on {history.day(looks[-1]['checked_at'])}, but not measured."
     evidence = {"days": days, "check_every_days": every}
-    return Found(LOOK, said, evidence, written(due), str(looks[-1]["record_id"] if looks else history.unit["record_id"]))
+    return Found(LOOK, said, evidence, written(due), str(checks[-1]["record_id"] if checks else history.unit["record_id"]))

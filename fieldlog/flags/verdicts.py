@@ -44,7 +44,10 @@ def kept_rules() -> list[Rule]:
 
 
 LOOKED_AT = "was_looked_at"
-"""The column that says 1 of a check for which somebody looked at the unit's place on dry ground; else it is null."""
+"""The column that says of a check for which somebody looked at the unit's place on dry ground how far that went; else it is null."""
+
+CHECKED, LOOKED_ONLY = 1, 2
+"""How far: checked, or looked at and no more ("Looks unchanged")."""
 
 
 def columns_of_rule(rule: Rule) -> tuple[str, ...]:
@@ -108,7 +111,8 @@ def _judged(values: tuple[Any, ...], limits: Limits) -> tuple[int | None, ...]:
     for rule in kept_rules():
         said = tried(rule.name, rule.verdicts, check, limits)
         kept += [FAILED] * len(columns_of_rule(rule)) if isinstance(said, Failed) else [None if one is None else int(one) for one in said]
-    return (*kept, 1 if check["found_state"] in LOOKED else None)
+    looked = LOOKED_ONLY if check["looked_only"] else CHECKED
+    return (*kept, looked if check["found_state"] in LOOKED else None)
 
 
 def units(db: Database, unit_ids: Iterable[str]) -> dict[str, Unit]:

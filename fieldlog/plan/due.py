@@ -59,9 +59,10 @@ def what_is_due(
     found = []
     for history in last_looks(db, site_id):
         unit_id = history.unit["record_id"]
-        if history.is_retired or (begun is not None and _was_checked(history.checks, begun)):
-            continue
         raised = flags.get(unit_id, [])
+        is_overdue = any(flag["rule"] == "overdue" for flag in raised)
+        if history.is_retired or (begun is not None and _was_checked(history.checks, begun, is_overdue)):
+            continue
         if raised:
             found.append(_flagged(unit_id, history.tag, raised, learned))
         elif everything or _is_soon(history.checks, history.site["check_every_days"], now):
@@ -84,14 +85,15 @@ def _flagged(unit_id: str, tag: str, raised: list[dict[str, Any]], learned: Lear
 
 
 def _is_soon(checks: Iterable[Any], every_days: float | None, now: datetime) -> bool:
-    newest = max((check["checked_at"] for check in checks), default=None)
+    newest = max((check["checked_at"] for check in checks if not check["looked_only"]), default=None)
     if newest is None or every_days is None:
         return True
     return now - datetime.fromisoformat(newest) >= timedelta(days=SOON_PART * every_days)
 
 
-def _was_checked(checks: Iterable[Any], since: datetime) -> bool:
-    return any(datetime.fromisoformat(check["checked_at"]) >= since for check in checks)
+def _was_checked(checks: Iterable[Any], since: datetime, is_overdue: bool) -> bool:
+    """A look does for a unit that was measured lately enough."""
+    return any(datetime.fromisoformat(check["checked_at"]) >= since and not (is_overdue and check["looked_only"]) for check in checks)
 
 
 def to_bring(due: Iterable[Due]) -> list[str]:

@@ -10,6 +10,8 @@ import pytest
 
 from fieldlog.flags import histories
 from fieldlog.flags.search import NAMED_MOST
+from fieldlog.plan.due import what_is_due
+from fieldlog.plan.minutes import USUAL_MIN, Learned
 from tests.flags.shore import SITE, Shore
 from tests.sync.lines import record_id
 
@@ -154,9 +156,29 @@ def test_a_unit_searched_without_end_costs_no_more_than_the_newest_searches(shor
     assert "since Jul 6" in flag["sentence"]
 
 
-def test_a_look_without_measures_is_a_look_all_the_same(shore: Shore) -> None:
+def test_a_mere_look_never_takes_the_place_of_a_check_that_is_due(shore: Shore) -> None:
+    """Before, a tap on "Looks unchanged" a day before the check was due put it off by as long again, and so on for ever."""
     shore.check(JULY)
-    shore.check("2026-08-30T10:00:00.000Z", looked_only=True)
+    shore.check("2026-08-29T10:00:00.000Z", looked_only=True)
+    (flag,) = shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))
+    assert flag["sentence"] == (
+        "A010: last checked Jul 1, 2026, 62 days ago; this site asks for a check every 60 days. Looked at on Aug 29, 2026, but not measured."
+    )
+    assert flag["settles"] == "a check; a look alone does not count"
+    shore.check("2026-09-01T10:00:00.000Z", exposed_height_mm=300)
     assert shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC)) == []
-    (flag,) = shore.flags("overdue", datetime(2026, 10, 30, tzinfo=UTC))
-    assert "last checked Aug 30, 2026" in flag["sentence"]
+
+
+def test_a_unit_that_was_only_looked_at_was_never_checked(shore: Shore) -> None:
+    shore.check(AUGUST, looked_only=True)
+    (flag,) = shore.flags("overdue", datetime(2026, 9, 2, tzinfo=UTC))
+    assert "never checked since it was placed Jun 1, 2026" in flag["sentence"]
+
+
+@pytest.mark.parametrize(("measured", "is_left"), [(JULY, True), (AUGUST, False)])
+def test_a_look_does_for_a_visit_unless_a_check_is_due(shore: Shore, measured: str, is_left: bool) -> None:
+    shore.check(measured)
+    shore.check("2026-09-02T10:00:00.000Z", looked_only=True)
+    now, begun = datetime(2026, 9, 2, 11, tzinfo=UTC), datetime(2026, 9, 2, 9, tzinfo=UTC)
+    due = what_is_due(shore.db, SITE, now, Learned(USUAL_MIN, 0), samples=False, everything=True, begun=begun)
+    assert (record_id("A010") in {one.stop_id for one in due}) == is_left
