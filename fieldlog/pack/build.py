@@ -13,7 +13,7 @@ from fieldlog.access.devices import Device, list_devices
 from fieldlog.instants import written
 from fieldlog.pack.kept import KeptParts
 from fieldlog.pack.marks import pack_tag
-from fieldlog.pack.parts import day_of, forms_part, site_ids, state_part, tray_part, windows_part
+from fieldlog.pack.parts import day_of, forms_part, site_ids, state_part, tray_part, visits_part, windows_part
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.stations import ATTRIBUTION
 from fieldlog.store import setting
@@ -23,8 +23,8 @@ def build_index(kept: KeptParts, db: Database, catalogue: Catalogue, device: Dev
     """
     The index of a device's pack: `etag`, `made_at`, `me`, `programme`, `attribution`, `calendars`, `parts`.
 
-    `parts` has the tag of each part by its address below /api/pack/: "forms", "sites/ID/windows", "sites/ID/state", and
-    "tray" for leads. What is this device's own, such as its calendar addresses by site, stands here and in no part.
+    `parts` has the tag of each part by its address below /api/pack/: "forms", "sites/ID/windows", "sites/ID/state",
+    "sites/ID/visits" for readers and "tray" for leads. What is this device's own, such as its calendar addresses by site, stands here and in no part.
     """
     sites, day = site_ids(db, device), day_of(now)
     calendars = calendar_paths(db, device, sites)
@@ -34,6 +34,8 @@ def build_index(kept: KeptParts, db: Database, catalogue: Catalogue, device: Dev
     for site_id in sites:
         state = state_part(kept, db, site_id, day, device.role)
         parts |= {f"sites/{site_id}/windows": state.hangs_on, f"sites/{site_id}/state": state.etag}
+        if device.role == "reader":
+            parts[f"sites/{site_id}/visits"] = visits_part(kept, db, site_id).etag
     if device.role == "lead":
         parts["tray"] = tray_part(kept, db, device).etag
     return {

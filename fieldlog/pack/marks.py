@@ -20,8 +20,17 @@ from fieldlog.store import setting
 TRAY, DEVICES = "tray", "devices"
 """Parts that belong to no site; a site's part is named by its record id."""
 
+
+def visits_of(site_id: str) -> str:
+    """The part that a site's visits and sign-ins make, which only readers are given, so that a sign-in moves no other pack."""
+    return f"{_VISITS}{site_id}"
+
+
+_VISITS = "visits "
+
 _SITE_OF = {
     **dict.fromkeys(("closure", "datum_offset", "row", "unit", "unit_check", "unit_event", "own_station", "survey", "site_tapes"), "{row}.site_id"),
+    **dict.fromkeys(("visit", "sign_in"), f"'{_VISITS}' || {{row}}.site_id"),
     "site": "{row}.record_id",
     "flag": "iif({row}.subject_kind = 'site', {row}.subject_id, {row}.site_id)",
 }
@@ -61,7 +70,8 @@ def lay_marks(db: Database) -> None:
         db.conn.execute(f"CREATE TRIGGER {name} {wanted[name]}")
     if len(have) < len(wanted):
         db.conn.execute("DELETE FROM pack_mark")
-        db.conn.execute(f"INSERT INTO pack_mark SELECT record_id, {_DRAWN} FROM site UNION ALL VALUES (?, {_DRAWN}), (?, {_DRAWN})", (TRAY, DEVICES))
+        of_sites = f"SELECT record_id, {_DRAWN} FROM site UNION ALL SELECT '{_VISITS}' || record_id, {_DRAWN} FROM site"
+        db.conn.execute(f"INSERT INTO pack_mark {of_sites} UNION ALL VALUES (?, {_DRAWN}), (?, {_DRAWN})", (TRAY, DEVICES))
 
 
 _DRAWN = "lower(hex(randomblob(8)))"
@@ -97,10 +107,13 @@ def pack_tag(db: Database, catalogue: Catalogue, device: Device, day: date) -> s
         day: the UTC day for which windows are computed.
     """
     apart = (TRAY, DEVICES) if device.role == "lead" else ()
+    is_reader = device.role == "reader"
     if device.sites is None:
-        shown = "part NOT IN (SELECT value FROM json_each(?))", sorted({TRAY, DEVICES} - set(apart))
+        visits = "" if is_reader else f"AND part NOT LIKE '{_VISITS}%'"
+        shown = f"part NOT IN (SELECT value FROM json_each(?)) {visits}", sorted({TRAY, DEVICES} - set(apart))
     else:
-        shown = "part IN (SELECT value FROM json_each(?))", sorted({*device.sites, *apart})
+        visited = {visits_of(site_id) for site_id in device.sites} if is_reader else set()
+        shown = "part IN (SELECT value FROM json_each(?))", sorted({*device.sites, *visited, *apart})
     marks = db.conn.execute(f"SELECT part, mark FROM pack_mark WHERE {shown[0]} ORDER BY part", (json.dumps(shown[1]),)).fetchall()
     addresses = db.conn.execute(
         "SELECT site_id, secret_sha256 FROM calendar_address WHERE device_id = ? AND ended_at IS NULL ORDER BY site_id", (device.device_id,)

@@ -21,8 +21,9 @@ from fieldlog.errors import FieldlogError
 from fieldlog.flags.reading import packed_flags
 from fieldlog.flags.remarks import packed_remarks
 from fieldlog.pack.kept import KeptParts, Part, part_of
-from fieldlog.pack.marks import DEVICES, TRAY, mark_of
+from fieldlog.pack.marks import DEVICES, TRAY, mark_of, visits_of
 from fieldlog.pack.site_part import no_windows, site_levels, site_windows
+from fieldlog.pack.visit_sums import visit_sums
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.records.forms import forms
 from fieldlog.windows.beds import Ground, ground_of
@@ -84,6 +85,13 @@ def windows_part(kept: KeptParts, db: Database, site_id: str, day: date, role: s
         return part_of(site_windows(ground, day - timedelta(days=1)), etag)
 
     return kept.of(("windows", etag), make)
+
+
+def visits_part(kept: KeptParts, db: Database, site_id: str) -> Part:
+    """Visits and hours of a site without people, for readers."""
+    mark = mark_of(db, visits_of(site_id))
+    (zone,) = db.conn.execute("SELECT zone FROM site WHERE record_id = ?", (site_id,)).fetchone()
+    return kept.of(("visits", site_id, mark, zone or ""), lambda: part_of(visit_sums(db, site_id, zone)))
 
 
 def _ground(db: Database, site_id: str) -> Ground | FieldlogError:

@@ -14,7 +14,7 @@ from fieldlog.errors import NotJoined
 from fieldlog.pack.build import build_document, build_index
 from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.pack.marks import pack_tag
-from fieldlog.pack.parts import day_of, forms_part, state_part, tray_part, windows_part
+from fieldlog.pack.parts import day_of, forms_part, state_part, tray_part, visits_part, windows_part
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 
@@ -71,6 +71,11 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         device = reader()
         site_for(programme.db(), device, site_id)
         return _answer(state_part(kept, programme.db(), site_id, day_of(now()), device.role))
+
+    @routes.get("/api/pack/sites/<site_id>/visits")
+    def visits(site_id: str) -> Response:
+        site_for(programme.db(), reader(), site_id)
+        return _answer(visits_part(kept, programme.db(), site_id))
 
     return routes
 

@@ -122,6 +122,7 @@ PATHS: dict[str, Shape] = {
     "/api/pack/tray": _part("tray", "Held lines, newest first (leads)", []),
     "/api/pack/sites/{site_id}/windows": _part("windows", "A site's tide, Sun and windows of 400 days", [_SITE]),
     "/api/pack/sites/{site_id}/state": _part("state", "A site's closures, levels and gravest flags", [_SITE]),
+    "/api/pack/sites/{site_id}/visits": _part("visits", "A site's visits and hours without people (readers' packs name it)", [_SITE]),
     "/api/stations": {
         "get": operation(
             "stations", "The tide stations nearest to a place, and its time zone (leads)",

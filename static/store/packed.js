@@ -56,7 +56,8 @@ export class Pack {
     const sites = {};
     for (const [id, calendar] of Object.entries(this.index.calendars)) {
       /** @type {any} */ let site;
-      const get = () => (site ??= { ...part(`sites/${id}/windows`), ...part(`sites/${id}/state`), calendar });
+      const get = () => (site ??= { ...part(`sites/${id}/windows`), ...part(`sites/${id}/state`),
+        ...part(`sites/${id}/visits`), calendar });
       Object.defineProperty(sites, id, { enumerable: true, get });
     }
     return { ...this.index, ...part('forms'), ...part('tray'), sites };

@@ -118,6 +118,8 @@ PRIVATE_ROUTE = {
     ("lead-all", "null"): "told", ("lead", "null"): "nothing",
 }  # fmt: skip
 PACK_OF_SITE = {(role, site): 200 if site == "own" or of(role)[1] else 403 for role in ROLES for site in ("own", "other")}
+VISIT_SUMS_KNOW = {"visits": {"day", "purpose", "people"}, "visit_years": {"year", "visits", "hours"}}
+"""All that a reader is told of visits and sign-ins: no name, no id, no time of day, and hours of a year together."""
 TRAY = {"lead": 200, "crew": 403, "desk": 403, "reader": 403}
 TRAY_LINES = {
     **{("lead-all", device, line): True for device in (*SITES, "moved") for line in (*SITES, "unreadable")},

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from fieldlog.access.devices import Device
-from fieldlog.pack.marks import DEVICES, TRAY, lay_marks, mark_of, pack_tag
+from fieldlog.pack.marks import DEVICES, TRAY, lay_marks, mark_of, pack_tag, visits_of
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import write
 from fieldlog.sync.replay import replay
@@ -129,4 +129,4 @@ def test_an_old_folder_gets_marks_for_the_sites_it_has(db) -> None:
     db.conn.execute("DROP TRIGGER pack_site_after_insert")
     with write(db):
         lay_marks(db)
-    assert {row[0] for row in db.conn.execute("SELECT part FROM pack_mark")} == {SITE, OTHER, TRAY, DEVICES}
+    assert {row[0] for row in db.conn.execute("SELECT part FROM pack_mark")} == {SITE, OTHER, visits_of(SITE), visits_of(OTHER), TRAY, DEVICES}

@@ -118,7 +118,7 @@ def test_parts_are_packed_for_who_takes_gzip_alone(lead) -> None:
     assert packed.headers["Vary"] == plain.headers["Vary"] == "Accept-Encoding"
 
 
-ROUTES = ("/api/pack", "/api/pack/index", "/api/pack/forms", "/api/pack/tray", *(f"/api/pack/sites/{SITE_1}/{part}" for part in PARTS))
+ROUTES = ("/api/pack", "/api/pack/index", "/api/pack/forms", "/api/pack/tray", *(f"/api/pack/sites/{SITE_1}/{part}" for part in (*PARTS, "visits")))
 
 
 @pytest.mark.parametrize("route", ROUTES)
