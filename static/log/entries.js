@@ -34,8 +34,8 @@ export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 
 
 /**
  * @typedef {{kind: string, recordId: string, fields: Record<string, any>, siteId: string|null, visitId: string|null,
- *   fixes?: string|null}} Change `siteId` is the site of a new record; a known one keeps its
- *   own, and a site is its own
+ *   fixes?: string|null, reopens?: string|null}} Change `siteId` is the site of a new record; a known one keeps its
+ *   own, and a site is its own; `fixes`: the held entry that it mends; `reopens`: the one whose mending it takes back
  * @typedef {{nowMs: number, person: string|null, privateKinds: Set<string>, random: (bits: number) => string,
  *   guarded: (kind: string) => string[], offset: (nowMs: number, skewMs: number) => [number, string, number]|null}} Pen
  *   `guarded`: the fields that this person's role may set in a new record only
@@ -75,7 +75,10 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
   });
   const now = changes.map(({ kind, recordId }) => keptOf(kind, recordId, states.get(recordKey(kind, recordId)), true));
   for (const record of now) tx.objectStore('records').put(record);
-  for (const { fixes } of changes) if (fixes) await markFixed(tx, fixes);
+  for (const { fixes, reopens } of changes) {
+    if (fixes) await markFixed(tx, fixes, true);
+    if (reopens) await markFixed(tx, reopens, false);
+  }
   putHead(tx, head);
   // Nothing more comes, so the disk need not wait for this thread to hear of each part.
   tx.commit();
@@ -129,10 +132,13 @@ export function append(tx, head, text) {
   return line;
 }
 
-/** A held entry that a new one mends needs no more attention. @param {any} tx @param {string} id */
-async function markFixed(tx, id) {
+/**
+ * A held entry that a new one mends needs no more attention, until that is taken back.
+ * @param {any} tx @param {string} id @param {boolean} fixed
+ */
+async function markFixed(tx, id, fixed) {
   const line = await tx.objectStore('lines').index('id').get(id);
-  if (line) tx.objectStore('lines').put({ ...line, fixed: true });
+  if (line) tx.objectStore('lines').put({ ...line, fixed });
 }
 
 let [zoneName, zoneOf] = ['UTC', ''];

@@ -153,13 +153,13 @@ export class Phone {
   /**
    * Write several entries, all or none.
    * @param {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null,
-   *   siteId?: string|null, fixes?: string|null}[]} list
+   *   siteId?: string|null, fixes?: string|null, reopens?: string|null}[]} list
    */
   async writeMany(list) {
     const nowMs = this.now();
     const changes = list.map(({ kind, recordId, fields, visitId = null, siteId = this.me?.site_id ?? null,
-      fixes = null }) => ({
-      kind, recordId: recordId ?? this.newId(siteId), fields: withWholeLetters(fields), visitId, siteId, fixes,
+      fixes = null, reopens = null }) => ({
+      kind, recordId: recordId ?? this.newId(siteId), fields: withWholeLetters(fields), visitId, siteId, fixes, reopens,
     }));
     const { written, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
@@ -167,7 +167,7 @@ export class Phone {
       guarded: (kind) => (this.me?.role === 'crew' ? this.packed.guarded(kind) : []),
     });
     this.tally.add(changes.map((change) => recordKey(change.kind, change.recordId)), nowMs,
-      changes.filter((change) => change.fixes).length);
+      changes.filter((change) => change.fixes).length - changes.filter((change) => change.reopens).length);
     setMark(this);
     await this.shown.put(kept);
     if (changes.some((change) => change.kind === 'site')) await this.readSites();
@@ -254,6 +254,8 @@ export class Phone {
 
   drafts() { return this.drafts_.all(); }
   pack() { return this.packed.content; }
+  /** The sites of this phone, their records. @returns {import('../records/rows.js').Rows['site'][]} */
+  sites() { return [...this.packed.sites.values()]; }
   tides(/** @type {string|null} */ siteId) { return this.packed.tides(siteId); }
   /** @param {string|null} siteId @param {string|null} rowId */
   windows(siteId, rowId) { return this.packed.windowsOf(siteId, rowId); }

@@ -51,7 +51,8 @@ export class Tally {
 
   /**
    * A write has been saved.
-   * @param {string[]} keys of `recordKey`, one an entry @param {number} atMs @param {number} mended
+   * @param {string[]} keys of `recordKey`, one an entry @param {number} atMs
+   * @param {number} mended held ones, less those whose mending is taken back
    */
   add(keys, atMs, mended) {
     for (const key of keys) if (this.unsettled.get(key) !== 'held') this.unsettled.set(key, 'phone');

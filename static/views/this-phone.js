@@ -8,6 +8,7 @@ import { placeOfRecord } from './record-place.js';
 import { RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
 import { withRemovals } from './removed.js';
+import { savedWithUndo } from './undo.js';
 import { counted, moment, size, spanWords } from './words.js';
 
 const SHOWN = 40;
@@ -139,13 +140,16 @@ class ThisPhone {
   entryRow(entry) {
     const { phone } = this.stage;
     const hasForm = Boolean(phone.pack()?.forms.kinds[entry.kind]);
-    const removed = this.removed.get(`${entry.kind}/${entry.recordId}`);
+    const isHeld = entry.state === 'held';
+    // A record that stands only by what is held looks removed, once its mending was taken back.
+    const removed = isHeld ? '' : this.removed.get(`${entry.kind}/${entry.recordId}`);
     const href = placeOfRecord(phone, entry.kind, entry.recordId);
     const see = html`<a class="pill plain tap" href=${href} aria-label="See: ${entry.words}">see</a>`;
     return html`<div class="row">${entryMark(entry.state)}<span class="said">${removed ? html`<s>${entry.words}</s>
       <small>${removed}</small>` : entry.words}
-      ${entry.state === 'held' ? doubt(whyHeld(entry)) : nothing}</span>
-      ${entry.state === 'held' && hasForm ? this.wayOut(entry) : href ? see : nothing}</div>`;
+      ${!isHeld ? nothing : entry.isMended ? html`<small>Fixed: a newer entry says it again.</small>`
+        : doubt(whyHeld(entry))}</span>
+      ${isHeld && !entry.isMended && hasForm ? this.wayOut(entry) : href ? see : nothing}</div>`;
   }
 
   /** What a person can do about a held entry. @param {any} entry */
@@ -158,9 +162,8 @@ class ThisPhone {
 
   /** Written anew it names its record's own site, and the values that stand there now. @param {any} entry */
   async saveAgain({ kind, recordId, fields, visitId, entryId, why }) {
-    if (!(await this.stage.saving(() => this.stage.phone.write(kind, recordId, fields, { visitId, fixes: entryId }))))
-      return;
-    this.stage.say(SAVED_AGAIN[why]);
+    const undo = await savedWithUndo(this.stage, [{ kind, recordId, fields, visitId, fixes: entryId }]);
+    if (undo) this.stage.say(SAVED_AGAIN[why], undo);
   }
 
   /** @param {any} entry */
@@ -177,12 +180,15 @@ class ThisPhone {
     const save = async () => {
       const fields = form.ready();
       if (!fields) return;
-      const { phone } = this.stage;
-      if (!(await this.stage.saving(() => phone.write(entry.kind, entry.recordId, fields,
-        { visitId: entry.visitId, fixes: entry.entryId })))) return;
+      const { kind, recordId, visitId, entryId } = entry;
+      // Fixed once and taken back, it was removed.
+      const isGone = (await this.stage.phone.rowOrRemoved(kind, recordId))?._deleted;
+      const undo = await savedWithUndo(this.stage, [{ kind, recordId, visitId, fixes: entryId,
+        fields: { ...fields, ...(isGone ? { _deleted: false } : {}) } }]);
+      if (!undo) return;
       await form.drop();
       this.fixing = null;
-      this.stage.say('Fixed and saved. It is sent with the next sync.');
+      this.stage.say('Fixed and saved. It is sent with the next sync.', undo);
     };
     return html`<section class="stack" id="fixing" tabindex="-1"><div
       class="bar"><h2>Fix the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}

@@ -6,20 +6,20 @@ const STAYS = ['visit_part'];
 
 /**
  * @typedef {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null,
- *   siteId?: string|null}} Change
+ *   siteId?: string|null, fixes?: string|null}} Change
  * @param {import('./router.js').Stage} stage @param {Change[]|Promise<Change[]>} changes all or none are saved
  * @returns {Promise<(() => Promise<boolean>)|null>} what takes it back, each field as it stood and a new record
  *   removed; null where nothing was saved
  */
 export async function savedWithUndo(stage, changes) {
   const { phone } = stage;
-  /** @type {Change[]} */ let back = [];
+  /** @type {(Change & {reopens: string|null})[]} */ let back = [];
   const isSaved = await stage.saving(async () => {
     const list = await changes;
     const before = await Promise.all(list.map(({ kind, recordId }) => phone.row(kind, recordId)));
     const written = await phone.writeMany(list);
-    back = list.map(({ kind, fields, visitId }, n) => ({
-      kind, recordId: written[n].recordId, visitId, fields: undone(kind, fields, before[n]),
+    back = list.map(({ kind, fields, visitId, fixes = null }, n) => ({
+      kind, recordId: written[n].recordId, visitId, fields: undone(kind, fields, before[n]), reopens: fixes,
     })).filter(({ kind }, n) => before[n] || !STAYS.includes(kind));
   });
   return !isSaved ? null : async () => {

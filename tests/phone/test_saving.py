@@ -130,3 +130,23 @@ def test_rows_are_made_once_and_anew_where_something_of_them_changed(lead) -> No
     assert lead.do(names) == [[False, "Fucus spiralis", "phone"], [True, "Fucus vesiculosus", "phone"]]
     lead.sync()
     assert lead.do(names) == [[False, "Fucus spiralis", "taken"], [False, "Fucus vesiculosus", "taken"]]
+
+
+def test_a_mended_entry_is_held_again_once_its_mending_is_taken_back(lead) -> None:
+    """A held entry that was mended had no undo: what was saved by mistake stood, and the entry could not be mended otherwise."""
+    undo = """const { savedWithUndo } = await import('/views/undo.js');
+      const stage = { phone, say() {}, async saving(work) { await work(); return true; } };
+      const back = await savedWithUndo(stage, [{ kind: 'species', recordId: told.record, siteId: null, fixes: told.entry,
+        fields: { scientific_name: 'Fucus vesiculosus' } }]);
+      const { held } = phone.counts();
+      return [held, await back(), phone.counts().held, (await phone.entries({ state: 'held' }))[0].isMended, await phone.row('species', told.record)];"""
+    wrong = lead.do("return phone.write('species', null, { no_such_field: 1, scientific_name: 'Fucus' }, { siteId: null });")
+    lead.sync()
+    assert lead.do("return phone.counts().held;") == 1
+    given = {"record": wrong["recordId"], "entry": wrong["entryId"]}
+    assert lead.do(undo, given) == [0, True, 1, False, None]
+    lead.sync()
+    assert lead.do("await phone.recount(); return [phone.counts().held, await phone.row('species', told.record)];", given) == [1, None]
+    again = """await phone.write('species', told.record, { scientific_name: 'Fucus serratus', _deleted: false }, { siteId: null, fixes: told.entry });
+      return [phone.counts().held, (await phone.row('species', told.record)).scientific_name];"""
+    assert lead.do(again, given) == [0, "Fucus serratus"]

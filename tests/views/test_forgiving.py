@@ -313,3 +313,16 @@ def test_an_end_is_taken_back_and_the_visit_goes_on(opened: Page, stage: str) ->
     tap(opened, "Undo")
     expect(opened.locator(".told")).to_have_text("Undone.")
     assert written(opened, "visit")[-1] == {"ended_at": None}
+
+
+def test_a_mended_held_entry_can_be_taken_back(opened: Page, stage: str) -> None:
+    at(opened, stage, "?held", "#/phone")
+    tap(opened, "fix")
+    opened.locator("#f-exposed_height_mm").fill("256")
+    tap(opened, "Save the fix")
+    expect(opened.locator(".told")).to_contain_text("Fixed and saved.")
+    mended = last(opened)
+    assert mended["fields"]["exposed_height_mm"] == 256
+    tap(opened, "Undo")
+    expect(opened.locator(".told")).to_have_text("Taken back.")
+    assert last(opened) == {"kind": "unit_check", "recordId": mended["recordId"], "fields": {"_deleted": True}}
