@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from fieldlog.flags.grading import _apart
 from tests.flags.shore import DESIGN, Shore
 
 JULY, AUGUST = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
@@ -49,3 +50,8 @@ def test_a_corrected_check_takes_it_away_and_a_changed_design_brings_it(shore: S
     assert shore.flag("graded_apart")["evidence"]["toe_as_measured"] == 3
     shore.write("unit_check", check, toe_grade=3)
     assert shore.flags("graded_apart") == []
+
+
+@pytest.mark.parametrize(("own", "computed", "verdict"), [(None, None, None), (2, None, False), (None, 2, False), (1, 2, False), (0, 2, True), (3, 1, True)])
+def test_one_grade_alone_is_compared_and_only_two_missing_ones_are_not(own: int | None, computed: int | None, verdict: object) -> None:
+    assert _apart(own, computed) is verdict

@@ -15,7 +15,7 @@ from made import HOUR_S, cosine
 from fieldlog.errors import BadRecord
 from fieldlog.tides.evenly import averaging_response, hourly, interval_s
 from fieldlog.tides.logger import Columns, read, zone_of
-from fieldlog.tides.record import Levels, gaps, in_order, without_dry, without_spikes
+from fieldlog.tides.record import Levels, _level_at, gaps, in_order, without_dry, without_spikes
 
 
 def test_an_hour_counts_from_four_fifths_of_its_levels_and_a_hole_leans_to_no_side() -> None:
@@ -170,3 +170,8 @@ def test_an_offset_is_read_with_its_sign_and_minutes(name: str, minutes: int) ->
 def test_beyond_14_hours_and_beyond_the_map_there_is_no_zone(name: str) -> None:
     with pytest.raises(BadRecord):
         zone_of(name)
+
+
+def test_a_level_is_read_between_two_and_never_beyond_the_last_or_across_a_hole() -> None:
+    t, level = np.array([0.0, 3600.0, 9000.0, 14_401.0]), np.array([0.0, 1.0, 2.0, 3.0])
+    assert [_level_at(t, level, at_s) for at_s in (-1.0, 1800.0, 6300.0, 10_000.0, 14_402.0)] == [None, 0.5, 1.5, None, None]

@@ -211,6 +211,16 @@ def day(shift_days: int, light: str = "crosses", **said: object) -> Day:
     return replace(usual, light=light, **said)  # type: ignore[arg-type]
 
 
+def test_a_day_of_no_light_parts_the_stretches_on_its_sides() -> None:
+    bright = {"first_light_at": None, "last_light_at": None}
+    assert len(light_of([day(0, "above", **bright), day(1, "below", **bright), day(2, "above", **bright)])) == 2
+
+
+@pytest.mark.parametrize(("sun", "words"), [("above", "The Sun does not set."), ("below", "The Sun does not rise."), ("crosses", "")])
+def test_a_day_says_what_is_unusual_about_its_sun(sun: str, words: str) -> None:
+    assert day(0, sun=sun).words == words
+
+
 def test_light_that_meets_at_solar_midnight_is_one_stretch_and_a_minute_of_dark_parts_it() -> None:
     midnight = datetime(2026, 6, 2, 2, 0, tzinfo=UTC)
     met = light_of([day(0, last_light_at=midnight), day(1, first_light_at=midnight)])

@@ -51,3 +51,8 @@ def test_a_midnight_parts_a_day_from_one_that_is_closed_and_from_none_that_asks_
     before, after = rules.open_between(datetime(2026, 6, 14, 16, tzinfo=UTC))
     midnights = [datetime(2026, 6, day, 4, tzinfo=UTC) for day in (14, 15)]  # of New York in summer
     assert [before, after] == (midnights if parted else [None, None])
+
+
+def test_levels_without_a_datum_are_said_to_be_on_none() -> None:
+    with pytest.raises(SiteNotReady, match="are on no datum but the tide station uses MLLW"):
+        site_rules({**SITE, "level_datum": None}, "MLLW")
