@@ -34,10 +34,10 @@ $(VENV)/browser: $(VENV)/tests-installed tests/find_chromium.py
 run: $(VENV)/installed
 	@$(BIN)/python -m fieldlog --data $(DEMO) demo --port $(PORT)
 
-# Two files at a time, the browser's long ones early on; what measures time comes after them, alone.
+# Three files at a time, since browsers wait as much as they work, the browser's long ones early on; what measures time comes after them, alone.
 test: $(VENV)/browser
-	@echo "Running every test, two files at a time ..."
-	@$(IN_MEMORY) $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not alone and not long and not engines"
+	@echo "Running every test, three files at a time ..."
+	@$(IN_MEMORY) $(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder -m "not alone and not long and not engines"
 	@echo "Running the tests that measure time, alone ..."
 	@$(IN_MEMORY) $(BIN)/python -m pytest -m "alone and not long"
 

@@ -201,7 +201,7 @@ def test_a_dead_address_cancels_all_that_it_told_and_says_what_to_do(site, clien
         assert event["SUMMARY"] == "Canceled: ask for a new calendar address"
         assert "This calendar address no longer works" in event["DESCRIPTION"]
         assert event.walk("VALARM") == []
-    assert "new address" in str(icalendar.Calendar.from_ical(answer.data)["X-WR-CALNAME"])
+    assert "new calendar address" in str(icalendar.Calendar.from_ical(answer.data)["X-WR-CALNAME"])
 
 
 @pytest.mark.parametrize("end", ENDINGS)

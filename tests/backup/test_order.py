@@ -90,7 +90,7 @@ def test_durable_moves_only_for_a_file_that_still_exists(full, tmp_path, monkeyp
         file.unlink(missing_ok=True)
 
     monkeypatch.setattr(module, "settle", losing)
-    with pytest.raises(BackupUnsound, match="gone"):
+    with pytest.raises(BackupUnsound, match="disappeared"):
         make_backup(full, file, 5)
     assert durable(full) == 0
 

@@ -16,7 +16,7 @@ async ([code, count]) => {
   const list = [];
   const add = (kind, fields) => { const recordId = phone.newId(site); list.push({ kind, recordId, fields, siteId: site }); return recordId; };
   const ago = (i, ms) => new Date(Date.now() - i * ms).toISOString();
-  const rows = [1, 2, 3, 4].map((n) => add('row', { name: 'ABCD'[n - 1], order_number: n, bed_level_m: -0.1 * n }));
+  const rows = [1, 2, 3, 4].map((n) => add('row', { name: 'ABCD'[n - 1], order_number: n, bed_level_m: -0.1 * n, level_datum: 'MLLW' }));
   const design = add('unit_design', { name: 'Low block', height_mm: 450, footprint_mm: 600 });
   const units = Array.from({ length: 48 }, (_, i) => add('unit', { tag: `U${i}`, design_id: design, row_id: rows[i % 4], slot_number: Math.floor(i / 4) + 1, planned_east_m: i, planned_north_m: 2 }));
   for (let i = 0; i < 40; i++) add('person', { display_name: `Person ${i}`, role: 'student', minor: false });
@@ -29,6 +29,6 @@ async ([code, count]) => {
   }
   for (let i = 0; i < list.length; i += 100) await phone.writeMany(list.slice(i, i + 100));
   await phone.syncNow();
-  if (phone.counts().phone) throw new Error('the seed was not taken');
+  if (phone.counts().phone || phone.counts().held) throw new Error('the seed was not taken');
   return { units, site };
 }

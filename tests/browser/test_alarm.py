@@ -122,7 +122,7 @@ def test_it_is_asked_once_with_a_test_tone_and_sounds_on_every_screen_until_all_
     expect(banner.get_by_role("alert")).to_contain_text("2 people out")
     assert visit.to(-3.4)[:5] == [5, 0, -1, -2, -3]
     app.go("#/flags", "Flags")
-    expect(banner.get_by_role("alert")).to_contain_text("2 people of this visit not signed out")
+    expect(banner.get_by_role("alert")).to_contain_text("2 people from this visit not signed out")
     app.tap("Heard")
     expect(banner).to_contain_text(re.compile(r"Silent until \d\d:\d\d"))
     assert visit.to(-8) == [], "the page's clock runs on beside the steps, so less than five minutes are told of here"

@@ -324,5 +324,5 @@ def test_a_mended_held_entry_can_be_taken_back(opened: Page, stage: str) -> None
     mended = last(opened)
     assert mended["fields"]["exposed_height_mm"] == 256
     tap(opened, "Undo")
-    expect(opened.locator(".told")).to_have_text("Taken back.")
+    expect(opened.locator(".told")).to_have_text("Undone.")
     assert last(opened) == {"kind": "unit_check", "recordId": mended["recordId"], "fields": {"_deleted": True}}
