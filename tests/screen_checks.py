@@ -30,8 +30,9 @@ def small_targets(page) -> list[list]:
 
 
 def unroll(page) -> None:
-    """Make the window as high as the page, so that nothing lies under the actions that stay at its foot."""
+    """Make the window as high as the page and a list beside a record, so that nothing lies under what stays at its foot or is half scrolled away."""
     width, height = page.viewport_size["width"], page.viewport_size["height"]
+    page.evaluate("document.querySelectorAll('.list').forEach((one) => { one.style.maxHeight = 'none'; })")
     page.set_viewport_size({"width": width, "height": max(height, page.evaluate("document.documentElement.scrollHeight"))})
 
 

@@ -233,7 +233,7 @@ def test_the_clock_is_read_at_the_doors_only() -> None:
 
 
 OF_EVERY_SITE = {
-    ("access.js", "'site'"), ("shore.js", "'site'"), ("set-up.js", "'site'"), ("settings.js", "'site'"), ("today.js", "'site'"),
+    ("access.js", "'site'"), ("shore.js", "'site'"), ("set-up.js", "'site'"), ("settings.js", "'site'"),
     ("join.js", "'person'"), ("person-sites.js", "'person'"), ("person-sites.js", "'site'"),
     ("set-up.js", "target.kind"),
     ("removing.js", "named"), ("removing.js", "'site'"),

@@ -1,15 +1,21 @@
 /** What stands round every screen: header with the sync state, notices, actions, the ways on. */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { deviceWord, icon, mark } from './marks.js';
+import { byName, siteName } from './names.js';
 import { hasUse } from './roles.js';
 import { counted, spanWords } from './words.js';
 
 const DAY_MS = 86_400_000;
 
-/** name, word, on a laptop only? Each is offered to the roles that have a use for it. */
+/**
+ * name, word, on a laptop only? Each is offered to the roles that have a use for it, and for none that it stands
+ * instead of.
+ * @type {{name: string, word: string, wide: boolean, insteadOf?: string}[]}
+ */
 const WAYS = [
   { name: 'today', word: 'Today', wide: false },
   { name: 'visit', word: 'Visit', wide: true },
+  { name: 'visits', word: 'Visits', wide: true, insteadOf: 'visit' },
   { name: 'units', word: 'Units', wide: false },
   { name: 'sighting', word: 'Sightings', wide: false },
   { name: 'people', word: 'People', wide: false },
@@ -22,7 +28,7 @@ const WAYS = [
 /** Which way is marked on screens that are not ways themselves. */
 const UNDER = {
   'unit-history': 'units', 'unit-check': 'units', plan: 'units', 'plan-making': 'units', visits: 'visit',
-  'past-visit': 'visit', record: 'phone',
+  'past-visit': 'visit', record: 'phone', flag: 'flags', person: 'people',
   access: 'set-up', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
 };
 
@@ -159,12 +165,50 @@ const link = (word, href) => html`<a class="or" href=${href}>${word}</a>`;
 /** @param {import('./router.js').AnyPhone} phone @param {string} name the screen shown */
 function ways(phone, name) {
   const current = UNDER[/** @type {keyof typeof UNDER} */ (name)] ?? name;
-  const seen = WAYS.filter((way) => hasUse(phone.me?.role ?? '', way.name));
+  const role = phone.me?.role ?? '';
+  const seen = WAYS.filter(({ name: way, insteadOf }) => hasUse(role, way) && !(insteadOf && hasUse(role, insteadOf)));
   return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
     (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}"
-      aria-current=${way.name === current ? 'page' : nothing}>${icon(way.name)}${
+      aria-current=${way.name === current ? 'page' : nothing}>${icon(way.insteadOf ?? way.name)}${
         way.name === 'phone' ? `This ${deviceWord()}` : way.word}</a>`,
   )}</nav>`;
+}
+
+/**
+ * A phone of several sites chooses in every header which one it shows.
+ * @param {import('./router.js').Stage} stage @returns {unknown} nothing where there is no choice
+ */
+function siteSwitch(stage) {
+  const { phone } = stage;
+  const sites = phone.sites();
+  if (sites.length < 2) return nothing;
+  const byNames = [...sites].sort((one, other) => byName(siteName(one), siteName(other)));
+  return html`<select aria-label="Site" @change=${(/** @type {any} */ event) =>
+    choose(stage, event.target.value)}>${byNames.map((site) => html`<option value=${site.record_id}
+      .selected=${site.record_id === phone.me.site_id}>${siteName(site)}</option>`)}</select>`;
+}
+
+/**
+ * A record that is open belongs to the site before: its list opens instead.
+ * @param {import('./router.js').Stage} stage @param {string} id
+ */
+async function choose(stage, id) {
+  await stage.phone.setSite(id);
+  const [screen, opened] = location.hash.replace(/^#\/?/, '').split('/');
+  if (opened) stage.go(screen === 'record' ? '#/today' : `#/${screen}`);
+  else stage.reopen();
+}
+
+/**
+ * Whose site this is, chosen here where this phone has several; and what the screen says of itself.
+ * @param {import('./router.js').AnyPhone} phone @param {import('./router.js').Stage} stage
+ * @param {import('./router.js').Screen} screen
+ */
+function whereBlock(phone, stage, screen) {
+  const words = screen.where?.() ?? nothing;
+  const choice = phone.me ? siteSwitch(stage) : nothing;
+  const isSame = choice !== nothing && phone.sites().some((site) => siteName(site) === words);
+  return html`<span class="where">${choice}${isSame ? nothing : words}</span>`;
 }
 
 /**
@@ -181,12 +225,12 @@ export function frame(phone, state, settings, stage) {
     <div class="frame">${notices(phone, settings, stage)}
     <header class="top"><div class="told" role="status"></div>
       ${screen.back ? html`<a class="back" href=${screen.back} aria-label="Back">${icon('back')}</a>` : nothing}
-      <div class="head"><h1 tabindex="-1">${screen.title()}</h1><span
-        class="where">${screen.where?.() ?? nothing}</span></div>
+      <div class="head"><h1 tabindex="-1">${screen.title()}</h1>${whereBlock(phone, stage, screen)}</div>
       ${screen.aside?.() ?? (phone.me ? syncPill(phone) : nothing)}${state.name === 'settings' ? nothing
         : html`<a class="gear ${phone.me ? 'narrow-only' : ''}" href="#/settings"
           aria-label="Settings">${icon('settings')}</a>`}</header>
-    <main id="content" tabindex="-1" class=${screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
+    <main id="content" tabindex="-1"
+      class=${screen.beside ? 'pair' : screen.narrow ? 'narrow' : ''}>${screen.body()}</main>
     <div class="thumb">${foot === nothing ? nothing
       : html`<section class="foot" aria-label="Actions">${foot}</section>`}
     ${phone.me ? ways(phone, state.name) : nothing}</div></div>`;

@@ -1,8 +1,9 @@
 /** Joining: the code, where to type it, and then who you are. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, fault, section } from './marks.js';
-import { byName, nameHas, personName } from './names.js';
+import { byName, personName } from './names.js';
 import { RecordForm } from './record-form.js';
+import { has, searchBox } from './search-box.js';
 
 /** Letters and digits of a code, without the dash. @param {string} text */
 const tidy = (text) => text.toUpperCase().replace(/[^A-Z0-9]/g, '').slice(0, 8);
@@ -120,13 +121,9 @@ async function whoAreYou(stage) {
     stage.redraw();
   };
   const list = () => {
-    const matching = people.filter((person) => nameHas(personName(person), searched));
-    return html`<div class="field"><label class="label-text" for="search">Find your name</label><input class="line"
-      id="search" type="search" autocomplete="off"
-      .value=${searched} @input=${(/** @type {any} */ event) => {
-        searched = event.target.value;
-        stage.redraw();
-      }}></div>
+    const matching = people.filter((person) => has([personName(person)], searched));
+    return html`${searchBox({ label: 'Find your name', value: searched,
+      take: (text) => { searched = text; stage.redraw(); } })}
       <div>${matching.map((person) => html`<button type="button" class="row"
         @click=${() => chosen(person.record_id)}><span
         class="said">${personName(person)}</span><span class="pill plain">that is me</span></button>`)}

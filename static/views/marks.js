@@ -48,10 +48,12 @@ export const section = (heading, aside, rows) =>
 
 /**
  * One row that leads somewhere.
- * @param {{href: string, tag?: string, said: unknown, small?: unknown, aside?: unknown, next?: boolean}} row
+ * @param {{href: string, tag?: string, said: unknown, small?: unknown, aside?: unknown, next?: boolean,
+ *   chosen?: boolean}} row chosen: it stands open beside its list
  */
-export const rowLink = ({ href, tag, said: words, small, aside, next }) =>
-  html`<a class="row${next ? ' next' : ''}" href=${href}>${tag ? html`<span class="tag">${tag}</span>` : nothing}
+export const rowLink = ({ href, tag, said: words, small, aside, next, chosen }) =>
+  html`<a class="row${next ? ' next' : ''}" href=${href} aria-current=${chosen ? 'true' : nothing}>${tag
+    ? html`<span class="tag">${tag}</span>` : nothing}
     <span class="said">${words}${small ? html`<small>${small}</small>` : nothing}</span>${aside ?? chevron}</a>`;
 
 /**
@@ -70,10 +72,13 @@ const COLUMNS = { 2: 'by-two', 4: 'by-two', 5: 'by-three' };
 /**
  * Large radio choices.
  * @param {{name: string, legend: unknown, choices: {value: unknown, label: unknown, words?: string}[], value: unknown,
- *   pick: (value: any) => void, shape?: 'grades'|'lines', hideLegend?: boolean}} of
+ *   pick: (value: any) => void, shape?: 'grades'|'lines', hideLegend?: boolean, wrong?: boolean, saidBy?: string}} of
+ *   wrong: it must be mended before it can be saved; saidBy: the id of what says so
  */
-export const choices = ({ name, legend, choices: list, value, pick, shape = undefined, hideLegend = false }) =>
-  html`<fieldset><legend class=${hideLegend ? 'unseen' : ''}>${legend}</legend>
+export const choices = ({ name, legend, choices: list, value, pick, shape = undefined, hideLegend = false,
+  wrong = false, saidBy = undefined }) =>
+  html`<fieldset role="radiogroup" aria-invalid=${wrong ? 'true' : nothing}
+    aria-describedby=${saidBy ?? nothing}><legend class=${hideLegend ? 'unseen' : ''}>${legend}</legend>
     <div class="choices ${shape ?? COLUMNS[list.length] ?? ''}">${list.map(
       (choice) => html`<label class="choice"><input type="radio" name=${name} .checked=${choice.value === value}
         aria-label=${choice.words ?? nothing} @change=${() => pick(choice.value)}><span>${choice.label}</span></label>`,

@@ -53,6 +53,3 @@ export const byOrder = (one, other) => (one.order_number ?? LAST) - (other.order
 
 /** @param {string} one @param {string} other */
 export const byName = (one, other) => one.localeCompare(other);
-
-/** Whether a name has what somebody typed to find it. @param {string} name @param {string} searched */
-export const nameHas = (name, searched) => name.toLowerCase().includes(searched.trim().toLowerCase());

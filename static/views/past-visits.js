@@ -2,7 +2,9 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { rowLink, section } from './marks.js';
 import { personName, siteName } from './names.js';
+import { readerVisits } from './reader-visits.js';
 import { labelOf } from './record-form.js';
+import { hasUse } from './roles.js';
 import { idsOf, readVisits } from './visits.js';
 import { counted, fullDay, msOf } from './words.js';
 
@@ -23,6 +25,7 @@ function countsOf(visits, signIns) {
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const { phone } = stage;
+  if (!hasUse(phone.me.role, 'past-visit')) return readerVisits(stage);
   const siteId = phone.me.site_id;
   /** @type {any} */ let site;
   /** @type {any[]} */ let visits = [];
@@ -47,7 +50,8 @@ export async function view(stage) {
       ${counted(peopleOf(visit), 'person', 'people')}`,
   });
   return {
-    title: () => 'Past visits', where: () => siteName(site), back: '#/visit', refresh, narrow: true,
+    title: () => 'Past visits', where: () => siteName(site), refresh, narrow: true,
+    back: hasUse(phone.me.role, 'visit') ? '#/visit' : '#/today',
     body: () => section('Visits on this phone', visits.length, visits.length
       ? html`${visits.slice(0, most).map(row)}${visits.length > most
         ? html`<button type="button" class="or" @click=${() => { most = visits.length; stage.redraw(); }}>All

@@ -1,32 +1,21 @@
 /** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { doubt, entryMark, mark, pill, section } from './marks.js';
+import { entryMark, mark, pill, section } from './marks.js';
 import { hasCome, partedOut, peopleOut } from './heads.js';
-import { agesOf, leftBoard, leftOpenWords } from './left-out.js';
+import { agesOf, leftBoard } from './left-out.js';
 import { localText, msOfLocal } from './local-box.js';
 import { byName, personName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
 import { turnOf } from './shore.js';
 import { EveryoneOut, readToday, todayList } from './signed-in-today.js';
+import { ageWord, headCount, personLink } from './head-count.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit, partsOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, instant, localDay, moment, msOf } from './words.js';
 
-/**
- * One leader for six people and never fewer than two: our own proposal for tidal flats; the site's own rule goes first.
- */
-const PEOPLE_A_LEADER = 6;
-const LEADERS = 2;
-
-/** Who was not asked counts as a minor. @param {any} person */
-const countsAsMinor = (person) => person.minor !== false;
-
 /** @param {{person: any}[]} these */
 const whoOf = (these) => (these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people'));
-
-/** @param {any} person */
-const ageWord = (person) => (person.minor ? 'minor' : countsAsMinor(person) ? 'age not asked' : '');
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -91,28 +80,10 @@ class People {
   }
 
   body = () => html`<div class="cols even"><div
-    class="stack">${this.left.map((stay) => this.leftOne(stay))}${this.board()}${this.showsCard ? this.card()
-      : nothing}${this.outList()}</div>
+    class="stack">${this.left.map((stay) => this.leftOne(stay))}${headCount(this, this.stage)}${this.showsCard
+      ? this.card() : nothing}${this.outList()}</div>
     <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}${todayList(this.today,
       this.names, this.stage.zone)}` : nothing}</div></div>`;
-
-  board() {
-    const leaders = this.out.filter((stay) => (stay.signIn.sign_in_role ?? stay.person.role) === 'leader').length;
-    const minors = this.out.filter((stay) => countsAsMinor(stay.person)).length;
-    const unsaid = this.out.filter((stay) => countsAsMinor(stay.person) && !stay.person.minor).length;
-    const wanted = Math.max(LEADERS, Math.ceil((this.out.length - leaders) / PEOPLE_A_LEADER));
-    const short = this.out.length && leaders < wanted;
-    const left = leftOpenWords(this.left, this.stage.phone.now(), this.stage.zone);
-    return html`<div class="board count"><div><div class="figure">${this.out.length}</div>
-        <div class="label">out on ${this.visit ? 'this visit' : 'the shore'}</div></div>
-      <div class="note">${left ? `Not counted: ${left}. ` : ''}${counted(minors, 'minor')}${unsaid
-        ? ` (${unsaid} of them not asked, so counted as minors)`
-        : ''}, ${counted(leaders, 'leader')}.${this.visit?.briefing_done ? ' Briefing given.' : ''} ${this.ages}</div>
-        </div>
-      ${short ? doubt(`${counted(wanted - leaders, 'more leader', 'more leaders')} needed: at least two, and one for `
-        + `every ${PEOPLE_A_LEADER} people. Our suggestion; your own rules come first.`) : nothing}
-      ${minors && leaders < LEADERS ? doubt('Minors are out: never leave one adult alone with them.') : nothing}`;
-  }
 
   /**
    * Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen.
@@ -206,8 +177,7 @@ class People {
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
     const about = [labelOf(phone, 'person', 'role', person.role), ageWord(person), since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
-    return html`<div class="row wrap"><span
-      class="said">${personName(person)}<small>${about}</small></span>${entryMark(signIn.entry_state)}
+    return html`<div class="row wrap">${personLink(this.stage, person, about)}${entryMark(signIn.entry_state)}
       <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing
         : html`<button type="button" class="pill stop tap"
         @click=${() => this.heard([stay])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not
@@ -220,6 +190,9 @@ class People {
           : nothing}</span></div>
       ${asks ? this.reasonForm(stay) : nothing}`;
   }
+
+  /** Who stands beside the list while nobody is chosen. */
+  first = () => (this.out[0]?.person ?? this.roster[0])?.record_id ?? null;
 
   rosterList() {
     const named = (this.roster ?? []).filter((person) => has([personName(person)], this.searched));
@@ -235,9 +208,13 @@ class People {
   rosterRow(person) {
     const about = [labelOf(this.stage.phone, 'person', 'role', person.role), ageWord(person)].filter(Boolean)
       .join(', ');
-    return html`<button type="button" class="row wrap" @click=${() => this.signIn(person)}><span
-      class="said">${personName(person)}<small>${about}</small></span>
-      ${person.waiver_valid ? nothing : pill('look', 'no waiver')}<span class="pill plain">sign in</span></button>`;
+    const waiver = person.waiver_valid ? nothing : pill('look', 'no waiver');
+    const signIn = () => this.signIn(person);
+    const words = html`${personLink(this.stage, person, about)}${waiver}`;
+    return this.stage.chosen ? html`<div class="row wrap">${words}<button type="button"
+        class="pill plain tap" aria-label="Sign in ${personName(person)}" @click=${signIn}>sign in</button></div>`
+      : html`<button type="button" class="row wrap" @click=${signIn}>${words}<span
+        class="pill plain">sign in</span></button>`;
   }
 
   /** @param {any} person */

@@ -189,11 +189,12 @@ export class RecordForm {
     if (isNumber(input)) return this.numberInput(input, title, instead.hint ?? this.lastOf(input), words);
     if (input.control === 'choices' || input.control === 'yesno'
       || (input.control === 'ref' && (this.refs[name]?.length ?? 0) <= 6)) {
-      return html`<div
-        class="field">${choices({ name, legend: title, value: this.typed[name], pick: (value) => this.set(name, value),
-          // A grade's words are long: each has a line of its own.
-          choices: this.choicesOf(input), shape: input.whole ? 'lines' : undefined })}
-        ${instead.hint ? html`<small>${instead.hint}</small>` : nothing}${words}</div>`;
+      const saidBy = `f-${name}-said`;
+      return html`<div class="field ${words.length ? 'wrong' : ''}">${choices({ name, legend: title,
+        value: this.typed[name], pick: (value) => this.set(name, value), wrong: this.isWrong(name), saidBy,
+        // A grade's words are long: each has a line of its own.
+        choices: this.choicesOf(input), shape: input.whole ? 'lines' : undefined })}
+        ${instead.hint ? html`<small>${instead.hint}</small>` : nothing}<div id=${saidBy}>${words}</div></div>`;
     }
     return this.lineInput(input, title, instead.hint ?? this.lastOf(input), words);
   }

@@ -3,7 +3,7 @@
 /** Screens that are not for everyone. @type {Record<string, string[]>} */
 const USED_BY = {
   visit: ['lead', 'crew'], 'turn-back': ['lead', 'crew'], 'unit-check': ['lead', 'crew'], plan: ['lead', 'crew'],
-  people: ['lead', 'crew', 'desk'], visits: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
+  people: ['lead', 'crew', 'desk'], person: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
   'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'plan-making': ['lead'],
 };
 

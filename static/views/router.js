@@ -5,16 +5,17 @@ import { keepFocus } from './focus.js';
 import { frame, told } from './frame.js';
 import { rowLink } from './marks.js';
 import { named, siteName } from './names.js';
+import { chosenRow, listenToKeys, Pairs } from './pairs.js';
 import { hasUse } from './roles.js';
 import { zoneOf } from './shore.js';
 import { readSteps, stepList } from './steps.js';
 import { loaded, withServer } from './tiers.js';
 
-/* How this phone shows things: sun or night, metres or feet, whose plan. Kept on the phone, never sent. */
+/* How this phone shows things: sun or night, metres or feet, whose plan, keys. Kept on the phone, never sent. */
 
 /**
- * @typedef {{theme: 'sun'|'night', feet: boolean, team: number, ticked: string[]}} Shows ticked: "visit stop" of plots
- *   that are done
+ * @typedef {{theme: 'sun'|'night', feet: boolean, team: number, ticked: string[], keys: boolean}} Shows ticked: "visit
+ *   stop" of plots that are done; keys: single keys do something, which who speaks to a computer wants to switch off
  * @typedef {Shows & {fault: string|null, keep: (changed: Partial<Shows>) => void}} Settings
  */
 
@@ -41,13 +42,14 @@ function store(shows) {
 
 /** @param {HTMLElement} page the html element that carries the theme @returns {Settings} */
 function readSettings(page) {
-  const { theme, feet, team, ticked } = stored();
+  const { theme, feet, team, ticked, keys } = stored();
   /** @type {Settings} */
   const settings = {
     theme: theme === 'night' ? 'night' : 'sun',
     feet: feet === true,
     team: team ?? 1,
     ticked: ticked ?? [],
+    keys: keys !== false,
     fault: null,
     keep(changed) {
       Object.assign(settings, changed);
@@ -119,7 +121,9 @@ function withoutZone(site, isLead) {
 /**
  * What a screen gives back to be drawn. Every part is called at each redraw.
  * @typedef {{title: () => string, where?: () => unknown, aside?: () => unknown, back?: string, body: () => unknown,
- *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean}} Screen
+ *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean, first?: () =>
+ *   string|null, beside?: string, named?: () => string}} Screen first: of a list, the record that stands beside it
+ *   while none is chosen; beside: the list that stands beside the record `named`
  *
  * @typedef {import('../store/phone.js').Joined} Phone
  * @typedef {import('../store/phone.js').Phone} AnyPhone one that may be of no programme yet
@@ -128,7 +132,8 @@ function withoutZone(site, isLead) {
  * @typedef {{phone: Phone, params: string[], zone: string, settings: Settings, alarm: Alarm, redraw: () => void, say:
  *   (sentence: string, undo?: () => Promise<unknown>) => void, reopen: () => void, go: (hash: string) => void, saving:
  *   (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean, stations: () => Promise<typeof
- *   import('../online/stations.js')|null>}} Stage `stations`: what finds a site's place, null where the server is away
+ *   import('../online/stations.js')|null>, chosen?: () => string|null}} Stage `stations`: what finds a site's place,
+ *   null where the server is away; `chosen`: of a list that has a record beside it, which one
  */
 
 const TICK_MS = 5_000;
@@ -145,6 +150,7 @@ const SCREENS = {
   visits: () => import('./past-visits.js'),
   'past-visit': () => import('./past-visit.js'),
   people: () => import('./people.js'),
+  person: () => import('./person.js'),
   units: () => import('./units.js'),
   'unit-history': () => import('./unit-history.js'),
   'unit-check': () => import('./unit-check.js'),
@@ -152,6 +158,7 @@ const SCREENS = {
   record: () => import('./record.js'),
   'low-tides': () => import('./low-tides.js'),
   flags: () => import('./flags.js'),
+  flag: () => import('./flag.js'),
   phone: () => import('./this-phone.js'),
   settings: () => import('./settings.js'),
   'set-up': () => import('./set-up.js'),
@@ -162,6 +169,8 @@ const SCREENS = {
   'site-tide': () => withServer(import('../online/site-tide.js')),
   join: () => import('./join.js'),
 };
+/** Screens of one record, by the list that it is opened from. @type {Record<string, string>} */
+const OPENED_FROM = { visits: 'past-visit', flags: 'flag', people: 'person' };
 const WITHOUT_SITE = ['join', 'phone', 'settings', 'set-up', 'access'];
 
 /**
@@ -175,7 +184,7 @@ export function screenOf(hash) {
   if (name === 'units' && params.length) {
     return { name: params[1] === 'check' ? 'unit-check' : 'unit-history', params };
   }
-  if (name === 'visits' && params.length) return { name: 'past-visit', params };
+  if (params.length && Object.hasOwn(OPENED_FROM, name)) return { name: OPENED_FROM[name], params };
   return { name: Object.hasOwn(SCREENS, name) ? name : 'today', params };
 }
 
@@ -254,6 +263,8 @@ export async function startRouter(phone, root) {
     go: (/** @type {string} */ hash) => { location.hash = hash; }, reopen: () => { open(); },
     stations: () => import('../online/stations.js').catch(() => null),
   };
+  const pairs = new Pairs(async (name, given) => (await loaded(SCREENS[name])).view(given));
+  const keys = listenToKeys(root, settings);
 
   const refresh = async () => {
     const { screen } = state;
@@ -270,18 +281,21 @@ export async function startRouter(phone, root) {
     const isReady = Boolean(zone && phone.pack()?.forms);
     const name = phone.me && !isReady && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
     const shown = { ...stage, params: wanted.params };
-    const screen = await (name === 'nothing-yet' ? nothingYet(shown) : (await loaded(SCREENS[name])).view(shown));
+    const screen = await (name === 'nothing-yet' ? nothingYet(shown) : pairs.has(name) ? pairs.open(name, shown)
+      : (await loaded(SCREENS[name])).view(shown));
     if (turn !== state.turn) return;
-    state.screen?.close?.();
-    const first = !state.screen;
-    if (first) root.replaceChildren();
+    const before = state.screen;
+    before?.close?.();
+    if (!before) root.replaceChildren();
+    if (!screen.beside) pairs.forget();
     Object.assign(state, { screen, name });
     tappedMs = performance.now();
     draw();
-    arrive(root, screen, first);
+    arrive(root, screen, before, keys.takeMove());
   };
 
   window.addEventListener('hashchange', open);
+  pairs.watch(open, () => state.name);
   phone.on('change', () => (state.name === 'nothing-yet' ? open() : refresh()));
   phone.on('pack', async () => (state.name === 'nothing-yet' || state.name === 'join' ? open() : refresh()));
   phone.on('sync', redraw);
@@ -294,11 +308,15 @@ export async function startRouter(phone, root) {
 
 /**
  * Tell screen readers and the keyboard that the page is another one now.
- * @param {HTMLElement} root @param {Screen} screen @param {boolean} first
+ * @param {HTMLElement} root @param {Screen} screen @param {Screen|null} before @param {boolean} isMove the list is gone
+ *   through by keys, and keeps the focus
  */
-function arrive(root, screen, first) {
-  document.title = `${screen.title()} \u00b7 Fieldlog`;
-  if (first) return;
-  window.scrollTo(0, 0);
-  root.querySelector('h1')?.focus({ preventScroll: true });
+function arrive(root, screen, before, isMove) {
+  document.title = `${screen.named ? `${screen.named()} \u00b7 ` : ''}${screen.title()} \u00b7 Fieldlog`;
+  const isBeside = Boolean(screen.beside) && screen.beside === before?.beside;
+  if (before) window.scrollTo(0, 0);
+  if (!isBeside) chosenRow(root)?.scrollIntoView({ block: 'nearest' });
+  if (!before || isMove || root.querySelector('.where')?.contains(document.activeElement)) return;
+  const heading = /** @type {HTMLElement|null} */ (root.querySelector(isBeside ? '#detail-title' : 'h1'));
+  heading?.focus({ preventScroll: true });
 }

@@ -1,5 +1,5 @@
 /** One box that finds rows by what stands on them: a tag, a name, a note. */
-import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 
 /**
  * Whether every word that is looked for stands in one of these texts; case and accents do not count.
@@ -14,9 +14,11 @@ export function has(texts, searched) {
 const plain = (text) => text.trim().normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
 
 /**
- * @param {{label: string, value: string, take: (searched: string) => void}} of `label` is its name and stands in it
- *   while it is empty
+ * @param {{label: string, value: string, take: (searched: string) => void, hint?: string, id?: string, name?: string}}
+ *   of `label` is its name, and stands in it while it is empty, or with a hint above it
  */
-export const searchBox = ({ label, value, take }) => html`<div class="field"><label class="unseen"
-  for="search">${label}</label><input class="line" id="search" type="search" placeholder=${label} autocomplete="off"
-  spellcheck="false" .value=${value} @input=${(/** @type {any} */ event) => take(event.target.value)}></div>`;
+export const searchBox = ({ label, value, take, hint = undefined, id = 'search', name = undefined }) => html`<div
+  class="field"><label class=${hint ? 'label-text' : 'unseen'} for=${id}>${label}${hint ? html`<small>${hint}</small>`
+    : nothing}</label><input class="line" id=${id} name=${name ?? nothing} type="search"
+    placeholder=${hint ? nothing : label} autocomplete="off" spellcheck="false" aria-keyshortcuts="/"
+    .value=${value} @input=${(/** @type {any} */ event) => take(event.target.value)}></div>`;

@@ -1,6 +1,6 @@
 /** How this phone shows things: its light, metres or feet, which site. Kept on the phone, never sent. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices } from './marks.js';
+import { choices, isWide } from './marks.js';
 import { byName, siteName } from './names.js';
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -22,6 +22,9 @@ export async function view(stage) {
       ${choices({ name: 'feet', legend: 'Levels and distances', value: settings.feet, pick: (feet) => keep({ feet }),
         choices: [{ value: false, label: 'Meters' }, { value: true, label: 'Feet' }] })}
       <p class="small">Small measures stay in millimeters. Records are always kept in meters.</p>
+      ${isWide() ? choices({ name: 'keys', legend: 'Keys: / searches, \u2191 and \u2193 go through a list',
+        value: settings.keys, pick: (keys) => keep({ keys }),
+        choices: [{ value: true, label: 'On' }, { value: false, label: 'Off' }] }) : nothing}
       ${sites.length > 1 ? choices({ name: 'site', legend: 'Site', value: phone.me.site_id, pick: pickSite,
         choices: sites.map((site) => ({ value: site.record_id, label: siteName(site) })) }) : nothing}</div>`,
   };

@@ -1,10 +1,11 @@
 /** Sightings: what was seen, how many, or looked for and not there. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, section } from './marks.js';
-import { byName, nameHas, named, speciesName, unitTag } from './names.js';
+import { byName, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButtons, Photos } from './photo-box.js';
 import { labelOf, RecordForm } from './record-form.js';
 import { recordRow, withRemovals } from './removed.js';
+import { has, searchBox } from './search-box.js';
 import { runningVisit } from './shore.js';
 import { fitting } from './taxon-groups.js';
 import { savedWithUndo } from './undo.js';
@@ -99,21 +100,17 @@ class Sightings {
         class="said"><b>${speciesName(chosen)}</b><small><i>${named(chosen.scientific_name)}</i></small></span><button
         type="button" class="or short" @click=${() => form.set('species_id', null)}>Change</button></div>`;
     }
-    const wanted = this.searched.trim().toLowerCase();
-    const listed = this.species.filter((species) =>
-      nameHas(`${species.common_name ?? ''} ${species.scientific_name ?? ''}`, wanted));
-    return html`<div class="field"><label class="label-text"
-      for="f-taxon">What was it?<small>Find it in the list, or write what you saw.</small></label>
-      <input class="line" id="f-taxon" name="taxon" autocomplete="off"
-        .value=${form.typed.taxon ?? ''} @input=${(/** @type {any} */ event) => {
-          this.searched = event.target.value;
-          form.set('taxon', event.target.value);
-        }}></div>
-      <div class="species">${listed.slice(0, wanted ? 12 : 6)
+    const { searched } = this;
+    const listed = this.species.filter((species) => has([species.common_name, species.scientific_name], searched));
+    const take = (/** @type {string} */ text) => { this.searched = text; form.set('taxon', text); };
+    return html`${searchBox({ label: 'What was it?', hint: 'Find it in the list, or write what you saw.', id: 'f-taxon',
+      name: 'taxon', value: form.typed.taxon ?? '', take })}
+      <div class="species">${listed.slice(0, searched.trim() ? 12 : 6)
         .map((species) => html`<button type="button" class="row"
           @click=${() => this.pick(form, species.record_id)}><span
           class="said">${speciesName(species)}<small><i>${named(species.scientific_name)}</i></small></span></button>`)}
-      ${wanted && !listed.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>` : nothing}</div>`;
+      ${searched.trim() && !listed.length ? html`<p class="small">Not in the list: saved as you wrote it.</p>`
+        : nothing}</div>`;
   }
 
   /** What fits the group of the species that is chosen. @param {RecordForm} form */

@@ -9,7 +9,8 @@ import { hasUse } from './roles.js';
  */
 const SCREENS_OF = {
   shore: { 'low-tides': 'Low tides', flags: 'Flags', visits: 'Past visits',
-    'unit-history': 'Unit history', record: 'Corrections', 'past-visit': null },
+    'unit-history': 'Unit history', record: 'Corrections', 'past-visit': null, flag: null,
+    person: null },
   desk: { 'set-up': 'Set-up' },
 };
 
@@ -30,7 +31,7 @@ const didNotCome = (error) => error instanceof TypeError || error instanceof Syn
 
 /**
  * A screen's module, or what stands in for it.
- * @param {Load} load
+ * @param {Load} load @returns {ReturnType<Load>}
  */
 export const loaded = (load) => load().catch((error) => {
   if (!didNotCome(error)) throw error;

@@ -5,7 +5,7 @@ import { isComplete } from '../tides/windows.js';
 import { ebb } from './ebb.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
 import { chevron, isWide, mark, pill, rowLink, section } from './marks.js';
-import { byName, siteName } from './names.js';
+import { siteName } from './names.js';
 import { hasUse } from './roles.js';
 import { seenHere } from './seen-here.js';
 import { halfSetUp, isSetUp, readSteps } from './steps.js';
@@ -124,24 +124,6 @@ const flagRow = (flag) => rowLink({
   aside: pill('look', flag.isHere ? 'not sent' : flag.todo ?? 'look'),
 });
 
-/**
- * Whose day this is; a phone of several sites chooses here.
- * @param {import('./router.js').Stage} stage @param {any} site @param {any[]} sites
- */
-function siteSwitch(stage, site, sites) {
-  if (sites.length < 2) return siteName(site);
-  const choose = async (/** @type {string} */ id) => {
-    await stage.phone.setSite(id);
-    stage.reopen();
-  };
-  const byNames = [...sites].sort((one, other) => byName(siteName(one), siteName(other)));
-  return html`<select aria-label="Site" @change=${(/** @type {any} */ event) =>
-    choose(event.target.value)}>${byNames.map(
-    (byName) => html`<option
-      value=${byName.record_id} ?selected=${byName.record_id === site?.record_id}>${siteName(byName)}</option>`,
-  )}</select>`;
-}
-
 /** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {string} role */
 const furtherWays = (shore, role) => html`<div class="narrow-only">${section('Also', nothing, html`
   ${rowLink({ href: '#/low-tides', said: 'Low tides of the next 60 days' })}
@@ -162,10 +144,9 @@ export async function view(stage) {
   const sentence = async (flags) => (flags.some(({ subject }) => subject.kind !== 'unit')
     && !phone.lackingTiers.includes('safety') ? (await differenceModule()).withBothSides(stage, flags) : flags);
   /** @type {{name: string, bedM: number}[]} */ let rows = [];
-  /** @type {any[]} */ let sites = [];
   /** @type {import('./steps.js').Step[]} */ let steps = [];
   const refresh = async () => {
-    [shore, rows, sites, steps] = await Promise.all([readShore(phone), rowLevels(phone), phone.rows('site', {}),
+    [shore, rows, steps] = await Promise.all([readShore(phone), rowLevels(phone),
       isSetUp(steps) ? steps : readSteps(phone)]);
     here = await seenHere(phone, shore.site, stage.zone);
     shown = await sentence([...here, ...shore.flags].slice(0, FLAGS_SHOWN));
@@ -184,7 +165,7 @@ export async function view(stage) {
     small: `first in at ${moment(Date.parse(shore.out[0].signIn.in_at), phone.now(), stage.zone)}`,
   }) : nothing);
   return {
-    title: () => 'Today', where: () => siteSwitch(stage, shore.site, sites), refresh,
+    title: () => 'Today', where: () => siteName(shore.site), refresh,
     body: () => html`<div class="cols"><div class="stack">${shore.visit ? runningBoard(shore, stage, phone.now())
       : nextBoard(shore, stage, phone.now())}
       ${picture(shore, rows, stage, phone.now())}</div><div

@@ -4,6 +4,7 @@ import { chevron, choices, entryMark, pill, rowLink } from './marks.js';
 import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
 import { followed } from './plan.js';
+import { isChosen, placeOf } from './pairs.js';
 import { hasUse } from './roles.js';
 import { has, searchBox } from './search-box.js';
 import { seenHere } from './seen-here.js';
@@ -36,14 +37,16 @@ export async function view(stage) {
   const foundWords = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
     'Looked at');
 
+  /** Beside its list a unit opens as it is; alone, while a visit runs, to be checked. */
+  const opens = (/** @type {string} */ id) => ({ chosen: isChosen(stage, id),
+    href: `${placeOf('units', id)}${canCheck && visit && !stage.chosen ? '/check' : ''}` });
   const unitRow = (/** @type {import('./unit-facts.js').Known} */ one, /** @type {any} */ next) => {
     const { unit, last, design } = one;
     const isNext = one === next;
     const words = last ? checkWords(last, design, foundWords) : 'Never checked';
     const when = last ? checkedWhen(last, phone.now(), stage.zone) : '';
     return rowLink({
-      href: `#/units/${unit.record_id}${canCheck && visit ? '/check' : ''}`, tag: unitTag(unit),
-      next: isNext,
+      ...opens(unit.record_id), tag: unitTag(unit), next: isNext,
       said: isNext ? html`<b>Next</b>` : visit && !one.checkedNow ? 'Not yet' : words,
       small: one.checkedNow ? `${one.lookedNow ? 'checked' : 'noted'} ${when}`
         : last ? `last ${when}${visit ? `: ${words}` : ''}`
@@ -86,9 +89,8 @@ export async function view(stage) {
       if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}"
         @click=${() => tick(stop.stopId)}><span class="tag">${called}</span><span
         class="said">${words}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
-      return rowLink({ href: `#/units/${stop.stopId}${canCheck && visit ? '/check' : ''}`, tag: called, next: n === 0,
-        said: words,
-        small, aside: html`${at(stop).flags.length ? flagPill(at(stop)) : nothing}${chevron}` });
+      return rowLink({ ...opens(stop.stopId), tag: called, next: n === 0, said: words, small,
+        aside: html`${at(stop).flags.length ? flagPill(at(stop)) : nothing}${chevron}` });
     };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2>
       <span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late`
@@ -101,6 +103,8 @@ export async function view(stage) {
       ${stops.length ? stops.map(row) : html`<p class="row">Nothing is left of this team's plan.</p>`}</section>`;
   };
   return {
+    first: () => ((visit && canCheck ? plan.next() : null) ?? known.find((facts) => facts.flags.length)
+      ?? known[0])?.unit.record_id ?? null,
     title: () => 'Units', refresh, aside: () => stage.alarm.pill(),
     where: () => {
       if (!visit || !firstRow())

@@ -94,7 +94,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
     app.sees("People")
     camera.take("people, nobody in yet")
     for _ in range(5):
-        app.page.locator("button.row:has-text('sign in')").first.click()
+        app.page.locator(".row .pill:text-is('sign in')").first.click()
         app.page.wait_for_timeout(400)
     camera.at("#/people", "people out")
     camera.at("#/visit", "visit that runs")
@@ -145,7 +145,7 @@ def loggers_file() -> bytes:
     return "\n".join(["time UTC,level m", *lines]).encode()
 
 
-def leads_screens(camera: Camera) -> None:
+def leads_screens(camera: Camera, flag: str, person: str) -> None:
     camera.at("#/set-up", "set-up")
     camera.at("#/set-up/unit", "set-up, units")
     camera.at("#/set-up/unit/series", "set-up, a series of units")
@@ -162,6 +162,8 @@ def leads_screens(camera: Camera) -> None:
     camera.app.page.locator("summary").filter(has_text="constants").click()
     camera.app.page.locator("summary").filter(has_text="constants").scroll_into_view_if_needed()
     camera.take("the tide at this site, its constants")
+    camera.at(f"#/flags/{flag}", "a flag")
+    camera.at(f"#/people/{person}", "a person")
     camera.at("#/access", "invitations")
     camera.at("#/access/devices", "devices")
     camera.at("#/access/tray", "held entries")
@@ -189,11 +191,12 @@ def picture_demo(browser: Browser, folder: Path, size: str) -> None:
     db = programme.db()
     (site,) = db.query("SELECT * FROM site")
     units = dict(db.execute("SELECT tag, record_id FROM unit ORDER BY tag").fetchall())
-    (flagged,) = db.execute("SELECT subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
+    flag, flagged = db.execute("SELECT flag_id, subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
+    (person,) = db.execute("SELECT record_id FROM person ORDER BY display_name LIMIT 1").fetchone()
     (past_visit,) = db.execute("SELECT record_id FROM visit ORDER BY started_at DESC LIMIT 1").fetchone()
     with serving(programme, at_an_opening(programme, DEMO_DAY, AFTER_OPENING)) as live:
         camera = joining(browser, live, site["record_id"], size)
-        leads_screens(camera)
+        leads_screens(camera, flag, person)
         crews_day(camera, units, flagged, past_visit)
         camera.app.context.close()
     programme.close()

@@ -9,6 +9,7 @@ const pack = await (await fetch('/stage_pack.json')).json();
 const NOW = Date.parse(told.get('now') ?? pack.now);
 const tables = records(NOW, {
   site: pack.site_record, visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12), past: told.has('past') });
+if (told.has('sites')) tables.site.push({ ...tables.site[0], record_id: '01900000-0000-7000-8000-000000000009', site_id: '01900000-0000-7000-8000-000000000009', name: 'Gannet Reach' });
 const listeners = {};
 const drafts = new Map();
 const originals = new Map();
@@ -59,6 +60,7 @@ const phone = {
   counts: () => ({ phone: 14, held: told.has('held') ? 1 : 0, taken: 212, photos_waiting: 2, drafts: told.has('draft') ? 1 : 0, oldest_unsent_ms: told.has('old') ? NOW - 31 * 3_600_000 : NOW - 2 * 3_600_000 }),
   async exportFile() { return new Blob(['{}']); },
   async storage() { return { usage: 48_000_000, quota: 2_100_000_000, persisted: !told.has('old') }; },
+  sites: () => tables.site ?? [],
   pack: () => (isEmpty ? { forms: pack.forms, sites: {}, programme: pack.programme } : pack),
   tides: () => pack.sites[SITE].tide,
   windows: (siteId, rowId) => !pack.sites[SITE].windows || !isComplete(pack.site_record) ? [] : unpackWindows(pack.sites[SITE].windows, rowId ?? 'site', pack.site_record).map((one) => ({ ...one, id: `w${one.lowMs}` })),

@@ -42,6 +42,11 @@ def unit_id(place: int) -> str:
     return f"01900001-0000-7000-8000-{place:012d}"
 
 
+def person_id(place: int) -> str:
+    """The id of somebody on the roster, the lead being 0."""
+    return f"01900006-0000-7000-8000-{place:012d}"
+
+
 def _flag(number: int, unit: int, rule: str, sentence: str, evidence: dict[str, Any], **more: str) -> dict[str, Any]:
     return {
         "flag_id": str(number) * 32, "rule": rule, "severity": more.pop("severity", "look"),
@@ -67,6 +72,13 @@ FLAGS = [
     ),
 ]  # fmt: skip
 SMALL = "Moved 0.08 m north-east of its first position, less than matters here (0.13 m)."
+VISIT_SUMS = {
+    "visits": [
+        {"day": "2026-11-14", "purpose": "storm_check", "people": 8}, {"day": "2026-10-31", "purpose": "monitoring", "people": 11},
+        {"day": "2025-10-24", "purpose": "deployment", "people": 1},
+    ],
+    "visit_count": 3, "visit_years": [{"year": 2026, "visits": 2, "hours": 38.5}, {"year": 2025, "visits": 1, "hours": 2.0}],
+}  # fmt: skip
 TRAY = {
     "lane_id": "a" * 32, "number": 4, "entry_id": "4" * 32, "why": "beyond-limit:exposed_height_mm",
     "sentence": "Exposed height is 5000 mm; it must be between 0 and 3000 mm. Was the decimal point left out?",
@@ -103,7 +115,7 @@ def stage_pack() -> dict[str, Any]:
     site = {
         **site_windows(ground, date(2026, 11, 27)), **site_levels(ground), "flags": FLAGS,
         "remarks": {unit_id(20): SMALL}, "tape_scale": {"factor": 1.52, "dof": 96, "tapes": 312},
-        "flag_counts": {"open": 4, "settled": 1}, "calendar": "/calendar/secret.ics",
+        "flag_counts": {"open": 4, "settled": 1}, "calendar": "/calendar/secret.ics", **VISIT_SUMS,
     }  # fmt: skip
     return {
         "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),

@@ -51,6 +51,10 @@ SCREENS = {
     "update while a form is open": ("?update&draft", "#/today"),
     "storage cleared, entries a day old": ("?cleared&old", "#/phone"),
     "reader": ("?role=reader&visit=no", "#/units"),
+    "a reader's visits": ("?role=reader&visit=no", "#/visits"),
+    "a flag": ("?role=lead", f"#/flags/{'1' * 32}"),
+    "a person": ("?role=lead&past", f"#/people/{stage_pack.person_id(5)}"),
+    "several sites": ("?sites", "#/units"),
 }
 
 @pytest.fixture

@@ -86,7 +86,7 @@ def test_a_copied_row_brings_its_units_with_tags_of_their_own(page, stage) -> No
 def test_a_corrected_tag_says_whether_it_is_ours(page, stage) -> None:
     show(page, stage, f"#/set-up/unit/{stage_pack.unit_id(0)}")
     page.locator("#f-tag").fill("17")
-    page.get_by_role("group", name="Tag with a check digit").get_by_role("radio", name="No").click()
+    page.get_by_role("radiogroup", name="Tag with a check digit").get_by_role("radio", name="No").click()
     expect(page.get_by_text("is not a row letter")).to_have_count(0)
     save(page, "Save")
     assert written(page)[-1]["fields"] == {"tag": "17", "tag_made_here": False}
