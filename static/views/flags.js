@@ -48,7 +48,7 @@ export async function view(stage) {
     return html`${section('Open', shownOf(open.length, openCount, 'flag'),
       open.length ? open.map(flagRow) : html`<p class="row">${searched
         ? `No open flag has \u201c${searched}\u201d in it.`
-        : 'No flags. Units that nobody checked cannot be flagged.'}</p>`)}
+        : 'No flags.'}</p>`)}
       ${openCount > open.length && !searched ? html`<p
         class="why">This phone has the most severe and newest flags. Others follow as these are
         settled.</p>` : nothing}`;

@@ -233,7 +233,7 @@ export function turnBack(shore, nowMs) {
   return {
     atMs: Math.min(atMs, nightMs ?? Infinity) - (slowerMin + crowdMin) * MINUTE_MS,
     reason: isNight ? backReason('light', nightMs, shore.site, nowMs) : state?.atMs == null
-      ? 'at the level read, nothing falls dry on this low' : state.reason,
+      ? 'at the level read, the work area does not fall dry on this low' : state.reason,
     readMin: planned?.backMs != null ? Math.round((planned.backMs - atMs) / MINUTE_MS) : 0, slowerMin, crowdMin,
   };
 }

@@ -159,7 +159,7 @@ export async function view(stage) {
             ? rowLink({ href: '#/flags', said: shore.openCount > shore.flags.length
               ? `The ${shore.flags.length} most severe of ${shore.openCount} flags`
               : `All ${shore.openCount + here.length} flags` }) : nothing}`
-      : html`<p class="row">No flags. Units that nobody checked cannot be flagged.</p>`);
+      : html`<p class="row">No flags.</p>`);
   const out = () => (shore.out.length ? rowLink({
     href: '#/people', said: `${counted(shore.out.length, 'person', 'people')} out on the shore`,
     small: `first in at ${moment(Date.parse(shore.out[0].signIn.in_at), phone.now(), stage.zone)}`,
