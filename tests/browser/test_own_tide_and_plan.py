@@ -80,6 +80,7 @@ def a_lead_types_another_with_a_reason(lead, kept, on_screen) -> None:
     expect(lead.page.get_by_text("set by a lead: surge of last March at the pier").first).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, shore, site) -> None:
     lead = joined("lead", "Ruth Okafor-Lind")
     lead.go("#/set-up", "Set-up")
