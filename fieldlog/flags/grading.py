@@ -54,4 +54,6 @@ def graded_apart(history: UnitHistory) -> Found | None:
         grades = {axis: (own, computed) for axis, own, computed in _grades(check, history.limits) if axis in axes}
         words[check["record_id"]] = ", ".join(f"{axis} is grade {own} by eye and {computed} as measured" for axis, (own, computed) in grades.items())
         evidence |= {f"{axis}_{how}": grade for axis, pair in grades.items() for how, grade in zip(("by_eye", "as_measured"), pair, strict=True)}
-    return found_standing(history, now, LOOK, words, evidence, "Graded again on")
+    said = says_graded_apart(now.settled, history.limits) if now.settled else {}
+    again = " and ".join(axis for axis in now.raised if said.get(axis) is False)
+    return found_standing(history, now, LOOK, words, evidence, f"{again} graded again")

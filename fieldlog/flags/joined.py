@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from sqlite_utils import Database
 
@@ -11,8 +11,13 @@ from fieldlog.flags.rows import of_ids
 
 def root_of(db: Database, visit_id: str, site_id: str | None) -> str:
     """The visit of its site that a visit was joined to, itself where it was joined to none; of a ring the least."""
+    return last_joined(visit_id, lambda at: _joined_to(db, at, site_id))
+
+
+def last_joined(visit_id: str, joined_to: Callable[[str], str | None]) -> str:
+    """The same, where `joined_to` says of a visit to which other it was joined, None where to none."""
     seen, at = [visit_id], visit_id
-    while (to := _joined_to(db, at, site_id)) is not None and to not in seen:
+    while (to := joined_to(at)) is not None and to not in seen:
         seen.append(to)
         at = to
     return at if to is None else min(seen[seen.index(to) :])

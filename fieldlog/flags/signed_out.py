@@ -14,14 +14,16 @@ from fieldlog.instants import written
 from fieldlog.shown_names import named
 
 TURN = timedelta(hours=16)
-"""Nobody is on the shore for longer than this: two low tides and the high between. The phone has the same in visits.js."""
+"""Nobody is on the shore for longer than this, and no visit lasts longer: two low tides and the high between. The phone has the same in visits.js."""
 
 
 NOT_SIGNED_OUT = About("Not signed out", "ask", "a sign-out time, or a reason for none")
 
 
 @read_rule("not_signed_out", NOT_SIGNED_OUT)
-def not_signed_out(sign_in_id: str, name: str | None, in_at: str, zone: str | None, now: datetime) -> Found | None:
+def not_signed_out(
+    sign_in_id: str, name: str | None, in_at: str, zone: str | None, now: datetime, visit_at: str | None = None
+) -> Found | None:  # fmt: skip
     """
     Somebody without a time out since an earlier tide. It depends on now, so it is found when it is read and never stored.
 
@@ -29,25 +31,30 @@ def not_signed_out(sign_in_id: str, name: str | None, in_at: str, zone: str | No
         in_at: when they came in, UTC text.
         zone: the site's time zone.
         now: aware.
+        visit_at: when their visit was started, UTC text. With it ends the alarm for them, so they are told of from then on at the latest.
     """
     came = datetime.fromisoformat(in_at)
-    if came + TURN > now:
+    left = min(came, datetime.fromisoformat(visit_at or in_at)) + TURN
+    if left > now:
         return None
     at = came.astimezone(ZoneInfo(zone or "UTC"))
     said = f"{named(name)}: not signed out. In since {day_words(at, year=True)}, {at:%H:%M}. Ask, then give a time or a reason under People."
-    return Found(ACT, said, {"in_at": in_at}, written(came + TURN), sign_in_id)
+    return Found(ACT, said, {"in_at": in_at}, written(left), sign_in_id)
 
 
 def left_out(db: Database, site_id: str, now: datetime) -> Iterator[Found]:
     """Everyone of a site who was never signed out, the longest first."""
     rows = db.conn.execute(
-        """SELECT s.record_id, p.display_name, s.in_at, site.zone FROM sign_in s LEFT JOIN site ON site.record_id = s.site_id
+        """SELECT s.record_id, p.display_name, s.in_at, site.zone, coalesce(root.started_at, v.started_at)
+           FROM sign_in s LEFT JOIN site ON site.record_id = s.site_id
            LEFT JOIN person p ON p.record_id = s.person_id AND (p.site_id IS NULL OR p.site_id = s.site_id)
+           LEFT JOIN visit v ON v.record_id = s.visit_id AND v.site_id = s.site_id AND v.deleted = 0
+           LEFT JOIN visit root ON root.record_id = v.joined_to AND root.site_id = s.site_id AND root.deleted = 0
            WHERE s.site_id = ? AND s.deleted = 0 AND s.in_at IS NOT NULL AND s.out_at IS NULL AND coalesce(s.no_out_reason, '') = ''
            ORDER BY s.in_at, s.record_id""",
         (site_id,),
     ).fetchall()
-    for sign_in_id, name, in_at, zone in rows:
-        found = not_signed_out(sign_in_id, name, in_at, zone, now)
+    for sign_in_id, name, in_at, zone, visit_at in rows:
+        found = not_signed_out(sign_in_id, name, in_at, zone, now, visit_at)
         if found is not None:
             yield found

@@ -43,10 +43,11 @@ def _settling(db: Database, of: tuple[str, str | None], said: Row) -> Row | None
     """
     The first verdict after one that settles it.
 
-    "Moved" claims a size: only what would have shown that much takes it back. "Measure again" claims none, and any later verdict answers it.
+    "Moved" claims a size: only what would have shown that much takes it back, and not from a mark that may have moved itself. "Measure
+    again" claims none, and any later verdict answers it.
     """
     if said["verdict"] == Verdict.MOVED.value:
-        where = "verdict = ? AND at > ? AND p >= ? AND shows_m <= ? ORDER BY at LIMIT 1"
+        where = "verdict = ? AND at > ? AND p >= ? AND shows_m <= ? AND doubts = '[]' ORDER BY at LIMIT 1"
         return _row(db, where, *of, Verdict.NONE.value, said["at"], ASK_P, said["shift_m"])
     later = [_row(db, "verdict = ? AND at > ? ORDER BY at LIMIT 1", *of, verdict.value, said["at"]) for verdict in ANSWERS]
     return min((row for row in later if row is not None), key=lambda row: str(row["at"]), default=None)

@@ -13,6 +13,8 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
+from fieldlog.flags.joined import last_joined
+
 VISITS_MOST = 500
 """The newest visits that are told one by one; a visit a week for nearly ten years."""
 
@@ -41,6 +43,10 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
         "SELECT record_id, started_at, purpose, joined_to FROM visit WHERE site_id = ? AND deleted = 0 AND started_at IS NOT NULL", [site_id]
     ))  # fmt: skip
     joined = {visit["record_id"]: visit["joined_to"] for visit in found}
+
+    def root_of(visit_id: str) -> str:
+        return last_joined(visit_id, lambda at: joined.get(at) if joined.get(at) in joined else None)
+
     people: dict[str, set[str]] = defaultdict(set)
     visits_of: dict[int, int] = defaultdict(int)
     seconds_of: dict[int, float] = defaultdict(float)
@@ -50,13 +56,13 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
         (site_id, MISTAKEN),
     ):
         if visit_id is not None:
-            people[_root(visit_id, joined)].add(person_id)
+            people[root_of(visit_id)].add(person_id)
         if out_at is not None:
             seconds = (datetime.fromisoformat(out_at) - datetime.fromisoformat(in_at)).total_seconds()
             seconds_of[day_of(in_at).year] += max(0.0, seconds)
     told = []
     for visit in sorted(found, key=lambda visit: (visit["started_at"], visit["record_id"]), reverse=True):
-        if _root(visit["record_id"], joined) == visit["record_id"]:
+        if root_of(visit["record_id"]) == visit["record_id"]:
             day = day_of(visit["started_at"])
             visits_of[day.year] += 1
             told.append({"day": day.isoformat(), "purpose": visit["purpose"], "people": len(people[visit["record_id"]])})
@@ -67,11 +73,3 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
         "visit_years": [{"year": year, "visits": visits_of[year], "hours": round(seconds_of[year] / HOUR_S, 1)} for year in years],
     }
 
-
-def _root(visit_id: str, joined: dict[str, str | None]) -> str:
-    """The visit that a visit was joined to, itself where it was joined to none that is here; of a ring the least."""
-    seen, at = [visit_id], visit_id
-    while (to := joined.get(at)) is not None and to in joined and to not in seen:
-        seen.append(to)
-        at = to
-    return at if to is None or to not in seen else min(seen[seen.index(to) :])

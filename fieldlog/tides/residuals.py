@@ -16,6 +16,9 @@ import numpy as np
 from fieldlog.tides.evenly import interval_s
 
 AROUND_LOW_S = 2 * 3600
+LEAST_SHARE = 0.7
+"""Of the readings about a low that must be there for it to count. Our own choice, no source."""
+
 PERCENTILES = (50, 90, 95, 99)
 SEASONS = {"winter": (12, 1, 2), "spring": (3, 4, 5), "summer": (6, 7, 8), "autumn": (9, 10, 11)}
 """Months of the northern year; the southern one is turned by six months (`season_of`)."""
@@ -61,7 +64,7 @@ def at_lows(t_s: np.ndarray, left_m: np.ndarray, lows_s: Sequence[float], lat_de
     whole = 2 * AROUND_LOW_S / interval_s(t_s)
     for low_s in lows_s:
         first, last = np.searchsorted(t_s, low_s - AROUND_LOW_S), np.searchsorted(t_s, low_s + AROUND_LOW_S, "right")
-        if last - first >= 0.7 * whole:
+        if last - first >= LEAST_SHARE * whole:
             found.append((low_s, float(hourly[first:last].max())))
     return _spread_out(found, lat_deg)
 

@@ -9,6 +9,7 @@ import { OneTab } from '../alarm/one-tab.js';
 import { means, Ringer } from '../alarm/ringing.js';
 import { mark, pill } from './marks.js';
 import { alarmVisit, backWords, readShore, turnBack, zoneOf } from './shore.js';
+import { isOfThisTide } from './visits.js';
 import { clock, counted, spanWords } from './words.js';
 
 const KEY = 'fieldlog.alarm';
@@ -210,6 +211,8 @@ export class Alarm {
     if (!this.shore) return;
     const isOn = this.kept.isOn === true;
     const nowMs = this.phone.now();
+    // From then on whoever has no time out is told of as left out.
+    if (!isOfThisTide(this.shore.visit, nowMs)) { this.refresh().then(this.redraw); return; }
     const { heardMs, lookedMs } = this.kept;
     const awaySinceMs = document.hidden ? null : this.hiddenMs ?? asleepSince(lookedMs, nowMs);
     this.state = alarmState({ nowMs, backMs: this.backMs(nowMs), out: this.shore.party.length, heardMs, lookedMs,

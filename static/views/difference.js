@@ -180,7 +180,7 @@ async function keep(stage, { kind, row, field }, kept) {
 
 /** @param {import('./router.js').Stage} stage @param {Difference|null|undefined} difference */
 export function differenceRows(stage, difference) {
-  if (!difference) return html`<p class="why">Already settled, or not on this phone. The flag closes once this is
+  if (!difference) return html`<p class="why">Not on this phone, or settled on it: then the flag closes once that is
     sent.</p>`;
   const may = mayKeep(stage.phone, difference);
   return html`${difference.values.map((version) => html`<div class="row wrap"><span

@@ -1,10 +1,13 @@
 /** Heads: who has no time out, and who of those came with a visit. */
 import { isRemoved } from '../records/mistaken.js';
-import { isLeft } from './left-out.js';
-import { idsOf, isOver, VISIT_MS } from './visits.js';
+import { isLeft, leftFrom } from './left-out.js';
+import { idsOf, isOfThisTide, isOver, visitOf } from './visits.js';
 import { msOf } from './words.js';
 
-/** @typedef {{signIn: import('../records/rows.js').SignIn, person: any}} Out */
+/**
+ * @typedef {{signIn: import('../records/rows.js').SignIn, person: any, leftMs: number}} Out
+ * leftMs: from when on they are of an earlier tide
+ */
 
 /** Who came longer before a visit than from low to high is not of its low. */
 const HALF_TIDE_MS = 6 * 3_600_000;
@@ -19,15 +22,16 @@ export const isOut = (signIn) => !signIn.out_at && !signIn.no_out_reason;
  * @returns {Promise<Out[]>} who has no time out, whatever the day, first in first
  */
 export async function peopleOut(phone) {
-  const [signIns, people] = await Promise.all([
+  const [signIns, people, visits] = await Promise.all([
     phone.rows('sign_in', { siteId: phone.me.site_id }),
     phone.rows('person', { siteId: phone.me.site_id }),
+    phone.rows('visit', { siteId: phone.me.site_id }),
   ]);
   const byId = new Map(people.map((person) => [person.record_id, person]));
   return signIns
     .filter(isOut)
     .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
-    .map((/** @type {any} */ signIn) => ({ signIn,
+    .map((/** @type {any} */ signIn) => ({ signIn, leftMs: leftFrom(signIn, visits),
       person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
 }
 
@@ -53,9 +57,8 @@ export function partyOf(visit, visits, out) {
 export function partedOut(visit, { visits, parts }, everyone, nowMs) {
   const party = partyOf(visit, visits, everyone);
   const isElsewhere = (/** @type {Out} */ { signIn }) => {
-    const named = visits.find((visit) => visit.record_id === signIn.visit_id);
-    const its = visits.find((visit) => visit.record_id === named?.joined_to) ?? named;
-    if (its) return !isOver(its, visits, parts) && timeOf(its.started_at) > nowMs - VISIT_MS;
+    const its = visitOf(signIn, visits);
+    if (its) return !isOver(its, visits, parts) && isOfThisTide(its, nowMs);
     return !visit || timeOf(signIn.in_at) > timeOf(visit.started_at) - HALF_TIDE_MS;
   };
   const left = everyone.filter((stay) => !party.includes(stay)
@@ -69,4 +72,5 @@ export function partedOut(visit, { visits, parts }, everyone, nowMs) {
  * @param {any|null} visit @param {any[]} visits of the site @param {any[]} signIns removed ones do not count
  */
 export const hasCome = (visit, visits, signIns) => partyOf(visit, visits, signIns
-  .filter((signIn) => !isRemoved('sign_in', signIn)).map((signIn) => ({ signIn, person: null }))).length > 0;
+  .filter((signIn) => !isRemoved('sign_in', signIn))
+  .map((signIn) => ({ signIn, person: null, leftMs: Infinity }))).length > 0;

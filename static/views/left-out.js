@@ -2,16 +2,24 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { mark } from './marks.js';
 import { personName } from './names.js';
-import { VISIT_MS } from './visits.js';
+import { VISIT_MS, visitOf } from './visits.js';
 import { day, instant, localDay, moment, msOf } from './words.js';
 
-/** @typedef {{signIn: any, person: any}} Out */
+/** @typedef {import('./heads.js').Out} Out */
+
+/**
+ * From when on somebody without a time out is of an earlier tide: no later than their visit, or for hours neither its
+ * alarm nor this would tell of them.
+ * @param {any} signIn @param {import('./visits.js').Visit[]} visits @returns {number} milliseconds
+ */
+export const leftFrom = (signIn, visits) => VISIT_MS + Math.min(msOf(signIn.in_at) ?? 0,
+  msOf(visitOf(signIn, visits)?.started_at) ?? Infinity);
 
 /**
  * Whether someone came in on an earlier tide, and nobody said when they left.
  * @param {Out} one @param {number} nowMs
  */
-export const isLeft = ({ signIn }, nowMs) => (msOf(signIn.in_at) ?? 0) <= nowMs - VISIT_MS;
+export const isLeft = ({ leftMs }, nowMs) => leftMs <= nowMs;
 
 /**
  * The flags of those, made on this phone since it has every sign-in; the server makes the same when it is asked
@@ -19,10 +27,11 @@ export const isLeft = ({ signIn }, nowMs) => (msOf(signIn.in_at) ?? 0) <= nowMs 
  * @param {import('./router.js').Phone} phone @param {Out[]} left @param {string} zone
  * @returns {any[]} for leads; nobody else is asked to find out
  */
-export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? [] : left.map(({ signIn, person }) => ({
+export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? []
+  : left.map(({ signIn, person, leftMs }) => ({
   flag_id: `not_signed_out ${signIn.record_id}`, rule: 'not_signed_out', title: 'Not signed out', todo: 'ask',
   settles: 'a sign-out time, or a reason for none', severity: 'act', state: 'open', unitId: null, evidence: {},
-  subject: { kind: 'sign_in', id: signIn.record_id }, raised_at: instant((msOf(signIn.in_at) ?? 0) + VISIT_MS),
+  subject: { kind: 'sign_in', id: signIn.record_id }, raised_at: instant(leftMs),
   sentence: `${personName(person)}: not signed out. In since ${moment(msOf(signIn.in_at) ?? 0, phone.now(), zone)}. `
     + 'Ask, then give a time or a reason under People.',
 })));

@@ -35,9 +35,9 @@ class People {
     this.reason = '';
     /** @type {any} the visit that runs */ this.visit = null;
     /** Whether anybody was signed in on it. */ this.isBegun = true;
-    /** @type {{signIn: any, person: any}[]} of the visit that runs; where none does, whoever is out */ this.out = [];
-    /** @type {{signIn: any, person: any}[]} out on another visit that runs */ this.elsewhere = [];
-    /** @type {{signIn: any, person: any}[]} who was forgotten on an earlier visit */ this.left = [];
+    /** @type {import('./heads.js').Out[]} of the visit that runs; where none does, whoever is out */ this.out = [];
+    /** @type {import('./heads.js').Out[]} out on another visit that runs */ this.elsewhere = [];
+    /** @type {import('./heads.js').Out[]} who was forgotten on an earlier visit */ this.left = [];
     /** @type {string|null} a sign-in of those that gets a time */ this.timeFor = null;
     this.time = '';
     this.ages = '';
@@ -87,7 +87,7 @@ class People {
 
   /**
    * Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen.
-   * @param {{signIn: any, person: any}} stay
+   * @param {import('./heads.js').Out} stay
    */
   leftOne(stay) {
     const { signIn, person } = stay;
@@ -112,7 +112,7 @@ class People {
       ${this.reasonFor === signIn.record_id ? this.reasonForm(stay) : nothing}</div>` : nothing}`;
   }
 
-  /** @param {{signIn: any, person: any}} one */
+  /** @param {import('./heads.js').Out} one */
   async signOutAt({ signIn, person }) {
     const { phone, zone } = this.stage;
     const outMs = msOfLocal(this.time, zone);
@@ -135,7 +135,7 @@ class People {
     this.stage.say(`${personName(person)} out, ${moment(ms, phone.now(), zone)}.`, undo);
   }
 
-  /** @param {{signIn: any, person: any}} stay */
+  /** @param {import('./heads.js').Out} stay */
   reasonForm(stay) {
     return html`<form class="field" @submit=${(/** @type {Event} */ event) => {
       event.preventDefault();
@@ -170,14 +170,15 @@ class People {
       this.elsewhere.map((stay) => this.outRow(stay)));
   }
 
-  /** @param {{signIn: any, person: any}} stay */
+  /** @param {import('./heads.js').Out} stay */
   outRow(stay) {
     const { signIn, person } = stay;
     const { phone, zone } = this.stage;
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
     const about = [labelOf(phone, 'person', 'role', person.role), ageWord(person), since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
-    return html`<div class="row wrap">${personLink(this.stage, person, about)}${entryMark(signIn.entry_state)}
+    return html`<div class="row wrap">${personLink(this.stage, person, about)}${
+      entryMark(signIn.entry_state ?? 'taken')}
       <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing
         : html`<button type="button" class="pill stop tap"
         @click=${() => this.heard([stay])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not
@@ -238,12 +239,12 @@ class People {
     return Boolean(undo);
   }
 
-  /** @param {{signIn: any, person: any}[]} these */
+  /** @param {import('./heads.js').Out[]} these */
   async signOut(these) {
     if (!this.stage.isSecondTap()) await this.signOutNow(these);
   }
 
-  /** @param {{signIn: any, person: any}[]} these */
+  /** @param {import('./heads.js').Out[]} these */
   async signOutNow(these) {
     const { phone, zone } = this.stage;
     const out_at = instant(phone.now());
@@ -254,7 +255,7 @@ class People {
   }
 
   /**
-   * @param {{signIn: any, person: any}[]} these
+   * @param {import('./heads.js').Out[]} these
    * @param {boolean} [isAll] everyone of the visit who is out: it has its briefing then
    */
   async heard(these, isAll = false) {
@@ -268,7 +269,7 @@ class People {
     if (undo) this.stage.say(`Briefing heard: ${whoOf(these)}.`, undo);
   }
 
-  /** @param {{signIn: any, person: any}} one */
+  /** @param {import('./heads.js').Out} one */
   async leaveOpen({ signIn, person }) {
     if (!this.reason.trim()) {
       this.stage.say('Write why there is no sign-out time, such as \u201cstays for the night watch\u201d.');

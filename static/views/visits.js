@@ -13,6 +13,18 @@ export const VISIT_MS = 16 * 3_600_000;
 /** An instant as milliseconds. @param {string|null|undefined} at */
 const timeOf = (at) => msOf(at) ?? 0;
 
+/** @param {{started_at?: string|null}} visit @param {number} nowMs */
+export const isOfThisTide = (visit, nowMs) => timeOf(visit.started_at) > nowMs - VISIT_MS;
+
+/**
+ * The visit that somebody was signed in on, or that one was joined to.
+ * @param {{visit_id?: string|null}} signIn @param {Visit[]} visits @returns {Visit|undefined}
+ */
+export function visitOf(signIn, visits) {
+  const named = visits.find((visit) => visit.record_id === signIn.visit_id);
+  return visits.find((visit) => visit.record_id === named?.joined_to) ?? named;
+}
+
 /**
  * A visit's name, and those of the visits that were joined to it.
  * @param {Visit} visit @param {Visit[]} visits @returns {Set<string|null|undefined>}
@@ -51,7 +63,7 @@ export async function readVisits(phone) {
  * @returns {Visit[]} those of this tide, the newest first
  */
 const recent = (phone, visits) => visits
-  .filter((visit) => visit.started_at && !visit.joined_to && timeOf(visit.started_at) > phone.now() - VISIT_MS)
+  .filter((visit) => visit.started_at && !visit.joined_to && isOfThisTide(visit, phone.now()))
   .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
 
 /**

@@ -40,7 +40,8 @@ def test_the_axis_graded_again_settles_it_and_another_does_not(shore: Shore) -> 
     shore.check(AUGUST, tilt_deg=3)
     assert shore.flag("graded_apart")["sentence"] == "A010: body is grade 0 by eye and 2 as measured, seen Jul 1, 2026."
     shore.check("2026-08-02T10:00:00.000Z", crack_width_mm=2)
-    assert shore.flag("graded_apart")["state"] == "settled"
+    flag = shore.flag("graded_apart")
+    assert (flag["state"], flag["settled_reason"]) == ("settled", "Looked at again Aug 2, 2026: body graded again.")
 
 
 def test_a_corrected_check_takes_it_away_and_a_changed_design_brings_it(shore: Shore) -> None:

@@ -87,3 +87,12 @@ def test_a_time_in_that_is_corrected_brings_nobody_back(shore: Shore) -> None:
     shore.write("sign_in", turn, out_at="2026-11-26T22:00:00.000Z")
     shore.write("sign_in", turn, in_at="2026-11-26T19:50:00.000Z")
     assert told(shore, NEXT_DAY) == []
+
+
+def test_who_was_signed_in_late_is_told_of_when_the_visit_is_over_and_not_hours_after_its_alarm(shore: Shore) -> None:
+    visit = shore.write("visit", record_id("night"), purpose="monitoring", started_at="2026-11-26T16:34:00.000Z")
+    shore.write("person", KENJI, display_name="Kenji Rourke")
+    shore.write("sign_in", person_id=KENJI, in_at=IN_AT, visit=visit)
+    begun = datetime(2026, 11, 26, 16, 34, tzinfo=UTC)
+    assert told(shore, begun + timedelta(hours=15.99)) == []
+    assert len(told(shore, begun + timedelta(hours=16))) == 1

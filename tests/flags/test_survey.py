@@ -17,6 +17,7 @@ from fieldlog.flags.changes import Change
 from fieldlog.flags.raising import raise_flags
 from fieldlog.flags.reading import list_flags, packed_flags
 from fieldlog.flags.survey_reading import ZERO_MOST, SiteReadings, sites_of
+from fieldlog.flags.survey_rows import rows_of
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
 from fieldlog.survey.verdict import Verdict
@@ -98,6 +99,15 @@ def test_only_what_would_have_shown_the_movement_settles_it(shore: Shore) -> Non
     assert shore.flag("displaced")["state"] == "open", "a position known to 1 m tells nothing of 0.60 m"
     back = shore.typed("2026-08-15T10:00:00.000Z", 12.02, 15.0)
     assert (shore.flag("displaced")["state"], shore.flag("displaced")["settled_by"]) == ("settled", back)
+
+
+def test_a_reading_from_a_mark_that_may_have_moved_settles_nothing(shore: Shore) -> None:
+    shore.typed(ZERO, 12.0, 15.0)
+    shore.typed(LATER, 12.6, 15.0)
+    shore.typed(LATEST, 12.02, 15.0)
+    assert [row.get("settled_by") for row in rows_of(shore.db, UNIT, SITE, "") if row["verdict"] == "moved"] == ["day 2026-08-01"]
+    shore.db.execute("UPDATE survey_verdict SET doubts = '[\"mark\"]' WHERE survey = 'day 2026-08-01'")
+    assert [row.get("settled_by") for row in rows_of(shore.db, UNIT, SITE, "")] == [None]
 
 
 def test_measure_again_is_settled_by_any_later_survey_without_a_doubt(shore: Shore) -> None:

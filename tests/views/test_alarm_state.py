@@ -107,7 +107,9 @@ def test_the_party_is_who_came_with_the_visit_and_nobody_of_an_earlier_day(modul
 
 PARTED = """async ({ visit, visits, out, now }) => {
   const { partedOut } = await import('/views/heads.js');
-  const told = partedOut(visit, { visits, parts: [] }, out.map((signIn) => ({ signIn, person: {} })), Date.parse(now));
+  const { leftFrom } = await import('/views/left-out.js');
+  const told = partedOut(visit, { visits, parts: [] }, out.map((signIn) =>
+    ({ signIn, person: {}, leftMs: leftFrom(signIn, visits) })), Date.parse(now));
   return Object.fromEntries(Object.entries(told).map(([name, list]) => [name, list.map(({ signIn }) => signIn.person_id)]));
 }"""
 
@@ -150,6 +152,14 @@ TABS = """async () => {
   await alone.begin();
   return [...told, alone.isHere];
 }"""
+
+
+def test_who_was_signed_in_late_is_left_when_the_visit_is_over_and_not_hours_after_its_alarm(modules_page) -> None:
+    visit = {"record_id": "v", "started_at": "2026-11-26T19:20:00Z"}
+    late = {"person_id": "late", "visit_id": "v", "in_at": "2026-11-26T21:50:00Z"}
+    for now, left in (("2026-11-27T11:19:00Z", []), ("2026-11-27T11:20:00Z", ["late"])):
+        told = modules_page.evaluate(PARTED, {"visit": None, "visits": [visit], "out": [late], "now": now})
+        assert told["left"] == left
 
 
 def test_of_several_tabs_one_has_the_alarm_and_without_locks_each(modules_page) -> None:
