@@ -19,7 +19,7 @@ from fieldlog.package_data import packaged
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
-from tests.find_chromium import installed
+from tests.find_chromium import installed, without_window
 from tests.live_server import LiveServer, code_for, serving
 
 CHROMIUM_ARGUMENTS = [
@@ -65,7 +65,7 @@ def chromium_options() -> dict:
 
 @pytest.fixture(scope="session")
 def browser(playwright, chromium_options):
-    running = playwright.chromium.launch(**chromium_options)
+    running = playwright.chromium.launch(**{**chromium_options, "executable_path": without_window()})
     yield running
     running.close()
 

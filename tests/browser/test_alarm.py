@@ -225,7 +225,6 @@ def test_another_site_looked_at_meanwhile_does_not_switch_it_off(crew, site) -> 
     assert visit.to(-1.5) == [5, 0, -1]
 
 
-@pytest.mark.long
 def test_of_two_tabs_of_a_phone_one_sounds_and_when_it_is_closed_the_other(crew, site, shore) -> None:
     app = crew()
     visit = Visit(app, site)

@@ -80,7 +80,6 @@ def a_lead_types_another_with_a_reason(lead, kept, on_screen) -> None:
     expect(lead.page.get_by_text("set by a lead: surge of last March at the pier").first).to_be_visible()
 
 
-@pytest.mark.long
 def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, shore, site) -> None:
     lead = joined("lead", "Ruth Okafor-Lind")
     lead.go("#/set-up", "Set-up")
@@ -112,7 +111,6 @@ def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, s
     assert lead.faults == []
 
 
-@pytest.mark.long
 def test_a_pressure_logger_is_asked_for_its_air_and_its_water(joined, shore) -> None:
     t = times(RECORD_BEGINS, 12)
     rng = np.random.default_rng(7)

@@ -42,7 +42,6 @@ def test_two_phones_on_one_visit_make_one_visit_and_one_sign_in_a_person(joined,
         assert app.faults == []
 
 
-@pytest.mark.long
 def test_two_corrections_of_one_value_are_shown_to_the_lead(joined, shore) -> None:
     db = shore.programme.db()
     unit = next(db.query("SELECT * FROM unit ORDER BY tag"))

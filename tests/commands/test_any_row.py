@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import icalendar
-import pytest
 from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 
@@ -101,7 +100,6 @@ def test_every_answer_survives_any_row(seed: int) -> None:
 @given(seed=st.integers(0, 2**32))
 @example(seed=8)
 @example(seed=17)
-@pytest.mark.long
 def test_every_command_survives_any_row(seed: int) -> None:
     with programme_of(seed) as (programme, _):
         for arguments in READING:

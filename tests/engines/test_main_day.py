@@ -41,7 +41,7 @@ NEWEST_PHOTO = """SELECT c.unit_id, f.complete_at, f.fault FROM photo p JOIN uni
   LEFT JOIN photo_file f ON f.sha256 = p.sha256 ORDER BY p.taken_at DESC LIMIT 1"""
 
 
-@pytest.fixture(params=[pytest.param(name, marks=pytest.mark.engines) for name in ("chromium", "firefox", "webkit")])
+@pytest.fixture(params=["chromium", *(pytest.param(name, marks=pytest.mark.engines) for name in ("firefox", "webkit"))])
 def begun(request, tmp_path: Path) -> Iterator[Callable[[str], Engine]]:
     """begun(before): the engine on one profile, as often as it is asked for; the last one is ended."""
     engines: list[Engine] = []

@@ -63,7 +63,6 @@ def test_what_was_said_to_be_saved_arrives_once_however_often_the_browser_is_kil
     context.close()
 
 
-@pytest.mark.long
 def test_a_browser_killed_while_it_is_updated_loses_no_unsent_entry(playwright, chromium_options, live_server, tmp_path) -> None:
     profile = tmp_path / "profile"
 

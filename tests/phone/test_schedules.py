@@ -15,7 +15,7 @@ CHUNK = 50
 pytestmark = pytest.mark.browser
 
 
-@pytest.mark.parametrize("first", [0, *(pytest.param(first, marks=pytest.mark.long) for first in range(CHUNK, SCHEDULES, CHUNK))])
+@pytest.mark.parametrize("first", [0, CHUNK, *(pytest.param(first, marks=pytest.mark.long) for first in range(2 * CHUNK, SCHEDULES, CHUNK))])
 def test_the_phone_asks_keeps_and_shows_what_the_model_does(bench, first: int) -> None:
     told = bench.evaluate(
         "async ([first, end]) => (await import('/test/player.js')).playAll(first, end)", [first, first + CHUNK]

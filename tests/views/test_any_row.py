@@ -111,7 +111,6 @@ def walked(
 
 @settings(max_examples=DRAWS, deadline=None, phases=[Phase.explicit, Phase.generate])  # a smaller seed is no simpler programme
 @given(seed=st.integers(0, 2**32))
-@pytest.mark.long
 def test_every_screen_survives_any_row(page, seed) -> None:
     drawing, dice = Drawing(seed, NOW), Random(seed + 1)
     part = stage_pack.stage_pack()["sites"][SITE_ID] if dice.random() < 0.7 else None

@@ -95,7 +95,6 @@ LOOKS = [
 ]  # fmt: skip
 
 
-@pytest.mark.long
 def test_a_look_is_offered_only_where_it_is_enough(browser, stage) -> None:
     page, offered = browser.new_page(), {}
     for name, unit, days, _ in LOOKS:
