@@ -180,8 +180,8 @@ async function keep(stage, { kind, row, field }, kept) {
 
 /** @param {import('./router.js').Stage} stage @param {Difference|null|undefined} difference */
 export function differenceRows(stage, difference) {
-  if (!difference) return html`<p class="why">Not on this phone, or settled on it: then the flag closes once that is
-    sent.</p>`;
+  if (!difference) return html`<p class="why">Already settled on this phone, or not on it. Once a choice is sent, the
+    flag closes.</p>`;
   const may = mayKeep(stage.phone, difference);
   return html`${difference.values.map((version) => html`<div class="row wrap"><span
       class="said">${version.said}<small>${version.written}</small></span>
