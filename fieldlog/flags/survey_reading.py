@@ -277,15 +277,17 @@ def _by_unit(fixes: Iterable[Fix]) -> dict[str, list[Fix]]:
 
 
 # A survey of many units is read again with each of its readings that comes; all but that one unit's then say what they said before.
+KEPT = 2048
+"""Units whose readings are kept as told, twice the largest survey that is planned for: some 4 KB each, measured."""
 
 
-@lru_cache(8192)
+@lru_cache(KEPT)
 def _epochs(fixes: tuple[Fix, ...], keys: tuple[str, ...], planned: Point | None, ground: Ground) -> tuple[Measured, ...]:
     """The epochs of one unit's readings, each with the key of its survey."""
     return tuple(measured(_told(fixes, ground), _survey_of(fixes, keys), ground.marks, planned))
 
 
-@lru_cache(8192)
+@lru_cache(KEPT)
 def _zero(
     fixes: tuple[Fix, ...], keys: tuple[str, ...], planned: Point | None, ground: Ground, done: tuple[tuple[str, str], ...], until: str
 ) -> Measured | None:  # fmt: skip
