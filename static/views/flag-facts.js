@@ -54,11 +54,17 @@ export async function readFlags(stage) {
 /** @param {FlagFacts} facts @param {any} flag @returns {string} its sentence, as this phone says it */
 export const flagWords = ({ sentences }, flag) => sentences.get(flag.flag_id) ?? flag.sentence;
 
-/** @param {FlagFacts} facts @param {any} flag @returns {string} the unit's tag, and what the flag is about */
-export function aboutFlag({ units, unitIds, decided }, flag) {
-  const unit = units.get(unitIds.get(flag.flag_id) ?? '');
-  return `${unit ? `${unitTag(unit)} ` : ''}${flag.title ?? plain(flag.rule)}${decided.has(flag.flag_id)
-    ? ', a decision waits on this phone' : ''}`;
+/** @param {FlagFacts} facts @param {any} flag @returns {string} that a lead decided here, where that waits */
+export const waitsWords = ({ decided }, flag) => (decided.has(flag.flag_id) ? ', a decision waits on this phone' : '');
+
+/**
+ * What the flag is about, and the unit's tag where the sentence does not begin with it.
+ * @param {FlagFacts} facts @param {any} flag
+ */
+export function aboutFlag(facts, flag) {
+  const unit = facts.units.get(facts.unitIds.get(flag.flag_id) ?? '');
+  const tag = unit && !flagWords(facts, flag).startsWith(`${unitTag(unit)}:`) ? `${unitTag(unit)} ` : '';
+  return `${tag}${flag.title ?? plain(flag.rule)}${waitsWords(facts, flag)}`;
 }
 
 /** Evidence of a flag, what settles it, and a lead's decision. */

@@ -1,6 +1,6 @@
 /** Whoever was never signed out stays in sight, whatever the day; and how old what each phone knows is. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { mark } from './marks.js';
+import { deviceWord, mark } from './marks.js';
 import { personName } from './names.js';
 import { VISIT_MS, visitOf } from './visits.js';
 import { day, instant, localDay, moment, msOf } from './words.js';
@@ -59,8 +59,8 @@ export function leftBoard({ signIn, person }, left, nowMs, zone) {
 export function agesOf(phone, parts, written, names, zone) {
   const nowMs = phone.now();
   const synced = phone.syncState.last_ok_ms;
-  const mine = synced ? `As of ${moment(synced, nowMs, zone)}, when this phone last synced.`
-    : 'This phone has not synced yet: it knows only what was written on it.';
+  const mine = synced ? `As of ${moment(synced, nowMs, zone)}, when this ${deviceWord()} last synced.`
+    : `This ${deviceWord()} has not synced yet: it knows only what was written on it.`;
   const others = parts.filter((part) => !part.until_at && part.device !== phone.me.device_id).map((part) => {
     const last = Math.max(part.changed_at_ms ?? 0,
       ...written.filter((row) => row.changed_by && row.changed_by === part.created_by)
