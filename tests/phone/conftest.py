@@ -12,10 +12,11 @@ from pathlib import Path
 
 import pytest
 from flask import Flask, Response, request
-from waitress.server import create_server
 
 from fieldlog import static_files
+from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.access.headers import add_headers
+from fieldlog.connections import open_server
 from fieldlog.package_data import packaged
 from fieldlog.shell import shell as shell_of
 from tests.phone.phone_page import PhonePage
@@ -143,10 +144,10 @@ def shell(tmp_path: Path) -> Iterator[Shell]:
         return answer
 
     app.register_blueprint(static_files.blueprint(folder))
-    server = create_server(app, host="127.0.0.1", port=0, threads=8)
+    server = open_server(app, "127.0.0.1", 0, threads=8, most_body_bytes=MAX_RECORD_BYTES, is_behind_proxy=False)
     running = threading.Thread(target=server.run)
     running.start()
     made.url = f"http://127.0.0.1:{server.effective_port}"
     yield made
-    server.close()
+    server.stop()
     running.join()
