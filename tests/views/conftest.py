@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from tests.browser.app_page import PHONE_PX
 from views import stage_pack, stage_server
 
 
@@ -16,3 +17,15 @@ def stage() -> Iterator[str]:
     yield f"http://127.0.0.1:{server.server_port}/"
     server.shutdown()
     server.server_close()
+
+
+@pytest.fixture(scope="module")
+def one_page(browser):
+    """One page for all tests of a file, at phone size; no script of it may fail."""
+    page = browser.new_page(viewport=PHONE_PX)
+    page.set_default_timeout(5_000)
+    faults: list[str] = []
+    page.on("pageerror", lambda fault: faults.append(str(fault.stack or fault)))
+    yield page
+    page.close()
+    assert faults == []

@@ -9,23 +9,26 @@ from fieldlog.records.forms import forms
 
 pytestmark = pytest.mark.browser
 
+READ = """  const stage = { phone, zone: 'UTC', params: [], settings: { feet: false }, redraw: () => {} };
+  const screen = await (await import(`/views/${view}.js`)).view(stage);
+  const place = document.createElement('div');
+  render(screen.body(), place);
+  return place.textContent.replace(/\\s+/g, ' ');
+}"""
+"""A screen of that phone, as text."""
+
 SHOWN = """async ([view, shown, open]) => {
   const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
   const flag = (n) => ({ flag_id: String(n), rule: 'leaning', severity: 'look', state: 'open', sentence: `A${n} leans.`, evidence: {},
     raised_at: '2026-11-01T06:00:00Z', subject: { kind: 'unit', id: `u${n}` } });
   const flags = Array.from({ length: shown }, (_, n) => flag(n));
   const site = { record_id: 's', name: 'Alder Spit', work_level_m: 0.6, level_datum: 'MLLW', tide_station: 'x', zone: 'UTC' };
-  const phone = { lackingTiers: [],
+  const phone = {
     me: { site_id: 's', role: 'crew' }, now: () => Date.parse('2026-11-25T06:00:00Z'),
     pack: () => ({ sites: { s: { flags, flag_counts: { open, settled: 0 } } }, forms: { kinds: {} } }),
     lackingTiers: [], counts: () => ({ phone: 0 }), rows: async () => [], row: async (kind) => (kind === 'site' ? site : undefined), tides: () => null, windows: () => [],
   };
-  const stage = { phone, zone: 'UTC', params: [], settings: { feet: false }, redraw: () => {} };
-  const screen = await (await import(`/views/${view}.js`)).view(stage);
-  const place = document.createElement('div');
-  render(screen.body(), place);
-  return place.textContent.replace(/\\s+/g, ' ');
-}"""
+""" + READ
 
 
 def test_the_flags_screen_says_how_many_of_all_it_shows(modules_page) -> None:
@@ -107,12 +110,7 @@ TWO_VALUES = """async ([view, forms, role, own = {}]) => {
     disagreements: async () => [{ field: 'task', ids: ['2', '1'], winner: 'carrying', others: ['casting'] }],
     historyOf: async () => [entry('1', 'a', '2026-11-24T16:00:00Z', 'casting'), entry('2', null, '2026-11-24T17:00:00Z', 'carrying')],
   };
-  const stage = { phone, zone: 'UTC', params: [], settings: { feet: false }, redraw: () => {} };
-  const screen = await (await import(`/views/${view}.js`)).view(stage);
-  const place = document.createElement('div');
-  render(screen.body(), place);
-  return place.textContent.replace(/\\s+/g, ' ');
-}"""
+""" + READ
 
 
 @pytest.mark.parametrize("view", ["today", "flags"])

@@ -15,27 +15,16 @@ UNIT, NEXT = stage_pack.unit_id(18), stage_pack.unit_id(19)
 FOCUSED = "() => (document.activeElement.getAttribute('href') ?? document.activeElement.id) || document.activeElement.tagName"
 
 
-@pytest.fixture(scope="module")
-def opened(browser):
-    page = browser.new_page(viewport=LAPTOP_PX)
-    page.set_default_timeout(5_000)
-    faults: list[str] = []
-    page.on("pageerror", lambda fault: faults.append(str(fault.stack or fault)))
-    yield page
-    page.close()
-    assert faults == []
-
-
 @pytest.fixture
-def show(opened, stage):
+def show(one_page, stage):
     """Opens a screen on the one page, at laptop size unless said, and gives the page."""
 
     def at(place: str, query: str = "?role=lead&visit=no", size: dict[str, int] = LAPTOP_PX) -> Page:
-        opened.set_viewport_size(size)
-        opened.goto("about:blank")
-        opened.goto(f"{stage}{query}{place}")
-        opened.wait_for_selector("html[data-ready]")
-        return opened
+        one_page.set_viewport_size(size)
+        one_page.goto("about:blank")
+        one_page.goto(f"{stage}{query}{place}")
+        one_page.wait_for_selector("html[data-ready]")
+        return one_page
 
     return at
 

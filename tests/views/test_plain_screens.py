@@ -11,27 +11,16 @@ from views import stage_pack
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def opened(browser):
-    page = browser.new_page(viewport=PHONE_PX)
-    page.set_default_timeout(5_000)
-    faults: list[str] = []
-    page.on("pageerror", lambda fault: faults.append(str(fault.stack or fault)))
-    yield page
-    page.close()
-    assert faults == []
-
-
 @pytest.fixture
-def show(opened, stage):
+def show(one_page, stage):
     """Opens a screen on the one page, at phone size unless said, and gives the page."""
 
     def at(place: str, query: str = "", size: dict[str, int] = PHONE_PX):
-        opened.set_viewport_size(size)
-        opened.goto("about:blank")
-        opened.goto(f"{stage}{query}{place}")
-        opened.wait_for_selector("html[data-ready]")
-        return opened
+        one_page.set_viewport_size(size)
+        one_page.goto("about:blank")
+        one_page.goto(f"{stage}{query}{place}")
+        one_page.wait_for_selector("html[data-ready]")
+        return one_page
 
     return at
 
