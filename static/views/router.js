@@ -204,6 +204,27 @@ export function allowed(phone, wanted) {
 }
 
 /**
+ * Readings one at a time, and once more for what changed during one: what stands was read after the last change.
+ * @param {() => Promise<unknown>} read
+ * @returns {{refresh: () => Promise<void>, changes: () => number}} changes: how often it was told of one
+ */
+function oneByOne(read) {
+  let [changes, isReading] = [0, false];
+  const refresh = async () => {
+    changes += 1;
+    if (isReading) return;
+    isReading = true;
+    try {
+      for (let before = 0; before !== changes;) {
+        before = changes;
+        await read();
+      }
+    } finally { isReading = false; }
+  };
+  return { refresh, changes: () => changes };
+}
+
+/**
  * Start drawing. Resolves when the first screen stands.
  * @param {AnyPhone} phone the facade of store/phone.js
  * @param {HTMLElement} root
@@ -266,16 +287,17 @@ export async function startRouter(phone, root) {
   const pairs = new Pairs(async (name, given) => (await loaded(SCREENS[name])).view(given));
   const keys = listenToKeys(root, settings);
 
-  const refresh = async () => {
+  const { refresh, changes } = oneByOne(async () => {
     const { screen } = state;
     stage.zone = (await zoneOf(phone)) ?? 'UTC';
     if (screen?.refresh) await screen.refresh();
     redraw();
     await alarm.refresh();
-  };
+  });
   const open = async () => {
     const wanted = allowed(phone, screenOf(location.hash));
     const turn = ++state.turn;
+    const changesBefore = changes();
     const zone = await zoneOf(phone);
     stage.zone = zone ?? 'UTC';
     const isReady = Boolean(zone && phone.pack()?.forms);
@@ -292,6 +314,7 @@ export async function startRouter(phone, root) {
     tappedMs = performance.now();
     draw();
     arrive(root, screen, before, keys.takeMove());
+    if (changes() !== changesBefore) refresh();
   };
 
   window.addEventListener('hashchange', open);

@@ -166,7 +166,7 @@ def test_a_sound_that_the_browser_took_away_is_said_and_given_back_by_a_tap(crew
     expect(visit.banner).to_contain_text("Tap to switch the alarm on again.")
     assert visit.to(14, 20) == []
     before = visit.tones()
-    app.page.evaluate("sound.resume = () => { soundState = 'running'; return Promise.resolve(); }")
+    app.page.evaluate("() => { sound.resume = () => { soundState = 'running'; return Promise.resolve(); }; }")
     app.tap("Switch the alarm on again")
     expect(visit.banner).not_to_contain_text("Tap to switch")
     assert visit.tones() > before

@@ -81,9 +81,42 @@ def test_a_phone_of_several_sites_chooses_in_the_header(opened: Page, stage: str
     chosen = opened.get_by_role("combobox", name="Site")
     assert chosen.evaluate("select => [...select.options].map((one) => one.text)") == ["Alder Spit", "Gull Point"]
     assert chosen.bounding_box()["height"] >= 48
-    opened.evaluate("stage.phone.setSite = (id) => { window.chosen = id; }")
+    opened.evaluate("() => { stage.phone.setSite = (id) => { window.chosen = id; }; }")
     chosen.select_option("Gull Point")
     assert opened.evaluate("window.chosen") == "other"
+
+
+SAVED_MEANWHILE = """async () => {
+  const { rows } = stage.phone;
+  const [visit] = (await rows('visit')).filter((row) => !row.ended_at);
+  let isReading = () => {}, goOn = () => {};
+  const reading = new Promise((told) => { isReading = told; });
+  const saved = new Promise((told) => { goOn = told; });
+  stage.phone.rows = async (kind, wanted) => {
+    const read = await rows(kind, wanted);
+    if (kind === 'visit') { isReading(); await saved; }
+    return read;
+  };
+  location.hash = '#/turn-back';
+  await reading;
+  stage.phone.rows = rows;
+  await stage.phone.write('visit', visit.record_id, { observed_level_m: 1.23, observed_at: new Date(stage.phone.now()).toISOString() });
+  await new Promise((told) => { setTimeout(told, 50); });
+  goOn();
+}"""
+
+
+def test_what_is_saved_while_a_screen_opens_stands_on_it(opened: Page, stage: str) -> None:
+    at(opened, stage, "", "#/visit")
+    opened.evaluate(SAVED_MEANWHILE)
+    expect(opened.get_by_role("heading", level=1, name="Turn-back clock")).to_be_visible()
+    expect(opened.locator("dl.facts")).to_contain_text("read 1.23 m", timeout=3_000)
+
+
+def test_of_two_readings_of_a_screen_the_later_stands_though_the_earlier_ends_last(opened: Page, stage: str) -> None:
+    at(opened, stage, "", "#/turn-back")
+    opened.evaluate(SAVED_MEANWHILE.replace("location.hash = '#/turn-back';", "stage.phone.emit('change');"))
+    expect(opened.locator("dl.facts")).to_contain_text("read 1.23 m", timeout=3_000)
 
 
 def test_the_time_pill_and_the_banner_follow_the_minutes(opened: Page, stage: str) -> None:
