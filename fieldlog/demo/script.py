@@ -2,7 +2,7 @@
 Reads `demo_db/evenings.ndjson`: what was written on each visit, days before an anchor.
 
 A line is one evening: {"day", "visit", "leader", "entries": [[phone, kind, name, minute, fields, mark...], ...]}. Names
-stand for record ids, minutes after the visit's start for instants, days for dates; `demo_db/README.md` says it all.
+stand for record ids, minutes after the visit's start for instants, days for dates.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ AXES = ("body", "stance", "toe")
 
 
 def says_graded_apart(check: Row, limits: Limits) -> dict[str, Verdict]:
-    """Of each axis that was graded at all, whether the two grades of a check are far apart."""
+    """Of each axis that was graded by eye, whether the two grades of a check are far apart: a measure alone says nothing of the eye's grade."""
     if not tells_measures(check):
         return dict.fromkeys(AXES)
     return {axis: _apart(own, computed) for axis, own, computed in _grades(check, limits)}
@@ -31,13 +31,13 @@ def _grades(check: Row, limits: Limits) -> Iterator[tuple[str, int | None, int |
 
 
 def _apart(own: int | None, computed: int | None) -> Verdict:
-    if own is None and computed is None:
+    if own is None:
         return None
-    return own is not None and computed is not None and abs(own - computed) >= APART
+    return computed is not None and abs(own - computed) >= APART
 
 
 GRADED_APART = About(
-    "Grades differ", "grade again", "a later check that grades the axis once more, by a correction, or by a lead",
+    "Grades differ", "grade again", "a later check that grades the axis by eye once more, by a correction, or by a lead",
     minutes=1.0, reads=("found_state", "looked_only", *BODY, *STANCE, *TOE),
 )  # fmt: skip
 

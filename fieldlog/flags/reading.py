@@ -9,10 +9,10 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags.flag import OPEN_STATES, Found, about_of, flag_id, moment_of
+from fieldlog.flags.flag import OPEN_STATES, About, Found, about_of, flag_id, moment_of
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
-from fieldlog.flags.signed_out import left_out
+from fieldlog.flags.signed_out import NOT_SIGNED_OUT, left_out
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 from fieldlog.instants import written
 
@@ -60,9 +60,10 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
         kinds: the kinds of record that whoever asks may read; None is all that raise flags.
 
     Returns:
-        {"flags", "flag_counts", "due_today", "due_at"}: `flags` as in `list_flags`, the gravest and newest open ones first, then
+        {"flags", "flag_counts", "due_today", "due_at", "not_signed_out"}: `flags` as in `list_flags`, the gravest and newest open ones first, then
         the latest settled; `flag_counts` {"open", "settled"} of all, whether given or not; `due_today` flags of units that become
-        overdue within 24 hours of `now`, each open from its `raised_at` on, the first ones; `due_at` those moments of all.
+        overdue within 24 hours of `now`, each open from its `raised_at` on, the first ones; `due_at` those moments of all;
+        `not_signed_out` the words of that rule, whose flags a phone makes itself.
     """
     since = written(now - timedelta(days=SETTLED_DAYS))
     elsewhere = "subject_kind = 'site' AND subject_id = ? AND site_id IS NOT ?"
@@ -79,6 +80,7 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
     settled.sort(key=lambda flag: (flag["settled_at"], flag["flag_id"]), reverse=True)
     return {
         "flags": _in_order(flags)[:OPEN_MOST] + settled[:SETTLED_MOST],
+        "not_signed_out": words_of(NOT_SIGNED_OUT),
         "flag_counts": {
             "open": len(further) + _count(db, f"site_id = ? AND state IN {OPEN_STATES} AND {_TOLD}", [site_id, told, told]),
             "settled": len(settled) - len(latest) + _count(db, f"{_SETTLED} AND {_TOLD}", [site_id, since, told, told]),
@@ -124,10 +126,14 @@ def _in_order(flags: list[Flag]) -> list[Flag]:
     return sorted(newest, key=lambda flag: (flag["state"] not in OPEN_STATES, flag["rule"] != FIRST, rank.get(flag["severity"], len(rank))))
 
 
+def words_of(about: About) -> dict[str, str]:
+    """What is said of a rule beside each of its flags."""
+    return {"title": about.title, "todo": about.todo, "settles": about.settles}
+
+
 def _shown(row: dict[str, Any], evidence: dict[str, Any]) -> dict[str, Any]:
     about = about_of(row["rule"])
-    words = {} if about is None else {"title": about.title, "todo": about.todo, "settles": about.settles}
-    return words | {
+    return ({} if about is None else words_of(about)) | {
         "flag_id": row["flag_id"], "rule": row["rule"], "severity": row["severity"],
         "subject": {"kind": row["subject_kind"], "id": row["subject_id"]}, "sentence": row["sentence"], "evidence": evidence,
         "raised_at": row["raised_at"], "state": row["state"], "settled_at": row["settled_at"],

@@ -30,7 +30,7 @@ ENVELOPE = {
 }  # fmt: skip
 """The columns every record table has beside its kind's own."""
 
-MADE_AS = "18"
+MADE_AS = "19"
 """
 How derived tables are made, flags included. Raise it when the same log makes other rows or flags than before: folders made
 by an older version are then rebuilt when they are opened.

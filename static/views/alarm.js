@@ -211,8 +211,8 @@ export class Alarm {
     if (!this.shore) return;
     const isOn = this.kept.isOn === true;
     const nowMs = this.phone.now();
-    // From then on whoever has no time out is told of as left out.
-    if (!isOfThisTide(this.shore.visit, nowMs)) { this.refresh().then(this.redraw); return; }
+    // From then on whoever has no time out is told of as left out, on the screen that stands too.
+    if (!isOfThisTide(this.shore.visit, nowMs)) { this.phone.emit('change', null); return; }
     const { heardMs, lookedMs } = this.kept;
     const awaySinceMs = document.hidden ? null : this.hiddenMs ?? asleepSince(lookedMs, nowMs);
     this.state = alarmState({ nowMs, backMs: this.backMs(nowMs), out: this.shore.party.length, heardMs, lookedMs,

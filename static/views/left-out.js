@@ -23,14 +23,14 @@ export const isLeft = ({ leftMs }, nowMs) => leftMs <= nowMs;
 
 /**
  * The flags of those, made on this phone since it has every sign-in; the server makes the same when it is asked
- * (flags/signed_out.py).
+ * (flags/signed_out.py), and says in the pack what the rule is called and what settles it.
  * @param {import('./router.js').Phone} phone @param {Out[]} left @param {string} zone
  * @returns {any[]} for leads; nobody else is asked to find out
  */
 export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? []
   : left.map(({ signIn, person, leftMs }) => ({
-  flag_id: `not_signed_out ${signIn.record_id}`, rule: 'not_signed_out', title: 'Not signed out', todo: 'ask',
-  settles: 'a sign-out time, or a reason for none', severity: 'act', state: 'open', unitId: null, evidence: {},
+  flag_id: `not_signed_out ${signIn.record_id}`, rule: 'not_signed_out',
+  ...phone.pack()?.sites?.[phone.me.site_id ?? '']?.not_signed_out, severity: 'act', state: 'open', unitId: null, evidence: {},
   subject: { kind: 'sign_in', id: signIn.record_id }, raised_at: instant(leftMs),
   sentence: `${personName(person)}: not signed out. In since ${moment(msOf(signIn.in_at) ?? 0, phone.now(), zone)}. `
     + 'Ask, then give a time or a reason under People.',

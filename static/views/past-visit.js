@@ -105,7 +105,8 @@ function drawing(past, stage) {
     wide: isWide(),
   })}${window ? nothing
     : doubt('This phone has no times for this visit\u2019s low, so the turn-back time is not drawn.')}
-    <div class="why"><p>Dry ground is drawn with the levels, the allowance and the tide the site has today.</p>
+    <div class="why"><p>Dry ground is drawn with the levels, the allowance and the tide the site has today.
+      Slow walks and people still out may have brought the turn-back time forward; that is not drawn.</p>
       ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;
 }
 

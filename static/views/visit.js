@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
 import { floodedWords } from './floods.js';
 import { LeadsWord } from './leads-word.js';
-import { leftOpenWords } from './left-out.js';
+import { leftNotice, leftOpenWords } from './left-out.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
@@ -97,7 +97,8 @@ class Visit {
     const windows = this.near.map((window) => ({ value: window.id, label: lowWords(window, zone) }))
       .concat({ value: null, label: 'Not on a low tide' });
     const chosen = this.near.find((window) => window.id === form.typed.window_id);
-    return html`<div class="stack">${form.input('purpose', { title: 'What is the visit for?' })}
+    return html`<div class="stack">${leftNotice(this.shore.left)}${form.input('purpose',
+      { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
         value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
       ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known'

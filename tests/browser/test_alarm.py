@@ -205,6 +205,20 @@ def test_when_everyone_is_signed_out_before_the_time_it_never_sounds(crew, site)
     assert visit.to(-3, 60) == []
 
 
+def test_a_visit_of_sixteen_hours_rings_nobody_and_says_who_was_left_without_anything_being_tapped(crew, site) -> None:
+    app = crew()
+    visit = Visit(app, site)
+    app.page.clock.fast_forward(15 * 3_600_000)
+    expect(visit.banner.get_by_role("alert")).to_contain_text("2 people from this visit not signed out")
+    app.page.clock.fast_forward(3_600_000)
+    expect(visit.banner.get_by_role("alert")).to_have_text("")
+    expect(app.page.get_by_role("alert").filter(has_text="Not signed out: ")).to_be_visible()
+    before = visit.tones()
+    app.page.clock.fast_forward(60_000)
+    assert visit.tones() == before
+    assert app.faults == []
+
+
 def test_another_site_looked_at_meanwhile_does_not_switch_it_off(crew, site) -> None:
     app = crew()
     visit = Visit(app, site)

@@ -37,11 +37,13 @@ def test_one_grade_apart_one_grade_alone_and_cover_are_not(shore: Shore, measure
 
 def test_the_axis_graded_again_settles_it_and_another_does_not(shore: Shore) -> None:
     shore.check(JULY, body_grade=0, crack_width_mm=2, stance_grade=3, tilt_deg=3)
-    shore.check(AUGUST, tilt_deg=3)
+    shore.check(AUGUST, stance_grade=0)
     assert shore.flag("graded_apart")["sentence"] == "A010: body is grade 0 by eye and 2 as measured, seen Jul 1, 2026."
     shore.check("2026-08-02T10:00:00.000Z", crack_width_mm=2)
+    assert shore.flag("graded_apart")["state"] == "open", "the same crack measured once more: eye and measure are as far apart as they were"
+    shore.check("2026-08-03T10:00:00.000Z", body_grade=1)
     flag = shore.flag("graded_apart")
-    assert (flag["state"], flag["settled_reason"]) == ("settled", "Looked at again Aug 2, 2026: body graded again.")
+    assert (flag["state"], flag["settled_reason"]) == ("settled", "Looked at again Aug 3, 2026: body graded again.")
 
 
 def test_a_corrected_check_takes_it_away_and_a_changed_design_brings_it(shore: Shore) -> None:
@@ -53,6 +55,6 @@ def test_a_corrected_check_takes_it_away_and_a_changed_design_brings_it(shore: S
     assert shore.flags("graded_apart") == []
 
 
-@pytest.mark.parametrize(("own", "computed", "verdict"), [(None, None, None), (2, None, False), (None, 2, False), (1, 2, False), (0, 2, True), (3, 1, True)])
-def test_one_grade_alone_is_compared_and_only_two_missing_ones_are_not(own: int | None, computed: int | None, verdict: object) -> None:
+@pytest.mark.parametrize(("own", "computed", "verdict"), [(None, None, None), (2, None, False), (None, 2, None), (1, 2, False), (0, 2, True), (3, 1, True)])
+def test_only_who_graded_by_eye_has_said_something_of_grades_apart(own: int | None, computed: int | None, verdict: object) -> None:
     assert _apart(own, computed) is verdict

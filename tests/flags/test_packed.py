@@ -6,7 +6,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fieldlog.flags.reading import OPEN_MOST, SETTLED_DAYS, SETTLED_MOST, list_flags, packed_flags
+from fieldlog.flags.reading import OPEN_MOST, SETTLED_DAYS, SETTLED_MOST, list_flags, packed_flags, words_of
+from fieldlog.flags.signed_out import NOT_SIGNED_OUT
 from tests.flags.shore import SITE, UNIT, Shore
 from tests.sync.lines import record_id
 
@@ -106,7 +107,7 @@ def test_what_becomes_overdue_within_the_day_travels_with_its_moment_and_is_not_
     assert (flag["rule"], flag["raised_at"], flag["evidence"]["days"]) == ("overdue", "2026-08-19T10:00:30.000Z", 60)
     assert "60 days ago" in flag["sentence"]
     assert packed_flags(shore.db, SITE, day - timedelta(days=1)) == {
-        "flags": [], "flag_counts": {"open": 0, "settled": 0}, "due_today": [], "due_at": [],
+        "flags": [], "flag_counts": {"open": 0, "settled": 0}, "due_today": [], "due_at": [], "not_signed_out": words_of(NOT_SIGNED_OUT),
     }  # fmt: skip
     later = packed_flags(shore.db, SITE, day + timedelta(days=1))
     assert ([one["flag_id"] for one in later["flags"]], later["due_today"]) == ([flag["flag_id"]], [])

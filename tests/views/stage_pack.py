@@ -7,6 +7,8 @@ from typing import Any
 
 import segno
 
+from fieldlog.flags.reading import words_of
+from fieldlog.flags.signed_out import NOT_SIGNED_OUT
 from fieldlog.pack.site_part import site_levels, site_windows
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.forms import forms
@@ -115,7 +117,7 @@ def stage_pack() -> dict[str, Any]:
     site = {
         **site_windows(ground, date(2026, 11, 27)), **site_levels(ground), "flags": FLAGS,
         "remarks": {unit_id(20): SMALL}, "tape_scale": {"factor": 1.52, "dof": 96, "tapes": 312},
-        "flag_counts": {"open": 4, "settled": 1}, "calendar": "/calendar/secret.ics", **VISIT_SUMS,
+        "flag_counts": {"open": 4, "settled": 1}, "not_signed_out": words_of(NOT_SIGNED_OUT), "calendar": "/calendar/secret.ics", **VISIT_SUMS,
     }  # fmt: skip
     return {
         "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),
