@@ -18,7 +18,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.flags.changes import Change
-from fieldlog.flags.joined import visits_of
+from fieldlog.flags.joined import root_of, visits_of
 from fieldlog.flags.survey_reading import READ, SiteReadings, SurveyRead, sites_of
 from fieldlog.survey.movement import STARTS_ANEW
 from fieldlog.survey.tape_scale import STATED, TapeScale
@@ -130,9 +130,7 @@ def _reach(db: Database, change: Change, anew: Anew) -> None:
             if row is not None and row["event"] in STARTS_ANEW and row["event_at"] is not None:
                 anew.reach(_first(db, "of_id = ? AND fixed_at >= ?", row["unit_id"], row["event_at"]))
     elif kind == "visit_part" and change.differs_in("of_visit_id", "until_at", "deleted"):
-        for visit_id in change.values("of_visit_id"):
-            if any(_first(db, "site_id = ? AND visit_id = ?", change.after["site_id"], one) for one in visits_of(db, visit_id)):
-                anew.keys.add(f"visit {visit_id}")
+        anew.keys |= _measured_on(db, change.after["site_id"], change.values("of_visit_id"))
     elif kind == "visit" and change.differs_in(*OF_A_VISIT):
         _reach_visit(db, change, anew)
 
@@ -156,8 +154,15 @@ def _reach_visit(db: Database, change: Change, anew: Anew) -> None:
     ]
     if times and change.differs_in("site_id", "joined_to", "deleted"):
         anew.reach(min(times))
-    elif times:
-        anew.keys.add(f"visit {change.record_id}")
+    # Its end counts for the survey of the visits that it is joined to, or was, also where nothing was read on itself.
+    for site_id in change.values("site_id"):
+        anew.keys |= _measured_on(db, site_id, (change.record_id, *change.values("joined_to")))
+
+
+def _measured_on(db: Database, site_id: str, visit_ids: Iterable[str]) -> set[str]:
+    """The surveys of those of these visits on which, or on one joined with it, something was read."""
+    groups = {visit_id: visits_of(db, root_of(db, visit_id, site_id)) for visit_id in visit_ids}
+    return {f"visit {visit_id}" for visit_id, group in groups.items() if any(_first(db, "site_id = ? AND visit_id = ?", site_id, one) for one in group)}
 
 
 def _first(db: Database, where: str, *values: str) -> str | None:

@@ -92,6 +92,36 @@ def test_a_survey_says_so_far_until_its_visit_has_ended(shore: Shore) -> None:
     assert shore.flag("displaced")["sentence"].endswith("by typed coordinates.")
 
 
+def test_the_end_of_a_joined_visit_ends_the_survey_of_both(shore: Shore) -> None:
+    shore.typed(ZERO, 12.0, 15.0)
+    first = visit(shore, "first", LATER)
+    second = visit(shore, "second", LATER, joined_to=first)
+    typed(shore, LATER, 12.4, first)
+    shore.write("visit", first, ended_at="2026-07-01T12:00:00.000Z")
+    assert "So far: 1 of 2 units" in shore.flag("displaced")["sentence"], "the other one goes on"
+    part = shore.write("visit_part", of_visit_id=second, device="a phone", from_at=LATER)
+    shore.write("visit", second, ended_at="2026-07-01T12:10:00.000Z")
+    assert "So far: 1 of 2 units" in shore.flag("displaced")["sentence"], "as one of its phones does"
+    shore.write("visit_part", part, until_at="2026-07-01T12:10:00.000Z")
+    assert shore.flag("displaced")["sentence"].endswith("by typed coordinates.")
+
+
+def test_a_visit_that_has_not_ended_holds_the_survey_open_while_it_is_joined(shore: Shore) -> None:
+    shore.typed(ZERO, 12.0, 15.0)
+    first = visit(shore, "first", LATER, ended_at="2026-07-01T12:00:00.000Z")
+    typed(shore, LATER, 12.4, first)
+    second = visit(shore, "second", LATER)
+    for joined_to, is_over in ((first, False), (None, True), (first, False)):
+        shore.write("visit", second, joined_to=joined_to)
+        assert shore.flag("displaced")["sentence"].endswith("by typed coordinates.") is is_over
+    shore.write("visit", second, _deleted=True)
+    assert shore.flag("displaced")["sentence"].endswith("by typed coordinates.")
+    stored = shore.stored()
+    with shore.db.conn:
+        replay(shore.db, CATALOGUE)
+    assert shore.stored() == stored
+
+
 def test_only_what_would_have_shown_the_movement_settles_it(shore: Shore) -> None:
     shore.typed(ZERO, 12.0, 15.0)
     shore.typed(LATER, 12.6, 15.0)
