@@ -188,3 +188,8 @@ def test_a_mark_or_a_row_is_called_by_its_name_and_a_visit_by_its_kind(shore: Sh
     shore.write("control_mark", record_id("M1"), sigma_m=4.5)
     shore.write("visit", purpose="monitoring", started_at="2026-09-22T23:00:00.000Z")
     assert [flag["sentence"].partition(":")[0] for flag in sorted(shore.flags(), key=lambda flag: flag["rule"])] == ["Visit", "Mark M1"]
+
+
+def test_a_row_that_two_phones_disagree_about_is_called_by_its_name(shore: Shore) -> None:
+    apart(shore, "row", ROW, "order_number", (1, 2, 3))
+    assert shore.flag("disagreement")["sentence"].startswith("Row A: two phones wrote ")

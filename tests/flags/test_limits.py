@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from fieldlog.flags.doubt import Disagreement, RecordSeen, clock_off, disagreement
+from fieldlog.flags.doubt import VALUES_TOLD, Disagreement, RecordSeen, clock_off, disagreement
 from fieldlog.flags.reading import list_flags
 from fieldlog.records.catalogue import CATALOGUE
 from tests.flags.shore import DESIGN, MARKS, NOW, OTHER, SITE, UNIT, Shore
@@ -269,3 +269,21 @@ def test_a_disagreement_says_title_labels_units_and_nothing() -> None:
         f"{start} removed and not removed for removed or not. removed {end}",
     ]  # fmt: skip
     assert [flag.part for flag in found] == ["found_state", "tilt_deg", "_deleted"]
+
+
+@pytest.mark.parametrize(("count", "others"), [(VALUES_TOLD, False), (VALUES_TOLD + 1, True)])
+def test_as_many_values_as_are_told_leave_no_others(count: int, others: bool) -> None:
+    (found,) = disagreement(seen_of("unit_check", (Disagreement("note", [f"Gull {n}." for n in range(count)]),)))
+    assert (" and others for Note." in found.sentence) is others
+    assert f"Gull {VALUES_TOLD - 1}." in found.sentence
+
+
+def test_what_was_over_before_the_last_damage_came_is_not_said_with_it(shore: Shore) -> None:
+    """The check that found the crack closed is the one that found a part lost: of the two, that part alone stood until it was settled."""
+    shore.check(JULY, crack_width_mm=2)
+    shore.check(AUGUST, crack_width_mm=0, lost_volume_pct=30)
+    shore.check(SEPTEMBER, lost_volume_pct=0)
+    flag = shore.flag("damaged")
+    assert (flag["state"], flag["settled_at"]) == ("settled", SEPTEMBER)
+    assert "30 %" in flag["sentence"]
+    assert "crack" not in flag["sentence"]

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.flags.shore import Shore
+from tests.flags.shore import UNIT, Shore
+from tests.sync.lines import record_id
 
 ZERO, LATER, LATEST = "2026-06-02T10:00:00.000Z", "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z"
 
@@ -95,3 +96,32 @@ def test_a_corrected_mark_changes_what_its_tapes_say(shore: Shore) -> None:
     mark = shore.db.execute("SELECT record_id FROM control_mark WHERE label = 'M1'").fetchone()[0]
     shore.write("control_mark", mark, east_m=-0.6)
     assert shore.flag("measure_again")["evidence"]["displacement_m"] > 0.2, "what was read from it no longer fits its place"
+
+
+def test_of_two_ways_on_one_day_the_surer_place_counts(shore: Shore) -> None:
+    shore.typed(ZERO, 12.0, 15.0)
+    shore.typed(LATER, 12.6, 15.0, sigma_m=0.5)
+    assert shore.flags("displaced") == []
+    shore.tapes(LATER, 12.31, 15.0)
+    assert shore.flag("displaced")["evidence"]["displacement_m"] == pytest.approx(0.31, abs=0.002)
+    shore.typed(LATEST, 12.9, 15.0)
+    shore.tapes(LATEST, 12.0, 15.0, sigma_m=0.2)
+    (newest,) = shore.db.execute("SELECT method FROM survey_verdict WHERE survey = 'day 2026-08-01'").fetchall()
+    assert newest == ("typed",)
+
+
+def test_two_readings_of_one_moment_tell_of_no_movement(shore: Shore) -> None:
+    """One was read on a visit and the other on none, so that neither comes before the other."""
+    shore.typed(LATER, 12.0, 15.0)
+    shore.write(
+        "position_fix", visit=record_id("a visit"), of_kind="unit", of_id=UNIT, fixed_at=LATER, method="typed", east_m=12.6, north_m=15.0, sigma_m=0.03
+    )
+    assert shore.flags("displaced") == []
+
+
+def test_a_mark_that_is_less_sure_makes_what_was_read_from_it_less_sure(shore: Shore) -> None:
+    shore.typed(ZERO, 12.0, 15.0)
+    shore.tapes(LATER, 12.31, 15.0)
+    t2 = shore.flag("displaced")["evidence"]["t2"]
+    shore.write("control_mark", record_id("M1"), sigma_m=0.1)
+    assert shore.flag("displaced")["evidence"]["t2"] < 0.6 * t2

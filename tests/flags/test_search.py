@@ -9,10 +9,12 @@ from pathlib import Path
 import pytest
 
 from fieldlog.flags import histories
+from fieldlog.flags.changes import Change
 from fieldlog.flags.search import NAMED_MOST
+from fieldlog.flags.subjects import touched_by
 from fieldlog.plan.due import what_is_due
 from fieldlog.plan.minutes import USUAL_MIN, Learned
-from tests.flags.shore import SITE, Shore
+from tests.flags.shore import OTHER, SITE, UNIT, Shore
 from tests.sync.lines import record_id
 
 JULY, AUGUST, SEPTEMBER = "2026-07-01T10:00:00.000Z", "2026-08-01T10:00:00.000Z", "2026-09-01T10:00:00.000Z"
@@ -60,6 +62,16 @@ def test_joined_visits_are_one_on_whatever_days_they_searched(shore: Shore) -> N
     assert (flag["severity"], flag["evidence"]["searches"]) == ("look", 1)
     shore.write("visit", SECOND, joined_to=None)
     assert shore.flag("not_found")["evidence"]["searches"] == 2
+
+
+def test_joining_visits_asks_anew_of_those_units_alone_that_were_searched_for_on_them(shore: Shore) -> None:
+    for visit, at, unit in ((FIRST, JULY, UNIT), (SECOND, AUGUST, UNIT), (record_id("third visit"), AUGUST, OTHER)):
+        shore.write("visit", visit, purpose="monitoring", started_at=at)
+        shore.check(at, unit, visit, **DRY)
+    (before,) = shore.db.query("SELECT * FROM visit WHERE record_id = ?", [SECOND])
+    shore.write("visit", SECOND, joined_to=FIRST)
+    (after,) = shore.db.query("SELECT * FROM visit WHERE record_id = ?", [SECOND])
+    assert touched_by(shore.db, [Change("visit", SECOND, before, after)]).looked_at == {UNIT}
 
 
 def test_a_visit_past_midnight_joins_its_two_days(shore: Shore) -> None:

@@ -18,8 +18,9 @@ from sqlite_utils import Database
 
 from fieldlog.flags.histories import check_histories, full_histories, place_histories
 from fieldlog.flags.raising import unit_flags
-from fieldlog.flags.verdicts import kept_rules
+from fieldlog.flags.verdicts import indexes_of, kept_rules
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.kind import Kind
 from fieldlog.store import create_programme, write
 from fieldlog.sync.apply import apply_entries
 from fieldlog.sync.log import Entry, entry_of
@@ -257,3 +258,20 @@ def test_of_two_checks_of_one_push_the_one_that_raises_counts(shore: Shore) -> N
         lane.write("unit_check", record_id(f"tilt {tilt_deg}"), {"unit_id": UNIT, "checked_at": f"2026-07-0{tilt_deg % 7 + 1}T10:00:00.000Z", "found_state": "seen", "tilt_deg": tilt_deg})
     receive(shore.db, lane.body(), CATALOGUE, lambda: LEAD, lambda: shore.lane.now_ms)
     assert [flag["rule"] for flag in shore.flags()] == ["leaning"]
+
+
+@pytest.mark.parametrize(("height_mm", "is_written"), [(460, False), (250, True)])
+def test_a_check_is_written_again_only_where_another_height_changes_what_it_says(shore: Shore, height_mm: int, is_written: bool) -> None:
+    """Scour counts from a tenth of the height: 30 mm is under that of 450 and 460 mm, and over that of 250 mm."""
+    shore.check("2026-07-01T10:00:00.000Z", scour_depth_mm=30, tilt_deg=20)
+    said: list[str] = []
+    shore.db.conn.set_trace_callback(said.append)
+    shore.write("unit_design", DESIGN, height_mm=height_mm)
+    shore.db.conn.set_trace_callback(None)
+    assert any(statement.startswith("UPDATE unit_check") for statement in said) is is_written
+
+
+def test_a_table_is_indexed_by_columns_that_it_has() -> None:
+    other = Kind("unit_event", "Event", CATALOGUE.kinds["row"].schema, writers={"lead"})
+    assert list(indexes_of(other)) == []
+    assert len(list(indexes_of(CATALOGUE.kinds["unit_event"]))) == 1

@@ -63,6 +63,22 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/tides/record.py", "if len(z) < 7:", "number", "Of six levels none can stand six times its neighbours' distance off."),
     Reason("fieldlog/tides/datums.py", "if at - begins > SAME_DAY_PART * TIDAL_DAY_S + 1:", "number", "A second more or less of some fifteen hours."),
     Reason("fieldlog/tides/fitting.py", "for is_high in (True, False):", "truth", "Highs alone nearly always tell the same usual delay as highs and lows."),
+    Reason("fieldlog/flags/raising.py", "strict=True", "truth", "A row has as many values as its statement has columns, and a list made from rows one for each."),
+    Reason("fieldlog/flags/rows.py", "strict=True", "truth", "A row has as many values as its statement has columns."),
+    Reason("fieldlog/flags/doubt.py", "if seen.row[name] is not None", "branch", "A field that is empty is never unlikely: the kind passes it over as well."),
+    Reason("fieldlog/flags/readings.py", "method = fixes[0][\"method\"]", "number", "The readings of an epoch are all of one method."),
+    Reason("fieldlog/survey/columns.py", "(self.weight > 0)[..., None]", "limit", "What fills up a row has no weight, so that its direction counts nowhere."),
+    Reason("fieldlog/survey/burial.py", "abs(bed_mm) >= math.sqrt(2) * repeat_mm", "limit", "Whole millimetres are never the root of two times some."),
+    Reason("fieldlog/windows/exposures.py", "(self.light_ends[next_light] > self.low_s - HALF_DAY_S)", "limit", "A light that ends in the very second half a day before a low."),
+    Reason("fieldlog/windows/exposures.py", "(begins < stops) & (ends > starts)", "limit", "A light that begins in the very second in which a stretch ends."),
+    Reason("fieldlog/windows/routes.py", "KEPT = 16", "number", "One more site's events are kept, or one fewer: they are made again where they are not."),
+    Reason("fieldlog/tides/beside_tide.py", "abs(whole) >= max(DRIFT_MIN, 2.5 * error)", "limit", "A fitted slope that meets a limit to the last bit."),
+    Reason("fieldlog/tides/beside_tide.py", "abs(late.usual_min) >= LATE_MIN", "limit", "A fitted lag that meets a limit to the last bit."),
+    Reason("fieldlog/tides/beside_tide.py", "(levels.t_s < end)", "limit", "One level more among hundreds of a week."),
+    Reason("fieldlog/tides/beside_tide.py", "+ 5 * _DAY_S)", "limit", "One level more among thousands of days."),
+    Reason("fieldlog/tides/allowance.py", "asked_m < floor_m", "limit", "An allowance worked out that meets the least to the last bit."),
+    Reason("fieldlog/tides/highs_lows.py", "> 2 * half * step * 1.2", "limit", "Levels that lie 1.2 intervals apart all along, to the last bit."),
+    Reason("fieldlog/tides/highs_lows.py", "bool(square < 0)", "limit", "A parabola without a bend was passed over four lines above."),
 )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ def given(case: dict[str, Any]) -> tuple[float, ...]:
 
 
 def test_the_server_says_the_worked_remarks() -> None:
-    assert [small_movement(*given(case)).sentence for case in VECTORS["small"]] == [case["server"] for case in VECTORS["small"]]
+    assert [small_movement(*given(case)) for case in VECTORS["small"]] == [Remark(case["server"], matters=True) for case in VECTORS["small"]]
     assert [off_plan(*given(case)) for case in VECTORS["plan"]] == [Remark(case["says"], case["matters"]) for case in VECTORS["plan"]]
     assert [least_shift_m({"least_shift_m": case["own_m"]}, case["footprint_mm"]) for case in VECTORS["least_shift"]] == [
         case["least_m"] for case in VECTORS["least_shift"]

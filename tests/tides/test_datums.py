@@ -83,6 +83,18 @@ def test_a_made_pair_gives_its_known_datums_back_within_a_centimetre_over_a_mont
     assert found.above_zero_m["MTL"] == pytest.approx((found.above_zero_m["MHW"] + found.above_zero_m["MLW"]) / 2)
 
 
+def test_of_a_control_that_went_on_the_days_of_the_sites_record_alone_count() -> None:
+    port = find("noaa/8670870")
+    t = times(JUNE, 50)
+    curve = Curve.for_station(port, JUNE - timedelta(days=3), JUNE + timedelta(days=53))
+    tide = tide_of(port, JUNE, 50)(t) + 0.4 * (t > t[0] + 31 * 86_400)
+    month = t <= t[0] + 30 * 86_400
+    site, control = Levels(t[month], 2.0 + tide[month]), Levels(t, tide)
+    cut, whole = (site_datums(site, port, curve, (32.0, -80.9), one).above_zero_m for one in (control.only(month), control))
+    assert whole == pytest.approx(cut, abs=1e-9)
+    assert whole["MLLW"] == pytest.approx(2.0, abs=0.005)
+
+
 def test_a_month_alone_says_that_it_may_be_decimetres_off() -> None:
     t = times(JUNE, 30)
     found = alone(means(Levels(t, tide_of(find("noaa/8443970"), JUNE, 30)(t))))

@@ -24,7 +24,7 @@ from fieldlog.tides.parting import RATIOS, NotParted, days_to_part, inferences, 
 from fieldlog.tides.predict import level_curve, predict_levels
 from fieldlog.tides.pressure import air_at
 from fieldlog.tides.record import Levels
-from fieldlog.tides.trace import TurningPoints
+from fieldlog.tides.trace import Trace, TurningPoints, levels_in
 
 BOSTON = find("noaa/8443970")
 DAY = datetime(2026, 6, 1, tzinfo=UTC)
@@ -172,6 +172,17 @@ def test_a_curve_answers_to_the_second_at_its_ends_and_not_beyond() -> None:
         with pytest.raises(OutsideCurve):
             curve.levels_at(np.array([DAY.replace(tzinfo=None), beyond.replace(tzinfo=None)], "datetime64[ms]"))
     assert curve.levels_at(np.array([], "datetime64[ms]")).shape == (0,)
+
+
+def test_a_curve_that_ends_on_a_step_ends_with_the_level_after_it() -> None:
+    trace = Trace(np.array([0.0, 60.0, 60.0]), np.array([1.0, 2.0, 5.0]), np.zeros(3))
+    assert levels_in(trace, np.array([0.0, 30.0, 60.0])).tolist() == [1.0, 1.5, 5.0]
+
+
+def test_only_a_curve_by_offsets_is_an_estimate() -> None:
+    """Hudson, New York, has published offsets alone; Boston has constants of its own."""
+    hudson = find("noaa/8518974")
+    assert [Curve.for_station(one, DAY, DAY + timedelta(days=1)).is_estimated for one in (hudson, BOSTON)] == [True, False]
 
 
 def test_crossings_are_bounded_both_ends_included() -> None:

@@ -94,6 +94,12 @@ def test_a_line_written_twice_in_the_second_of_the_two_hours_turns_no_clock_back
     assert ((readings.t_s - readings.t_s[0]) / 60).tolist() == [0, 30, 60, 90, 105, 105, 120, 135, 150, 180, 210]
 
 
+def test_a_line_without_a_time_among_the_first_is_a_sentence() -> None:
+    content = text("time,level m", "2026-03-{day:02d} {hour:02d}:00,{z}", 20) + "logger read out,0.31\n"
+    with pytest.raises(BadRecord, match="The times are written in more than one way: '2026-03-"):
+        look(content, "UTC")
+
+
 def test_a_day_that_may_be_a_month_is_asked_about() -> None:
     content = "time,level m\n" + "".join(f"03/04/2026 {n:02d}:00,1.{n}\n" for n in range(20))
     assert any("month first" in question for question in look(content, "UTC").questions)

@@ -226,3 +226,14 @@ def test_a_record_without_a_tide_is_told() -> None:
     t = times(BEGIN, 20)
     with pytest.raises(RecordTooShort, match="fewer than three high tides"):
         propose(Levels(t, 1.0 + 1e-5 * (t - t[0]) / 3600), FORT, (32.0, -80.9))
+
+
+def test_against_a_port_by_offsets_a_sites_own_are_told_from_the_station_that_has_constants() -> None:
+    """At Hudson itself they are Hudson's: 418 minutes later than where its offsets begin, not none."""
+    hudson = find("noaa/8518974")
+    t = times(BEGIN, 8)
+    found = propose(Levels(t, tide_of(hudson, BEGIN, 8)(t) + 1.0), hudson, (hudson.lat_deg, hudson.lon_deg))
+    offsets = next(one for one in found.candidates if one.kind == "offsets")
+    assert offsets.offsets is not None
+    assert offsets.offsets.offsets.minutes_high == pytest.approx(418, abs=5)
+    assert offsets.tried.rms_m < 0.05

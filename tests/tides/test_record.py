@@ -7,7 +7,8 @@ import pytest
 from made import BEGIN, tide_of, times, weather
 
 from fieldlog.stations import find
-from fieldlog.tides.beside_tide import examine
+from fieldlog.tides.beside_tide import Lags, clock_faults, examine
+from fieldlog.tides.moves import moves
 from fieldlog.tides.record import Levels, in_order
 
 DAYS = 120
@@ -56,6 +57,19 @@ def test_a_moved_logger_is_told_with_when_and_how_far(step_m: float) -> None:
     (moved,) = faults["moved"]
     assert abs(moved.from_s - T[20_000]) < 7200
     assert moved.size == pytest.approx(step_m, abs=0.08)
+
+
+def test_a_logger_that_was_moved_twice_is_told_twice() -> None:
+    t = times(BEGIN, 60)
+    left = 0.5 * (t >= t[0] + 10 * 86_400) - 0.9 * (t >= t[0] + 40 * 86_400)
+    found = moves(Levels(t, left), np.zeros(len(t)))
+    assert [one.size for one in found] == pytest.approx([0.5, -0.9])
+    assert [(one.to_s - t[0]) / 86_400 for one in found] == pytest.approx([10, 40], abs=0.05)
+
+
+def test_a_handful_of_levels_says_nothing_of_a_move() -> None:
+    t = times(BEGIN, 0.2)
+    assert moves(Levels(t, np.linspace(0, 9, len(t))), np.zeros(len(t))) == []
 
 
 def test_spikes_are_told_and_go_and_nothing_else_does() -> None:
@@ -158,6 +172,14 @@ def test_a_clock_that_jumps_by_half_an_hour_is_told_as_a_jump_and_no_drift(minut
     _, faults = found(T, TIDE(T - 60 * minutes * (np.arange(len(T)) > 14_000)) + weather(len(T), 360.0, 0.04, np.random.default_rng(3)))
     assert faults["clock-jump"][0].size == pytest.approx(minutes, abs=3)
     assert "drift" not in faults
+
+
+@pytest.mark.parametrize(("minutes", "words"), [(19, ["drift"]), (20, ["clock-jump"])])
+def test_a_clock_jumps_from_twenty_minutes_on(minutes: int, words: list[str]) -> None:
+    """Less within a week may be weather's own doing; the lags of ten weeks are given, the record follows the tide."""
+    week_s = 7 * 86_400
+    late = Lags(T[0] + week_s * (np.arange(10) + 0.5), np.where(np.arange(10) < 5, 0.0, minutes))
+    assert [one.word for one in clock_faults(Levels(T, TIDE(T)), TIDE, late)] == words
 
 
 def test_doubled_and_disordered_times_are_told_and_each_time_counts_once() -> None:
