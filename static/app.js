@@ -1,9 +1,10 @@
 /** Start: open what is stored and show it, then everything that takes longer. */
+import { whenIdle } from './idle.js';
 import { openPhone } from './store/phone.js';
 import { SENTENCES, wasTold } from './log/db.js';
 import { isPrivateWindow, lookForSpace } from './store/space.js';
 import { sayFaults } from './views/broken.js';
-import { startRouter } from './views/router.js';
+import { SCREENS, startRouter } from './views/router.js';
 import { register } from './worker.js';
 
 /* The service worker: registered, and a new version offered, never taken unasked. */
@@ -71,6 +72,28 @@ function isOffline(error) {
   if (!['TypeError', 'NetworkError', 'InvalidStateError', 'SecurityError'].includes(error.name)) throw error;
 }
 
+/** What they show of a site, by the thousand after years. */
+const SHOWN_NEXT = ['unit', 'unit_check', 'sighting'];
+/** Screens that are opened from Today, and kept on the phone before it is usable. */
+const OPENED_NEXT = ['units', 'people', 'unit-check', 'visit', 'sighting', 'phone'];
+
+/**
+ * What the next taps need, read while nobody waits: the code of screens, where it need not come over a network, and
+ * records.
+ * @param {import('./store/phone.js').Phone} phone
+ */
+async function readAhead(phone) {
+  for (const name of navigator.serviceWorker?.controller ? OPENED_NEXT : []) {
+    await whenIdle();
+    await SCREENS[name]().catch(isOffline);
+  }
+  const { siteId } = phone;
+  for (const kind of siteId ? SHOWN_NEXT : []) {
+    await whenIdle();
+    await phone.shown.read(kind, { siteId });
+  }
+}
+
 const screen = /** @type {HTMLElement} */ (document.getElementById('screen'));
 
 /** @type {import('./store/phone.js').Phone|null} */ let opened = null;
@@ -84,6 +107,7 @@ async function start() {
   online.start();
   watchUpdates(phone).catch(isOffline);
   online.findAgain().catch(wasTold);
+  readAhead(phone).catch(wasTold);
   phone.isPrivate = await isPrivateWindow();
   if (phone.isPrivate) phone.emit('sync', null);
   document.addEventListener('visibilitychange', () => { if (!document.hidden) lookForSpace(phone).catch(wasTold); });

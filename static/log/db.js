@@ -5,7 +5,7 @@
  * Lines are opaque text that no migration touches; others, records are a cache that is rebuilt from lines.
  */
 import { openDB } from '../vendor/idb-8.0.4/index.js';
-import { whenIdle } from './idle.js';
+import { whenIdle } from '../idle.js';
 
 /* What the phone says when it cannot do what was asked. Views show `sentence`. */
 

@@ -192,7 +192,7 @@ export class Phone {
    * @template {string} K @param {K} kind @param {Id} id @returns {Promise<RowOf<K>|undefined>}
    */
   async rowOrRemoved(kind, id) {
-    const kept = id ? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id])) : null;
+    const kept = id ? await this.shown.one(kind, id) : null;
     return kept && isShown(kept) ? rowOf(kept, this.tally.stateOf, this.packed) : undefined;
   }
 

@@ -43,6 +43,18 @@ export class ShownRows {
     return [...(await list.rows).values()];
   }
 
+  /**
+   * One record: of a list that is remembered, else as it is kept. A screen names dozens of the lists that it shows.
+   * @param {string} kind @param {string} id @returns {Promise<Kept|undefined>}
+   */
+  async one(kind, id) {
+    for (const list of this.lists.values()) {
+      const kept = list.kind === kind ? list.known.get(id) : undefined;
+      if (kept) return kept;
+    }
+    return this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id]));
+  }
+
   /** Records that this page has just written. @param {Kept[]} written */
   async put(written) {
     for (const list of this.lists.values()) {

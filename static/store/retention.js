@@ -2,6 +2,7 @@
  * What leaves the phone again. Own entries keep their text until a backup covers them and 90 days have passed; private
  * ones until a backup covers them. Number, id and chain stay. Photos stay until a backup made after their receipt.
  */
+import { whenIdle } from '../idle.js';
 import { msOfStamp } from '../log/line.js';
 import { isUnsent, putHead, readHead } from '../log/identity.js';
 import { lineState, rebuild } from '../log/folding.js';
@@ -86,8 +87,8 @@ export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', '
   await rebuild(tx, touched);
 });
 
-/** Lines that are written at a time: a save waits for no more. */
-const MARKED_AT_ONCE = 100;
+/** Lines that are written at a time: neither a save nor a tap waits for more. */
+const MARKED_AT_ONCE = 25;
 
 /**
  * Say at each line that it was taken, as 0.2.0 wants to read it, should someone go back to that. Nothing here needs it,
@@ -95,7 +96,7 @@ const MARKED_AT_ONCE = 100;
  * @param {import('../log/db.js').Store} store
  */
 export async function markTaken(store) {
-  while (await store.run(['lines', 'meta'], 'readwrite', markSome, { durability: 'relaxed' }));
+  while (await store.run(['lines', 'meta'], 'readwrite', markSome, { durability: 'relaxed' })) await whenIdle();
 }
 
 /** @param {any} tx @returns {Promise<boolean>} whether more is left */

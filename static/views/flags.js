@@ -1,6 +1,7 @@
 /** Flags: what someone should look at, with the evidence, and what a lead decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { aboutFlag, FlagBody, flagWords, readFlags } from './flag-facts.js';
+import { inParts } from './in-parts.js';
 import { mark, rowLink, section } from './marks.js';
 import { isChosen, placeOf } from './pairs.js';
 import { has, searchBox } from './search-box.js';
@@ -16,6 +17,7 @@ export async function view(stage) {
   const { phone } = stage;
   const isLead = phone.me.role === 'lead';
   const flagBody = new FlagBody(stage);
+  const [openPart, settledPart] = [inParts(stage.redraw), inParts(stage.redraw)];
   /** @type {import('./flag-facts.js').FlagFacts} */ let facts;
   /** @type {any[]} */ let here = [];
   let searched = '';
@@ -42,11 +44,13 @@ export async function view(stage) {
         opened.has(flag.flag_id) ? html`<div class="stack">${flagBody.draw(facts, flag)}</div>`
         : nothing}</details>`);
 
+  const isWanted = (/** @type {any} */ flag) => isChosen(stage, flag.flag_id);
+
   const openSection = (/** @type {any[]} */ open) => {
     const { open: openTold = 0 } = flagCounts(phone);
     const openCount = openTold + facts.left.length;
     return html`${section('Open', shownOf(open.length, openCount, 'flag'),
-      open.length ? open.map(flagRow) : html`<p class="row">${searched
+      open.length ? openPart(open, isWanted).map(flagRow) : html`<p class="row">${searched
         ? `No open flag has \u201c${searched}\u201d in it.`
         : 'No flags.'}</p>`)}
       ${openCount > open.length && !searched ? html`<p
@@ -68,7 +72,7 @@ export async function view(stage) {
         take: (text) => { searched = text; stage.redraw(); } })}${seen}${openSection(flags.filter(isOpen))}</div>
         <div class="stack">${section('Settled or accepted, last 30 days',
           shownOf(settled.length, flagCounts(phone).settled, 'flag'),
-          settled.length ? settled.map(flagRow) : html`<p class="row">None.</p>`)}
+          settled.length ? settledPart(settled, isWanted).map(flagRow) : html`<p class="row">None.</p>`)}
         <p class="why">The server flags units from what it received, as of the last sync. Burial by sediment is never
           a flag. ${isLead ? '' : 'A lead decides; a later check can settle one too.'}</p></div></div>`;
     },

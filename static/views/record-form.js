@@ -14,8 +14,22 @@ import { fromBox, inBox, instant, isSignOnly, msOf, typedNumber } from './words.
  */
 export const formOf = (phone, kind) => phone.pack().forms.kinds[kind];
 
+/**
+ * Inputs by the description they are made of, once: lists ask for the words of many choices.
+ * @type {WeakMap<object, Map<string, any>>}
+ */
+const described = new WeakMap();
+
 /** @param {import('./router.js').Phone} phone @param {string} kind @returns {Map<string, any>} inputs by field name */
-export const inputsOf = (phone, kind) => new Map(describe(formOf(phone, kind)).map((input) => [input.name, input]));
+export function inputsOf(phone, kind) {
+  const form = formOf(phone, kind);
+  let inputs = described.get(form);
+  if (!inputs) {
+    inputs = new Map(describe(form).map((input) => [input.name, input]));
+    described.set(form, inputs);
+  }
+  return inputs;
+}
 
 /**
  * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {any} value

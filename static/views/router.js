@@ -144,7 +144,7 @@ const UNDO_MS = 10_000;
 const DOUBLE_TAP_MS = 350;
 
 /** @type {Record<string, () => Promise<{view: (stage: Stage) => Promise<Screen>}>>} */
-const SCREENS = {
+export const SCREENS = {
   today: () => import('./today.js'),
   visit: () => import('./visit.js'),
   visits: () => import('./past-visits.js'),

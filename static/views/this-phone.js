@@ -2,6 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { handOver } from './hand-over.js';
 import { entryWords } from './entry-words.js';
+import { inParts } from './in-parts.js';
 import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
 import { named, personName } from './names.js';
 import { placeOfRecord } from './record-place.js';
@@ -35,6 +36,7 @@ class ThisPhone {
     this.stage = stage;
     /** @type {'phone'|'held'|'taken'|null} */ this.state = null;
     this.most = SHOWN;
+    this.part = inParts(stage.redraw);
     this.searched = '';
     this.leaving = false;
     /** @type {{entry: any, form: RecordForm}|null} */ this.fixing = null;
@@ -129,7 +131,7 @@ class ThisPhone {
         { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
       ${searchBox({ label: 'Find a tag, name or note', value: this.searched, take: (text) => this.search(text) })}
       ${section('Entries, newest first', shown.length, html`${shown.length
-        ? shown.map((entry) => this.entryRow(entry)) : html`<p class="row">${this.searched
+        ? this.part(shown).map((entry) => this.entryRow(entry)) : html`<p class="row">${this.searched
           ? `None of the newest ${this.entries.length} has \u201c${this.searched}\u201d.` : 'None.'}</p>`}
       ${!this.searched && this.entries.length === this.most ? html`<button type="button" class="or"
         @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>`

@@ -127,8 +127,9 @@ export async function readUnits(phone, visit, flags) {
   const designOf = new Map(designs.map((design) => [design.record_id, design]));
   /** @type {Map<string, any[]>} */ const checksOf = new Map();
   for (const check of checks) {
-    const unitId = check.unit_id ?? '';
-    checksOf.set(unitId, [...(checksOf.get(unitId) ?? []), check]);
+    const own = checksOf.get(check.unit_id ?? '');
+    if (own) own.push(check);
+    else checksOf.set(check.unit_id ?? '', [check]);
   }
   return units
     .map((/** @type {any} */ unit) => {

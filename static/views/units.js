@@ -1,5 +1,6 @@
 /** Units in walking order: one tap to check, the next one marked, what is known of each in a line. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { inParts } from './in-parts.js';
 import { chevron, choices, entryMark, pill, rowLink } from './marks.js';
 import { rowName, unitTag } from './names.js';
 import { labelOf } from './record-form.js';
@@ -25,6 +26,7 @@ export async function view(stage) {
   /** @type {Awaited<ReturnType<typeof followed>>} */ let plan;
   let hasMoreFlags = false;
   let searched = '';
+  const part = inParts(stage.redraw);
   const canCheck = hasUse(phone.me.role, 'unit-check');
   const refresh = async () => {
     const shore = await readShore(phone);
@@ -56,11 +58,11 @@ export async function view(stage) {
     });
   };
   /** Units whose tag, row, design or a check's note has what is looked for. */
-  const shown = () => known.filter(({ unit, row, design, checks }) =>
-    has([unitTag(unit), rowName(row), design?.name, ...checks.map((check) => check.note)], searched));
-  const rowBlock = (/** @type {string} */ rowId, /** @type {any} */ next) => {
+  const shown = () => (!searched ? known : known.filter(({ unit, row, design, checks }) =>
+    has([unitTag(unit), rowName(row), design?.name, ...checks.map((check) => check.note)], searched)));
+  const rowBlock = (/** @type {string} */ rowId, /** @type {any} */ next, /** @type {typeof known} */ drawn) => {
     const inRow = known.filter((facts) => facts.row.record_id === rowId);
-    const listed = searched ? shown().filter((facts) => facts.row.record_id === rowId) : inRow;
+    const listed = drawn.filter((facts) => facts.row.record_id === rowId);
     const flood = plan.floods.get(rowId);
     const done = inRow.filter((facts) => facts.lookedNow).length;
     return html`<section><div class="bar"><h2>${rowName(inRow[0].row)}</h2>
@@ -117,13 +119,15 @@ export async function view(stage) {
     },
     body: () => {
       const next = visit ? plan.next() : null;
-      const rowIds = [...new Set(shown().map((facts) => facts.row.record_id))];
+      const list = shown();
+      const drawn = part(list, ({ unit }) => isChosen(stage, unit.record_id));
+      const rowIds = [...new Set(list.map((facts) => facts.row.record_id))];
       const box = searchBox({ label: 'Find a tag or a note', value: searched,
         take: (text) => { searched = text; stage.redraw(); } });
       return known.length
         ? html`${box}${plan.teams.length && !searched ? planBlock() : nothing}${rowIds.length ? nothing
           : html`<p class="row">No unit has \u201c${searched}\u201d in its tag, row or notes.</p>`}<div
-          class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next))}</div>
+          class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next, drawn))}</div>
           ${!hasUse(phone.me.role, 'plan') ? nothing : rowLink({ href: '#/plan', said: 'Visit plan',
             small: 'which units in which order, what to bring' })}`
         : html`<p>No unit is set up yet. A lead adds rows, designs and units under Set-up.</p>`;

@@ -150,3 +150,26 @@ def test_a_mended_entry_is_held_again_once_its_mending_is_taken_back(lead) -> No
     again = """await phone.write('species', told.record, { scientific_name: 'Fucus serratus', _deleted: false }, { siteId: null, fixes: told.entry });
       return [phone.counts().held, (await phone.row('species', told.record)).scientific_name];"""
     assert lead.do(again, given) == [0, "Fucus serratus"]
+
+
+ASKED_JS = """
+  const [run, ids] = [phone.store.run, (await phone.rows('species')).map((row) => row.record_id)];
+  let asked = 0;
+  phone.store.run = (...given) => { asked += 1; return run.apply(phone.store, given); };
+  const names = await Promise.all(ids.map(async (id) => (await phone.row('species', id)).common_name));
+  phone.store.run = run;
+  return [asked, ids, names];
+"""
+
+
+def test_a_record_of_a_list_that_was_read_is_not_read_again_and_is_as_it_was_last_written(lead, context, live_server) -> None:
+    lead.write(3)
+    asked, ids, names = lead.do(ASKED_JS)
+    assert (asked, len(names)) == (0, 3)
+    lead.do(f"await phone.write('species', '{ids[0]}', {{ common_name: 'Ribbed mussel' }});")
+    assert lead.do(ASKED_JS)[2][ids.index(ids[0])] == "Ribbed mussel"
+    lead.do(f"await phone.write('species', '{ids[1]}', {{ _deleted: true }});")
+    assert lead.do(f"return [await phone.row('species', '{ids[1]}') ?? null, (await phone.rowOrRemoved('species', '{ids[1]}'))._deleted];") == [None, True]
+    other = PhonePage(context, live_server.url)
+    other.do(f"await phone.write('species', '{ids[2]}', {{ common_name: 'Slipper shell' }});")
+    lead.page.wait_for_function(f"async () => (await phone.row('species', '{ids[2]}')).common_name === 'Slipper shell'")

@@ -63,3 +63,39 @@ def test_what_a_flag_rests_on_is_drawn_when_it_is_opened(browser, stage) -> None
     flag.locator("summary").click()
     expect(page.locator("details.flag .stack")).to_have_count(0)
     page.close()
+
+
+MANY_FLAGS = """(count) => {
+  const [site] = Object.values(stage.phone.pack().sites);
+  const like = site.flags.find((flag) => flag.rule === 'leaning');
+  site.flags = Array.from({ length: count }, (_, n) => ({ ...like, flag_id: `many-${n}`, sentence: `Unit ${n} leans.` }));
+}"""
+AT_FIRST = """([hash, heading, rows]) => new Promise((done) => {
+  new MutationObserver(() => { if (document.querySelector('h1').innerText === heading) done(document.querySelectorAll(rows).length); })
+    .observe(document.body, { subtree: true, childList: true, characterData: true });
+  location.hash = hash;
+})"""
+
+
+def test_a_long_list_begins_with_a_screenful_and_ends_whole(browser, stage) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    show(page, stage, "?role=lead", "#/today")
+    page.evaluate(MANY_FLAGS, 150)
+    assert page.evaluate(AT_FIRST, ["#/flags", "Flags", "details.flag"]) in range(12, 50)
+    page.evaluate("() => { window.first = document.querySelector('details.flag'); }")
+    expect(page.locator("details.flag")).to_have_count(150)
+    assert page.evaluate("window.first === document.querySelector('details.flag')"), "what stands is not drawn anew"
+    page.get_by_role("searchbox").fill("unit 149")
+    expect(page.locator("details.flag .said")).to_contain_text(["Unit 149 leans."])
+    page.close()
+
+
+def test_a_record_far_down_a_long_list_is_shown_at_once(browser, stage) -> None:
+    page = browser.new_page(viewport={"width": 1280, "height": 800})
+    show(page, stage, "?role=lead", "#/today")
+    page.evaluate(MANY_FLAGS, 150)
+    assert page.evaluate(AT_FIRST, ["#/flags/many-120", "Flags", ".list a.flag"]) in range(121, 150)
+    expect(page.locator(".list [aria-current=true]")).to_be_in_viewport()
+    expect(page.locator(".list a.flag")).to_have_count(150)
+    expect(page.locator(".list [aria-current=true]")).to_be_in_viewport()
+    page.close()
