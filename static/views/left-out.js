@@ -30,7 +30,8 @@ export const isLeft = ({ leftMs }, nowMs) => leftMs <= nowMs;
 export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? []
   : left.map(({ signIn, person, leftMs }) => ({
   flag_id: `not_signed_out ${signIn.record_id}`, rule: 'not_signed_out',
-  ...phone.pack()?.sites?.[phone.me.site_id ?? '']?.not_signed_out, severity: 'act', state: 'open', unitId: null, evidence: {},
+  ...phone.pack()?.sites?.[phone.me.site_id ?? '']?.not_signed_out, severity: 'act', state: 'open', unitId: null,
+  evidence: {},
   subject: { kind: 'sign_in', id: signIn.record_id }, raised_at: instant(leftMs),
   sentence: `${personName(person)}: not signed out. In since ${moment(msOf(signIn.in_at) ?? 0, phone.now(), zone)}. `
     + 'Ask, then give a time or a reason under People.',
