@@ -28,6 +28,15 @@ def test_every_answer_carries_the_security_headers(app, path):
     assert "Strict-Transport-Security" not in headers
 
 
+def test_what_no_screen_uses_no_script_is_given(app):
+    said = app.test_client().get("/healthz").headers["Permissions-Policy"].split(", ")
+    unused = {
+        "autoplay", "browsing-topics", "display-capture", "encrypted-media", "fullscreen", "hid", "idle-detection", "local-fonts", "microphone",
+        "midi", "payment", "picture-in-picture", "publickey-credentials-get", "serial", "usb", "xr-spatial-tracking",
+    }  # fmt: skip
+    assert {f"{name}=()" for name in unused} <= set(said)
+
+
 def test_the_policy_lets_nothing_in_but_our_own_files():
     said = dict(part.split(" ", 1) for part in CONTENT_SECURITY_POLICY.split("; "))
     assert said["default-src"] == "'none'"

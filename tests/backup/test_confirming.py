@@ -113,9 +113,12 @@ def test_a_devices_sites_are_all_or_a_list_of_ids_and_nothing_else(stored: objec
 @pytest.mark.parametrize(
     "harm",
     ["UPDATE device SET role = 'owner'", "UPDATE device SET sites = '[1]'", "UPDATE device SET sites = 'x'", "UPDATE device SET revoked_at = 'x'",
-     "UPDATE invitation SET uses_left = -1", "DROP TABLE invitation", "DELETE FROM device", "page"],
+     "UPDATE invitation SET uses_left = -1", "UPDATE invitation SET uses_left = -1 WHERE rowid = (SELECT max(rowid) FROM invitation)",
+     "DROP TABLE invitation", "DELETE FROM device", "page"],
 )  # fmt: skip
 def test_a_folder_that_says_what_is_never_said_is_not_believed(programme, crew, app, tmp_path, harm) -> None:
+    for _ in range(2):
+        invitations.invite(programme.db(), None, "crew", None, 5, 24, NOW_MS)
     source = backed_up(programme, tmp_path)
     app.extensions["programme"].close()
     db = sqlite3.connect(programme.path, isolation_level=None)
@@ -132,6 +135,26 @@ def test_a_folder_that_says_what_is_never_said_is_not_believed(programme, crew, 
     again = restored_here(programme, source)
     assert waiting(again) == {row[0] for row in again.db().execute("SELECT device_id FROM device")}
     assert again.db().execute("SELECT count(*) FROM invitation WHERE NOT unconfirmed").fetchone() == (0,)
+    again.close()
+
+
+def test_a_backup_from_before_the_first_entry_knows_its_devices_again(programme, client_of, app, tmp_path) -> None:
+    device_id = client_of("lead").device_id
+    assert programme.db().execute("SELECT count(*) FROM log").fetchone() == (0,)
+    source = backed_up(programme, tmp_path)
+    app.extensions["programme"].close()
+    again = restored_here(programme, source)
+    assert device_id not in waiting(again)
+    again.close()
+
+
+def test_of_two_invitations_the_one_that_the_folder_knows_nothing_of_waits(programme, app, tmp_path) -> None:
+    known, unknown = (invitations.invite(programme.db(), None, "crew", None, 5, 24, NOW_MS).invitation_id for _ in range(2))
+    source = backed_up(programme, tmp_path)
+    programme.db().execute("DELETE FROM invitation WHERE invitation_id = ?", [unknown])
+    app.extensions["programme"].close()
+    again = restored_here(programme, source)
+    assert dict(again.db().execute("SELECT invitation_id, unconfirmed FROM invitation").fetchall()) == {known: 0, unknown: 1}
     again.close()
 
 

@@ -51,6 +51,7 @@ def test_decoding_decides_what_a_picture_is(crew, copies, programme, kind, media
     picture = shown(crew.client, name).convert("RGB")
     assert picture.getpixel((320, 100))[0] > 200
     assert picture.getpixel((320, 400))[2] > 200
+    assert min(picture.getpixel((20, 0))) > 200, "the mark begins at the upper edge"
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "HEIF", "PNG"])

@@ -83,6 +83,17 @@ def test_what_cannot_be_a_part_is_refused(shelf, offset, total, chunk, fault):
         shelf.take(NAME, ME, offset, total, chunk, 5)
 
 
+def test_a_photo_of_8_mb_is_taken(shelf):
+    assert shelf.take(NAME, ME, 0, MAX_PHOTO_BYTES, DATA[:CHUNK], 5) == CHUNK
+
+
+def test_a_part_of_a_photo_that_somebody_else_sent_whole_goes(shelf, programme):
+    shelf.take(NAME, Sender("b" * 32, may_know=True), 0, len(DATA), DATA[:CHUNK], 5)
+    send(shelf)
+    assert shelf.take(NAME, Sender("b" * 32, may_know=True), CHUNK, len(DATA), DATA[CHUNK : 2 * CHUNK], 5) is None
+    assert [path.name for path in programme.photos_folder.iterdir()] == [NAME]
+
+
 @pytest.mark.parametrize("name", ["", "x" * 64, NAME.upper(), NAME[:-1], "../" + NAME, NAME + "\n"])
 def test_a_name_that_is_no_sha256_is_refused(shelf, name):
     with pytest.raises(NotHere):

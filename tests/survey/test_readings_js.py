@@ -69,6 +69,7 @@ def test_readings_are_compared_with_the_same_zero_on_the_phone(told) -> None:
         if movement is not None:
             assert movement["p"] == pytest.approx(case["p"], rel=1e-6), case["name"]
             assert movement["displacement_m"] == pytest.approx(case["shift_m"], abs=1e-6), case["name"]
+            assert (movement["verdict"] == "none") is (case["p"] >= 0.05), case["name"]
 
 
 def test_pairs_have_the_same_numbers_on_the_phone_and_none_says_moved(told) -> None:

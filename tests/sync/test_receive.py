@@ -14,8 +14,10 @@ from fieldlog.access.devices import Device
 from fieldlog.errors import BadHeader, DiskFull
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
+from fieldlog.sync.apply import release_for
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.receive import REVOKED_TRAY_BYTES, receive
+from fieldlog.sync.release import FOR_A_NEWER_SERVER
 from tests.sync.lines import START_MS, Lane, record_id
 from tests.sync.taking import (
     CREW,
@@ -59,6 +61,7 @@ def test_a_later_entry_changes_only_what_it_names(db: Database, crew: Lane) -> N
         (check_of(body_grade=2.5), "bad-type:body_grade", ["2.5"]),
         (check_of(found_state="lost"), "beyond-limit:found_state", ["lost"]),
         (check_of(colour="red"), "unknown-field:colour", ["colour"]),
+        (check_of(colour="red", tilt_deg=-3), "unknown-field:colour", ["colour", "-3"]),
     ],
 )
 def test_an_impossible_value_is_held_with_value_and_limit_and_its_text_kept(
@@ -75,6 +78,17 @@ def test_an_impossible_value_is_held_with_value_and_limit_and_its_text_kept(
 def test_an_implausible_value_is_taken(db: Database, crew: Lane) -> None:
     crew.write("unit_check", record_id("c1"), check_of(exposed_height_mm=2500))
     assert verdicts(take(db, crew)) == ["taken"]
+
+
+@pytest.mark.parametrize("fields", [check_of(exposed_height_mm=5000), check_of(exposed_height_mm=4000, tilt_deg=-3)])
+def test_what_was_held_for_its_value_is_taken_by_a_server_that_allows_it(
+    db: Database, crew: Lane, monkeypatch: pytest.MonkeyPatch, fields: dict[str, Any]
+) -> None:
+    crew.write("unit_check", record_id("c1"), fields)
+    take(db, crew)
+    assert release_for(db, CATALOGUE, START_MS, FOR_A_NEWER_SERVER) == 0, "nothing has changed yet"
+    monkeypatch.setattr(CATALOGUE.kinds["unit_check"], "check", lambda _fields: [])
+    assert release_for(db, CATALOGUE, START_MS, FOR_A_NEWER_SERVER) == 1
 
 
 def test_a_kind_from_a_newer_phone_is_held_until_the_server_knows_it(db: Database, crew: Lane) -> None:
