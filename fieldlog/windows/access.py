@@ -105,7 +105,7 @@ def _window(one: Mapping[str, Any], curve: Crossed, rules: SiteRules, bed_level_
     bare = Window(
         window_id=str(uuid.uuid5(NAMESPACE, window_name(rules.site_id, low_at))),
         low_at=low_at,
-        low_level_m=one["low_m"],
+        low_level_m=round(one["low_m"], 3),  # whole millimeters, as a pack carries them: a sentence that rounds again says the same
         opens_at=_instant_if(one["opens_s"]),
         turn_back_at=back_at,
         closes_at=_instant_if(one["closes_s"]),

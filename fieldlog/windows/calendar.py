@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -151,7 +152,7 @@ def _description(station_name: str, rules: SiteRules, window: Window, leave_at: 
     return "\n".join(
         [
             f"Turn back by {clock(window.turn_back_at, zone)}: {window.turn_back_reason}.",
-            f"Leave home by {clock(leave_at, zone)}: {rounded(rules.travel_min, 0)} min to the shore and {rounded(rules.walk_out_min, 0)} min to walk out.",
+            f"Leave home by {clock(leave_at, zone)}: {math.ceil(rules.travel_min)} min to the shore and {math.ceil(rules.walk_out_min)} min to walk out.",
             " ".join(said) + f" {window.usable_min} min usable. Times in {zone}.",
             f"Low {rounded(window.low_level_m, 2)} m predicted for {station_name}. All times include a reserve of {rounded(rules.allowance_m, 2)} m; "
             f"work level {rounded(work_level_m, 2)} m, lowest point of the path {rounded(rules.route_low_level_m, 2)} m.",

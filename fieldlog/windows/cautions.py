@@ -7,6 +7,7 @@ letter (tests/vectors/windows_cases.json). So the phone is sent words only.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -92,7 +93,7 @@ def _route_late(n: Numbers) -> str:
 
 
 def _short(n: Numbers) -> str:
-    return f"Too short: {n.usable_min} min usable; this site asks for {rounded(n.least_usable_min, 0)} min."
+    return f"Too short: {n.usable_min} min usable; this site asks for {math.ceil(n.least_usable_min)} min."
 
 
 def _partly(n: Numbers) -> str:

@@ -70,7 +70,7 @@ const MADE = {
   'route-late': (window, { zone }) =>
     `The path is dry only from ${clock(window.driesMs, zone)}: the minutes start after that walk.`,
   short: (window, rules) =>
-    `Too short: ${window.usableMin} min usable; this site asks for ${rounded(rules.least_usable_min, 0)} min.`,
+    `Too short: ${window.usableMin} min usable; this site asks for ${Math.ceil(rules.least_usable_min)} min.`,
   partly: (window, { zone }) =>
     `Daylight shortens it: usable from ${clock(window.fromMs, zone)} to ${clock(window.untilMs, zone)}, with both `
       + 'walks in daylight.',

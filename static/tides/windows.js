@@ -28,6 +28,7 @@
  * @typedef {{byWaterMs: number, backMs: number|null, backWord: import('./turning.js').BackWord|null}} TurnBack
  */
 import { instant } from '../instants.js';
+import { rounded } from '../rounding.js';
 import { cautionSentence, closureOn } from './cautions.js';
 import { constantsOf } from './constants.js';
 import { BACK_WORDS, closedBeside, down, MINUTE_MS, musterMs, outMs, up, walkMs } from './turning.js';
@@ -281,7 +282,7 @@ function windowOf(tide, rules, around, back, bounds, bedLevelM) {
   const isUsable = bounds.untilMs > bounds.fromMs;
   /** @type {Window} */
   const window = {
-    id: null, lowMs: low.atMs, lowM: low.levelM,
+    id: null, lowMs: low.atMs, lowM: Number(rounded(low.levelM, 3)), // whole millimeters, as a pack carries them
     opensMs: isOpen ? ground.opensMs : null,
     backMs: isOpen ? back.backMs : null,
     backWord: isOpen ? back.backWord : null,

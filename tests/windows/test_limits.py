@@ -11,11 +11,11 @@ from fieldlog.errors import NotHere
 from fieldlog.stations import find
 from fieldlog.store import Programme, write
 from fieldlog.windows import routes
-from fieldlog.windows.access import Window, access_windows
+from fieldlog.windows.access import Window, access_windows, numbers_of
 from fieldlog.windows.calendar import Event, calendar_feed, escaped, events_of, folded
 from fieldlog.windows.calendar_cancelled import Cancelling
 from fieldlog.windows.calendar_events import in_place
-from fieldlog.windows.cautions import Caution
+from fieldlog.windows.cautions import Caution, caution
 from fieldlog.windows.daylight import Day, Light, light_of, sun_columns
 from fieldlog.windows.levels import zeros
 from fieldlog.windows.ranking import ranked
@@ -198,6 +198,10 @@ def test_a_rows_window_tells_its_own_level_and_the_way_from_home() -> None:
     assert "work level 0.35 m\\, lowest point of the path 0.80 m." in text
     assert "Leave home by 08:03: 45 min to the shore and 12 min to walk out." in text
     assert "Work from 09:00. Low 10:00. 120 min usable." in text
+    halves = replace(rules, travel_min=44.5, walk_out_min=12.4, least_usable_min=45.4)
+    (made,) = events_of("Alder Spit", "Boston", halves, [row])
+    assert "45 min to the shore and 13 min to walk out." in calendar_feed("Alder Spit", [replace(made, changed_at=NOW)]).replace("\r\n ", "")
+    assert caution("short", numbers_of(replace(row, usable_min=45), halves), True).sentence == "Too short: 45 min usable; this site asks for 46 min."
     for line in ("VERSION:2.0", "STATUS:TENTATIVE", "TRANSP:TRANSPARENT", "DTSTART:20261128T140000Z", "DTEND:20261128T160000Z", "SEQUENCE:0", "NAME:Alder Spit low tides"):
         assert f"\r\n{line}\r\n" in text
 
