@@ -29,6 +29,16 @@ def small_targets(page) -> list[list]:
     return page.evaluate(OVERLAPPED.replace("LEAST", str(LEAST_TARGET_PX)))
 
 
+CUT_OFF = """() => [...document.querySelectorAll('input:not([type=radio], [type=checkbox], [type=file])')]
+  .filter((one) => one.checkVisibility() && one.value && one.scrollWidth > one.clientWidth + 1 && (one.inputMode || one.classList.contains('code')))
+  .map((one) => [one.id, one.value])"""
+
+
+def cut_off(page) -> list[list[str]]:
+    """Numbers and codes that their boxes do not show whole: a cut one reads as another. Box, value."""
+    return page.evaluate(CUT_OFF)
+
+
 def unroll(page) -> None:
     """Make the window as high as the page and a list beside a record, so that nothing lies under what stays at its foot or is half scrolled away."""
     width, height = page.viewport_size["width"], page.viewport_size["height"]

@@ -82,7 +82,7 @@ def make_plan(db: Database, site: Mapping[str, Any], asked: Asked, now: datetime
         "tides_needed": shore.tides_needed(windows[place:], asked.teams, left),
         "walk_min": round(sum(_walked_s(problem, route) for route in routes) / 60),
         "simple_stops": sum(len(route) for route in simple_order(problem)),
-        "basis": [learned.basis, f"walking {WALK_M_PER_MIN:g} m a minute along and across the rows", *ground.doubts, *shore.doubts],
+        "basis": [learned.basis, f"Walking {WALK_M_PER_MIN:g} m a minute along and across the rows", *ground.doubts, *shore.doubts],
     }
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from fieldlog.rounding import rounded
 from fieldlog.windows.cautions import Caution, Numbers, caution
 from fieldlog.windows.daylight import Light
 from fieldlog.windows.exposures import DARK, LIGHTS, POLAR_NIGHT, Crossed, Daylight, Exposures, exposures
@@ -105,7 +106,7 @@ def _window(one: Mapping[str, Any], curve: Crossed, rules: SiteRules, bed_level_
     bare = Window(
         window_id=str(uuid.uuid5(NAMESPACE, window_name(rules.site_id, low_at))),
         low_at=low_at,
-        low_level_m=round(one["low_m"], 3),  # whole millimeters, as a pack carries them: a sentence that rounds again says the same
+        low_level_m=float(rounded(one["low_m"], 3)),  # whole millimeters, as a pack carries them: a sentence that rounds again says the same
         opens_at=_instant_if(one["opens_s"]),
         turn_back_at=back_at,
         closes_at=_instant_if(one["closes_s"]),

@@ -66,6 +66,7 @@ class SiteTide {
   where = () => siteName(this.site);
   back = '#/set-up';
 
+  port = () => this.stage.phone.tides(this.stage.phone.me.site_id)?.station.name ?? this.site?.tide_station;
   path = (rest = '') => `/api/sites/${this.stage.phone.me.site_id}/water-records${rest}`;
 
   /** @param {Promise<any>} work */
@@ -148,7 +149,7 @@ class SiteTide {
 
   body = () => html`<div class="cols even"><div class="stack">${this.bring()}${this.crew()}${this.another()}</div>
     <div class="stack">${this.records.length ? this.records.map((record) => this.record(record))
-      : html`<p>No logger file yet. The site uses the tide of ${this.site?.tide_station ?? 'no port'}, with an
+      : html`<p>No logger file yet. The site uses the tide of ${this.port() ?? 'no port'}, with an
       allowance of ${length(allowanceOf(this.site ?? {}), this.stage.settings.feet)}:
       ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
@@ -198,8 +199,7 @@ class SiteTide {
   }
 
   crew() {
-    const { readings } = this;
-    const { feet } = this.stage.settings;
+    const [{ readings }, { feet }] = [this, this.stage.settings];
     return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none',
       !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
       <p>Half the readings were no higher than ${beside(readings.p50, feet)} the prediction, 95 % no higher than

@@ -198,10 +198,15 @@ function endDrawn(bar, top, { x, fromMs, toMs, nowMs, backMs, zone, width }) {
     b < width && lines.every((line) => line < a || line > b);
   const spots = (hasFlooded(bar, nowMs) ? [`under water since ${at}`, `since ${at}`] : [at]).flatMap((text) => {
     const long = text.length * LETTER;
+    const beyond = Math.max(end, ...lines.filter((line) => line > end && line < end + 6 + long)) + 6;
+    // What stands on dry ground has its color; where one has turned back the bar is hollow.
+    const isOnBar = end - 4 - long > begin && end <= x(backMs ?? bar.untilMs ?? 0);
     return [{ text, of: 'halo', place: end + 6, isFree: isClear(end + 6, end + 6 + long), long },
-      { text, of: 'e halo', place: end - 4, isFree: end - 4 - long > begin && isClear(end - 4 - long, end - 4), long }];
+      { text, of: isOnBar ? 'e on' : 'e halo', place: end - 4, long,
+        isFree: end - 4 - long > begin && isClear(end - 4 - long, end - 4) },
+      { text, of: 'halo', place: beyond, isFree: isClear(beyond, beyond + long), long }];
   });
-  const [after, within] = spots.slice(-2);
+  const [after, within] = spots.slice(-3);
   const { of, place, text } = spots.find(({ isFree }) => isFree)
     ?? (end + 6 + after.long < width ? after : within);
   return textAt(of, place, top, text);

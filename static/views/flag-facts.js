@@ -63,7 +63,9 @@ export const waitsWords = ({ decided }, flag) => (decided.has(flag.flag_id) ? ',
  */
 export function aboutFlag(facts, flag) {
   const unit = facts.units.get(facts.unitIds.get(flag.flag_id) ?? '');
-  const tag = unit && !flagWords(facts, flag).startsWith(`${unitTag(unit)}:`) ? `${unitTag(unit)} ` : '';
+  const words = flagWords(facts, flag);
+  const isNamed = unit && [':', ','].some((after) => words.startsWith(`${unitTag(unit)}${after}`));
+  const tag = unit && !isNamed ? `${unitTag(unit)} ` : '';
   return `${tag}${flag.title ?? plain(flag.rule)}${waitsWords(facts, flag)}`;
 }
 

@@ -186,8 +186,8 @@ class People {
       ${this.mayWrite ? html`<button type="button" class="pill plain tap" aria-label="Sign out ${personName(person)}"
         @click=${() => this.signOut([stay])}>sign out</button>
         <button type="button" class="pill plain tap"
-          aria-expanded=${String(asks)} aria-label="${personName(person)}: no sign-out time, give a reason"
-          @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>\u2026</button>`
+          aria-expanded=${String(asks)} aria-label="${personName(person)}: no time known, give a reason"
+          @click=${() => { this.reasonFor = asks ? null : signIn.record_id; this.stage.redraw(); }}>no time</button>`
           : nothing}</span></div>
       ${asks ? this.reasonForm(stay) : nothing}`;
   }

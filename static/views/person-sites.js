@@ -94,7 +94,7 @@ export function onTheShore(stage, id) {
     const zone = knownZone(site?.zone) ?? stage.zone;
     const [from, until] = [msOf(signIn.in_at) ?? 0, msOf(signIn.out_at)];
     return html`<p class="row"><span class="said">${fullDay(from, zone)}<small>${siteName(site)}</small></span>${
-      clock(from, zone)} to ${until === null ? 'no time' : clock(until, zone)}</p>`;
+      clock(from, zone)}${until === null ? ', not signed out' : ` to ${clock(until, zone)}`}</p>`;
   };
   return { refresh, draw };
 }

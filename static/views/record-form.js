@@ -6,6 +6,9 @@ import { choices, doubt, fault, signed } from './marks.js';
 import { localText, msOfLocal } from './local-box.js';
 import { fromBox, inBox, instant, isSignOnly, msOf, typedNumber } from './words.js';
 
+/** Digits, point and sign of a number that a usual box shows whole. */
+const FITS = 5;
+
 /** @typedef {import('./router.js').Stage} Stage */
 
 /**
@@ -142,6 +145,13 @@ export class RecordForm {
     return { fields: { ...this.lastRead.fields }, faults: [...this.lastRead.faults] };
   }
 
+  /** What is typed, but for what no such record can have: nothing is worked out from that. */
+  possible() {
+    const { fields, faults } = this.read();
+    for (const { field, hard } of faults) if (hard) delete fields[field];
+    return fields;
+  }
+
   /** Every input asks what is wrong with it at each drawing, so what is typed is judged once a change. */
   readAnew() {
     const { feet } = this.stage.settings;
@@ -239,7 +249,8 @@ export class RecordForm {
     const id = `f-${input.name}`;
     const value = this.typed[input.name] ?? '';
     const take = (/** @type {string} */ text) => this.set(input.name, text);
-    const box = html`<div class="box"><input id=${id} name=${input.name} inputmode=${input.whole ? 'numeric'
+    const box = html`<div class="box ${String(value).length > FITS ? 'long' : ''}"><input id=${id}
+      name=${input.name} inputmode=${input.whole ? 'numeric'
       : 'decimal'} autocomplete="off" aria-describedby="${id}-hint ${id}-said"
       aria-invalid=${this.isWrong(input.name) ? 'true' : nothing} .value=${value}
       @input=${(/** @type {any} */ event) => take(event.target.value)}><i>${this.unitOf(input)}</i></div>`;

@@ -4,7 +4,7 @@ import { describe } from '../records/form.js';
 import { azimuthOf, clashes, copyOf, lineOf, runOf } from '../records/series.js';
 import { check } from '../records/validate.js';
 import { doubt, fault, section } from './marks.js';
-import { byOrder, named, recordName, rowName } from './names.js';
+import { byName, byOrder, named, recordName, rowName } from './names.js';
 import { formOf, RecordForm } from './record-form.js';
 import { savedWithUndo } from './undo.js';
 import { counted, length } from './words.js';
@@ -99,9 +99,10 @@ class Series {
       phone.rows('casting_batch', { siteId }), phone.row('site', siteId)]);
     const listed = (/** @type {any[]} */ list, word = recordName) =>
       list.map((row) => ({ value: row.record_id, label: word(row) }));
+    const marks = listed(this.marks).sort((one, other) => byName(one.label, other.label));
     const refs = { row_id: listed(this.rows, rowName), source_id: listed(this.rows, rowName),
       design_id: listed(designs), batch_id: listed(batches),
-      from_mark_id: listed(this.marks), to_mark_id: listed(this.marks) };
+      from_mark_id: marks, to_mark_id: marks };
     this.form = this.isCopy ? new AskedForm(this.stage, 'row', 'row:copy', copyForm(phone), refs)
       : new AskedForm(this.stage, 'unit', 'unit:series', runForm(phone), refs);
     this.form.changed = (name) => this.follow(name);

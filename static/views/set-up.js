@@ -4,7 +4,7 @@ import { allowanceKept, basisKept } from './allowance.js';
 import { rulesOf } from '../tides/constants.js';
 import { tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
-import { byOrder, recordName, siteName } from './names.js';
+import { byName, byOrder, recordName, siteName } from './names.js';
 import { onTheShore, peopleElsewhere } from './person-sites.js';
 import { leaveSite, Removing } from './removing.js';
 import { readRemoved, removedOne, removedRows } from './removed-set-up.js';
@@ -132,7 +132,7 @@ async function refsOf(phone, of) {
     }
     return [name,
       (await rowsOf(phone, target)).map((row) =>
-        ({ value: row.record_id, label: recordName(row) }))];
+        ({ value: row.record_id, label: recordName(row) })).sort((one, other) => byName(one.label, other.label))];
   }));
   return Object.fromEntries(entries);
 }

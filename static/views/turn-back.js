@@ -62,7 +62,8 @@ export function surelyClock(ms, nowMs, zone) {
 /** @param {number} leftMs */
 function figure(leftMs) {
   const { hours, minutes } = spanParts(leftMs);
-  return hours ? html`${hours}<span> h </span>${String(minutes).padStart(2, '0')}` : html`${minutes}<span> min</span>`;
+  return hours ? html`${hours}<span> h </span>${String(minutes).padStart(2, '0')}<span> min</span>`
+    : html`${minutes}<span> min</span>`;
 }
 
 /** @type {Record<Phase, string>} */

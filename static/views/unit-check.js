@@ -130,8 +130,8 @@ class UnitCheck {
 
   title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
   where = () => (this.known
-    ? `${standsWhere({ unit: this.known.unit, row: this.known.row })}. ${this.form?.fromDraft ? 'A form you left '
-      + 'open.' : this.corrected ? 'Checked at '
+    ? `${standsWhere({ unit: this.known.unit, row: this.known.row })}${this.form?.fromDraft ? '. A form you left '
+      + 'open.' : this.corrected ? '. Checked at '
       + `${checkedWhen(this.corrected, this.stage.phone.now(), this.stage.zone)}.` : ''}` : nothing);
   aside = () => this.stage.alarm.pill();
 
@@ -156,7 +156,7 @@ class UnitCheck {
     const { form, known } = this;
     this.sayFound();
     const last = lastRead(this.earlier, this.since);
-    const saidAgain = saidBack(form.read().fields, last, known.design, this.shore?.site?.reading_repeat_mm);
+    const saidAgain = saidBack(form.possible(), last, known.design, this.shore?.site?.reading_repeat_mm);
     const mayMeasure = this.found || !form.typed.found_state;
     return html`<div class="cols even"><div class="stack">${this.lastTime()}
       ${form.input('found_state', { title: 'Found' })}
@@ -247,7 +247,7 @@ class UnitCheck {
   /** The computed grade beside the observer's own. Place is only computed. */
   axes() {
     const { form, known } = this;
-    const computed = gradesOf(form.read().fields, known?.design,
+    const computed = gradesOf(form.possible(), known?.design,
       this.position && !this.position.isEmpty ? this.position.movement() : null, known?.flags);
     const inputs = inputsOf(this.stage.phone, 'unit_check');
     const worst = (/** @type {typeof computed[number]} */ axis) =>

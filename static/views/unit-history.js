@@ -202,7 +202,7 @@ class UnitHistory {
       const place = placeOf(fix, this.marks ?? [], null);
       const where = place && 'covariance' in place
         ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north`
-        : fix.accuracy_m ? `. within ${fix.accuracy_m} m` : '';
+        : fix.accuracy_m ? `, within ${fix.accuracy_m} m` : '';
       const how = labelOf(phone, 'position_fix', 'method', fix.method, 'Method not noted');
       return recordRow('position_fix', fix, how, `${moment(msOf(fix.fixed_at) ?? 0, phone.now(), zone)}${where}`);
     });

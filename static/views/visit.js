@@ -103,7 +103,7 @@ class Visit {
         value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
       ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known'
         : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site,
-          this.stage.phone.now())}, low ${clock(chosen.lowMs, zone)} at
+          this.stage.phone.now())}. Low ${clock(chosen.lowMs, zone)} at
         ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}`
           : doubt('Without a predicted low tide the app knows no turn-back time. Agree on one before anyone goes '

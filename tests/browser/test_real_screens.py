@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX, AppPage
-from tests.screen_checks import axe, small_targets, unroll
+from tests.screen_checks import axe, cut_off, small_targets, unroll
 
 pytestmark = pytest.mark.browser
 
@@ -23,7 +23,7 @@ def faults_of(page) -> list[str]:
     unroll(page)
     found = axe(page, "target-size")
     wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small_targets(page))]
+    return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small_targets(page) + cut_off(page))]
 
 
 @pytest.mark.parametrize(("size", "theme"), [("phone", "sun"), pytest.param("phone", "night", marks=pytest.mark.long), pytest.param("laptop", "sun", marks=pytest.mark.long)])
@@ -36,7 +36,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, size, theme)
     named = {"This phone": "This device"} if size == "laptop" else {}
     shown = tag if size == "phone" else "Units"
     places = [*((named.get(heading, heading), place) for heading, place in PLACES.items()), (shown, f"#/units/{flagged}"), (tag, f"#/units/{flagged}/check")]
-    lists = [("Set-up", "#/set-up/unit"), ("Invitations", "#/access"), ("Clock", "#/turn-back"), ("Plan", "#/plan"), ("Plan", "#/plan-making"), ("Tide", "#/site-tide")]
+    lists = [("Set-up", "#/set-up/unit"), ("Site", f"#/set-up/site/{shore.programme.db().query('SELECT record_id FROM site')[0]['record_id']}"), ("Invitations", "#/access"), ("Clock", "#/turn-back"), ("Plan", "#/plan"), ("Plan", "#/plan-making"), ("Tide", "#/site-tide")]
     found = {}
     for heading, place in places:
         app.page.set_viewport_size(SIZES[size])

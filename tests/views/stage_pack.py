@@ -24,7 +24,7 @@ NOW = "2026-11-28T11:44:00Z"
 """Half an hour into a morning window of the site below."""
 
 SITE = {
-    "record_id": SITE_ID, "name": "Alder Spit", "lat_deg": 42.35, "lon_deg": -71.05, "zone": "America/New_York",
+    "record_id": SITE_ID, "name": "Alder Spit", "lat_deg": 42.3512, "lon_deg": -71.0512, "zone": "America/New_York",
     "grid_azimuth_deg": 0, "tide_station": "noaa/8443970", "level_datum": "MLLW", "work_level_m": 0.6,
     "route_low_level_m": 0.9, "allowance_m": 0.2, "walk_out_min": 15, "muster_min": 10, "latest_after_low_min": None,
     "least_usable_min": 45, "check_every_days": 45, "lean_look_deg": 15,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen_checks import ODD_DAY, axe, small_targets, unroll
+from tests.screen_checks import ODD_DAY, axe, cut_off, small_targets, unroll
 from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
@@ -86,6 +86,7 @@ def test_screen_is_accessible_and_inside_its_frame(page, stage, name):
     assert axe(page, "color-contrast-enhanced", "target-size") == []
     assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
     assert small_targets(page) == []
+    assert cut_off(page) == []
     assert page.evaluate("window.breaches") == []
 
 

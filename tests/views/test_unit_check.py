@@ -49,6 +49,15 @@ def test_a_unit_that_was_seen_keeps_its_measures(form) -> None:
     assert [check[f"{axis}_grade"] for axis in ("body", "stance", "toe", "cover")] == [1, 1, 1, 1]
 
 
+def test_what_no_unit_can_have_is_given_no_grade(form) -> None:
+    """400 degrees were called a stance of 4, "Leaning 400 degrees", beside the sentence that refused them."""
+    form.locator("#f-tilt_deg").fill("400")
+    expect(form.get_by_text("it must be between 0 and 180")).to_be_visible()
+    assert "Leaning 400" not in form.locator("main").inner_text()
+    form.locator("#f-tilt_deg").fill("40")
+    expect(form.get_by_text("Leaning 40\u00b0.")).to_be_visible()
+
+
 def test_a_crest_level_is_above_the_mark_that_it_names(form) -> None:
     form.get_by_text("Toe, crest level, water, note").click()
     form.locator("#f-crest_level_mm").fill("1200")

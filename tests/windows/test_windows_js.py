@@ -237,7 +237,7 @@ def same(ours: list, theirs: list[dict]) -> None:
     unlike = 0
     for one, other in zip(ours, theirs, strict=True):
         assert abs(one.low_at.timestamp() - other["lowMs"] / 1000) <= 20
-        assert one.low_level_m == pytest.approx(other["lowM"], abs=0.001)
+        assert abs(round(1000 * one.low_level_m) - round(1000 * other["lowM"])) <= 1, "both in whole millimeters"
         if one.safe != other["safe"] or [c.word for c in one.cautions] != [c["word"] for c in other["cautions"]]:
             unlike += 1
             continue
