@@ -27,7 +27,7 @@ def faults_of(page) -> list[str]:
 
 
 @pytest.mark.parametrize(("size", "theme"), [("phone", "sun"), pytest.param("phone", "night", marks=pytest.mark.long), pytest.param("laptop", "sun", marks=pytest.mark.long)])
-def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, size, theme) -> None:
+def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, site, size, theme) -> None:
     db = shore.programme.db()
     app = joined("lead", "Ruth Okafor-Lind")
     app.page.evaluate("theme => localStorage.setItem('fieldlog.shows', JSON.stringify({ theme }))", theme)
@@ -36,7 +36,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, size, theme)
     named = {"This phone": "This device"} if size == "laptop" else {}
     shown = tag if size == "phone" else "Units"
     places = [*((named.get(heading, heading), place) for heading, place in PLACES.items()), (shown, f"#/units/{flagged}"), (tag, f"#/units/{flagged}/check")]
-    lists = [("Set-up", "#/set-up/unit"), ("Site", f"#/set-up/site/{shore.programme.db().query('SELECT record_id FROM site')[0]['record_id']}"), ("Invitations", "#/access"), ("Clock", "#/turn-back"), ("Plan", "#/plan"), ("Plan", "#/plan-making"), ("Tide", "#/site-tide")]
+    lists = [("Set-up", "#/set-up/unit"), ("Site", f"#/set-up/site/{site['record_id']}"), ("Invitations", "#/access"), ("Clock", "#/turn-back"), ("Plan", "#/plan"), ("Plan", "#/plan-making"), ("Tide", "#/site-tide")]
     found = {}
     for heading, place in places:
         app.page.set_viewport_size(SIZES[size])
