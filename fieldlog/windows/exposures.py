@@ -223,6 +223,10 @@ class Columns:
         is_usable = until_s > from_s
         minutes = np.where(is_usable, np.floor((until_s - from_s) / MINUTE_S), 0).astype(int)
         light = self._light_of(starts, stops, from_s, until_s, chosen)
+        # Ground above the work area has minutes in the light of lows whose work area is open in the dark alone.
+        lit_s = np.where(is_usable & (chosen >= 0), down(self.light_ends[chosen] - self.rules.walk_s), np.nan)
+        back_s = np.fmin(self.back_s, lit_s)
+        back_word = np.where((back_s == lit_s) & ~(self.back_s <= lit_s), BACK_WORDS.index("light"), self.back_word)
         leave = np.where(is_usable, until_s, np.where(is_there, np.fmin(stops, self.back_s), np.fmin(ground.closes_s, self.back_s)))
         is_late = is_there & ~(self.walked_s <= ground.opens_s) & np.where(is_usable, from_s == self.walked_s, self.walked_s > ground.opens_s)
         # Comparisons with NaN are false: a turn-back time that there is none of never comes first.
@@ -230,7 +234,7 @@ class Columns:
         is_safe &= minutes >= max(self.rules.least_usable_min, 1)
         return (
             ground.begins_s, ground.ends_s, ground.is_joined, ground.is_below, _shown(ground.opens_s, is_open), _shown(ground.closes_s, is_open),
-            _shown(self.back_s, is_open), np.where(is_open, self.back_word, -1), _shown(leave, is_open),
+            _shown(back_s, is_open), np.where(is_open, back_word, -1), _shown(leave, is_open),
             _shown(from_s, is_usable), _shown(until_s, is_usable), minutes, light, is_late, is_safe,
         )  # fmt: skip
 

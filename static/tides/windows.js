@@ -27,7 +27,6 @@
  *   number|null}} Around
  * @typedef {{byWaterMs: number, backMs: number|null, backWord: import('./turning.js').BackWord|null}} TurnBack
  */
-import { instant } from '../instants.js';
 import { rounded } from '../rounding.js';
 import { cautionSentence, closureOn } from './cautions.js';
 import { constantsOf } from './constants.js';
@@ -75,7 +74,8 @@ export function accessWindows(tide, rules, sun, fromMs, toMs, bedLevelM = null) 
       ...closedBeside(rules, low.atMs),
     };
     const back = turnBackOf(around, rules, sun);
-    return windowOf(tide, rules, around, back, lit(around, around.ground, low, back, rules, sun), bedLevelM);
+    const bounds = lit(around, around.ground, low, back, rules, sun);
+    return windowOf(tide, rules, around, inLight(back, bounds, rules), bounds, bedLevelM);
   });
 }
 
@@ -118,12 +118,6 @@ export function shorten(window, seenMinusPredictedM, tide, rules) {
  */
 export const nextWindow = (windows, nowMs) =>
   windows.find((window) => window.safe && window.untilMs !== null && window.untilMs > nowMs) ?? null;
-
-/**
- * The text whose UUIDv5 is a window's id: the site and the hour of the low.
- * @param {string} siteId @param {number} lowMs
- */
-export const windowName = (siteId, lowMs) => `window|${siteId}|${instant(lowMs).slice(0, 13)}`;
 
 /**
  * The stretches of light in the pack's columns of the Sun.
@@ -235,6 +229,12 @@ function turnBackOf(around, rules, sun) {
   return Number.isFinite(backMs) ? { byWaterMs, backMs,
     backWord: BACK_WORDS.find((word) => reasons[word] === backMs) ?? null }
     : { byWaterMs, backMs: null, backWord: null };
+}
+
+/** For a row with light on a low that is dark for the work area. @type {(b: TurnBack, of: Bounds, r: Rules) => TurnBack} */
+function inLight(back, { fromMs, untilMs, light }, rules) {
+  const litMs = light && untilMs > fromMs ? down(light.endsMs - walkMs(rules)) : Infinity;
+  return litMs < (back.backMs ?? Infinity) ? { ...back, backMs: litMs, backWord: 'light' } : back;
 }
 
 /**

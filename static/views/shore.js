@@ -229,12 +229,13 @@ export function turnBack(shore, nowMs) {
   if (atMs === null) return null;
   const nightMs = lastLightOf(shore);
   const isNight = nightMs !== null && nightMs < atMs;
+  const lit = (/** @type {number} */ ms) => Math.min(ms, nightMs ?? Infinity);
   const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.party.length);
   return {
-    atMs: Math.min(atMs, nightMs ?? Infinity) - (slowerMin + crowdMin) * MINUTE_MS,
+    atMs: lit(atMs) - (slowerMin + crowdMin) * MINUTE_MS,
     reason: isNight ? backReason('light', nightMs, shore.site, nowMs) : state?.atMs == null
       ? 'at the level read, the work area does not fall dry on this low' : state.reason,
-    readMin: planned?.backMs != null ? Math.round((planned.backMs - atMs) / MINUTE_MS) : 0, slowerMin, crowdMin,
+    readMin: planned?.backMs != null ? Math.round((lit(planned.backMs) - lit(atMs)) / MINUTE_MS) : 0, slowerMin, crowdMin,
   };
 }
 

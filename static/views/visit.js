@@ -7,7 +7,7 @@ import { leftNotice, leftOpenWords } from './left-out.js';
 import { choices, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { labelOf, RecordForm } from './record-form.js';
-import { lowToStart, lowWords, readShore, reasonOf, rowLevels, turnBack, waterNow, whereFrom,
+import { lowToStart, lowWords, readShore, rowLevels, turnBack, waterNow, whereFrom,
   whyBack } from './shore.js';
 import { savedWithUndo } from './undo.js';
 import { endForm, startTakenBack, summaryOf } from './visit-end.js';
@@ -97,13 +97,16 @@ class Visit {
     const windows = this.near.map((window) => ({ value: window.id, label: lowWords(window, zone) }))
       .concat({ value: null, label: 'Not on a low tide' });
     const chosen = this.near.find((window) => window.id === form.typed.window_id);
+    const nowMs = this.stage.phone.now();
+    // What the clock will say of it once it is started.
+    const back = chosen ? turnBack({ ...this.shore, party: [],
+      visit: { window_id: chosen.id, started_at: instant(nowMs) } }, nowMs) : null;
     return html`<div class="stack">${leftNotice(this.shore.left)}${form.input('purpose',
       { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
         value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
-      ${chosen ? html`<p><b>${chosen.backMs === null ? 'No turn-back time is known'
-        : `Turn back by ${clock(chosen.backMs, zone)}`}</b>${reasonOf(chosen, this.shore.site,
-          this.stage.phone.now())}. Low ${clock(chosen.lowMs, zone)} at
+      ${chosen ? html`<p><b>${back === null ? 'No turn-back time is known'
+        : `Turn back by ${clock(back.atMs, zone)}`}</b>${back?.reason ? `: ${back.reason}` : nothing}. Low ${clock(chosen.lowMs, zone)} at
         ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}`
           : doubt('Without a predicted low tide the app knows no turn-back time. Agree on one before anyone goes '

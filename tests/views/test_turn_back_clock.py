@@ -45,7 +45,7 @@ STEPPED = """async ({ numbers, sun, site, fromMs, toMs, events }) => {
     shore.shiftM = shoreOf.shiftOf(shore.seenM, shoreOf.allowedOf(shore.words, visit), site.allowance_m);
     const back = shoreOf.turnBack(shore, nowMs);
     const of = { atMs: back?.atMs ?? null, nowMs, out: shore.party.length };
-    steps.push({ nowMs, atMs: of.atMs, ...clockState(of), calls: calls({ ...of, beforeMs: nowMs - 60e3 }), said: of.atMs === null ? null : surelyClock(of.atMs, nowMs, site.zone), shiftM: shore.shiftM });
+    steps.push({ nowMs, atMs: of.atMs, reason: back?.reason, readMin: back?.readMin, ...clockState(of), calls: calls({ ...of, beforeMs: nowMs - 60e3 }), said: of.atMs === null ? null : surelyClock(of.atMs, nowMs, site.zone), shiftM: shore.shiftM });
   }
   return steps;
 }"""
@@ -100,6 +100,14 @@ def test_on_the_night_the_clocks_change_minutes_stay_minutes_and_times_name_thei
     assert all(step["said"].split()[-1] in names for step in known)
     local = {step["nowMs"]: step["said"] for step in known}
     assert len(set(local.values())) == 1, "the time to turn back is one and the same all night"
+
+
+def test_where_the_light_decides_higher_water_is_not_said_to_have_moved_the_time(modules_page) -> None:
+    """The low comes after dark, and those who are out went in daylight."""
+    steps = stepped(modules_page, datetime(2026, 11, 10, 19, tzinfo=UTC), {**SITE, "work_level_m": 0.9, "route_low_level_m": 1.8}, [{"after_min": 2, "seenM": 0.1}], hours=2.0)
+    assert steps[-1]["reason"].startswith("last light ")
+    assert {step["atMs"] for step in steps} == {steps[0]["atMs"]}
+    assert {step["readMin"] for step in steps} == {0}
 
 
 def test_higher_water_brings_the_time_forward_at_once_and_lower_water_does_not_put_it_back(modules_page) -> None:

@@ -156,6 +156,8 @@ class _One:
         limit = math.inf if back_s is None else back_s
         lit = self.lit(stretch, limit) if stretch else None
         from_s, until_s = lit[:2] if lit and lit[0] < lit[1] else (None, None)
+        if from_s is not None and lit[2] < limit:
+            back_s, word = lit[2], "light"
         minutes = 0 if from_s is None else int((until_s - from_s) // MINUTE_S)
         if not self.has_light:
             daylight = "polar night"

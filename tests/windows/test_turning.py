@@ -75,7 +75,10 @@ def test_nobody_is_told_a_time_after_closing_the_path_the_minutes_or_the_light(s
         if not math.isnan(floods_s):
             assert back + walk + timedelta(seconds=rules.muster_s) <= datetime.fromtimestamp(floods_s, UTC)
         row = rows[window.low_at]
-        assert row.turn_back_at is None or row.turn_back_at == back
+        assert row.turn_back_at is None or row.turn_back_at == back or (row.turn_back_at < back and row.turn_back_word == "light")
+        if row.usable_from is not None and row.turn_back_at is not None:
+            lit_until = light_ends(span, row.usable_from)
+            assert lit_until is not None and row.turn_back_at + walk <= lit_until, "a row above the work area is left in the light too"
         assert row.leave_row_at is None or row.closes_at is None or row.leave_row_at <= min(row.closes_at, back)
         if window.usable_from is None or window.usable_until is None:
             continue
@@ -88,6 +91,15 @@ def test_nobody_is_told_a_time_after_closing_the_path_the_minutes_or_the_light(s
         assert leaves_home_at(window.usable_from, rules) + timedelta(minutes=rules.travel_min) <= walk_out_at
         assert not (closure := rules.closure_on(back + walk - timedelta(seconds=1))) or not closure.stops or not window.safe
         assert not (closure := rules.closure_on(walk_out_at)) or not closure.stops or not window.safe, "nor is anyone on a path still closed"
+
+
+def test_a_row_above_the_work_area_is_left_in_the_light_of_a_low_that_is_dark_for_the_rest() -> None:
+    rules = SiteRules("s", "America/New_York", 42.35, -71.05, 0.3, 1.8, 0.2, 15, 10, None, 45, (), 60)
+    span = season(find("noaa/8443970"), rules, datetime(2026, 11, 10, tzinfo=UTC), datetime(2026, 11, 11, tzinfo=UTC))
+    window = next(one for one in span.windows(1.4) if one.safe and one.turn_back_word == "light")
+    assert (window.turn_back_at, window.turn_back_word) == (window.usable_until, "light")
+    site = next(one for one in span.windows() if one.low_at == window.low_at)
+    assert not site.safe and site.turn_back_at is not None and site.turn_back_at > window.turn_back_at
 
 
 @pytest.fixture
@@ -121,7 +133,9 @@ def test_calendar_rows_and_pack_tell_the_windows_one_time(demo_programme: Progra
     of_site = {row["low_at"]: row["turn_back_at"] for row in rows if row["row"] is None}
     of_rows = [row for row in rows if row["row"] and row["turn_back_at"] and of_site[row["low_at"]]]
     assert len(of_rows) > 200
-    assert [row for row in of_rows if row["turn_back_at"] != of_site[row["low_at"]]] == []
+    apart = [row for row in of_rows if row["turn_back_at"] != of_site[row["low_at"]]]
+    assert all(row["turn_back_at"] < of_site[row["low_at"]] and row["turn_back_reason"].startswith("last light is") for row in apart)
+    assert len(apart) == 4, "rows above the work area, on lows whose work area is open in the dark alone"
     columns = windows_columns(date(2026, 11, 25), {"site": windows})["levels"]["site"]
     assert columns["back"] == columns["until"] and len(columns["why"]) == len(windows)
     events = [replace(event, changed_at=START) for event in events_of("Alder Spit", "Savannah", rules, windows)]
