@@ -153,12 +153,14 @@ def saving(context: BrowserContext, url: str, units: list[str]) -> list[Figure]:
     page.wait_for_selector("html[data-ready]", state="attached")
     slow(context, page)
     took = []
-    for unit in units[:40]:
+    for place, unit in enumerate(units[:40]):
         page.goto(f"{url}/#/units/{unit}/check")
+        page.wait_for_selector(f"h1:text-is('U{place}')")
         page.wait_for_selector("#f-exposed_height_mm")
         page.fill("#f-exposed_height_mm", "265")
         page.wait_for_timeout(1500)  # the screen stands, and the last save's sync is over
         took.append(page.evaluate(SAVE_JS))
+        page.wait_for_selector(f"h1:text-is('U{place}')", state="detached")  # the app goes on to the next unit by itself
     floor = page.evaluate(FLOOR_JS)
     page.close()
     took.sort()
