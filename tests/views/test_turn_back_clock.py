@@ -104,7 +104,7 @@ def test_on_the_night_the_clocks_change_minutes_stay_minutes_and_times_name_thei
 
 def test_where_the_light_decides_higher_water_is_not_said_to_have_moved_the_time(modules_page) -> None:
     """The low comes after dark, and those who are out went in daylight."""
-    steps = stepped(modules_page, datetime(2026, 11, 10, 19, tzinfo=UTC), {**SITE, "work_level_m": 0.9, "route_low_level_m": 1.8}, [{"after_min": 2, "seenM": 0.1}], hours=2.0)
+    steps = stepped(modules_page, datetime(2026, 11, 10, 19, tzinfo=UTC), {**SITE, "work_level_m": 0.4, "route_low_level_m": 1.8}, [{"after_min": 2, "seenM": 0.1}], hours=2.0)
     assert steps[-1]["reason"].startswith("last light ")
     assert {step["atMs"] for step in steps} == {steps[0]["atMs"]}
     assert {step["readMin"] for step in steps} == {0}
