@@ -211,7 +211,7 @@ def nearest_rows(lat_deg: float, lon_deg: float, count: int) -> list[dict[str, A
 def extreme_rows(station: Station, from_utc: datetime, to_utc: datetime) -> list[dict[str, Any]]:
     """Highs and lows as JSON-able rows: at (UTC, whole seconds), level_m above chart datum, kind."""
     return [
-        {"at": _iso(extreme.at_utc), "level_m": round(extreme.level_m, 3), "kind": extreme.kind}
+        {"at": _iso(extreme.at_utc), "level_m": round(extreme.level_m, 3) + 0.0, "kind": extreme.kind}
         for extreme in tide_extremes(station, from_utc, to_utc)
     ]
 
@@ -223,7 +223,7 @@ def level_rows(
     at_utc, level_m = level_curve(station, from_utc, to_utc, step)
     return [
         {"at": written(at.replace(tzinfo=UTC)), "level_m": level}
-        for at, level in zip(at_utc.astype("datetime64[ms]").tolist(), np.round(level_m, 3).tolist(), strict=True)
+        for at, level in zip(at_utc.astype("datetime64[ms]").tolist(), (np.round(level_m, 3) + 0.0).tolist(), strict=True)
     ]
 
 

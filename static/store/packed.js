@@ -10,11 +10,10 @@
  * @typedef {{from_day: string, low_s: Column, low_mm: Column, dries?: Column, words: string[][], left_out_m?: number,
  *   levels: Record<string, Level>}} Columns
  */
-import { instant } from '../instants.js';
 import { madeUpId } from '../log/line.js';
 import { cautionSentence } from '../tides/cautions.js';
 import { rulesOf } from '../tides/constants.js';
-import { allowanceOf, isComplete } from '../tides/windows.js';
+import { allowanceOf, isComplete, windowName } from '../tides/windows.js';
 
 const MINUTE_MS = 60_000;
 
@@ -193,12 +192,6 @@ export class Pack {
     return windows;
   }
 }
-
-/**
- * The text whose UUIDv5 is a window's id: the site and the hour of the low.
- * @param {string} siteId @param {number} lowMs
- */
-export const windowName = (siteId, lowMs) => `window|${siteId}|${instant(lowMs).slice(0, 13)}`;
 
 /**
  * A season has hundreds of windows; the names of few are asked for, and those at each drawing.

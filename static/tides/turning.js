@@ -99,6 +99,17 @@ export function turnBackState(window, nowMs, rules) {
 }
 
 /**
+ * For a row that has light on a low whose work area is open in the dark alone: back before that light ends.
+ * @template {{backMs: number|null, backWord: BackWord|null}} Back
+ * @param {Back} back @param {{fromMs: number, untilMs: number, light: {endsMs: number}|null}} bounds
+ * @param {Rules} rules @returns {Back}
+ */
+export function inLight(back, { fromMs, untilMs, light }, rules) {
+  const litMs = light && untilMs > fromMs ? down(light.endsMs - walkMs(rules)) : Infinity;
+  return litMs < (back.backMs ?? Infinity) ? { ...back, backMs: litMs, backWord: 'light' } : back;
+}
+
+/**
  * By the midnights that part a low's day from closed ones beside it: when the first can have walked out, and when all
  * walk in; null where there is none, or its own day is closed. The path is closed ground as well.
  * @param {Rules} rules @param {number} lowMs @returns {{reopensMs: number|null, shutsMs: number|null}}

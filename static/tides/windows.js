@@ -27,10 +27,11 @@
  *   number|null}} Around
  * @typedef {{byWaterMs: number, backMs: number|null, backWord: import('./turning.js').BackWord|null}} TurnBack
  */
+import { instant } from '../instants.js';
 import { rounded } from '../rounding.js';
 import { cautionSentence, closureOn } from './cautions.js';
 import { constantsOf } from './constants.js';
-import { BACK_WORDS, closedBeside, down, MINUTE_MS, musterMs, outMs, up, walkMs } from './turning.js';
+import { BACK_WORDS, MINUTE_MS, closedBeside, down, inLight, musterMs, outMs, up, walkMs } from './turning.js';
 
 /** How far from a low its crossings are looked for. @param {Pick<Rules, 'constants'>} rules */
 const reachMs = (rules) => constantsOf(rules).reach_s * 1000;
@@ -118,6 +119,12 @@ export function shorten(window, seenMinusPredictedM, tide, rules) {
  */
 export const nextWindow = (windows, nowMs) =>
   windows.find((window) => window.safe && window.untilMs !== null && window.untilMs > nowMs) ?? null;
+
+/**
+ * The text whose UUIDv5 is a window's id: the site and the hour of the low.
+ * @param {string} siteId @param {number} lowMs
+ */
+export const windowName = (siteId, lowMs) => `window|${siteId}|${instant(lowMs).slice(0, 13)}`;
 
 /**
  * The stretches of light in the pack's columns of the Sun.
@@ -229,12 +236,6 @@ function turnBackOf(around, rules, sun) {
   return Number.isFinite(backMs) ? { byWaterMs, backMs,
     backWord: BACK_WORDS.find((word) => reasons[word] === backMs) ?? null }
     : { byWaterMs, backMs: null, backWord: null };
-}
-
-/** For a row with light on a low that is dark for the work area. @type {(b: TurnBack, of: Bounds, r: Rules) => TurnBack} */
-function inLight(back, { fromMs, untilMs, light }, rules) {
-  const litMs = light && untilMs > fromMs ? down(light.endsMs - walkMs(rules)) : Infinity;
-  return litMs < (back.backMs ?? Infinity) ? { ...back, backMs: litMs, backWord: 'light' } : back;
 }
 
 /**

@@ -235,7 +235,8 @@ export function turnBack(shore, nowMs) {
     atMs: lit(atMs) - (slowerMin + crowdMin) * MINUTE_MS,
     reason: isNight ? backReason('light', nightMs, shore.site, nowMs) : state?.atMs == null
       ? 'at the level read, the work area does not fall dry on this low' : state.reason,
-    readMin: planned?.backMs != null ? Math.round((lit(planned.backMs) - lit(atMs)) / MINUTE_MS) : 0, slowerMin, crowdMin,
+    readMin: planned?.backMs != null ? Math.round((lit(planned.backMs) - lit(atMs)) / MINUTE_MS) : 0,
+    slowerMin, crowdMin,
   };
 }
 

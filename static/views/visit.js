@@ -106,8 +106,8 @@ class Visit {
       ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
         value: form.typed.window_id ?? null, pick: (value) => form.set('window_id', value) })}
       ${chosen ? html`<p><b>${back === null ? 'No turn-back time is known'
-        : `Turn back by ${clock(back.atMs, zone)}`}</b>${back?.reason ? `: ${back.reason}` : nothing}. Low ${clock(chosen.lowMs, zone)} at
-        ${length(chosen.lowM, this.stage.settings.feet)}.</p>
+        : `Turn back by ${clock(back.atMs, zone)}`}</b>${back?.reason ? `: ${back.reason}`
+          : nothing}. Low ${clock(chosen.lowMs, zone)} at ${length(chosen.lowM, this.stage.settings.feet)}.</p>
         ${chosen.cautions.filter(({ word }) => word !== 'predicted').map((caution) => doubt(caution.sentence))}`
           : doubt('Without a predicted low tide the app knows no turn-back time. Agree on one before anyone goes '
             + 'out.')}

@@ -119,6 +119,28 @@ def test_of_two_readings_of_a_screen_the_later_stands_though_the_earlier_ends_la
     expect(opened.locator("dl.facts")).to_contain_text("read 1.23 m", timeout=3_000)
 
 
+DARK_IN_AN_HOUR = """async () => {
+  const { sun } = Object.values(stage.phone.pack().sites)[0];
+  const minute = (stage.phone.now() - Date.parse(`${sun.from_day}T00:00:00Z`)) / 60_000;
+  const today = sun.light.find(([starts, ends]) => starts <= minute && minute < ends);
+  today[1] = Math.ceil(minute) + 60;
+  stage.phone.emit('change');
+}"""
+
+
+def test_the_start_of_a_visit_says_the_time_that_its_clock_will_say(opened: Page, stage: str) -> None:
+    at(opened, stage, "?visit=no&out=0", "#/visit")
+    start = opened.locator("main p b", has_text="Turn back by")
+    expect(start.locator("xpath=..")).not_to_contain_text("last light")
+    opened.evaluate(DARK_IN_AN_HOUR)
+    expect(start.locator("xpath=..")).to_contain_text("last light is")
+    said = start.inner_text().removeprefix("Turn back by ")
+    opened.get_by_role("button", name="Start the visit").click()
+    expect(opened.get_by_role("heading", level=1, name="People")).to_be_visible()
+    opened.evaluate("location.hash = '#/turn-back'")
+    expect(opened.locator(".arm .at")).to_have_text(f"at {said}")
+
+
 def test_the_time_pill_and_the_banner_follow_the_minutes(opened: Page, stage: str) -> None:
     at(opened, stage, "", "#/units")
     back_ms = opened.evaluate(BACK)

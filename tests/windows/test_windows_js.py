@@ -25,8 +25,7 @@ ORIGIN = "http://phone.test"
 TYPES = {".js": "text/javascript", ".html": "text/html"}
 
 HAND_WORKED = """async (vectors) => {
-  const { accessWindows, shorten } = await import('/tides/windows.js');
-  const { windowName } = await import('/store/packed.js');
+  const { accessWindows, shorten, windowName } = await import('/tides/windows.js');
   const { backReason } = await import('/tides/turning.js');
   const startMs = Date.parse(vectors.start);
   const minute = (ms) => (ms === null ? null : (ms - startMs) / 60000);
