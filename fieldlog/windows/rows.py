@@ -30,7 +30,7 @@ def window_row(window: Window, site: str, rules: SiteRules, row: str | None = No
         "window_id": window.window_id,
         "opens_at": told(window.opens_at),
         "low_at": told(window.low_at),
-        "low_level_m": round(window.low_level_m, 3) + 0.0,
+        "low_level_m": window.low_level_m,
         "leave_home_at": told(leaves_home_at(window.usable_from, rules)) if window.usable_from else None,
         "route_dries_at": told(window.route_dries_at),
         "turn_back_at": told(window.turn_back_at),

@@ -52,4 +52,4 @@ export const byOrder = (one, other) => (one.order_number ?? LAST) - (other.order
   || (one === other ? 0 : byName(recordName(one), recordName(other)));
 
 /** @param {string} one @param {string} other */
-export const byName = (one, other) => one.localeCompare(other);
+export const byName = (one, other) => one.localeCompare(other, undefined, { numeric: true });

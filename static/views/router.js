@@ -204,22 +204,25 @@ export function allowed(phone, wanted) {
 }
 
 /**
- * Readings one at a time, and once more for what changed during one: what stands was read after the last change.
- * @param {() => Promise<unknown>} read
+ * A screen's readings one at a time, and once more for what changed during one: what stands was read after the last
+ * change. One that hangs, for a server say, keeps no other screen from reading.
+ * @param {() => Promise<unknown>} read @param {() => unknown} screen the one that stands
  * @returns {{refresh: () => Promise<void>, changes: () => number}} changes: how often it was told of one
  */
-function oneByOne(read) {
-  let [changes, isReading] = [0, false];
+function oneByOne(read, screen) {
+  let changes = 0;
+  /** @type {unknown} */ let readBy;
   const refresh = async () => {
+    const own = screen();
     changes += 1;
-    if (isReading) return;
-    isReading = true;
+    if (readBy === own) return;
+    readBy = own;
     try {
-      for (let before = 0; before !== changes;) {
+      for (let before = 0; before !== changes && readBy === own;) {
         before = changes;
         await read();
       }
-    } finally { isReading = false; }
+    } finally { if (readBy === own) readBy = undefined; }
   };
   return { refresh, changes: () => changes };
 }
@@ -293,7 +296,7 @@ export async function startRouter(phone, root) {
     if (screen?.refresh) await screen.refresh();
     redraw();
     await alarm.refresh();
-  });
+  }, () => state.screen);
   const open = async () => {
     const wanted = allowed(phone, screenOf(location.hash));
     const turn = ++state.turn;

@@ -119,6 +119,30 @@ def test_of_two_readings_of_a_screen_the_later_stands_though_the_earlier_ends_la
     expect(opened.locator("dl.facts")).to_contain_text("read 1.23 m", timeout=3_000)
 
 
+HANGS = """async () => {
+  const { rows } = stage.phone;
+  let isReading = () => {};
+  const reading = new Promise((told) => { isReading = told; });
+  stage.phone.rows = () => { isReading(); return new Promise(() => {}); };
+  stage.phone.emit('change');
+  await reading;
+  stage.phone.rows = rows;
+}"""
+SAVED = """async () => {
+  const [visit] = (await stage.phone.rows('visit')).filter((row) => !row.ended_at);
+  await stage.phone.write('visit', visit.record_id, { observed_level_m: 1.23, observed_at: new Date(stage.phone.now()).toISOString() });
+}"""
+
+
+def test_a_screen_whose_reading_hangs_keeps_no_other_screen_from_reading(opened: Page, stage: str) -> None:
+    at(opened, stage, "", "#/turn-back")
+    opened.evaluate(HANGS)
+    opened.evaluate("location.hash = '#/visit'")
+    expect(opened.get_by_role("heading", level=1, name="Visit")).to_be_visible()
+    opened.evaluate(SAVED)
+    expect(opened.locator("dl.pairs")).to_contain_text("read 1.23 m", timeout=3_000)
+
+
 DARK_IN_AN_HOUR = """async () => {
   const { sun } = Object.values(stage.phone.pack().sites)[0];
   const minute = (stage.phone.now() - Date.parse(`${sun.from_day}T00:00:00Z`)) / 60_000;
