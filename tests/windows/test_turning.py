@@ -63,6 +63,7 @@ def test_nobody_is_told_a_time_after_closing_the_path_the_minutes_or_the_light(s
     walk = timedelta(seconds=rules.walk_s)
     rows = {w.low_at: w for w in span.windows(rules.work_level_m + higher_m)}
     for n, window in enumerate(span.windows()):
+        assert window.low_level_m == round(window.low_level_m, 3), "whole millimeters, as a pack carries them"
         back = window.turn_back_at
         if back is None:
             assert not window.safe and (window.opens_at, window.closes_at) == (None, None)
