@@ -1,14 +1,12 @@
 /** From the hash to a screen: loads its module, draws it in the frame, keeps focus and redraws on change. */
-import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { Alarm } from './alarm.js';
 import { keepFocus } from './focus.js';
 import { frame, told } from './frame.js';
-import { rowLink } from './marks.js';
-import { named, siteName } from './names.js';
+import { nothingYet } from './no-site.js';
 import { chosenRow, listenToKeys, Pairs } from './pairs.js';
 import { hasUse } from './roles.js';
 import { zoneOf } from './shore.js';
-import { readSteps, stepList } from './steps.js';
 import { loaded, withServer } from './tiers.js';
 
 /* How this phone shows things: sun or night, metres or feet, whose plan, keys. Kept on the phone, never sent. */
@@ -60,62 +58,6 @@ function readSettings(page) {
   };
   page.dataset.theme = settings.theme;
   return settings;
-}
-
-/* Joined, but the site has not come down yet. */
-
-/** @param {Stage} stage @returns {Promise<Screen>} */
-async function nothingYet(stage) {
-  const { phone } = stage;
-  const isLead = phone.me.role === 'lead';
-  const site = phone.me.site_id ? await phone.row('site', phone.me.site_id) : null;
-  if (site && phone.pack()?.forms) return withoutZone(site, isLead);
-  if (phone.pack()?.forms) return isLead ? firstSteps(phone) : noSite(phone);
-  return {
-    title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
-    body: () => html`<p role="status">${phone.syncState.busy ? 'The site is coming; keep the app open.'
-      : phone.syncState.last_error_sentence
-      ?? 'The site, its units and the tide come with the first sync. Stay where there is a network until they are '
-        + 'here.'}</p>`,
-    foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
-  };
-}
-
-/** What a lead of a new programme does first. @param {Phone} phone @returns {Promise<Screen>} */
-async function firstSteps(phone) {
-  const steps = await readSteps(phone);
-  return {
-    title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
-    body: () => html`<p role="status">Set one up first: its place, its tide station and its levels. The rest follows,
-      step by step.</p>${stepList(steps)}${rowLink({ href: '#/access', said: 'Invitations',
-        small: 'whoever joins now joins every site' })}`,
-    foot: () => html`<a class="do" href="#/set-up/site/new">Set up a site</a>`,
-  };
-}
-
-/** @param {Phone} phone @returns {Screen} */
-const noSite = (phone) => ({
-  title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
-  body: () => html`<p role="status">No lead has set up a site that this phone may see. Once one has, it comes with the
-    next sync.</p>`,
-  foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
-});
-
-/**
- * Every screen tells times on the site's clock, so a site without a known time zone is told before anything else.
- * @param {any} site @param {boolean} isLead @returns {Screen}
- */
-function withoutZone(site, isLead) {
-  const zone = named(site.zone, '');
-  return {
-    title: () => 'No time zone', where: () => siteName(site), narrow: true,
-    body: () => html`<p role="status">${zone
-      ? `This phone does not know the site's time zone, \u201c${zone}\u201d, so it cannot show times.`
-      : 'The site has no time zone yet, so no times can be shown.'} ${isLead ? 'Choose it in the site\u2019s set-up.'
-      : 'Ask a lead to choose it in the set-up.'}</p>
-      ${isLead ? html`<a class="or" href="#/set-up/site/${site.record_id}">Set up the site</a>` : nothing}<a class="or"
-        href="#/phone">Choose another site, or sync</a>`,
-  };
 }
 
 /**
@@ -228,6 +170,21 @@ function oneByOne(read, screen) {
 }
 
 /**
+ * What is read while the phone turns to another site, in another tab say, is of neither.
+ * @template T @param {AnyPhone} phone @param {() => Promise<T>} read @returns {Promise<T|null>} null: read it again
+ */
+async function ofOneSite(phone, read) {
+  const siteId = phone.me?.site_id;
+  try {
+    const drawn = await read();
+    return phone.me?.site_id === siteId ? drawn : null;
+  } catch (error) {
+    if (phone.me?.site_id === siteId) throw error;
+    return null;
+  }
+}
+
+/**
  * Start drawing. Resolves when the first screen stands.
  * @param {AnyPhone} phone the facade of store/phone.js
  * @param {HTMLElement} root
@@ -290,10 +247,16 @@ export async function startRouter(phone, root) {
   const pairs = new Pairs(async (name, given) => (await loaded(SCREENS[name])).view(given));
   const keys = listenToKeys(root, settings);
 
+  /** The site's clock becomes the screens'. @param {string} name @returns {Promise<boolean>} whether `name` can show */
+  const canShow = async (name) => {
+    const zone = await zoneOf(phone);
+    stage.zone = zone ?? 'UTC';
+    return !phone.me || WITHOUT_SITE.includes(name) || Boolean(zone && phone.pack()?.forms);
+  };
   const { refresh, changes } = oneByOne(async () => {
     const { screen } = state;
-    stage.zone = (await zoneOf(phone)) ?? 'UTC';
-    if (screen?.refresh) await screen.refresh();
+    if (screen && !await canShow(state.name)) return open();
+    if (!await ofOneSite(phone, async () => { await screen?.refresh?.(); return true; })) return open();
     redraw();
     await alarm.refresh();
   }, () => state.screen);
@@ -301,14 +264,12 @@ export async function startRouter(phone, root) {
     const wanted = allowed(phone, screenOf(location.hash));
     const turn = ++state.turn;
     const changesBefore = changes();
-    const zone = await zoneOf(phone);
-    stage.zone = zone ?? 'UTC';
-    const isReady = Boolean(zone && phone.pack()?.forms);
-    const name = phone.me && !isReady && !WITHOUT_SITE.includes(wanted.name) ? 'nothing-yet' : wanted.name;
+    const name = await canShow(wanted.name) ? wanted.name : 'nothing-yet';
     const shown = { ...stage, params: wanted.params };
-    const screen = await (name === 'nothing-yet' ? nothingYet(shown) : pairs.has(name) ? pairs.open(name, shown)
-      : (await loaded(SCREENS[name])).view(shown));
+    const screen = await ofOneSite(phone, async () => (name === 'nothing-yet' ? nothingYet(shown)
+      : pairs.has(name) ? pairs.open(name, shown) : (await loaded(SCREENS[name])).view(shown)));
     if (turn !== state.turn) return;
+    if (!screen) { await open(); return; }
     const before = state.screen;
     before?.close?.();
     if (!before) root.replaceChildren();
