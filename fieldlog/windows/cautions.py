@@ -13,7 +13,7 @@ from datetime import datetime
 
 from fieldlog.days import day_words
 from fieldlog.rounding import rounded
-from fieldlog.windows.daylight import LIGHT_WORDS
+from fieldlog.windows.daylight import POLAR_NIGHT
 from fieldlog.windows.rules import Closure
 from fieldlog.windows.turning import clock
 
@@ -27,7 +27,7 @@ FIXED = {
     "estimated": "Estimated: this station publishes only highs and lows. The curve between them comes from another station.",
     "same-window": "This low and a deeper one share one long dry time. See the deeper low.",
     "dark": "Dark from start to end: no daylight while the water is low enough.",
-    "polar-night": LIGHT_WORDS["below"],
+    "polar-night": POLAR_NIGHT,
     "stays-below": "The water stays below the work level through a high next to this low. The minutes end at that high.",
     "route-stays-dry": "The path is not predicted to flood within a day after this low, so it sets no turn-back time.",
 }

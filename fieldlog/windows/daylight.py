@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from math import ceil, floor
+from functools import cached_property
+from math import ceil, floor, pi, tau
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
@@ -20,13 +21,11 @@ import ephem
 Course = Literal["crosses", "above", "below"]
 """Whether the Sun crosses a height on a date, or stays above or below it all day."""
 
+Crossings = tuple[datetime | None, datetime | None, Course]
+"""When the Sun rises through a height on a date and sinks through it again; None where it does not."""
+
 HALF_DAY = timedelta(hours=12)
-SUN_WORDS = {"above": "The Sun does not set.", "below": "The Sun does not rise.", "crosses": ""}
-LIGHT_WORDS = {
-    "above": "It does not get dark.",
-    "below": "Polar night: the Sun stays more than 6 degrees below the horizon all day.",
-    "crosses": "",
-}
+POLAR_NIGHT = "Polar night: the Sun stays more than 6 degrees below the horizon all day."
 
 _RISE_HORIZON = "-0:34"
 _TWILIGHT_HORIZON = "-6"
@@ -38,21 +37,35 @@ class Day:
     The Sun on one local date. Instants are UTC; one that does not happen is None, and `sun`, `light` say why.
 
     The day runs from solar midnight to solar midnight, so last light may carry the next date in a northern summer.
+    Rise and set are worked out when they are asked for: windows hang on the light alone.
     """
 
     day: date
     midday_at: datetime
     first_light_at: datetime | None
-    sunrise_at: datetime | None
-    sunset_at: datetime | None
     last_light_at: datetime | None
-    sun: Course
     light: Course
+    lat_deg: float
+    lon_deg: float
+
+    @cached_property
+    def _disc(self) -> Crossings:
+        return _crossings(_place(self.lat_deg, self.lon_deg), ephem.Sun(), self.midday_at, _RISE_HORIZON, use_center=False)
 
     @property
-    def words(self) -> str:
-        """What is unusual about this day's Sun, as a sentence; empty on a usual day."""
-        return LIGHT_WORDS[self.light] or SUN_WORDS[self.sun]
+    def sunrise_at(self) -> datetime | None:
+        """When the upper limb rises."""
+        return self._disc[0]
+
+    @property
+    def sunset_at(self) -> datetime | None:
+        """When it sets."""
+        return self._disc[1]
+
+    @property
+    def sun(self) -> Course:
+        """Whether the Sun rises and sets, or stays up or down."""
+        return self._disc[2]
 
 
 @dataclass(frozen=True)
@@ -71,18 +84,19 @@ def daylight(lat_deg: float, lon_deg: float, zone: str, from_day: date, days: in
         lat_deg, lon_deg: degrees north and east.
         zone: IANA name; says which solar day belongs to a date.
     """
+    place, sun, clock = _place(lat_deg, lon_deg), ephem.Sun(), ZoneInfo(zone)
+    found = []
+    for day in (from_day + timedelta(days=k) for k in range(days)):
+        midday = _transit(place, sun, _solar_midday(lon_deg, datetime.combine(day, time(12), clock).astimezone(UTC)))
+        found.append(Day(day, midday, *_crossings(place, sun, midday, _TWILIGHT_HORIZON, use_center=True), lat_deg, lon_deg))
+    return found
+
+
+def _place(lat_deg: float, lon_deg: float) -> Any:
     place = ephem.Observer()
     place.lat, place.lon = ephem.degrees(str(lat_deg)), ephem.degrees(str(lon_deg))
     place.pressure = 0
-    sun, clock = ephem.Sun(), ZoneInfo(zone)
-    return [_day(place, sun, lon_deg, from_day + timedelta(days=k), clock) for k in range(days)]
-
-
-def _day(place: Any, sun: Any, lon_deg: float, day: date, clock: ZoneInfo) -> Day:
-    midday = _transit(place, sun, _solar_midday(lon_deg, datetime.combine(day, time(12), clock).astimezone(UTC)))
-    rise, set_, course = _crossings(place, sun, midday, _RISE_HORIZON, use_center=False)
-    dawn, dusk, light = _crossings(place, sun, midday, _TWILIGHT_HORIZON, use_center=True)
-    return Day(day, midday, dawn, rise, set_, dusk, course, light)
+    return place
 
 
 def _solar_midday(lon_deg: float, local_noon: datetime) -> datetime:
@@ -94,18 +108,19 @@ def _solar_midday(lon_deg: float, local_noon: datetime) -> datetime:
 
 def _transit(place: Any, sun: Any, mean_midday: datetime) -> datetime:
     """
-    When the Sun stands highest, up to 17 min off the mean noon.
+    When the Sun stands highest, up to 17 min off the mean noon, by its hour angle then; within a second.
 
     About a polar night's ends a day's light is shorter than that: seen from the mean noon it would be missed, or be the day before's.
     """
-    place.date = ephem.Date((mean_midday - HALF_DAY / 2).replace(tzinfo=None))
-    found: datetime = place.next_transit(sun).datetime().replace(tzinfo=UTC)
-    return found
+    place.date = ephem.Date(mean_midday.replace(tzinfo=None))
+    sun.compute(place)
+    past_midday = (place.sidereal_time() - sun.ra + pi) % tau - pi
+    return mean_midday - timedelta(days=past_midday / tau)
 
 
 def _crossings(
     place: Any, sun: Any, midday: datetime, horizon: str, use_center: bool
-) -> tuple[datetime | None, datetime | None, Course]:
+) -> Crossings:
     """When the Sun last rose through a height before midday and next sinks through it after; None where it does not."""
     place.horizon = horizon
     found: list[datetime | None] = []
