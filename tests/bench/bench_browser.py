@@ -343,8 +343,8 @@ def all_figures() -> list[Figure]:
             told, page = seeded(context, url, programme)
             figures += sending(context, page, told)
             page.close()
-            figures += opening(context, url) + saving(context, url, told["units"]) + unit_verdict(context, url)
-            figures += tapping(context, url)
+            figures += opening(context, url) + tapping(context, url)  # starts a visit on the screen; saving begins one without
+            figures += saving(context, url, told["units"]) + unit_verdict(context, url)
             figures += many_own_lines(context, url, told)
             context.close()
     return figures
