@@ -83,7 +83,8 @@ SHAPES: dict[str, Shape] = {
         f={"type": "object", "description": "Fields and their new values; null empties a field", "maxProperties": 64},
         b={"type": "object", "additionalProperties": list_of(ID32), "description": "Per field, the entries it replaces"},
         o={"type": "array", "description": "Offset from UTC in minutes, time zone, measured clock error in ms"},
-        k=ID32 | {"description": "Random bits of a private line"}, fixes=ID32, was=ID32,
+        k=ID32 | {"description": "Random bits of a private line"}, was=ID32,
+        fixes=ID32 | {"description": "The held line that it says again"}, reopens=ID32 | {"description": "The held line whose fix it takes back"},
     ),
     "sync_header": group(
         ["p", "rid", "d", "from", "prev", "mine", "cursor", "now"],

@@ -29,7 +29,8 @@ class Entry:
     """
     One person's change to one record, as its line says it. `fields` and `bases` are the line's f and b.
 
-    `was` names the entry that this one is, written anew under another lane.
+    `was` names the entry that this one is, written anew under another lane; `fixes` a held line that this one says again, `reopens` one
+    whose fix this one takes back.
     """
 
     entry_id: str
@@ -47,6 +48,7 @@ class Entry:
     fixes: str | None
     offset: list[Any] | None = field(default=None, compare=False)
     was: str | None = field(default=None, compare=False)
+    reopens: str | None = None
 
 
 class UnreadableLineError(ValueError):
@@ -120,10 +122,10 @@ def entry_of(line: bytes, lane_id: str, number: int) -> Entry:
         value = said.get(name)
         if value is not None and not (isinstance(value, str) and _RECORD_ID.fullmatch(value)):
             raise UnreadableLineError("bad-envelope")
-    for name in ("k", "fixes", "was"):
+    for name in ("k", "fixes", "reopens", "was"):
         if said.get(name) is not None and not is_id(said[name]):
             raise UnreadableLineError("bad-envelope")
     return Entry(
         line_id(line), lane_id, number, said["s"], said["t"], said["r"], fields, bases,
-        said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"), said.get("was"),
+        said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"), said.get("was"), said.get("reopens"),
     )  # fmt: skip

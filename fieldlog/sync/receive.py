@@ -25,7 +25,7 @@ from fieldlog.store import is_closed, one_snapshot, others_wait, undo_in_memory,
 from fieldlog.sync import judge
 from fieldlog.sync.apply import apply_entries, release_confirmed, release_some
 from fieldlog.sync.file_parts import note_part
-from fieldlog.sync.fixes import hide_fixed
+from fieldlog.sync.fixes import settle_held
 from fieldlog.sync.header import Header, read_header
 from fieldlog.sync.lanes import Lane, chain_before, is_proven, lane_of, line_at, refuse_unproven, store_lane
 from fieldlog.sync.log import Entry, chain, line_id
@@ -293,7 +293,7 @@ def _store(part: Slice, batch: Batch) -> int:
         batch.tray_rows,
     )
     for entry, _eff in batch.taken:
-        hide_fixed(db, entry, part.device)
+        settle_held(db, entry, part.device)
     count_authors(db, part.device.device_id, (entry.made_by for entry, _eff in batch.taken), part.now_ms)
     apply_entries(db, part.catalogue, batch.taken)
     let_go(db, batch.begun)

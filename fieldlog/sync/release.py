@@ -15,7 +15,7 @@ from fieldlog.access.authors import count_authors
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import set_setting, setting
 from fieldlog.sync.file_parts import sender_of
-from fieldlog.sync.fixes import hide_fixed
+from fieldlog.sync.fixes import settle_held
 from fieldlog.sync.judge import Court, Held, unconfirmed, waits_for
 from fieldlog.sync.log import Entry, chain
 from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
@@ -131,7 +131,7 @@ def release(db: Database, catalogue: Catalogue, now_ms: int, held_lines: list[Ro
         h = chain(h, entry_id + eff)
         db.conn.execute("DELETE FROM tray WHERE lane_id = ? AND number = ?", (lane_id, number))
         db.conn.execute(INSERT_LOG, log_row(seq, verdict, eff, line, catalogue, h, ch, now_ms))
-        hide_fixed(db, verdict, device)
+        settle_held(db, verdict, device)
         count_authors(db, device.device_id, [verdict.made_by], now_ms)
         moved.append((verdict, eff))
     return moved, begun

@@ -89,7 +89,8 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
  * @param {import('./identity.js').Head} head @param {Change} change @param {import('./merge.js').State} state
  * @param {Pen} pen
  */
-function textOf(head, { kind, recordId, fields: given, siteId, visitId, fixes }, state, pen) {
+function textOf(head, change, state, pen) {
+  const { kind, recordId, fields: given, siteId, visitId, fixes, reopens } = change;
   const fields = state.first ? unguarded(given, winners(state), pen.guarded(kind)) : given;
   head.hlc = tick(readClock(head, pen.nowMs), head.hlc);
   return lineOf({
@@ -97,6 +98,7 @@ function textOf(head, { kind, recordId, fields: given, siteId, visitId, fixes },
     site: kind === 'site' ? recordId : state.first ? state.first[3] : siteId, visit: visitId, fields,
     bases: Object.fromEntries(Object.keys(fields).map((name) => [name, basesOf(state, name)])),
     offset: pen.offset(pen.nowMs, head.skewMs), random: pen.privateKinds.has(kind) ? pen.random(128) : undefined, fixes,
+    reopens,
   });
 }
 

@@ -4,7 +4,7 @@
  *
  * @typedef {{lane: string, number: number, stamp: string, person: string|null, kind: string, record: string,
  *   site: string|null, visit: string|null, fields: Record<string, any>, bases: Record<string, string[]>,
- *   offset: [number, string, number]|null, random?: string, fixes?: string|null}} Said
+ *   offset: [number, string, number]|null, random?: string, fixes?: string|null, reopens?: string|null}} Said
  */
 import { sha1, sha256 } from './hash.js';
 
@@ -109,6 +109,7 @@ export function lineOf(said) {
   };
   if (said.random) line.k = said.random;
   if (said.fixes) line.fixes = said.fixes;
+  if (said.reopens) line.reopens = said.reopens;
   return JSON.stringify(line);
 }
 
@@ -136,6 +137,7 @@ export function moved(said, id, lane, number, renamed) {
   said.b = Object.fromEntries(Object.entries(said.b ?? {}).map(
     ([name, ids]) => [name, /** @type {string[]} */ (ids).map((base) => renamed.get(base) ?? base)],
   ));
+  for (const name of ['fixes', 'reopens']) if (said[name]) said[name] = renamed.get(said[name]) ?? said[name];
   return JSON.stringify(said);
 }
 

@@ -106,10 +106,11 @@ export async function fork(tx, head, laneId, at, random) {
   });
   if (laneId === head.lane) beginLane(head, random);
   /** @type {Map<string, string>} */ const renamed = new Map();
-  for (const { id, text } of redo) {
+  for (const { id, text, fixed } of redo) {
     if (text === null) continue;
     const said = parsed(text);
     const line = append(tx, head, said ? moved(said, id, head.lane, head.lanes[head.lane].n + 1, renamed) : text);
+    if (fixed) lines.put({ ...line, fixed });
     if (said) renamed.set(id, line.id);
   }
   Object.assign(head, { cursor: null, past: null });

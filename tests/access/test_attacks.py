@@ -183,6 +183,28 @@ def test_a_fix_hides_a_held_line_of_its_own_device_or_of_a_device_that_the_lead_
     assert [hidden_by("crew", HERE), hidden_by("crew", THERE), hidden_by("lead", HERE), hidden_by("lead", THERE)] == [False, False, False, True]
 
 
+def test_a_fix_is_taken_back_by_the_device_that_made_it_alone(
+    client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
+) -> None:
+    client, lane = client_of("crew", HERE), keyed_lane("crew here", HERE)
+    held = lane.write("unit_check", record_id("c9"), {**SAID, "tilt_deg": 500})
+    seen = {"found": "seen", "seen_at": "2026-11-24T06:12:00Z"}
+    lane.write("sighting", record_id("fix"), seen, fixes=held)
+    send(client, lane)
+
+    def is_hidden() -> bool:
+        return bool(programme.db().execute("SELECT resolved_by IS NOT NULL FROM tray WHERE entry_id = ?", (held,)).fetchone()[0])
+
+    for role, site in (("crew", HERE), ("lead", HERE), ("lead", THERE)):
+        other = keyed_lane(f"{role} {site} reopens", site)
+        other.write("sighting", record_id(f"{role} {site} reopens"), seen, reopens=held)
+        assert verdicts(send(client_of(role, site), other)) == ["taken"]
+        assert is_hidden()
+    lane.write("sighting", record_id("fix"), {"_deleted": True}, reopens=held)
+    assert verdicts(send(client, lane)) == ["beyond-limit:tilt_deg", "taken", "taken"]
+    assert not is_hidden()
+
+
 def test_old_private_lines_of_no_site_go_to_leads_of_the_whole_programme_only(
     client_of: Callable[..., FlaskClient], lead: tuple[FlaskClient, Lane], programme: Programme
 ) -> None:

@@ -178,6 +178,18 @@ def test_a_fork_goes_on_in_a_lane_with_a_key_of_its_own(lead, live_server) -> No
     assert lead.states() == ["taken"] * 2
 
 
+def test_a_fix_goes_with_the_line_that_it_fixes_when_both_are_written_anew(lead, live_server) -> None:
+    """The fix named a line that was no more, so that the line was to be fixed again."""
+    wrong = lead.do("return phone.write('species', null, { no_such_field: 1, scientific_name: 'Fucus' }, { siteId: null });")
+    lead.do("await phone.write('species', told.recordId, { scientific_name: 'Fucus' }, { siteId: null, fixes: told.entryId });", wrong)
+    lead.page.route("**/api/sync", fork_once(lead))
+    assert lead.sync() is True
+    assert lead.states() == ["held", "taken"]
+    fix = lead.do("return (await phone.entries({ limit: 1 }))[0].entryId;")
+    assert live_server.programme.db().execute("SELECT resolved_by FROM tray").fetchall() == [(fix,)]
+    assert lead.do("await phone.recount(); return phone.counts().held;") == 0
+
+
 def fork_once(phone: PhonePage):
     """An answer as a server gives it that holds another line at the number."""
     answered: list[str] = []

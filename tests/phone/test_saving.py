@@ -6,6 +6,7 @@ import pytest
 
 from tests.find_chromium import kill_browser
 from tests.phone.phone_page import SPECIES, PhonePage
+from tests.waiting import wait_until
 
 pytestmark = pytest.mark.browser
 
@@ -44,8 +45,7 @@ def test_two_pages_writing_at_once_number_without_a_gap_or_a_double(lead, contex
     assert lead.numbers() == list(range(1, 121))
     assert lead.sync() is True
     assert other.states() == ["taken"] * 120
-    other.page.wait_for_timeout(200)
-    assert other.do("return phone.counts().taken;") == 120
+    wait_until(other.page, "phone.counts().taken === 120")
 
 
 def test_two_pages_syncing_at_once_without_locks_double_nothing(lead, context, live_server) -> None:
@@ -77,11 +77,18 @@ def test_a_database_that_stays_dead_is_a_red_not_saved_and_no_silence(lead) -> N
 
 
 def test_a_draft_is_kept_within_300_ms_and_at_once_when_the_page_is_hidden(lead, context, live_server) -> None:
-    lead.do("phone.keepDraft('sighting:new', { count: 4 }, { field: 'count' });")
+    wait_ms = lead.do("""
+      const real = setTimeout;
+      let wait = null;
+      globalThis.setTimeout = (work, ms) => { wait = ms; return real(work, ms); };
+      phone.keepDraft('sighting:new', { count: 4 }, { field: 'count' });
+      globalThis.setTimeout = real;
+      return wait;""")
+    assert wait_ms <= 300
     assert lead.do("return phone.draft('sighting:new');") == {"count": 4}
-    lead.page.wait_for_timeout(320)
     other = PhonePage(context, live_server.url)
-    assert other.do("return phone.draft('sighting:new');") == {"count": 4}
+    other.do("return null;")
+    wait_until(other.page, "phone.draft('sighting:new').then((kept) => kept?.count === 4)")
     lead.do("phone.keepDraft('sighting:new', { count: 5 }, { field: 'count' });")
     lead.page.evaluate("window.dispatchEvent(new Event('pagehide'))")
     lead.page.close()
@@ -132,7 +139,7 @@ def test_rows_are_made_once_and_anew_where_something_of_them_changed(lead) -> No
     assert lead.do(names) == [[False, "Fucus spiralis", "taken"], [False, "Fucus vesiculosus", "taken"]]
 
 
-def test_a_mended_entry_is_held_again_once_its_mending_is_taken_back(lead) -> None:
+def test_a_mended_entry_is_held_again_once_its_mending_is_taken_back(lead, live_server) -> None:
     """A held entry that was mended had no undo: what was saved by mistake stood, and the entry could not be mended otherwise."""
     undo = """const { savedWithUndo } = await import('/views/undo.js');
       const stage = { phone, say() {}, async saving(work) { await work(); return true; } };
@@ -147,9 +154,13 @@ def test_a_mended_entry_is_held_again_once_its_mending_is_taken_back(lead) -> No
     assert lead.do(undo, given) == [0, True, 1, False, None]
     lead.sync()
     assert lead.do("await phone.recount(); return [phone.counts().held, await phone.row('species', told.record)];", given) == [1, None]
+    (told,) = lead.do("return phone.pack().tray;")
+    assert (told["entry_id"], live_server.programme.db().execute("SELECT resolved_by FROM tray").fetchall()) == (wrong["entryId"], [(None,)]), "leads see it too"
     again = """await phone.write('species', told.record, { scientific_name: 'Fucus serratus', _deleted: false }, { siteId: null, fixes: told.entry });
       return [phone.counts().held, (await phone.row('species', told.record)).scientific_name];"""
     assert lead.do(again, given) == [0, "Fucus serratus"]
+    lead.sync()
+    assert lead.do("return phone.pack().tray;") == []
 
 
 ASKED_JS = """
@@ -172,4 +183,4 @@ def test_a_record_of_a_list_that_was_read_is_not_read_again_and_is_as_it_was_las
     assert lead.do(f"return [await phone.row('species', '{ids[1]}') ?? null, (await phone.rowOrRemoved('species', '{ids[1]}'))._deleted];") == [None, True]
     other = PhonePage(context, live_server.url)
     other.do(f"await phone.write('species', '{ids[2]}', {{ common_name: 'Slipper shell' }});")
-    lead.page.wait_for_function(f"async () => (await phone.row('species', '{ids[2]}')).common_name === 'Slipper shell'")
+    wait_until(lead.page, f"async () => (await phone.row('species', '{ids[2]}')).common_name === 'Slipper shell'")

@@ -87,6 +87,7 @@ def test_escaped_pairs_are_one_letter_and_no_lone_surrogate() -> None:
         ("bad-envelope", {"g": "no spaces here"}),
         ("bad-envelope", {"k": "short"}),
         ("bad-envelope", {"fixes": "xyz"}),
+        ("bad-envelope", {"reopens": "xyz"}),
     ],
 )
 def test_a_wrong_envelope_is_named(why: str, changes: dict[str, object]) -> None:

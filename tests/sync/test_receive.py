@@ -287,6 +287,18 @@ def test_a_fix_marks_what_it_fixes(db: Database, crew: Lane) -> None:
     assert db.execute("SELECT resolved_by FROM tray").fetchall() == [(right,)]
 
 
+def test_a_fix_that_is_taken_back_leaves_the_line_to_be_fixed(db: Database, crew: Lane) -> None:
+    """Before, leads were not shown it again: its text was in no record and in no list."""
+    wrong = crew.write("unit_check", record_id("c1"), check_of(exposed_height_mm=5000))
+    crew.write("unit_check", record_id("c1"), check_of(exposed_height_mm=500), fixes=wrong)
+    crew.write("unit_check", record_id("c1"), {"_deleted": True}, reopens=wrong)
+    take(db, crew)
+    assert db.execute("SELECT resolved_by FROM tray").fetchall() == [(None,)]
+    again = crew.write("unit_check", record_id("c1"), check_of(exposed_height_mm=500, _deleted=False), fixes=wrong)
+    take(db, crew)
+    assert db.execute("SELECT resolved_by FROM tray").fetchall() == [(again,)]
+
+
 def test_a_full_disk_keeps_nothing_of_the_request(db: Database, crew: Lane) -> None:
     crew.write("unit_check", record_id("c0"), check_of())
     take(db, crew)
