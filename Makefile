@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 DEMO ?= demo_data
-# Programmes that tests make are thrown away: they lie in memory where it has room, since each commit waits for a disk.
+# Programs that tests make are thrown away: they lie in memory where it has room, since each commit waits for a disk.
 IN_MEMORY := $(shell test -d /dev/shm && test "$$(df -Pk /dev/shm | awk 'END { print $$4 }')" -gt 6000000 && echo TMPDIR=/dev/shm)
 PORT ?= 8080
 

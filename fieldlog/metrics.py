@@ -111,7 +111,7 @@ def _answer(path: str, requests: Requests, gauges: Gauges) -> tuple[HTTPStatus, 
         return HTTPStatus.OK, page(requests, gauges).encode()
     except (sqlite3.Error, OSError) as fault:
         log.error("The numbers could not be made", exc_info=fault)
-        return HTTPStatus.SERVICE_UNAVAILABLE, b"The programme does not answer. Run: fieldlog doctor\n"
+        return HTTPStatus.SERVICE_UNAVAILABLE, b"The program does not answer. Run: fieldlog doctor\n"
 
 
 def _head(name: str, kind: str, sentence: str) -> Iterable[str]:

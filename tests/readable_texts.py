@@ -48,6 +48,8 @@ def of_python(path: Path) -> Iterator[tuple[int, str]]:
             continue
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             yield node.lineno, node.value
+        elif isinstance(node, ast.Constant) and isinstance(node.value, bytes):
+            yield node.lineno, node.value.decode("latin-1")
         elif isinstance(node, ast.JoinedStr):
             yield node.lineno, "".join(str(one.value) if isinstance(one, ast.Constant) else "{}" for one in node.values)
 
@@ -133,7 +135,8 @@ def readable_texts() -> list[Text]:
     texts = []
     for path, found in files:
         for line, text in found:
-            words = re.sub(r"\s+", " ", re.sub(r"\\u201[cd]", "\"", text.replace("\\u2019", "'").replace("\\'", "'"))).strip()
+            letters = re.sub(r"\\u(00b[0-3]|2019|201[cd])", lambda code: chr(int(code[1], 16)), text.replace("\\'", "'"))
+            words = re.sub(r"\s+", " ", re.sub("[\u201c\u201d]", "\"", letters.replace("\u2019", "'"))).strip()
             if re.search(r"[A-Za-z]{2}", words) and (" " in words or words[0].isupper()) and not SQL.search(words):
                 texts.append(Text(str(path.relative_to(ROOT)), line, words))
     return texts

@@ -8,7 +8,7 @@ import pytest
 
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.shown_names import counted, site_fields
-from readable_texts import ROOT, Text, readable_texts
+from readable_texts import COMMENT, ROOT, Text, readable_texts
 
 TEXTS = readable_texts()
 
@@ -35,7 +35,6 @@ UNSAID = {
     "two meanings": r"puts? (?:it )?back|on a lead's word",
     "say Cancel": r"leave it",
     "say not, without": r"is no (?:file|folder|place|text|form|address|list)|which is no|nought|upon|thereof",
-    "a statistic; it stands under Details": r"T²|p-value|sigmas|chi-square",
 }
 
 MAY_SAY = {
@@ -75,6 +74,20 @@ ALWAYS_MORE = (
 """Where the number is never one, or has decimals."""
 
 
+STATISTIC = re.compile(
+    r"\b9[59] ?%|\b9[59] (?:of|in) 100\b|T²|T\\u00b2|\bp-values?\b|\brms\b|\bP9[059]\b|\bsigmas?\b|standard deviation|chi-square|percentile|confidence|significan"
+    r"|their uncertainty|Chance of this"
+)
+"""What stands under Details alone: a test, a quantile, a spread."""
+
+DETAILS_ALONE = {
+    "static/online/tide-constants.js": "drawn by site-tide.js, within its Details",
+    "static/online/allowance-words.js": "said by site-tide.js, within its Details",
+    "static/views/evidence.js": "drawn within its Details; test_flags_shown.py holds that",
+    "fieldlog/commands/water_level.py": "below a line that says Details",
+}
+
+
 def sentences(text: Text) -> list[str]:
     return re.split(r"(?<=[.!?]) ", text.text)
 
@@ -87,6 +100,33 @@ def place(text: Text) -> str:
 def test_a_text_has_no_word_that_the_product_does_not_say(reason: str) -> None:
     word = re.compile(rf"\b(?:{UNSAID[reason]})\b", re.IGNORECASE)
     assert [place(one) for one in TEXTS if word.search(one.text) and not any(allowed in one.text for allowed in ALLOWED)] == []
+
+
+def statistics_of_script(source: str) -> list[str]:
+    """The lines of a module with a statistic that no fold holds."""
+    code = COMMENT.sub(lambda comment: re.sub(r"[^\n]", " ", comment[0]), source)
+    return [
+        source[: found.start()].rsplit("\n", 1)[-1] + source[found.start() :].split("\n", 1)[0]
+        for found in STATISTIC.finditer(code)
+        if code.count("<details", 0, found.start()) == code.count("</details>", 0, found.start())
+    ]
+
+
+def test_a_statistic_stands_under_details() -> None:
+    """Wet gloves ask how far off it is; how sure that is made reads who wants to know."""
+    scripts = [path for path in sorted((ROOT / "static").rglob("*.js")) if "vendor" not in path.parts]
+    shown = {str(path.relative_to(ROOT)): statistics_of_script(path.read_text("utf-8")) for path in scripts}
+    said = [place(one) for one in TEXTS if one.file.endswith(".py") and STATISTIC.search(one.text)]
+    assert {file: lines for file, lines in shown.items() if lines and file not in DETAILS_ALONE} == {}
+    assert [one for one in said if one.split(":")[0] not in DETAILS_ALONE] == []
+    assert statistics_of_script("html`<p>95 % sure</p>`"), "else nothing is held"
+    assert not statistics_of_script("// 95 % sure\nhtml`<details><summary>Details</summary>95 % sure</details>`")
+
+
+def test_the_documents_for_contributors_are_in_the_same_english() -> None:
+    for name in ("DEVELOPERS.md", "README.md", "Makefile"):
+        prose = re.sub(r"`[^`]*`|\S*[/_]\S*", "", (ROOT / name).read_text("utf-8"))
+        assert re.findall(rf"\b(?:{UNSAID['British spelling']})\b", prose, re.IGNORECASE) == [], name
 
 
 def test_a_sentence_is_short_enough_for_wet_gloves_and_two_minutes() -> None:

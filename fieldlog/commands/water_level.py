@@ -93,14 +93,21 @@ def _found(result: dict[str, Any]) -> list[str]:
     lines += [record["air"]] if record["air"] else []
     lines += [f"{counted(record['unread'], 'line')} could not be read, the first: {record['unread_lines']}."] if record["unread"] else []
     lines += [fault["sentence"] for fault in result["faults"]]
-    levels = ", ".join(f"{name} {rounded(level, 2)} ± {rounded(2 * datums['errors_m'][name], 2)}" for name, level in datums["above_chart_datum_m"].items())
-    lines.append(f"Datums, meters above {datums['chart_datum']} (± 95 %): {levels}. By {datums['method']}.")
+    levels = ", ".join(f"{name} {rounded(level, 2)}" for name, level in datums["above_chart_datum_m"].items())
+    lines.append(f"Datums, meters above {datums['chart_datum']}: {levels}. By {datums['method']}.")
     for one in result["candidates"]:
         mark = "*" if one["kind"] == result["proposed"] else " "
         spread = one["residuals"]
         said = f". {_allowance(spread)}" if spread else ""
-        lines.append(f"{mark} {one['station_id']}: {rounded(one['rms_m'] * 100, 1)} cm rms on {rounded(one['held_back_days'], 0)} held-back days{said}")
-    return [*lines, *result["reasons"], "* is proposed. A lead chooses one under Set-up, The tide at this site."]
+        lines.append(f"{mark} {one['station_id']}: off by about {rounded(one['rms_m'] * 100, 1)} cm on {rounded(one['held_back_days'], 0)} held-back days{said}")
+    return [*lines, *result["reasons"], "* is proposed. A lead chooses one under Set-up, The tide at this site.", *_details(result)]
+
+
+def _details(result: dict[str, Any]) -> list[str]:
+    """The statistics behind it, for whoever wants them."""
+    within = ", ".join(f"{name} ± {rounded(2 * error_m, 2)} m" for name, error_m in result["datums"]["errors_m"].items())
+    levels = ", ".join(f"{one['station_id']} {rounded(one['p95_m'] * 100, 1)} cm" for one in result["candidates"])
+    return ["Details:", f"  95 % of such records stay within {within}.", f"  On the held-back days 95 % of levels were within: {levels}."]
 
 
 def _allowance(spread: dict[str, Any]) -> str:

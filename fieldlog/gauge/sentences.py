@@ -52,7 +52,7 @@ def _of_the_tide(fault: Fault) -> str | None:
                 f"Only {rounded(max(0.0, 100 * fault.size), 0)} % of the record's movement follows the reference port's tide, so it cannot be this shore's water. Is it air pressure, another column, or a logger that was dry? Upload another file, or choose another column."
             )
         case "too-large":
-            return f"The record moves by {rounded(fault.size, 0)} m (standard deviation), more than any tide. Is its unit right? Choose the unit, or upload another file."
+            return f"The water in this record is typically {rounded(fault.size, 0)} m above or below its mean, more than in any tide. Is its unit right? Choose the unit, or upload another file."
         case "upside-down":
             return (
                 "The record falls when the reference port's water rises. It seems to be a distance down to the water. Upload levels: the sensor's height minus that distance."

@@ -14,7 +14,7 @@ class ControlMark(Record):
     level_m = level("Level")
     level_datum = level_datum()
     sigma_m = Number(
-        "Uncertainty, each direction", unit="m", least=0, most=10, plausible=(0, 0.1), description="One standard deviation"
+        "Uncertainty, each direction", unit="m", least=0, most=10, plausible=(0, 0.1), description="Two of three readings are this close"
     )
 
 

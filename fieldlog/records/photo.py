@@ -25,7 +25,7 @@ class Photo(Record):
     taken_at = Instant("Taken at", required=True)
     lat_deg = latitude()
     lon_deg = longitude()
-    accuracy_m = radius("Accuracy", description="95 % radius, from the phone")
+    accuracy_m = radius("Accuracy", description="How far off it may be, from the phone")
 
 
 PHOTO = Kind(

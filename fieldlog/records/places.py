@@ -49,5 +49,5 @@ def level_datum(**says: Any) -> Text:
 
 
 def radius(title: str, **says: Any) -> Number:
-    """How uncertain a reading is, in metres."""
+    """How uncertain a reading is, in metres: the 95 % radius that a phone gives."""
     return Number(title, unit="m", least=0, most=1000, **says)

@@ -36,12 +36,12 @@ class PositionFix(Record):
     method = Choice("Method", METHODS, required=True)
     lat_deg = latitude()
     lon_deg = longitude()
-    accuracy_m = radius("Accuracy", plausible=(0, 100), description="95 % radius, from the phone")
+    accuracy_m = radius("Accuracy", plausible=(0, 100), description="How far off it may be, from the phone")
     platform = Text("Read by", 120, description="Phone or receiver")
     east_m = east()
     north_m = north()
     sigma_m = Number(
-        "Uncertainty, each direction", unit="m", least=0, most=100, plausible=(0, 1), description="One standard deviation"
+        "Uncertainty, each direction", unit="m", least=0, most=100, plausible=(0, 1), description="Two of three readings are this close"
     )
     mark_1_id = _mark(1)
     range_1_m = _range(1)
@@ -52,7 +52,7 @@ class PositionFix(Record):
     mark_4_id = _mark(4)
     range_4_m = _range(4)
     tape_sigma_m = Number(
-        "Uncertainty of a tape", unit="m", least=0, most=10, plausible=(0, 0.2), description="One standard deviation"
+        "Uncertainty of a tape", unit="m", least=0, most=10, plausible=(0, 0.2), description="Two of three readings are this close"
     )
     note = Text("Note", 2000)
 

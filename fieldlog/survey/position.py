@@ -137,7 +137,7 @@ def _unusable(ranges: Sequence[TapeRange]) -> NoPlace | None:
             said = f"The tape from {tape.label} reads {rounded(tape.range_m, 2)} m; it must be longer than 0 m. Read it again."
             return NoPlace("impossible", said)
         if tape.sigma_m < LEAST_SIGMA_M:
-            said = f"The tape from {tape.label} is given as surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m."
+            said = f"The tape from {tape.label} is given as surer than 0.000001 m; no tape is. Write how well you can read it, such as 0.02 m."
             return NoPlace("impossible", said)
     return None
 
@@ -316,4 +316,5 @@ def _blunder(ranges: Sequence[TapeRange], place: Point, covariance: Covariance) 
         if len(ranges) == 3
         else f"The one from {worst.label} fits worst: read it again."
     )
-    return Doubt("blunder", f"The tapes do not agree: the misfit is {rounded(ratio, 1)} times their uncertainty. {which}")
+    missed_m = max(abs(_residual_m(tape, place)) for tape in ranges)
+    return Doubt("blunder", f"The tapes do not agree: the best fit misses one by {rounded(missed_m, 3)} m. {which}")

@@ -1,6 +1,6 @@
 /** The tide at this site, for leads: bring a logger's record, see what is wrong with it, choose tide and allowance. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { rounded } from '../rounding.js';
+import { beside, further, madeOf } from './allowance-words.js';
 import { constantsOfWay } from './tide-constants.js';
 import { allowanceOf } from '../tides/windows.js';
 import { doubt, fault, mark, section, signed } from '../views/marks.js';
@@ -33,10 +33,6 @@ const OLDER =
     + 'file again.';
 /** Under this many days a record has not seen every season. */
 const YEAR_DAYS = 330;
-
-/** How far beside the prediction. @param {number} metres @param {boolean} feet @returns {string} 0.02 m above */
-const beside = (metres, feet) =>
-  `${length(Math.abs(metres), feet)} ${rounded(metres, 2).startsWith('-') ? 'below' : 'above'}`;
 
 /** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
@@ -202,18 +198,19 @@ class SiteTide {
     const [{ readings }, { feet }] = [this, this.stage.settings];
     return section('The crew\u2019s own readings', readings ? counted(readings.count, 'reading') : 'none',
       !readings ? html`<p>Readings of the water on visits are compared with the prediction here.</p>` : html`
-      <p>Half the readings were no higher than ${beside(readings.p50, feet)} the prediction, 95 % no higher than
-        ${beside(readings.p95, feet)} it.</p>
       ${readings.allowance_m === null ? html`<p>An allowance needs ${readings.least} readings, over two months where
         the port's yearly cycle is not known; there are ${counted(readings.count, 'reading')} in
         ${counted(readings.months, 'month')}.</p>`
-        : html`<p><b>${length(readings.allowance_m, feet)} is added:</b> ${this.parts(readings, 'readings')}</p><p
+        : html`<p><b>${length(readings.allowance_m, feet)} is added.</b>${further(readings.allowance, false)}</p><p
           class="small">Basis:
           ${readings.basis}.</p>${doubt(
             'Crews go out on fair days: storms are hardly in these readings. Keep the larger allowance where a '
               + 'record says one.')}<button type="button" class="or"
                 @click=${() => this.take({ allowance_m: readings.allowance_m, allowance_basis: readings.basis },
-                  'The allowance follows the readings.')}>Use their allowance</button>`}`);
+                  'The allowance follows the readings.')}>Use their allowance</button>`}
+      <details><summary>Details: how high they were</summary><p>Half the readings were no higher than
+        ${beside(readings.p50, feet)} the prediction, 95 % no higher than ${beside(readings.p95, feet)} it.
+        ${readings.allowance_m === null ? '' : madeOf(readings.allowance, 'readings', feet)}</p></details>`);
   }
 
   /** @param {any} waterRecord */
@@ -242,11 +239,13 @@ class SiteTide {
         waterRecord.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
       ${section('Datums', `above ${datums.chart_datum}`,
         html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td
-          class="num">${length(datums.above_chart_datum_m[name], feet)}</td><td
-          class="num">\u00b1 ${length(2 * datums.errors_m[name], feet)}</td></tr>`)}</tbody></table>
-        <p class="small">By ${datums.method}, over ${counted(datums.days, 'day')}; \u00b1 is what 95 % of such
-          records stay within. The record's zero is ${length(Math.abs(datums.chart_datum_above_zero_m), feet)}
-          ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>`)}</div>`;
+          class="num">${length(datums.above_chart_datum_m[name], feet)}</td></tr>`)}</tbody></table>
+        <p class="small">By ${datums.method}, over ${counted(datums.days, 'day')}. The record's zero is
+          ${length(Math.abs(datums.chart_datum_above_zero_m), feet)}
+          ${datums.chart_datum_above_zero_m > 0 ? 'below' : 'above'} ${datums.chart_datum}.</p>
+        <details><summary>Details: how far each may be off</summary><p>${DATUMS.map((name) =>
+          `${name} \u00b1 ${length(2 * datums.errors_m[name], feet)}`).join(', ')}. 95 % of such records stay
+          within that.</p></details>`)}</div>`;
   }
 
   /** @param {typeof NUMBERS[number]} asked */
@@ -271,22 +270,24 @@ class SiteTide {
     const [allowance_m, allowance_basis] = isRaised ? [allowance, residuals.basis] : [kept, basisKept(this.site ?? {})];
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2>
       <span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' in use' : ''}</span></div>
-      <p>Tried on ${counted(Math.round(way.held_back_days), 'day')} that it had not seen: 95 % of levels were within
-        ${length(way.p95_m, feet)}.</p>
-      ${residuals ? html`<details><summary>Details: by season${way.constants ? ', constants, what cannot be separated'
-        : ''}</summary><div class="stack"><p>Off by ${length(way.rms_m, feet)} (rms) on those days. Within two hours of
-          ${counted(residuals.lows, 'low tide')}: half of the levels were no higher than ${beside(residuals.p50, feet)}
-          the prediction. 95 % were no higher than ${beside(residuals.p95, feet)} it, 99 % than
-          ${beside(residuals.p99, feet)} it.</p><div class="wide-scroll" tabindex="0" role="group"
+      <p>Tried on ${counted(Math.round(way.held_back_days), 'day')} that it had not seen: it was off by about
+        ${length(way.rms_m, feet)}.</p>
+      <details><summary>Details: ${residuals ? `by season${way.constants ? ', constants, what cannot be separated'
+        : ''}` : 'how far off'}</summary><div class="stack"><p>On those days 95 % of levels were within
+          ${length(way.p95_m, feet)}; the error is ${length(way.rms_m, feet)} (rms).</p>
+          ${residuals ? html`${allowance === null ? nothing : html`<p>${madeOf(residuals.allowance, 'lows', feet)}</p>`}
+          <p>Within two hours of ${counted(residuals.lows, 'low tide')}: half of the levels were no higher than
+          ${beside(residuals.p50, feet)} the prediction. 95 % were no higher than ${beside(residuals.p95, feet)} it,
+          99 % than ${beside(residuals.p99, feet)} it.</p><div class="wide-scroll" tabindex="0" role="group"
           aria-label="By season"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th>
           ${['P50', 'P90', 'P95', 'P99'].map((p) => html`<th class="num">${p}</th>`)}</tr></thead><tbody>
           ${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td
               class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td
                 class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table></div>
-          ${constantsOfWay(way, feet)}</div></details>` : nothing}
+          ${constantsOfWay(way, feet)}` : nothing}</div></details>
       ${allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m
         ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
-        : html`<p><b>${length(allowance, feet)} is added:</b> ${this.parts(residuals, 'lows')}</p><p
+        : html`<p><b>${length(allowance, feet)} is added.</b>${further(residuals.allowance, true)}</p><p
           class="small">Basis: ${residuals.basis}.</p>`}
       <div class="two"><button type="button" class="or"
         ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m, allowance_basis },
@@ -297,22 +298,6 @@ class SiteTide {
             'The allowance follows the record.')}>Use its allowance</button></div>${isTaken || allowance === null
             ? nothing : html`<p class="small">An allowance belongs to its tide: use the tide first. That never makes
             the allowance smaller.</p>`}</section>`;
-  }
-
-  /** What an allowance is made of. @param {any} from of a record or of readings @param {string} what */
-  parts({ allowance: { shown_m: shown, more_m: more, days, is_floor: isFloor, is_season_known: isSeasonKnown,
-    is_year: isYear } }, what) {
-    const [{ feet }, isRecord] = [this.stage.settings, what === 'lows'];
-    const showed = shown === 0 ? 'was no higher than predicted' : shown > 0
-      ? `was less than ${length(shown, feet)} above the prediction`
-      : `was ${length(-shown, feet)} below the prediction, or lower`;
-    const because = isFloor ? `less than this is not proposed from ${isRecord ? 'under a year' : 'single readings'}`
-      : isYear ? 'one year is not like the next'
-        : `${isRecord ? counted(days, 'day') : 'single readings'} do not show a year`;
-    const further = `${isSeasonKnown ? '' : ' How the sea\u2019s level changes over the year is not known here.'}${
-      isYear ? '' : isRecord ? ' After a year of record, upload it again.' : ' A logger\u2019s record shows more.'}`;
-    return `on 95 of 100 ${what}${isRecord ? ' of this record' : ''} the water ${showed}; ${length(more, feet)} more `
-      + `because ${because}.${further}`;
   }
 
   /** An allowance that a lead types, with its reason. */

@@ -61,7 +61,7 @@ function unusable(ranges) {
   const wrong = ranges.find((tape) => tape.range_m <= 0 || tape.sigma_m < LEAST_SIGMA_M);
   if (!wrong) return null;
   const why = wrong.range_m <= 0 ? `reads ${rounded(wrong.range_m, 2)} m; it must be longer than 0 m. Read it again.`
-    : 'is given as surer than 0.000001 m; no tape is. Write one sigma as you know it, such as 0.02 m.';
+    : 'is given as surer than 0.000001 m; no tape is. Write how well you can read it, such as 0.02 m.';
   return { word: 'impossible', sentence: `The tape from ${wrong.label} ${why}` };
 }
 
@@ -246,5 +246,6 @@ function blunder(ranges, place, covariance, left) {
     ? 'One of the three is misread, and three tapes cannot show which: measure from a fourth mark.'
     : `The one from ${worst.label} fits worst: read it again.`;
   return { word: 'blunder',
-    sentence: `The tapes do not agree: the misfit is ${rounded(ratio, 1)} times their uncertainty. ${which}` };
+    sentence: `The tapes do not agree: the best fit misses one by ${rounded(Math.max(...left.map(Math.abs)), 3)} m. `
+      + which };
 }

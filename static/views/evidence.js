@@ -1,5 +1,5 @@
 /** What a flag rests on, in words: fields by the names and units of their forms, all else by the words here. */
-import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { saidOf } from './difference.js';
 import { moment } from './words.js';
 import { rounded, shortest } from '../rounding.js';
@@ -28,6 +28,8 @@ const WORDS = {
 const LEFT_OUT = /(^|_)(id|ids)$|^(field|what)$/;
 /** Shown as the field of another name. @type {Record<string, string>} */
 const AS = { zero_method: 'method' };
+/** What a test of numbers came to: it stands under Details. */
+const STATISTICS = ['p', 't2', 'tape_factor', 'tapes'];
 /** A smaller chance is told as under this one: no measurement is that sure. */
 const LEAST_CHANCE = 0.001;
 const INSTANT = /^\d{4}-\d\d-\d\dT/;
@@ -75,14 +77,23 @@ function line(flag, name, value, stage) {
   return [words, name === 'rule' ? plain(String(value)) : valueWords(value, unit, stage)];
 }
 
-/** @param {any} flag @param {import('./router.js').Stage} stage @returns {[string, string][]} */
-export const evidenceLines = (flag, stage) => Object.entries(flag.evidence ?? {})
-  .filter(([name]) => !LEFT_OUT.test(name)).map(([name, value]) => line(flag, name, value, stage));
+/**
+ * @param {any} flag @param {import('./router.js').Stage} stage
+ * @param {(name: string) => boolean} isWanted
+ * @returns {[string, string][]}
+ */
+export const evidenceLines = (flag, stage, isWanted = () => true) => Object.entries(flag.evidence ?? {})
+  .filter(([name]) => !LEFT_OUT.test(name) && isWanted(name)).map(([name, value]) => line(flag, name, value, stage));
 
 /** @param {any} flag @param {import('./router.js').Stage} stage */
 export function evidenceRows(flag, stage) {
   const raised = flag.raised_at ? moment(Date.parse(flag.raised_at), stage.phone.now(), stage.zone) : 'today';
+  const rows = (/** @type {[string, string][]} */ lines) =>
+    lines.map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`);
+  const statistics = evidenceLines(flag, stage, (name) => STATISTICS.includes(name));
   return html`<dl class="pairs">
-    ${evidenceLines(flag, stage).map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}
-    <dt>Raised</dt><dd>${raised}</dd></dl>`;
+    ${rows(evidenceLines(flag, stage, (name) => !STATISTICS.includes(name)))}
+    <dt>Raised</dt><dd>${raised}</dd></dl>
+    ${statistics.length ? html`<details><summary>Details</summary><dl
+      class="pairs">${rows(statistics)}</dl></details>` : nothing}`;
 }

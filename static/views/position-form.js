@@ -148,8 +148,8 @@ export class PositionForm {
     if (!('covariance' in place)) return fault(place.sentence);
     const movement = this.movement();
     return html`<div class="said-back" role="status"><b>${movement?.sentence ?? 'Nothing to compare it with yet.'}</b>
-      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within
-        ${length(place.radius_m, feet)} (95 % sure)</small>
+      <small>${length(place.east_m, feet)} east, ${length(place.north_m, feet)} north, within about
+        ${length(place.radius_m, feet)}</small>
       ${this.method === 'tapes' && scale ? html`<small>${scaleWords(scale)}</small>` : nothing}
       ${place.warnings.map((warning) => doubt(warning))}${movement?.asksMarks
         ? doubt(movement.asksMarks) : nothing}</div>
@@ -185,7 +185,7 @@ export class PositionForm {
     const { accuracy_m, lat_deg, lon_deg } = this.form.typed;
     return html`<button type="button" class="or" @click=${() => this.askPhone()}>Take this phone's position</button>
       ${this.asked ? html`<p role="status">${this.asked}</p>` : nothing}
-      ${accuracy_m ? html`<div class="said-back"><b>Within ${accuracy_m} m (95 % sure)</b><small>${lat_deg},
+      ${accuracy_m ? html`<div class="said-back"><b>Within about ${accuracy_m} m</b><small>${lat_deg},
         ${lon_deg}</small></div>` : nothing}
       <p class="why"><span>${mark('look')} Phone GPS is good enough to find the row. It cannot show that a unit
         moved.</span></p>`;

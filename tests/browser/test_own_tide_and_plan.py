@@ -44,8 +44,12 @@ def an_allowance_goes_with_its_tide(lead, shore, site) -> None:
     proposed_m, basis = kept()
     assert 0.2 < proposed_m < 0.45 and basis.startswith("meant for at most 1 low in 20. In simulated years,"), "it goes with the tide"
     on_screen()
-    expect(lead.page.get_by_text("is added: on 95 of 100 lows of this record the water was less than").first).to_be_visible()
-    expect(lead.page.get_by_text("more because 40 days do not show a year").first).to_be_visible()
+    expect(lead.page.get_by_text("After a year of record, upload it again.").first).to_be_visible()
+    made_of = lead.page.get_by_text("On 95 of 100 lows of this record the water was less than").first
+    expect(made_of).to_be_hidden()
+    lead.page.locator("summary", has_text="Details: by season").first.click()
+    expect(made_of).to_be_visible()
+    expect(made_of).to_contain_text("more is added because 40 days do not show a year")
     expect(lead.page.get_by_text("5 % of low tides")).to_have_count(0)
     lead.go(f"#/set-up/site/{site['record_id']}", site["name"])
     lead.fill("tide_station", "noaa/8670870")
@@ -54,9 +58,11 @@ def an_allowance_goes_with_its_tide(lead, shore, site) -> None:
     assert kept()[0] == proposed_m and kept()[1].startswith("said of another tide: meant for"), "it says of which tide it was said"
     on_screen()
     lead.page.get_by_role("button", name="Use this tide").last.click()
+    expect(lead.page.locator(".told")).to_contain_text("The site uses this tide")
     assert kept()[0] >= proposed_m, "a tide taken never makes the allowance smaller"
     on_screen()
     lead.page.locator("button:has-text('Use its allowance'):enabled").click()
+    expect(lead.page.locator(".told")).to_contain_text("The allowance follows the record.")
     assert (kept()[1] or "").startswith("meant for")
     a_lead_types_another_with_a_reason(lead, kept, on_screen)
     lead.go(f"#/set-up/site/{site['record_id']}", site["name"])
@@ -66,6 +72,7 @@ def an_allowance_goes_with_its_tide(lead, shore, site) -> None:
     assert kept()[0] == 0.35, "nothing was saved without a reason"
     on_screen()
     lead.page.get_by_role("button", name="Use this tide").last.click()
+    expect(lead.page.locator(".told")).to_contain_text("The site uses this tide")
 
 
 def a_lead_types_another_with_a_reason(lead, kept, on_screen) -> None:
@@ -75,6 +82,7 @@ def a_lead_types_another_with_a_reason(lead, kept, on_screen) -> None:
     expect(use).to_be_disabled()
     lead.page.locator("#reason").fill("surge of last March at the pier")
     use.click()
+    expect(lead.page.locator(".told")).to_contain_text("The allowance is 0.35 m now.")
     assert kept() == (0.35, "set by a lead: surge of last March at the pier")
     on_screen()
     expect(lead.page.get_by_text("set by a lead: surge of last March at the pier").first).to_be_visible()

@@ -12,6 +12,7 @@ from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS, AppPage
 from tests.some_pictures import drawn, encoded
+from tests.waiting import wait_for
 
 pytestmark = pytest.mark.browser
 
@@ -20,8 +21,6 @@ DAMAGED, DISPLACED, HALF = 4, 9, 20
 """Which of the units, in the order of the walk, is found broken, out of place, and half written when the app dies."""
 
 MOVED_EAST_M = 0.62
-DRAFT_MS = 350
-"""A draft is kept within 300 ms of a keystroke."""
 
 
 def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[dict], photo: bytes) -> str:
@@ -137,7 +136,7 @@ def is_killed_half_way(phone_in_hand, app: AppPage, unit: dict) -> AppPage:
     app.fill("exposed_height_mm", 212)
     app.page.locator("summary", has_text="water, note").click()
     app.fill("note", "shell on the north f")
-    app.page.wait_for_timeout(DRAFT_MS)
+    wait_for(app.page, lambda: "shell on the north f" in app.stored(), "a draft on the disk")
     phone_in_hand.kill()
     app = opens_offline(phone_in_hand)
     app.go("#/phone", "This phone")
@@ -172,7 +171,7 @@ def ends_the_visit(app: AppPage) -> None:
     app.tap("End the visit")
     app.tap("End it")
     app.sees("This phone")
-    assert re.search(r"\d+ on this phone", app.page.locator(".sync").inner_text())
+    expect(app.page.locator(".sync")).to_have_text(re.compile(r"\d+ on this phone"))
 
 
 def test_a_students_day_from_the_join_link_to_the_leads_screen(phone_in_hand, shore, site, joined) -> None:
@@ -220,6 +219,6 @@ def the_lead_sees(lead: AppPage, db, damaged: dict, displaced: dict) -> None:
         (flag,) = db.query("SELECT * FROM flag WHERE subject_id = ? AND rule = ? AND state = 'open'", [unit["record_id"], rule])
         lead.go("#/flags", "Flags")
         row = lead.page.locator("details.flag", has_text=flag["sentence"])
-        row.locator("summary").click()
+        row.locator("> summary").click()
         expect(row.get_by_text(evidence)).to_be_visible()
     assert lead.faults == []

@@ -92,6 +92,23 @@ def test_evidence_is_named_as_the_forms_name_it_with_its_unit(modules_page) -> N
     assert told == [words for _, _, words in RESTS_ON]
 
 
+FOLDED = """async ([forms, evidence]) => {
+  const { evidenceRows } = await import('/views/evidence.js');
+  const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
+  const stage = { zone: 'America/New_York', phone: { pack: () => ({ forms }), now: () => Date.parse('2026-11-25T06:00:00Z') } };
+  render(evidenceRows({ subject: { kind: 'unit', id: 'r' }, evidence }, stage), document.body);
+  return [...document.querySelectorAll('dt')].map((one) => [one.textContent, one.closest('details')?.querySelector('summary').textContent ?? null, one.checkVisibility()]);
+}"""
+
+
+def test_what_a_test_of_numbers_came_to_stands_under_details(modules_page) -> None:
+    evidence = {"displacement_m": 0.1253, "t2": 18.2, "p": 0.0002, "tape_factor": 1.5, "tapes": 312}
+    statistics = ["Test value T\u00b2", "Chance of this where nothing moves", "Tapes here differ", "Tapes of this site looked at"]
+    shown = [["Off its first position", None, True], ["Raised", None, True], *([name, "Details", False] for name in statistics)]
+    assert modules_page.evaluate(FOLDED, [forms(CATALOGUE), evidence]) == shown
+    assert len(modules_page.evaluate(FOLDED, [forms(CATALOGUE), {"displacement_m": 0.1253}])) == 2, "else nothing is folded"
+
+
 TWO_VALUES = """async ([view, forms, role, own = {}]) => {
   const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
   const rows = {

@@ -251,7 +251,7 @@ LINES_OF = """list => list.map((one) => { const range = document.createRange(); 
 def test_numbers_of_evidence_are_not_broken(browser, stage) -> None:
     page = browser.new_page(viewport={"width": 390, "height": 844})
     page.goto(f"{stage}?role=lead#/flags")
-    page.locator("details.flag", has_text="moved 0.32 m").locator("summary").click()
+    page.locator("details.flag", has_text="moved 0.32 m").locator("> summary").click()
     lines = page.locator("details[open] dd").evaluate_all(LINES_OF)
     page.close()
     assert [text for text, count in lines if len(text) < 12 and count > 1] == []
