@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from fieldlog import create_app
 from fieldlog.demo.build import build_demo
@@ -21,6 +21,9 @@ from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
 from tests.find_chromium import installed, without_window
 from tests.live_server import LiveServer, code_for, serving
+from tests.waiting import PATIENCE_S
+
+expect.set_options(timeout=PATIENCE_S * 1000)
 
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
-from playwright.sync_api import expect
 
 from fieldlog.store import Programme
 from tests.browser.app_page import PHONE_PX, AppPage, PhoneInHand
@@ -14,12 +13,6 @@ from tests.conftest import DEMO_DAY
 from tests.live_server import LiveServer, at_an_opening, serving
 
 AFTER_OPENING = timedelta(minutes=6)
-
-PATIENCE_MS = 20_000
-"""How long a screen may take on a machine that runs two such files at a time; nothing here is about speed."""
-
-expect.set_options(timeout=PATIENCE_MS)
-
 
 @pytest.fixture
 def site(demo_programme: Programme) -> dict:

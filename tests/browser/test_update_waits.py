@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 
 from fieldlog import static_files
 from fieldlog.package_data import packaged
+from tests.waiting import wait_until
 
 pytestmark = pytest.mark.browser
 
@@ -68,7 +69,8 @@ def test_a_new_version_of_which_a_file_did_not_arrive_whole_is_not_offered(joine
     served = shore.app.view_functions["files.file_of_version"]
     shore.app.view_functions["files.file_of_version"] = lambda version, name: "<h1>Log in</h1>" if name == "views/words.js" else served(version, name)
     app.page.evaluate(LOOK_FOR_UPDATE)
-    app.page.wait_for_timeout(1500)
+    wait_until(app.page, "navigator.serviceWorker.getRegistration().then((found) => !found.installing)")
+    assert app.page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.waiting)") is None
     assert app.page.get_by_text("A new version is ready").count() == 0
     app.offline(True)
     app.page.reload()

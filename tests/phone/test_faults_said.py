@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.phone.phone_page import PhonePage
+from tests.waiting import wait_until
 
 pytestmark = pytest.mark.browser
 
@@ -28,14 +29,13 @@ def app(lead: PhonePage, context, live_server):
     lead.write(2)
     context.add_init_script(PERSIST_WAITS + NO_WORKER)
     page = context.new_page()
-    page.set_default_timeout(10_000)
     page.goto(live_server.url)
     page.wait_for_selector("html[data-ready='']")
     return page
 
 
 def test_neither_a_prompt_that_nobody_answers_nor_a_worker_that_is_refused_stops_the_app(app) -> None:
-    app.wait_for_function("""async () => {
+    wait_until(app, """async () => {
       const db = await new Promise((done) => { const asked = indexedDB.open('fieldlog'); asked.onsuccess = () => done(asked.result); });
       const count = await new Promise((done) => {
         const asked = db.transaction('ballast').objectStore('ballast').count(); asked.onsuccess = () => done(asked.result);

@@ -6,7 +6,8 @@ import pytest
 
 from fieldlog.shell import tiers_of
 from tests.phone.conftest import Shell
-from tests.phone.test_versions import LOOK_FOR_UPDATE, READY, wait_for_worker, wait_until
+from tests.phone.test_versions import LOOK_FOR_UPDATE, READY, wait_for_worker
+from tests.waiting import wait_for, wait_until
 
 pytestmark = pytest.mark.browser
 MOST_BYTES = {"safety": 150 * 1024, "shore": 120 * 1024, "desk": 400 * 1024}
@@ -25,6 +26,15 @@ HELD = """async () => {
 }"""
 VERSION = "document.querySelector('link[rel=stylesheet]').href.split('/').at(-2)"
 OF_OWN_VERSION = f"(name) => import(`/shell/${{{VERSION}}}/${{name}}`).then((module) => module.version ?? 'old', () => 'none')"
+
+
+HAS_SAFETY = "caches.match('/whole/safety').then(Boolean)"
+
+
+def shore_is_asked_for(page, shell: Shell) -> None:
+    """The first tier is whole, and what the network answers for the next has come."""
+    wait_until(page, HAS_SAFETY)
+    wait_for(page, lambda: any(path.endswith("shore.json") for path in shell.served), "shore.json")
 
 
 def opened(shell: Shell, context):
@@ -67,7 +77,7 @@ def test_every_screen_opens_without_a_network_once_the_rest_is_here(shell: Shell
 def test_a_tier_that_did_not_come_is_asked_for_again_and_the_first_works_without_it(shell: Shell, context) -> None:
     shell.broken.add("shore.json")
     page = opened(shell, context)
-    page.wait_for_timeout(300)
+    shore_is_asked_for(page, shell)
     assert page.evaluate(HELD) == {f"shell-{shell.version}": ["safety"]}
     context.set_offline(True)
     page.reload()
@@ -84,17 +94,20 @@ def test_a_first_tier_that_a_log_in_page_answers_for_leaves_the_app_to_come_file
     shell.broken.add("safety.json")
     page = opened(shell, context)
     assert page.title().endswith("Fieldlog")
+    wait_until(page, "caches.keys().then((names) => names.length)")
     assert page.evaluate(HELD) == {f"shell-{shell.version}": []}
 
 
 def test_the_tiers_of_two_versions_do_not_mix_when_the_server_goes_on_between_them(shell: Shell, context) -> None:
     shell.broken.add("shore.json")
     page = opened(shell, context)
+    shore_is_asked_for(page, shell)
     old = shell.version
     shell.change("views/low-tides.js", "export const version = 'new';\n")
     shell.broken.clear()
+    shell.served.clear()
     page.evaluate("navigator.serviceWorker.controller.postMessage('bring-rest')")
-    page.wait_for_timeout(300)
+    shore_is_asked_for(page, shell)
     assert page.evaluate(HELD) == {f"shell-{old}": ["safety"]}
     assert page.evaluate(OF_OWN_VERSION, "views/low-tides.js") == "none", "rather than one of another version"
 
@@ -114,8 +127,8 @@ def test_an_update_is_offered_with_all_that_the_version_before_had(shell: Shell,
     assert {path for path in shell.served if path.startswith("/shell/")} == {f"/shell/{shell.version}/", f"/shell/{shell.version}/views/low-tides.js"}
     context.set_offline(True)
     assert page.evaluate(OF_OWN_VERSION, "views/low-tides.js") == "new"
-    held = "navigator.locks.query().then((locks) => locks.held.map((lock) => lock.name).filter((name) => name.startsWith('shell')))"
-    assert page.evaluate(held) == [f"shell-{shell.version}"], "files of both are the new one's now"
+    held = "navigator.locks.query().then((locks) => locks.held.map((lock) => lock.name).filter((name) => name.startsWith('shell')).join())"
+    wait_until(page, f"{held}.then((names) => names === 'shell-{shell.version}')")  # files of both are the new one's now
     loaded = "performance.getEntriesByType('resource').map((one) => one.name).filter((name) => name.includes('/shell/'))"
     assert {name.split("/")[4] for name in page.evaluate(loaded)} == {shell.version}
 

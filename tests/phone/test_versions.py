@@ -6,10 +6,10 @@ import pytest
 
 from tests.phone.conftest import Shell
 from tests.phone.phone_page import PhonePage
+from tests.waiting import wait_until
 
 pytestmark = pytest.mark.browser
 READY = "html[data-ready]"
-PATIENCE_MS = 10_000
 
 
 @pytest.fixture
@@ -24,17 +24,6 @@ def page(shell: Shell, browser):
 
 LOOK_FOR_UPDATE = "navigator.serviceWorker.getRegistration().then((found) => found.update())"
 STYLE = "fetch(document.querySelector('link[rel=stylesheet]').href).then((answer) => answer.text())"
-
-
-def wait_until(page, holds: str) -> None:
-    """Ask until what an asynchronous expression says is true; the browser's own waiting takes any promise for true."""
-    page.evaluate(f"""async () => {{
-      const end = performance.now() + {PATIENCE_MS};
-      while (!await ({holds})) {{
-        if (performance.now() > end) throw new Error('waited in vain');
-        await new Promise((done) => setTimeout(done, 20));
-      }}
-    }}""")
 
 
 def wait_for_worker(page) -> None:
@@ -117,7 +106,7 @@ def test_a_portals_page_does_not_become_a_file_of_the_app(page, shell: Shell) ->
         shell.change(name, "export const newer = 1;\n")
     shell.broken.add("/views/words.js")
     page.evaluate(LOOK_FOR_UPDATE)
-    page.wait_for_timeout(800)
+    wait_until(page, "navigator.serviceWorker.getRegistration().then((found) => !found.installing)")
     assert worker_states(page) == ["active"]
     page.context.set_offline(True)
     page.reload()
@@ -165,7 +154,7 @@ def test_an_old_shell_that_holds_the_database_is_named_and_waited_for(bench_url,
       const store = new Store('fieldlog', { onFault: (sentence) => said.push(sentence), version: 2 });
       globalThis.opening = store.connection().then(() => 'open');
     }""")
-    new.wait_for_timeout(300)
+    new.wait_for_function("said.length > 0")
     assert new.evaluate("said") == [
         "Another window of Fieldlog holds on to an older version. Close the other windows; this one then goes on."
     ]

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from tests.browser.app_page import PHONE_PX
+from tests.waiting import PATIENCE_S
 from views import stage_pack, stage_server
 
 
@@ -23,7 +24,7 @@ def stage() -> Iterator[str]:
 def one_page(browser):
     """One page for all tests of a file, at phone size; no script of it may fail."""
     page = browser.new_page(viewport=PHONE_PX)
-    page.set_default_timeout(5_000)
+    page.set_default_timeout(PATIENCE_S * 1000)
     faults: list[str] = []
     page.on("pageerror", lambda fault: faults.append(str(fault.stack or fault)))
     yield page

@@ -115,7 +115,7 @@ def test_a_sign_in_says_that_the_person_is_out_now_whatever_another_phone_wrote(
     opened.evaluate("window.written.length = 0")
     opened.wait_for_timeout(CALM_MS)
     opened.locator("button.row", has_text="sign in").first.click()
-    opened.wait_for_function("() => window.written.some((one) => one.kind === 'sign_in')", timeout=5000)
+    opened.wait_for_function("() => window.written.some((one) => one.kind === 'sign_in')")
     (came,) = [one for one in opened.evaluate("window.written") if one["kind"] == "sign_in"]
     assert {"out_at": None, "no_out_reason": None}.items() <= came["fields"].items()
 

@@ -125,7 +125,7 @@ def test_a_lead_decides_a_flag_beside_the_list(show) -> None:
     page.wait_for_timeout(CALM_MS)
     page.get_by_role("button", name="Save decision").click()
     group = page.get_by_role("radiogroup", name="decide").or_(page.get_by_role("radiogroup", name="decision"))
-    assert group.get_attribute("aria-invalid") == "true"
+    expect(group).to_have_attribute("aria-invalid", "true")
     said = page.locator(f"#{group.get_attribute('aria-describedby')}")
     assert said.inner_text()
     group.locator("label").first.click()

@@ -25,6 +25,12 @@ def show(one_page, stage):
     return at
 
 
+def goes(page, name: str) -> None:
+    """To a screen, or to what a role sees instead of it, once that stands: each screen names the page."""
+    page.evaluate("name => { document.title = ''; location.hash = `#/${name}`; }", name)
+    page.wait_for_function("() => document.title !== ''")
+
+
 def test_low_tides_begin_with_the_next_usable_low_above_the_fold_and_explain_only_when_asked(show) -> None:
     page = show("#/low-tides", "?visit=no")
     assert page.locator("h1").inner_text() == "Low tides"
@@ -63,15 +69,10 @@ def test_a_role_is_offered_what_it_has_a_use_for_and_nothing_else_opens(show, ro
     assert set(page.locator("nav a").all_inner_texts()) == OFFERED[role]
     opened = set()
     for name in SCREENS:
-        page.evaluate("name => { location.hash = `#/${name}`; }", name)
-        if name in OPENED[role]:
-            expect(page.locator("h1")).not_to_have_text("Today")
-        else:
-            page.wait_for_timeout(100)
+        goes(page, name)
         if page.locator("h1").inner_text() != "Today":
             opened.add(name)
-        page.evaluate("location.hash = '#/today'")
-        expect(page.locator("h1")).to_have_text("Today")
+        goes(page, "today")
     assert opened == OPENED[role]
 
 
@@ -79,8 +80,7 @@ def test_a_reader_who_joins_lands_on_today_and_writes_nothing(show) -> None:
     page = show("#join=K7QM3XDP", "?role=reader&joined=nobody&visit=no")
     assert page.locator("h1").inner_text() == "Today"
     for place in ("today", "units", "sighting", f"units/{stage_pack.unit_id(38)}", f"units/{stage_pack.unit_id(38)}/check", "flags"):
-        page.evaluate("place => { location.hash = `#/${place}`; }", place)
-        page.wait_for_timeout(100)
+        goes(page, place)
         assert page.locator(".foot").count() == 0, place
         assert page.get_by_role("button", name="Add myself").count() == 0, place
 
