@@ -88,7 +88,7 @@ export const wipePrivate = (store, openKinds) => store.run(['lines', 'others', '
 });
 
 /** Lines that are written at a time: neither a save nor a tap waits for more. */
-const MARKED_AT_ONCE = 25;
+const MARKED_AT_ONCE = 10;
 
 /**
  * Say at each line that it was taken, as 0.2.0 wants to read it, should someone go back to that. Nothing here needs it,

@@ -110,23 +110,21 @@ function placed(place, flags) {
  *   of the running one; lookedNow: on which somebody looked at it
  */
 
-/**
- * When a check was made, ms. Rows are shared, and each is compared with a dozen others whenever units are read.
- * @type {WeakMap<object, number>}
- */
-const checkedMs = new WeakMap();
+/** When a check was made, ms: rows are shared, and read again at each change. @type {WeakMap<object, number>} */
+const madeMs = new WeakMap();
 
 /** @param {any} check */
-function checkedAt(check) {
-  const known = checkedMs.get(check);
+function checkedMs(check) {
+  const known = madeMs.get(check);
   if (known !== undefined) return known;
   const ms = msOf(check.checked_at) ?? 0;
-  checkedMs.set(check, ms);
+  madeMs.set(check, ms);
   return ms;
 }
 
-/** @param {any} one @param {any} other */
-const newestFirst = (one, other) => checkedAt(other) - checkedAt(one);
+/** @param {any[]} checks @returns {any[]} */
+const newestFirst = (checks) => checks.map((check) => ({ check, ms: checkedMs(check) }))
+  .sort((one, other) => other.ms - one.ms).map(({ check }) => check);
 
 /**
  * @param {import('./router.js').Phone} phone @param {any} visit the running one or null @param {any[]} flags
@@ -148,7 +146,7 @@ export async function readUnits(phone, visit, flags) {
   }
   return units
     .map((/** @type {any} */ unit) => {
-      const own = (checksOf.get(unit.record_id) ?? []).sort(newestFirst);
+      const own = newestFirst(checksOf.get(unit.record_id) ?? []);
       return {
         unit, row: rowOf.get(unit.row_id) ?? {},
         design: designOf.get(unit.design_id) ?? null,
