@@ -18,7 +18,15 @@ from fieldlog.exported import take_exported
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.restoring import Restored, restore_backup
 from fieldlog.shown_names import counted
-from fieldlog.store import REPLAYING, ProgrammeLock, create_programme, set_setting, setting, write
+from fieldlog.store import (
+    REPLAYING,
+    ProgrammeLock,
+    create_programme,
+    existing_programme,
+    set_setting,
+    setting,
+    write,
+)
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.replay import replay as replay_log
 
@@ -85,9 +93,11 @@ def replay(asked: Asked) -> None:
     Rebuild every table from the log. A server can keep running. Until the rebuild is done, phones read the old tables and wait to send.
     """
     folder = asked.programme_folder()
-    programme = open_programme(folder, CATALOGUE, asked.now_ms())
+    # Opened as it is: to open it for work would make the tables of an older version a first time.
+    programme = existing_programme(folder)
     with ProgrammeLock(folder, REPLAYING), write(programme.db()):
         count = replay_log(programme.db(), CATALOGUE)
+    open_programme(folder, CATALOGUE, asked.now_ms())
     asked.show({"entries": count}, [f"Every table was rebuilt from {counted(count, 'entry', 'entries')}."])
 
 

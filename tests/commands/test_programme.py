@@ -14,9 +14,12 @@ from pathlib import Path
 
 import pytest
 
-from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.store import ProgrammeLock, existing_programme
+from fieldlog.access.devices import Device
+from fieldlog.records.catalogue import CATALOGUE, Catalogue
+from fieldlog.store import ProgrammeLock, existing_programme, set_setting, setting
+from fieldlog.sync import tables
 from fieldlog.sync.opening import open_programme
+from fieldlog.sync.receive import receive
 from tests.screen_checks import ODD_DAY
 from tests.sync.lines import REQUIRED, Lane, keyed_lane, record_id
 
@@ -75,6 +78,43 @@ def test_replay_rebuilds_every_table_to_the_same_content(call, demo: Path) -> No
     after = dump(demo)
     assert {name for name in before if after[name] != before[name]} <= {"pack_mark"}, "marks are drawn, not derived"
     assert all(before[name] for name in ("unit_check", "flag", "disagreement", "sighting", "sign_in", "person_private"))
+
+
+def times_made(folder: Path) -> int:
+    """How often a table, index or trigger was made or dropped in a folder's life, as SQLite counts it."""
+    db = sqlite3.connect(folder / "fieldlog.sqlite")
+    (count,) = db.execute("PRAGMA schema_version").fetchone()
+    db.close()
+    return int(count)
+
+
+def test_a_replay_makes_the_tables_of_an_older_version_once(call, tmp_path: Path) -> None:
+    """Before, they were made at opening and again for the command."""
+    call("init", data=tmp_path / "new")
+    counts = [times_made(tmp_path / "new")]
+    for made_as in ("today's", "older"):
+        if made_as == "older":
+            set_setting(existing_programme(tmp_path / "new").db(), "tables", made_as)
+        assert call("replay", data=tmp_path / "new").status == 0
+        counts.append(times_made(tmp_path / "new"))
+    assert counts[2] - counts[1] == counts[1] - counts[0] > len(CATALOGUE.kinds)
+    assert setting(existing_programme(tmp_path / "new").db(), "tables") == tables.MADE_AS
+
+
+def test_a_replay_takes_what_an_older_version_could_not_read(call, tmp_path: Path) -> None:
+    call("init", data=tmp_path / "new")
+    lane, db = keyed_lane("lead"), open_programme(tmp_path / "new", CATALOGUE, 0).db()
+    lane.write("species", record_id("crab"), {"scientific_name": "Invented crab"})
+    older = Catalogue([kind for kind in CATALOGUE.kinds.values() if kind.name != "species"])
+    lead = Device("a lead", "lead", None, None, False)
+    db.execute("INSERT INTO device(device_id, token_sha256, role, sites, name, made_at) VALUES ('a lead', 'x', 'lead', NULL, 'a phone', 0)")
+    receive(db, lane.body(), older, lambda: lead, lambda: lane.now_ms)
+    assert db.execute("SELECT why FROM tray").fetchall() == [("unknown-kind",)]
+    set_setting(db, "catalogue", older.hash)
+    set_setting(db, "tables", "older")
+    assert call("replay", data=tmp_path / "new").status == 0
+    assert db.execute("SELECT scientific_name FROM species").fetchall() == [("Invented crab",)]
+    assert db.execute("SELECT why FROM tray").fetchall() == []
 
 
 def test_a_backup_is_checked_moves_durable_and_can_be_restored(call, demo: Path, tmp_path: Path) -> None:
