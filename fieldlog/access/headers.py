@@ -20,11 +20,11 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "trusted-types lit-html fieldlog",
     )
 )
-OWN = ("accelerometer", "camera", "geolocation", "gyroscope", "magnetometer", "screen-wake-lock")
+OWN = ("camera", "geolocation", "screen-wake-lock")
 NOBODY = (
-    "autoplay", "browsing-topics", "display-capture", "encrypted-media", "fullscreen", "hid", "idle-detection",
-    "local-fonts", "microphone", "midi", "payment", "picture-in-picture", "publickey-credentials-get", "serial", "usb",
-    "xr-spatial-tracking",
+    "accelerometer", "autoplay", "browsing-topics", "display-capture", "encrypted-media", "fullscreen", "gyroscope", "hid",
+    "idle-detection", "local-fonts", "magnetometer", "microphone", "midi", "payment", "picture-in-picture",
+    "publickey-credentials-get", "serial", "usb", "xr-spatial-tracking",
 )  # fmt: skip
 SECURITY = {
     "Content-Security-Policy": CONTENT_SECURITY_POLICY,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import re
 import sqlite3
 import tracemalloc
 
@@ -12,6 +13,7 @@ from fieldlog.access.bodies import MAX_SYNC_BYTES, gunzip
 from fieldlog.access.headers import CONTENT_SECURITY_POLICY
 from fieldlog.disk import disk_full, named
 from fieldlog.errors import BadRequest, TooLarge
+from fieldlog.package_data import packaged
 
 PATHS = ("/", "/style.css", "/sw.js", "/shell/none/safety.json", "/healthz", "/api/devices", "/api/openapi.json", "/nothing/here", "/calendar/x.ics")
 
@@ -28,13 +30,25 @@ def test_every_answer_carries_the_security_headers(app, path):
     assert "Strict-Transport-Security" not in headers
 
 
-def test_what_no_screen_uses_no_script_is_given(app):
+USES = {
+    "geolocation": r"navigator\.geolocation", "screen-wake-lock": r"\bwakeLock\b", "camera": r"getUserMedia|\bcapture=",
+    "accelerometer": r"device(?:motion|orientation)|Accelerometer", "gyroscope": r"device(?:motion|orientation)|Gyroscope",
+    "magnetometer": r"deviceorientationabsolute|Magnetometer", "microphone": r"getUserMedia", "fullscreen": r"requestFullscreen",
+}  # fmt: skip
+"""How a screen's text shows that it uses what the policy names."""
+
+
+def test_what_screens_use_our_own_pages_are_given_and_what_none_uses_no_script(app):
     said = app.test_client().get("/healthz").headers["Permissions-Policy"].split(", ")
+    used = {"camera", "geolocation", "screen-wake-lock"}
     unused = {
-        "autoplay", "browsing-topics", "display-capture", "encrypted-media", "fullscreen", "hid", "idle-detection", "local-fonts", "microphone",
-        "midi", "payment", "picture-in-picture", "publickey-credentials-get", "serial", "usb", "xr-spatial-tracking",
+        "accelerometer", "autoplay", "browsing-topics", "display-capture", "encrypted-media", "fullscreen", "gyroscope", "hid", "idle-detection",
+        "local-fonts", "magnetometer", "microphone", "midi", "payment", "picture-in-picture", "publickey-credentials-get", "serial", "usb",
+        "xr-spatial-tracking",
     }  # fmt: skip
-    assert {f"{name}=()" for name in unused} <= set(said)
+    assert sorted(said) == sorted([f"{name}=(self)" for name in used] + [f"{name}=()" for name in unused])
+    texts = "\n".join(path.read_text("utf-8") for path in packaged("static").rglob("*.js") if "vendor" not in path.parts)
+    assert {name for name, text in USES.items() if re.search(text, texts)} == used
 
 
 def test_the_policy_lets_nothing_in_but_our_own_files():
