@@ -54,6 +54,22 @@ def test_after_the_wait_it_goes_on(programme, now):
     budget.take_sync(programme.db(), CREW, body(10), now())
 
 
+@pytest.mark.parametrize(("over", "wait_s", "words"), [(1, 1, "1 min"), (120, 60, "1 min"), (121, 61, "2 min")])
+def test_the_wait_that_is_told_is_long_enough_and_no_second_longer(programme, now, over: int, wait_s: int, words: str):
+    """7,200 entries an hour are two a second: half a second is told as a whole one, a second past a minute as two minutes."""
+    budget = Budget({**SMALL, "bytes": 1_000_000, "lines": 7_200})
+    budget.take_sync(programme.db(), CREW, body(7_200), now())
+    with pytest.raises(OverBudget) as told:
+        budget.take_sync(programme.db(), CREW, body(over), now())
+    assert told.value.headers == {"Retry-After": str(wait_s)}
+    assert told.value.sentence.endswith(f" the rest is sent in {words}.")
+    now.forward(seconds=wait_s - 1)
+    with pytest.raises(OverBudget):
+        budget.take_sync(programme.db(), CREW, body(over), now())
+    now.forward(seconds=1)
+    budget.take_sync(programme.db(), CREW, body(over), now())
+
+
 def test_what_was_refused_is_not_counted(programme, now):
     budget = Budget(SMALL)
     budget.take_sync(programme.db(), CREW, body(95), now())
@@ -162,6 +178,13 @@ def test_photos_have_a_budget_of_their_own(programme, now):
     budget.take_photo(programme.db(), CREW, 1_000, now())
     budget.take_sync(programme.db(), CREW, body(50), now())
     with pytest.raises(OverBudget, match="of photos"):
+        budget.take_photo(programme.db(), CREW, 1, now())
+
+
+def test_an_hour_of_photos_is_what_the_sentence_says_to_the_byte(programme, now):
+    budget = Budget()
+    budget.take_photo(programme.db(), CREW, 2048 * 2**20, now())
+    with pytest.raises(OverBudget, match="more than 2048 MB of photos"):
         budget.take_photo(programme.db(), CREW, 1, now())
 
 

@@ -150,6 +150,35 @@ def test_a_copy_of_what_made_a_person_never_undoes_what_was_said_since(
     assert row(programme, "person", SAM, "minor", "waiver_valid") == ((1, 0) if says["minor"] else (None, None))
 
 
+@pytest.mark.parametrize("dressed", ["whole, and follows the desk", "whole, and one field follows", "not whole", "not whole, and follows the desk"])
+def test_what_a_person_was_made_with_is_said_again_by_a_copy_alone(
+    client_of: Callable[..., FlaskClient], programme: Programme, dressed: str
+) -> None:
+    """Whoever follows what the desk wrote since replaces it, though it says no more than what made the person."""
+    maker, desk, crew = keyed_lane("maker", HERE), keyed_lane("desk", HERE), keyed_lane("crew", HERE)
+    made = maker.write("person", SAM, WHOLE)
+    send(client_of("crew", HERE), maker)
+    said = desk.write("person", SAM, {"minor": True}, b={"minor": [made]})
+    assert send(client_of("desk", HERE), desk) == ["taken"]
+    fields = {"minor": False} if dressed.startswith("not") else WHOLE
+    bases = {"display_name": [made], "minor": []} if "one field" in dressed else {"minor": [said]} if "the desk" in dressed else {}
+    crew.write("person", SAM, fields, b=bases)
+    assert send(client_of("crew", HERE), crew) == ["not-permitted"]
+    assert row(programme, "person", SAM, "minor") == (1,)
+
+
+def test_a_copy_of_what_made_a_person_is_taken_too_where_a_change_of_them_came_first(
+    client_of: Callable[..., FlaskClient], programme: Programme
+) -> None:
+    """The change says nothing of what the copy says; what it follows does."""
+    maker, changer = keyed_lane("maker", HERE), keyed_lane("changer", HERE)
+    made = maker.write("person", SAM, WHOLE)
+    changer.write("person", SAM, {"display_name": "Samuel"}, b={"display_name": [made]}, s=f"{maker.now_ms + 5000:012x}0000")
+    for lane in (changer, maker, copy_of(maker, "its copy")):
+        assert send(client_of("crew", HERE), lane) == ["taken"]
+    assert row(programme, "person", SAM, "display_name", "minor") == ("Samuel", 0)
+
+
 def test_what_made_a_person_is_taken_after_somebodys_change_of_them(
     client_of: Callable[..., FlaskClient], programme: Programme
 ) -> None:

@@ -12,7 +12,7 @@ from flask.testing import FlaskClient
 from fieldlog import create_app
 from fieldlog.access import devices, invitations
 from fieldlog.access.calendar_secrets import calendar_paths
-from fieldlog.access.carried_over import are_sites
+from fieldlog.access.carried_over import are_sites, unconfirmed_devices
 from fieldlog.access.devices import device_of_id
 from fieldlog.backup import make_backup
 from fieldlog.records.catalogue import CATALOGUE
@@ -114,7 +114,7 @@ def test_a_devices_sites_are_all_or_a_list_of_ids_and_nothing_else(stored: objec
     "harm",
     ["UPDATE device SET role = 'owner'", "UPDATE device SET sites = '[1]'", "UPDATE device SET sites = 'x'", "UPDATE device SET revoked_at = 'x'",
      "UPDATE invitation SET uses_left = -1", "UPDATE invitation SET uses_left = -1 WHERE rowid = (SELECT max(rowid) FROM invitation)",
-     "DROP TABLE invitation", "DELETE FROM device", "page"],
+     "DROP TABLE invitation", "DELETE FROM device", "page device", "page sqlite_autoindex_device_2", "page sqlite_autoindex_invitation_2"],
 )  # fmt: skip
 def test_a_folder_that_says_what_is_never_said_is_not_believed(programme, crew, app, tmp_path, harm) -> None:
     for _ in range(2):
@@ -122,8 +122,8 @@ def test_a_folder_that_says_what_is_never_said_is_not_believed(programme, crew, 
     source = backed_up(programme, tmp_path)
     app.extensions["programme"].close()
     db = sqlite3.connect(programme.path, isolation_level=None)
-    if harm == "page":
-        (page,) = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'device'").fetchone()
+    if harm.startswith("page "):
+        (page,) = db.execute("SELECT rootpage FROM sqlite_master WHERE name = ?", [harm.removeprefix("page ")]).fetchone()
         db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         db.close()
         with programme.path.open("r+b") as file:
@@ -239,6 +239,15 @@ def test_the_console_confirms_a_lead_who_confirms_the_others(call, elsewhere, cr
     assert programme.db().execute("SELECT count(*) FROM sighting").fetchone() == (2,)
     assert programme.db().execute("SELECT count(*) FROM tray").fetchone() == (0,)
     programme.close()
+
+
+def test_who_was_taken_off_or_left_is_waited_for_by_nobody_and_leads_come_first(programme, client_of) -> None:
+    crew, lead, revoked, left, confirmed = (client_of(role).device_id for role in ("crew", "lead", "lead", "lead", "lead"))
+    db = programme.db()
+    db.execute("UPDATE device SET unconfirmed = 1 WHERE device_id <> ?", [confirmed])
+    db.execute("UPDATE device SET revoked_at = ? WHERE device_id = ?", [NOW_MS, revoked])
+    db.execute("UPDATE device SET token_sha256 = 'left ' || device_id WHERE device_id = ?", [left])
+    assert [(device_id, role) for device_id, role, _name in unconfirmed_devices(db)] == [(lead, "lead"), (crew, "crew")]
 
 
 def test_a_lead_confirms_only_devices_of_their_own_sites(call, elsewhere, programme, crew, sites, served, app, client_of) -> None:

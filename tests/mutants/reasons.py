@@ -79,6 +79,13 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/tides/allowance.py", "asked_m < floor_m", "limit", "An allowance worked out that meets the least to the last bit."),
     Reason("fieldlog/tides/highs_lows.py", "> 2 * half * step * 1.2", "limit", "Levels that lie 1.2 intervals apart all along, to the last bit."),
     Reason("fieldlog/tides/highs_lows.py", "bool(square < 0)", "limit", "A parabola without a bend was passed over four lines above."),
+    Reason("fieldlog/sync/merge.py", "for name, cell in state[\"fields\"].items() if cell[\"heads\"]", "branch", "Writes name each other by their hashes, so they close no circle: one at least is named by none."),
+    Reason("fieldlog/sync/states.py", "enough + 1 if count > MANY", "limit", "Looking at the state of a record of exactly so many entries is only slower."),
+    Reason("fieldlog/sync/states.py", "enough + 1 if count > MANY", "if True", "Looking at the state of a record of few entries is only slower."),
+    Reason("fieldlog/sync/states.py", "enough + 1 if count > MANY", "became `2`", "Two more than is enough are more than is enough."),
+    Reason("fieldlog/sync/photos.py", "return False", "nothing returned", "Nothing is as false as False."),
+    Reason("fieldlog/survey/verdict.py", "continue", "statement removed", "Of no epochs at all none hangs on a tape: asking is only slower."),
+    Reason("fieldlog/survey/verdict.py", "zip(gains, (zero, now), strict=True)", "truth", "Two gains, one of each set of columns."),
 )  # fmt: skip
 
 

@@ -46,7 +46,10 @@ TESTS_OF = {
     "windows": ["tests/windows", "tests/commands/test_site_windows.py", "tests/access/test_calendar_address.py"],
     "tides": ["tests/tides"],
     "access": ["tests/access", "tests/backup/test_confirming.py"],
-    "sync": ["tests/sync", "tests/photos", "tests/backup/test_confirming.py"],
+    "sync": [
+        "tests/sync", "tests/photos", "tests/backup/test_confirming.py", "tests/access/test_first_entries.py",
+        "tests/access/test_photos_of_others.py",
+    ],
 }
 SCRIPTS = "scripts"
 KEPT = "the_sound_file"

@@ -118,6 +118,8 @@ CASES: list[tuple[Any, ...]] = [
     ("half a second later is the latest", [write(1, "1", {"read_at": T[2]}), write(2, "2", {"read_at": T[1]})], {"read_at": "latest"}),
     ("a time out that was taken back is still out", [
         write(1, "1", {"read_at": T[0]}), write(2, "2", {"read_at": None}, {"read_at": [1]}), write(3, "3", {"read_at": T[1]}, {"read_at": [1]})], {"read_at": "latest"}),
+    ("so is who took it back after another phone had changed it", [
+        write(1, "1", {"read_at": T[0]}), write(2, "2", {"read_at": T[1]}, {"read_at": [1]}), write(3, "3", {"read_at": None}, {"read_at": [1]})], {"read_at": "latest"}),
     ("and nobody is out once a time follows both", [
         write(1, "1", {"read_at": None}), write(2, "2", {"read_at": T[1]}), write(3, "3", {"read_at": T[0]}, {"read_at": [1, 2]})], {"read_at": "latest"}),
     ("one instant written in two ways is one value", [write(1, "1", {"read_at": T[1]}), write(2, "2", {"read_at": TOLD[T[1]]})]),

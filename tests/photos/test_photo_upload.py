@@ -242,6 +242,15 @@ def test_a_complete_part_and_a_photo_without_its_row_are_finished_when_the_serve
     made.extensions["programme"].close()
 
 
+def test_only_what_is_complete_now_and_was_not_counts_as_finished(shelf, programme):
+    other = encoded(drawn())
+    assert send(shelf) is None
+    (programme.photos_folder / f"{name_of(other)}.{ME.device_id}.part").write_bytes(other)
+    (programme.photos_folder / name_of(b"rotted")).write_bytes(b"rotten")
+    (programme.photos_folder / "note.txt").write_text("somebody's own file")
+    assert [shelf.finish_parts(7), shelf.finish_parts(8)] == [1, 0]
+
+
 def test_a_photo_file_that_is_not_what_its_name_says_gets_no_receipt_when_the_server_starts(programme, now):
     (programme.photos_folder / NAME).write_bytes(DATA[:-1] + b"?")
     made = create_app(programme.folder, now)

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 from a_phone import Phone
 from fieldlog.access.devices import device_of_id
+from fieldlog.errors import NotHere
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.records.fields import Sha256
 from fieldlog.records.kind import Kind
 from fieldlog.records.photo import Photo
+from fieldlog.sync.photos import sender_of, served_copy
 from fieldlog.sync.receive import receive
 from some_pictures import drawn, encoded, name_of
 from tests.photos.sending import SITE_1, SITE_2, send, shown
@@ -105,6 +109,19 @@ def test_a_lead_who_writes_down_a_photos_name_is_not_told_that_it_is_here_and_ca
     assert there.client.get("/api/photos").json == {"faulty": []}
     (told,) = client_of("lead", SITE_1).get("/api/photos").json["faulty"]
     assert (told["sha256"], told["records"]) == (name, [json.loads(crew.texts[-1])["r"]])
+
+
+def test_where_photos_are_for_the_crew_alone_a_reader_is_neither_shown_one_nor_told_that_it_is_here(crew, copies, client_of, programme):
+    """As a programme could declare it; today's photos are open."""
+    name, db = send(crew, encoded(drawn())), programme.db()
+    assert copies.wait()
+    private = Kind("photo", "Photo", Photo, writers={"crew", "lead"}, privacy="crew")
+    catalogue = Catalogue([private if kind.name == "photo" else kind for kind in CATALOGUE.kinds.values()])
+    reader, another = (device_of_id(db, client_of(role, SITE_1).device_id) for role in ("reader", "crew"))
+    assert [sender_of(db, catalogue, device, name).may_know for device in (reader, another)] == [False, True]
+    assert served_copy(programme, catalogue, another, name).is_file()
+    with pytest.raises(NotHere, match="no such photo"):
+        served_copy(programme, catalogue, reader, name)
 
 
 def test_a_removed_photo_is_not_served(crew, copies):

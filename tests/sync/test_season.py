@@ -7,12 +7,16 @@ import random
 from typing import Any
 
 import pytest
+from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
 from fieldlog.sync import past
+from fieldlog.sync.reading import Reading
+from tests.sync.lines import REQUIRED, Lane, record_id
 from tests.sync.model_phone import SITE, ModelPhone, named
 from tests.sync.storm import START_MS, StormServer
 from tests.sync.storm_kinds import PRIVATE
+from tests.sync.taking import CREW, take
 
 DAY_MS = 86_400_000
 LEAD = Device("writer", "lead", None, None, False)
@@ -148,6 +152,18 @@ def test_a_new_entry_of_a_record_of_long_ago_brings_all_of_it_along() -> None:
     assert reply is not None
     records = [json.loads(row[3])["r"] for row in reply["pull"]]
     assert records.count("r0") == 3
+
+
+@pytest.mark.parametrize(("came_back_to", "brought"), [(3, []), (4, [1, 2, 3]), (5, [1, 2, 3, 4])])
+def test_a_record_is_brought_along_only_where_its_newest_entry_was_not_sent_yet(db: Database, crew: Lane, came_back_to: int, brought: list[int]) -> None:
+    """A phone at the fourth entry, which has the records whose newest is numbered `came_back_to` or higher; then all of them change."""
+    for number, name in enumerate("aaababc", 1):
+        fields = {"note": str(number)} if name in "ab" and number > "aaab".index(name) + 1 else REQUIRED["sighting"]
+        crew.write("sighting", record_id(name), fields)
+    assert {ack[2] for ack in take(db, crew)["acks"]} == {"ok"}
+    reading = Reading(db, CREW, None)
+    rows = past.unsent_before(reading, reading.after(4, 50), 4, came_back_to)
+    assert [row[0] for row in rows] == [*brought, 5, 6, 7]
 
 
 def test_a_gap_cannot_pass_for_the_end() -> None:

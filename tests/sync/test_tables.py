@@ -11,6 +11,7 @@ import pytest
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device
+from fieldlog.flags.doubt import VALUES_TOLD
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.records.kind import Kind
 from fieldlog.records.sighting import SIGHTING
@@ -21,6 +22,7 @@ from fieldlog.sync.receive import receive
 from fieldlog.sync.replay import replay
 from fieldlog.sync.states import MANY
 from tests.sync.lines import START_MS, Lane, record_id
+from tests.sync.model_phone import short_hash
 
 SITE, UNIT = record_id("Alder Spit"), record_id("unit")
 LEAD = Device("lead-device", "lead", None, None, False)
@@ -73,6 +75,18 @@ def test_a_record_of_many_entries_keeps_its_state_and_both_ways_are_equal(db: Da
     with write(db):
         assert replay(db, CATALOGUE) == MANY + 5
     assert derived(db) == before
+
+
+def test_of_many_values_as_many_are_kept_beside_the_record_as_a_flag_tells_and_one_that_says_that_there_are_others(db: Database) -> None:
+    lane = Lane("crew", SITE)
+    for number in range(VALUES_TOLD + 3):
+        lane.write("unit_check", record_id("c1"), check_of(note=f"note {number}"))
+    take(db, lane)
+    ids, values = map(json.loads, db.execute("SELECT entry_ids, values_json FROM disagreement").fetchone())
+    assert values == [f"note {number}" for number in range(VALUES_TOLD + 2, 1, -1)]
+    assert ids == [short_hash(text) for text in lane.texts[:1:-1]]
+    (sentence,) = db.execute("SELECT sentence FROM flag WHERE rule = 'disagreement'").fetchone()
+    assert sentence.endswith("note 3 and others for Note. note 8 is used until someone decides.")
 
 
 def without(name: str) -> Catalogue:

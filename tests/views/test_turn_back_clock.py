@@ -183,6 +183,22 @@ def test_the_27_minutes_that_20_cm_cost(modules_page) -> None:
     assert told[0] - told[1] == pytest.approx(27.5, abs=1)
 
 
+def test_the_water_now_is_as_much_higher_as_it_was_read(modules_page) -> None:
+    """Predicted 0.60 m at 08:00 and read as 1.00 m: 0.40 m more also at 08:12, where 0.52 m was predicted."""
+    told = modules_page.evaluate("""async () => {
+      const { waterAt, waterNow } = await import('/views/shore.js');
+      const [readMs, nowMs] = ['2026-06-14T08:00:00Z', '2026-06-14T08:12:00Z'].map(Date.parse);
+      const tide = { fromMs: 0, toMs: nowMs + 3600e3, levelAt: (ms) => (ms === readMs ? 0.6 : 0.52) };
+      const visit = { observed_at: new Date(readMs).toISOString(), observed_level_m: 1 };
+      return [0.4, -0.1, null].map((seenM) => [waterAt({ tide, seenM }, nowMs),
+        waterNow({ tide, visit, seenM }, nowMs, { zone: 'UTC', settings: { feet: false } }).sentence]);
+    }""")
+    assert [level for level, _ in told] == pytest.approx([0.92, 0.42, 0.52])
+    assert [sentence for _, sentence in told] == [
+        "read 1.00 m at 08:00, about 0.92 m now", "read 1.00 m at 08:00, about 0.42 m now", "predicted 0.52 m at 08:12",
+    ]  # fmt: skip
+
+
 STATES = """async (lefts) => {
   const { clockState } = await import('/views/turn-back.js');
   return lefts.map((left) => clockState({ atMs: 1e12, nowMs: 1e12 - left * 1000, out: 3 }).phase);

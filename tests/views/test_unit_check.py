@@ -133,6 +133,26 @@ def test_a_unit_that_looks_unchanged_is_stored_as_looked_at_and_no_number_is_cop
     assert (check["found_state"], check["looked_only"]) == ("seen", True)
 
 
+def test_a_look_that_is_corrected_stays_one_until_something_was_measured(form) -> None:
+    """Else what was measured counted for nothing: no flag is raised from a look."""
+    form.wait_for_timeout(CALM_MS)
+    looks_unchanged(form).click()
+    form.wait_for_url(f"**/{stage_pack.unit_id(39)}/check")
+    for field, typed, fields in (
+        ("note", "by the ramp", {"note": "by the ramp"}), ("crack_width_mm", "2", {"crack_width_mm": 2, "looked_only": None}),
+    ):  # fmt: skip
+        form.evaluate(f"location.hash = '#/units/{stage_pack.unit_id(38)}/check'")
+        correct = form.get_by_role("button", name="Save the correction")
+        correct.wait_for()
+        form.get_by_role("button", name="Crack").click()
+        form.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+        form.locator(f"#f-{field}").fill(typed)
+        form.wait_for_timeout(CALM_MS)
+        correct.click()
+        form.wait_for_url("**/#/units")
+        assert form.evaluate("window.written.at(-1)['fields']") == fields
+
+
 def test_what_was_measured_is_saved_as_measured(form) -> None:
     assert looks_unchanged(form).count() == 1
     form.locator("#f-exposed_height_mm").fill("212")
