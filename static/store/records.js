@@ -154,8 +154,8 @@ const mayHaveBegunAgain = (row, since) => Object.entries(since).some(([name, beg
   row[name] && (row[begins] > row[name] || !name.endsWith('_at')));
 
 /**
- * Rows by the record as it is kept, which every change replaces, each with what the catalogue said of ends, and with the
- * key that its state is asked by: to put thousands of keys together anew takes longer than all else here.
+ * Rows by the record as it is kept, which every change replaces, each with what the catalogue said of ends, and with
+ * the key that its state is asked by: to put thousands of keys together anew takes longer than all else here.
  * @type {WeakMap<Kept, {row: any, since: import('../log/merge.js').Since, key: string}>}
  */
 const shared = new WeakMap();
