@@ -39,6 +39,30 @@ def cut_off(page) -> list[list[str]]:
     return page.evaluate(CUT_OFF)
 
 
+PARTED = re.compile(rf"[^\n]{{0,20}}(?:\d (?:mm|cm|m|km|ft|min|h|d|s|%|psu|kB|MB|GB)(?![^\W_])|\b(?:{_MONTHS}) \d)[^\n]{{0,10}}")
+
+
+def parted_units(page) -> list[str]:
+    """Numbers that a line's end may part from their unit, and days from their month: a space that breaks stands between them."""
+    return PARTED.findall(page.locator("#screen").inner_text())
+
+
+def words_in(place) -> str:
+    """What a place says, with plain spaces where numbers and units are kept together."""
+    return place.inner_text().replace("\u00a0", " ")
+
+
+SQUEEZED = """() => [...document.querySelectorAll('.row .said')].filter((one) => one.checkVisibility() && !one.matches('a, button'))
+  .map((one) => [one.innerText.slice(0, 40), Math.round(one.getBoundingClientRect().width), one.getBoundingClientRect().height,
+    one.closest('.row').getBoundingClientRect().width])
+  .filter(([, width, height, row]) => height > 75 && width < Math.min(160, row * 0.4)).map(([words, width]) => [words, width])"""
+
+
+def squeezed_words(page) -> list[list]:
+    """Words of a row that stand on four lines and more beside something that takes the room: words, width."""
+    return page.evaluate(SQUEEZED)
+
+
 def unroll(page) -> None:
     """Make the window as high as the page and a list beside a record, so that nothing lies under what stays at its foot or is half scrolled away."""
     width, height = page.viewport_size["width"], page.viewport_size["height"]

@@ -5,11 +5,11 @@ A rule that fails takes nothing with it: the entry is taken, and a flag "could n
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from fieldlog.flags.flag import LOOK, About, Found, Rule, read_rule
+from fieldlog.flags.flag import LOOK, About, Found, read_rule
 
 NOT_JUDGED = "not_judged"
 """The rule that this flag goes by; `doctor` counts them."""
@@ -42,17 +42,6 @@ def tried(rule: str, call: Callable[..., Any], *given: Any) -> Any:
     except Exception as fault:  # noqa: BLE001
         log.error("The flag rule %s failed with %s at %s.", rule, type(fault).__name__, _where(fault))
         return Failed(rule, type(fault).__name__)
-
-
-def all_tried(rules: Sequence[Rule], given: Any) -> list[tuple[Rule, list[Found] | Failed]]:
-    """
-    What rules that find several things find in this, each. A record of a million raises nothing: they are asked in one go, and one by
-    one where that fails.
-    """
-    try:
-        return [(rule, told) for rule in rules if (told := list(rule.find(given)))]
-    except Exception:  # noqa: BLE001  (which of them it was is found out, and told, by the next line)
-        return [(rule, tried(rule.name, lambda find=rule.find: list(find(given)))) for rule in rules]
 
 
 def _where(fault: BaseException) -> str:

@@ -174,10 +174,10 @@ class SiteTide {
     const { columns, names, first_rows: rows, questions } = seen;
     return html`<div class="said-back"><p>How it is read: times from <b>${names[columns.time]}</b>, on the clock of
       <b>${columns.zone}</b>; values from <b>${names[columns.value]}</b> in <b>${columns.unit}</b>.</p>
-      <div class="wide-scroll" tabindex="0" role="group" aria-label="First lines of the file"><table
-        class="plain"><thead><tr>${names.map((/** @type {string} */ name) => html`<th>${name}</th>`)}</tr></thead>
-        <tbody>${rows.map((/** @type {string[]} */ row) =>
-          html`<tr>${row.map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody></table></div>
+      <div class="wide-scroll" tabindex="0" role="group" aria-label="First lines of the file"><table class="plain
+        stacks"><thead><tr>${names.map((/** @type {string} */ name) => html`<th>${name}</th>`)}</tr></thead>
+        <tbody>${rows.map((/** @type {string[]} */ row) => html`<tr>${row.map((cell, n) => html`<td
+          data-head=${names[n] ?? ''}>${cell}</td>`)}</tr>`)}</tbody></table></div>
       ${questions.map((/** @type {string} */ question) => doubt(question))}
       <div class="field"><label class="label-text"
         for="zone-${file}">Zone of the times<small>an IANA name, or an offset such as UTC-05:00</small></label><input
@@ -279,11 +279,11 @@ class SiteTide {
           <p>Within two hours of ${counted(residuals.lows, 'low tide')}: half of the levels were no higher than
           ${beside(residuals.p50, feet)} the prediction. 95 % were no higher than ${beside(residuals.p95, feet)} it,
           99 % than ${beside(residuals.p99, feet)} it.</p><div class="wide-scroll" tabindex="0" role="group"
-          aria-label="By season"><table class="plain"><thead><tr><th>Season</th><th class="num">Lows</th>
+          aria-label="By season"><table class="plain stacks"><thead><tr><th>Season</th><th class="num">Lows</th>
           ${['P50', 'P90', 'P95', 'P99'].map((p) => html`<th class="num">${p}</th>`)}</tr></thead><tbody>
           ${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td
-              class="num">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td
-                class="num">${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table></div>
+              class="num" data-head="Lows">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td
+                class="num" data-head=${p.toUpperCase()}>${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table></div>
           ${constantsOfWay(way, feet)}` : nothing}</div></details>
       ${allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m
         ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`

@@ -3,6 +3,10 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { rounded, shortest } from '../rounding.js';
 import { counted, length } from '../views/words.js';
 
+/** What is not plain of a constant. @param {any} constant */
+const noteOf = (constant) => (constant.inferred_from ? `from ${constant.inferred_from}`
+  : constant.is_lost ? 'lost in noise, left out' : '');
+
 /** @param {any} way of getting a tide, as the record's work found it @param {boolean} feet */
 export function constantsOfWay(way, feet) {
   if (way.offsets) {
@@ -20,15 +24,15 @@ export function constantsOfWay(way, feet) {
     (constant.inferred_from === 'the reference port'
     ? '' : `\u00a0\u00b1\u00a0${half}`);
   return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table
-    class="plain"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th
-    class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th><th></th></tr></thead><tbody>
-      ${way.constants.map((/** @type {any} */ constant) => html`<tr><th scope="row">${constant.name}</th><td
-        class="num">${rounded(constant.amplitude_m, 3)}${within(constant, rounded(constant.amplitude_ci_m, 3))}</td><td
-        class="num">${rounded(constant.phase_deg, 1)}${within(constant, rounded(constant.phase_ci_deg, 1))}</td><td
-        class="num">${Math.ceil(constant.needs_days)}</td>
-        <td>${constant.inferred_from ? `from ${constant.inferred_from}` : constant.is_lost
-          ? 'lost in noise, left out' : ''}</td>
-        </tr>`)}</tbody></table></div>
+    class="plain stacks"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th
+    class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th></tr></thead><tbody>
+      ${way.constants.map((/** @type {any} */ constant) => html`<tr><th scope="row">${constant.name}<small
+        class="small">${noteOf(constant)}</small></th><td class="num"
+        data-head="Amplitude, m">${rounded(constant.amplitude_m, 3)}${
+          within(constant, rounded(constant.amplitude_ci_m, 3))}</td><td class="num"
+        data-head="Phase lag, \u00b0">${rounded(constant.phase_deg, 1)}${
+          within(constant, rounded(constant.phase_ci_deg, 1))}</td><td
+        class="num" data-head="Needs, days">${Math.ceil(constant.needs_days)}</td></tr>`)}</tbody></table></div>
     ${way.not_parted.length ? html`<p class="small">Too short to tell apart by a whole turn:
       ${way.not_parted.map((/** @type {any} */ group) =>
         `${group.name} from ${group.beside ?? 'the mean level'} (${

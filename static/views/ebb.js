@@ -5,6 +5,7 @@
  */
 import { html, svg, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { barOf, floodedOf, hasFlooded, pathBar } from './floods.js';
+import { isLargeText } from './marks.js';
 import { clock, length } from './words.js';
 
 const MINUTE_MS = 60_000;
@@ -120,7 +121,7 @@ export function ebb(shore, at, low) {
       ${inside(backMs) ? turnLine(x(backMs ?? 0), high, width, `turn back ${clock(backMs ?? 0, zone)}`) : nothing}
       ${inside(nowMs) ? nowLine(x(nowMs ?? 0), high, width) : nothing}${marksOnWater(at, low, x, y, inside)}</svg>
     ${flooded ? html`<p class="small">Under water: ${flooded}.</p>` : nothing}
-    <details><summary>The same in words</summary><ul class="small">
+    <details ?open=${isLargeText()}><summary>The same in words</summary><ul class="small">
       ${words.map((words) => html`<li>${words[0].toUpperCase()}${words.slice(1)}</li>`)}
       ${low.rows.length > ROWS_MOST ? html`<li>${ROWS_MOST} of ${low.rows.length} rows are drawn</li>` : nothing}</ul>
         </details></figure>`;

@@ -43,7 +43,7 @@ export function leftBoard({ signIn, person }, left, nowMs, zone) {
   const others = left.filter((stay) => stay.signIn !== signIn && signIn.visit_id
     && stay.signIn.visit_id === signIn.visit_id).map((stay) => personName(stay.person));
   return html`<div class="board stop" role="alert"><div
-    class="label">${mark('stop')}Not signed out since ${since}</div><div
+    class="label">${mark('stop')}Not signed out</div><div
     class="figure words">${personName(person)}</div>
     <p class="note">In since ${since}${others.length
       ? `, with ${others.join(', ')}, who ${others.length === 1 ? 'is' : 'are'} not signed out either`

@@ -26,6 +26,9 @@ export const chevron = html`<svg class="chevron" aria-hidden="true"><use href="#
 /** As wide as a laptop: ways at the side, two columns. */
 export const isWide = () => matchMedia('(min-width: 56.25em)').matches;
 
+/** Text of about twice the usual size on a phone: what a drawing says in small letters is read below it. */
+export const isLargeText = () => matchMedia('(max-width: 18em)').matches;
+
 /** What one holds, or has before oneself. @returns {'phone'|'device'} */
 export const deviceWord = () => (isWide() ? 'device' : 'phone');
 
@@ -48,13 +51,16 @@ export const section = (heading, aside, rows) =>
 
 /**
  * One row that leads somewhere.
- * @param {{href: string, tag?: string, said: unknown, small?: unknown, aside?: unknown, next?: boolean,
- *   chosen?: boolean}} row chosen: it stands open beside its list
+ * @param {{href: string, tag?: string, said: unknown, small?: unknown, pill?: unknown, aside?: unknown, next?: boolean,
+ *   chosen?: boolean}} row pill: beside the words, below them where that would squeeze them; chosen: it stands open
+ *   beside its list
  */
-export const rowLink = ({ href, tag, said: words, small, aside, next, chosen }) =>
-  html`<a class="row${next ? ' next' : ''}" href=${href} aria-current=${chosen ? 'true' : nothing}>${tag
+export const rowLink = ({ href, tag, said: words, small, pill: marked, aside, next, chosen }) => {
+  const lines = html`<span class="said">${words}${small ? html`<small>${small}</small>` : nothing}</span>`;
+  return html`<a class="row${next ? ' next' : ''}" href=${href} aria-current=${chosen ? 'true' : nothing}>${tag
     ? html`<span class="tag">${tag}</span>` : nothing}
-    <span class="said">${words}${small ? html`<small>${small}</small>` : nothing}</span>${aside ?? chevron}</a>`;
+    ${marked ? html`<span class="beside">${lines}${marked}</span>` : lines}${aside ?? chevron}</a>`;
+};
 
 /**
  * A number that may be below zero, with a button for its sign: the keypad of digits on some phones has no minus.

@@ -3,6 +3,7 @@ import { render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { Alarm } from './alarm.js';
 import { keepFocus } from './focus.js';
 import { frame, told } from './frame.js';
+import { keepUnits } from './line-ends.js';
 import { nothingYet } from './no-site.js';
 import { chosenRow, listenToKeys, Pairs } from './pairs.js';
 import { hasUse } from './roles.js';
@@ -195,6 +196,7 @@ export async function startRouter(phone, root) {
   let toldTimer = 0;
   let tappedMs = -DOUBLE_TAP_MS;
 
+  keepUnits(root);
   const focus = keepFocus(root);
   const draw = () => {
     state.due = false;
@@ -302,7 +304,8 @@ function arrive(root, screen, before, isMove) {
   document.title = `${screen.named ? `${screen.named()} \u00b7 ` : ''}${screen.title()} \u00b7 Fieldlog`;
   const isBeside = Boolean(screen.beside) && screen.beside === before?.beside;
   if (before) window.scrollTo(0, 0);
-  if (!isBeside) chosenRow(root)?.scrollIntoView({ block: 'nearest' });
+  // One that nobody chose scrolls nothing: what stands first in a list, who is not signed out say, is seen first.
+  if (!isBeside && screenOf(location.hash).params.length) chosenRow(root)?.scrollIntoView({ block: 'nearest' });
   if (!before || isMove || root.querySelector('.where')?.contains(document.activeElement)) return;
   const heading = /** @type {HTMLElement|null} */ (root.querySelector(isBeside ? '#detail-title' : 'h1'));
   heading?.focus({ preventScroll: true });

@@ -11,6 +11,8 @@ import { counted, length } from './words.js';
 
 const MOST_UNITS = 200;
 const PROBLEMS_SHOWN = 3;
+/** What of each unit stands beside its tag. */
+const COLUMNS = ['Slot', 'East', 'North'];
 
 const whole = (/** @type {string} */ title, /** @type {number} */ least, /** @type {number} */ most, more = {}) =>
   ({ 'x-type': 'whole', title, minimum: least, maximum: most, ...more });
@@ -230,11 +232,11 @@ class Series {
       ${problems.slice(0, PROBLEMS_SHOWN).map(fault)}${problems.length > PROBLEMS_SHOWN
         ? doubt(`and ${problems.length - PROBLEMS_SHOWN} more of this kind`) : nothing}
       <div class="wide-scroll" tabindex="0" role="region" aria-label="The units"><table
-        class="plain"><thead><tr><th>Tag</th>${['Slot', 'East', 'North'].map((word) => html`<th
+        class="plain stacks"><thead><tr><th>Tag</th>${COLUMNS.map((word) => html`<th
           class="num">${word}</th>`)}</tr></thead>
       <tbody>${planned.map((unit) => html`<tr><td><b>${unit.tag ?? 'none'}</b></td>${[
-        unit.slot_number, at(unit.planned_east_m), at(unit.planned_north_m)].map((value) => html`<td
-          class="num">${value}</td>`)}</tr>`)}
+        unit.slot_number, at(unit.planned_east_m), at(unit.planned_north_m)].map((value, n) => html`<td
+          class="num" data-head=${COLUMNS[n]}>${value}</td>`)}</tr>`)}
       </tbody></table></div>${planned.some((unit) => unit.planned_east_m === undefined)
         ? html`<p class="small">Without a planned place a unit can be checked, and its first tapes say where it
           stands.</p>` : nothing}`);

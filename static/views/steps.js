@@ -1,6 +1,6 @@
 /** What a site needs before a crew can go out, step by step: what each is for, and what is missing. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { chevron, pill, rowLink } from './marks.js';
+import { pill, rowLink } from './marks.js';
 import { named } from './names.js';
 import { counted } from './words.js';
 
@@ -138,8 +138,8 @@ export function stepList(steps) {
   return html`<ol class="numbered">${steps.map((step, n) => html`<li>${rowLink({
     href: step.href, tag: String(n + 1), said: step.said, next: step === next,
     small: step.missing === null ? step.why : html`<b>${step.missing}</b> ${step.why}`,
-    aside: html`${step.missing === null ? html`<span>${step.count ?? ''}</span>${pill('plain', 'done')}`
-      : nothing}${chevron}`,
+    pill: step.missing === null ? html`${step.count ? html`<span>${step.count}</span>` : nothing}${
+      pill('plain', 'done')}` : null,
   })}</li>`)}</ol>`;
 }
 

@@ -83,7 +83,7 @@ class ThisPhone {
     const counts = phone.counts();
     const sync = phone.syncState;
     const line = (/** @type {'phone'|'taken'|'held'} */ state, /** @type {string} */ word, /** @type {number} */ n) =>
-      html`<dt>${mark(state)} ${word}</dt><dd>${n}</dd>`;
+      html`<dt class="marked">${mark(state)}<span>${word}</span></dt><dd>${n}</dd>`;
     return html`<div class="said-back"><dl class="pairs">${line('phone', `Only on this ${deviceWord()}`,
       counts.phone)}${line('taken', 'Sent and stored', counts.taken)}${line('held', 'Held back: needs a fix',
       counts.held)}

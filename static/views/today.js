@@ -23,7 +23,7 @@ const differenceModule = () => import('./difference.js');
 function figure(ms, isPast) {
   const { days, hours, minutes } = spanParts(ms);
   const parts = days ? [[days, 'd'], [hours, 'h']] : hours ? [[hours, 'h'], [minutes, 'min']] : [[minutes, 'min']];
-  return html`<div class="figure">${parts.map(([n, unit]) => html`${n}<span> ${unit} </span>`)}${isPast
+  return html`<div class="figure">${parts.map(([n, unit]) => html`${n}<span>\u00a0${unit} </span>`)}${isPast
     ? html`<span>ago</span>` : nothing}</div>`;
 }
 
@@ -121,7 +121,7 @@ function picture(shore, rows, stage, nowMs) {
 /** @param {any} flag */
 const flagRow = (flag) => rowLink({
   href: flag.unitId ? `#/units/${flag.unitId}` : '#/flags', said: flag.sentence,
-  aside: pill('look', flag.isHere ? 'not sent' : flag.todo ?? 'look'),
+  pill: pill('look', flag.isHere ? 'not sent' : flag.todo ?? 'look'),
 });
 
 /** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {string} role */

@@ -62,8 +62,8 @@ export function surelyClock(ms, nowMs, zone) {
 /** @param {number} leftMs */
 function figure(leftMs) {
   const { hours, minutes } = spanParts(leftMs);
-  return hours ? html`${hours}<span> h </span>${String(minutes).padStart(2, '0')}<span> min</span>`
-    : html`${minutes}<span> min</span>`;
+  return hours ? html`${hours}<span>\u00a0h </span>${String(minutes).padStart(2, '0')}<span>\u00a0min</span>`
+    : html`${minutes}<span>\u00a0min</span>`;
 }
 
 /** @type {Record<Phase, string>} */

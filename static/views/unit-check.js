@@ -235,7 +235,7 @@ class UnitCheck {
       if (form.typed.body_grade === 0) form.set('body_grade', null);
       stage.redraw();
     };
-    return html`<fieldset><legend>Damage</legend><div class="choices">
+    return html`<fieldset><legend>Damage</legend><div class="choices by-two">
       <button type="button" class="or" aria-pressed=${String(!shown.size
         && form.typed.body_grade === 0)} @click=${none}>None</button>
       ${DAMAGE.map((damage) => html`<button type="button" class="or"

@@ -53,8 +53,8 @@ export async function view(stage) {
       small: one.checkedNow ? `${one.lookedNow ? 'checked' : 'noted'} ${when}`
         : last ? `last ${when}${visit ? `: ${words}` : ''}`
         : 'no check on record',
-      aside: html`${one.flags.length ? flagPill(one) : nothing}${one.checkedNow && last?.entry_state
-        ? entryMark(last.entry_state) : chevron}`,
+      pill: one.flags.length ? flagPill(one) : null,
+      aside: one.checkedNow && last?.entry_state ? entryMark(last.entry_state) : chevron,
     });
   };
   /** Units whose tag, row, design or a check's note has what is looked for. */
@@ -92,7 +92,7 @@ export async function view(stage) {
         @click=${() => tick(stop.stopId)}><span class="tag">${called}</span><span
         class="said">${words}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
       return rowLink({ ...opens(stop.stopId), tag: called, next: n === 0, said: words, small,
-        aside: html`${at(stop).flags.length ? flagPill(at(stop)) : nothing}${chevron}` });
+        pill: at(stop).flags.length ? flagPill(at(stop)) : null });
     };
     return html`<section><div class="bar"><h2>Plan, team ${team}</h2>
       <span>${counted(stops.length, 'stop')} left${lateMs > 60_000 ? `, ${Math.floor(lateMs / 60_000)} min late`

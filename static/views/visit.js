@@ -175,8 +175,9 @@ class Visit {
             : 'the site says no time yet'}; time the slowest person` })}
         <button type="button" class="or" @click=${() => this.saveWalk()}>Save the walk</button></section>
       <section class="stack"><div class="bar"><h2>Conditions</h2>
-        </div>${form.input('conditions', { title: 'Wind, waves, sight, ground' })}<button type="button" class="or"
-        @click=${() => this.saveConditions()}>Save conditions</button></section>
+        </div>${form.input('conditions', { title: 'Wind, waves, rain, sight, ground',
+          hint: 'as they are now' })}<button type="button" class="or"
+            @click=${() => this.saveConditions()}>Save conditions</button></section>
       ${section('Briefing', visit.briefing_done ? 'given' : 'not yet',
         html`<p class="row">Tide and turn-back time; path out and back; who leads; signals; cold; whom to call.</p>
         <button type="button" class="or" aria-pressed=${String(Boolean(visit.briefing_done))} @click=${() =>

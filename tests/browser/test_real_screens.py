@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX, AppPage
-from tests.screen_checks import axe, cut_off, small_targets, unroll
+from tests.screen_checks import axe, cut_off, parted_units, small_targets, squeezed_words, unroll
 
 pytestmark = pytest.mark.browser
 
@@ -23,7 +23,7 @@ def faults_of(page) -> list[str]:
     unroll(page)
     found = axe(page, "target-size")
     wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small_targets(page) + cut_off(page))]
+    return [*found, *([f"{wide} px too wide"] if wide > 0 else []), *(str(one) for one in small_targets(page) + cut_off(page) + parted_units(page) + squeezed_words(page))]
 
 
 @pytest.mark.parametrize(("size", "theme"), [("phone", "sun"), pytest.param("phone", "night", marks=pytest.mark.long), pytest.param("laptop", "sun", marks=pytest.mark.long)])

@@ -1,13 +1,15 @@
 """
-Takes pictures of every screen and state, at phone and laptop size, into pictures/; the newcomer's one into static/pictures/.
+Takes pictures of every screen and state into pictures/: on a phone, on a narrow one with text of twice the size, on a laptop, each by
+day and by night; the newcomer's one into static/pictures/.
 
-``make pictures`` runs it. The demo programme is built anew for a fixed day, behind the real server, so that two runs differ
-only where the app does.
+``make pictures`` runs it; ``take_pictures.py large night`` takes a part. The demo programme is built anew for a fixed day, behind the
+real server, so that two runs differ only where the app does. States that the demo does not reach are drawn over the stage of tests/views.
 """
 
 from __future__ import annotations
 
 import io
+import itertools
 import re
 import sys
 import tempfile
@@ -16,10 +18,10 @@ from pathlib import Path
 
 import numpy as np
 from PIL import Image
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "tides")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "tides")]
 
 from made import beside, tide_of, times, weather  # noqa: E402
 
@@ -31,41 +33,76 @@ from tests.browser.app_page import LAPTOP_PX, PHONE_PX, AppPage  # noqa: E402
 from tests.conftest import CHROMIUM_ARGUMENTS, DEMO_DAY  # noqa: E402
 from tests.find_chromium import installed  # noqa: E402
 from tests.live_server import LiveServer, at_an_opening, serving  # noqa: E402
+from views import stage_pack, stage_server  # noqa: E402
 
 FOLDER = ROOT / "pictures"
 NEWCOMERS = ROOT / "static" / "pictures" / "today.png"
 AFTER_OPENING = timedelta(minutes=20)
-SIZES = {"phone": PHONE_PX, "laptop": LAPTOP_PX}
+SIZES = {"phone": PHONE_PX, "large": {"width": 360, "height": 740}, "laptop": LAPTOP_PX}
+TEXT_PX = {"phone": 16, "large": 32, "laptop": 16}
+"""The reader's own size of text, as a browser's settings have it."""
+LIGHTS = ("sun", "night")
 SETTLE_MS = 350
+PAST_DUE = "now=2026-11-28T13:40:00Z"
+STATES = {
+    "today, turn back past due": (PAST_DUE, "#/today", ""),
+    "today, under half an hour left": ("now=2026-11-28T13:00:00Z", "#/today", ""),
+    "turn-back clock, past due": (PAST_DUE, "#/turn-back", ""),
+    "no site yet": ("joined=empty", "#/today", ""),
+    "not on this phone yet": ("role=lead", "#/flags", "views/flags.js"),
+    "needs the server": ("role=lead", "#/access", "online/access.js"),
+    "not saved": ("fault", "#/today", ""),
+    "network with a login": ("portal", "#/today", ""),
+    "phone the server does not know": ("unknown", "#/today", ""),
+    "phone whose access ended": ("revoked", "#/today", ""),
+    "update": ("update", "#/today", ""),
+    "update while a form is open": ("update&draft", "#/today", ""),
+    "storage cleared, entries a day old": ("cleared&old", "#/phone", ""),
+    "an entry held back": ("held&draft", "#/phone", ""),
+    "join again with a code": ("joined=no", "#join=K7QM3XDP", ""),
+    "reader, units": ("role=reader&visit=no", "#/units", ""),
+    "reader, visits": ("role=reader&visit=no", "#/visits", ""),
+    "several sites": ("sites", "#/units", ""),
+    "people, one out since another day": ("forgotten", "#/people", ""),
+}
+"""What the demo's day does not reach: what the stage is asked for, the place, and the file that does not come."""
 
 
 class Camera:
     """Takes one picture of what stands on the page, both as it stands and as far as it scrolls."""
 
-    def __init__(self, app: AppPage, size: str) -> None:
-        self.app, self.size = app, size
+    def __init__(self, app: AppPage, size: str, light: str) -> None:
+        self.app, self.size, self.light = app, size, light
 
     def take(self, name: str) -> bytes:
-        self.app.page.wait_for_timeout(SETTLE_MS)
-        picture = self.app.page.screenshot()
-        (FOLDER / f"{self.size} {name}.png").write_bytes(picture)
-        height = self.app.page.evaluate("document.documentElement.scrollHeight")
-        view = SIZES[self.size]
-        if height > view["height"]:
-            self.app.page.set_viewport_size({"width": view["width"], "height": height})
-            self.app.page.wait_for_timeout(SETTLE_MS)
-            self.app.page.screenshot(path=FOLDER / f"{self.size} {name}, all of it.png")
-            self.app.page.set_viewport_size(view)
-        return picture
+        return photographed(self.app.page, self.size, self.light, name)
 
     def at(self, place: str, name: str) -> bytes:
         self.app.page.evaluate("place => { location.hash = place; }", place)
         return self.take(name)
 
-    def light(self, theme: str) -> None:
-        self.app.page.evaluate("theme => localStorage.setItem('fieldlog.shows', JSON.stringify({ theme }))", theme)
-        self.app.page.reload()
-        self.app.page.wait_for_selector("html[data-ready='']")
+
+def photographed(page: Page, size: str, light: str, name: str) -> bytes:
+    """A page as it stands, and a second picture of all of it where it scrolls."""
+    page.wait_for_timeout(SETTLE_MS)
+    picture = page.screenshot()
+    begin = f"{size} {light} {name}"
+    (FOLDER / f"{begin}.png").write_bytes(picture)
+    height = page.evaluate("document.documentElement.scrollHeight")
+    view = SIZES[size]
+    if height > view["height"]:
+        page.set_viewport_size({"width": view["width"], "height": height})
+        page.wait_for_timeout(SETTLE_MS)
+        page.screenshot(path=FOLDER / f"{begin}, all of it.png")
+        page.set_viewport_size(view)
+    return picture
+
+
+def lit(browser: Browser, size: str, light: str) -> BrowserContext:
+    """A browser's window of one size, whose person has chosen one light."""
+    context = browser.new_context(viewport=SIZES[size])
+    context.add_init_script(f"if (!localStorage.getItem('fieldlog.shows')) localStorage.setItem('fieldlog.shows', '{{\"theme\": \"{light}\"}}');")
+    return context
 
 
 def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: str) -> None:
@@ -74,7 +111,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
     camera.at("#/visits", "past visits")
     camera.at(f"#/visits/{past_visit}", "a past visit")
     today = camera.at("#/today", "today, no visit runs")
-    if camera.size == "phone":
+    if (camera.size, camera.light) == ("phone", "sun"):
         NEWCOMERS.parent.mkdir(exist_ok=True)
         Image.open(io.BytesIO(today)).convert("P", palette=Image.Palette.ADAPTIVE, colors=96).save(NEWCOMERS, optimize=True)
     camera.at("#/low-tides", "low tides")
@@ -103,10 +140,6 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
     camera.at("#/units", "units, by the plan")
     camera.at(f"#/units/{flagged}", "unit history")
     check_of_a_unit(camera, next(iter(units.values())))
-    camera.light("night")
-    camera.at("#/today", "today, a visit runs, night")
-    camera.at(f"#/units/{flagged}/check", "unit check, night")
-    camera.light("sun")
 
 
 def check_of_a_unit(camera: Camera, unit: str) -> None:
@@ -169,9 +202,9 @@ def leads_screens(camera: Camera, flag: str, person: str) -> None:
     camera.at("#/access/tray", "held entries")
 
 
-def joining(browser: Browser, live: LiveServer, site_id: str, size: str) -> Camera:
-    app = AppPage(browser.new_context(viewport=SIZES[size]), live)
-    camera = Camera(app, size)
+def joining(browser: Browser, live: LiveServer, site_id: str, size: str, light: str) -> Camera:
+    app = AppPage(lit(browser, size, light), live)
+    camera = Camera(app, size, light)
     app.page.goto(live.join_link("lead", site_id))
     app.page.wait_for_selector("html[data-ready='']")
     camera.take("join")
@@ -184,8 +217,8 @@ def joining(browser: Browser, live: LiveServer, site_id: str, size: str) -> Came
     return camera
 
 
-def picture_demo(browser: Browser, folder: Path, size: str) -> None:
-    """Every picture of one size, on a demo of its own."""
+def picture_demo(browser: Browser, folder: Path, size: str, light: str) -> None:
+    """Every picture of one size in one light, on a demo of its own."""
     build_demo(folder, DEMO_DAY)
     programme = open_programme(folder, CATALOGUE, int(datetime.now(UTC).timestamp() * 1000))
     db = programme.db()
@@ -195,22 +228,42 @@ def picture_demo(browser: Browser, folder: Path, size: str) -> None:
     (person,) = db.execute("SELECT record_id FROM person ORDER BY display_name LIMIT 1").fetchone()
     (past_visit,) = db.execute("SELECT record_id FROM visit ORDER BY started_at DESC LIMIT 1").fetchone()
     with serving(programme, at_an_opening(programme, DEMO_DAY, AFTER_OPENING)) as live:
-        camera = joining(browser, live, site["record_id"], size)
+        camera = joining(browser, live, site["record_id"], size, light)
         leads_screens(camera, flag, person)
         crews_day(camera, units, flagged, past_visit)
         camera.app.context.close()
     programme.close()
 
 
-def main() -> None:
+def picture_states(browser: Browser, size: str, light: str) -> None:
+    """What the demo's day does not reach, over the stage."""
+    stage = stage_server.serve(stage_pack.stage_pack(), [stage_server.STATIC])
+    for name, (query, place, lacking) in STATES.items():
+        context = lit(browser, size, light)
+        if lacking:
+            context.route(f"**/{lacking}", lambda route: route.abort())
+        page = context.new_page()
+        page.goto(f"http://127.0.0.1:{stage.server_port}/?{query}{place}")
+        page.wait_for_selector("html[data-ready]")
+        photographed(page, size, light, name)
+        context.close()
+    stage.shutdown()
+    stage.server_close()
+
+
+def main(asked: list[str]) -> None:
     FOLDER.mkdir(exist_ok=True)
+    sizes = [size for size in SIZES if size in asked] or list(SIZES)
+    lights = [light for light in LIGHTS if light in asked] or list(LIGHTS)
     with tempfile.TemporaryDirectory() as scratch, sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=installed(), args=CHROMIUM_ARGUMENTS)
-        for size in SIZES:
-            picture_demo(browser, Path(scratch) / size, size)
-        browser.close()
-    print(f"{len(list(FOLDER.glob('*.png')))} pictures in {FOLDER.relative_to(ROOT)}/")
+        for size, light in itertools.product(sizes, lights):
+            arguments = [*CHROMIUM_ARGUMENTS, f"--blink-settings=defaultFontSize={TEXT_PX[size]}"]
+            browser = playwright.chromium.launch(executable_path=installed(), args=arguments)
+            picture_states(browser, size, light)
+            picture_demo(browser, Path(scratch) / f"{size} {light}", size, light)
+            browser.close()
+    print(f"{len(list(FOLDER.glob('*.png')))} pictures in {FOLDER}/")
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

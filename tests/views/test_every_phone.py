@@ -9,6 +9,7 @@ from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS
 from tests.screen_checks import small_targets
+from tests.views.test_screens import SCREENS
 from views import stage_pack
 
 pytestmark = pytest.mark.browser
@@ -95,7 +96,7 @@ BROKEN_WORDS = """() => {
   const walker = document.createTreeWalker(document.querySelector('.frame'), NodeFilter.SHOW_TEXT);
   const range = document.createRange();
   for (let node = walker.nextNode(); node; node = walker.nextNode()) {
-    if (!node.parentElement.checkVisibility() || node.parentElement.closest('.unseen, .code, svg')) continue;
+    if (!node.parentElement.checkVisibility() || node.parentElement.closest('.unseen, .code, svg, pre')) continue;
     for (const { 0: word, index } of node.data.matchAll(/[\\p{L}\\p{N}]+/gu)) {
       range.setStart(node, index);
       range.setEnd(node, index + word.length);
@@ -109,19 +110,58 @@ CLIPPED = """() => [...document.querySelectorAll('main *, .foot *')].filter((one
   && one.getBoundingClientRect().right > document.documentElement.clientWidth + 1).map((one) => one.outerHTML.slice(0, 90))"""
 
 
-def test_at_a_text_size_of_32_px_on_a_narrow_phone_nothing_is_broken_by_letters_or_stands_outside(playwright, chromium_options, stage) -> None:
-    """The reader's own size, as a browser's settings have it: it moves the break points, which a page's own style would not."""
+SIDEWAYS = """() => [...document.querySelectorAll('.wide-scroll, .scroll')].filter((one) => one.scrollWidth > one.clientWidth + 1)
+  .map((one) => one.getAttribute('aria-label'))"""
+SHAPES_OF_USUAL_SIZE = """() => [...document.querySelectorAll('svg.mark, svg.chevron, nav svg, .top svg, .inline-icon svg')]
+  .filter((one) => one.checkVisibility() && one.getBoundingClientRect().width < 32).map((one) => one.outerHTML.slice(0, 60))"""
+
+
+@pytest.fixture(scope="module")
+def large(playwright, chromium_options):
+    """A page of a narrow phone whose reader's own size of text is 32 px: it moves the break points, which a page's own style would not."""
     options = {**chromium_options, "args": [*chromium_options.get("args", []), "--blink-settings=defaultFontSize=32"]}
-    large = playwright.chromium.launch(**options)
-    page = large.new_page(viewport={"width": 360, "height": 740})
-    for query, place in (("", UNIT), ("", "#/people"), ("?role=lead", f"#/set-up/site/{stage_pack.SITE_ID}")):
-        page.goto("about:blank")
-        page.goto(f"{stage}{query}{place}")
-        page.wait_for_selector("html[data-ready]")
-        page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
-        assert (place, page.evaluate(BROKEN_WORDS), page.evaluate(CLIPPED)) == (place, [], [])
-        assert page.evaluate("getComputedStyle(document.querySelector('.thumb')).position") == "static", "nothing covers what is read"
-    large.close()
+    browser = playwright.chromium.launch(**options)
+    yield browser.new_page(viewport={"width": 360, "height": 740})
+    browser.close()
+
+
+def faults_at_twice_the_size(page, address: str) -> list[object]:
+    page.goto("about:blank")
+    page.goto(address)
+    page.wait_for_selector("html[data-ready]")
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    assert page.evaluate("getComputedStyle(document.querySelector('.thumb')).position") == "static", "nothing covers what is read"
+    return [fault for script in (BROKEN_WORDS, CLIPPED, SIDEWAYS, SHAPES_OF_USUAL_SIZE) for fault in page.evaluate(script)]
+
+
+@pytest.mark.parametrize(("query", "place"), [("", UNIT), ("", "#/people"), ("?role=lead", f"#/set-up/site/{stage_pack.SITE_ID}"), ("", "#/units")])
+def test_at_a_text_size_of_32_px_on_a_narrow_phone_nothing_is_broken_by_letters_or_stands_outside(large, stage, query, place) -> None:
+    assert faults_at_twice_the_size(large, f"{stage}{query}{place}") == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", SCREENS)
+def test_at_a_text_size_of_32_px_every_screen_keeps_its_words_whole(large, stage, name) -> None:
+    query, place = SCREENS[name]
+    assert faults_at_twice_the_size(large, f"{stage}{query}{place}") == []
+
+
+CONSTANTS = """async () => {
+  const [{ constantsOfWay }, { render }] = await Promise.all([import('/online/tide-constants.js'), import('/vendor/lit-html-3.3.3/lit-html.js')]);
+  const constant = (name, inferred_from) => ({ name, amplitude_m: 1.234, amplitude_ci_m: 0.012, phase_deg: 237.1, phase_ci_deg: 12.3, needs_days: 27.6, inferred_from });
+  const place = document.createElement('div');
+  document.querySelector('main').replaceChildren(place);
+  render(constantsOfWay({ constants: [constant('M2', null), constant('K1', 'the reference port')], not_parted: [] }, false), place);
+}"""
+
+
+def test_a_table_of_constants_is_read_at_twice_the_size_without_scrolling_sideways(large, stage) -> None:
+    large.goto(f"{stage}#/settings")
+    large.wait_for_selector("html[data-ready]")
+    large.evaluate(CONSTANTS)
+    assert (large.evaluate(SIDEWAYS), large.evaluate(BROKEN_WORDS)) == ([], [])
+    head = large.locator("td[data-head]").first.evaluate("(one) => getComputedStyle(one, '::before').content")
+    assert head == '"Amplitude, m"', "each value says of which column it is"
 
 
 def test_nothing_stands_under_a_notch_or_a_home_bar(shown) -> None:

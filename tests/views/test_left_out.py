@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from tests.screen_checks import words_in
 from tests.views.test_screens import page, show  # noqa: F401
 
 pytestmark = pytest.mark.browser
@@ -38,7 +39,7 @@ def test_who_was_left_on_an_earlier_tide_stands_apart_from_the_heads_of_a_visit(
     show(page, stage, "?out=3", "#/today")
     name = forget(page, 11)
     fact = page.locator(".board .facts div:has(dt:text-is('People out')) dd")
-    heads, left = fact.inner_text().split("\n")
+    heads, left = words_in(fact).split("\n")
     assert heads == "3"
     assert re.fullmatch(r"1 left open from Fri.* 27.*|1 left open from Fri, Nov 27", left)
     page.evaluate("location.hash = '#/turn-back'")
@@ -48,11 +49,11 @@ def test_who_was_left_on_an_earlier_tide_stands_apart_from_the_heads_of_a_visit(
     page.get_by_role("button", name="Sign out all 3").wait_for()
     assert name in page.locator(".board.stop").inner_text()
     assert page.locator(".board.count .figure").inner_text() == "3"
-    assert f"Not counted: {left}." in page.locator(".board.count .note").inner_text()
+    assert f"Not counted: {left}." in words_in(page.locator(".board.count .note"))
     page.evaluate("location.hash = '#/visit'")
     page.get_by_role("button", name="End the visit").click()
     page.get_by_text(re.compile(r"2 of 48 checked, 3 out, \d sightings?\.")).wait_for()
-    assert page.locator("dl.pairs dd").all_inner_texts()[-1] == f"3, not counted: {left}"
+    assert words_in(page.locator("dl.pairs dd").last) == f"3, not counted: {left}"
     assert name not in page.locator("#ending").inner_text()
 
 
@@ -117,6 +118,6 @@ def test_a_head_count_says_how_old_it_is(page, stage):  # noqa: F811
       await stage.phone.write('visit_part', 'other', { of_visit_id: visit.record_id, device: 'd2', from_at: visit.started_at, until_at: null, created_by: person.record_id, changed_by: person.record_id, changed_at_ms: stage.phone.now() - 20 * 60_000 });
     })()""")
     page.get_by_text("phone was last heard at").wait_for()
-    note = page.locator(".board.count .note").inner_text()
+    note = words_in(page.locator(".board.count .note"))
     assert "when this phone last synced." in note
     assert "Tobias Wren\u2019s phone was last heard at " in note

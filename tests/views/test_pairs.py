@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX
-from tests.screen_checks import LEAST_TARGET_PX, OVERLAPPED, axe, unroll
+from tests.screen_checks import LEAST_TARGET_PX, OVERLAPPED, axe, unroll, words_in
 from views import stage_pack
 
 pytestmark = pytest.mark.browser
@@ -176,7 +176,7 @@ def test_a_reader_reads_visits_without_names(show) -> None:
     page.get_by_role("link", name="Past visits").click()
     main = page.locator("main")
     expect(main).to_contain_text("Sat, Nov 14, 2026")
-    said = main.inner_text()
+    said = words_in(main)
     assert "Storm check" in said and "8 people" in said and "1 person" in said
     assert "38.5 h" in said and "2 visits" in said
     names = page.evaluate("async () => (await stage.phone.rows('person')).map((one) => one.display_name)")
@@ -193,3 +193,11 @@ def test_who_speaks_to_a_computer_switches_the_keys_off(show) -> None:
     assert page.evaluate(FOCUSED) != "search"
     assert page.evaluate("location.hash") == "#/units"
     page.evaluate("localStorage.clear()")
+
+
+def test_a_row_that_nobody_chose_scrolls_nothing_away(show) -> None:
+    """Who is not signed out stands above the list, and is seen whole when People opens."""
+    page = show("#/people", "?forgotten", size=LAPTOP_PX)
+    expect(page.locator(".list [aria-current=true]")).to_have_count(1)
+    assert page.locator(".list").evaluate("(one) => one.scrollTop") == 0
+    assert "Not signed out" in words_in(page.locator(".list .board.stop").first)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tests.screen_checks import words_in
 from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
@@ -30,7 +31,7 @@ def page(browser):
 def opened(page, visit_id: str) -> str:
     page.evaluate(f"location.hash = '#/visits/{visit_id}'")
     page.wait_for_selector("main dl.pairs")
-    said: str = page.locator("main").inner_text()
+    said = words_in(page.locator("main"))
     page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
     return said
 
@@ -42,7 +43,7 @@ def back_on_the_list(page):
 
 
 def test_the_list_leads_to_each_visit_the_newest_first(page) -> None:
-    rows = page.locator("main a.row .said").all_inner_texts()
+    rows = [words_in(row) for row in page.locator("main a.row .said").all()]
     assert [row.split("\n")[0] for row in rows] == ["Nov 28, 2026", "Nov 14, 2026", "Oct 24, 2025"]
     assert "Storm check with Ines Calder, 8 people" in rows[1].replace("\n", " ").replace("  ", " ")
 

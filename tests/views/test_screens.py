@@ -8,7 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen_checks import ODD_DAY, axe, cut_off, small_targets, unroll
+from tests.screen_checks import (
+    ODD_DAY,
+    axe,
+    cut_off,
+    parted_units,
+    small_targets,
+    squeezed_words,
+    unroll,
+    words_in,
+)
 from views import stage_pack, stage_server
 
 pytestmark = pytest.mark.browser
@@ -87,7 +96,17 @@ def test_screen_is_accessible_and_inside_its_frame(page, stage, name):
     assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
     assert small_targets(page) == []
     assert cut_off(page) == []
+    assert (parted_units(page), squeezed_words(page)) == ([], [])
     assert page.evaluate("window.breaches") == []
+
+
+@pytest.mark.parametrize(("place", "file", "says"), [("#/flags", "views/flags.js", "Not on this phone yet"), ("#/access", "online/access.js", "Needs the server")])
+def test_what_stands_in_for_a_screen_that_did_not_come_is_accessible_and_inside_its_frame(page, stage, place, file, says):
+    page.route(f"**/{file}", lambda route: route.abort())
+    show(page, stage, "?role=lead", place)
+    assert page.locator("h1").inner_text() == says
+    assert axe(page, "color-contrast-enhanced", "target-size") == []
+    assert small_targets(page) == []
 
 
 @pytest.mark.parametrize("name", ["today while a visit runs", "people", "unit check", "low tides", "flags", "not saved"])
@@ -99,7 +118,7 @@ def test_night_theme_keeps_its_contrast(page, stage, name):
 
 def test_a_lead_reads_what_a_device_tried_and_who_wrote_on_it(page, stage):
     show(page, stage, *SCREENS["devices"])
-    said = page.locator("main").inner_text()
+    said = words_in(page.locator("main"))
     assert "Phone, blue case (crew) used the name of the device Office laptop without the right key, 3 times, last on" in said
     assert "Old phone (crew, held by Ines Calder) used the name of one of its own lanes without the right key, once" in said
     assert "Tobias Wren\nPhone, blue case, crew, entries by Tobias Wren (212), Ines Calder (3)" in said
