@@ -299,3 +299,16 @@ def test_instants_have_one_form_which_one_place_a_side_knows() -> None:
     known = {path.relative_to(ROOT).as_posix() for path in [*PACKAGE.rglob("*.py"), *SCRIPTS] if theirs.search(path.read_text("utf-8"))}
     known -= {"fieldlog/commands/tides.py", "fieldlog/tides/curve.py"}  # sentences that say a moment back to whoever asked for it
     assert known == {"fieldlog/instants.py", "static/instants.js"}
+
+
+TIMED = {"tests/phone/test_killed.py", "tests/test_house.py"}
+"""Who may name a time: a browser that is killed at any moment."""
+
+
+def test_a_browser_test_waits_for_a_state_and_for_no_time_but_a_second_taps() -> None:
+    """A busy machine needs longer than any time; and Playwright takes the promise of an async function for true, so it waits for nothing."""
+    tests = {path.relative_to(ROOT).as_posix(): path.read_text("utf-8") for path in PYTHON if path.name.startswith("test_")}
+    waits = {name: re.findall(r"wait_for_timeout\((.*)\)", text) for name, text in tests.items() if name not in TIMED}
+    assert {name: times for name, times in waits.items() if [one for one in times if "CALM_MS" not in one]} == {}
+    assert [name for name, text in tests.items() if re.search(r"wait_for_function\(\s*f?[\"']+\s*async", text)] == []
+    assert [name for name, text in tests.items() if re.search(r"evaluate\(f?\"+\s*[\w.]+ = (?:async )?\(?[\w, ]*\)? ?=>", text)] == []

@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.app_page import CALM_MS, AppPage
+from tests.waiting import wait_for
 
 pytestmark = pytest.mark.browser
 
@@ -229,12 +230,13 @@ def test_another_site_looked_at_meanwhile_does_not_switch_it_off(crew, site) -> 
     }""")
     app.page.evaluate("location.hash = '#/units'")
     other_site = app.page.get_by_role("heading", name="No site yet", exact=True, level=1)
-    for _ in range(200):  # what the screen waits for with a timer comes with the page's clock alone
-        if other_site.is_visible():
-            break
+
+    def is_shown() -> bool:
+        """What the screen waits for with a timer comes with the page's clock alone."""
         app.page.clock.run_for(20)
-        app.page.wait_for_timeout(50)
-    expect(other_site).to_be_visible()
+        return other_site.is_visible()
+
+    wait_for(app.page, is_shown, "No site yet")
     assert visit.to(-1.5) == [5, 0, -1]
 
 

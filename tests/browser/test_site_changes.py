@@ -5,12 +5,21 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
+from tests.waiting import wait_for
+
 UNKNOWN = "00000000-0000-4000-8000-000000000000"
 
 OTHER_TAB = """async (id) => {
   const { openPhone } = await import('/store/phone.js');
   (await openPhone({ now: () => Date.now() })).setSite(id);
 }"""
+
+HEARD = f"""async (id) => {{
+  const heard = new Promise((done) => {{ new BroadcastChannel('fieldlog:fieldlog').addEventListener('message', () => setTimeout(done)); }});
+  await ({OTHER_TAB})(id);
+  await heard;
+}}"""
+"""The same, until the word of it has come to this tab."""
 
 OF_A_SITE = ("today", "visit", "visits", "people", "units", "sighting", "low-tides", "flags", "turn-back", "plan")
 
@@ -41,12 +50,8 @@ def test_a_site_that_goes_while_a_screen_opens_is_said(joined, screen) -> None:
     asked = []
     lead.page.route(f"**/views/{file}*.js", lambda route: asked.append(route))
     lead.page.evaluate("place => { location.hash = place; }", f"#/{screen}")
-    for _ in range(200):
-        if asked:
-            break
-        lead.page.wait_for_timeout(20)
-    lead.page.evaluate(OTHER_TAB, UNKNOWN)
-    lead.page.wait_for_timeout(300)  # the word from the other tab has come
+    wait_for(lead.page, lambda: bool(asked), file)
+    lead.page.evaluate(HEARD, UNKNOWN)
     asked[0].continue_()
     expect(lead.page.get_by_role("heading", level=1)).to_have_text("No site yet")
     assert lead.faults == []

@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from fieldlog.records.tags import tag_for
+from tests.browser.app_page import CALM_MS
 from views import stage_pack
 
 pytestmark = pytest.mark.browser
@@ -33,7 +34,7 @@ def show(page, stage: str, place: str) -> None:
 
 
 def save(page, name: str) -> None:
-    page.wait_for_timeout(400)
+    page.wait_for_timeout(CALM_MS)
     page.get_by_role("button", name=name, exact=True).click()
 
 
