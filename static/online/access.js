@@ -35,7 +35,7 @@ class Access {
     /** @type {any} */ this.made = null;
     /** @type {Map<string, string>} names by id */ this.sites = new Map();
     /** @type {any[]} */ this.list = [];
-    /** @type {any[]} */ this.held = [];
+    /** @type {(import('../records/pack.js').HeldLine & {words: string})[]} */ this.held = [];
     /** @type {any[]} */ this.incidents = [];
     this.incidentsInAll = 0;
     /** @type {string|null} */ this.ending = null;
@@ -205,7 +205,7 @@ class Access {
   refresh = async () => {
     const { phone, zone } = this.stage;
     if (this.part !== 'tray') return;
-    this.held = await Promise.all((phone.pack()?.tray ?? []).map(async (/** @type {any} */ heldLine) =>
+    this.held = await Promise.all((phone.pack()?.tray ?? []).map(async (heldLine) =>
       ({ ...heldLine, words: await lineWords(phone, heldLine.line, zone) })));
   };
 

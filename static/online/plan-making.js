@@ -16,7 +16,7 @@ export async function view(stage) {
   const [rows, shore] = await Promise.all([stopRows(phone), readShore(phone)]);
   const { visit } = shore;
   const ahead = () => phone.windows(siteId, null)
-    .filter((window) => window.safe && window.backMs > phone.now()).slice(0, WINDOWS);
+    .filter((window) => window.safe && window.backMs !== null && window.backMs > phone.now()).slice(0, WINDOWS);
   const asked = { window_id: visit?.window_id ?? ahead()[0]?.id ?? null, teams: 1, samples: false, everything: false };
   /** @type {any} */ let made = null;
   let [told, busy] = ['', false];

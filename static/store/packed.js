@@ -3,12 +3,8 @@
  * columns (the server's `fieldlog/pack/windows_columns.py` writes them), the times whole minutes turned towards less
  * time on the shore.
  *
- * @typedef {(number|null)[]} Column differences to the value before; null is passed over
- * @typedef {{bed_level_m: number|null, opens: Column, back: Column, why?: string, closes: Column, from: Column, until:
- *   Column, usable: Column, daylight: string, stops: number[], minds: number[]}} Level why: a letter a low; an older
- *   server's pack lacks it
- * @typedef {{from_day: string, low_s: Column, low_mm: Column, dries?: Column, words: string[][], left_out_m?: number,
- *   levels: Record<string, Level>}} Columns
+ * @typedef {import('../records/pack.js').Column} Column
+ * @typedef {import('../records/pack.js').Columns} Columns
  */
 import { madeUpId } from '../log/line.js';
 import { cautionSentence } from '../tides/cautions.js';
@@ -30,11 +26,11 @@ const keyOf = (/** @type {string} */ address) => `pack:${address}`;
 
 export class Pack {
   constructor() {
-    /** @type {any} */ this.content = null;
-    /** @type {any} */ this.index = null;
+    /** @type {import('../records/pack.js').PackContent|null} */ this.content = null;
+    /** @type {import('../records/pack.js').PackIndex|null} */ this.index = null;
     /** @type {Map<string, {tag: string, text: string}>} */ this.parts = new Map();
-    /** @type {Map<string, any[]>} */ this.windows = new Map();
-    /** @type {Map<string, any>} */ this.sites = new Map();
+    /** @type {Map<string, import('../tides/windows.js').Window[]>} */ this.windows = new Map();
+    /** @type {Map<string, import('../records/rows.js').Site>} */ this.sites = new Map();
     /** @type {Map<string, import('../log/merge.js').Since>} */ this.ends = new Map();
     this.siteText = '';
   }
@@ -43,29 +39,34 @@ export class Pack {
   async read(store) {
     const [names, values] = await store.run(['meta'], 'readonly',
       (tx) => Promise.all([tx.store.getAllKeys(KEPT), tx.store.getAll(KEPT)]));
-    this.parts = new Map(names.map((/** @type {string} */ name, /** @type {number} */ n) => [name, values[n]]));
-    this.index = this.parts.get(keyOf('index')) ?? null;
-    this.content = this.index ? this.whole() : JSON.parse(/** @type {any} */ (this.parts.get('pack')) ?? 'null');
+    /** @type {Map<string, any>} */
+    const kept = new Map(names.map((/** @type {string} */ name, /** @type {number} */ n) => [name, values[n]]));
+    this.parts = kept;
+    this.index = kept.get(keyOf('index')) ?? null;
+    this.content = this.index ? this.whole(this.index) : JSON.parse(kept.get('pack') ?? 'null');
     this.windows.clear();
     this.ends.clear();
   }
 
-  /** The parts as one, each site's read when it is first asked for. */
-  whole() {
+  /**
+   * The parts as one, each site's read when it is first asked for.
+   * @param {import('../records/pack.js').PackIndex} index @returns {import('../records/pack.js').PackContent}
+   */
+  whole(index) {
     const part = (/** @type {string} */ address) => JSON.parse(this.parts.get(keyOf(address))?.text ?? '{}');
-    const sites = {};
-    for (const [id, calendar] of Object.entries(this.index.calendars)) {
-      /** @type {any} */ let site;
+    /** @type {Record<string, import('../records/pack.js').PackedSite>} */ const sites = {};
+    for (const [id, calendar] of Object.entries(index.calendars)) {
+      /** @type {import('../records/pack.js').PackedSite|undefined} */ let site;
       const get = () => (site ??= { ...part(`sites/${id}/windows`), ...part(`sites/${id}/state`),
         ...part(`sites/${id}/visits`), calendar });
       Object.defineProperty(sites, id, { enumerable: true, get });
     }
-    return { ...this.index, ...part('forms'), ...part('tray'), sites };
+    return { ...index, ...part('forms'), ...part('tray'), sites };
   }
 
   /**
    * The parts that this phone takes along and has not, or has an older one of.
-   * @param {any} index @param {string|null|undefined} siteId the site shown
+   * @param {import('../records/pack.js').PackIndex} index @param {string|null|undefined} siteId the site shown
    */
   lacking(index, siteId) {
     const isFew = Object.keys(index.calendars).length <= SITES_MOST;
@@ -94,7 +95,7 @@ export class Pack {
     const text = told === undefined && await ask('', this.index ? null : this.etag(siteId));
     if (text) await put((meta) => { meta.delete(KEPT); meta.put(text, 'pack'); });
     if (told) {
-      const index = JSON.parse(told);
+      /** @type {import('../records/pack.js').PackIndex} */ const index = JSON.parse(told);
       await Promise.all(this.lacking(index, siteId).map(async (address) => {
         const came = await ask(`/${address}`, this.parts.get(keyOf(address))?.tag ?? null);
         if (came) await put((meta) => { meta.put({ tag: index.parts[address], text: came }, keyOf(address)); });
@@ -130,7 +131,7 @@ export class Pack {
     this.windows.clear();
   }
 
-  /** @param {(form: any) => boolean} test @returns {Set<string>} names of kinds */
+  /** @param {(form: import('../records/pack.js').PackedForm) => boolean} test @returns {Set<string>} names of kinds */
   kinds(test) {
     const kinds = this.content?.forms?.kinds ?? {};
     return new Set(Object.keys(kinds).filter((name) => test(kinds[name])));
@@ -163,7 +164,7 @@ export class Pack {
     return ends;
   };
 
-  /** @param {string|null} siteId @returns {any|null} the numbers that `openTide` reads */
+  /** @param {string|null} siteId @returns {import('../tides/predict.js').PhoneNumbers|null} */
   tides = (siteId) => this.content?.sites?.[siteId ?? '']?.tide ?? null;
 
   /**
@@ -177,7 +178,7 @@ export class Pack {
 
   /**
    * @param {string|null} siteId @param {string|null} rowId a row's own level, or the site's
-   * @returns {any[]} in time order, empty before the pack came
+   * @returns {import('../tides/windows.js').Window[]} in time order, empty before the pack came
    */
   windowsOf(siteId, rowId) {
     const key = `${siteId}|${rowId ?? 'site'}`;

@@ -20,7 +20,11 @@ export const BEFORE_PACKS_SAID = {
 
 /**
  * A site's record with what its pack says beside it: its closures, and the numbers of the window rule.
- * @param {any} site its row @param {any} packed what the pack has of it, undefined before one came
+ * @template {object} Row
+ * @param {Row} site its row
+ * @param {{closures?: import('./cautions.js').Closure[], constants?: Constants|null}|null|undefined} packed what the
+ *   pack has of it, undefined before one came
+ * @returns {Row & {closures: import('./cautions.js').Closure[], constants: Constants|null}}
  */
 export const rulesOf = (site, packed) =>
   ({ ...site, closures: packed?.closures ?? [], constants: packed?.constants ?? null });

@@ -32,9 +32,10 @@ const DEGREE = Math.PI / 180;
 
 /**
  * Whether a tide is here and has numbers of a whole span of time.
- * @param {{fromMs: number, toMs: number}|null} tide @param {number} fromMs @param {number} toMs
+ * @template {{fromMs: number, toMs: number}} Some
+ * @param {Some|null|undefined} tide @param {number} fromMs @param {number} toMs @returns {tide is Some}
  */
-export const knows = (tide, fromMs, toMs) => tide !== null && fromMs >= tide.fromMs && toMs <= tide.toMs;
+export const knows = (tide, fromMs, toMs) => (tide ? fromMs >= tide.fromMs && toMs <= tide.toMs : false);
 
 /**
  * Open a station's numbers.

@@ -48,7 +48,7 @@ export const allowanceOf = (rules) => rules.allowance_m ?? constantsOf(rules).al
 /** What no window can be told without; the server asks for the same (`fieldlog/windows/rules.py`). */
 const NEEDED = ['work_level_m', 'route_low_level_m', 'walk_out_min', 'muster_min', 'least_usable_min'];
 
-/** Whether a site's record has all the numbers that windows are made from. @param {Record<string, any>|null} site */
+/** @template {Record<string, any>} Row @param {Row|null|undefined} site @returns {site is Row & Rules} all is there */
 export const isComplete = (site) => NEEDED.every((name) => Number.isFinite(site?.[name]));
 
 /**

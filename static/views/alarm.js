@@ -212,7 +212,7 @@ export class Alarm {
     const isOn = this.kept.isOn === true;
     const nowMs = this.phone.now();
     // From then on whoever has no time out is told of as left out, on the screen that stands too.
-    if (!isOfThisTide(this.shore.visit, nowMs)) { this.phone.emit('change', null); return; }
+    if (!this.shore.visit || !isOfThisTide(this.shore.visit, nowMs)) { this.phone.emit('change', null); return; }
     const { heardMs, lookedMs } = this.kept;
     const awaySinceMs = document.hidden ? null : this.hiddenMs ?? asleepSince(lookedMs, nowMs);
     this.state = alarmState({ nowMs, backMs: this.backMs(nowMs), out: this.shore.party.length, heardMs, lookedMs,

@@ -34,7 +34,7 @@ const LETTER = 7.2;
 
 /**
  * The path, and the rows, the highest first.
- * @param {import('./shore.js').Shore} shore @param {Low} low @returns {Bar[]}
+ * @param {import('./shore-known.js').Tidal} shore @param {Low} low @returns {Bar[]}
  */
 export function barsOf(shore, { rows, lowMs, window = null }) {
   const high = [...rows].sort((one, other) => other.bedM - one.bedM);
@@ -93,7 +93,7 @@ const factsOf = (bars, low, level) => [
 
 /**
  * The drawing of a low, with its facts in words.
- * @param {import('./shore.js').Shore} shore @param {(ms: number) => number|null} at the water's level, metres
+ * @param {import('./shore-known.js').Tidal} shore @param {(ms: number) => number|null} at the water's level, metres
  * @param {Low} low
  */
 export function ebb(shore, at, low) {

@@ -58,13 +58,14 @@ function valueWords(value, unit, stage) {
 
 /**
  * One line of the evidence.
- * @param {any} flag @param {string} name @param {any} value @param {import('./router.js').Stage} stage
+ * @param {import('../records/pack.js').Flag} flag @param {string} name @param {any} value
+ * @param {import('./router.js').Stage} stage
  * @returns {[string, string]}
  */
 function line(flag, name, value, stage) {
   const { phone, zone } = stage;
   const { kinds = {} } = phone.pack()?.forms ?? {};
-  const field = name === 'values' ? flag.evidence.field : AS[name] ?? name;
+  const field = name === 'values' ? flag.evidence?.field : AS[name] ?? name;
   const kind = kindOf(kinds, flag.subject.kind, field);
   if (kind && !WORDS[name]) {
     const title = TITLES[/** @type {keyof typeof TITLES} */ (name)] ?? kinds[kind].properties[field].title;
@@ -78,14 +79,14 @@ function line(flag, name, value, stage) {
 }
 
 /**
- * @param {any} flag @param {import('./router.js').Stage} stage
+ * @param {import('../records/pack.js').Flag} flag @param {import('./router.js').Stage} stage
  * @param {(name: string) => boolean} isWanted
  * @returns {[string, string][]}
  */
 export const evidenceLines = (flag, stage, isWanted = () => true) => Object.entries(flag.evidence ?? {})
   .filter(([name]) => !LEFT_OUT.test(name) && isWanted(name)).map(([name, value]) => line(flag, name, value, stage));
 
-/** @param {any} flag @param {import('./router.js').Stage} stage */
+/** @param {import('../records/pack.js').Flag} flag @param {import('./router.js').Stage} stage */
 export function evidenceRows(flag, stage) {
   const raised = flag.raised_at ? moment(Date.parse(flag.raised_at), stage.phone.now(), stage.zone) : 'today';
   const rows = (/** @type {[string, string][]} */ lines) =>

@@ -10,14 +10,17 @@ import { RecordForm } from './record-form.js';
 import { savedWithUndo } from './undo.js';
 import { instant } from './words.js';
 
+/** @typedef {import('./open-flags.js').ShownFlag} ShownFlag */
+
 /** What hangs on today is made where it is read, and ends with what it asks for, not by a decision. */
 const COMPUTED = ['overdue', 'not_signed_out'];
 
 /**
- * @typedef {{left: any[], flags: any[], unitIds: Map<string, string|null>, units: Map<string, any>, decided:
- *   Set<string>, differences: Map<string, import('./difference.js').Difference|null>, sentences: Map<string,
- *   string>}} FlagFacts left: who was not signed out; flags: those and the pack's; decided: of which a decision waits
- *   on this phone; sentences: as this phone says them, of two values with whose and when each is
+ * @typedef {{left: ShownFlag[], flags: ShownFlag[], unitIds: Map<string, string|null>,
+ *   units: Map<string, import('../records/rows.js').Unit>, decided: Set<string>, differences: Map<string,
+ *   import('./difference.js').Difference|null>, sentences: Map<string, string>}} FlagFacts
+ * left: who was not signed out; flags: those and the pack's; decided: of which a decision waits on this phone;
+ * sentences: as this phone says them, of two values with whose and when each is
  */
 
 /**
@@ -45,21 +48,20 @@ export async function readFlags(stage) {
   const left = leftFlags(phone, everyone.filter((stay) => isLeft(stay, phone.now())), stage.zone);
   return {
     left, flags: [...left, ...packed], unitIds: new Map(unitIds), differences, sentences,
-    units: new Map(units.map((/** @type {any} */ unit) => [unit.record_id, unit])),
-    decided: new Set(decisions.filter((/** @type {any} */ decision) => decision.entry_state === 'phone')
-      .map((/** @type {any} */ decision) => decision.flag_id)),
+    units: new Map(units.map((unit) => [unit.record_id, unit])),
+    decided: new Set(decisions.flatMap(({ entry_state: state, flag_id: id }) => (state === 'phone' && id ? [id] : []))),
   };
 }
 
-/** @param {FlagFacts} facts @param {any} flag @returns {string} its sentence, as this phone says it */
+/** @param {FlagFacts} facts @param {ShownFlag} flag @returns {string} its sentence, as this phone says it */
 export const flagWords = ({ sentences }, flag) => sentences.get(flag.flag_id) ?? flag.sentence;
 
-/** @param {FlagFacts} facts @param {any} flag @returns {string} that a lead decided here, where that waits */
+/** @param {FlagFacts} facts @param {ShownFlag} flag @returns {string} that a lead decided here, where that waits */
 export const waitsWords = ({ decided }, flag) => (decided.has(flag.flag_id) ? ', a decision waits on this phone' : '');
 
 /**
  * What the flag is about, and the unit's tag where the sentence does not begin with it.
- * @param {FlagFacts} facts @param {any} flag
+ * @param {FlagFacts} facts @param {ShownFlag} flag
  */
 export function aboutFlag(facts, flag) {
   const unit = facts.units.get(facts.unitIds.get(flag.flag_id) ?? '');
@@ -77,7 +79,7 @@ export class FlagBody {
     /** @type {{flag: any, form: RecordForm}|null} */ this.deciding = null;
   }
 
-  /** @param {FlagFacts} facts @param {any} flag */
+  /** @param {FlagFacts} facts @param {ShownFlag} flag */
   draw(facts, flag) {
     const { stage } = this;
     const unitId = facts.unitIds.get(flag.flag_id);
@@ -92,7 +94,7 @@ export class FlagBody {
         : nothing}</div>`}`;
   }
 
-  /** @param {any} flag */
+  /** @param {ShownFlag} flag */
   async decide(flag) {
     const { stage } = this;
     this.deciding = { flag,

@@ -12,12 +12,21 @@ export async function view(stage) {
   const body = new FlagBody(stage);
   const shown = () => facts.flags.find((flag) => flag.flag_id === flagId);
   return {
-    title: () => (shown() ? shown().title ?? plain(shown().rule) : 'No such flag'), back: '#/flags', narrow: true,
-    where: () => (shown() ? `${isOpen(shown()) ? 'Open' : 'Settled or accepted'}${waitsWords(facts, shown())}`
-      : nothing),
+    back: '#/flags', narrow: true,
+    title: () => {
+      const flag = shown();
+      return flag ? flag.title ?? plain(flag.rule) : 'No such flag';
+    },
+    where: () => {
+      const flag = shown();
+      return flag ? `${isOpen(flag) ? 'Open' : 'Settled or accepted'}${waitsWords(facts, flag)}` : nothing;
+    },
     async refresh() { facts = await readFlags(stage); },
-    body: () => (shown() ? html`<p>${mark(isOpen(shown()) ? 'look' : 'taken')} ${flagWords(facts, shown())}</p>
-      ${body.draw(facts, shown())}`
-      : html`<p>This flag is not on this phone. It may have been settled long ago, or come with the next sync.</p>`),
+    body: () => {
+      const flag = shown();
+      return flag ? html`<p>${mark(isOpen(flag) ? 'look' : 'taken')} ${flagWords(facts, flag)}</p>
+        ${body.draw(facts, flag)}`
+        : html`<p>This flag is not on this phone. It may have been settled long ago, or come with the next sync.</p>`;
+    },
   };
 }

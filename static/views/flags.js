@@ -9,6 +9,8 @@ import { seenHere } from './seen-here.js';
 import { flagCounts, isOpen } from './open-flags.js';
 import { counted } from './words.js';
 
+/** @typedef {import('./open-flags.js').ShownFlag} ShownFlag */
+
 /** @param {number} shown @param {number|undefined} all those too that are not on this phone @param {string} noun */
 const shownOf = (shown, all, noun) => (all && all > shown ? `${shown} of ${all} shown` : counted(shown, noun));
 
@@ -34,9 +36,9 @@ export async function view(stage) {
   };
   await refresh();
 
-  const headOf = (/** @type {any} */ flag) => html`${mark(isOpen(flag) ? 'look' : 'taken')}<span
+  const headOf = (/** @type {ShownFlag} */ flag) => html`${mark(isOpen(flag) ? 'look' : 'taken')}<span
     class="said">${flagWords(facts, flag)}<small>${aboutFlag(facts, flag)}</small></span>`;
-  const flagRow = (/** @type {any} */ flag) => (stage.chosen
+  const flagRow = (/** @type {ShownFlag} */ flag) => (stage.chosen
     ? html`<a class="row flag ${isOpen(flag) ? 'open' : ''}" href=${placeOf('flags', flag.flag_id)}
       aria-current=${isChosen(stage, flag.flag_id) ? 'true' : nothing}>${headOf(flag)}</a>`
     : html`<details class="flag ${isOpen(flag) ? 'open' : ''}" ?open=${opened.has(flag.flag_id)}
@@ -44,7 +46,7 @@ export async function view(stage) {
         opened.has(flag.flag_id) ? html`<div class="stack">${flagBody.draw(facts, flag)}</div>`
         : nothing}</details>`);
 
-  const isWanted = (/** @type {any} */ flag) => isChosen(stage, flag.flag_id);
+  const isWanted = (/** @type {ShownFlag} */ flag) => isChosen(stage, flag.flag_id);
 
   const openSection = (/** @type {any[]} */ open) => {
     const { open: openTold = 0 } = flagCounts(phone);
@@ -62,7 +64,7 @@ export async function view(stage) {
     title: () => 'Flags', refresh, where: () => 'As of the last sync',
     first: () => (facts.flags.find(isOpen) ?? facts.flags[0])?.flag_id ?? null,
     body: () => {
-      const isShown = (/** @type {any} */ flag) => has([flagWords(facts, flag), flag.title, flag.settled_reason,
+      const isShown = (/** @type {ShownFlag} */ flag) => has([flagWords(facts, flag), flag.title, flag.settled_reason,
         facts.units.get(facts.unitIds.get(flag.flag_id) ?? '')?.tag], searched);
       const flags = facts.flags.filter(isShown);
       const settled = flags.filter((flag) => !isOpen(flag));

@@ -1,6 +1,6 @@
 /** When ground is dry around a low, when it floods on the running visit's, and since when it has. */
 import { down, musterMs, walkMs } from '../tides/turning.js';
-import { allowanceOf, groundOf, wholeSecond } from '../tides/windows.js';
+import { allowanceOf, groundOf, isComplete, wholeSecond } from '../tides/windows.js';
 import { plannedWindow, visitWindow } from './shore.js';
 import { clock } from './words.js';
 
@@ -16,13 +16,14 @@ const FLOODS_MS = 13 * 3_600_000;
  * The predicted level at which ground floods. What was read on a visit counts here as the turn-back clock counts it
  * (`shiftOf`), or a row would flood at one time in a list and at another in a drawing: higher water at once, lower
  * water on a lead's word alone, as far as that goes and no further than the allowance.
- * @param {import('./shore.js').Shore} shore @param {number} bedM metres above chart datum
+ * @param {{site: import('./shore.js').Shore['site'], shiftM: number}} shore @param {number} bedM metres above chart
+ *   datum
  */
-const floodLevelM = ({ site, shiftM }, bedM) => bedM - allowanceOf(site) - shiftM;
+const floodLevelM = ({ site, shiftM }, bedM) => bedM - allowanceOf(site ?? {}) - shiftM;
 
 /**
  * When ground is dry around a low, in the windows' own minutes.
- * @param {import('./shore.js').Shore} shore @param {{name: string, bedM: number}} ground @param {number} lowMs
+ * @param {import('./shore-known.js').Tidal} shore @param {{name: string, bedM: number}} ground @param {number} lowMs
  * @returns {Bar}
  */
 export function barOf(shore, { name, bedM }, lowMs) {
@@ -38,7 +39,7 @@ export function barOf(shore, { name, bedM }, lowMs) {
 /**
  * When the path is dry around a low: as its window says, so that a drawing and the words beside it never differ by the
  * minute that the server's numbers and the phone's may; what that does not say the phone reads itself.
- * @param {import('./shore.js').Shore} shore @param {import('./shore.js').Window|null} window of the low
+ * @param {import('./shore-known.js').Tidal} shore @param {import('./shore.js').Window|null} window of the low
  * @param {number} lowMs @returns {Bar}
  */
 export function pathBar(shore, window, lowMs) {
@@ -72,8 +73,7 @@ export function floodsAt(phone, shore, ids, nowMs) {
     if (!tide || bedM === null) return null;
     const waterM = floodLevelM(shore, bedM);
     const rises = (/** @type {number} */ fromMs, /** @type {number} */ toMs) =>
-      tide.crossings(waterM, fromMs, toMs).filter((/** @type {import('../tides/predict.js').Crossing} */ { rising }) =>
-        rising).map((/** @type {import('../tides/predict.js').Crossing} */ { ms }) => down(wholeSecond(ms)));
+      tide.crossings(waterM, fromMs, toMs).filter(({ rising }) => rising).map(({ ms }) => down(wholeSecond(ms)));
     // Ground that stayed under water all through this low has no time: the next one that it floods at is another
     // tide's.
     if (tide.levelAt(nowMs) > waterM && nowMs > lowMs) return rises(lowMs, nowMs).at(-1) ?? null;
@@ -104,8 +104,10 @@ export const floodedOf = (bars, nowMs, zone) => bars.filter((bar) => hasFlooded(
  * @param {string} zone @returns {string} empty where none has
  */
 export function floodedWords(shore, rows, nowMs, zone) {
+  const { tide, site } = shore;
   const window = visitWindow(shore);
-  if (!shore.tide || !window || nowMs < window.lowMs) return '';
-  const path = { ...pathBar(shore, window, window.lowMs), name: 'the path' };
-  return floodedOf([...rows.map((row) => barOf(shore, row, window.lowMs)), path], nowMs, zone);
+  if (!tide || !isComplete(site) || !window || nowMs < window.lowMs) return '';
+  const known = { ...shore, tide, site };
+  const path = { ...pathBar(known, window, window.lowMs), name: 'the path' };
+  return floodedOf([...rows.map((row) => barOf(known, row, window.lowMs)), path], nowMs, zone);
 }

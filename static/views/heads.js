@@ -5,7 +5,9 @@ import { idsOf, isOfThisTide, isOver, visitOf } from './visits.js';
 import { msOf } from './words.js';
 
 /**
- * @typedef {{signIn: import('../records/rows.js').SignIn, person: any, leftMs: number}} Out
+ * @typedef {import('../records/rows.js').SignIn} SignIn
+ * @typedef {import('../records/rows.js').Visit} Visit
+ * @typedef {{signIn: SignIn, person: Partial<import('../records/rows.js').Person>, leftMs: number}} Out
  * leftMs: from when on they are of an earlier tide
  */
 
@@ -14,7 +16,7 @@ const HALF_TIDE_MS = 6 * 3_600_000;
 /** An instant as milliseconds. @param {string|null|undefined} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
 
-/** Whether somebody is still out: nobody gave a time out, or a reason for none. @param {any} signIn */
+/** Whether somebody is still out: nobody gave a time out, or a reason for none. @param {SignIn} signIn */
 export const isOut = (signIn) => !signIn.out_at && !signIn.no_out_reason;
 
 /**
@@ -30,15 +32,15 @@ export async function peopleOut(phone) {
   const byId = new Map(people.map((person) => [person.record_id, person]));
   return signIns
     .filter(isOut)
-    .sort((/** @type {any} */ one, /** @type {any} */ other) => timeOf(one.in_at) - timeOf(other.in_at))
-    .map((/** @type {any} */ signIn) => ({ signIn, leftMs: leftFrom(signIn, visits),
-      person: byId.get(signIn.person_id) ?? { display_name: 'A person not on this phone yet' } }));
+    .sort((one, other) => timeOf(one.in_at) - timeOf(other.in_at))
+    .map((signIn) => ({ signIn, leftMs: leftFrom(signIn, visits),
+      person: byId.get(signIn.person_id ?? '') ?? { display_name: 'A person not on this phone yet' } }));
 }
 
 /**
  * Who of those out came with a visit: signed in on it or on one that was joined to it, or on none and on its tide.
  * Who was forgotten on an earlier day is of that day's visit, and neither rings nor takes time to gather.
- * @param {any|null} visit @param {any[]} visits of the site @param {Out[]} out @returns {Out[]}
+ * @param {Visit|null} visit @param {Visit[]} visits of the site @param {Out[]} out @returns {Out[]}
  */
 export function partyOf(visit, visits, out) {
   if (!visit) return [];
@@ -50,7 +52,8 @@ export function partyOf(visit, visits, out) {
 /**
  * Who has no time out, told apart. While a visit runs, its heads are its own: nobody who was forgotten on an earlier
  * one counts with them.
- * @param {any|null} visit @param {{visits: any[], parts: any[]}} known @param {Out[]} everyone @param {number} nowMs
+ * @param {Visit|null} visit @param {{visits: Visit[], parts: import('../records/rows.js').VisitPart[]}} known
+ * @param {Out[]} everyone @param {number} nowMs
  * @returns {{party: Out[], elsewhere: Out[], left: Out[], out: Out[]}} party: came with the visit; elsewhere: out on
  *   another visit that runs; left: left open, by an earlier tide or a visit that is over; out: all but those
  */
@@ -69,8 +72,8 @@ export function partedOut(visit, { visits, parts }, everyone, nowMs) {
 
 /**
  * Whether anybody was signed in on a visit: before that nobody is back from it either.
- * @param {any|null} visit @param {any[]} visits of the site @param {any[]} signIns removed ones do not count
+ * @param {Visit|null} visit @param {Visit[]} visits of the site @param {SignIn[]} signIns removed ones do not count
  */
 export const hasCome = (visit, visits, signIns) => partyOf(visit, visits, signIns
   .filter((signIn) => !isRemoved('sign_in', signIn))
-  .map((signIn) => ({ signIn, person: null, leftMs: Infinity }))).length > 0;
+  .map((signIn) => ({ signIn, person: {}, leftMs: Infinity }))).length > 0;

@@ -18,7 +18,7 @@ export class LeadsWord {
 
   /** @param {import('./shore.js').Shore} shore */
   async open(shore) {
-    if (this.form || !this.isAsked(shore)) return;
+    if (this.form || !shore.visit || !this.isAsked(shore)) return;
     this.form = await new RecordForm(this.stage, 'level_word', `level_word:${shore.visit.record_id}`).start({});
   }
 
@@ -36,6 +36,7 @@ export class LeadsWord {
   /** @param {import('./shore.js').Shore} shore */
   async save({ visit }) {
     const { stage, form } = this;
+    if (!visit) return;
     const fields = form?.ready({ of_visit_id: visit.record_id, said_at: instant(stage.phone.now()) });
     if (!form || !fields) return;
     const word = { kind: 'level_word', recordId: null, fields, visitId: visit.record_id };

@@ -10,7 +10,8 @@ import { day, instant, localDay, moment, msOf } from './words.js';
 /**
  * From when on somebody without a time out is of an earlier tide: no later than their visit, or for hours neither its
  * alarm nor this would tell of them.
- * @param {any} signIn @param {import('./visits.js').Visit[]} visits @returns {number} milliseconds
+ * @param {import('../records/rows.js').SignIn} signIn @param {import('./visits.js').Visit[]} visits
+ * @returns {number} milliseconds
  */
 export const leftFrom = (signIn, visits) => VISIT_MS + Math.min(msOf(signIn.in_at) ?? 0,
   msOf(visitOf(signIn, visits)?.started_at) ?? Infinity);
@@ -25,7 +26,7 @@ export const isLeft = ({ leftMs }, nowMs) => leftMs <= nowMs;
  * The flags of those, made on this phone since it has every sign-in; the server makes the same when it is asked
  * (flags/signed_out.py), and says in the pack what the rule is called and what settles it.
  * @param {import('./router.js').Phone} phone @param {Out[]} left @param {string} zone
- * @returns {any[]} for leads; nobody else is asked to find out
+ * @returns {import('../records/pack.js').ShownFlag[]} for leads; nobody else is asked to find out
  */
 export const leftFlags = (phone, left, zone) => (phone.me.role !== 'lead' ? []
   : left.map(({ signIn, person, leftMs }) => ({

@@ -32,7 +32,7 @@ const DAYLIGHT = { day: 'daylight', partly: 'partly dark', dark: 'dark', 'polar 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const { phone, params } = stage;
-  /** @type {any} */ let shore;
+  /** @type {import('./shore.js').Shore} */ let shore;
   /** @type {any[]} */ let rows = [];
   /** @type {string|null} */ let rowId = params[0] ?? null;
   /** @type {any[]} */ let units = [];
@@ -55,7 +55,7 @@ export async function view(stage) {
   /** What was read on a visit says nothing of the lows listed, whose times are all predicted. */
   const predicted = () => ({ ...shore, seenM: null, shiftM: 0 });
   const workM = () => beds()[rowId ?? ''] ?? packed().windows?.levels?.[rowId ?? 'site']?.bed_level_m
-    ?? shore.site.work_level_m ?? null;
+    ?? shore.site?.work_level_m ?? null;
   /** Of the site and its rows the pack has them; a unit's own are made here. */
   const windowsOf = () => {
     const bedM = beds()[rowId ?? ''];
@@ -76,15 +76,17 @@ export async function view(stage) {
   const opened = new Set();
   /** @param {Window} window */
   const drawing = (window) => {
-    if (!isComplete(shore.site) || !knows(shore.tide, window.lowMs - 13 * HOUR_MS, window.lowMs + 13 * HOUR_MS))
+    const { site, tide } = shore;
+    if (!isComplete(site) || !knows(tide, window.lowMs - 13 * HOUR_MS, window.lowMs + 13 * HOUR_MS))
       return nothing;
-    return ebb(predicted(), (ms) => waterAt(predicted(), ms),
+    return ebb({ ...predicted(), site, tide }, (ms) => waterAt(predicted(), ms),
       { lowMs: window.lowMs, backMs: window.backMs, nowMs: phone.now(), rows: levels, zone: stage.zone, window,
         feet: stage.settings.feet, wide: isWide() });
   };
   /** @param {Window} window @param {unknown} [further] */
   const windowRow = (window, further = nothing) => {
     const { zone, settings } = stage;
+    const { site } = shore;
     const ends = workEndsMs(window);
     const times = window.fromMs === null || ends === null
       ? `low ${clock(window.lowMs, zone)} at ${length(window.lowM, settings.feet)}`
@@ -99,14 +101,14 @@ export async function view(stage) {
       ${window.safe ? nothing : html`<span class="pill look">${mark('look')}no</span>`}</summary>
       <div class="stack"><dl class="pairs"><dt>Low</dt>
         <dd>${clock(window.lowMs, zone)}, ${length(window.lowM, settings.feet)}</dd>
-        ${window.fromMs === null ? nothing : html`<dt>Leave home at</dt>
-          <dd>${clock(leavesHomeMs(window.fromMs, shore.site), zone)}</dd>`}
+        ${window.fromMs === null || !isComplete(site) ? nothing : html`<dt>Leave home at</dt>
+          <dd>${clock(leavesHomeMs(window.fromMs, site), zone)}</dd>`}
         <dt>Path dry from</dt><dd>${pathWords(window, zone)}</dd>
         <dt>Work</dt><dd>${window.fromMs !== null && ends !== null
           ? `${clock(window.fromMs, zone)} to ${clock(ends, zone)}`
           : 'no time'}</dd>
         <dt>Turn back by</dt><dd>${window.backMs === null ? 'no time known'
-          : `${clock(window.backMs, zone)}${reasonOf(window, shore.site, phone.now())}`}</dd><dt>Light</dt>
+          : `${clock(window.backMs, zone)}${reasonOf(window, site, phone.now())}`}</dd><dt>Light</dt>
           <dd>${DAYLIGHT[window.daylight]}</dd></dl>
       ${window.cautions.filter(({ word }) => word !== 'predicted')
         .map(({ sentence }) => doubt(sentence))}${opened.has(window.lowMs)
@@ -138,7 +140,8 @@ export async function view(stage) {
         || null; stage.redraw(); }}></div>${dayPicture()}`);
 
   const most = () => constantsOf(shore.site).points;
-  const best = () => html`${ranked(listed(), shore.site).slice(0, BEST)
+  const rankedLows = () => (isComplete(shore.site) ? ranked(listed(), shore.site) : []);
+  const best = () => html`${rankedLows().slice(0, BEST)
     .map(({ window, score, points, marginM }) => windowRow(window,
       html`<small>${score}: minutes ${points.minutes}, margin ${points.margin}
       (${length(marginM, stage.settings.feet)}), light ${points.daylight}, weekday ${points.weekday}</small>`))}
@@ -205,7 +208,7 @@ export async function view(stage) {
         { value: 'all', label: 'All, with reasons' }] })}`;
   const howMade = () => html`<details><summary>How these times are made</summary><div class="stack">
     <p>Work level ${length(workM(), stage.settings.feet)} above
-      ${named(shore.site.level_datum, 'a datum that is not set yet')}.</p>
+      ${named(shore.site?.level_datum, 'a datum that is not set yet')}.</p>
     ${whereFrom(predicted(), stage).map((line) => html`<p>${line}</p>`)}
     <p>Plan with these times; they are not a promise. Local rules and what you see come first.</p></div>
     </details>`;

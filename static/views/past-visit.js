@@ -29,7 +29,8 @@ const opened = new WeakMap();
 
 /**
  * The tide at a time that lies behind: the pack's numbers are of whole years, and hold from the first one's beginning.
- * @param {import('./router.js').Phone} phone @param {number} ms @returns {any|null} null where it has none of that time
+ * @param {import('./router.js').Phone} phone @param {number} ms
+ * @returns {import('./shore.js').Tide|null} null where it has none of that time
  */
 function tideThen(phone, ms) {
   const given = phone.tides(phone.me.site_id);
@@ -71,30 +72,30 @@ async function readPast(phone, visitId) {
 
 /**
  * The low that a visit was on: as the pack has it, else the one nearest to its middle.
- * @param {Past} past @returns {number|null}
+ * @param {Past} past @param {import('./shore.js').Tide} tide @returns {number|null}
  */
-function lowOf({ shore, startedMs, endedMs }) {
+function lowOf({ shore, startedMs, endedMs }, tide) {
   const planned = plannedWindow(shore);
   if (planned) return planned.lowMs;
   // Old data may have an end years away: the low is then the one nearest to the start.
   const endMs = endedMs !== null && Math.abs(endedMs - startedMs) < REACH_MS ? endedMs : startedMs;
   const middleMs = (startedMs + endMs) / 2;
-  /** @type {import('../tides/predict.js').Extreme[]} */
-  const lows = shore.tide.extremes(middleMs - REACH_MS, middleMs + REACH_MS)
-    .filter((/** @type {any} */ extreme) => extreme.kind === 'low');
+  const lows = tide.extremes(middleMs - REACH_MS, middleMs + REACH_MS).filter(({ kind }) => kind === 'low');
   return lows.sort((one, other) => Math.abs(one.ms - middleMs) - Math.abs(other.ms - middleMs))[0]?.ms ?? null;
 }
 
 /** @param {Past} past @param {import('./router.js').Stage} stage */
 function drawing(past, stage) {
-  const { shore, rows, stays, visit } = past;
+  const { rows, stays, visit } = past;
   const { phone, zone, settings } = stage;
-  if (!shore.tide) return doubt('The tide of that day is not on this phone, so its low is not drawn.');
-  if (!isComplete(shore.site)) return doubt(
+  const { tide, site } = past.shore;
+  if (!tide) return doubt('The tide of that day is not on this phone, so its low is not drawn.');
+  if (!isComplete(site)) return doubt(
     'Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
-  const lowMs = lowOf(past);
+  const shore = { ...past.shore, tide, site };
+  const lowMs = lowOf(past, tide);
   if (lowMs === null) return doubt('No low tide is predicted near this visit, so none is drawn.');
-  if (!knows(shore.tide, lowMs - 2 * REACH_MS, lowMs + 2 * REACH_MS))
+  if (!knows(tide, lowMs - 2 * REACH_MS, lowMs + 2 * REACH_MS))
     return doubt('The tide of that day is not on this phone, so its low is not drawn.');
   const window = visitWindow(shore);
   const nowMs = phone.now();

@@ -12,12 +12,14 @@ const FIRST = 30;
 export function readerVisits(stage) {
   const { phone } = stage;
   let most = FIRST;
+  /** @returns {import('../records/pack.js').PackedSite} */
   const told = () => phone.pack()?.sites?.[phone.me.site_id ?? ''] ?? {};
-  const visitRow = (/** @type {any} */ visit) => html`<div class="row"><span
+  /** @param {{day: string, purpose: string|null, people: number}} visit */
+  const visitRow = (visit) => html`<div class="row"><span
     class="said">${dayWords(visit.day, { weekday: true, year: true })}<small>${labelOf(phone, 'visit', 'purpose',
       visit.purpose, 'Visit')}</small></span>${counted(visit.people, 'person', 'people')}</div>`;
   const list = () => {
-    const { visits, visit_count: count } = told();
+    const { visits, visit_count: count = visits?.length ?? 0 } = told();
     if (!visits) return html`<p>Visits come with the next sync.</p>`;
     const shown = visits.slice(0, most);
     return section('Visits', shown.length < count ? `${shown.length} of ${count}` : String(count), html`${visits.length
@@ -28,7 +30,7 @@ export function readerVisits(stage) {
   const years = () => {
     const { visit_years: known = [] } = told();
     return known.length ? section('Hours on the shore', 'all people together', html`${known.map(
-      (/** @type {any} */ year) => html`<div class="row"><span class="said"><b>${year.year}</b><small>
+      (year) => html`<div class="row"><span class="said"><b>${year.year}</b><small>
         ${counted(year.visits, 'visit')}</small></span>${year.hours} h</div>`)}
       <p class="small">Of everyone who has a sign-out time.</p>`) : nothing;
   };

@@ -13,9 +13,10 @@ const FITS = 5;
 
 /**
  * @param {import('./router.js').Phone} phone @param {string} kind
- * @returns {any} the form description that the pack brought
+ * @returns {import('../records/pack.js').PackedForm} the description that the pack brought; no form opens before that
  */
-export const formOf = (phone, kind) => phone.pack().forms.kinds[kind];
+export const formOf = (phone, kind) => /** @type {import('../records/pack.js').PackContent} */ (phone.pack()).forms
+  .kinds[kind];
 
 /**
  * Inputs by the description they are made of, once: lists ask for the words of many choices.

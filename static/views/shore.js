@@ -2,7 +2,7 @@
 import { knows, openTide } from '../tides/predict.js';
 import { constantsOf, rulesOf } from '../tides/constants.js';
 import { backReason, down, turnBackState, walkMs } from '../tides/turning.js';
-import { accessWindows, allowanceOf, lightOf, nextWindow, shorten } from '../tides/windows.js';
+import { accessWindows, allowanceOf, isComplete, lightOf, nextWindow, shorten } from '../tides/windows.js';
 import { basisOf } from './allowance.js';
 import { partedOut, partyOf, peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
@@ -21,11 +21,9 @@ const EDGE_MS = 24 * 3_600_000;
 /**
  * @typedef {import('../tides/windows.js').Window} Window
  * @typedef {import('./heads.js').Out} Out
- * @typedef {{site: any, visit: any|null, out: Out[], left: Out[], party: Out[], elsewhere: Out[], flags: any[],
- *   openCount: number, tide: any, windows: Window[], light: import('../tides/windows.js').Light[], seenM: number|null,
- *   shiftM: number, allowsM: number, slowestMin: number|null}} Shore
- * left, party, elsewhere, out: as `partedOut` has them; seenM: the last reading less the prediction; shiftM: what of it
- * counts; allowsM: how much lower water a lead lets count; slowestMin: the slowest walk that was timed on this visit
+ * @typedef {import('../tides/windows.js').Tide} Tide
+ * @typedef {import('../records/rows.js').Visit} Visit
+ * @typedef {import('./shore-known.js').Shore} Shore
  * @typedef {{atMs: number, reason: string|null, readMin: number, slowerMin: number, crowdMin: number}} Back
  *   readMin, slowerMin, crowdMin: how much it came forward
  */
@@ -45,19 +43,18 @@ export async function zoneOf(phone) {
   return knownZone((await phone.row('site', phone.me.site_id))?.zone);
 }
 
-/** An instant as milliseconds. @param {string|null|undefined} instant */
-const timeOf = (instant) => msOf(instant) ?? 0;
+const timeOf = (/** @type {string|null|undefined} */ instant) => msOf(instant) ?? 0;
 
 /**
  * @param {import('./router.js').Phone} phone
- * @returns {Promise<any|null>} the visit that runs now, the newest where two run
+ * @returns {Promise<Visit|null>} the visit that runs now, the newest where two run
  */
 export const runningVisit = async (phone) => runningOf(phone, await readVisits(phone));
 
 /**
  * The visit that the turn-back alarm is of: the one that runs, else one that was ended while somebody of it is still
  * out.
- * @param {import('./router.js').Phone} phone @returns {Promise<any|null>}
+ * @param {import('./router.js').Phone} phone @returns {Promise<Visit|null>}
  */
 export async function alarmVisit(phone) {
   const known = await readVisits(phone);
@@ -75,11 +72,11 @@ export async function rowLevels(phone) {
   const levels = phone.pack()?.sites?.[phone.me.site_id ?? '']?.windows?.levels ?? {};
   const rows = await phone.rows('row', { siteId: phone.me.site_id });
   return rows.map((row) => ({ name: rowName(row), bedM: levels[row.record_id]?.bed_level_m }))
-    .filter((row) => typeof row.bedM === 'number');
+    .flatMap(({ name, bedM }) => (typeof bedM === 'number' ? [{ name, bedM }] : []));
 }
 
 /**
- * @param {import('./router.js').Phone} phone @param {any|null} [of] the visit, where it is not the one that runs
+ * @param {import('./router.js').Phone} phone @param {Visit|null} [of] the visit, where it is not the one that runs
  * @returns {Promise<Shore>}
  */
 export async function readShore(phone, of) {
@@ -90,7 +87,7 @@ export async function readShore(phone, of) {
   const visit = of ?? runningOf(phone, known);
   const tide = tideOf(phone);
   const packed = phone.pack()?.sites?.[siteId ?? ''];
-  const site = record && rulesOf(record, packed);
+  const site = record ? rulesOf(record, packed) : null;
   const seenM = seenOf(visit, tide);
   const allowsM = allowedOf(words, visit);
   // A walk of another day stands in no time that was planned with: it moves no time of today.
@@ -110,7 +107,7 @@ export async function readShore(phone, of) {
 
 /**
  * The last reading of a visit less the prediction for its moment.
- * @param {any} visit @param {any} tide
+ * @param {Visit|null} visit @param {Tide|null} tide
  * @returns {number|null} metres; null where nobody read, or on a datum that the tide does not speak
  */
 export function seenOf(visit, tide) {
@@ -123,7 +120,7 @@ export function seenOf(visit, tide) {
 
 /**
  * How much lower water a lead lets count on a visit: the newest word, and only one said after the reading.
- * @param {any[]} words @param {any} visit @returns {number} metres
+ * @param {import('../records/rows.js').LevelWord[]} words @param {Visit|null} visit @returns {number} metres
  */
 export function allowedOf(words, visit) {
   const counting = words.filter((word) => visit && word.of_visit_id === visit.record_id
@@ -155,33 +152,34 @@ export function waterNow(shore, nowMs, { zone, settings }) {
   const level = waterAt(shore, nowMs);
   if (level === null) return { level: 'not known', how: '', sentence: 'not known' };
   const levelWord = length(level, settings.feet);
-  if (shore.seenM === null) return { level: levelWord, how: 'predicted',
+  const { visit, seenM } = shore;
+  if (seenM === null || typeof visit?.observed_level_m !== 'number') return { level: levelWord, how: 'predicted',
     sentence: `predicted ${levelWord} at ${clock(nowMs, zone)}` };
-  const read = `read ${length(shore.visit.observed_level_m, settings.feet)} at `
-    + `${clock(timeOf(shore.visit.observed_at), zone)}`;
+  const read = `read ${length(visit.observed_level_m, settings.feet)} at `
+    + `${clock(timeOf(visit.observed_at), zone)}`;
   return { level: levelWord, how: read, sentence: `${read}, about ${levelWord} now` };
 }
 
 /**
- * @param {string} zone @param {number} nowMs @param {any[]} signIns
+ * @param {string} zone @param {number} nowMs @param {import('../records/rows.js').SignIn[]} signIns
  * @param {string} personId how often somebody came today, this time included
  */
 export const turnOf = (zone, nowMs, signIns, personId) =>
   1 + signIns.filter((signIn) => signIn.person_id === personId
     && localDay(msOf(signIn.in_at) ?? 0, zone) === localDay(nowMs, zone)).length;
 
-/** @type {WeakMap<object, any>} opened once: the yearly numbers are many */
+/** @type {WeakMap<object, Tide>} opened once: the yearly numbers are many */
 const opened = new WeakMap();
 
 /**
  * @param {import('./router.js').Phone} phone
- * @returns {any|null} the site's tide; null before the pack came, or once it is too old to know today
+ * @returns {Tide|null} the site's tide; null before the pack came, or once it is too old to know today
  */
 export function tideOf(phone) {
   const numbers = phone.tides(phone.me.site_id);
   if (!numbers) return null;
-  if (!opened.has(numbers)) opened.set(numbers, openTide(numbers));
-  const tide = opened.get(numbers);
+  const tide = opened.get(numbers) ?? openTide(numbers);
+  opened.set(numbers, tide);
   return knows(tide, phone.now() - EDGE_MS, phone.now() + EDGE_MS) ? tide : null;
 }
 
@@ -191,7 +189,7 @@ export const windowFor = (shore, nowMs) => nextWindow(shore.windows, nowMs);
 /** The low water that the running visit is on, as it was predicted. @param {Shore} shore @returns {Window|null} */
 export function plannedWindow({ visit, windows }) {
   const started = msOf(visit?.started_at);
-  if (started === null) return null;
+  if (!visit || started === null) return null;
   const isIts = (/** @type {Window} */ window) => window.id !== null && window.id === visit.window_id;
   // To name a low takes time: those near the start first, all only for one that lies elsewhere.
   const near = windows.filter((window) => Math.abs(window.lowMs - started) < NEAR_MS);
@@ -208,7 +206,9 @@ export function plannedWindow({ visit, windows }) {
 export function visitWindow(shore) {
   const { tide, site, shiftM, light } = shore;
   const window = plannedWindow(shore);
-  if (!window || shiftM >= 0) return window ? shorten(window, shiftM, tide, site) : null;
+  if (!window || !isComplete(site)) return null;
+  if (!tide) return window; // no reading is held against what is not predicted
+  if (shiftM >= 0) return shorten(window, shiftM, tide, site);
   const lower = { ...site, allowance_m: allowanceOf(site) + shiftM };
   const [longer] = accessWindows(tide, lower, light, window.lowMs - 60_000, window.lowMs + 60_000, window.bedLevelM);
   return longer ? { ...longer, id: window.id } : window;
@@ -221,19 +221,21 @@ export function visitWindow(shore) {
  * @param {Shore} shore @param {number} nowMs @returns {Back|null}
  */
 export function turnBack(shore, nowMs) {
+  const { site, visit } = shore;
+  if (!isComplete(site)) return null;
   const [planned, window] = [plannedWindow(shore), visitWindow(shore)];
-  const state = window ? turnBackState(window, nowMs, shore.site) : null;
+  const state = window ? turnBackState(window, nowMs, site) : null;
   // Of a low that leaves nothing dry once the water was read, the time it had is all that is known: it has come.
   const atMs = state?.atMs ?? (planned?.backMs != null && shore.shiftM > 0
-    ? Math.min(planned.backMs, down(timeOf(shore.visit.observed_at))) : null);
+    ? Math.min(planned.backMs, down(timeOf(visit?.observed_at))) : null);
   if (atMs === null) return null;
-  const nightMs = lastLightOf(shore);
+  const nightMs = lastLightOf(shore, site);
   const isNight = nightMs !== null && nightMs < atMs;
   const lit = (/** @type {number} */ ms) => Math.min(ms, nightMs ?? Infinity);
-  const { slowerMin, crowdMin } = extraMinutes(shore.site, shore.slowestMin, shore.party.length);
+  const { slowerMin, crowdMin } = extraMinutes(site, shore.slowestMin, shore.party.length);
   return {
     atMs: lit(atMs) - (slowerMin + crowdMin) * MINUTE_MS,
-    reason: isNight ? backReason('light', nightMs, shore.site, nowMs) : state?.atMs == null
+    reason: isNight ? backReason('light', nightMs, site, nowMs) : state?.atMs == null
       ? 'at the level read, the work area does not fall dry on this low' : state.reason,
     readMin: planned?.backMs != null ? Math.round((lit(planned.backMs) - lit(atMs)) / MINUTE_MS) : 0,
     slowerMin, crowdMin,
@@ -264,15 +266,18 @@ export function pathWords({ driesMs, usableMin, cautions }, zone) {
 
 /**
  * ": last light is 17:45, and ...", or nothing where no reason is known.
- * @param {Window} window @param {any} site @param {number} nowMs
+ * @param {Window} window @param {Shore['site']} site @param {number} nowMs
  */
 export const reasonOf = (window, site, nowMs) => {
-  const reason = backReason(window.backWord, window.backMs, site, nowMs);
+  const reason = isComplete(site) ? backReason(window.backWord, window.backMs, site, nowMs) : null;
   return reason ? `: ${reason}` : '';
 };
 
-/** Last light of the day on which the visit started, less the walk in. @param {Shore} shore @returns {number|null} */
-function lastLightOf({ visit, light, site }) {
+/**
+ * Last light of the day on which the visit started, less the walk in.
+ * @param {Shore} shore @param {import('../tides/windows.js').Rules} site @returns {number|null}
+ */
+function lastLightOf({ visit, light }, site) {
   const started = msOf(visit?.started_at) ?? 0;
   const day = light.find((light) => light.startsMs <= started && started < light.endsMs);
   return day ? down(day.endsMs - walkMs(site)) : null;
@@ -289,7 +294,7 @@ function whatMoved({ readMin, slowerMin, crowdMin }, shore, { settings }) {
     readMin > 0 ? `${moved(readMin)}: the water was read ${seen} higher than predicted.` : null,
     readMin < 0 ? `${moved(readMin)}: the water was read lower, and a lead lets ${seen} of it count.` : null,
     slowerMin ? `${moved(slowerMin)}: the walk took ${shore.slowestMin} min, the site says `
-      + `${shore.site.walk_out_min}.` : null,
+      + `${shore.site?.walk_out_min}.` : null,
     crowdMin ? `${moved(crowdMin)}: to gather ${counted(shore.party.length, 'person', 'people')}.` : null,
   ].filter((line) => line !== null);
 }
@@ -333,13 +338,13 @@ export const extraMinutes = (site, slowestMin, people) => ({
  */
 export function whereFrom(shore, { zone, settings }) {
   const { feet } = settings;
-  const allowance = allowanceOf(shore.site);
+  const allowance = allowanceOf(shore.site ?? {});
   const at = shore.visit?.observed_at ? clock(Date.parse(shore.visit.observed_at), zone) : '';
   const read = shore.shiftM > 0 ? `, and ${length(shore.shiftM, feet)} more as read at ${at}` : shore.shiftM < 0
     ? `, less ${length(-shore.shiftM, feet)} as read at ${at}, allowed by a lead` : '';
   return [
-    `Predicted for ${shore.tide?.station.name ?? named(shore.site.tide_station, 'a port that is not chosen yet')}. `
-      + `All times include a reserve of ${length(allowance, feet)} (${basisOf(shore.site)})${read}.`,
+    `Predicted for ${shore.tide?.station.name ?? named(shore.site?.tide_station, 'a port that is not chosen yet')}. `
+      + `All times include a reserve of ${length(allowance, feet)} (${basisOf(shore.site ?? {})})${read}.`,
     'Wind, waves, pressure and rain can bring the water sooner: trust what you see, and turn back early.',
   ];
 }

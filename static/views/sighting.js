@@ -182,7 +182,7 @@ class Sightings {
     const fields = form.ready({ seen_at: instant(phone.now()) });
     if (!fields) return;
     const sighting = { kind: 'sighting', recordId: form.recordId, fields, visitId: this.visit?.record_id ?? null };
-    const undo = await savedWithUndo(stage, onVisit(phone, this.visit, [sighting]));
+    const undo = await savedWithUndo(stage, onVisit(phone, this.visit ?? null, [sighting]));
     if (!undo) return;
     await form.drop();
     await this.fresh();

@@ -12,7 +12,7 @@ import { halfSetUp, isSetUp, readSteps } from './steps.js';
 import { pathWords, readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
   windowFor } from './shore.js';
 import { stillComing } from './tiers.js';
-import { clock, counted, day, length, localDay, moment, spanParts, spanWords } from './words.js';
+import { clock, counted, day, length, localDay, moment, msOf, spanParts, spanWords } from './words.js';
 
 const SOON_MS = 30 * 60_000;
 const FLAGS_SHOWN = 6;
@@ -36,7 +36,10 @@ function waterFact(shore, stage, nowMs) {
   return fact('Water now', html`${level}<small class="small">${how}</small>`);
 }
 
-/** While a visit runs. @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs */
+/**
+ * While a visit runs.
+ * @param {import('./shore.js').Shore} shore @param {import('./router.js').Stage} stage @param {number} nowMs
+ */
 function runningBoard(shore, stage, nowMs) {
   const { zone } = stage;
   const back = turnBack(shore, nowMs);
@@ -63,14 +66,15 @@ function runningBoard(shore, stage, nowMs) {
 
 /**
  * No visit runs: when to leave home for the next low.
- * @param {any} shore @param {import('./router.js').Stage} stage @param {number} nowMs
+ * @param {import('./shore.js').Shore} shore @param {import('./router.js').Stage} stage @param {number} nowMs
  */
 function nextBoard(shore, stage, nowMs) {
   const { zone, settings } = stage;
+  const { site } = shore;
   const next = windowFor(shore, nowMs);
-  if (!next) {
+  if (!next || !isComplete(site)) {
     const sentence = stage.phone.pack()?.sites?.[stage.phone.me.site_id ?? '']?.sentence;
-    const [what, why] = !isComplete(shore.site)
+    const [what, why] = !isComplete(site)
       ? ['Not all set up yet',
         'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
       : shore.tide ? ['No usable low ahead', sentence ?? 'No usable low is known. Sync once where there is a network.']
@@ -80,7 +84,7 @@ function nextBoard(shore, stage, nowMs) {
       <dl class="facts">${waterFact(shore, stage, nowMs)}</dl></div>`;
   }
   const { fromMs, backMs } = /** @type {{fromMs: number, backMs: number}} */ (next);
-  const leaveMs = leavesHomeMs(fromMs, shore.site);
+  const leaveMs = leavesHomeMs(fromMs, site);
   const driesMs = next.driesMs ?? 0;
   const [label, atMs] = nowMs < leaveMs ? ['Leave home at', leaveMs]
     : nowMs < driesMs ? ['Path under water until', driesMs]
@@ -92,7 +96,7 @@ function nextBoard(shore, stage, nowMs) {
       ${atMs === backMs ? figure(backMs - nowMs, false) : html`<div class="figure">${clock(atMs, zone)}</div>`}
       <dl class="facts">${fact('Path dry from', pathWords(next, zone))}${fact('Work from',
         clock(fromMs, zone))}${fact('Turn back', clock(backMs, zone))}</dl>
-      <p class="because">Why ${clock(backMs, zone)}${reasonOf(next, shore.site, nowMs)}.</p></section>
+      <p class="because">Why ${clock(backMs, zone)}${reasonOf(next, site, nowMs)}.</p></section>
     <dl class="facts">${waterFact(shore, stage, nowMs)}${fact('Low',
       html`${clock(next.lowMs, zone)}<small class="small">${length(next.lowM, settings.feet)}</small>`)}
       ${fact('Work', html`${spanWords(next.usableMin * 60_000)}<small
@@ -102,17 +106,18 @@ const DAYLIGHT = { day: 'in daylight', partly: 'partly in daylight' };
 
 /**
  * The low of the running visit, or the next one to use.
- * @param {any} shore @param {{name: string, bedM: number}[]} rows @param {import('./router.js').Stage} stage
- * @param {number} nowMs
+ * @param {import('./shore.js').Shore} shore @param {{name: string, bedM: number}[]} rows
+ * @param {import('./router.js').Stage} stage @param {number} nowMs
  */
 function picture(shore, rows, stage, nowMs) {
-  if (!shore.tide) return html`<p class="why">The tide's numbers have not come yet. Sync once where there is a
+  const { tide, site } = shore;
+  if (!tide) return html`<p class="why">The tide's numbers have not come yet. Sync once where there is a
     network.</p>`;
   const low = visitWindow(shore) ?? windowFor(shore, nowMs);
   const why = html`<div class="why">${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}</div>`;
-  if (!low || !isComplete(shore.site)) return why;
+  if (!low || !isComplete(site)) return why;
   const read = shore.visit?.observed_at && shore.seenM !== null ? Date.parse(shore.visit.observed_at) : null;
-  return html`${ebb(shore, (ms) => waterAt(shore, ms), {
+  return html`${ebb({ ...shore, tide, site }, (ms) => waterAt(shore, ms), {
     lowMs: low.lowMs, backMs: turnBack(shore, nowMs)?.atMs ?? low.backMs, nowMs, readMs: read, rows, zone: stage.zone,
     feet: stage.settings.feet, wide: isWide(), window: low,
   })}${why}`;
@@ -124,7 +129,10 @@ const flagRow = (flag) => rowLink({
   pill: pill('look', flag.isHere ? 'not sent' : flag.todo ?? 'look'),
 });
 
-/** The other ways, for thumbs: a laptop has them at its side. @param {any} shore @param {string} role */
+/**
+ * The other ways, for thumbs: a laptop has them at its side.
+ * @param {import('./shore.js').Shore} shore @param {string} role
+ */
 const furtherWays = (shore, role) => html`<div class="narrow-only">${section('Also', nothing, html`
   ${rowLink({ href: '#/low-tides', said: 'Low tides of the next 60 days' })}
   ${hasUse(role, 'plan') ? rowLink({ href: '#/plan', said: 'Visit plan' }) : nothing}
@@ -137,7 +145,7 @@ const furtherWays = (shore, role) => html`<div class="narrow-only">${section('Al
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const { phone } = stage;
-  /** @type {any} */ let shore;
+  /** @type {import('./shore.js').Shore} */ let shore;
   /** @type {any[]} */ let here = [];
   /** @type {any[]} the first of all flags */ let shown = [];
   /** @param {any[]} flags @returns {Promise<any[]>} */
@@ -162,7 +170,7 @@ export async function view(stage) {
       : html`<p class="row">No flags.</p>`);
   const out = () => (shore.out.length ? rowLink({
     href: '#/people', said: `${counted(shore.out.length, 'person', 'people')} out on the shore`,
-    small: `first in at ${moment(Date.parse(shore.out[0].signIn.in_at), phone.now(), stage.zone)}`,
+    small: `first in at ${moment(msOf(shore.out[0].signIn.in_at) ?? 0, phone.now(), stage.zone)}`,
   }) : nothing);
   return {
     title: () => 'Today', where: () => siteName(shore.site), refresh,

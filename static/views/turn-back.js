@@ -103,6 +103,7 @@ export async function view(stage) {
     body: () => {
       const { back, nowMs, phase, leftMs, sentence } = look();
       const { zone } = stage;
+      const { visit } = shore;
       const water = waterNow(shore, nowMs, stage);
       const isStop = phase === 'gather' || phase === 'now' || phase === 'past' || phase === 'none';
       return html`<div class="arm ${isStop ? 'stop' : ''}" role="timer"
@@ -121,9 +122,9 @@ export async function view(stage) {
           ['People out', html`${shore.party.length}<small
             class="small">${leftOpenWords(shore.left, nowMs, zone)}</small>`],
         ].map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
-        ${shore.visit ? html`<button type="button" class="or"
-          aria-pressed=${String(Boolean(alarm.kept.isOn))} @click=${() => alarm.arm(shore.visit.record_id,
-            shore.visit.site_id)}>${alarm.kept.isOn ? 'Alarm is on: tap to hear it' : 'Switch the alarm on'}</button>`
+        ${visit ? html`<button type="button" class="or"
+          aria-pressed=${String(Boolean(alarm.kept.isOn))} @click=${() => alarm.arm(visit.record_id,
+            visit.site_id)}>${alarm.kept.isOn ? 'Alarm is on: tap to hear it' : 'Switch the alarm on'}</button>`
             : nothing}
         <p>Alarm on this phone: ${meansWords()}.${alarm.ringer.isDark
           ? ' The screen may go dark: this phone did not let the app keep it on.' : ''}</p>

@@ -99,8 +99,8 @@ class Visit {
     const chosen = this.near.find((window) => window.id === form.typed.window_id);
     const nowMs = this.stage.phone.now();
     // What the clock will say of it once it is started.
-    const back = chosen ? turnBack({ ...this.shore, party: [],
-      visit: { window_id: chosen.id, started_at: instant(nowMs) } }, nowMs) : null;
+    const begun = /** @type {import('./shore.js').Visit} */ ({ window_id: chosen?.id, started_at: instant(nowMs) });
+    const back = chosen ? turnBack({ ...this.shore, party: [], visit: begun }, nowMs) : null;
     return html`<div class="stack">${leftNotice(this.shore.left)}${form.input('purpose',
       { title: 'What is the visit for?' })}
       ${choices({ name: 'window_id', legend: 'Which low tide?', shape: 'lines', choices: windows,
@@ -134,20 +134,25 @@ class Visit {
 
   get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
 
-  /** The phones that are on the running visit. @returns {any[]} */
-  get openParts() { return partsOf(this.shore.visit, this.visits, this.parts).filter((part) => !part.until_at); }
+  /** The visit that runs: what hangs on it is offered while one does. */
+  get visit() { return /** @type {import('./shore.js').Visit} */ (this.shore.visit); }
+
+  /** The phones that are on the running visit. */
+  get openParts() { return partsOf(this.visit, this.visits, this.parts).filter((part) => !part.until_at); }
 
   /** Who leads on the running visit, each phone's leader; on one begun by an app of before the visit's own. */
   leaderNames() {
-    const parts = partsOf(this.shore.visit, this.visits, this.parts);
-    const ids = [...new Set([...parts.map((part) => part.leader_id), this.shore.visit.leader_id])].filter(Boolean);
-    return ids.map((id) => this.names.get(id) ?? 'not on this phone yet').join(', ') || 'not named';
+    const parts = partsOf(this.visit, this.visits, this.parts);
+    const ids = [...new Set([...parts.map((part) => part.leader_id), this.visit.leader_id])];
+    return ids.flatMap((id) => (id ? [this.names.get(id) ?? 'not on this phone yet'] : [])).join(', ')
+      || 'not named';
   }
 
   runningBody() {
     const { zone, settings, phone } = this.stage;
-    const { visit } = this.shore;
+    const { visit } = this;
     const form = /** @type {RecordForm} */ (this.running);
+    const walkOutMin = this.shore.site?.walk_out_min;
     const back = turnBack(this.shore, phone.now());
     const flooded = floodedWords(this.shore, this.rows, phone.now(), zone);
     const heads = [this.shore.party.length, leftOpenWords(this.shore.left, phone.now(), zone)].filter(String)
@@ -171,8 +176,8 @@ class Visit {
       <section class="stack"><div class="bar"><h2>Walk, as timed</h2>
         </div>${form.input('walk_timed_min', { title: 'Far row to firm ground',
           hint: visit.walk_timed_min ? `last ${visit.walk_timed_min} min`
-          : `${typeof this.shore.site.walk_out_min === 'number' ? `the site says ${this.shore.site.walk_out_min} min`
-            : 'the site says no time yet'}; time the slowest person` })}
+          : `${typeof walkOutMin === 'number' ? `the site says ${walkOutMin} min` : 'the site says no time yet'}; time `
+            + 'the slowest person' })}
         <button type="button" class="or" @click=${() => this.saveWalk()}>Save the walk</button></section>
       <section class="stack"><div class="bar"><h2>Conditions</h2>
         </div>${form.input('conditions', { title: 'Wind, waves, rain, sight, ground',
@@ -275,7 +280,7 @@ class Visit {
 
   /** @param {Record<string, any>} fields @param {string} sentence */
   async change(fields, sentence) {
-    const { visit } = this.shore;
+    const { visit } = this;
     const id = visit.record_id;
     const undo = await savedWithUndo(this.stage, [{ kind: 'visit', recordId: id, fields, visitId: id }]);
     if (undo) this.stage.say(sentence, undo);
@@ -313,7 +318,7 @@ class Visit {
   }
 
   async askEnd() {
-    this.ending = await summaryOf(this.stage.phone, this.shore.visit, this.visits);
+    this.ending = await summaryOf(this.stage.phone, this.visit, this.visits);
     this.stage.redraw();
     queueMicrotask(() => document.getElementById('ending')?.scrollIntoView({ block: 'center' }));
   }
@@ -321,7 +326,7 @@ class Visit {
   /** @param {boolean} forAll a lead's word, which ends it for every phone */
   async end(forAll) {
     const { phone } = this.stage;
-    const { visit } = this.shore;
+    const { visit } = this;
     const still = forAll ? this.shore.party : this.stillOut();
     const reason = this.reason.trim();
     if (still.length && !reason) { this.stage.say('Write a reason first: who stays out, and who knows.'); return; }

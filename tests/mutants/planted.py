@@ -165,7 +165,7 @@ PLANTED: tuple[Planted, ...] = (
         ("visit.level_datum !== tide.station.chart_datum", "visit.level_datum === 'none'"),
     ]),
     *_of("views/floods.js", PLAN, [
-        ("bedM - allowanceOf(site) - shiftM", "bedM - allowanceOf(site)"),
+        ("bedM - allowanceOf(site ?? {}) - shiftM", "bedM - allowanceOf(site ?? {})"),
         ("tide.levelAt(nowMs) > waterM && nowMs > lowMs", "false"),
         ("?.lowMs ?? nowMs - FLOODS_MS;", "?.lowMs ?? nowMs;"),
     ]),
