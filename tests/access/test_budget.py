@@ -116,6 +116,27 @@ def test_a_device_whose_held_lines_filled_its_hour_comes_again_for_some_and_not_
     assert [may_hold() for _ in range(12)] == [True] * 10 + [False] * 2
 
 
+def test_a_lead_too_waits_for_a_hundredth_of_what_it_may_have_held(programme, now):
+    """10,000 an hour: 100 are free again after 36 s."""
+    budget = Budget({**SMALL, "held lines": 1_000})
+    may_hold = budget.take_sync(programme.db(), LEAD, body(50), now())
+    assert sum(may_hold() for _ in range(10_001)) == 10_000
+    now.forward(seconds=35)
+    with pytest.raises(OverBudget):
+        budget.take_sync(programme.db(), LEAD, body(1), now())
+    now.forward(seconds=1)
+    budget.take_sync(programme.db(), LEAD, body(1), now())
+
+
+def test_a_body_without_a_line_gives_nothing_back(programme, now):
+    budget = Budget(SMALL)
+    budget.take_sync(programme.db(), CREW, body(100), now())
+    for _ in range(10):
+        budget.take_sync(programme.db(), CREW, b"", now())
+    with pytest.raises(OverBudget):
+        budget.take_sync(programme.db(), CREW, body(1), now())
+
+
 def test_a_clock_set_back_ends_no_wait_and_lengthens_none(programme, now):
     budget = Budget(SMALL)
     budget.take_sync(programme.db(), CREW, body(100), now())
@@ -181,11 +202,18 @@ def test_photos_have_a_budget_of_their_own(programme, now):
         budget.take_photo(programme.db(), CREW, 1, now())
 
 
-def test_an_hour_of_photos_is_what_the_sentence_says_to_the_byte(programme, now):
-    budget = Budget()
-    budget.take_photo(programme.db(), CREW, 2048 * 2**20, now())
+def test_an_hour_is_what_the_sentence_says_to_the_entry_and_the_byte(programme, now):
+    budget, db, at = Budget(), programme.db(), now()
+    budget.take_photo(db, CREW, 2048 * 2**20, at)
     with pytest.raises(OverBudget, match="more than 2048 MB of photos"):
-        budget.take_photo(programme.db(), CREW, 1, now())
+        budget.take_photo(db, CREW, 1, at)
+    may_hold = budget.take_sync(db, CREW, body(40_000), at)
+    with pytest.raises(OverBudget, match="more than 40,000 entries"):
+        budget.take_sync(db, CREW, body(1), at)
+    assert [may_hold() for _ in range(10_001)] == [True] * 10_000 + [False]
+    budget.take_sync(db, OTHER, bytes(256 * 2**20), at)
+    with pytest.raises(OverBudget, match="more than 256 MB of entries"):
+        budget.take_sync(db, OTHER, b"x", at)
 
 
 def test_over_http_nothing_of_a_refused_body_is_taken_and_the_same_body_is_taken_later(client_of, now, programme):

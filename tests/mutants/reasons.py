@@ -83,6 +83,7 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/sync/states.py", "enough + 1 if count > MANY", "limit", "Looking at the state of a record of exactly so many entries is only slower."),
     Reason("fieldlog/sync/states.py", "enough + 1 if count > MANY", "if True", "Looking at the state of a record of few entries is only slower."),
     Reason("fieldlog/sync/states.py", "enough + 1 if count > MANY", "became `2`", "Two more than is enough are more than is enough."),
+    Reason("fieldlog/access/budget.py", "(0.0, at_s)", "number", "What is below nothing counts as nothing one line below."),
     Reason("fieldlog/sync/photos.py", "return False", "nothing returned", "Nothing is as false as False."),
     Reason("fieldlog/survey/verdict.py", "continue", "statement removed", "Of no epochs at all none hangs on a tape: asking is only slower."),
     Reason("fieldlog/survey/verdict.py", "zip(gains, (zero, now), strict=True)", "truth", "Two gains, one of each set of columns."),
