@@ -64,12 +64,21 @@ const DONE = {
 };
 
 /**
+ * What is named by the unit or species it is about: a removal is of this, not of the unit.
+ * @type {Record<string, string>}
+ */
+const WRITTEN = {
+  unit_check: 'check', position_fix: 'position', unit_event: 'work', sighting: 'sighting', photo: 'photo',
+};
+
+/**
  * @param {string} kind @param {Fields} fields of the entry @param {Labels} label @param {string[]} required fields that
  *   begin a record @returns {string} what was done
  */
 export function doneWords(kind, fields, label, required) {
-  if (fields._deleted === true) return 'removed';
-  if (fields._deleted === false) return 'restored';
+  const what = WRITTEN[kind] ? `${WRITTEN[kind]} ` : '';
+  if (fields._deleted === true) return `${what}removed`;
+  if (fields._deleted === false) return `${what}restored`;
   const own = DONE[kind];
   if (own) return own(fields, label);
   return required.every((name) => name in fields) ? 'added' : 'changed';

@@ -69,7 +69,10 @@ function line(flag, name, value, stage) {
   const kind = kindOf(kinds, flag.subject.kind, field);
   if (kind && !WORDS[name]) {
     const title = TITLES[/** @type {keyof typeof TITLES} */ (name)] ?? kinds[kind].properties[field].title;
-    const number = (/** @type {any} */ item) => (typeof item === 'number' ? Number(rounded(item, 3)) : item);
+    // Tables keep yes and no as 1 and 0.
+    const isYesNo = kinds[kind].properties[field]['x-type'] === 'yesno';
+    const number = (/** @type {any} */ item) => (typeof item !== 'number' ? item
+      : isYesNo ? item !== 0 : Number(rounded(item, 3)));
     return [title, [value].flat().map((item) => saidOf(phone, kind, field, number(item), zone)).join(', ')];
   }
   const [words, unit] = WORDS[name] ?? [plain(name), ''];

@@ -245,8 +245,12 @@ export function told(sentence, root, undo = null) {
   const place = /** @type {HTMLElement|null} */ (root.querySelector('.told'));
   const words = () => html`<p>${mark('phone')}<span
     class="said">${sentence}</span></p>${undo ? button('Undo', undo) : nothing}`;
+  const isThere = () => place?.contains(document.activeElement) ?? false;
+  const wasThere = isThere();
   if (place) render(sentence ? words() : nothing, place);
-  return () => place?.contains(document.activeElement) ?? false;
+  // Whose button goes is not thrown back to the page's beginning.
+  if (wasThere && !isThere()) root.querySelector('h1')?.focus({ preventScroll: true });
+  return isThere;
 }
 
 /** The hash is the router's, so the skip link moves the focus itself. @param {Event} event */

@@ -46,7 +46,7 @@ export async function keepPhoto(stage, photos, file, about) {
   });
 }
 
-/** A picture that only the server has and no network brings. @param {{target: any}} event */
+/** A picture that no network brings, or that the browser cannot show. @param {{target: any}} event */
 function absent({ target }) {
   target.hidden = true;
   target.nextElementSibling.hidden = false;
@@ -78,7 +78,8 @@ export class Photos {
     if (!this.list.length) return nothing;
     return html`<div class="photos">${this.list.map(({ photo, url }) => html`<figure>${url
       ? html`<img src=${url} alt=${photo.shows || 'Photo without a caption'} loading="lazy" @error=${absent}>`
-      : nothing}<span class="none small" ?hidden=${url !== null}>not on this phone</span><figcaption
+      : nothing}<span class="none small" ?hidden=${url !== null}>${url?.startsWith('blob:')
+        ? 'kept, but this browser cannot show it' : 'not on this phone'}</span><figcaption
         class="small">${caption(photo)}</figcaption></figure>`)}</div>`;
   }
 

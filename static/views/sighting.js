@@ -64,7 +64,8 @@ class Sightings {
 
   title = () => 'Sightings';
   aside = () => this.stage.alarm.pill();
-  where = () => (this.visit ? 'Noted with the running visit' : 'No visit is open: saved for the site');
+  where = () => (!this.mayWrite ? 'As of the last sync' : this.visit ? 'Noted with the running visit'
+    : 'No visit is open: saved for the site');
   get mayWrite() { return this.stage.phone.me.role === 'crew' || this.stage.phone.me.role === 'lead'; }
 
   body = () => html`<div class="cols even">${this.mayWrite ? html`<div class="stack">${this.draw()}</div>`

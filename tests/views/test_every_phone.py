@@ -234,3 +234,19 @@ def test_what_comes_up_at_a_tap_is_large_enough_for_a_wet_finger(shown, place, q
         page.get_by_role("button", name=re.compile(f"^{name}")).first.click()
     expect(page.locator(".frame")).to_contain_text(asks)
     assert small_targets(page) == []
+
+
+PICTURE = """async () => {
+  const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
+  const { Photos } = await import('/views/photo-box.js');
+  const photos = new Photos({});
+  photos.list = [URL.createObjectURL(new Blob(['no picture'])), null].map((url) => ({ photo: {}, url }));
+  render(photos.draw(() => ''), document.body);
+  const [picture] = document.body.querySelectorAll('img');
+  for (let turn = 0; turn < 200 && !picture.hidden; turn++) await new Promise((done) => setTimeout(done, 10));
+  return document.body.innerText.split('\\n').map((line) => line.trim()).filter(Boolean);
+}"""
+
+
+def test_a_photo_kept_as_it_came_is_not_told_as_lost(modules_page) -> None:
+    assert modules_page.evaluate(PICTURE) == ["kept, but this browser cannot show it", "not on this phone"]

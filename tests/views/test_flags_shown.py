@@ -72,6 +72,8 @@ RESTS_ON = [
     ("unit", {"lost_volume_pct": 15, "chip_depth_mm": 60.0, "grade": 3, "computed_grade": None, "check_id": "c", "photos": 2},
      {"Volume lost": "15 %", "Chip depth": "60 mm", "Grade": "3 of 4", "Grade from measurements": "not known", "Photos": "2"}),
     ("unit", {"rocking": True, "scour_depth_mm": 54, "height_mm": 450}, {"Rocks when pushed": "yes", "Scour depth at the toe": "54 mm", "Height": "450 mm"}),
+    ("unit", {"rocking": 1}, {"Rocks when pushed": "yes"}),
+    ("unit", {"rocking": 0}, {"Rocks when pushed": "no"}),
     ("unit", {"tilt_deg": 17, "limit_deg": 15}, {"Tilt": "17\u00b0", "Flagged from": "15\u00b0"}),
     ("unit", {"displacement_m": 0.1253, "bearing_deg": 61.4, "least_shift_m": 0.125, "method": "tapes", "zero_method": "typed", "doubts": ["narrow angle"], "p": 1e-9},
      {"Chance of this where nothing moves": "under 0.001", "Off its first position": "0.125 m", "Direction, from true north": "61.4\u00b0", "Smallest shift that matters": "0.125 m", "Method": "Tapes from marks",

@@ -74,6 +74,9 @@ def test_a_day_by_keyboard_alone_reaches_everything_and_never_loses_its_place(br
     act(page, "People", BACK, opens="People")
     act(page, "Sign out Finn Loam")
     expect(told).to_contain_text("Finn Loam")
+    act(page, "Undo", BACK)
+    expect(told).to_contain_text("Undone.")
+    assert page.evaluate(FOCUSED)[0] == "H1", "its button is gone, and the screen says what it takes back"
     assert {one["kind"] for one in page.evaluate("window.written")} >= {"visit", "sign_in", "unit_check", "sighting"}
     assert faults == []
     page.close()

@@ -83,6 +83,7 @@ def test_a_reader_who_joins_lands_on_today_and_writes_nothing(show) -> None:
         goes(page, place)
         assert page.locator(".foot").count() == 0, place
         assert page.get_by_role("button", name="Add myself").count() == 0, place
+        assert "saved" not in page.locator("header").inner_text(), f"{place}: a reader saves nothing"
 
 
 @pytest.mark.parametrize("place", ["today", "units", "low-tides", "people", "phone", "flags", "sighting", "visit"])
