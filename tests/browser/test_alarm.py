@@ -113,7 +113,7 @@ def test_it_is_asked_once_with_a_test_tone_and_sounds_on_every_screen_until_all_
     app.go("#/units", "Units")
     app.follow(re.compile("^Check "))
     assert visit.to(34) == []
-    expect(page.locator("header")).to_contain_text(re.compile(r"back in 3\d min"))
+    expect(page.locator("header")).to_contain_text(re.compile(r"back in 3\d\smin"))
     assert visit.to(18, 60) == [30]
     expect(banner.get_by_role("alert")).to_have_text("")
     assert visit.to(14) == [15]
@@ -129,7 +129,7 @@ def test_it_is_asked_once_with_a_test_tone_and_sounds_on_every_screen_until_all_
     late = visit.to(-20.5)
     assert late == list(range(late[0], -21, -1))
     assert late[0] in (-9, -10)
-    expect(banner).to_contain_text(re.compile(r"2\d min ago"))
+    expect(banner).to_contain_text(re.compile(r"2\d\smin ago"))
 
     app.go("#/people", "People")
     app.save("Sign out all 2")
@@ -151,7 +151,7 @@ def test_hidden_it_may_be_silent_and_on_return_it_sounds_and_says_for_how_long(c
     visit.hide(False)
     app.page.wait_for_function("before => tones.length > before", arg=before)
     app.page.wait_for_function("before => lights === before + 1", arg=lights)  # the screen is kept on anew
-    expect(visit.banner.get_by_role("alert")).to_contain_text(re.compile(r"silent for 2[67] min, from\s+\d\d:\d\d to \d\d:\d\d"))
+    expect(visit.banner.get_by_role("alert")).to_contain_text(re.compile(r"silent for 2[67]\smin, from\s+\d\d:\d\d to \d\d:\d\d"))
     expect(visit.banner.get_by_role("alert")).to_contain_text("Turn back was due at")
     app.tap("Heard")
     expect(visit.banner.get_by_role("alert")).not_to_contain_text("silent for")

@@ -48,7 +48,7 @@ def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[di
     if number == DISPLACED:
         app.page.locator("summary", has_text="Position").click()
         reads_tapes(app, units[tag], marks)
-        expect(page.get_by_text(re.compile("Found 0\\.6\\d m east of its first position. Take a second set")).last).to_be_visible()
+        expect(page.get_by_text(re.compile("Found 0\\.6\\d\\sm east of its first position. Take a second set")).last).to_be_visible()
         app.tap("Take a second set")
         reads_tapes(app, units[tag], marks)
         expect(page.get_by_text("The next sync says whether it moved").last).to_be_visible()

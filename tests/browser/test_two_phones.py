@@ -68,7 +68,7 @@ def test_two_corrections_of_one_value_are_shown_to_the_lead(joined, shore) -> No
     (flag,) = db.query("SELECT * FROM flag WHERE rule = 'disagreement' AND subject_kind = 'unit_check' AND state = 'open' AND evidence LIKE '%240%'")
     lead = joined("lead", "Ruth Okafor-Lind")
     lead.go("#/flags", "Flags")
-    told = re.compile(rf"^{unit['tag']}, visit of .+: two phones wrote 2[46]0 mm \((Zora Plover|Fatou Ellery), .+\) and 2[46]0 mm \(.+\) for Exposed height")
+    told = re.compile(rf"^{unit['tag']}, visit of .+: two phones wrote 2[46]0\smm \((Zora Plover|Fatou Ellery), .+\) and 2[46]0\smm \(.+\) for Exposed height")
     said = lead.page.get_by_text(told).first
     expect(said).to_be_visible()
     assert "240" in flag["sentence"] + flag["evidence"] and "260" in flag["sentence"] + flag["evidence"]
