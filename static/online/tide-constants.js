@@ -22,7 +22,7 @@ export function constantsOfWay(way, feet) {
   // What is taken over from the port has no interval of this record.
   const within = (/** @type {any} */ constant, /** @type {string} */ half) =>
     (constant.inferred_from === 'the reference port'
-    ? '' : `\u00a0\u00b1\u00a0${half}`);
+    ? '' : ` \u00b1\u00a0${half}`);
   return html`<div class="wide-scroll" tabindex="0" role="group" aria-label="Constants"><table
     class="plain stacks"><thead><tr><th>Constituent</th><th class="num">Amplitude, m</th><th
     class="num">Phase lag, \u00b0</th><th class="num">Needs, days</th></tr></thead><tbody>

@@ -20,6 +20,8 @@ const PEOPLE_MOST = 6;
 const [TOP, AXIS, FIRST, BAR, GAP] = [34, 126, 154, 23, 6];
 /** A letter of the drawing's words takes so much at most. */
 const LETTER = 7.2;
+/** What the word "now" takes beside its line. */
+const NOW_WIDTH = 46;
 
 /**
  * @typedef {import('./floods.js').Bar} Bar
@@ -119,7 +121,8 @@ export function ebb(shore, at, low) {
       ${bars.map((bar, n) => barDrawn(bar, FIRST + n * BAR, frame))}
       ${stays.map((stay, n) => stayDrawn(stay, stayTop + n * BAR, frame))}
       ${inside(backMs) ? turnLine(x(backMs ?? 0), high, width, `turn back ${clock(backMs ?? 0, zone)}`) : nothing}
-      ${inside(nowMs) ? nowLine(x(nowMs ?? 0), high, width) : nothing}${marksOnWater(at, low, x, y, inside)}</svg>
+      ${inside(nowMs) ? nowLine(x(nowMs ?? 0), inside(backMs) ? x(backMs ?? 0) : null, high, width)
+        : nothing}${marksOnWater(at, low, x, y, inside)}</svg>
     ${flooded ? html`<p class="small">Under water: ${flooded}.</p>` : nothing}
     <details ?open=${isLargeText()}><summary>The same in words</summary><ul class="small">
       ${words.map((words) => html`<li>${words[0].toUpperCase()}${words.slice(1)}</li>`)}
@@ -156,10 +159,16 @@ function water(at, low, { x, fromMs, toMs, left, width }, y) {
       d=${line}/>`;
 }
 
-/** @param {number} at @param {number} high @param {number} width */
-const nowLine = (at, high, width) => svg`<path class="now" d="M${at.toFixed(1)} 28V${high - 2}"/>
-  <text class=${`b halo ${at > width / 2 ? 'e' : ''}`} x=${(at + (at > width / 2 ? -8
-    : 8)).toFixed(1)} y="42">now</text>`;
+/**
+ * @param {number} at @param {number|null} backAt where the turn-back line stands, which does not go through the word
+ * @param {number} high @param {number} width
+ */
+function nowLine(at, backAt, high, width) {
+  const isBefore = backAt !== null && Math.abs(backAt - at) < NOW_WIDTH && at + NOW_WIDTH < width ? at <= backAt
+    : at > width / 2;
+  return svg`<path class="now" d="M${at.toFixed(1)} 28V${high - 2}"/>
+    <text class=${`b halo ${isBefore ? 'e' : ''}`} x=${(at + (isBefore ? -8 : 8)).toFixed(1)} y="42">now</text>`;
+}
 
 /**
  * The water as it was read, and as it stands now.

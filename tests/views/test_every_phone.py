@@ -148,11 +148,17 @@ def test_at_a_text_size_of_32_px_every_screen_keeps_its_words_whole(large, stage
 
 CONSTANTS = """async () => {
   const [{ constantsOfWay }, { render }] = await Promise.all([import('/online/tide-constants.js'), import('/vendor/lit-html-3.3.3/lit-html.js')]);
-  const constant = (name, inferred_from) => ({ name, amplitude_m: 1.234, amplitude_ci_m: 0.012, phase_deg: 237.1, phase_ci_deg: 12.3, needs_days: 27.6, inferred_from });
+  const constant = (name, inferred_from) => ({ name, amplitude_m: 1.234, amplitude_ci_m: 0.012, phase_deg: 237.1, phase_ci_deg: 112.3, needs_days: 365.6, inferred_from });
   const place = document.createElement('div');
   document.querySelector('main').replaceChildren(place);
   render(constantsOfWay({ constants: [constant('M2', null), constant('K1', 'the reference port')], not_parted: [] }, false), place);
 }"""
+
+
+def test_a_table_of_constants_fits_a_phone_at_the_usual_size(shown) -> None:
+    page = shown("#/settings")
+    page.evaluate(CONSTANTS)
+    assert page.evaluate(SIDEWAYS) == []
 
 
 def test_a_table_of_constants_is_read_at_twice_the_size_without_scrolling_sideways(large, stage) -> None:

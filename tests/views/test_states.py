@@ -266,6 +266,21 @@ def test_the_board_before_a_visit_says_what_comes_next_or_what_lacks(opened: Pag
         assert "quiet" in board.get_attribute("class")
 
 
+CROSSED = """() => {
+  const word = [...document.querySelectorAll('.draw text')].find((text) => text.textContent === 'now').getBBox();
+  const line = document.querySelector('.draw .turn').getBBox();
+  return line.x > word.x - 1 && line.x < word.x + word.width + 1;
+}"""
+
+
+@pytest.mark.parametrize("left", [9, -9])
+def test_the_turn_back_line_does_not_go_through_the_word_now(opened: Page, stage: str, left: int) -> None:
+    at(opened, stage, "", "#/today")
+    opened.evaluate("ms => to(ms)", opened.evaluate(BACK) - left * MINUTE_MS)
+    expect(opened.locator(".board")).to_contain_text("ago" if left < 0 else "Turn back in")
+    assert not opened.evaluate(CROSSED)
+
+
 FILLED = """() => [...document.querySelectorAll('body *')].filter((one) => one.checkVisibility()).map((one) => {
   const [red, green, blue, alpha = 1] = getComputedStyle(one).backgroundColor.match(/[\\d.]+/g).map(Number);
   const light = [red, green, blue].map((part) => part / 255).map((part) => (part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4));
