@@ -229,7 +229,7 @@ def test_no_usable_minute_has_water_over_the_work_area_or_needs_a_flooded_way_ou
                 assert level_at(tide, at) + asked.allowance_m <= asked.work_level_m + 0.05
         out_at = window.usable_until + timedelta(seconds=asked.walk_s + 60 * asked.muster_min)
         if window.low_at <= out_at <= ends:
-            slope = 3.1 / 30 / 60  # metres a second at most
+            slope = max(abs(b - a) / (t1 - t0) for (t0, a), (t1, b) in pairwise(tide.points)) / 60  # metres a second at most
             assert level_at(tide, out_at) + asked.allowance_m <= asked.route_low_level_m + slope
 
 
