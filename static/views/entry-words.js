@@ -30,8 +30,8 @@ function checkDetails(fields, label) {
 /** @param {Fields} fields @returns {string} what somebody's sign-in was changed by */
 function signInDone(fields) {
   if (isRemoved('sign_in', fields)) return 'removed: signed in by mistake';
-  if (fields.in_at) return 'in';
-  if (fields.out_at) return 'out';
+  if (fields.in_at) return 'signed in';
+  if (fields.out_at) return 'signed out';
   if (fields.out_at === null) return 'back among those out';
   if (fields.no_out_reason) return 'closed without a sign-out time';
   return fields.briefing_heard ? 'briefing heard' : 'sign-in changed';

@@ -132,7 +132,7 @@ class People {
     const undo = await savedWithUndo(this.stage, [{ ...change, visitId: signIn.visit_id }]);
     if (!undo) return;
     Object.assign(this, { timeFor: null, time: '' });
-    this.stage.say(`${personName(person)} out, ${moment(ms, phone.now(), zone)}.`, undo);
+    this.stage.say(`${personName(person)} signed out, ${moment(ms, phone.now(), zone)}.`, undo);
   }
 
   /** @param {import('./heads.js').Out} stay */
@@ -251,7 +251,7 @@ class People {
     const changes = these.map(({ signIn }) =>
       ({ kind: 'sign_in', recordId: signIn.record_id, fields: { out_at }, visitId: signIn.visit_id }));
     const undo = await savedWithUndo(this.stage, changes);
-    if (undo) this.stage.say(`${whoOf(these)} out, ${clock(phone.now(), zone)}.`, undo);
+    if (undo) this.stage.say(`${whoOf(these)} signed out, ${clock(phone.now(), zone)}.`, undo);
   }
 
   /**

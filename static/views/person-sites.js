@@ -28,9 +28,9 @@ function hours(ms) {
 
 /**
  * People of the lead's other sites who are not on this one's roster.
- * @param {import('./router.js').Stage} stage
+ * @param {import('./router.js').Stage} stage @param {(id: string) => Promise<void>} added told of who was added
  */
-export function peopleElsewhere(stage) {
+export function peopleElsewhere(stage, added) {
   const { phone } = stage;
   /** @type {any[]} */ let list = [];
   /** @type {Map<string, any>} */ let sites = new Map();
@@ -44,9 +44,12 @@ export function peopleElsewhere(stage) {
     if (stage.isSecondTap()) return;
     const brought = BROUGHT.filter((name) => person[name] !== null && person[name] !== undefined)
       .map((name) => [name, person[name]]);
-    const undo = await savedWithUndo(stage, [{ kind: 'person', recordId: null, siteId: phone.me.site_id,
+    const recordId = phone.idForForm('person', null);
+    const undo = await savedWithUndo(stage, [{ kind: 'person', recordId, siteId: phone.me.site_id,
       fields: { ...Object.fromEntries(brought), same_as: person.record_id } }]);
-    if (undo) stage.say(`${personName(person)} is on the roster here.`, undo);
+    if (!undo) return;
+    stage.say(`${personName(person)} is on the roster here.`, undo);
+    await added(recordId);
   };
   const draw = () => (list.length ? section('At your other sites', counted(list.length, 'person', 'people'), list.map(
     (person) => html`<button type="button" class="row" @click=${() => add(person)}><span

@@ -7,6 +7,7 @@ import { entryMark, mark, section } from './marks.js';
 import { byName, recordName } from './names.js';
 import { hasScreen } from './record-place.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
+import { SightingForm } from './sighting-form.js';
 import { removal, takenBack, writerName } from './removed.js';
 import { contradictions, Sure } from './sure.js';
 import { MEASURED, wasFound } from './unit-facts.js';
@@ -226,11 +227,21 @@ class RecordScreen {
         byName(one.label, other.label))];
     }));
     const given = { base: this.row, refs: Object.fromEntries(refs) };
-    this.form = await new RecordForm(stage, kind, this.draftKey, given).start(this.row, id);
+    this.form = await (await this.emptyForm(given)).start(this.row, id);
     this.sure = new Sure(stage, this.form);
     this.isAsked = false;
     stage.redraw();
     queueMicrotask(() => document.getElementById('content')?.focus());
+  }
+
+  /** @param {NonNullable<ConstructorParameters<typeof RecordForm>[3]>} given */
+  async emptyForm(given) {
+    const { stage, kind } = this;
+    const { phone } = stage;
+    if (kind !== 'sighting') return new RecordForm(stage, kind, this.draftKey, given);
+    const species = await phone.rows('species', { siteId: phone.me.site_id });
+    const groups = new Map(species.map((row) => [row.record_id, row.group]));
+    return new SightingForm(stage, this.draftKey, given, (id) => groups.get(id));
   }
 
   async stop() {

@@ -90,7 +90,7 @@ async function hub(stage) {
 async function records(stage, of) {
   const { phone } = stage;
   /** @type {any[]} */ let list = [];
-  const elsewhere = of.kind === 'person' ? peopleElsewhere(stage) : null;
+  const elsewhere = of.kind === 'person' ? peopleElsewhere(stage, (personId) => added(personId)) : null;
   /** @type {import('./steps.js').Step[]} */ let steps = [];
   /** @type {any[]} */ let removed = [];
   let turn = 0;
@@ -101,6 +101,13 @@ async function records(stage, of) {
     // Of several changes at once the last reading counts, whichever ends last.
     if (mine === turn) [steps, list, removed] = read;
     list.sort(byOrder);
+  };
+  /** The button that was tapped is the next person's now: the focus goes with who was added. @param {string} id */
+  const added = async (id) => {
+    await refresh();
+    stage.redraw();
+    queueMicrotask(() => /** @type {HTMLElement|null} */ (document.querySelector(
+      `a[href="#/set-up/person/${CSS.escape(id)}"]`))?.focus());
   };
   await refresh();
   const title = formOf(phone, of.kind).title ?? of.many;
@@ -116,8 +123,11 @@ async function records(stage, of) {
   };
 }
 
-/** @param {import('./router.js').Phone} phone @param {typeof KINDS[number]} of */
-async function refsOf(phone, of) {
+/**
+ * @param {import('./router.js').Phone} phone @param {typeof KINDS[number]} of
+ * @param {string} id of the record itself, which is no other one than itself
+ */
+async function refsOf(phone, of, id) {
   const refs = [...inputsOf(phone, of.kind).values()].filter((input) => input.control === 'ref');
   const sites = new Map((await phone.rows('site', {})).map((site) => [site.record_id,
     siteName(site)]));
@@ -125,7 +135,7 @@ async function refsOf(phone, of) {
     const target = /** @type {typeof KINDS[number]} */ (KINDS.find((listed) => listed.kind === refers));
     if (across) {
       const others = (await phone.rows(target.kind, {})).filter((row) =>
-        row.site_id !== phone.me.site_id);
+        row.site_id !== phone.me.site_id && row.record_id !== id);
       return [name,
         others.map((/** @type {any} */ difference) => ({ value: difference.record_id,
           label: `${recordName(difference)}, ${sites.get(difference.site_id) ?? 'whole program'}` }))];
@@ -159,7 +169,7 @@ async function oneRecord(stage, of, id) {
   if (removed) return removed;
   const row = isNew ? {} : asShown(of.kind, (await phone.row(of.kind, id)) ?? {});
   const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`,
-    { refs: await refsOf(phone, of) }).start(isNew ? Object.fromEntries(initial) : row);
+    { refs: await refsOf(phone, of, id) }).start(isNew ? Object.fromEntries(initial) : row);
   const shore = of.kind === 'person' && !isNew ? onTheShore(stage, id) : null;
   await shore?.refresh();
   const others = isNew ? [] : await phone.disagreements(of.kind, id);

@@ -1,13 +1,13 @@
 /** Sightings: what was seen, how many, or looked for and not there. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, section } from './marks.js';
+import { section } from './marks.js';
 import { byName, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButtons, Photos } from './photo-box.js';
-import { labelOf, RecordForm } from './record-form.js';
+import { labelOf } from './record-form.js';
 import { recordRow, withRemovals } from './removed.js';
 import { has, searchBox } from './search-box.js';
 import { runningVisit } from './shore.js';
-import { fitting } from './taxon-groups.js';
+import { SightingForm } from './sighting-form.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
 import { instant, moment, msOf } from './words.js';
@@ -40,8 +40,8 @@ class Sightings {
   }
 
   async fresh() {
-    this.form = await new RecordForm(this.stage, 'sighting', DRAFT,
-      { refs: { near_unit_id: this.units } }).start({ found: 'seen' });
+    this.form = await new SightingForm(this.stage, DRAFT, { refs: { near_unit_id: this.units } },
+      (id) => this.byId.get(id)?.group).start({ found: 'seen' });
     await this.photos.read([{ kind: 'sighting', id: this.form.recordId }]);
     this.searched = '';
   }
@@ -72,20 +72,20 @@ class Sightings {
     : nothing}<div class="stack">${this.listed()}</div></div>`;
 
   draw() {
-    const form = /** @type {RecordForm} */ (this.form);
+    const form = /** @type {SightingForm} */ (this.form);
     const isNone = form.typed.found === 'looked_for_none';
     return html`${form.input('found', { title: 'Did you see it?' })}${this.chooseSpecies(form)}
-      ${isNone ? nothing : html`${this.counter(form)}${this.lifeStage(form)}`}
+      ${isNone ? nothing : html`${this.counter(form)}${form.input('life_stage')}`}
       <details ?open=${Boolean(form.typed.behaviour || form.typed.sureness || form.typed.near_unit_id)}>
-        <summary>More: ${isNone || !this.fitting(form).moves ? '' : 'behavior, '}how sure, near which unit</summary><div
+        <summary>More: ${isNone || !form.fitting.moves ? '' : 'behavior, '}how sure, near which unit</summary><div
         class="stack">${isNone ? nothing
-          : this.behavior(form)}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
+          : form.input('behaviour')}${form.input('sureness')}${form.input('near_unit_id')}</div></details>
       ${form.input('note')}${photoButtons((file) => this.take(file))}${this.photos.draw((photo) => photo.shows ?? '')}`;
   }
 
   /** @param {File} file */
   take(file) {
-    const form = /** @type {RecordForm} */ (this.form);
+    const form = /** @type {SightingForm} */ (this.form);
     form.keep('photo');
     const shows = form.typed.taxon ?? (form.typed.species_id ? speciesName(this.byId.get(form.typed.species_id))
       : null);
@@ -93,7 +93,7 @@ class Sightings {
       { of_kind: 'sighting', of_id: form.recordId, shows, visitId: this.visit?.record_id ?? null });
   }
 
-  /** @param {RecordForm} form */
+  /** @param {SightingForm} form */
   chooseSpecies(form) {
     const chosen = this.byId.get(form.typed.species_id);
     if (chosen) {
@@ -114,37 +114,13 @@ class Sightings {
         : nothing}</div>`;
   }
 
-  /** What fits the group of the species that is chosen. @param {RecordForm} form */
-  fitting(form) { return fitting(this.byId.get(form.typed.species_id)?.group); }
-
-  /** A stage or behavior that does not fit goes with the species before. @param {RecordForm} form @param {string} id */
+  /** @param {SightingForm} form @param {string} id */
   pick(form, id) {
     delete form.typed.taxon;
     form.set('species_id', id);
-    const { stages, moves } = this.fitting(form);
-    if (!stages.includes(form.typed.life_stage)) form.set('life_stage', null);
-    if (!moves) form.set('behaviour', null);
   }
 
-  /** @param {RecordForm} form */
-  lifeStage(form) {
-    const { stages } = this.fitting(form);
-    const input = form.inputs.get('life_stage');
-    return input ? choices({ name: 'life_stage', legend: input.title, value: form.typed.life_stage,
-      pick: (value) => form.set('life_stage', value),
-      choices: input.choices.filter((/** @type {any} */ choice) => stages.includes(choice.value)) }) : nothing;
-  }
-
-  /** @param {RecordForm} form */
-  behavior(form) {
-    const { does, moves } = this.fitting(form);
-    if (!moves) return nothing;
-    return html`${form.input('behaviour')}${does.length ? html`<div class="choices by-two">${does
-      .map((word) => html`<button type="button" class="or" aria-pressed=${String(form.typed.behaviour === word)}
-        @click=${() => form.set('behaviour', word)}>${word}</button>`)}</div>` : nothing}`;
-  }
-
-  /** @param {RecordForm} form */
+  /** @param {SightingForm} form */
   counter(form) {
     const count = Number(form.typed.count) || 0;
     return html`${form.input('count')}<div class="three">${[1, 5, 10]
@@ -172,7 +148,7 @@ class Sightings {
     const { stage } = this;
     if (stage.isSecondTap()) return;
     const { phone } = stage;
-    const form = /** @type {RecordForm} */ (this.form);
+    const form = /** @type {SightingForm} */ (this.form);
     if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) form.set(name,
       '');
     if (!form.typed.species_id && !form.typed.taxon) {

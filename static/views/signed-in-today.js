@@ -19,7 +19,7 @@ export function readToday(stage, signIns) {
 export function todayList(today, names, zone) {
   if (!today.length) return nothing;
   const rows = today.map((signIn) => {
-    const out = signIn.out_at ? `out ${clock(msOf(signIn.out_at) ?? 0, zone)}`
+    const out = signIn.out_at ? `signed out ${clock(msOf(signIn.out_at) ?? 0, zone)}`
       : signIn.no_out_reason ? `no sign-out time: ${signIn.no_out_reason}` : 'not signed out';
     const name = names.get(signIn.person_id) ?? 'Somebody not on this phone';
     return recordRow('sign_in', signIn, name, `in ${clock(msOf(signIn.in_at) ?? 0, zone)}, ${out}`);

@@ -71,8 +71,17 @@ class ThisPhone {
   }
 
   title = () => `This ${deviceWord()}`;
-  where = () => (this.stage.phone.me
-    ? `${this.me ? personName(this.me) : 'Nobody chosen'}, ${this.stage.phone.me.role}` : 'Not joined');
+  where = () => {
+    const { me } = this.stage.phone;
+    if (!me) return 'Not joined';
+    return me.role === 'reader' ? 'Reader' : `${this.me ? personName(this.me) : 'Nobody chosen'}, ${me.role}`;
+  };
+
+  /** A reader writes nothing, but may have been somebody else before. */
+  get hasOwn() {
+    const { phone, held, taken } = this.stage.phone.counts();
+    return this.stage.phone.me?.role !== 'reader' || phone + held + taken > 0;
+  }
 
   body = () => html`<div class="cols even"><div
     class="stack">${this.summary()}${this.fixing ? this.fixForm() : nothing}${this.list()}</div><div
@@ -212,8 +221,8 @@ class ThisPhone {
         : nothing}
       ${quota && usage / quota > FULL_SHARE && !this.stage.phone.isFull
         ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
-      <button type="button" class="or" @click=${() => this.exportFile()}>Save this ${deviceWord()}'s own
-        entries as a file</button>`);
+      ${this.hasOwn ? html`<button type="button" class="or" @click=${() => this.exportFile()}>Save this
+        ${deviceWord()}'s own entries as a file</button>` : nothing}`);
   }
 
   async exportFile() {

@@ -111,6 +111,8 @@ const DAYLIGHT = { day: 'in daylight', partly: 'partly in daylight' };
  */
 function picture(shore, rows, stage, nowMs) {
   const { tide, site } = shore;
+  // Where no visit runs on a site that is set up, the board has said so.
+  if (!tide && !shore.visit && isComplete(site)) return nothing;
   if (!tide) return html`<p class="why">The tide's numbers have not come yet. Sync once where there is a
     network.</p>`;
   const low = visitWindow(shore) ?? windowFor(shore, nowMs);

@@ -35,9 +35,9 @@ export async function startTakenBack(stage, visitId, partId) {
   if (await stage.saving(() => stage.phone.writeMany(changes))) stage.say('Undone: the visit ended on this phone.');
 }
 
-/** @param {Summary} summary @param {number} out @returns {string} 12 of 12 checked, 0 out, 3 sightings. */
+/** @param {Summary} summary @param {number} out @returns {string} 12 of 12 checked, 0 people still out, 3 sightings. */
 export const summaryWords = ({ checked, units, sightings }, out) =>
-  `${checked} of ${units} checked, ${out} out, ${counted(sightings, 'sighting')}.`;
+  `${checked} of ${units} checked, ${counted(out, 'person', 'people')} still out, ${counted(sightings, 'sighting')}.`;
 
 /** Whose phones stay on the visit. @param {any[]} others parts @param {Map<string, string>} names */
 export function othersWords(others, names) {

@@ -61,7 +61,7 @@ def test_the_end_is_asked_once_with_what_was_done(joined, shore) -> None:
     app.page.get_by_role("button", name=re.compile("Gwen Tidewell")).click()
     app.go("#/visit", "Visit")
     app.tap("End the visit")
-    expect(app.page.get_by_text(f"0 of {units} checked, 1 out, 0 sightings.")).to_be_visible()
+    expect(app.page.get_by_text(f"0 of {units} checked, 1 person still out, 0 sightings.")).to_be_visible()
     expect(app.page.get_by_text("1 person is still out: Gwen Tidewell.")).to_be_visible()
     app.tap("Not yet")
     assert is_running(app)

@@ -163,6 +163,8 @@ def test_signing_everyone_out_stands_apart_and_asks_once_by_name(opened: Page, s
     tap(opened, "Sign out all 5")
     tap(opened, "Sign out these 5")
     expect(opened.get_by_text("Nobody is out.")).to_be_visible()
+    expect(opened.locator(".told")).to_contain_text(re.compile(r"5 people signed out, \d"))
+    expect(opened.locator("section", has_text="Signed in today").first).to_contain_text(re.compile(r"in \d\d:\d\d, signed out \d\d:\d\d"))
     assert opened.evaluate("window.written.filter((one) => one.fields.out_at).length") == 5
 
 

@@ -52,7 +52,7 @@ def test_who_was_left_on_an_earlier_tide_stands_apart_from_the_heads_of_a_visit(
     assert f"Not counted: {left}." in words_in(page.locator(".board.count .note"))
     page.evaluate("location.hash = '#/visit'")
     page.get_by_role("button", name="End the visit").click()
-    page.get_by_text(re.compile(r"2 of 48 checked, 3 out, \d sightings?\.")).wait_for()
+    page.get_by_text(re.compile(r"2 of 48 checked, 3 people still out, \d sightings?\.")).wait_for()
     assert words_in(page.locator("dl.pairs dd").last) == f"3, not counted: {left}"
     assert name not in page.locator("#ending").inner_text()
 

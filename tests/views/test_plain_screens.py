@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.app_page import LAPTOP_PX, PHONE_PX
+from tests.browser.app_page import CALM_MS, LAPTOP_PX, PHONE_PX
 from views import stage_pack
 
 pytestmark = pytest.mark.browser
@@ -149,6 +149,34 @@ def test_a_sighting_offers_what_fits_the_group_of_the_species(show) -> None:
         "Herring gull": (["Egg or spawn", "Young", "Adult", "Dead or shell only"], "More: behavior, how sure, near which unit"),
     }
     assert page.locator("input[name=life_stage]:checked").count() == 0, "a larva chosen for a crab does not stay with a grass"
+
+
+def test_a_correction_of_a_sighting_offers_the_same(show) -> None:
+    page = show("#/today", "?role=lead")
+    page.evaluate("stage.phone.write('sighting', 's', { species_id: '0190000e-0000-7000-8000-000000000006', found: 'seen', life_stage: 'flowering', seen_at: '2026-11-01T10:00:00Z' })")
+    goes(page, "record/sighting/s")
+    page.get_by_role("button", name="Correct").click()
+    stages = page.get_by_role("radiogroup", name="Life stage")
+    expect(stages.locator("label")).to_have_text(["Adult", "Seedling", "In flower", "Dead or shell only"])
+    expect(page.locator("[name=behaviour]")).to_have_count(0)
+    page.locator("#f-species_id").select_option(label="Shore crab")
+    expect(stages.locator("label")).to_have_text(["Egg or spawn", "Larva", "Young", "Adult", "Dead or shell only"])
+    expect(page.get_by_role("button", name="dug in")).to_be_visible()
+    page.wait_for_timeout(CALM_MS)
+    page.get_by_role("button", name="Save the correction").click()
+    page.get_by_role("button", name="Undo").wait_for()
+    assert page.evaluate("window.written.at(-1).fields") == {"species_id": "0190000e-0000-7000-8000-000000000003", "life_stage": None}
+
+
+def test_a_reader_is_told_of_no_name_and_of_no_entries_of_their_own(show) -> None:
+    page = show("#/today", "?role=reader&joined=nobody&visit=no")
+    page.evaluate("() => { const counts = stage.phone.counts(); stage.phone.counts = () => ({ ...counts, phone: 0, taken: 0, held: 0 }); }")
+    goes(page, "phone")
+    assert page.locator(".where").first.inner_text() == "Reader"
+    saves = page.get_by_role("button", name="own entries as a file")
+    assert saves.count() == 0
+    page.evaluate("() => { const counts = stage.phone.counts(); stage.phone.counts = () => ({ ...counts, phone: 1 }); stage.phone.emit('change'); }")
+    expect(saves).to_have_count(1)  # written before a lead made this phone a reader's
 
 
 def test_the_next_low_of_a_row_ends_where_the_list_beneath_has_its_end(show) -> None:

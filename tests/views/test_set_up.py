@@ -110,6 +110,12 @@ def test_a_person_of_another_site_is_added_with_one_tap_and_keeps_their_hours(pa
     expect(page.get_by_text("Wanda Skerry is on the roster here.")).to_be_visible()
     expect(page.get_by_text("At your other sites")).to_have_count(0)
     assert written(page)[-1]["fields"] == {"display_name": "Wanda Skerry", "role": "student", "minor": True, "same_as": "wanda"}
+    added = page.locator("a.row[href$='0190aaaa-0000-7000-8000-000000000001']")
+    expect(added).to_be_focused()
+    page.evaluate("location.hash = '#/set-up/person/wanda'")
+    same = page.get_by_role("radiogroup", name="Same person as").or_(page.get_by_label("Same person as"))
+    expect(page.get_by_role("heading", level=1, name="Wanda Skerry")).to_be_visible()
+    assert "Wanda Skerry, Heron Bar" not in same.first.inner_text(), "nobody is the same person as himself"
     page.evaluate("location.hash = '#/set-up/person/' + '0190aaaa-0000-7000-8000-000000000001'")
     shore = page.locator("section").filter(has_text="On the shore")
     expect(shore).to_contain_text("2 h 30 min, 1 time")

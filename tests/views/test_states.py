@@ -264,6 +264,7 @@ def test_the_board_before_a_visit_says_what_comes_next_or_what_lacks(opened: Pag
         opened.evaluate(script)
         expect(board.locator(".label")).to_have_text(label)
         assert "quiet" in board.get_attribute("class")
+        assert opened.get_by_text("Sync once").count() == 1, "what lacks is said once"
 
 
 CROSSED = """() => {
