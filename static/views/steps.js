@@ -73,6 +73,7 @@ export async function readSteps(phone) {
     phone.rows('row', { siteId }), phone.rows('control_mark', { siteId }), phone.rows('unit_design', { siteId }),
     phone.rows('unit', { siteId }), phone.rows('person', { siteId }),
   ]);
+  const undesigned = units.filter((unit) => !unit.design_id).length;
   const unlevelled = rows.filter((row) => gaps(phone, 'row', row).length).length;
   return [
     ...siteSteps(phone, site),
@@ -86,7 +87,8 @@ export async function readSteps(phone) {
       missing: tooFew(designs, 1, 'design', 'designs'), needed: true, href: '#/set-up/unit_design',
       count: designs.length },
     { name: 'units', said: 'Units', why: 'What the crew checks: a tag, a row and a slot each.',
-      missing: tooFew(units, 1, 'unit', 'units'), needed: true, href: '#/set-up/unit', count: units.length },
+      missing: tooFew(units, 1, 'unit', 'units')
+        ?? (undesigned ? `${counted(undesigned, 'unit')} without a design.` : null), needed: true, href: '#/set-up/unit', count: units.length },
     { name: 'people', said: 'People', why: 'Who signs in and out: the count of people out on the shore.',
       missing: tooFew(people, LEAST_PEOPLE, 'person', 'people'), needed: true, href: '#/set-up/person',
       count: people.length },
@@ -160,7 +162,7 @@ export function nextStep(steps, place) {
 export function halfSetUp(steps, role) {
   const open = steps.filter((step) => step.needed && step.missing !== null);
   if (role === 'lead' && open.length) {
-    return rowLink({ href: '#/set-up', said: `Set-up: ${doneOf(steps)} of ${steps.length} steps done`,
+    return rowLink({ href: '#/set-up', said: 'Set-up is not finished',
       small: html`Next: <b>${open[0].said.toLowerCase()}</b>. ${open[0].missing} ${open[0].why}` });
   }
   // Who may not see the roster finds it empty.

@@ -80,7 +80,7 @@ def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programm
     lead.all_taken()
     lead.go("#/today", "Today")
     expect(lead.page.get_by_text("Fort Pulaski").first).to_be_visible()
-    lead.follow("Set-up: 2 of 7 steps done Next: rows. No row yet.")
+    lead.follow("Set-up is not finished Next: rows. No row yet.")
     lead.sees("Set-up")
     lead.follow("Site Where it is")
     lead.follow("Next: rows")
