@@ -88,7 +88,8 @@ export async function readSteps(phone) {
       count: designs.length },
     { name: 'units', said: 'Units', why: 'What the crew checks: a tag, a row and a slot each.',
       missing: tooFew(units, 1, 'unit', 'units')
-        ?? (undesigned ? `${counted(undesigned, 'unit')} without a design.` : null), needed: true, href: '#/set-up/unit', count: units.length },
+        ?? (undesigned ? `${counted(undesigned, 'unit')} without a design.` : null),
+      needed: true, href: '#/set-up/unit', count: units.length },
     { name: 'people', said: 'People', why: 'Who signs in and out: the count of people out on the shore.',
       missing: tooFew(people, LEAST_PEOPLE, 'person', 'people'), needed: true, href: '#/set-up/person',
       count: people.length },

@@ -109,7 +109,7 @@ class AppPage:
 
     def all_taken(self) -> None:
         self.go("#/phone", "This device" if self.page.viewport_size == LAPTOP_PX else "This phone")
-        sync = self.page.get_by_role("button", name=re.compile("^Sync now"))
+        sync = self.page.locator(".foot").get_by_role("button", name=re.compile("^Sync now"))
         expect(sync).to_be_enabled()  # else what comes first is the answer to an earlier one
         with self.page.expect_response("**/api/sync"):
             sync.click()
