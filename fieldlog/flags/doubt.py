@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
-from fieldlog.flags.flag import LOOK, About, Found, moment_of, record_rule
+from fieldlog.flags.flag import LOOK, About, Found, instant_of, moment_of, record_rule
 from fieldlog.flags.values import NAMELESS, moment_words, value_words
 from fieldlog.records.catalogue import Fault, Kind
 from fieldlog.shown_names import named
@@ -34,9 +35,8 @@ class Disagreement:
     values: Sequence[Any]
 
 
-@dataclass(frozen=True)
-class RecordSeen:
-    """One merged record, its open disagreements, and its references to records that are not here."""
+class RecordSeen(NamedTuple):
+    """One merged record, its open disagreements, and its references to records that are not here. A replay makes a million of them."""
 
     kind: Kind
     row: Mapping[str, Any]
@@ -49,7 +49,7 @@ class RecordSeen:
     unit: Mapping[str, Any] | None = None
     """The unit that it tells of, where that is on record: its row's tag."""
 
-    stamps: Mapping[str, str] = field(default_factory=dict)
+    stamps: Mapping[str, str] = MappingProxyType({})
     """Of each observed time the effective stamp of the entry that told it, where that is not the record's newest."""
 
     zone: str | None = None
@@ -133,8 +133,7 @@ def orphan(seen: RecordSeen) -> list[Found]:
 @record_rule("implausible", About("Unlikely value", "look again", "a corrected value, or by a lead"))
 def implausible(seen: RecordSeen) -> list[Found]:
     """A value that is possible and unlikely."""
-    told = [*seen.kind.doubted, *seen.kind.made_here.values()]
-    values = {name: seen.row[name] for name in told if seen.row[name] is not None}
+    values = {name: seen.row[name] for name in seen.kind.doubted if seen.row[name] is not None}
     faults = [fault for fault in seen.kind.check(values) if fault.word == "implausible"]
     return [seen.found(fault.sentence, {fault.field: values[fault.field]}, part=fault.field) for fault in faults]
 
@@ -160,7 +159,7 @@ def clock_off(seen: RecordSeen) -> list[Found]:
         if value is None:
             continue
         at, stamp = datetime.fromisoformat(value), seen.stamp_of(name)
-        ahead = at - datetime.fromisoformat(moment_of(stamp))
+        ahead = at - instant_of(stamp)
         if ahead > CLOCK_AHEAD:
             sentence = (
                 f"{seen.kind.fields[name].title} says {seen.local(at)}, {_span(ahead)} after it was written down."

@@ -147,9 +147,14 @@ def about_of(name: str) -> About | None:
     return next((rule.about for rules in (unit_rule, record_rule, read_rule) for rule in rules.rules if rule.name == name), None)
 
 
+def instant_of(eff: str) -> datetime:
+    """When an entry was written by the server's reckoning, out of its effective stamp."""
+    return datetime.fromtimestamp(int(eff[:12], 16) / 1000, UTC)
+
+
 def moment_of(eff: str) -> str:
-    """When an entry was written by the server's reckoning, as UTC text, out of its effective stamp."""
-    return written(datetime.fromtimestamp(int(eff[:12], 16) / 1000, UTC))
+    """The same as UTC text."""
+    return written(instant_of(eff))
 
 
 def flag_id(rule: str, subject_kind: str, subject_id: str, since: str) -> str:

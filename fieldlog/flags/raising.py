@@ -22,7 +22,7 @@ from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
 from fieldlog.flags.survey_rows import doubts_of_marks
 from fieldlog.flags.told import stamps_of_times
-from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
+from fieldlog.flags.trying import NOT_JUDGED, Failed, all_tried, tried
 from fieldlog.flags.unit_history import UnitHistory
 from fieldlog.records.catalogue import CATALOGUE, Kind
 
@@ -132,20 +132,15 @@ def unit_flags(history: UnitHistory, rules: Iterable[Rule]) -> Iterator[Row]:
 
 def record_flags(seen: RecordSeen) -> Iterator[Row]:
     """What the rules about records find in one, as rows of the flag table before any decision."""
-    subject = (seen.kind.name, str(seen.row["record_id"]))
-    # What a site's own record says belongs to that site, whatever its envelope names.
-    site_id = seen.row["record_id" if seen.kind.name == "site" else "site_id"]
-    for rule in record_rule.rules:
-        told = tried(rule.name, _all, rule, seen)
+    for rule, told in all_tried(record_rule.rules, seen):
+        subject = (seen.kind.name, str(seen.row["record_id"]))
+        # What a site's own record says belongs to that site, whatever its envelope names.
+        site_id = seen.row["record_id" if seen.kind.name == "site" else "site_id"]
         if isinstance(told, Failed):
             yield _not_judged(subject, site_id, told.found(seen.called, moment_of(seen.row["changed_eff"]), subject[1]))
             continue
         for found in told:
             yield flag_row(rule.name, subject, site_id, found.part, found)
-
-
-def _all(rule: Rule, seen: RecordSeen) -> list[Found]:
-    return list(rule.find(seen))
 
 
 def _flags_of_records(db: Database, subjects: set[Subject]) -> Iterator[Row]:

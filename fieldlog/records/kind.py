@@ -77,15 +77,16 @@ class Kind:
         self._crew = {field: declared.metadata["x-crew"] for field, declared in self.fields.items() if "x-crew" in declared.metadata}
         self.settled = [name for name, declared in self.fields.items() if "x-settled" in declared.metadata]
         """Fields that keep their first value."""
-        self.doubted = [
-            name for name, declared in self.fields.items()
-            if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)
-        ]  # fmt: skip
-        """Fields with values that are possible and unlikely."""
         self.made_here = {
             name: str(declared.metadata["x-made-here"]) for name, declared in self.fields.items() if "x-made-here" in declared.metadata
         }
         """Tags that are doubted only where another field says that they are ours: {tag: that field}."""
+        self.doubted = [
+            *(name for name, declared in self.fields.items()
+              if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)),
+            *self.made_here.values(),
+        ]  # fmt: skip
+        """Fields with values that are possible and unlikely, and those that say whether a doubt counts."""
         self._datums = {
             name: str(declared.metadata["x-datum"]) for name, declared in self.fields.items() if "x-datum" in declared.metadata
         }
