@@ -19,8 +19,8 @@ from fieldlog.days import day_words
 from fieldlog.flags.doubt import OWN_NAMES, VALUES_TOLD, both_sides, shortened
 from fieldlog.flags.flag import OPEN_STATES, moment_of
 from fieldlog.flags.histories import binds
-from fieldlog.flags.rows import query
 from fieldlog.flags.values import moment_words, value_words
+from fieldlog.questions.of_ids import query
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.fields import Declared, Ref
 from fieldlog.shown_names import named

@@ -16,7 +16,6 @@ from sqlite_utils import Database
 
 from fieldlog.flags.flag import Rule
 from fieldlog.flags.joined import roots_of
-from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.survey_rows import rows_of
 from fieldlog.flags.unit_history import MISSED, UnitHistory
 from fieldlog.flags.verdicts import (
@@ -30,6 +29,7 @@ from fieldlog.flags.verdicts import (
     columns_of_rule,
     whole_column_of,
 )
+from fieldlog.questions.of_ids import of_ids, query
 from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6

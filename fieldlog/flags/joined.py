@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 
 from sqlite_utils import Database
 
-from fieldlog.flags.rows import of_ids
+from fieldlog.questions.of_ids import of_ids
 
 
 def root_of(db: Database, visit_id: str, site_id: str | None) -> str:

@@ -18,12 +18,12 @@ from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import Disagreement, RecordSeen
 from fieldlog.flags.flag import Found, Rule, flag_id, moment_of, record_rule, unit_rule
 from fieldlog.flags.histories import binds, check_histories, full_histories, place_histories
-from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
 from fieldlog.flags.survey_rows import doubts_of_marks
 from fieldlog.flags.told import stamps_of_times
 from fieldlog.flags.trying import NOT_JUDGED, Failed, all_tried, tried
 from fieldlog.flags.unit_history import UnitHistory
+from fieldlog.questions.of_ids import of_ids, query
 from fieldlog.records.catalogue import CATALOGUE, Kind
 
 NOT_TOLD = ("leader", "medical")

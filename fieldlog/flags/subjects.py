@@ -12,9 +12,9 @@ from sqlite_utils import Database
 from fieldlog.flags.changes import Change
 from fieldlog.flags.flag import Rule
 from fieldlog.flags.joined import visits_of
-from fieldlog.flags.rows import of_ids
 from fieldlog.flags.unit_history import MISSED
 from fieldlog.flags.verdicts import QUIET, columns_of_rule, kept_rules
+from fieldlog.questions.of_ids import of_ids
 from fieldlog.records.catalogue import CATALOGUE
 
 Subject = tuple[str, str]

@@ -27,9 +27,9 @@ from fieldlog.flags.readings import (
     zero_of,
 )
 from fieldlog.flags.receiver import RECEIVER, on_grid
-from fieldlog.flags.rows import of_ids, query
 from fieldlog.flags.verdicts import SPARE_TAPES
 from fieldlog.instants import written
+from fieldlog.questions.of_ids import of_ids, query
 from fieldlog.survey.movement import PHONE, started_at
 from fieldlog.survey.position import Point
 from fieldlog.survey.tape_scale import MOST_DOF, TapeScale, scale_of

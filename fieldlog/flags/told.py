@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags.rows import of_ids
 from fieldlog.instants import normal
+from fieldlog.questions.of_ids import of_ids
 from fieldlog.records.catalogue import Kind
 
 Row = Mapping[str, Any]

@@ -15,6 +15,12 @@ from fieldlog.records.fields import ASK, Declared, Instant, Measured, Ref, Tag, 
 from fieldlog.records.rules import broken_rules
 
 DELETED = "_deleted"
+ENVELOPE = {
+    "record_id": "TEXT NOT NULL", "site_id": "TEXT", "visit_id": "TEXT", "deleted": "INTEGER NOT NULL DEFAULT 0",
+    "created_by": "TEXT", "created_eff": "TEXT", "changed_by": "TEXT", "changed_eff": "TEXT",
+}  # fmt: skip
+"""The columns every record table has beside its kind's own: {name: SQLite type}."""
+
 TOLD_IN_WORDS = {"title", "description", "x-labels", "x-last", "default"}
 """What a field says to people only: changing it changes no table and no verdict."""
 

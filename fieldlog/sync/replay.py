@@ -16,6 +16,7 @@ from sqlite_utils import Database
 from fieldlog.flags import verdicts
 from fieldlog.flags.raising import raise_all
 from fieldlog.pack.marks import lay_marks
+from fieldlog.questions.whole_tables import columns_of
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.store import set_setting
 from fieldlog.sync import merge, states, tables
@@ -128,5 +129,5 @@ def _insert(db: Database, kind: Kind, rows: Sequence[tuple[Any, ...]]) -> None:
         return
     names = list(tables.all_columns(kind))
     quoted = ", ".join(f'"{name}"' for name in names)
-    judged = verdicts.judged(db, kind, tables.columns_of(kind), rows)
+    judged = verdicts.judged(db, kind, columns_of(kind), rows)
     db.conn.executemany(f'INSERT INTO "{kind.name}"({quoted}) VALUES ({", ".join("?" * len(names))})', judged)

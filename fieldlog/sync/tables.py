@@ -17,18 +17,13 @@ from fieldlog.flags import verdicts
 from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import VALUES_TOLD
 from fieldlog.instants import in_one_form
+from fieldlog.questions.whole_tables import columns_of
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.fields import Ref, Sha256
-from fieldlog.records.kind import DELETED
+from fieldlog.records.kind import DELETED, ENVELOPE
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
 from fieldlog.sync.states import Key, Record
-
-ENVELOPE = {
-    "record_id": "TEXT NOT NULL", "site_id": "TEXT", "visit_id": "TEXT", "deleted": "INTEGER NOT NULL DEFAULT 0",
-    "created_by": "TEXT", "created_eff": "TEXT", "changed_by": "TEXT", "changed_eff": "TEXT",
-}  # fmt: skip
-"""The columns every record table has beside its kind's own."""
 
 MADE_AS = "19"
 """
@@ -59,11 +54,6 @@ def store(db: Database, catalogue: Catalogue, records: dict[Key, Record]) -> lis
     store_disagreements(db, catalogue.kinds, records)
     verdicts.keep(db, changes)
     return changes
-
-
-def columns_of(kind: Kind) -> list[str]:
-    """The columns of a kind's table that its log fills, in the order of `row_of`."""
-    return [*ENVELOPE, *kind.columns()]
 
 
 def all_columns(kind: Kind) -> dict[str, str]:
