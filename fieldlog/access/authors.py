@@ -8,6 +8,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.questions.people import people_known
+
 
 def count_authors(db: Database, device_id: str, authors: Iterable[str | None], now_ms: int) -> None:
     """Count entries that were taken from a device's lanes, by author. Must be called inside the `write` that takes them."""
@@ -18,18 +20,15 @@ def count_authors(db: Database, device_id: str, authors: Iterable[str | None], n
     )
 
 
-def authors_of_devices(db: Database, sites: str | None) -> dict[str, list[dict[str, Any]]]:
+def authors_of_devices(db: Database, sites: frozenset[str] | None) -> dict[str, list[dict[str, Any]]]:
     """
     By device, who wrote on it, the most first: person_id, person_name, entries, last_at (milliseconds since 1970 UTC).
 
-    Names are told of people of `sites` (a JSON array of ids, None for all) and of the whole programme only.
+    Names are told of people of `sites` (None is all) and of the whole programme only.
     """
     found: dict[str, list[dict[str, Any]]] = defaultdict(list)
-    for row in db.query(
-        """SELECT a.device_id, a.person_id, p.display_name AS person_name, a.entries, a.last_at
-           FROM device_author a LEFT JOIN person p ON p.record_id = a.person_id AND (:sites IS NULL OR p.site_id IS NULL
-            OR p.site_id IN (SELECT value FROM json_each(:sites))) ORDER BY a.entries DESC, a.person_id""",
-        {"sites": sites},
-    ):
-        found[row.pop("device_id")].append(row)
+    rows = list(db.query("SELECT device_id, person_id, entries, last_at FROM device_author ORDER BY entries DESC, person_id"))
+    people = people_known(db, (row["person_id"] for row in rows), sites)
+    for row in rows:
+        found[row.pop("device_id")].append({**row, "person_name": people.get(row["person_id"])})
     return found

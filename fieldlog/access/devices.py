@@ -18,6 +18,8 @@ from sqlite_utils import Database
 from fieldlog.access.authors import authors_of_devices
 from fieldlog.access.calendar_rights import end_addresses
 from fieldlog.errors import BadRequest, NotAllowed, NotHere
+from fieldlog.questions.people import people_known
+from fieldlog.questions.sites import site_ids
 from fieldlog.store import write
 
 ROLES = ("lead", "crew", "desk", "reader")
@@ -113,20 +115,20 @@ def list_devices(db: Database, lead: Device) -> list[dict[str, Any]]:
     send at last contact), app, entries (taken from its lanes: a lane's numbers run without a gap, and what is not in the
     tray is in the log), held, person_name (of who is chosen on it, where the lead may read that person), authors (who wrote on it: `authors_of_devices`).
     """
-    rows = db.query(
-        """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, p.display_name AS person_name, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
+    rows = list(db.query(
+        """SELECT d.device_id, d.name, d.role, d.sites, d.person_id, d.made_at, d.seen_at, d.revoked_at, d.skew_ms,
            d.unsent, d.app, d.unconfirmed, d.token_sha256 LIKE 'left %' AS has_left,
            coalesce((SELECT sum(top) FROM lane l WHERE l.device_id = d.device_id), 0) - (SELECT count(*) FROM tray WHERE
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS entries,
            (SELECT count(*) FROM tray WHERE resolved_by IS NULL AND
             lane_id IN (SELECT lane_id FROM lane l WHERE l.device_id = d.device_id)) AS held
-           FROM device d LEFT JOIN person p ON p.record_id = d.person_id AND (:sites IS NULL OR p.site_id IS NULL
-            OR p.site_id IN (SELECT value FROM json_each(:sites))) ORDER BY coalesce(d.seen_at, d.made_at) DESC""",
-        {"sites": sites_json(lead.sites)},
-    )
-    authors = authors_of_devices(db, sites_json(lead.sites))
+           FROM device d ORDER BY coalesce(d.seen_at, d.made_at) DESC"""
+    ))  # fmt: skip
+    people = people_known(db, (row["person_id"] for row in rows), lead.sites)
+    authors = authors_of_devices(db, lead.sites)
     found = []
     for row in rows:
+        row["person_name"] = people.get(row["person_id"])
         row["authors"] = authors.get(row["device_id"], [])
         row["sites"] = None if row["sites"] is None else json.loads(row["sites"])
         row["state"] = _state(left=bool(row.pop("has_left")), revoked=row["revoked_at"] is not None, unconfirmed=row.pop("unconfirmed"))
@@ -225,7 +227,7 @@ def check_sites(db: Database, lead: Device | None, sites: frozenset[str] | None)
     """
     if lead is not None and not may_lead(lead, sites):
         raise NotAllowed("You lead only some of the sites. Choose among your own.")
-    known = {row[0] for row in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0")}
+    known = set(site_ids(db))
     unknown = sorted((sites or frozenset()) - known)
     if unknown:
         raise BadRequest(f"No site {unknown[0]!r} here. Set it up first.", {"sites": "unknown"})

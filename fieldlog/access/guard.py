@@ -9,6 +9,7 @@ from werkzeug.wrappers import Request, Response
 
 from fieldlog.access.devices import Device, device_of_token
 from fieldlog.errors import ForeignPage, NotAllowed, NotHere, NotJoined, Revoked, Unconfirmed
+from fieldlog.questions.sites import site_of
 
 COOKIE_DAYS = 400
 """Browsers keep no cookie for longer; it is set again at each sync."""
@@ -65,10 +66,10 @@ def site_for(db: Database, device: Device, site_id: str) -> dict[str, Any]:
     """
     if device.sites is not None and site_id not in device.sites:
         raise NotAllowed("This site is not one of yours. Ask the lead who invited you.")
-    site = next(db.query("SELECT * FROM site WHERE record_id = ? AND deleted = 0", [site_id]), None)
+    site = site_of(db, site_id)
     if site is None:
         raise NotHere("There is no such site here. Sync once, then open it again.")
-    return dict(site)
+    return site
 
 
 def check_sender(request: Request) -> None:

@@ -13,8 +13,9 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.access.devices import Device, may_lead, sites_json
+from fieldlog.access.devices import Device, may_lead
 from fieldlog.days import day_words
+from fieldlog.questions.people import people_known
 from fieldlog.shown_names import counted, named
 
 MOST_TOLD = 200
@@ -34,16 +35,16 @@ def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
     itself, "other": another's, "unknown": of a lane that is not here), holder_name (the other device's, where the lead may lead it),
     what, first_at, last_at (milliseconds since 1970 UTC), times.
     """
-    rows = db.query(
-        """SELECT i.device_id, d.name AS device_name, d.role, d.sites, d.person_id, p.display_name AS person_name, i.what,
+    rows = list(db.query(
+        """SELECT i.device_id, d.name AS device_name, d.role, d.sites, d.person_id, i.what,
            min(i.first_at) AS first_at, max(i.last_at) AS last_at, sum(i.times) AS times, h.device_id AS holder_id, h.name AS holder_name,
            h.sites AS holder_sites
-           FROM incident i JOIN device d USING (device_id) LEFT JOIN person p ON p.record_id = d.person_id
-            AND (:sites IS NULL OR p.site_id IS NULL OR p.site_id IN (SELECT value FROM json_each(:sites)))
+           FROM incident i JOIN device d USING (device_id)
            LEFT JOIN lane l ON l.lane_id = i.lane_id LEFT JOIN device h ON h.device_id = iif(i.lane_id = :own, i.device_id, l.device_id)
            GROUP BY i.device_id, h.device_id, i.what ORDER BY max(i.last_at) DESC, i.device_id, h.device_id""",
-        {"sites": None if lead is None else sites_json(lead.sites), "own": _OWN},
-    )
+        {"own": _OWN},
+    ))  # fmt: skip
+    people = people_known(db, (row["person_id"] for row in rows), None if lead is None else lead.sites)
     told: list[dict[str, Any]] = []
     for row in rows:
         sites, holder_id, holder_sites = row.pop("sites"), row.pop("holder_id"), row.pop("holder_sites")
@@ -52,7 +53,7 @@ def list_incidents(db: Database, lead: Device | None) -> list[dict[str, Any]]:
         row["whose"] = "unknown" if holder_id is None else "own" if holder_id == row["device_id"] else "other"
         if row["whose"] != "other" or not _leads(lead, holder_sites):
             row["holder_name"] = None
-        told.append(row)
+        told.append(row | {"person_name": people.get(row["person_id"])})
     return told
 
 

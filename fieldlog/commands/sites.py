@@ -7,6 +7,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.errors import NotHere
+from fieldlog.questions.sites import site_ids, sites
 from fieldlog.shown_names import named
 
 
@@ -17,11 +18,11 @@ def chosen_sites(db: Database, name: str | None) -> list[dict[str, Any]]:
     Raises:
         NotHere: there is no such site, or none at all.
     """
-    sites: list[dict[str, Any]] = list(db.query("SELECT * FROM site WHERE deleted = 0 ORDER BY name, record_id"))
-    if not sites:
+    known = sites(db)
+    if not known:
         raise NotHere("There is no site yet. A lead adds one under Set-up.")
     if name is None:
-        return sites
+        return known
     return [site_called(db, name)]
 
 
@@ -32,11 +33,11 @@ def site_called(db: Database, name: str) -> dict[str, Any]:
     Raises:
         NotHere: there is none, or several have the name.
     """
-    sites = list(db.query("SELECT * FROM site WHERE deleted = 0 ORDER BY name, record_id"))
-    found = [site for site in sites if site["record_id"] == name or (site["name"] or "").casefold() == name.casefold()]
+    every = sites(db)
+    found = [site for site in every if site["record_id"] == name or (site["name"] or "").casefold() == name.casefold()]
     if len(found) == 1:
-        return dict(found[0])
-    known = ", ".join(f"{named(site['name'])} ({site['record_id']})" for site in sites) or "none"
+        return found[0]
+    known = ", ".join(f"{named(site['name'])} ({site['record_id']})" for site in every) or "none"
     what = "Several sites are" if found else "No site is"
     raise NotHere(f"{what} called {name!r}. Known here: {known}.")
 
@@ -45,5 +46,5 @@ def site_id_of(db: Database, name: str | None) -> str | None:
     """The id of the site of a name or id; without one that of the only site, None where there are several or none."""
     if name is not None:
         return str(site_called(db, name)["record_id"])
-    ids = [row[0] for row in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0 LIMIT 2")]
+    ids = site_ids(db)
     return ids[0] if len(ids) == 1 else None

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from fieldlog.errors import FieldlogError
 from fieldlog.gauge.allowances import allowance_parts, readings_basis
+from fieldlog.questions.visits import levels_read
 from fieldlog.stations import station_of
 from fieldlog.tides.allowance import MONTH_DAYS, Allowance, allowance_of
 from fieldlog.tides.predict import predict_levels
@@ -54,11 +55,7 @@ def residuals_of_readings(db: Database, site: Mapping[str, Any]) -> OfReadings |
         station = station_of(db, site)
     except FieldlogError:
         return None
-    rows = db.conn.execute(
-        """SELECT observed_at, observed_level_m FROM visit WHERE site_id = ? AND deleted = 0 AND observed_at IS NOT NULL
-           AND observed_level_m IS NOT NULL AND coalesce(level_datum, ?) = ? ORDER BY observed_at""",
-        (site["record_id"], station.chart_datum, station.chart_datum),
-    ).fetchall()
+    rows = levels_read(db, site["record_id"], station.chart_datum)
     if not rows:
         return None
     at_s = np.array([datetime.fromisoformat(at).timestamp() for at, _ in rows])

@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from fieldlog.errors import FieldlogError
 from fieldlog.pack.kept import KeptParts
 from fieldlog.pack.parts import day_of, windows_part
+from fieldlog.questions.sites import site_ids
 from fieldlog.store import Programme
 
 LOOK_S = 60.0
@@ -49,7 +50,7 @@ def days_due(at: datetime) -> list[date]:
 
 def make_day(db: Database, kept: KeptParts, day: date, stop: Event) -> None:
     """Make the parts of every site for a day, unless they are kept."""
-    for (site_id,) in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0 ORDER BY record_id").fetchall():
+    for site_id in site_ids(db):
         if stop.is_set():
             return
         windows_part(kept, db, site_id, day, "crew")

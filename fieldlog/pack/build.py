@@ -13,7 +13,15 @@ from fieldlog.access.devices import Device, list_devices
 from fieldlog.instants import written
 from fieldlog.pack.kept import KeptParts
 from fieldlog.pack.marks import pack_tag
-from fieldlog.pack.parts import day_of, forms_part, site_ids, state_part, tray_part, visits_part, windows_part
+from fieldlog.pack.parts import (
+    day_of,
+    forms_part,
+    sites_of_device,
+    state_part,
+    tray_part,
+    visits_part,
+    windows_part,
+)
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.stations import ATTRIBUTION
 from fieldlog.store import setting
@@ -26,7 +34,7 @@ def build_index(kept: KeptParts, db: Database, catalogue: Catalogue, device: Dev
     `parts` has the tag of each part by its address below /api/pack/: "forms", "sites/ID/windows", "sites/ID/state",
     "sites/ID/visits" for readers and "tray" for leads. What is this device's own, such as its calendar addresses by site, stands here and in no part.
     """
-    sites, day = site_ids(db, device), day_of(now)
+    sites, day = sites_of_device(db, device), day_of(now)
     calendars = calendar_paths(db, device, sites)
     # Read before what it stands for: a phone that is given newer rows under an older tag asks once more.
     etag = pack_tag(db, catalogue, device, day)

@@ -24,6 +24,7 @@ from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.pack.marks import DEVICES, TRAY, mark_of, visits_of
 from fieldlog.pack.site_part import no_windows, site_levels, site_windows
 from fieldlog.pack.visit_sums import visit_sums
+from fieldlog.questions.sites import site_ids, sites_and_removed, zones_of
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.records.forms import forms
 from fieldlog.windows.beds import Ground, ground_of
@@ -42,10 +43,9 @@ def day_of(now: datetime) -> date:
     return now.astimezone(UTC).date()
 
 
-def site_ids(db: Database, device: Device) -> list[str]:
+def sites_of_device(db: Database, device: Device) -> list[str]:
     """The sites that a device is given, by record id."""
-    rows = db.conn.execute("SELECT record_id FROM site WHERE deleted = 0 ORDER BY record_id").fetchall()
-    return [site_id for (site_id,) in rows if device.sites is None or site_id in device.sites]
+    return [site_id for site_id in site_ids(db) if device.sites is None or site_id in device.sites]
 
 
 def forms_part(kept: KeptParts, catalogue: Catalogue) -> Part:
@@ -90,15 +90,14 @@ def windows_part(kept: KeptParts, db: Database, site_id: str, day: date, role: s
 def visits_part(kept: KeptParts, db: Database, site_id: str) -> Part:
     """Visits and hours of a site without people, for readers."""
     mark = mark_of(db, visits_of(site_id))
-    (zone,) = db.conn.execute("SELECT zone FROM site WHERE record_id = ?", (site_id,)).fetchone()
+    zone = zones_of(db, [site_id])[site_id]
     return kept.of(("visits", site_id, mark, zone or ""), lambda: part_of(visit_sums(db, site_id, zone)))
 
 
 def _ground(db: Database, site_id: str) -> Ground | FieldlogError:
     """A site's ground, or why it is not ready."""
-    site = next(iter(db.query("SELECT * FROM site WHERE record_id = ?", [site_id])))
     try:
-        return ground_of(db, site)
+        return ground_of(db, sites_and_removed(db, [site_id])[0])
     except FieldlogError as fault:
         return fault
 

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from sqlite_utils import Database
 
 from fieldlog.flags.joined import last_joined
+from fieldlog.questions.visits import turns_on_shore, visits_begun
 
 VISITS_MOST = 500
 """The newest visits that are told one by one; a visit a week for nearly ten years."""
@@ -39,9 +40,7 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
     def day_of(instant: str) -> date:
         return datetime.fromisoformat(instant).astimezone(ZoneInfo(zone or "UTC")).date()
 
-    found = list(db.query(
-        "SELECT record_id, started_at, purpose, joined_to FROM visit WHERE site_id = ? AND deleted = 0 AND started_at IS NOT NULL", [site_id]
-    ))  # fmt: skip
+    found = visits_begun(db, site_id)
     joined = {visit["record_id"]: visit["joined_to"] for visit in found}
 
     def root_of(visit_id: str) -> str:
@@ -50,11 +49,7 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
     people: dict[str, set[str]] = defaultdict(set)
     visits_of: dict[int, int] = defaultdict(int)
     seconds_of: dict[int, float] = defaultdict(float)
-    for visit_id, person_id, in_at, out_at in db.conn.execute(
-        """SELECT visit_id, person_id, in_at, out_at FROM sign_in
-           WHERE site_id = ? AND deleted = 0 AND in_at IS NOT NULL AND coalesce(no_out_reason, '') <> ?""",
-        (site_id, MISTAKEN),
-    ):
+    for visit_id, person_id, in_at, out_at in turns_on_shore(db, site_id, MISTAKEN):
         if visit_id is not None:
             people[root_of(visit_id)].add(person_id)
         if out_at is not None:

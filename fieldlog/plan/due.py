@@ -15,6 +15,7 @@ from fieldlog.flags.histories import last_looks
 from fieldlog.flags.reading import list_flags
 from fieldlog.flags.remarks import remarks_of
 from fieldlog.plan.minutes import SAMPLE_MIN, Learned
+from fieldlog.questions.sites import of_site
 from fieldlog.shown_names import named
 
 WEIGHTS = {"act": 8, "overdue": 5, "look": 4, "sample": 3, "check": 1}
@@ -70,7 +71,7 @@ def what_is_due(
     remarks = remarks_of(db, site_id, [one.stop_id for one in found])
     found = [replace(one, remarks=tuple(remark.sentence for remark in remarks.get(one.stop_id, []) if remark.matters)) for one in found]
     if samples:
-        plots = db.query("SELECT record_id, label FROM plot WHERE site_id = ? AND deleted = 0 ORDER BY label, record_id", [site_id])
+        plots = of_site(db, "plot", site_id, "label")
         found += [Due(one["record_id"], named(one["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (SAMPLE_BRING,)) for one in plots]
     return found
 

@@ -18,6 +18,7 @@ from fieldlog.plan.due import Due, to_bring, what_is_due
 from fieldlog.plan.minutes import learned_minutes
 from fieldlog.plan.problem import WALK_M_PER_MIN, Problem, Route, Stop, Visit
 from fieldlog.plan.simple import simple_order
+from fieldlog.questions.sites import of_site_and_removed
 from fieldlog.shown_names import counted, named
 from fieldlog.windows.access import Window
 from fieldlog.windows.beds import Ground, ground_of
@@ -116,9 +117,10 @@ class _Shore:
         self.doubts: list[str] = []
         beds = {bed.record_id: bed for bed in ground.units} | {bed.record_id: bed for bed in ground.rows}
         rows = {bed.record_id: n for n, bed in enumerate(ground.rows)}
-        self.place = _places(db, site["record_id"], due, rows, self.doubts)
-        row_of_plot = {row["record_id"]: row["row_id"] for row in db.query("SELECT record_id, row_id FROM plot WHERE site_id = ?", [site["record_id"]])}
-        self.bed_m = [self._bed(one, beds, row_of_plot) for one in due]
+        # What is due was read before, so it may have been removed by now.
+        units, plots = (of_site_and_removed(db, kind, site["record_id"]) for kind in ("unit", "plot"))
+        self.place = _places(units, plots, due, rows, self.doubts)
+        self.bed_m = [self._bed(one, beds, plots) for one in due]
         levels = sorted(set(self.bed_m))
         self.level = {bed_m: n for n, bed_m in enumerate(levels)}
         low, high = (levels[0], levels[-1]) if levels else (0.0, 0.0)
@@ -126,8 +128,8 @@ class _Shore:
         self.out: Exposures | None = span.exposures(levels) if levels else None
         self.access_m = _access(site, self.place, self.bed_m)
 
-    def _bed(self, one: Due, beds: Mapping[str, Any], row_of_plot: Mapping[str, str]) -> float:
-        bed = beds.get(one.stop_id) or beds.get(row_of_plot.get(one.stop_id, ""))
+    def _bed(self, one: Due, beds: Mapping[str, Any], plots: Mapping[str, Mapping[str, Any]]) -> float:
+        bed = beds.get(one.stop_id) or (beds.get(plots[one.stop_id]["row_id"]) if one.stop_id in plots else None)
         return bed.bed_level_m if bed else self.ground.rules.work_level_m
 
     def problem(self, window: Window, teams: int, which: Sequence[int]) -> Problem:
@@ -190,10 +192,8 @@ class _Shore:
 
 
 def _places(
-    db: Database, site_id: str, due: Sequence[Due], rows: Mapping[str, int], doubts: list[str]
+    units: Mapping[str, Mapping[str, Any]], plots: Mapping[str, Mapping[str, Any]], due: Sequence[Due], rows: Mapping[str, int], doubts: list[str]
 ) -> list[tuple[float, float]]:
-    units = {row["record_id"]: row for row in db.query("SELECT * FROM unit WHERE site_id = ?", [site_id])}
-    plots = {row["record_id"]: row for row in db.query("SELECT * FROM plot WHERE site_id = ?", [site_id])}
     found, guessed = [], 0
     for one in due:
         record = units.get(one.stop_id) or plots[one.stop_id]

@@ -12,6 +12,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.plan.problem import WALK_M_PER_MIN
+from fieldlog.questions.checks import checks_in_turn
 
 USUAL_MIN = 4.0
 """Where too few checks are on record; our own proposal."""
@@ -41,16 +42,9 @@ class Learned:
 
 def learned_minutes(db: Database, site_id: str) -> Learned:
     """The median of a site's checks; people who work at once are told apart by who wrote the check."""
-    rows = db.query(
-        """SELECT c.visit_id, c.created_by, c.checked_at, c.looked_only, u.planned_east_m AS east_m, u.planned_north_m AS north_m
-           FROM unit_check c JOIN unit u ON u.record_id = c.unit_id AND u.site_id = c.site_id
-           WHERE c.site_id = ? AND c.deleted = 0 AND c.visit_id IS NOT NULL AND c.checked_at IS NOT NULL
-           ORDER BY c.visit_id, c.created_by, c.checked_at, c.record_id""",
-        [site_id],
-    )
     found = [
         minutes
-        for _, checks in groupby(rows, key=lambda row: (row["visit_id"], row["created_by"]))
+        for _, checks in groupby(checks_in_turn(db, site_id), key=lambda row: (row["visit_id"], row["created_by"]))
         for minutes in _between(checks)
         if SHORTEST_MIN <= minutes <= LONGEST_MIN
     ]

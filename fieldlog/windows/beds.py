@@ -9,6 +9,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.errors import SiteNotReady
+from fieldlog.questions.sites import of_site
 from fieldlog.shown_names import named
 from fieldlog.stations import station_of
 from fieldlog.tides.station import Station
@@ -49,8 +50,8 @@ def ground_of(db: Database, site: Mapping[str, Any]) -> Ground:
         SiteNotReady, StationUnknown: the site's own numbers or its tide are missing; a row's or unit's only make a doubt.
     """
     site_id, station = site["record_id"], station_of(db, site)
-    rules = site_rules(site, station.chart_datum, _of_site(db, "closure", site_id, "from_day"))
-    known = zeros(station, _of_site(db, "datum_offset", site_id, "datum"))
+    rules = site_rules(site, station.chart_datum, of_site(db, "closure", site_id, "from_day"))
+    known = zeros(station, of_site(db, "datum_offset", site_id, "datum"))
     doubts: list[str] = []
 
     def ground(record: Mapping[str, Any], what: str) -> float | None:
@@ -61,12 +62,12 @@ def ground_of(db: Database, site: Mapping[str, Any]) -> Ground:
             return None
 
     rows = {}
-    for row in _of_site(db, "row", site_id, "order_number"):
+    for row in of_site(db, "row", site_id, "order_number"):
         level_m = None if row["bed_level_m"] is None else ground(row, f"Row {named(row['name'], 'without a name')}")
         if level_m is not None:
             rows[row["record_id"]] = Bed(row["record_id"], named(row["name"], "?"), level_m, row["record_id"])
     units = []
-    for unit in _of_site(db, "unit", site_id, "slot_number"):
+    for unit in of_site(db, "unit", site_id, "slot_number"):
         own_m = None if unit["bed_level_m"] is None else ground(unit, f"Unit {named(unit['tag'], 'without a tag')}")
         of_row = rows.get(unit["row_id"])
         level_m = own_m if own_m is not None else of_row.bed_level_m if of_row else None
@@ -75,7 +76,3 @@ def ground_of(db: Database, site: Mapping[str, Any]) -> Ground:
     place = {row_id: n for n, row_id in enumerate(rows)}
     units.sort(key=lambda bed: place.get(bed.row_id, len(place)))
     return Ground(station, rules, tuple(rows.values()), tuple(units), tuple(doubts))
-
-
-def _of_site(db: Database, kind: str, site_id: str, order: str) -> list[dict[str, Any]]:
-    return list(db.query(f"SELECT * FROM {kind} WHERE site_id = ? AND deleted = 0 ORDER BY {order}, record_id", [site_id]))

@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from fieldlog.access.calendar_secrets import Address, address_of_secret
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import AddressEnded, NotHere, SiteNotReady
+from fieldlog.questions.sites import site_of
 from fieldlog.shown_names import named
 from fieldlog.stations import mirrored, nearest_rows, place_of
 from fieldlog.store import Programme
@@ -75,7 +76,7 @@ def feed_of(db: Database, site_id: str, now: datetime) -> str:
         NotHere: the site was removed.
         SiteNotReady: it has no tide station or levels yet, and has told nothing.
     """
-    site = next(db.query("SELECT * FROM site WHERE record_id = ? AND deleted = 0", [site_id]), None)
+    site = site_of(db, site_id)
     if site is None:
         raise NotHere("This site was removed, and its calendar with it.")
     today = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
