@@ -58,9 +58,9 @@ MAY_IMPORT = {
     "replaying": {"child", "records", "sync"},
     "rebuilding": {"child", "errors", "store", "turns"},
     "backing_up": {"backup", "child", "store"},
-    "doctor": {"days", "rounding", "shown_names", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "questions", "records", "replica", "soundness", "store", "sync"},
+    "doctor": {"days", "rounding", "shown_names", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
-    "demo": {"access", "instants", "package_data", "questions", "records", "stations", "store", "survey", "sync", "tides", "windows"},
+    "demo": {"access", "instants", "package_data", "records", "stations", "store", "survey", "sync", "tides", "windows"},
     "package_data": set(),
     "javascript": set(),
     "shell": {"javascript"},
@@ -237,10 +237,10 @@ def test_the_clock_is_read_at_the_doors_only() -> None:
 OF_EVERY_SITE = {
     ("access.js", "'site'"), ("shore.js", "'site'"), ("set-up.js", "'site'"), ("settings.js", "'site'"),
     ("join.js", "'person'"), ("person-sites.js", "'person'"), ("person-sites.js", "'site'"),
-    ("set-up.js", "target.kind"),
+    ("set-up.js", "target.kind"), ("set-up.js", "'unit'"),
     ("removing.js", "named"), ("removing.js", "'site'"),
 }  # fmt: skip
-"""Whole lists that screens read: sites themselves, who joins before a site is chosen, whose `same_as` may cross, the site's set-up, what hangs on a record that is removed."""
+"""Whole lists that screens read: sites themselves, who joins before a site is chosen, whose `same_as` may cross, the site's set-up, how the program's other units are tagged where a site has none, what hangs on a record that is removed."""
 
 
 def test_screens_read_records_of_one_site() -> None:

@@ -9,7 +9,7 @@ from fieldlog.records.places import east, level, level_datum, north
 
 class Unit(Record):
     tag = Tag("Tag", 20, least=1, required=True, made_here="tag_made_here", description="Row letter, slot, check digit; or the tag already on the unit")
-    tag_made_here = YesNo("Tag with a check digit", default=True, description="No for a tag already on the unit, such as 17 or A-3")
+    tag_made_here = YesNo("Tag with a check digit", description="No for a tag already on the unit, such as 17 or A-3")
     design_id = Ref("Design", "unit_design")
     batch_id = Ref("Batch", "casting_batch")
     row_id = Ref("Row", "row", required=True)

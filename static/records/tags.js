@@ -52,3 +52,18 @@ export function checkTag(text) {
  */
 export const tagMadeHere = (tag, madeHere) =>
   (madeHere === null || madeHere === undefined ? typeof tag === 'string' && checkTag(tag) === null : Boolean(madeHere));
+
+/** A letter and three or four digits, whichever: what a tag of ours looks like. */
+const SHAPE = /^[A-Z][0-9]{3,4}$/i;
+
+/**
+ * Whether a tag as it is typed is taken for one of ours: its digit is right, or it looks like ours and most tags here
+ * that do are, so that its digit was misread. Of tags that stand on the concrete one in ten fits by chance.
+ * @param {string} tag @param {{tag?: string|null, tag_made_here?: boolean|null}[]} units that are here
+ */
+export function isTakenForOurs(tag, units) {
+  if (checkTag(tag) === null) return true;
+  if (!SHAPE.test(tag)) return false;
+  const alike = units.filter((unit) => SHAPE.test(unit.tag ?? ''));
+  return alike.filter((unit) => tagMadeHere(unit.tag, unit.tag_made_here)).length * 2 > alike.length;
+}

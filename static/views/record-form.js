@@ -206,7 +206,7 @@ export class RecordForm {
   /** @param {string} name @param {{title?: string, hint?: unknown}} [instead] */
   input(name, instead = {}) {
     const input = this.inputs.get(name);
-    if (!input) return nothing;
+    if (!input || (input.across && this.refs[name]?.length === 0 && !this.typed[name])) return nothing;
     const faults = this.saidOf(name);
     const words = [...faults.map((wrong) => (wrong.hard || wrong.word !== 'implausible' ? fault(wrong.sentence)
       : doubt(wrong.sentence))), ...(this.asked.has(name) ? [this.asked.get(name)] : [])];
@@ -219,6 +219,7 @@ export class RecordForm {
         value: this.typed[name], pick: (value) => this.set(name, value), wrong: this.isWrong(name), saidBy,
         // A grade's words are long: each has a line of its own.
         choices: this.choicesOf(input), shape: input.whole ? 'lines' : undefined })}
+        ${this.refs[name]?.length === 0 ? html`<small>None yet.</small>` : nothing}
         ${instead.hint ? html`<small>${instead.hint}</small>` : nothing}<div id=${saidBy}>${words}</div></div>`;
     }
     return this.lineInput(input, title, instead.hint ?? this.lastOf(input), words);

@@ -109,8 +109,12 @@ class Series {
       : new AskedForm(this.stage, 'unit', 'unit:series', runForm(phone), refs);
     this.form.changed = (name) => this.follow(name);
     const order = Math.max(0, ...this.rows.map((row) => row.order_number ?? 0)) + 1;
-    await this.form.start(this.isCopy ? { order_number: order, level_datum: site?.level_datum }
-      : { first_slot: 1, tags: 'made', design_id: designs.length === 1 ? designs[0].record_id : null });
+    // Where there is one row, it is that row.
+    const only = this.rows.length === 1 ? this.rows[0].record_id : undefined;
+    await this.form.start(this.isCopy
+      ? { order_number: order, level_datum: site?.level_datum, source_id: only, ...this.ofSource(only) }
+      : { tags: 'made', design_id: designs.length === 1 ? designs[0].record_id : null, row_id: only,
+        ...this.ofRow(only) });
   }
 
   refresh = async () => {
@@ -126,27 +130,32 @@ class Series {
   }
 
   /** @param {string|undefined} rowId */
-  inRow = (rowId) => this.units.filter((unit) => unit.row_id === rowId);
+  inRow = (rowId) => (rowId ? this.units.filter((unit) => unit.row_id === rowId) : []);
+
+  /** What follows from a row that units are added to. @param {string|undefined} rowId */
+  ofRow(rowId) {
+    const slots = this.inRow(rowId).map((unit) => unit.slot_number).filter(Number.isInteger);
+    const line = lineOf(this.inRow(rowId));
+    return { first_slot: slots.length ? Math.max(...slots) + 1 : 1, ...(line ? { spacing_m: line.spacing_m } : {}) };
+  }
+
+  /** What follows from a row that is copied: its copy lies to the right of it. @param {string|undefined} rowId */
+  ofSource(rowId) {
+    const line = lineOf(this.inRow(rowId));
+    return line ? { azimuth_deg: (line.azimuth_deg + 90) % 360 } : {};
+  }
 
   /** What follows from what was chosen is filled in, to be seen and changed. @param {string} name */
   follow(name) {
     const { typed } = this.asked;
-    if (name === 'row_id') {
-      const slots = this.inRow(typed.row_id).map((unit) => unit.slot_number).filter(Number.isInteger);
-      const line = lineOf(this.inRow(typed.row_id));
-      this.asked.fill({ first_slot: slots.length ? Math.max(...slots) + 1 : 1,
-        ...(line ? { spacing_m: line.spacing_m } : {}) });
-    }
+    if (name === 'row_id') this.asked.fill(this.ofRow(typed.row_id));
     if (name === 'from_mark_id' || name === 'to_mark_id') {
       const [from, to] = [typed.from_mark_id, typed.to_mark_id]
         .map((id) => this.marks.find((mark) => mark.record_id === id));
       if (from) this.asked.fill({ start_east_m: from.east_m, start_north_m: from.north_m });
       if (from && to && from !== to) this.asked.fill({ azimuth_deg: azimuthOf(from, to) });
     }
-    if (name === 'source_id') {
-      const line = lineOf(this.inRow(typed.source_id));
-      if (line) this.asked.fill({ azimuth_deg: (line.azimuth_deg + 90) % 360 });
-    }
+    if (name === 'source_id') this.asked.fill(this.ofSource(typed.source_id));
   }
 
   title = () => (this.isCopy ? 'Copy a row' : 'A series of units');
@@ -164,14 +173,30 @@ class Series {
       if (!source || !name || aside_m === undefined || azimuth_deg === undefined) return [];
       return copyOf(this.inRow(source.record_id), { from: named(source.name, ''), to: name, aside_m, azimuth_deg });
     }
-    const { first_slot: firstSlot, count = 0, tags, before = '', first_number: from = 1 } = fields;
+    const { first_slot: firstSlot, count = 0, tags, before = '', first_number: from } = fields;
     const isTooMany = !(count >= 0 && count <= MOST_UNITS);
-    if (firstSlot === undefined || isTooMany || !this.nameOf(fields)) return [];
+    const isUntold = firstSlot === undefined || (tags === 'own' && from === undefined);
+    if (isUntold || isTooMany || !this.nameOf(fields)) return [];
     const list = runOf({ rowName: this.nameOf(fields), firstSlot, count, line: this.lineFor(fields),
       own: tags === 'own' ? { before, from } : null });
     const both = Object.fromEntries(['design_id', 'batch_id'].filter((name) => fields[name])
       .map((name) => [name, fields[name]]));
     return list.map((unit) => ({ ...unit, ...both }));
+  }
+
+  /**
+   * What stands in the way where no unit would be saved.
+   * @param {Record<string, any>} fields @returns {string}
+   */
+  missing(fields) {
+    const { properties, required } = this.asked.form;
+    const isOpen = (/** @type {string} */ name) => (fields[name] ?? '') === '';
+    const asked = fields.tags === 'own' ? [...required, 'first_number'] : required;
+    const open = asked.find(isOpen);
+    if (open) return `Fill in \u201c${properties[open].title}\u201d to see the units.`;
+    if (this.isCopy) return 'That row has no unit in a slot, so the row alone would be saved.';
+    if (!this.nameOf(fields)) return 'This row has no name, and its tags begin with it. Name it under Rows first.';
+    return `A series has ${properties.count.minimum} to ${properties.count.maximum}.`;
   }
 
   /** The row's own line at the spacing that is typed, else a typed one. @param {Record<string, any>} fields */
@@ -224,7 +249,7 @@ class Series {
 
   /** @param {any[]} planned @param {Record<string, any>} fields */
   preview(planned, fields) {
-    if (!planned.length) return nothing;
+    if (!planned.length) return section('These would be saved', 'no unit yet', html`<p>${this.missing(fields)}</p>`);
     const { feet } = this.stage.settings;
     const at = (/** @type {number|undefined} */ value) => (value === undefined ? '' : length(value, feet));
     const problems = this.problems(planned, fields);
@@ -246,7 +271,7 @@ class Series {
     const fields = this.asked.ready();
     if (!fields || this.stage.isSecondTap()) return;
     const planned = this.planned(fields);
-    const [problem] = this.problems(planned, fields);
+    const [problem] = planned.length || this.isCopy ? this.problems(planned, fields) : [this.missing(fields)];
     if (problem) { this.stage.say(problem); return; }
     const rowId = this.isCopy ? this.asked.recordId : fields.row_id;
     const { name, order_number, bed_level_m, level_datum } = fields;
@@ -255,13 +280,15 @@ class Series {
       ...planned.map((unit) => ({ kind: 'unit', recordId: null, fields: { ...unit, row_id: rowId } }))]);
     if (!undo) return;
     await this.asked.drop();
-    this.stage.say(`${counted(planned.length, 'unit')} saved on this phone.`, undo);
+    this.stage.say(`${planned.length ? counted(planned.length, 'unit') : 'Row'} saved on this phone.`, undo);
     this.stage.go(this.back);
   };
 
   foot = () => {
+    if (!this.rows.length) return nothing;
     const count = this.look().planned.length;
-    const word = this.isCopy ? `Save the row and ${counted(count, 'unit')}` : `Save ${counted(count, 'unit')}`;
+    const units = counted(count, 'unit');
+    const word = this.isCopy ? `Save the row${count ? ` and ${units}` : ''}` : `Save ${count ? units : 'the units'}`;
     return html`<button type="button" class="do" @click=${this.save}>${word}</button>`;
   };
 }

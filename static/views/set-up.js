@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { allowanceKept, basisKept } from './allowance.js';
 import { rulesOf } from '../tides/constants.js';
-import { tagMadeHere } from '../records/tags.js';
+import { isTakenForOurs, tagMadeHere } from '../records/tags.js';
 import { chevron, entryMark, rowLink, section } from './marks.js';
 import { byName, byOrder, recordName, siteName } from './names.js';
 import { onTheShore, peopleElsewhere } from './person-sites.js';
@@ -154,6 +154,39 @@ async function refsOf(phone, of, id) {
 const asShown = (kind, row) =>
   (kind === 'unit' ? { ...row, tag_made_here: tagMadeHere(row.tag, row.tag_made_here) } : row);
 
+/** A unit's form: whether its tag has our check digit follows from the tag, until somebody says otherwise. */
+class UnitForm extends RecordForm {
+  /** @type {import('../records/rows.js').Unit[]} of the site; where it has none, all on this phone */ units = [];
+
+  async readUnits() {
+    const { phone } = this.stage;
+    const ofSite = await phone.rows('unit', { siteId: phone.me.site_id });
+    this.units = ofSite.length ? ofSite : await phone.rows('unit', {});
+    return this;
+  }
+
+  /** @param {string} name @param {any} value */
+  set(name, value) {
+    const { tag, tag_made_here: isOurs } = this.typed;
+    if (name === 'tag' && isOurs === (tag ? isTakenForOurs(tag, this.units) : undefined)) {
+      if (value) this.typed.tag_made_here = isTakenForOurs(value, this.units);
+      else delete this.typed.tag_made_here;
+    }
+    super.set(name, value);
+  }
+}
+
+/**
+ * @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @param {string} id
+ * @param {any} values to start from, unless a draft is kept
+ */
+async function formFor(stage, of, id, values) {
+  const [key, given] = [`${of.kind}:${id}`, { refs: await refsOf(stage.phone, of, id) }];
+  const form = of.kind === 'unit' ? await new UnitForm(stage, of.kind, key, given).readUnits()
+    : new RecordForm(stage, of.kind, key, given);
+  return form.start(values);
+}
+
 /**
  * @param {import('./router.js').Stage} stage @param {typeof KINDS[number]} of @param {string} id
  * @returns {Promise<import('./router.js').Screen>}
@@ -168,8 +201,7 @@ async function oneRecord(stage, of, id) {
   const removed = isNew ? null : await removedOne(stage, of, id, `#/set-up/${of.kind}`);
   if (removed) return removed;
   const row = isNew ? {} : asShown(of.kind, (await phone.row(of.kind, id)) ?? {});
-  const form = await new RecordForm(stage, of.kind, `${of.kind}:${id}`,
-    { refs: await refsOf(phone, of, id) }).start(isNew ? Object.fromEntries(initial) : row);
+  const form = await formFor(stage, of, id, isNew ? Object.fromEntries(initial) : row);
   const shore = of.kind === 'person' && !isNew ? onTheShore(stage, id) : null;
   await shore?.refresh();
   const others = isNew ? [] : await phone.disagreements(of.kind, id);
