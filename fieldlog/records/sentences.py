@@ -116,6 +116,11 @@ def missing(title: str) -> str:
     return f"{title} is not filled in. Fill it in, then save again."
 
 
+def names_itself(title: str) -> str:
+    """A field that names another record of the same kind was given its own."""
+    return f"{title} names this record itself. Choose another one, or clear it; the text is kept."
+
+
 def settled(title: str) -> str:
     """A field that keeps its first value was given another."""
     return f"{title} cannot be changed later. Make a new record instead; the text is kept."

@@ -147,6 +147,8 @@ class Court:
             other_id = entry.fields.get(name)
             if name in entry.fields and device.role != "lead":
                 return held("not-permitted")
+            if other_id == entry.record_id and kind.refs[name] == kind.name:
+                return Held(f"names-itself:{name[:40]}", sentences.names_itself(kind.fields[name].title))
             if other_id is None or device.sites is None:
                 continue
             other = self._standing.first_of(kind.refs[name], other_id)

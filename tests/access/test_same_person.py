@@ -72,6 +72,20 @@ def test_a_lead_of_two_sites_waits_for_a_person_who_is_not_known_yet(lead, clien
     assert same_as_of(programme) == late
 
 
+@pytest.mark.parametrize("sites", [None, [HERE, THERE]])
+def test_nobody_is_the_same_person_as_himself(lead, client_of, now_ms, programme, sites):
+    client = client_of("lead", HERE)
+    assert lead.client.patch(f"/api/devices/{client.device_id}", json={"role": "lead", "sites": sites}).status_code == 200
+    phone, new = Phone(client, now_ms), str(uuid.uuid4())
+    phone.note("person", INES_THERE, THERE, same_as=INES_THERE)
+    phone.note("person", new, THERE, display_name="Mei Tarn", same_as=new)
+    phone.note("person", INES_THERE, THERE, same_as=INES)
+    assert words(phone) == ["names-itself:same_as", "names-itself:same_as", "ok"]
+    sentences = {sentence for (sentence,) in programme.db().conn.execute("SELECT sentence FROM tray").fetchall()}
+    assert sentences == {"Same person as names this record itself. Choose another one, or clear it; the text is kept."}
+    assert same_as_of(programme) == INES
+
+
 def test_the_other_sites_record_itself_stays_there(lead, client_of, now_ms):
     says_same(lead)
     lines = texts_pulled(Phone(client_of("crew", THERE), now_ms).sync())
