@@ -23,8 +23,8 @@ from fieldlog.demo.pen import Heads, Pen
 from fieldlog.demo.pictures import HEIGHT_PX, WIDTH_PX, draw_photo
 from fieldlog.demo.script import Evening, Scene, Written, device_id, evenings, noon, record_id
 from fieldlog.package_data import packaged
-from fieldlog.questions.flags import flag_id_of
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.tags import tag_for
 from fieldlog.stations import station_of
 from fieldlog.store import create_programme, set_setting, write
 from fieldlog.sync.opening import open_programme
@@ -126,7 +126,10 @@ def _write(stage: Stage, scene: Scene, day: int, written: Written) -> None:
     picture = said.pop("picture", None)
     fields = scene.fields(written.kind, said, written.minute)
     if picture is not None:
-        fields |= _take_photo(stage.shelf, picture["row"], picture["slot"], day, at)
+        row, slot = picture["row"], picture["slot"]
+        # The script calls a unit by row and slot; people read its tag.
+        fields["shows"] = fields["shows"].replace(f"{row}{slot:02d}", str(tag_for(row, slot)))
+        fields |= _take_photo(stage.shelf, row, slot, day, at)
     kind = CATALOGUE.kinds[written.kind]
     of_record = scene.record_id(written.kind, written.name)
     site_id = scene.site_id if kind.site_bound or written.kind in ("site", "person") else None
@@ -169,10 +172,10 @@ def _take_photo(shelf: PhotoShelf, row: str, slot: int, day: int, at: datetime) 
 
 
 def _flag_id(db: Database, rule: str, subject_id: str) -> str:
-    found = flag_id_of(db, rule, subject_id)
-    if found is None:
+    row = db.conn.execute("SELECT flag_id FROM flag WHERE rule = ? AND subject_id = ?", (rule, subject_id)).fetchone()
+    if row is None:
         raise ValueError(f"The demo decides on a flag {rule} of {subject_id}, which was not raised.")
-    return found
+    return str(row[0])
 
 
 def _ms(at: datetime) -> int:

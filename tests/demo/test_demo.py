@@ -113,6 +113,14 @@ def test_one_visit_was_gone_on_with_after_it_had_ended(db: sqlite3.Connection) -
     assert again.index(None) not in (0, len(again) - 1)
 
 
+def test_a_photo_is_called_by_its_units_tag(db: sqlite3.Connection) -> None:
+    shown = db.execute(
+        "SELECT shows, tag FROM photo JOIN unit_check ON of_kind = 'unit_check' AND of_id = unit_check.record_id JOIN unit ON unit_id = unit.record_id"
+    ).fetchall()
+    assert len(shown) > 10
+    assert [(shows, tag) for shows, tag in shown if shows != f"{tag} from the landward side"] == []
+
+
 def test_photos_are_drawn_pictures(demo_folder: Path) -> None:
     photos = [path for path in (demo_folder / "photos").iterdir() if len(path.name) == 64]
     assert len(photos) >= 8
