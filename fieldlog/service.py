@@ -31,10 +31,14 @@ CADDYFILE = """\
     request_body {{
         max_size 17MB
     }}
+    encode zstd gzip
     reverse_proxy 127.0.0.1:{port}
 }}
 """
-"""Who never ends a header or a body is Caddy's to drop; 17 MB is a little over the largest body that a route takes."""
+"""
+Who never ends a header or a body is Caddy's to drop; 17 MB is a little over the largest body that a route takes. The server packs the
+app, syncs and what a phone keeps itself, which Caddy passes on as they are; the rest (lists, files to save, the calendar) is packed there.
+"""
 
 UNIT = """\
 [Unit]

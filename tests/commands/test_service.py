@@ -25,7 +25,7 @@ def test_readme_shows_the_same_caddy_lines():
 
 def test_the_proxy_holds_slow_visitors_off_and_lets_the_largest_body_through():
     text = caddyfile(ADDRESS, 8081)
-    for line in ("read_header 10s", "read_body 2m", "idle 2m", "max_size 17MB", "reverse_proxy 127.0.0.1:8081", "reef.example.org {"):
+    for line in ("read_header 10s", "read_body 2m", "idle 2m", "max_size 17MB", "encode zstd gzip", "reverse_proxy 127.0.0.1:8081", "reef.example.org {"):
         assert line in text
     assert "local_certs" not in text
     assert "    local_certs\n" in caddyfile(ADDRESS, 8081, has_local_certs=True)

@@ -8,6 +8,7 @@ Needs Debian's caddy and systemd (`make soak` installs them or fails). Ends with
 
 from __future__ import annotations
 
+import gzip
 import json
 import os
 import socket
@@ -16,9 +17,12 @@ import subprocess
 import sys
 import tempfile
 import time
+import urllib.error
 import urllib.request
 from collections.abc import Callable
 from pathlib import Path
+
+import brotli
 
 from fieldlog.access.invitations import invite
 from fieldlog.records.catalogue import CATALOGUE
@@ -60,6 +64,26 @@ def check_unit(unit: str, folder: Path) -> None:
     print("systemd-analyze verify has nothing to say against the unit")
 
 
+def try_packing(address: str, trusting: ssl.SSLContext) -> None:
+    """What the server packs goes on as it is, and is had by its name; what it leaves is packed by Caddy."""
+    def asked(place: str, **headers: str) -> tuple[int, str | None, str | None, bytes]:
+        wanted = urllib.request.Request(f"{address}{place}", headers={"Accept-Encoding": "gzip, br", **headers})
+        try:
+            with urllib.request.urlopen(wanted, timeout=20, context=trusting) as answer:
+                return answer.status, answer.headers["Content-Encoding"], answer.headers["ETag"], answer.read()
+        except urllib.error.HTTPError as refusal:
+            return refusal.code, None, None, b""
+    status, packing, tag, body = asked("/style.css")
+    if (status, packing) != (200, "br") or brotli.decompress(body) != (ROOT / "static" / "style.css").read_bytes():
+        sys.exit(f"a file of the app came as {packing}, {len(body)} bytes")
+    if asked("/style.css", **{"If-None-Match": tag or ""})[0] != 304:
+        sys.exit("a file that the browser has came again")
+    status, packing, _, body = asked("/api/openapi.json")
+    if (status, packing) != (200, "gzip") or not json.loads(gzip.decompress(body)):
+        sys.exit(f"what the server leaves as it is came as {packing}, {len(body)} bytes")
+    print("Caddy packs what the server does not, and nothing twice")
+
+
 def try_proxy(address: str, https_port: int, root_certificate: Path, code: str) -> None:
     trusting = ssl.create_default_context(cafile=str(root_certificate))
     body = json.dumps({"code": code, "device_name": "a phone"}).encode()
@@ -69,6 +93,7 @@ def try_proxy(address: str, https_port: int, root_certificate: Path, code: str) 
     if not cookie.startswith("__Host-fieldlog=") or "Secure" not in cookie:
         sys.exit(f"the server did not believe that it is behind HTTPS: {cookie.split('=')[0]}")
     print("a phone joins over HTTPS, with a cookie bound to it")
+    try_packing(address, trusting)
     with socket.create_connection(("127.0.0.1", https_port)) as plain, trusting.wrap_socket(plain, server_hostname="localhost") as slow:
         slow.sendall(b"GET /healthz HTTP/1.1\r\nHost: localhost\r\nX-Slow: ")
         begun = time.monotonic()
