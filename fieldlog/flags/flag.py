@@ -17,6 +17,7 @@ from typing import Any
 from fieldlog.instants import written
 
 LOOK, ACT = "look", "act"
+OPEN_STATES = ("open", "reopened")
 
 
 @dataclass(frozen=True)

@@ -88,6 +88,37 @@ def test_arrows_go_through_the_list_and_keep_the_focus_there(show) -> None:
     assert page.evaluate("history.length") == trail, "a list that was gone through is left by one step back"
 
 
+COVERED = """() => {
+  const row = document.activeElement;
+  const { left, right, top, bottom } = row.getBoundingClientRect();
+  const inset = 2;
+  return [[left + inset, top + inset], [left + inset, bottom - inset], [(left + right) / 2, bottom - inset]].filter(([x, y]) => {
+    const seen = document.elementFromPoint(x, y);
+    return !seen || !(row === seen || row.contains(seen) || seen.contains(row));
+  }).length;
+}"""
+"""At how many of three places of its edges the row that has the focus is covered, or off the window."""
+
+
+@pytest.mark.parametrize(
+    ("name", "query"),
+    [("units", "?role=lead"), ("flags", "?role=lead")]
+    + [pytest.param(*case, marks=pytest.mark.long) for case in (("people", "?role=lead"), *((name, "?role=lead&visit=no") for name in PAIRS))],
+)
+def test_a_row_that_arrows_reach_is_seen_whole(show, name: str, query: str) -> None:
+    page = show(f"#/{name}", query)
+    rows = page.locator(f".list a[href^='#/{name}/']").count()
+    page.keyboard.press("ArrowUp")
+    walk = ["ArrowDown"] * min(rows, 16) + ["ArrowUp"] * min(rows, 16)
+    covered = []
+    for key in walk:
+        page.keyboard.press(key)
+        expect(page.locator(".list [aria-current=true]")).to_be_focused()
+        if page.evaluate(COVERED):
+            covered.append((key, page.evaluate(FOCUSED)))
+    assert covered == []
+
+
 def test_slash_goes_to_the_search_escape_leaves_it_and_what_was_found_is_gone_through(show) -> None:
     page = show(f"#/units/{UNIT}")
     page.keyboard.press("/")
