@@ -15,6 +15,7 @@ from fieldlog.days import day_words
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
 from fieldlog.flags.trying import NOT_JUDGED
 from fieldlog.lost_photos import lost_photos, set_lost
+from fieldlog.questions.flags import count_of_rule
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING
 from fieldlog.replica.state import read_state
@@ -141,7 +142,7 @@ def _tray(programme: Programme) -> Iterator[Finding]:
         yield Finding("held", False, f"Entries held back: {held}. A lead sees each one with its reason under Set-up.")
     else:
         yield Finding("held", True, "No entries are held back.")
-    unjudged = db.conn.execute("SELECT count(*) FROM flag WHERE rule = ?", (NOT_JUDGED,)).fetchone()[0]
+    unjudged = count_of_rule(db, NOT_JUDGED)
     if unjudged:
         yield Finding("not-judged", False, f"Flag rules that failed on a record: {unjudged}. Each is a flag “could not be judged”; update the server.")
     unreadable = db.conn.execute("SELECT count(*) FROM photo_file WHERE fault IS NOT NULL").fetchone()[0]

@@ -23,6 +23,7 @@ from fieldlog.demo.pen import Heads, Pen
 from fieldlog.demo.pictures import HEIGHT_PX, WIDTH_PX, draw_photo
 from fieldlog.demo.script import Evening, Scene, Written, device_id, evenings, noon, record_id
 from fieldlog.package_data import packaged
+from fieldlog.questions.flags import flag_id_of
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.tags import tag_for
 from fieldlog.stations import station_of
@@ -172,10 +173,10 @@ def _take_photo(shelf: PhotoShelf, row: str, slot: int, day: int, at: datetime) 
 
 
 def _flag_id(db: Database, rule: str, subject_id: str) -> str:
-    row = db.conn.execute("SELECT flag_id FROM flag WHERE rule = ? AND subject_id = ?", (rule, subject_id)).fetchone()
-    if row is None:
+    found = flag_id_of(db, rule, subject_id)
+    if found is None:
         raise ValueError(f"The demo decides on a flag {rule} of {subject_id}, which was not raised.")
-    return str(row[0])
+    return found
 
 
 def _ms(at: datetime) -> int:

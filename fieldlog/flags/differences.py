@@ -17,10 +17,12 @@ from sqlite_utils import Database
 
 from fieldlog.days import day_words
 from fieldlog.flags.doubt import OWN_NAMES, VALUES_TOLD, both_sides, shortened
-from fieldlog.flags.flag import OPEN_STATES, moment_of
+from fieldlog.flags.flag import moment_of
 from fieldlog.flags.histories import binds
 from fieldlog.flags.values import moment_words, value_words
-from fieldlog.questions.of_ids import query
+from fieldlog.questions.entries import written_by
+from fieldlog.questions.flags import OPEN_STATES
+from fieldlog.questions.records import disagreement_about, row_or_removed
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.fields import Declared, Ref
 from fieldlog.shown_names import named
@@ -66,14 +68,12 @@ class _Differing:
     def _both_sides(self, flag: Mapping[str, Any]) -> str:
         kind, record_id, field = flag["subject"]["kind"], flag["subject"]["id"], flag["evidence"]["field"]
         row = self._row(kind, record_id)
-        told = self.db.conn.execute(
-            "SELECT entry_ids, values_json FROM disagreement WHERE kind = ? AND record_id = ? AND field = ?", (kind, record_id, field)
-        ).fetchone()
+        told = disagreement_about(self.db, kind, record_id, field)
         if row is None or told is None:
             return str(flag["sentence"])
         declared = CATALOGUE.kinds[kind].fields.get(field)
         ids, values = json.loads(told[0])[:VALUES_TOLD], json.loads(told[1])
-        written = {entry["entry_id"]: entry for entry in query(self.db, "SELECT entry_id, made_by, eff FROM log WHERE entry_id", ids)}
+        written = written_by(self.db, ids)
         said = [self._value(declared, row, value) for value in values[:VALUES_TOLD]]
         both = [f"{value} ({self._written(written.get(entry_id))})" for entry_id, value in zip(ids, said, strict=True)]
         title = "removed or not" if declared is None else declared.title
@@ -88,8 +88,8 @@ class _Differing:
         """A record that is of this site or of the whole programme."""
         if kind not in CATALOGUE.kinds or record_id is None:
             return None
-        rows = query(self.db, f'SELECT * FROM "{kind}" WHERE record_id', [record_id])
-        return rows[0] if rows and (binds(self.site_id, rows[0]["site_id"]) or record_id == self.site_id) else None
+        row = row_or_removed(self.db, kind, record_id)
+        return row if row is not None and (binds(self.site_id, row["site_id"]) or record_id == self.site_id) else None
 
     def _value(self, declared: Declared | None, row: Row, value: Any) -> str:
         if not isinstance(declared, Ref) or value is None:

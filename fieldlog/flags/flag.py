@@ -17,7 +17,6 @@ from typing import Any
 from fieldlog.instants import written
 
 LOOK, ACT = "look", "act"
-OPEN_STATES = ("open", "reopened")
 
 
 @dataclass(frozen=True)

@@ -18,12 +18,15 @@ from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import Disagreement, RecordSeen
 from fieldlog.flags.flag import Found, Rule, flag_id, moment_of, record_rule, unit_rule
 from fieldlog.flags.histories import binds, check_histories, full_histories, place_histories
-from fieldlog.flags.subjects import Subject, Touched, as_pairs, touched_by
+from fieldlog.flags.subjects import Touched, touched_by
 from fieldlog.flags.survey_rows import doubts_of_marks
 from fieldlog.flags.told import stamps_of_times
 from fieldlog.flags.trying import NOT_JUDGED, Failed, all_tried, tried
 from fieldlog.flags.unit_history import UnitHistory
+from fieldlog.questions.flags import Subject, decisions_on, flags_about
 from fieldlog.questions.of_ids import of_ids, query
+from fieldlog.questions.records import disagreements_on, page_of, rows_of_ids, sites_of_records
+from fieldlog.questions.sites import zones_of
 from fieldlog.records.catalogue import CATALOGUE, Kind
 
 NOT_TOLD = ("leader", "medical")
@@ -42,7 +45,8 @@ def raise_flags(db: Database, changes: Sequence[Change]) -> None:
     said = surveys.keep(db, changes)
     touched.placed |= said.units
     touched.records |= {("control_mark", mark_id) for mark_id in said.marks}
-    stored = [((row["subject_kind"], row["subject_id"]), _rule_of(row), row) for row in _stored(db, touched)]
+    subjects = {*touched.records, *(("unit", unit_id) for unit_id in touched.units)}
+    stored = [((row["subject_kind"], row["subject_id"]), _rule_of(row), row) for row in flags_about(db, subjects)]
     over = _settled_before(db, stored, touched)
     may_change = {(subject, rule) for subject, rule, row in stored if row["flag_id"] not in over}
     asked = {
@@ -88,15 +92,8 @@ def raise_all(db: Database, names: Iterable[str], page: int) -> None:
     for kind in kinds:
         last: int | None = 0 if kind.privacy not in NOT_TOLD else None
         while last is not None:
-            rows, last = _page(db, kind, last, page)
+            rows, last = page_of(db, kind.name, last, page)
             _insert(db, [flag for seen in _records_seen(db, kind, rows) for flag in record_flags(seen)])
-
-
-def _page(db: Database, kind: Kind, after: int, count: int) -> tuple[Rows, int | None]:
-    found = db.conn.execute(f'SELECT rowid, * FROM "{kind.name}" WHERE rowid > ? ORDER BY rowid LIMIT ?', (after, count))
-    names = [column[0] for column in found.description]
-    rows = [dict(zip(names, row, strict=True)) for row in found.fetchall()]
-    return [row for row in rows if not row["deleted"]], rows[-1]["rowid"] if len(rows) == count else None
 
 
 def _flags_of_units(db: Database, asked: Mapping[str, Sequence[Rule]]) -> Iterator[Row]:
@@ -149,23 +146,20 @@ def _flags_of_records(db: Database, subjects: set[Subject]) -> Iterator[Row]:
         if kind in CATALOGUE.kinds and CATALOGUE.kinds[kind].privacy not in NOT_TOLD:
             by_kind[kind].append(record_id)
     for name, ids in by_kind.items():
-        rows = query(db, f'SELECT * FROM "{name}" WHERE deleted = 0 AND record_id', ids)
-        for seen in _records_seen(db, CATALOGUE.kinds[name], rows):
+        for seen in _records_seen(db, CATALOGUE.kinds[name], rows_of_ids(db, name, ids)):
             yield from record_flags(seen)
 
 
 def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
     differing: dict[str, list[Disagreement]] = defaultdict(list)
-    for record_id, name, values in of_ids(
-        db, f"SELECT record_id, field, values_json FROM disagreement WHERE kind = '{kind.name}' AND record_id", [row["record_id"] for row in rows]
-    ):
+    for record_id, name, values in disagreements_on(db, kind.name, [row["record_id"] for row in rows]):
         differing[record_id].append(Disagreement(name, json.loads(values)))
     parents = [_parents(kind, row) for row in rows]
     doubted = doubts_of_marks(db, [row["record_id"] for row in rows]) if kind.name == "control_mark" else {}
     units = _units_of(db, rows, parents)
     here = _sites_of(db, {parent for named in parents for parent in named.values()})
     stamps = stamps_of_times(db, kind, rows)
-    zones = dict(of_ids(db, "SELECT record_id, zone FROM site WHERE record_id", sorted({row["site_id"] for row in rows if row["site_id"]})))
+    zones = zones_of(db, {row["site_id"] for row in rows if row["site_id"]})
     for row, named in zip(rows, parents, strict=True):
         absent = {
             name: parent
@@ -201,7 +195,7 @@ def _sites_of(db: Database, parents: Iterable[Subject]) -> dict[Subject, str | N
     return {
         (kind, record_id): site_id
         for kind, ids in by_kind.items()
-        for record_id, site_id in of_ids(db, f'SELECT record_id, site_id FROM "{kind}" WHERE record_id', ids)
+        for record_id, site_id in sites_of_records(db, kind, ids)
     }
 
 
@@ -218,17 +212,6 @@ def flag_row(rule: str, subject: Subject, site_id: str | None, since: str, found
 
 def _not_judged(subject: Subject, site_id: str | None, found: Found) -> Row:
     return flag_row(NOT_JUDGED, subject, site_id, found.part, found)
-
-
-def _stored(db: Database, touched: Touched) -> Rows:
-    """The flags of the subjects that were touched."""
-    found = db.conn.execute(
-        """SELECT flag.* FROM json_each(?) AS one CROSS JOIN flag
-           ON flag.subject_kind = json_extract(one.value, '$[0]') AND flag.subject_id = json_extract(one.value, '$[1]')""",
-        (as_pairs({*touched.records, *(("unit", unit_id) for unit_id in touched.units)}),),
-    )
-    names = [column[0] for column in found.description]
-    return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
 
 def _rule_of(row: Row) -> str:
@@ -250,9 +233,7 @@ def _insert(db: Database, rows: Rows) -> None:
 
 def _decided_on(db: Database, rows: Rows) -> Rows:
     """These rows with the newest decision about each, by a lead of its own site."""
-    decisions = query(db, "SELECT * FROM flag_decision WHERE deleted = 0 AND flag_id", [row["flag_id"] for row in rows])
-    decisions.sort(key=lambda row: (row["decided_at"] or "", row["record_id"]))
-    newest = {(row["flag_id"], row["site_id"]): row for row in decisions}
+    newest = {(row["flag_id"], row["site_id"]): row for row in decisions_on(db, [row["flag_id"] for row in rows])}
     return [_decide(row, newest.get((row["flag_id"], row["site_id"]))) for row in rows]
 
 

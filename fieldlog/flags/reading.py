@@ -3,25 +3,33 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.flags.flag import OPEN_STATES, About, Found, about_of, flag_id, moment_of
+from fieldlog.flags.flag import About, Found, about_of, flag_id, moment_of
 from fieldlog.flags.histories import last_looks
 from fieldlog.flags.search import overdue
 from fieldlog.flags.signed_out import NOT_SIGNED_OUT, left_out
 from fieldlog.flags.trying import NOT_JUDGED, Failed, tried
 from fieldlog.instants import written
+from fieldlog.questions.flags import (
+    OPEN_STATES,
+    count_of_open,
+    count_of_settled,
+    flags_of_its_record,
+    flags_of_marks,
+    flags_of_site,
+    gravest_flags,
+    latest_settled,
+)
 
 FIRST = "mark_moved"
 """The rule whose open flags come before any unit's: what was measured from that mark says nothing until it is checked."""
 
 SEVERITIES = ("act", "look")
-SEVERITY_NUMBER = "CASE severity WHEN 'act' THEN 0 WHEN 'look' THEN 1 ELSE 2 END"
-"""The same in SQL, as the index `flag_place` has it."""
 
 OPEN_MOST, SETTLED_MOST = 200, 100
 """Flags of a site that a phone is given; of all others it is told how many there are."""
@@ -44,14 +52,13 @@ def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> 
         Each: title, todo and settles (words of its rule), flag_id, rule, severity, subject ({"kind", "id"}), sentence, evidence, raised_at, state (open, settled,
         accepted, reopened), settled_at, settled_by, settled_reason.
     """
-    stored = list(db.query("SELECT * FROM flag WHERE site_id = ? OR (subject_kind = 'site' AND subject_id = ?)", [site_id, site_id]))
-    found = [_shown(row, json.loads(row["evidence"])) for row in stored] + _overdue(db, site_id, now, now) + _left_out(db, site_id, now)
+    found = _stored(flags_of_site(db, site_id)) + _overdue(db, site_id, now, now) + _left_out(db, site_id, now)
     if not all:
         found = [flag for flag in found if flag["state"] in OPEN_STATES]
     return _in_order(found)
 
 
-def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str] | None = None) -> dict[str, Any]:
+def packed_flags(db: Database, site_id: str, now: datetime, kinds: Collection[str] | None = None) -> dict[str, Any]:
     """
     A site's flags as they travel: as many as a phone can show, and how many there are.
 
@@ -66,56 +73,30 @@ def packed_flags(db: Database, site_id: str, now: datetime, kinds: Iterable[str]
         `not_signed_out` the words of that rule, whose flags a phone makes itself.
     """
     since = written(now - timedelta(days=SETTLED_DAYS))
-    elsewhere = "subject_kind = 'site' AND subject_id = ? AND site_id IS NOT ?"
-    of_site = [_shown(row, json.loads(row["evidence"])) for row in db.query(f"SELECT * FROM flag WHERE {elsewhere}", [site_id, site_id])]
+    of_site = _stored(flags_of_its_record(db, site_id))
     late = _overdue(db, site_id, now, now + timedelta(days=1))
     due = sorted((flag for flag in late if flag["rule"] == "overdue" and flag["raised_at"] > written(now)), key=lambda flag: flag["raised_at"])
     further = [flag for flag in of_site if flag["state"] in OPEN_STATES] + [flag for flag in late if flag not in due]
     settled = [flag for flag in of_site if flag["state"] not in OPEN_STATES and (flag["settled_at"] or "") >= since]
-    told = None if kinds is None else json.dumps(sorted(kinds))
-    stored = [flag for state in OPEN_STATES for flag in (*_of_marks(db, site_id, state), *_gravest(db, site_id, state, told))]
+    # Marks that may have moved come before any unit, so that no limit cuts them off.
+    stored = [flag for state in OPEN_STATES for flag in _stored([*flags_of_marks(db, site_id, FIRST, state), *gravest_flags(db, site_id, state, kinds, OPEN_MOST)])]
     flags = [*{flag["flag_id"]: flag for flag in stored}.values(), *further]
-    latest = _latest_settled(db, site_id, since, told)
+    latest = _stored(latest_settled(db, site_id, since, kinds, SETTLED_MOST))
     settled += latest
     settled.sort(key=lambda flag: (flag["settled_at"], flag["flag_id"]), reverse=True)
     return {
         "flags": _in_order(flags)[:OPEN_MOST] + settled[:SETTLED_MOST],
         "not_signed_out": words_of(NOT_SIGNED_OUT),
         "flag_counts": {
-            "open": len(further) + _count(db, f"site_id = ? AND state IN {OPEN_STATES} AND {_TOLD}", [site_id, told, told]),
-            "settled": len(settled) - len(latest) + _count(db, f"{_SETTLED} AND {_TOLD}", [site_id, since, told, told]),
+            "open": len(further) + count_of_open(db, site_id, kinds),
+            "settled": len(settled) - len(latest) + count_of_settled(db, site_id, since, kinds),
         },
         "due_today": due[:OPEN_MOST],
         "due_at": [flag["raised_at"] for flag in due],
     }
 
 
-_TOLD = "(? IS NULL OR subject_kind IN (SELECT value FROM json_each(?)))"
-_SETTLED = f"site_id = ? AND settled_at >= ? AND state NOT IN {OPEN_STATES}"
-
-
-def _count(db: Database, where: str, values: list[str | None]) -> int:
-    return int(db.conn.execute(f"SELECT count(*) FROM flag WHERE {where}", values).fetchone()[0])
-
-
-def _gravest(db: Database, site_id: str, state: str, told: str | None) -> list[Flag]:
-    rows = db.query(
-        f"SELECT * FROM flag WHERE site_id = ? AND state = ? AND {_TOLD} ORDER BY {SEVERITY_NUMBER}, raised_at DESC LIMIT ?",
-        [site_id, state, told, told, OPEN_MOST],
-    )
-    return [_shown(row, json.loads(row["evidence"])) for row in rows]
-
-
-def _of_marks(db: Database, site_id: str, state: str) -> list[Flag]:
-    """Marks that may have moved; they come before any unit, so that no limit cuts them off."""
-    rows = db.query("SELECT * FROM flag INDEXED BY flag_subject WHERE subject_kind = 'control_mark' AND rule = ? AND site_id = ? AND state = ?", [FIRST, site_id, state])
-    return [_shown(row, json.loads(row["evidence"])) for row in rows]
-
-
-def _latest_settled(db: Database, site_id: str, since: str, told: str | None) -> list[Flag]:
-    rows = db.query(
-        f"SELECT * FROM flag WHERE {_SETTLED} AND {_TOLD} ORDER BY settled_at DESC LIMIT ?", [site_id, since, told, told, SETTLED_MOST]
-    )
+def _stored(rows: Iterable[dict[str, Any]]) -> list[Flag]:
     return [_shown(row, json.loads(row["evidence"])) for row in rows]
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from sqlite_utils import Database
@@ -14,11 +13,10 @@ from fieldlog.flags.flag import Rule
 from fieldlog.flags.joined import visits_of
 from fieldlog.flags.unit_history import MISSED
 from fieldlog.flags.verdicts import QUIET, columns_of_rule, kept_rules
+from fieldlog.questions.flags import Subject, flagged_by_time, subjects_of, waiting_for
 from fieldlog.questions.of_ids import of_ids
+from fieldlog.questions.records import referring
 from fieldlog.records.catalogue import CATALOGUE
-
-Subject = tuple[str, str]
-"""(kind, record id). A unit is a subject twice over: of the rules about units and of those about records."""
 
 OF_A_SITE = ("site_id", "lean_look_deg", "zone", "grid_azimuth_deg", "lat_deg", "lon_deg")
 OF_A_DESIGN = ("site_id", "height_mm", "footprint_mm")
@@ -70,15 +68,15 @@ def touched_by(db: Database, changes: Sequence[Change]) -> Touched:
     for change in changes:
         _units_of(db, change, touched)
     new = [change.record_id for change in changes if change.before is None]
-    touched.records |= set(_waiting_for(db, new))
+    touched.records |= set(waiting_for(db, new))
     moved = {(change.kind, change.record_id) for change in changes if change.before is not None and change.differs_in("site_id")}
     # A flag of a record begins with the tag of its unit.
     tagged = {("unit", change.record_id) for change in changes if change.kind == "unit" and change.before is not None and change.differs_in("tag")}
     touched.records |= set(_naming(db, tagged - moved))
     touched.records |= set(_naming(db, moved))
-    touched.records |= set(_waiting_for(db, [record_id for _, record_id in moved]))
-    touched.records |= set(_timed_at(db, changes))
-    for subject in _decided(db, changes):
+    touched.records |= set(waiting_for(db, [record_id for _, record_id in moved]))
+    touched.records |= set(flagged_by_time(db, [change.record_id for change in changes if change.kind == "site" and change.differs_in("zone")]))
+    for subject in subjects_of(db, [flag_id for change in changes if change.kind == "flag_decision" for flag_id in change.values("flag_id")]):
         touched.whole(subject)
     return touched
 
@@ -128,33 +126,10 @@ def _ids(db: Database, select: str, ids: list[str]) -> list[str]:
     return [row[0] for row in of_ids(db, select, ids) if row[0] is not None]
 
 
-def _waiting_for(db: Database, ids: list[str]) -> Iterator[Subject]:
-    yield from of_ids(
-        db, "SELECT subject_kind, subject_id FROM flag WHERE rule = 'orphan' AND json_extract(evidence, '$.parent_id')", ids
-    )
-
-
-def _timed_at(db: Database, changes: Sequence[Change]) -> Iterator[Subject]:
-    """The records with a flag that may say a time as the clock of one of these sites has it."""
-    zones = [change.record_id for change in changes if change.kind == "site" and change.differs_in("zone")]
-    yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE rule IN ('clock_off', 'disagreement') AND site_id", zones)
-
-
 def _naming(db: Database, moved: set[Subject]) -> Iterator[Subject]:
     """The records that refer to one of these."""
     for of_kind, record_id in moved:
         for kind in CATALOGUE.kinds.values():
             for name, to in kind.refs.items():
                 if to == of_kind or to in kind.fields:
-                    rows = db.conn.execute(f'SELECT record_id FROM "{kind.name}" WHERE "{name}" = ?', (record_id,)).fetchall()
-                    yield from ((kind.name, row[0]) for row in rows)
-
-
-def _decided(db: Database, changes: Iterable[Change]) -> Iterator[Subject]:
-    flag_ids = [flag_id for change in changes if change.kind == "flag_decision" for flag_id in change.values("flag_id")]
-    yield from of_ids(db, "SELECT subject_kind, subject_id FROM flag WHERE flag_id", flag_ids)
-
-
-def as_pairs(subjects: Iterable[Subject]) -> str:
-    """Subjects for a statement that reads them with json_each."""
-    return json.dumps(list(subjects))
+                    yield from ((kind.name, named_by) for named_by in referring(db, kind.name, name, record_id))

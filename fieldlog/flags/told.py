@@ -9,7 +9,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.instants import normal
-from fieldlog.questions.of_ids import of_ids
+from fieldlog.questions.entries import kept_states, lines_of
 from fieldlog.records.catalogue import Kind
 
 Row = Mapping[str, Any]
@@ -33,13 +33,13 @@ def stamps_of_times(db: Database, kind: Kind, rows: Sequence[Row]) -> dict[str, 
 
 def _told(db: Database, kind: Kind, ids: list[str]) -> Iterator[tuple[str, str, str, Any]]:
     """What was told of the observed times of these records: out of the state of those that keep one, out of the log of the others."""
-    kept = of_ids(db, f"SELECT record_id, state FROM record_state WHERE kind = '{kind.name}' AND record_id", ids)
+    kept = kept_states(db, kind.name, ids)
     for record_id, text in kept:
         fields = json.loads(text)["fields"]
         for name in kind.observed:
             for _, stamp, value in fields[name]["heads"] if name in fields else []:
                 yield record_id, name, stamp, value
     short = sorted({*ids} - {record_id for record_id, _ in kept})
-    for record_id, stamp, line in of_ids(db, f"SELECT record_id, eff, line FROM log WHERE kind = '{kind.name}' AND record_id", short):
+    for record_id, stamp, line in lines_of(db, kind.name, short):
         said = json.loads(line)["f"]
         yield from ((record_id, name, stamp, said[name]) for name in kind.observed if name in said)
