@@ -14,6 +14,7 @@ MOVED, READ, READ_JS = "survey/test_movement_vectors.py", "survey/test_readings.
 ALLOWED, SYNC, SYNC_JS = "tides/test_allowance.py", "phone/test_sync_vectors.py", "phone/vectors.js"
 REMARKS, DAYS = "survey/test_remarks.py", "test_day_words.py"
 VALUES, BURIAL, CURVE = "records/test_values.py", "survey/test_burial.py", "tides/test_curve_vectors.py"
+LISTS = "records/test_lists.py"
 WINDOWS, WINDOWS_JS = "windows/test_access.py", "windows/test_windows_js.py"
 
 BOTH = {
@@ -23,6 +24,7 @@ BOTH = {
     ("burial_cases", ("cases", "nothing", "histories")): (BURIAL, BURIAL),
     ("survey_remarks", ("small", "plan", "least_shift")): (REMARKS, REMARKS),
     ("records_values", ("values", "rows", "tags", "made_tags")): (VALUES, VALUES),
+    ("records_lists", ("values", "rows")): (LISTS, LISTS),
     ("windows_cases", ("cases", "shortened", "sentences", "reasons", "names")): (WINDOWS, WINDOWS_JS),
     ("tides_curve", ("cases",)): (CURVE, CURVE),
     ("day_words", ("cases",)): (DAYS, DAYS),
@@ -41,7 +43,7 @@ SERVER_ALONE = {
 PHONE_ALONE = {("survey_cases", ("rims",)): (SURVEY_JS, "a tilt is worked out where it is typed")}
 
 BESIDE = {
-    "survey_movement": {"marks", "mark_columns"}, "survey_readings": {"marks", "planned"}, "records_values": {"form"},
+    "survey_movement": {"marks", "mark_columns"}, "survey_readings": {"marks", "planned"}, "records_values": {"form"}, "records_lists": {"form"},
     "windows_cases": {"start", "rules", "light"}, "allowance_cases": {"left_m"},
 }  # fmt: skip
 """What the cases of a file stand on."""

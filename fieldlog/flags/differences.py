@@ -93,7 +93,7 @@ class _Differing:
 
     def _value(self, declared: Declared | None, row: Row, value: Any) -> str:
         if not isinstance(declared, Ref) or value is None:
-            return value_words(declared, shortened(value), self.zone)
+            return value_words(declared, shortened(value, declared, self.zone), self.zone)
         to = str(declared.metadata["x-ref"])
         kind = row.get(to, to)
         found = self._row(kind, value)

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from fieldlog.flags.flag import LOOK, About, Found, instant_of, moment_of, record_rule
 from fieldlog.flags.values import NAMELESS, moment_words, value_words
 from fieldlog.records.catalogue import Fault, Kind
+from fieldlog.records.fields import Declared
 from fieldlog.shown_names import named
 
 CLOCK_AHEAD = timedelta(minutes=10)
@@ -87,7 +88,7 @@ def disagreement(seen: RecordSeen) -> list[Found]:
         title = "removed or not" if declared is None else declared.title
         evidence: dict[str, Any] = {"field": open_field.field}
         if seen.kind.privacy == "open" and not isinstance(declared, NAMELESS):
-            told = [shortened(value) for value in open_field.values[:VALUES_TOLD]]
+            told = [shortened(value, declared, seen.zone) for value in open_field.values[:VALUES_TOLD]]
             others = ["others"] if len(open_field.values) > VALUES_TOLD else []
             said = [value_words(declared, value, seen.zone) for value in told]
             sentence = both_sides([*said, *others], said[0], title)
@@ -112,8 +113,10 @@ def both_sides(said: Sequence[str], used: str, title: str) -> str:
     return f"{who} wrote {', '.join(said[:-1])} and {said[-1]} for {title}. {used} is used until someone decides."
 
 
-def shortened(value: Any) -> Any:
-    """A value with as much of a text as a flag tells."""
+def shortened(value: Any, declared: Declared | None, zone: str | None) -> Any:
+    """A value with as much of a text as a flag tells; a list in words, as much of them."""
+    if isinstance(value, list):
+        value = value_words(declared, value, zone)
     return f"{value[:LETTERS_TOLD]}…" if isinstance(value, str) and len(value) > LETTERS_TOLD else value
 
 
@@ -133,9 +136,14 @@ def orphan(seen: RecordSeen) -> list[Found]:
 @record_rule("implausible", About("Unlikely value", "look again", "a corrected value, or by a lead"))
 def implausible(seen: RecordSeen) -> list[Found]:
     """A value that is possible and unlikely."""
-    values = {name: seen.row[name] for name in seen.kind.doubted if seen.row[name] is not None}
+    row = seen.kind.opened(seen.row)
+    values = {name: row[name] for name in seen.kind.doubted if row[name] is not None}
     faults = [fault for fault in seen.kind.check(values) if fault.word == "implausible"]
-    return [seen.found(fault.sentence, {fault.field: values[fault.field]}, part=fault.field) for fault in faults]
+    fields = seen.kind.fields
+    return [
+        seen.found(fault.sentence, {fault.field: shortened(values[fault.field], fields[fault.field], seen.zone)}, part=fault.field)
+        for fault in faults
+    ]  # fmt: skip
 
 
 @record_rule("incomplete", About("Incomplete", "fill in", "what is missing, or by a lead"))

@@ -1,5 +1,5 @@
 """
-What an empty value is: none, or a text that shows nothing. `static/records/validate.js` says the same.
+What an empty value is: none, a list of nothing, or a text that shows nothing. `static/records/validate.js` says the same.
 
 The list is fixed, so that server and phone agree whichever Unicode they know: white space, controls, what is drawn as nothing
 (Default_Ignorable_Code_Point, with its places kept for later), and the blank sign of braille.
@@ -21,5 +21,5 @@ _SHOWS = re.compile(
 
 
 def is_empty(value: Any) -> bool:
-    """Whether a value is null or a text of white space and invisible signs alone."""
-    return value is None or (isinstance(value, str) and _SHOWS.search(value) is None)
+    """Whether a value is null, a list of nothing, or a text of white space and invisible signs alone."""
+    return value is None or value == [] or (isinstance(value, str) and _SHOWS.search(value) is None)

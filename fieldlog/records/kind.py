@@ -12,6 +12,7 @@ from marshmallow import RAISE, Schema
 from fieldlog.records import sentences
 from fieldlog.records.empty import is_empty
 from fieldlog.records.fields import ASK, Declared, Instant, Measured, Ref, Tag, YesNo
+from fieldlog.records.listed import Listed, opened
 from fieldlog.records.rules import broken_rules
 
 DELETED = "_deleted"
@@ -23,6 +24,17 @@ ENVELOPE = {
 
 TOLD_IN_WORDS = {"title", "description", "x-labels", "x-last", "default"}
 """What a field says to people only: changing it changes no table and no verdict."""
+
+
+def _without_words(said: Mapping[str, Any]) -> dict[str, Any]:
+    """What is said of a field but for its words; so of the fields within a list."""
+    kept = {key: value for key, value in said.items() if key not in TOLD_IN_WORDS}
+    if "items" in kept:
+        items = _without_words(kept["items"])
+        if "properties" in items:
+            items["properties"] = {name: _without_words(inner) for name, inner in items["properties"].items()}
+        kept["items"] = items
+    return kept
 
 
 class Record(Schema):
@@ -87,9 +99,12 @@ class Kind:
             name: str(declared.metadata["x-made-here"]) for name, declared in self.fields.items() if "x-made-here" in declared.metadata
         }
         """Tags that are doubted only where another field says that they are ours: {tag: that field}."""
+        self.lists = {name: declared for name, declared in self.fields.items() if isinstance(declared, Listed)}
+        """Fields of repeated values; their columns hold JSON text."""
         self.doubted = [
             *(name for name, declared in self.fields.items()
-              if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)),
+              if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)
+              or (isinstance(declared, Listed) and declared.may_be_unlikely)),
             *self.made_here.values(),
         ]  # fmt: skip
         """Fields with values that are possible and unlikely, and those that say whether a doubt counts."""
@@ -110,6 +125,10 @@ class Kind:
     def columns(self) -> dict[str, str]:
         """The table's own columns in the order of declaration: {field: SQLite type}."""
         return {field: declared.sqlite_type for field, declared in self.fields.items()}
+
+    def opened(self, row: Mapping[str, Any]) -> Mapping[str, Any]:
+        """A row of the kind's table, its lists as lists."""
+        return {**row, **{name: opened(row[name]) for name in self.lists if name in row}} if self.lists else row
 
     def guarded(self, role: str, fields: Mapping[str, Any]) -> list[str]:
         """The fields by which a role that writes this kind says what it may not of a record that stands."""
@@ -144,8 +163,9 @@ class Kind:
         soft.
 
         Args:
-            row: {field: value or null}; other keys are ignored.
+            row: {field: value or null}, lists as lists or as their column has them; other keys are ignored.
         """
+        row = self.opened(row)
         missing = [
             Fault(name, "missing", sentences.missing(self._titles[name]), hard=False) for name in self.required if is_empty(row.get(name))
         ]
@@ -160,11 +180,7 @@ class Kind:
         fields = {
             name: {
                 "required": declared.required,
-                **{
-                    key: said
-                    for key, said in declared.metadata.items()
-                    if with_words or key not in TOLD_IN_WORDS
-                },
+                **(declared.metadata if with_words else _without_words(declared.metadata)),
             }
             for name, declared in self.fields.items()
         }

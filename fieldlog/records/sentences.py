@@ -7,6 +7,7 @@ do.
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from typing import Any
 
@@ -15,8 +16,13 @@ SHOWN_LETTERS = 40
 
 
 def number_text(value: float) -> str:
-    """A number as JavaScript's String() writes it: 5000, 0.3, 1e-7, 1e+21."""
-    number = float(value)
+    """A number as JavaScript's String() writes it: 5000, 0.3, 1e-7, 1e+21, NaN, Infinity."""
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf if value > 0 else -math.inf
+    if not math.isfinite(number):
+        return "NaN" if math.isnan(number) else "Infinity" if number > 0 else "-Infinity"
     if number == 0:
         return "0"
     if 1e-6 <= abs(number) < 1e21:
@@ -91,6 +97,20 @@ def length(title: str, letters: int, least: int, most: int) -> str:
     return (
         f"{title} has {letters} letters; it must have {least} at least. Write a little more, then save again."
     )
+
+
+def items(title: str, count: int, least: int, most: int) -> str:
+    """The list is too long or too short."""
+    if count > most:
+        return f"{title}: {count} given, {most} at most. Take some out, then save again."
+    return f"{title}: {count} given, {least} at least. Add more, then save again."
+
+
+def at_place(title: str, place: int, sentence: str) -> str:
+    """What is said of one item of a list, with its place: Stops, the 3rd: ..."""
+    tens = place // 10 % 10
+    ending = "th" if tens == 1 else {1: "st", 2: "nd", 3: "rd"}.get(place % 10, "th")
+    return f"{title}, the {place}{ending}: {sentence}"
 
 
 def not_offered(title: str, value: str, labels: list[str]) -> str:

@@ -184,6 +184,12 @@ def disagreements(
 
 def same(value: Any) -> str:
     """A text that is equal for equal JSON values; numbers are equal by value (3 and 3.0 are one number)."""
+    return json.dumps(_as_one_number(value), sort_keys=True)
+
+
+def _as_one_number(value: Any) -> Any:
     if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
-        value = int(value)
-    return json.dumps(value, sort_keys=True)
+        return int(value)
+    if isinstance(value, list):
+        return [_as_one_number(item) for item in value]
+    return {name: _as_one_number(item) for name, item in value.items()} if isinstance(value, dict) else value

@@ -129,5 +129,5 @@ def _insert(db: Database, kind: Kind, rows: Sequence[tuple[Any, ...]]) -> None:
         return
     names = list(tables.all_columns(kind))
     quoted = ", ".join(f'"{name}"' for name in names)
-    judged = verdicts.judged(db, kind, columns_of(kind), rows)
+    judged = verdicts.judged(db, kind, columns_of(kind), tables.with_lists_packed(kind, rows))
     db.conn.executemany(f'INSERT INTO "{kind.name}"({quoted}) VALUES ({", ".join("?" * len(names))})', judged)

@@ -8,7 +8,7 @@ are worked out of the row for the flags (`flags/verdicts.py`).
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlite_utils import Database
@@ -21,6 +21,7 @@ from fieldlog.questions.whole_tables import columns_of
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.fields import Ref, Sha256
 from fieldlog.records.kind import DELETED, ENVELOPE
+from fieldlog.records.listed import packed
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
 from fieldlog.sync.states import Key, Record
@@ -44,7 +45,8 @@ def store(db: Database, catalogue: Catalogue, records: dict[Key, Record]) -> lis
         names = list(all_columns(kind))
         touched = {record_id: record for (of, record_id), record in records.items() if of == name}
         own = tuple(kind.columns())
-        rows = list(verdicts.judged(db, kind, columns_of(kind), [_row(kind, own, record_id, record) for record_id, record in touched.items()]))
+        made = with_lists_packed(kind, [_row(kind, own, record_id, record) for record_id, record in touched.items()])
+        rows = list(verdicts.judged(db, kind, columns_of(kind), made))
         upsert(db, name, names, rows)
         changes += [
             Change(name, record_id, record.before, dict(zip(names, row, strict=True)))
@@ -59,6 +61,14 @@ def store(db: Database, catalogue: Catalogue, records: dict[Key, Record]) -> lis
 def all_columns(kind: Kind) -> dict[str, str]:
     """Every column of a kind's table: {name: SQLite type}."""
     return {**ENVELOPE, **kind.columns(), **verdicts.columns_of(kind)}
+
+
+def with_lists_packed(kind: Kind, rows: Sequence[tuple[Any, ...]]) -> Sequence[tuple[Any, ...]]:
+    """Rows of `row_of` as their table keeps them: lists as JSON text."""
+    if not kind.lists:
+        return rows
+    at = {columns_of(kind).index(name) for name in kind.lists}
+    return [tuple(packed(value) if n in at else value for n, value in enumerate(row)) for row in rows]
 
 
 def upsert(db: Database, table: str, columns: list[str], rows: Iterable[tuple[Any, ...]]) -> None:
@@ -188,4 +198,4 @@ def _refill(db: Database, kind: Kind, columns: list[str]) -> None:
             state = merge.empty()
             merge.fold(state, entries)
             folded.append(row_of(kind, record_id, state))
-        upsert(db, kind.name, columns_of(kind), folded)
+        upsert(db, kind.name, columns_of(kind), with_lists_packed(kind, folded))

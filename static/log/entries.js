@@ -48,9 +48,12 @@ const HOUR_MS = 3_600_000;
  * @param {Record<string, any>} fields @returns {Record<string, any>}
  */
 export const withWholeLetters = (fields) => Object.fromEntries(
-  Object.entries(fields).map(([name, value]) => [name,
-    typeof value === 'string' ? value.replace(/\p{Surrogate}/gu, '\ufffd') : value]),
+  Object.entries(fields).map(([name, value]) => [name, mended(value)]),
 );
+
+/** @param {any} value @returns {any} */
+const mended = (value) => (typeof value === 'string' ? value.replace(/\p{Surrogate}/gu, '\ufffd')
+  : Array.isArray(value) ? value.map(mended) : value && typeof value === 'object' ? withWholeLetters(value) : value);
 
 export const WRITTEN = ['lines', 'records', 'meta'];
 

@@ -20,8 +20,8 @@ const SHOWS = new RegExp(
   + '\\ufff0-\\ufffb\\u{1bca0}-\\u{1bca3}\\u{1d173}-\\u{1d17a}\\u{e0000}-\\u{e0fff}]', 'u',
 );
 
-/** @param {any} value @returns {boolean} whether it is none, or a text that shows nothing */
-export const empty = (value) => value === null || value === undefined
+/** @param {any} value @returns {boolean} whether it is none, a list of nothing, or a text that shows nothing */
+export const empty = (value) => value === null || value === undefined || (Array.isArray(value) && !value.length)
   || (typeof value === 'string' && !SHOWS.test(value));
 
 /** @type {Record<string, Check>} */
@@ -126,6 +126,18 @@ const length = (title, count, least, most) =>
     ? `${title} has ${count} letters; it may have ${most} at most. Shorten it, then save again.`
     : `${title} has ${count} letters; it must have ${least} at least. Write a little more, then save again.`;
 
+/** @param {string} title @param {number} count @param {number} least @param {number} most */
+const items = (title, count, least, most) =>
+  (count > most ? `${title}: ${count} given, ${most} at most. Take some out, then save again.`
+    : `${title}: ${count} given, ${least} at least. Add more, then save again.`);
+
+/** @param {number} place from 1 on */
+export const ordinal = (place) => `${place}${Math.floor(place / 10) % 10 === 1 ? 'th'
+  : ['th', 'st', 'nd', 'rd'][place % 10] ?? 'th'}`;
+
+/** @param {string} title @param {number} place @param {string} sentence */
+const atPlace = (title, place, sentence) => `${title}, the ${ordinal(place)}: ${sentence}`;
+
 /** @param {string} title @param {string} value @param {string[]} labels */
 const notOffered = (title, value, labels) =>
   `${title} is “${shortened(value)}”; it must be one of: ${labels.join('; ')}. Choose again.`;
@@ -142,7 +154,9 @@ const noDatum = (title) =>
 /** @param {string} title */
 const missing = (title) => `${title} is not filled in. Fill it in, then save again.`;
 
-const say = { inUnit, length, letters, missing, noDatum, noSuchField, notA, notOffered, outside, unlikely };
+const say = {
+  atPlace, inUnit, items, length, letters, missing, noDatum, noSuchField, notA, notOffered, outside, unlikely,
+};
 
 /** @typedef {{field: string, word: string, sentence: string, hard: boolean}} Fault */
 /** @typedef {{word: string, sentence: string, hard: boolean}} Verdict */
@@ -237,10 +251,62 @@ function judgePatterned(of, value) {
 const judgeYesNo = (of, value) =>
   typeof value === 'boolean' ? null : hard('bad-type', say.notA(of.title, 'yes or no', value));
 
+/**
+ * The first item that is turned down, else the first that is doubted, told with its place.
+ * @param {Property} of @param {any} value @param {boolean} isRequired @returns {Verdict|null}
+ */
+function judgeList(of, value, isRequired) {
+  const { title, minItems: least = 0, maxItems: most } = of;
+  if (!Array.isArray(value)) return hard('bad-type', say.notA(title, 'a list', value));
+  if (isRequired && !value.length) return hard('missing', say.missing(title));
+  if (value.length < least || value.length > most) {
+    return hard('beyond-limit', say.items(title, value.length, least, most));
+  }
+  /** @type {Verdict|null} */ let doubt = null;
+  for (const [n, item] of value.entries()) {
+    for (const { word, sentence, hard: isHard } of checkItem(of, item)) {
+      const told = { word, sentence: say.atPlace(title, n + 1, sentence), hard: isHard };
+      if (isHard) return told;
+      doubt ??= told;
+    }
+  }
+  return doubt;
+}
+
+/**
+ * One item of a list: a bare value, or a small record.
+ * @param {Property} of the list's @param {any} item @returns {Fault[]} `field` is the inner one
+ */
+export function checkItem({ title, items: inner }, item) {
+  if (!inner.properties) return judgeInner(inner['x-name'], inner, item, true);
+  if (item === null || item === undefined) return [{ field: '', ...hard('missing', say.missing('It')) }];
+  if (typeof item !== 'object' || Array.isArray(item)) {
+    return [{ field: '', ...hard('bad-type', say.notA('It', 'a group of values', item)) }];
+  }
+  const names = Object.keys(inner.properties);
+  const unknown = Object.keys(item).filter((name) => !names.includes(name)).sort();
+  return [
+    ...names.flatMap((name) => judgeInner(name, inner.properties[name], Object.hasOwn(item, name) ? item[name] : null,
+      inner.required.includes(name))),
+    ...unknown.slice(0, 1).map((name) => ({ field: name, ...hard('unknown-field', say.noSuchField(title, name)) })),
+  ];
+}
+
+/** @param {string} field @param {Property} of @param {any} value @param {boolean} isNeeded @returns {Fault[]} */
+function judgeInner(field, of, value, isNeeded) {
+  if (isNeeded && empty(value)) return [{ field, ...hard('missing', say.missing(of.title)) }];
+  const verdict = value === null || value === undefined ? null : judgeValue(of, value, isNeeded);
+  return verdict ? [{ field, ...verdict }] : [];
+}
+
 /** @type {Record<string, (of: Property, value: any, isRequired: boolean) => Verdict|null>} */
 const JUDGES = {
   number: judgeNumber, whole: judgeNumber, text: judgeText, tag: judgeText, choice: judgeChoice, yesno: judgeYesNo,
+  list: judgeList,
 };
+
+/** @param {Property} of @param {any} value @param {boolean} isRequired @returns {Verdict|null} */
+const judgeValue = (of, value, isRequired) => (JUDGES[of['x-type']] ?? judgePatterned)(of, value, isRequired);
 
 /**
  * Judge the fields of one entry, which need not be all. Null empties a field and is always allowed.
@@ -254,8 +320,7 @@ export function check(form, fields) {
       return { field, ...hard('unknown-field', say.noSuchField(form.title, field)) };
     }
     const of = form.properties[field];
-    const verdict = value === null ? null : (JUDGES[of['x-type']] ?? judgePatterned)(of, value,
-      Boolean(form.required?.includes(field)));
+    const verdict = value === null ? null : judgeValue(of, value, Boolean(form.required?.includes(field)));
     const madeHere = of['x-made-here'];
     if (verdict !== null && (verdict.hard || !madeHere || fields[madeHere])) return { field, ...verdict };
     const datum = of['x-datum'];

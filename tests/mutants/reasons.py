@@ -65,7 +65,7 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/tides/fitting.py", "for is_high in (True, False):", "truth", "Highs alone nearly always tell the same usual delay as highs and lows."),
     Reason("fieldlog/flags/raising.py", "strict=True", "truth", "A row has as many values as its statement has columns, and a list made from rows one for each."),
     Reason("fieldlog/questions/of_ids.py", "strict=True", "truth", "A row has as many values as its statement has columns."),
-    Reason("fieldlog/flags/doubt.py", "if seen.row[name] is not None", "branch", "A field that is empty is never unlikely: the kind passes it over as well."),
+    Reason("fieldlog/flags/doubt.py", "if row[name] is not None", "branch", "A field that is empty is never unlikely: the kind passes it over as well."),
     Reason("fieldlog/flags/readings.py", "method = fixes[0][\"method\"]", "number", "The readings of an epoch are all of one method."),
     Reason("fieldlog/survey/columns.py", "(self.weight > 0)[..., None]", "limit", "What fills up a row has no weight, so that its direction counts nowhere."),
     Reason("fieldlog/survey/burial.py", "abs(bed_mm) >= math.sqrt(2) * repeat_mm", "limit", "Whole millimetres are never the root of two times some."),

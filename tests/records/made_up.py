@@ -1,4 +1,4 @@
-"""A made-up kind with a field of every type; its form stands in tests/vectors/records_values.json too."""
+"""Made-up kinds: a field of every type, and lists; their forms stand in tests/vectors/records_values.json and records_lists.json too."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from fieldlog.records.fields import (
     Zone,
 )
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.listed import Listed
 
 
 class Barrel(Record):
@@ -52,3 +53,27 @@ BARREL = Kind(
         {"rule": "together", "fields": ["tag", "zone"]},
     ],
 )  # fmt: skip
+
+
+class Catch(Record):
+    heights = Listed("Shell heights", {"height_mm": Number("Height", unit="mm", least=1, most=400, plausible=(5, 250))}, least=2, most=12, last=True)
+    counts = Listed("Counts", {"count": Whole("Count", least=0, most=900)}, most=3)
+    hits = Listed("Point hits", {"hit": Choice("Hit", {"mud": "Mud", "shell": "Loose shell"})}, most=20)
+    hauls = Listed(
+        "Hauls",
+        {
+            "net": Whole("Net", least=1, most=20, required=True),
+            "barrel_id": Ref("Barrel", "barrel"),
+            "depth_m": Number("Depth", unit="m", least=-5, most=5, plausible=(-1, 3)),
+            "bed": Choice("Bed", {"mud": "Mud", "sand": "Sand"}),
+            "hauled_on": Date("Hauled on"),
+            "torn": YesNo("Torn"),
+            "note": Text("Note", 20),
+        },
+        most=4,
+    )
+    label = Text("Label", 10)
+
+
+CATCH = Kind("catch", "Catch", Catch, writers={"crew", "lead"}, rules=[{"rule": "any-of", "fields": ["heights", "hauls"]}])
+"""Lists of bare values and of small records."""

@@ -15,6 +15,7 @@ sys.path[:0] = [str(ROOT)]
 from fieldlog.records.catalogue import CATALOGUE, Catalogue  # noqa: E402
 from fieldlog.records.fields import Choice, Declared, Measured, YesNo  # noqa: E402
 from fieldlog.records.kind import Kind  # noqa: E402
+from fieldlog.records.listed import Listed  # noqa: E402
 
 TYPES_FILE = ROOT / "static" / "records" / "rows.d.ts"
 LONGEST_LINE = 120
@@ -49,8 +50,15 @@ export type RowOf<K extends string> = string extends K ? Recorded & Record<strin
 """
 
 
-def type_of(field: Declared) -> str:
+def item_name(kind: Kind, name: str) -> str:
+    """What the type of a list's small records is called."""
+    return f"{kind.schema.__name__}{''.join(word.capitalize() for word in name.split('_'))}Item"
+
+
+def type_of(kind: Kind, name: str, field: Declared) -> str:
     """A field's type in TypeScript, without null."""
+    if isinstance(field, Listed):
+        return f"({type_of(kind, name, *field.inner.values())})[]" if field.is_bare else f"{item_name(kind, name)}[]"
     if isinstance(field, Choice):
         return " | ".join(f"'{word}'" for word in field.labels)
     if isinstance(field, YesNo):
@@ -58,23 +66,33 @@ def type_of(field: Declared) -> str:
     return "number" if isinstance(field, Measured) else "string"
 
 
-def field_lines(name: str, field: Declared) -> list[str]:
+def field_lines(kind: Kind, name: str, field: Declared, ending: str = " | null;") -> list[str]:
     """One field, its unit or what it refers to beside it."""
     said = field.metadata.get("x-unit") or (f"a {field.metadata['x-ref']}" if "x-ref" in field.metadata else "")
-    whole = f"  {name}?: {type_of(field)} | null;" + (f" // {said}" if said else "")
+    whole = f"  {name}{'?' if 'null' in ending else ''}: {type_of(kind, name, field)}{ending}" + (f" // {said}" if said else "")
     if len(whole) <= LONGEST_LINE:
         return [whole]
     lines = [f"  {name}?:"]
-    for word in [*type_of(field).split(" | "), "null;"]:
+    for word in [*type_of(kind, name, field).split(" | "), "null;"]:
         if len(lines[-1]) + len(word) + 3 > LONGEST_LINE:
             lines.append("   ")
         lines[-1] += f" | {word}"
     return lines
 
 
+def items(kind: Kind, name: str, field: Listed) -> str:
+    """The type of a list's small records; what they require is there."""
+    lines = [
+        line for inner, one in field.inner.items() for line in field_lines(kind, inner, one, ";" if one.required else " | null;")
+    ]  # fmt: skip
+    return "\n".join([f"\n/** {kind.title}: one of {field.title} */", f"export interface {item_name(kind, name)} {{", *lines, "}\n"])
+
+
 def interface(kind: Kind) -> str:
-    lines = [line for name, field in kind.fields.items() for line in field_lines(name, field)]
-    return "\n".join([f"\n/** {kind.title} */", f"export interface {kind.schema.__name__} extends Recorded {{", *lines, "}\n"])
+    lines = [line for name, field in kind.fields.items() for line in field_lines(kind, name, field)]
+    of_lists = [items(kind, name, field) for name, field in kind.lists.items() if not field.is_bare]
+    own = [f"\n/** {kind.title} */", f"export interface {kind.schema.__name__} extends Recorded {{", *lines, "}\n"]
+    return "".join([*of_lists, "\n".join(own)])
 
 
 def row_types(catalogue: Catalogue) -> str:
