@@ -90,7 +90,7 @@ async function readAhead(phone) {
   const { siteId } = phone;
   for (const kind of siteId ? SHOWN_NEXT : []) {
     await whenIdle();
-    await phone.shown.read(kind, { siteId });
+    await phone.rows(kind, { siteId });
   }
 }
 

@@ -112,13 +112,12 @@ export class Online {
     }
     if (reply.role && !reply.revoked) await takeScope(phone, reply.role, reply.sites ?? null);
     const kept = `${reply.durable}|${Math.floor(phone.now() / 86_400_000)}`;
-    const mayLetGo = kept !== this.lastKept;
-    if (mayLetGo) await letGo(phone.store, phone.now());
+    const hasLetGo = kept !== this.lastKept && await letGo(phone.store, phone.now());
     this.lastKept = kept;
     await phone.keepMeta({ sync: { last_ok_ms: phone.syncState.last_ok_ms, revoked: phone.syncState.revoked } });
     const before = JSON.stringify(phone.counts());
     await phone.recount();
-    if (hasNewRecords || mayLetGo || reply.revoked) {
+    if (hasNewRecords || hasLetGo || reply.revoked) {
       phone.shown.forget();
       await phone.readSites();
     }

@@ -15,32 +15,45 @@ const TEXT_DAYS = 90;
  */
 const PHOTO_DAYS = 2;
 
-/** @param {import('../log/db.js').Store} store @param {number} nowMs */
+/**
+ * @param {import('../log/db.js').Store} store @param {number} nowMs
+ * @returns {Promise<boolean>} whether a record changed; what else goes was text that no screen shows
+ */
 export async function letGo(store, nowMs) {
-  await store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
+  const hidden = await store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
     const head = await readHead(tx);
-    for (const [laneId, lane] of Object.entries(head.lanes)) await blankLines(tx, laneId, lane, nowMs);
+    let count = 0;
+    for (const [laneId, lane] of Object.entries(head.lanes)) count += await blankLines(tx, laneId, lane, nowMs);
     putHead(tx, head);
+    return count;
   }, { durability: 'relaxed' });
   await letPhotosGo(store, nowMs);
+  return hidden > 0;
 }
 
-/** @param {any} tx @param {string} laneId @param {import('../log/identity.js').Lane} lane @param {number} nowMs */
+/**
+ * @param {any} tx @param {string} laneId @param {import('../log/identity.js').Lane} lane @param {number} nowMs
+ * @returns {Promise<number>} how many records were hidden
+ */
 async function blankLines(tx, laneId, lane, nowMs) {
-  if (!lane.durable) return;
+  if (!lane.durable) return 0;
+  let hidden = 0;
   const lines = tx.objectStore('lines');
   const covered = await lines.getAll(IDBKeyRange.bound([laneId, 1], [laneId, lane.durable]));
   for (const line of covered) {
     if (lineState(line, lane) !== 'taken') continue;
     const isOld = line.s && nowMs - msOfStamp(line.s) > TEXT_DAYS * DAY_MS;
     if (line.text === null || !(line.isPrivate || isOld)) continue;
-    if (line.isPrivate) await hide(tx, line.record);
-    else {
+    if (line.isPrivate) {
+      await hide(tx, line.record);
+      hidden += 1;
+    } else {
       tx.objectStore('others').put({ id: line.id, eff: line.eff ?? line.s, text: line.text, record: line.record });
       lane.blank = Math.max(lane.blank, line.n);
     }
     lines.put({ ...line, text: null });
   }
+  return hidden;
 }
 
 /**

@@ -110,21 +110,14 @@ function placed(place, flags) {
  *   of the running one; lookedNow: on which somebody looked at it
  */
 
-/** When a check was made, ms: rows are shared, and read again at each change. @type {WeakMap<object, number>} */
-const madeMs = new WeakMap();
-
-/** @param {any} check */
-function checkedMs(check) {
-  const known = madeMs.get(check);
-  if (known !== undefined) return known;
-  const ms = msOf(check.checked_at) ?? 0;
-  madeMs.set(check, ms);
-  return ms;
-}
-
-/** @param {any[]} checks @returns {any[]} */
-const newestFirst = (checks) => checks.map((check) => ({ check, ms: checkedMs(check) }))
-  .sort((one, other) => other.ms - one.ms).map(({ check }) => check);
+/**
+ * Instants have one form, which sorts as moments do: to read the years of them as numbers takes longer than to sort.
+ * @param {any[]} checks @returns {any[]} the same list
+ */
+const newestFirst = (checks) => checks.sort((one, other) => {
+  const [at, otherAt] = [one.checked_at ?? '', other.checked_at ?? ''];
+  return at < otherAt ? 1 : at > otherAt ? -1 : 0;
+});
 
 /**
  * @param {import('./router.js').Phone} phone @param {any} visit the running one or null @param {any[]} flags

@@ -88,3 +88,29 @@ def test_the_exported_file_is_taken_by_the_server_as_a_sync_would_be(lead, live_
     assert (took.lines, took.taken) == (5, 4)
     assert lead.sync() is True
     assert lead.states() == ["taken"] * 5
+
+
+READ_AFTER = """
+await phone.rows(told);
+await phone.syncNow();
+let reads = 0;
+const { getAll } = IDBObjectStore.prototype;
+IDBObjectStore.prototype.getAll = function (...given) { if (this.name === 'records') reads += 1; return getAll.apply(this, given); };
+const rows = await phone.rows(told);
+return [rows.length, reads];
+"""
+
+
+def test_a_sync_that_changes_no_record_keeps_what_was_read(lead) -> None:
+    lead.write(3)
+    lead.sync()
+    lead.page.reload()
+    assert lead.do(READ_AFTER, "species") == [3, 0]
+
+
+def test_a_sync_by_which_a_private_record_leaves_takes_it_off_what_was_read(lead, live_server) -> None:
+    lead.do(PRIVATE, person(lead))
+    lead.sync()
+    live_server.programme.db().conn.execute("UPDATE lane SET durable = top")
+    lead.page.reload()
+    assert lead.do(READ_AFTER, "person_private") == [0, 1]
