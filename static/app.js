@@ -60,6 +60,7 @@ function bringRest(phone, workers) {
     phone.emit('sync', null);
     clearTimeout(timer);
     if (data.lacking.length) timer = window.setTimeout(ask, AGAIN_MS);
+    else readScreens(OPENED_THEN).catch(isOffline);
   });
   window.addEventListener('online', ask);
   workers.addEventListener('controllerchange', ask);
@@ -76,6 +77,16 @@ function isOffline(error) {
 const SHOWN_NEXT = ['unit', 'unit_check', 'sighting'];
 /** Screens that are opened from Today, and kept on the phone before it is usable. */
 const OPENED_NEXT = ['units', 'people', 'unit-check', 'visit', 'sighting', 'phone'];
+/** Screens that are opened from those, once they are kept too. */
+const OPENED_THEN = ['unit-history', 'low-tides', 'flags', 'visits', 'record'];
+
+/** The code of screens, read while nobody waits. @param {string[]} names */
+async function readScreens(names) {
+  for (const name of names) {
+    await whenIdle();
+    await SCREENS[name]().catch(isOffline);
+  }
+}
 
 /**
  * What the next taps need, read while nobody waits: the code of screens, where it need not come over a network, and
@@ -83,14 +94,11 @@ const OPENED_NEXT = ['units', 'people', 'unit-check', 'visit', 'sighting', 'phon
  * @param {import('./store/phone.js').Phone} phone
  */
 async function readAhead(phone) {
-  for (const name of navigator.serviceWorker?.controller ? OPENED_NEXT : []) {
-    await whenIdle();
-    await SCREENS[name]().catch(isOffline);
-  }
+  if (navigator.serviceWorker?.controller) await readScreens(OPENED_NEXT);
   const { siteId } = phone;
   for (const kind of siteId ? SHOWN_NEXT : []) {
     await whenIdle();
-    await phone.rows(kind, { siteId });
+    phone.asRows(await phone.shown.read(kind, { siteId }));
   }
 }
 

@@ -20,7 +20,8 @@ const NOT_OPEN = new Set(['leader', 'medical']);
 /** @typedef {'change'|'sync'|'pack'|'fault'|'emptied'} Event */
 /** @template {string} K @typedef {import('../records/rows.js').RowOf<K>} RowOf */
 /** @typedef {Phone & {me: import('../log/identity.js').Me}} Joined a phone of a programme */
-/** @typedef {string|null|undefined} Id @typedef {import('./records.js').Wanted} Wanted */
+/** @typedef {string|null|undefined} Id */
+/** @typedef {import('./records.js').Wanted} Wanted @typedef {import('./records.js').Of} Of */
 
 /** @param {any[]} rows @returns {any[]} those that nobody removed */
 const standing = (rows) => rows.filter((row) => row && !row._deleted);
@@ -204,15 +205,13 @@ export class Phone {
   async rowsAndRemoved(kind, wanted) { return this.asRows(await this.shown.read(kind, wanted)); }
 
   /**
-   * The records of a kind that name a record and are of its site; of one begun here and not saved, of the chosen site.
-   * @template {string} K @param {K} kind @param {{kind: string, id: string}} of @returns {Promise<RowOf<K>[]>}
+   * The records of a kind that name a record, or one of several, and are of its site; of one begun here and not saved,
+   * of the chosen site.
+   * @template {string} K @param {K} kind @param {Of|Of[]} of @returns {Promise<RowOf<K>[]>}
    */
   async rowsOf(kind, of) { return standing(await this.rowsOfAndRemoved(kind, of)); }
-  /**
-   * Removed ones too.
-   * @template {string} K @param {K} kind @param {{kind: string, id: string}} of @returns {Promise<RowOf<K>[]>}
-   */
-  async rowsOfAndRemoved(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, of, this.siteId)); }
+  /** Removed ones too. @template {string} K @param {K} kind @param {Of|Of[]} of @returns {Promise<RowOf<K>[]>} */
+  async rowsOfAndRemoved(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, [of].flat(), this.siteId)); }
 
   get siteId() { return this.me?.site_id ?? null; }
   /** @param {import('./records.js').Kept[]} kept @returns {any[]} */

@@ -90,6 +90,7 @@ const END = [];
 
 /**
  * @typedef {{siteId?: string|null}} Wanted
+ * @typedef {{kind: string, id: string}} Of a record that others name
  * @typedef {(key: string, isOwn: boolean) => 'phone'|'taken'|'held'|undefined} StateOf
  * @typedef {{merges: (kind: string) => import('../log/merge.js').Merges,
  *   since: (kind: string) => import('../log/merge.js').Since}} Rules how the fields of a kind merge
@@ -117,21 +118,25 @@ export async function keptRows(store, kind, { siteId = null }) {
 }
 
 /**
- * The records of a kind that name a record, by its kind's own field or by `of_kind` and `of_id`, and are of its site: a
- * reference binds within one site only, and whoever knows an id writes it down at another. Removed ones too.
+ * The records of a kind that name one of some records, by its kind's own field or by `of_kind` and `of_id`, and are of
+ * its site: a reference binds within one site only, and whoever knows an id writes it down at another. Removed ones
+ * too. All in one transaction: to begin one takes longer than to find that nothing names a record.
  * @param {import('../log/db.js').Store} store @param {string} kind
- * @param {{kind: string, id: string}} of @param {string|null} siteId of a record that is not here yet
+ * @param {Of[]} subjects @param {string|null} siteId of a record that is not here yet
  * @returns {Promise<Kept[]>}
  */
-export const keptRowsOf = (store, kind, of, siteId) => store.run(['records'], 'readonly', async (tx) => {
+export const keptRowsOf = (store, kind, subjects, siteId) => store.run(['records'], 'readonly', async (tx) => {
   const refs = tx.store.index('ref');
-  const [asked, named, told] = await Promise.all([
-    tx.store.get([of.kind, of.id]), ...[`${of.kind}_id`, 'of_id']
-      .map((field) => refs.getAll(refKey(kind, field, of.id))),
-  ]);
-  const site = asked ? asked.site : siteId ?? '';
-  return [...named, ...told.filter((/** @type {Kept} */ kept) => kept.row.of_kind === of.kind)]
-    .filter((/** @type {Kept} */ kept) => isShown(kept) && kept.site === site);
+  const rows = await Promise.all(subjects.map(async (of) => {
+    const [asked, named, told] = await Promise.all([
+      tx.store.get([of.kind, of.id]), ...[`${of.kind}_id`, 'of_id']
+        .map((field) => refs.getAll(refKey(kind, field, of.id))),
+    ]);
+    const site = asked ? asked.site : siteId ?? '';
+    return [...named, ...told.filter((/** @type {Kept} */ kept) => kept.row.of_kind === of.kind)]
+      .filter((/** @type {Kept} */ kept) => isShown(kept) && kept.site === site);
+  }));
+  return rows.flat();
 });
 
 /**

@@ -2,6 +2,7 @@
  * What is costly to draw, seldom changes and lies below the first screenful: drawn after what stands above it, into a
  * place of its own, and again only when what it shows has changed.
  */
+import { whenIdle } from '../idle.js';
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
 
 /**
@@ -15,10 +16,11 @@ export function drawnOnce(redraw) {
   /** @type {unknown[]|null} */ let shown = null;
   let isDue = false;
   // After the next frame, which shows the rest of the screen.
-  requestAnimationFrame(() => setTimeout(() => {
+  requestAnimationFrame(async () => {
+    await whenIdle();
     isDue = true;
     redraw();
-  }));
+  });
   return (shows, draw) => {
     if (!isDue) return nothing;
     if (!shown || shows.some((show, n) => show !== shown?.[n])) render(draw(), place);

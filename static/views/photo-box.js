@@ -65,7 +65,7 @@ export class Photos {
 
   /** @param {{kind: string, id: string}[]} of @param {number} [most] */
   async read(of, most = 12) {
-    const photos = (await Promise.all(of.map((subject) => this.phone.rowsOf('photo', subject)))).flat();
+    const photos = await this.phone.rowsOf('photo', of);
     photos.sort((one, other) => (msOf(other.taken_at) ?? 0) - (msOf(one.taken_at) ?? 0));
     for (const { sha256 } of photos.slice(0, most)) {
       if (sha256 && !this.urls.get(sha256)) this.urls.set(sha256, await this.phone.photoUrl(sha256));

@@ -1,5 +1,6 @@
 /** Everything on record about one unit: checks over time, movement, flags with evidence, events, fixes, photos. */
 import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { inParts } from './in-parts.js';
 import { section } from './marks.js';
 import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
@@ -55,6 +56,7 @@ class UnitHistory {
     /** @type {RecordForm|null} */ this.event = null;
     /** @type {{checks: any[], events: any[], fixes: any[]}|null} removed ones too */ this.listed = null;
     /** @type {any[]} */ this.checks = [];
+    this.part = inParts(stage.redraw);
   }
 
   refresh = async () => {
@@ -149,7 +151,7 @@ class UnitHistory {
     const { phone, zone } = this.stage;
     const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
       'Looked at');
-    const rows = (this.listed?.checks ?? []).map((check) => {
+    const rows = this.part(this.listed?.checks ?? []).map((check) => {
       const small = `${moment(msOf(check.checked_at) ?? 0, phone.now(), zone)}${this.who(check)
         ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}` : ''}`;
       return recordRow('unit_check', check, checkWords(check, this.known?.design, words), small);

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
+from tests.waiting import wait_for
+
 pytestmark = pytest.mark.browser
 
 
@@ -23,7 +25,11 @@ def test_today_says_what_is_not_here_yet_and_such_a_screen_leads_back(joined, sh
     app.follow("Back")
     app.sees("Today")
     shore.app.view_functions["files.file_of_version"] = served
+    asked: list[str] = []
+    app.page.on("request", lambda request: asked.append(request.url))
     app.offline(False)
     expect(lacking).to_have_count(0)
+    # Once it is here, what is opened next is read while nobody waits.
+    wait_for(app.page, lambda: any(url.endswith("views/unit-history.js") for url in asked), "the code of a unit's history")
     app.go("#/low-tides", "Low tides")
     assert app.faults == []

@@ -184,3 +184,22 @@ def test_a_record_of_a_list_that_was_read_is_not_read_again_and_is_as_it_was_las
     other = PhonePage(context, live_server.url)
     other.do(f"await phone.write('species', '{ids[2]}', {{ common_name: 'Slipper shell' }});")
     wait_until(lead.page, f"async () => (await phone.row('species', '{ids[2]}')).common_name === 'Slipper shell'")
+
+
+TRANSACTIONS = """
+const many = await phone.writeMany(Array.from({ length: 13 }, () => ({ kind: 'species', recordId: null, fields: { scientific_name: 'Ulva' }, siteId: null })));
+const of = many.map(({ recordId }) => ({ kind: 'species', id: recordId }));
+await phone.writeMany([...of.slice(0, 2), of[0]].map(({ id }, n) => ({ kind: 'photo', recordId: null, siteId: null,
+  fields: { of_kind: 'species', of_id: id, sha256: `${n}`.repeat(64), taken_at: '2026-11-25T06:12:00Z' } })));
+let begun = 0;
+const { transaction } = IDBDatabase.prototype;
+IDBDatabase.prototype.transaction = function (...given) { begun += 1; return transaction.apply(this, given); };
+const all = await phone.rowsOf('photo', of);
+const once = begun;
+const [first, last] = [await phone.rowsOf('photo', of[0]), await phone.rowsOf('photo', of[12])];
+return { once, found: [all, first, last].map((rows) => rows.map((row) => row.sha256[0]).sort().join('')) };
+"""
+
+
+def test_what_names_many_records_is_read_in_one_transaction(lead) -> None:
+    assert lead.do(TRANSACTIONS) == {"once": 1, "found": ["012", "02", ""]}

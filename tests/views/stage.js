@@ -44,7 +44,7 @@ const phone = {
   async rows(kind) { return (await phone.rowsAndRemoved(kind)).filter((row) => !row._deleted); },
   async rowsAndRemoved(kind) { return isEmpty ? [] : (tables[kind] ?? []).map((row) => ({ ...row })); },
   async rowsOf(kind, of) { return (await phone.rowsOfAndRemoved(kind, of)).filter((row) => !row._deleted); },
-  async rowsOfAndRemoved(kind, of) { return (await phone.rowsAndRemoved(kind)).filter((row) => row[`${of.kind}_id`] === of.id || (row.of_kind === of.kind && row.of_id === of.id)); },
+  async rowsOfAndRemoved(kind, given) { return (await phone.rowsAndRemoved(kind)).filter((row) => [given].flat().some((of) => row[`${of.kind}_id`] === of.id || (row.of_kind === of.kind && row.of_id === of.id))); },
   async disagreements() { return []; },
   async historyOf(kind, id) {
     const made = originals.get(id) ?? (await phone.rowOrRemoved(kind, id)) ?? {};

@@ -99,3 +99,23 @@ def test_a_record_far_down_a_long_list_is_shown_at_once(browser, stage) -> None:
     expect(page.locator(".list a.flag")).to_have_count(150)
     expect(page.locator(".list [aria-current=true]")).to_be_in_viewport()
     page.close()
+
+
+MANY_CHECKS = """async (count) => {
+  const [unit] = await stage.phone.rows('unit');
+  const at = (n) => new Date(stage.phone.now() - n * 864e5).toISOString();
+  await stage.phone.writeMany(Array.from({ length: count }, (_, n) => ({ kind: 'unit_check', recordId: null, fields: {
+    unit_id: unit.record_id, checked_at: at(n), found_state: 'seen', exposed_height_mm: 200 + n } })));
+  return [`#/units/${unit.record_id}`, unit.tag];
+}"""
+
+
+def test_years_of_checks_begin_with_a_screenful_and_end_whole(browser, stage) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    show(page, stage, "?role=lead", "#/today")
+    place = page.evaluate(MANY_CHECKS, 120)
+    checks = "a.row[href^='#/record/unit_check']"
+    assert page.evaluate(AT_FIRST, [*place, checks]) in range(12, 50)
+    expect(page.locator(checks)).to_have_count(122)
+    expect(page.locator("h2:text-is('Checks') + span")).to_have_text("122")
+    page.close()
