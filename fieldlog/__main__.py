@@ -34,6 +34,7 @@ COMMANDS = {
     "restore": ("programme", "Restore a backup or a replica into the data folder."),
     "confirm": ("confirming", "Confirm a device after a restore, or list those waiting."),
     "ingest": ("programme", "Import a file that a phone exported."),
+    "export": ("exporting", "Take a program's data out, in a form that other programs read."),
     "stations": ("tides", "List tide stations near a place."),
     "tide": ("tides", "Predict a station's highs and lows, or its level in steps."),
     "water-level": ("water_level", "Make a site's own tide from its logger's record."),

@@ -26,6 +26,7 @@ What can go wrong, as one tree.
     ├── WorkFailed          422  a long piece of work found its input faulty, or stopped
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
+    ├── AlreadyHere         409  a file that would be written over, or no folder to write it in
     ├── WriterBusy          503  another writer has held the database for too long: try again in a moment
     │   └── Rebuilding      503  the tables are being made anew from the log: try again in some seconds
     ├── NotReady            503  the server runs and cannot work: no database, or no room
@@ -107,6 +108,11 @@ class NoProgramme(FieldlogError):
 
 class ProgrammeBusy(FieldlogError):
     word = "programme-busy"
+    status = 409
+
+
+class AlreadyHere(FieldlogError):
+    word = "already-here"
     status = 409
 
 

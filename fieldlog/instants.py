@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 SUFFIX = "_at"
 """How the names of all fields end that are instants, and of none that are not (tests/records/test_catalogue.py)."""
@@ -15,6 +16,11 @@ _WITHOUT_MS = len("2026-11-25T06:12:00Z")
 def written(at: datetime) -> str:
     """An aware instant in the form that rows, flags and answers have: UTC, whole milliseconds, what is under them cut off."""
     return f"{at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec='milliseconds')}Z"
+
+
+def on_the_clock(instant: str, zone: ZoneInfo) -> str:
+    """A row's instant on a place's clock, with the offset that it had: 2026-11-25T01:12:00-05:00; milliseconds where it has any."""
+    return datetime.fromisoformat(instant).astimezone(zone).isoformat(timespec="seconds" if instant.endswith(".000Z") else "milliseconds")
 
 
 def in_one_form(fields: Mapping[str, Any]) -> dict[str, Any]:

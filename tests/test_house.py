@@ -60,6 +60,7 @@ MAY_IMPORT = {
     "backing_up": {"backup", "child", "store"},
     "doctor": {"days", "rounding", "shown_names", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "questions", "records", "replica", "soundness", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
+    "exports": {"access", "disk", "errors", "flags", "instants", "questions", "records", "rounding", "shown_names", "store", "survey", "sync"},
     "demo": {"access", "instants", "package_data", "questions", "records", "stations", "store", "survey", "sync", "tides", "windows"},
     "package_data": set(),
     "javascript": set(),

@@ -1,0 +1,101 @@
+"""What stands beside a record's stored values: for each such column what makes its value out of the record's row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from operator import itemgetter
+from typing import Any
+
+from fieldlog.exports.columns import LOCAL, PERSON, WHOLE, Column, Table, stem_of
+from fieldlog.exports.computed import COMPUTED
+from fieldlog.exports.words import Words
+
+Row = tuple[Any, ...]
+Maker = Callable[[Row], tuple[Any, ...]]
+
+_CHECK = (
+    "unit_id", "checked_at", "found_state", "looked_only", "crack_width_mm", "chip_depth_mm", "chip_across_mm", "scaling_depth_mm", "lost_volume_pct",
+    "tilt_deg", "scour_depth_mm", "rocking", "exposed_height_mm",
+)  # fmt: skip
+"""What `Computing.of_check` takes, in its order."""
+
+
+def makers_of(table: Table, stored: list[str], words: Words, kind: str) -> tuple[list[str], list[Maker]]:
+    """
+    The columns of a kind's table that are not stored, and what makes their values.
+
+    Returns:
+        The names of the values that the makers give one after the other, and the makers.
+    """
+    names: list[str] = []
+    makers: list[Maker] = []
+    # A person's number and name hang on an id that an export without names does not have as a column.
+    sources = {"observer_id": "created_by"}
+    by_name = {column.name: column for column in table.columns}
+    for column in table.columns:
+        if column.of is not None and not column.computed:
+            source = sources.get(column.of, column.of)
+            names.append(column.name)
+            makers.append(_beside(column, by_name.get(column.of), stored.index(source), stored, words, kind))
+    if "observer_id" in by_name:
+        names.append("observer_id")
+        makers.append(_alone(itemgetter(stored.index("created_by"))))
+    if kind in COMPUTED:
+        names += [column.name for column in COMPUTED[kind]]
+        makers.append(_computed(kind, stored, words))
+    return names, makers
+
+
+def _alone(value: Callable[[Row], Any]) -> Maker:
+    return lambda row: (value(row),)
+
+
+def _beside(column: Column, of: Column | None, at: int, stored: list[str], words: Words, kind: str) -> Maker:
+    site = stored.index("site_id")
+    if column.type == LOCAL:
+        # A site is of its own zone, whatever its entries were written for.
+        site = stored.index("record_id") if kind == "site" else site
+        return lambda row: (words.local(row[site], row[at]),)
+    if column.type == WHOLE:
+        return _looked_up(words.numbers, at)
+    refers_to = PERSON if of is None else of.refers_to or ""
+    if column.name == f"{stem_of(column.of or '')}_row":
+        return _looked_up(words.rows_of_units, at)
+    if refers_to in stored:
+        which = stored.index(refers_to)
+        return lambda row: (words.name(row[which], row[at]),)
+    return _looked_up(words.names(refers_to or kind), at)
+
+
+def _looked_up(values: Mapping[str, Any], at: int) -> Maker:
+    get = values.get
+    return lambda row: (get(row[at]),)
+
+
+def _computed(kind: str, stored: list[str], words: Words) -> Maker:
+    computing, site = words.computing, stored.index("site_id")
+    if kind == "unit_check":
+        pick = itemgetter(*map(stored.index, _CHECK))
+        return lambda row: computing.of_check(*pick(row))
+    if kind == "position_fix":
+        return lambda row: computing.of_fix(row[site], dict(zip(stored, row, strict=True)))
+    east, north = (stored.index(f"{'planned_' if kind == 'unit' else ''}{axis}_m") for axis in ("east", "north"))
+    return lambda row: computing.on_earth(row[site], row[east], row[north])
+
+
+def beside_values(columns: tuple[Column, ...], row: Mapping[str, Any], words: Words) -> Iterator[Any]:
+    """The values of a table that is no kind's: of a row by names, whose ids of people stand in it whether they are columns or not."""
+    for column in columns:
+        yield row[column.name] if column.name in row else _value_beside(column, row, words)
+
+
+def _value_beside(column: Column, row: Mapping[str, Any], words: Words) -> Any:
+    of = column.of or ""
+    if column.type == LOCAL:
+        return words.local(row["site_id"], row[of])
+    if column.type == WHOLE:
+        return words.numbers.get(row[of] or "")
+    if column.name.endswith("_row"):
+        return words.rows_of_units.get(row[of] or "")
+    kinds = {"site_id": "site", "unit_id": "unit", "observer_id": PERSON}
+    return words.name(kinds[of], row[of])

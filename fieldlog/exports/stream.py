@@ -1,0 +1,94 @@
+"""
+The rows of an export's tables, one at a time: what every writer of a format is fed with.
+
+A row has a value a column, in the form that tables keep: yes and no as 1 and 0, instants and dates as text. Nothing of a table is held in
+memory but names, which are few.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from operator import itemgetter
+
+from sqlite_utils import Database
+
+from fieldlog.exports.columns import Table
+from fieldlog.exports.further import further_rows
+from fieldlog.exports.making import Row, makers_of
+from fieldlog.exports.tables import PRIVATE, Wanted, tables_of
+from fieldlog.exports.within import Days, of_sites_alone, span_of
+from fieldlog.exports.words import Words
+from fieldlog.questions.whole_tables import columns_of, count_of, rows_of, time_of
+from fieldlog.records.catalogue import Catalogue
+
+__all__ = ["Export", "MadeBy", "Row"]
+
+
+@dataclass(frozen=True)
+class MadeBy:
+    """What is said of the making of an export: the programme's name, the version, how tables were made, and when (UTC text)."""
+
+    programme: str
+    version: str
+    made_as: str
+    made_at: str
+
+    @property
+    def computed_by(self) -> str:
+        """What computed columns were computed by."""
+        return f"Fieldlog {self.version}, tables made as {self.made_as}"
+
+
+class Export:
+    """
+    One export.
+
+    Args:
+        db: one state of the file for all of its tables (`questions/whole_tables.one_state`).
+        catalogue: the record kinds.
+        wanted: what is asked for.
+        made_by: what is said of its making.
+    """
+
+    def __init__(self, db: Database, catalogue: Catalogue, wanted: Wanted, made_by: MadeBy) -> None:
+        self.db, self.catalogue, self.wanted, self.made_by = db, catalogue, wanted, made_by
+        self.tables = tables_of(catalogue, wanted)
+        self.words = Words(db)
+
+    @cached_property
+    def count(self) -> int:
+        """How many rows its kinds' tables have, about: days are cut at each site's midnight only when rows are read."""
+        kinds = [self.catalogue.kinds[table.kind] for table in self.tables if table.kind and not table.list_of]
+        return sum(count_of(self.db, kind, span_of(self.wanted)) for kind in kinds)
+
+    def rows(self, table: Table) -> Iterator[Row]:
+        """The rows of one of its tables."""
+        if table.kind is None:
+            return further_rows(self.db, self.catalogue, self.wanted, self.words, table)
+        return self._of_kind(table)
+
+    def _of_kind(self, table: Table) -> Iterator[Row]:
+        kind = self.catalogue.kinds[str(table.kind)]
+        stored = columns_of(kind)
+        rows: Iterable[Row] = rows_of(self.db, kind, span_of(self.wanted))
+        at, site = time_of(kind), stored.index("site_id")
+        if at is not None and (self.wanted.from_day or self.wanted.to_day):
+            rows = Days(self.wanted, self.words.zones).within(rows, stored.index(at), site)
+        if kind.privacy == PRIVATE and self.wanted.sites is not None:
+            rows = of_sites_alone(rows, site)
+        return map(_in_order(table, stored, self.words, kind.name), rows)
+
+
+def _in_order(table: Table, stored: list[str], words: Words, kind: str) -> Callable[[Row], Row]:
+    """What makes a row of a table out of a record's row: stored values as they are, what stands beside them, and what is computed."""
+    made, makers = makers_of(table, stored, words, kind)
+    places = {name: place for place, name in enumerate([*stored, *made])}
+    pick = itemgetter(*(places[column.name] for column in table.columns))
+
+    def in_order(row: Row) -> Row:
+        picked: Row = pick((*row, *[value for make in makers for value in make(row)]))
+        return picked
+
+    return in_order
