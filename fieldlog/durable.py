@@ -8,6 +8,8 @@ from collections.abc import Collection, Iterator
 
 from sqlite_utils import Database
 
+from fieldlog.questions.photos import of_tables
+
 _SHA256 = re.compile(rb"[0-9a-f]{64}")
 
 
@@ -33,11 +35,10 @@ def tops_without(db: Database, missing: Collection[str]) -> tuple[dict[str, int]
 
 
 def _lines_naming(db: Database, missing: Collection[str]) -> Iterator[tuple[str, int]]:
-    yield from db.conn.execute(
-        """SELECT log.lane_id, log.number FROM json_each(?) AS one CROSS JOIN photo ON photo.sha256 = one.value AND photo.deleted = 0
-           CROSS JOIN log ON log.kind = 'photo' AND log.record_id = photo.record_id WHERE instr(log.line, CAST(one.value AS BLOB)) > 0""",
-        (json.dumps(sorted(missing)),),
-    )
+    select = """SELECT log.lane_id, log.number FROM json_each(:missing) AS one
+        CROSS JOIN "{photo}" photo ON photo.sha256 = one.value AND photo.deleted = 0
+        CROSS JOIN log ON log.kind = '{photo}' AND log.record_id = photo.record_id WHERE instr(log.line, CAST(one.value AS BLOB)) > 0"""
+    yield from db.conn.execute(of_tables(db, select), {"missing": json.dumps(sorted(missing))})
     held = db.conn.execute("SELECT lane_id, number, line FROM tray WHERE resolved_by IS NULL AND instr(line, CAST('sha256' AS BLOB)) > 0")
     for lane_id, number, line in held:
         if any(name.decode("ascii") in missing for name in _SHA256.findall(line)):

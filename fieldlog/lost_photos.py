@@ -11,6 +11,8 @@ from collections.abc import Collection
 
 from sqlite_utils import Database
 
+from fieldlog.questions.photos import of_tables, standing_names
+
 _SHA256 = re.compile(rb"[0-9a-f]{64}")
 
 ASKED_AT_ONCE = 100
@@ -48,12 +50,13 @@ def asked_of(db: Database, device_id: str, proven_lane: str | None = None) -> li
     """
     if db.conn.execute("SELECT 1 FROM photo_file WHERE lost_at IS NOT NULL LIMIT 1").fetchone() is None:
         return []
+    taken = """SELECT f.sha256 FROM photo_file f CROSS JOIN "{photo}" photo ON photo.sha256 = f.sha256 AND photo.deleted = 0
+        CROSS JOIN log ON log.kind = '{photo}' AND log.record_id = photo.record_id JOIN lane USING (lane_id)
+        WHERE f.lost_at IS NOT NULL AND (lane.device_id = :device_id OR lane_id = :proven_lane)
+          AND instr(log.line, CAST(f.sha256 AS BLOB)) > 0"""
     rows = db.conn.execute(
-        """SELECT sha256 FROM (
-             SELECT f.sha256 FROM photo_file f CROSS JOIN photo ON photo.sha256 = f.sha256 AND photo.deleted = 0
-             CROSS JOIN log ON log.kind = 'photo' AND log.record_id = photo.record_id JOIN lane USING (lane_id)
-             WHERE f.lost_at IS NOT NULL AND (lane.device_id = :device_id OR lane_id = :proven_lane)
-               AND instr(log.line, CAST(f.sha256 AS BLOB)) > 0
+        f"""SELECT sha256 FROM (
+             {of_tables(db, taken)}
              UNION SELECT f.sha256 FROM json_each(:held) one JOIN photo_file f ON f.sha256 = one.value WHERE f.lost_at IS NOT NULL)
            ORDER BY random() LIMIT :most""",
         {
@@ -75,7 +78,4 @@ def _held_names(db: Database, device_id: str, proven_lane: str | None) -> set[st
     mended: set[str] = set()
     for resolved_by, line in rows:
         (waiting if resolved_by is None else mended).update(name.decode("ascii") for name in _SHA256.findall(line))
-    shown = db.conn.execute(
-        "SELECT sha256 FROM photo WHERE deleted = 0 AND sha256 IN (SELECT value FROM json_each(?))", (json.dumps(sorted(mended)),)
-    )
-    return waiting | {row[0] for row in shown}
+    return waiting | standing_names(db, mended)

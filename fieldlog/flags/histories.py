@@ -29,7 +29,8 @@ from fieldlog.flags.verdicts import (
     columns_of_rule,
     whole_column_of,
 )
-from fieldlog.questions.of_ids import of_ids, query
+from fieldlog.questions.of_ids import query
+from fieldlog.questions.photos import photos_of_checks
 from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6
@@ -238,7 +239,7 @@ def _bound(row: dict[str, Any] | None, site_id: str) -> dict[str, Any]:
 
 def _photos(db: Database, check_ids: list[str]) -> Counter[tuple[str, str | None]]:
     """How many photos each of these checks has, by check and the photos' own site."""
-    return Counter(of_ids(db, "SELECT of_id, site_id FROM photo WHERE deleted = 0 AND of_kind = 'unit_check' AND of_id", check_ids))
+    return Counter(photos_of_checks(db, check_ids))
 
 
 def _counted(photos: Counter[tuple[str, str | None]], site_id: str, checks: Rows) -> dict[str, int]:

@@ -17,6 +17,7 @@ from fieldlog.questions.flags import Subject, flagged_by_time, subjects_of, wait
 from fieldlog.questions.of_ids import of_ids
 from fieldlog.questions.records import referring
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.people_photo import PHOTO_KINDS
 
 OF_A_SITE = ("site_id", "lean_look_deg", "zone", "grid_azimuth_deg", "lat_deg", "lon_deg")
 OF_A_DESIGN = ("site_id", "height_mm", "footprint_mm")
@@ -92,7 +93,7 @@ def _units_of(db: Database, change: Change, touched: Touched) -> None:
             )
     elif kind == "unit_check":
         touched.looked_at.update(change.values("unit_id"))
-    elif kind == "photo":
+    elif kind in PHOTO_KINDS:
         touched.looked_at.update(_ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(change.values("of_id"))))
     elif kind == "visit" and any(change.values("joined_to")) and change.differs_in("joined_to", "site_id", "deleted"):
         touched.looked_at.update(_searched_on(db, change))

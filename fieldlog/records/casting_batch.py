@@ -13,4 +13,4 @@ class CastingBatch(Record):
     design_id = Ref("Design", "unit_design")
 
 
-CASTING_BATCH = Kind("casting_batch", "Casting batch", CastingBatch, writers={"lead"})
+CASTING_BATCH = Kind("casting_batch", "Casting batch", CastingBatch, writers={"lead"}, plural="batches")

@@ -14,6 +14,7 @@ from fieldlog.records.datum_offset import DATUM_OFFSET
 from fieldlog.records.flag_decision import FLAG_DECISION
 from fieldlog.records.kind import Fault, Kind
 from fieldlog.records.level_word import LEVEL_WORD
+from fieldlog.records.people_photo import PEOPLE_PHOTO
 from fieldlog.records.person import PERSON
 from fieldlog.records.person_private import PERSON_PRIVATE
 from fieldlog.records.photo import PHOTO
@@ -58,7 +59,7 @@ CATALOGUE = Catalogue(
     [
         SITE, CLOSURE, DATUM_OFFSET, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE,
         SIGN_IN_PRIVATE,
-        VISIT, VISIT_PART, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, FLAG_DECISION,
+        VISIT, VISIT_PART, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, PEOPLE_PHOTO, FLAG_DECISION,
         LEVEL_WORD, VISIT_PLAN,
     ]
 )  # fmt: skip

@@ -18,4 +18,4 @@ class ControlMark(Record):
     )
 
 
-CONTROL_MARK = Kind("control_mark", "Control mark", ControlMark, writers={"lead"})
+CONTROL_MARK = Kind("control_mark", "Control mark", ControlMark, writers={"lead"}, plural="marks")

@@ -38,7 +38,7 @@ class Declared(fields.Field[Any]):
     A field with a title, a type word of ours and a SQLite type; its metadata are the words of JSON Schema and
     x-*.
 
-    `crew` says what crew may change of it once its record stands: "on" (to yes only) or "never"; None is anything.
+    `crew` says what crew may change of it once its record stands: "on" (to yes only) or "never"; None is anything. Of "leads" not even at first.
     `settled`: nobody gives it another value than its first.
 
     `merge` says what stands where phones wrote different values without knowing of each other. "ask": the latest, and people are

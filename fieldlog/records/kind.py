@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, cast
 
 from marshmallow import RAISE, Schema
@@ -69,11 +70,15 @@ class Kind:
         site_bound: whether each of its entries must name a site.
         own: whether only leads change what another device made.
         rules: cross-field rules (`records/rules.py`).
+        plural: what its table is called where people ask and in files for them; else the name with an s.
+        by_number: of a kind that is not open, the fields that may leave with the open ones, people as numbers.
+        open_when: of a kind that is not open, the field that says yes where a record counts as open for what leaves the program.
     """
 
     def __init__(
         self, name: str, title: str, schema: type[Record], *, writers: Iterable[str], privacy: str = "open",
-        site_bound: bool = True, own: bool = False, rules: Iterable[dict[str, Any]] = (),
+        site_bound: bool = True, own: bool = False, rules: Iterable[dict[str, Any]] = (), plural: str | None = None, by_number: Iterable[str] = (),
+        open_when: str | None = None,
     ) -> None:  # fmt: skip
         self.name = name
         self.title = title
@@ -83,6 +88,7 @@ class Kind:
         self.site_bound = site_bound
         self.own = own
         self.rules = list(rules)
+        self.plural, self.by_number, self.open_when = plural or f"{name}s", tuple(by_number), open_when
         self._all = cast("dict[str, Declared]", dict(schema().fields))
         self.fields = {field: declared for field, declared in self._all.items() if field != DELETED}
         self._judges = {field: declared.judge for field, declared in self._all.items()}
@@ -101,13 +107,6 @@ class Kind:
         """Tags that are doubted only where another field says that they are ours: {tag: that field}."""
         self.lists = {name: declared for name, declared in self.fields.items() if isinstance(declared, Listed)}
         """Fields of repeated values; their columns hold JSON text."""
-        self.doubted = [
-            *(name for name, declared in self.fields.items()
-              if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)
-              or (isinstance(declared, Listed) and declared.may_be_unlikely)),
-            *self.made_here.values(),
-        ]  # fmt: skip
-        """Fields with values that are possible and unlikely, and those that say whether a doubt counts."""
         self._datums = {
             name: str(declared.metadata["x-datum"]) for name, declared in self.fields.items() if "x-datum" in declared.metadata
         }
@@ -129,6 +128,26 @@ class Kind:
     def opened(self, row: Mapping[str, Any]) -> Mapping[str, Any]:
         """A row of the kind's table, its lists as lists."""
         return {**row, **{name: opened(row[name]) for name in self.lists if name in row}} if self.lists else row
+
+    @cached_property
+    def doubted(self) -> list[str]:
+        """Fields with values that are possible and unlikely, and those that say whether a doubt counts."""
+        unlikely = [
+            name for name, declared in self.fields.items()
+            if isinstance(declared, Tag) or (isinstance(declared, Measured) and declared.plausible is not None)
+            or (isinstance(declared, Listed) and declared.may_be_unlikely)
+        ]  # fmt: skip
+        return [*unlikely, *self.made_here.values()]
+
+    @cached_property
+    def of_leads(self) -> list[str]:
+        """Fields that nobody but a lead writes, whoever makes the record."""
+        return [field for field, said in self._crew.items() if said == "leads"]
+
+    @property
+    def told_where(self) -> str:
+        """What is true in SQL of the records that may be told openly; of a kind that is neither open nor ever counts as that, of none."""
+        return "1" if self.privacy == "open" else f"{self.open_when} = 1" if self.open_when else "0"
 
     def guarded(self, role: str, fields: Mapping[str, Any]) -> list[str]:
         """The fields by which a role that writes this kind says what it may not of a record that stands."""

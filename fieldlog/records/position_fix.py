@@ -62,7 +62,7 @@ _TAPES = [
 ]
 
 POSITION_FIX = Kind(
-    "position_fix", "Position", PositionFix, writers={"crew", "lead"},
+    "position_fix", "Position", PositionFix, writers={"crew", "lead"}, plural="positions",
     rules=[
         {"rule": "together", "fields": ["lat_deg", "lon_deg"]},
         {"rule": "together", "fields": ["east_m", "north_m"]},

@@ -25,5 +25,6 @@ class SignIn(Record):
 
 SIGN_IN = Kind(
     "sign_in", "Sign-in", SignIn, privacy="crew", writers={"crew", "desk", "lead"},
+    by_number=("person_id", "sign_in_role", "briefing_heard", "in_at", "out_at", "task"),
     rules=[{"rule": "not-before", "field": "out_at", "other": "in_at"}],
 )  # fmt: skip

@@ -25,4 +25,4 @@ class Species(Record):
     group = Choice("Group", GROUPS)
 
 
-SPECIES = Kind("species", "Species", Species, writers={"lead"}, site_bound=False)
+SPECIES = Kind("species", "Species", Species, writers={"lead"}, site_bound=False, plural="species")

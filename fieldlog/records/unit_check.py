@@ -71,4 +71,4 @@ class UnitCheck(Record):
     note = Text("Note", 2000)
 
 
-UNIT_CHECK = Kind("unit_check", "Unit check", UnitCheck, writers={"crew", "lead"})
+UNIT_CHECK = Kind("unit_check", "Unit check", UnitCheck, writers={"crew", "lead"}, plural="checks")

@@ -15,4 +15,4 @@ class UnitDesign(Record):
     mass_kg = Number("Mass", unit="kg", least=0.1, most=20_000, plausible=(5, 3000))
 
 
-UNIT_DESIGN = Kind("unit_design", "Unit design", UnitDesign, writers={"lead"}, site_bound=False)
+UNIT_DESIGN = Kind("unit_design", "Unit design", UnitDesign, writers={"lead"}, site_bound=False, plural="designs")

@@ -19,4 +19,4 @@ class UnitEvent(Record):
     note = Text("Note", 2000)
 
 
-UNIT_EVENT = Kind("unit_event", "Work on a unit", UnitEvent, writers={"crew", "lead"})
+UNIT_EVENT = Kind("unit_event", "Work on a unit", UnitEvent, writers={"crew", "lead"}, plural="events")

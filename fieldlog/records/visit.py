@@ -34,6 +34,10 @@ class Visit(Record):
 
 VISIT = Kind(
     "visit", "Visit", Visit, privacy="crew", writers={"crew", "lead"},
+    by_number=(
+        "purpose", "window_id", "started_at", "ended_at", "leader_id", "observed_level_m", "level_datum", "observed_at", "walk_timed_min",
+        "briefing_done", "joined_to",
+    ),
     rules=[
         {"rule": "not-before", "field": "ended_at", "other": "started_at"},
         {"rule": "together", "fields": ["observed_level_m", "observed_at"]},

@@ -126,7 +126,7 @@ class Court:
 
     def _rights(self, kind: Kind, entry: Entry, device: Device) -> Held | None:
         """The role; the record's site, which its first entry settled and its name may say; the device's sites."""
-        if device.role not in kind.writers:
+        if device.role not in kind.writers or (device.role != "lead" and not entry.fields.keys().isdisjoint(kind.of_leads)):
             return held("not-permitted")
         if kind.name == "site":
             if entry.site_id != entry.record_id:

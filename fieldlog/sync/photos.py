@@ -10,7 +10,6 @@ Whoever may not see a photo does not learn from an upload whether it is here: th
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import re
 import threading
@@ -24,6 +23,7 @@ from sqlite_utils import Database
 from fieldlog.access.devices import Device
 from fieldlog.disk import disk_full_is_named, is_whole, settle
 from fieldlog.errors import BadRequest, DiskFull, NotHere, TooLarge, WrongBytes, WrongOffset
+from fieldlog.questions.photos import Naming, naming
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 from fieldlog.sync.photo_receipts import PhotoReceipts
@@ -242,47 +242,40 @@ def faulty_photos(db: Database, catalogue: Catalogue, lead: Device) -> list[dict
     Each: sha256, bytes, complete_at (milliseconds since 1970), fault (a sentence), records (ids of the photo records
     that name it, on the lead's sites). A lead of some sites is told of those that it might see.
     """
-    rows = db.query(
-        """SELECT f.sha256, f.bytes, f.complete_at, f.fault,
-           (SELECT json_group_array(p.record_id) FROM photo p WHERE p.sha256 = f.sha256 AND p.deleted = 0 AND
-            (:sites IS NULL OR p.site_id IN (SELECT value FROM json_each(:sites)))) AS records
-           FROM photo_file f WHERE f.fault IS NOT NULL ORDER BY f.complete_at DESC""",
-        {"sites": None if lead.sites is None else json.dumps(sorted(lead.sites))},
-    )
-    found = [{**row, "records": json.loads(row["records"])} for row in rows]
+    rows = db.query("SELECT sha256, bytes, complete_at, fault FROM photo_file WHERE fault IS NOT NULL ORDER BY complete_at DESC")
+    found = [
+        {**row, "records": [one.record_id for one in naming(db, row["sha256"]) if not one.deleted and (lead.sites is None or one.site_id in lead.sites)]}
+        for row in rows
+    ]
     return [row for row in found if lead.sites is None or (row["records"] and _may_see(db, catalogue, lead, row["sha256"]))]
 
 
 def _may_see(db: Database, catalogue: Catalogue, device: Device, sha256: str) -> bool:
-    if catalogue.kinds["photo"].privacy not in SEES[device.role]:
-        return False
-    rows = db.conn.execute(
-        """SELECT record_id, site_id, deleted,
-           (SELECT min(seq) FROM log WHERE kind = 'photo' AND record_id = photo.record_id) AS begun
-           FROM photo WHERE sha256 = ? ORDER BY begun""",
-        (sha256,),
-    ).fetchall()
-    home = _home(db, sha256, rows)
-    if not rows or not (device.sites is None or home in device.sites):
-        return False
-    return any(site_id == home and not deleted for _record_id, site_id, deleted, _begun in rows)
+    """Whether a device may see a photo's file: of the records that stand at its site, the one with the strictest class counts."""
+    named = naming(db, sha256)
+    home = _home(db, sha256, named)
+    classes = {catalogue.kinds[one.kind].privacy for one in named if one.site_id == home and not one.deleted}
+    return bool(classes) and classes.issubset(SEES[device.role]) and (device.sites is None or home in device.sites)
 
 
-def _home(db: Database, sha256: str, rows: list[tuple[str, str, int, int]]) -> str | None:
+def _home(db: Database, sha256: str, named: list[Naming]) -> str | None:
     """
     The site of a photo, None where no record names it.
 
     It is the one that told of it first: whoever knows its name at another site and writes it down there, in a new record or an old
-    one, sees nothing by that. `rows` are the records that name it: (id, site, whether removed, its first entry's number in the log).
+    one, sees nothing by that.
+
+    Args:
+        named: the records that name it, in the order in which they were begun.
     """
     earliest: int | None = None
     home: str | None = None
-    for record_id, site_id, _deleted, begun in rows:
-        if earliest is not None and begun > earliest:
+    for one in named:
+        if earliest is not None and one.begun > earliest:
             break
-        named = next(seq for seq, name in values_of(db, "photo", record_id, "sha256") if name == sha256)
-        if earliest is None or named < earliest:
-            earliest, home = named, site_id
+        told = next(seq for seq, name in values_of(db, one.kind, one.record_id, "sha256") if name == sha256)
+        if earliest is None or told < earliest:
+            earliest, home = told, one.site_id
     return home
 
 

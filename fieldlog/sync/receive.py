@@ -144,8 +144,7 @@ def _reply(
         own = header.lane_id if is_proven(db, header, device) else None
         asked = Asked(own, header.mine, header.cursor, header.want, header.season, header.past, header.older)
         pulled = pull(db, device, asked, last.now_ms)
-        may_be_asked = "photo" in catalogue.kinds and not (device.revoked or device.unconfirmed)
-        lost = asked_of(db, device.device_id, own) if may_be_asked else []
+        lost = [] if device.revoked or device.unconfirmed else asked_of(db, device.device_id, own)
     return {
         "rid": header.request_id, "now": last.now_ms, "err": last.err, "acks": acks, "top": [last.lane.top, last.lane.top_id],
         "durable": last.lane.durable, "revoked": device.revoked, "schema": catalogue.version, **pulled,

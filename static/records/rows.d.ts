@@ -285,6 +285,24 @@ export interface Photo extends Recorded {
   accuracy_m?: number | null; // m
 }
 
+/** Photo of people */
+export interface PeoplePhoto extends Recorded {
+  of_kind?: 'unit_check' | 'sighting' | 'visit' | 'unit' | 'position_fix' | null;
+  of_id?: string | null; // a of_kind
+  sha256?: string | null;
+  bytes?: number | null; // bytes
+  media_type?: 'image/jpeg' | 'image/png' | 'image/webp' | 'image/heic' | null;
+  width_px?: number | null; // px
+  height_px?: number | null; // px
+  shows?: string | null;
+  taken_at?: string | null;
+  lat_deg?: number | null; // °
+  lon_deg?: number | null; // °
+  accuracy_m?: number | null; // m
+  recognizable?: boolean | null;
+  consent?: boolean | null;
+}
+
 /** Decision on a flag */
 export interface FlagDecision extends Recorded {
   flag_id?: string | null;
@@ -336,6 +354,7 @@ export interface Rows {
   unit_event: UnitEvent;
   sighting: Sighting;
   photo: Photo;
+  people_photo: PeoplePhoto;
   flag_decision: FlagDecision;
   level_word: LevelWord;
   visit_plan: VisitPlan;

@@ -49,6 +49,7 @@ KINDS = {
     "unit_event": Rights("lead crew", EVERYBODY),
     "sighting": Rights("lead crew", EVERYBODY),
     "photo": Rights("lead crew", EVERYBODY),
+    "people_photo": Rights("lead crew", CREW_READ),
     "flag_decision": Rights(LEADS, EVERYBODY),
     "level_word": Rights(LEADS, EVERYBODY),
     "visit_plan": Rights(LEADS, EVERYBODY),
@@ -112,6 +113,7 @@ def said_of_ingesting(kind: str, site: str) -> str:
 PHOTO_UPLOAD = {"lead": 201, "crew": 201, "desk": 403, "reader": 403}
 PHOTO_READ = {(role, site): 200 if site == "own" or of(role)[1] else 404 for role in ROLES for site in ("own", "other")}
 """404 stands for any refusal."""
+PEOPLE_PHOTO_READ = {cell: 404 if of(cell[0])[0] == "reader" else said for cell, said in PHOTO_READ.items()}
 PRIVATE_ROUTE = {
     **{(role, site): "refused" for role in ROLES for site in SITES},
     ("lead-all", "own"): "told", ("lead-all", "other"): "told", ("lead", "own"): "told", ("lead", "other"): "nothing",

@@ -31,7 +31,7 @@ AT = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
 NOW_MS = int(AT.timestamp() * 1000)
 HERE, THERE = str(uuid.uuid4()), str(uuid.uuid4())
 PLACES = {"own": HERE, "other": THERE, "null": None}
-PICTURES = {"own": encoded(drawn(), "PNG"), "other": encoded(drawn(), "WEBP")}
+PHOTOS = {kind: {"own": encoded(drawn(px), "PNG"), "other": encoded(drawn(px), "WEBP")} for kind, px in (("photo", 640), ("people_photo", 320))}
 CELLS = [(role, site) for role in table.ROLES for site in table.SITES]
 
 
@@ -87,15 +87,15 @@ def shore(tmp_path_factory):
                 continue
             record_id = site_id if kind.name == "site" else str(uuid.uuid4())
             fields = fields_of(kind)
-            if kind.name == "photo":
-                fields["sha256"] = name_of(PICTURES[place])
+            if kind.name in PHOTOS:
+                fields["sha256"] = name_of(PHOTOS[kind.name][place])
             if kind.name == "person_private":
                 fields["person_id"] = made.records["person", place]
             made.records[kind.name, place] = record_id
             lead.note(kind.name, record_id, site_id, **fields)
     answer = lead.sync()
     assert {ack[2] for ack in answer.json["acks"]} == {"ok"}, [ack for ack in answer.json["acks"] if ack[2] != "ok"]
-    for picture in PICTURES.values():
+    for picture in [one for pictures in PHOTOS.values() for one in pictures.values()]:
         assert upload(lead.client, picture).status_code == 201
     assert app.extensions["photo_copies"].wait()
     yield made
@@ -257,15 +257,14 @@ def hides(shore, phone: Phone, entry_id: str) -> bool:
 
 @pytest.mark.parametrize("role", table.ROLES)
 def test_who_sends_the_bytes_of_a_photo(shore, role) -> None:
-    picture = PICTURES["own"]
     wanted = table.PHOTO_UPLOAD[table.of(role)[0]]
-    assert upload(phone_of(shore, role).client, picture).status_code == wanted
+    assert upload(phone_of(shore, role).client, PHOTOS["photo"]["own"]).status_code == wanted
 
 
 @pytest.mark.parametrize(("role", "site"), list(table.PHOTO_READ))
 def test_who_sees_a_photo(shore, role, site) -> None:
-    answer = phone_of(shore, role).client.get(f"/api/photos/{name_of(PICTURES[site])}", buffered=True)
-    assert (200 if answer.status_code == 200 else 404) == table.PHOTO_READ[role, site]
+    answers = [phone_of(shore, role).client.get(f"/api/photos/{name_of(pictures[site])}", buffered=True) for pictures in PHOTOS.values()]
+    assert [200 if answer.status_code == 200 else 404 for answer in answers] == [table.PHOTO_READ[role, site], table.PEOPLE_PHOTO_READ[role, site]]
 
 
 @pytest.mark.parametrize(("role", "site"), list(table.PRIVATE_ROUTE))

@@ -13,10 +13,10 @@ from some_pictures import name_of
 SITE_1, SITE_2 = str(uuid.uuid4()), str(uuid.uuid4())
 
 
-def send(lane: Phone, data: bytes, site_id: str = SITE_1) -> str:
+def send(lane: Phone, data: bytes, site_id: str = SITE_1, kind: str = "photo") -> str:
     """Sync a photo's record, then send its bytes. Returns its name."""
     name = name_of(data)
-    lane.note("photo", str(uuid.uuid4()), site_id, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name,
+    lane.note(kind, str(uuid.uuid4()), site_id, of_kind="unit", of_id=str(uuid.uuid4()), sha256=name,
                taken_at="2026-11-25T05:00:00Z")  # fmt: skip
     assert {ack[2] for ack in lane.sync().json["acks"]} == {"ok"}
     for offset in range(0, len(data), 512 * 1024):

@@ -98,7 +98,7 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         privacy: {k.name for k in KINDS if k.privacy == privacy} for privacy in ("crew", "leader", "medical")
     }
     assert by_privacy == {
-        "crew": {"person", "visit", "visit_part", "sign_in"}, "leader": {"person_private"}, "medical": {"sign_in_private"},
+        "crew": {"person", "people_photo", "visit", "visit_part", "sign_in"}, "leader": {"person_private"}, "medical": {"sign_in_private"},
     }  # fmt: skip
     desk = {kind.name for kind in KINDS if "desk" in kind.writers}
     assert desk == {"person", "person_private", "sign_in", "sign_in_private"}
@@ -114,6 +114,7 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         "unit_event",
         "sighting",
         "photo",
+        "people_photo",
     }
 
 

@@ -1,0 +1,57 @@
+"""The records that name a photo's file, of whichever kind: everybody's, and those of people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from sqlite_utils import Database
+
+from fieldlog.questions.of_ids import of_ids
+from fieldlog.records.people_photo import PEOPLE_PHOTO, PHOTO_KINDS
+from fieldlog.records.photo import PHOTO
+
+
+class Naming(NamedTuple):
+    """A record that names a photo's file; `begun` is the number of its first entry in the log."""
+
+    kind: str
+    record_id: str
+    site_id: str | None
+    deleted: int
+    begun: int
+
+
+def photo_tables(db: Database) -> list[str]:
+    """The tables of photos that a file has: one that an older version wrote lacks those that came since."""
+    have = {name for (name,) in db.conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()}
+    return [name for name in PHOTO_KINDS if name in have]
+
+
+def of_tables(db: Database, select: str, joined: str = " UNION ALL ") -> str:
+    """A statement about each table of photos, where `{photo}` stands for its name, as one; of no table an empty one."""
+    return joined.join(select.replace("{photo}", name) for name in photo_tables(db)) or "SELECT NULL WHERE 0"
+
+
+def naming(db: Database, sha256: str) -> list[Naming]:
+    """The records that name a file, removed ones too, in the order in which they were begun."""
+    select = """SELECT '{photo}', record_id, site_id, deleted,
+        (SELECT min(seq) FROM log WHERE kind = '{photo}' AND record_id = "{photo}".record_id) FROM "{photo}" WHERE sha256 = :sha256"""
+    rows = [Naming(*row) for row in db.conn.execute(of_tables(db, select), {"sha256": sha256})]
+    return sorted(rows, key=lambda row: row.begun)
+
+
+def standing_names(db: Database, among: Iterable[str]) -> set[str]:
+    """Those of some SHA-256 that a record which stands names."""
+    names = sorted(set(among))
+    return {row[0] for table in photo_tables(db) for row in of_ids(db, f'SELECT sha256 FROM "{table}" WHERE deleted = 0 AND sha256', names)}
+
+
+def photos_of_checks(db: Database, check_ids: list[str]) -> list[tuple[str, str | None]]:
+    """
+    The photos that count for these checks, as what everybody may know of: each the check and the photo's own site.
+
+    One of people counts when a lead has said that those it shows agreed.
+    """
+    select = "SELECT of_id, site_id FROM {} WHERE {} AND deleted = 0 AND of_kind = 'unit_check' AND of_id"
+    return [row for kind in (PHOTO, PEOPLE_PHOTO) for row in of_ids(db, select.format(kind.name, kind.told_where), check_ids)]
