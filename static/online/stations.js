@@ -34,6 +34,7 @@ export class SitePlace {
 
   /** @param {string} text */
   take(text) {
+    this.text = text;
     const place = placeOf(text);
     this.problem = place || !text.trim() ? '' : NO_PLACE;
     if (place) this.put(place);
@@ -44,6 +45,15 @@ export class SitePlace {
   put(place) {
     this.form.fill(place);
     this.ask();
+  }
+
+  /** What stands in the box: as it was typed, unless the form has another place by now. */
+  shown() {
+    const { lat_deg, lon_deg } = this.form.read().fields;
+    const typed = placeOf(this.text);
+    const isTyped = this.problem || typeof lat_deg !== 'number' || typeof lon_deg !== 'number'
+      || (typed?.lat_deg === lat_deg && typed.lon_deg === lon_deg);
+    return isTyped ? this.text : placeWords(lat_deg, lon_deg);
   }
 
   here() {
@@ -126,8 +136,8 @@ export class SitePlace {
     return html`<section class="stack"><div class="bar"><h2>Where the site is</h2></div>
       <div class="field ${this.problem ? 'wrong' : ''}"><label class="label-text" for="place">Place<small
         id="place-hint">typed or pasted, such as ${EXAMPLE}</small></label>
-        <input class="line" id="place" autocomplete="off" aria-describedby="place-hint place-said" .value=${this.text}
-          @change=${(/** @type {any} */ event) => { this.text = event.target.value; this.take(this.text); }}>
+        <input class="line" id="place" autocomplete="off" aria-describedby="place-hint place-said"
+          .value=${this.shown()} @change=${(/** @type {any} */ event) => this.take(event.target.value)}>
         <div id="place-said">${this.problem ? fault(this.problem) : nothing}</div></div>
       <button type="button" class="or" @click=${() => this.here()}>Here, from this device</button>
       <button type="button" class="or" @click=${() => this.ask()}>Find tide stations near this place</button>

@@ -123,13 +123,15 @@ function untaggedWords(untagged, rowName, copied) {
       + 'Rename it, or choose the tags that stand on the units.'];
   }
   const tagged = new Set(copied.filter((unit) => unit.tag).map((unit) => unit.slot_number));
-  const slotsOf = (/** @type {boolean} */ isTagged) => untagged.map(({ slot_number: slot }) => slot)
-    .filter((slot) => tagged.has(slot) === isTagged).join(', ');
+  const slotsOf = (/** @type {boolean} */ isTagged) => {
+    const slots = untagged.map(({ slot_number: slot }) => slot).filter((slot) => tagged.has(slot) === isTagged);
+    return slots.length ? `${slots.length > 1 ? 'slots' : 'slot'} ${slots.join(', ')}` : null;
+  };
   const [otherwise, without] = [slotsOf(true), slotsOf(false)];
   return [
-    ...(otherwise ? [`The tags in slot ${otherwise} do not begin with the row\u2019s letter, so their copies have no `
-      + 'tag. Add them as a series instead.'] : []),
-    ...(without ? [`No tag is on record in slot ${without}, so there is none to copy. Give those units their tags `
-      + 'first, or add the new ones as a series.'] : []),
+    ...(otherwise ? [`No tag can be made for the copy of ${otherwise}: the old one does not begin with the row\u2019s `
+      + 'letter. Add the new row\u2019s units as a series instead.'] : []),
+    ...(without ? [`No tag is on record in ${without}, so there is none to copy. Fill in what is missing first, or add `
+      + 'the new row\u2019s units as a series.'] : []),
   ];
 }

@@ -37,6 +37,16 @@ const KINDS = [
   { kind: 'person', many: 'People', ofSite: true, isStep: true },
 ];
 
+/** What may be there before any site: whoever is added then belongs to the whole program. */
+const MADE_FIRST = ['site', 'person'];
+
+/** What belongs to a site has no place before there is one. @param {typeof KINDS[number]} of */
+const noSiteFor = (of) => ({
+  title: () => of.many, back: '#/set-up', narrow: true,
+  body: () => html`<p>${of.many} belong to a site, and there is none yet.</p>`,
+  foot: () => html`<a class="do" href="#/set-up/site/new">Set up a site</a>`,
+});
+
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const [kind, id] = stage.params;
@@ -44,6 +54,7 @@ export async function view(stage) {
   if (stage.phone.me.role !== 'lead') return { title: () => 'Set-up',
     body: () => html`<p>Set-up is a lead's work. Ask your lead.</p>` };
   if (!of) return hub(stage);
+  if (of.ofSite && !MADE_FIRST.includes(of.kind) && !stage.phone.me.site_id) return noSiteFor(of);
   if (`${kind}/${id}` === 'unit/series' || `${kind}/${id}` === 'row/copy') return series(stage);
   return id ? oneRecord(stage, of, id) : records(stage, of);
 }
@@ -181,10 +192,14 @@ class UnitForm extends RecordForm {
  * @param {any} values to start from, unless a draft is kept
  */
 async function formFor(stage, of, id, values) {
-  const [key, given] = [`${of.kind}:${id}`, { refs: await refsOf(stage.phone, of, id) }];
-  const form = of.kind === 'unit' ? await new UnitForm(stage, of.kind, key, given).readUnits()
-    : new RecordForm(stage, of.kind, key, given);
-  return form.start(values);
+  const refs = await refsOf(stage.phone, of, id);
+  const key = `${of.kind}:${id}`;
+  if (of.kind !== 'unit') return new RecordForm(stage, of.kind, key, { refs }).start(values);
+  const form = await new UnitForm(stage, of.kind, key, { refs }).readUnits();
+  // Where there is one row, or one design, a new unit is of that.
+  const only = id === 'new' ? ['row_id', 'design_id'].filter((name) => refs[name].length === 1)
+    .map((name) => [name, refs[name][0].value]) : [];
+  return form.start({ ...Object.fromEntries(only), ...values });
 }
 
 /**

@@ -75,6 +75,7 @@ def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programm
     lead.tap("Flip the sign")
     expect(lead.page.locator("#f-lon_deg")).to_have_value("-80.92")
     expect(lead.page.locator("#f-zone")).to_have_value("America/New_York")
+    expect(lead.page.locator("#place")).to_have_value("32.03\u00b0 N, 80.92\u00b0 W")
     expect(lead.page.get_by_role("button", name=re.compile("Fort Pulaski")).first).to_contain_text("km, NOAA")
     set_up_site(lead, SITE | {"tide_station": "", "level_datum": ""})
     lead.all_taken()
@@ -120,6 +121,11 @@ def test_a_lead_invites_before_any_site_exists(lead) -> None:
     lead.tap("Make the invitation")
     expect(lead.page.get_by_role("status").filter(has_text=re.compile("^[A-Z2-9]{4}-[A-Z2-9]{4}$"))).to_be_visible()
     expect(lead.page.get_by_text("20 uses left, until").first).to_be_visible()
+    for place, heading in (("#/set-up/row/new", "Rows"), ("#/set-up/unit/series", "Units"), ("#/set-up/closure", "Closures"), ("#/set-up/plot", "Plots")):
+        lead.go(place, heading)
+        expect(lead.page.get_by_text(f"{heading} belong to a site, and there is none yet.")).to_be_visible()
+        expect(lead.page.get_by_role("button", name="Save")).to_have_count(0)
+    lead.go("#/set-up/person/new", "New: person")
     for place, heading in (("#/access/devices", "Devices"), ("#/access/tray", "Held entries"), ("#/phone", "This device"), ("#/people", "No site yet")):
         lead.go(place, heading)
     assert lead.faults == []

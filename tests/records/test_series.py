@@ -65,5 +65,5 @@ def test_a_copy_of_a_unit_without_a_tag_is_not_said_to_have_another_rows_letter(
     row = [{"row_id": "a", "slot_number": 1, "tag": None}, {"row_id": "a", "slot_number": 2, "tag": "17"}, {"row_id": "a", "slot_number": 3}]
     call = "series.clashes(series.copyOf(given, { from: 'A', to: 'B', aside_m: 3, azimuth_deg: 0 }), [], null, 'B', given)"
     said = ask(call, row)
-    assert [one.partition(",")[0] for one in said] == ["The tags in slot 2 do not begin with the row\u2019s letter", "No tag is on record in slot 1"]
-    assert said[1].startswith("No tag is on record in slot 1, 3, so there is none to copy.")
+    assert [one.partition(",")[0] for one in said] == ["No tag can be made for the copy of slot 2: the old one does not begin with the row\u2019s letter. Add the new row\u2019s units as a series instead.", "No tag is on record in slots 1"]
+    assert said[1].startswith("No tag is on record in slots 1, 3, so there is none to copy.")

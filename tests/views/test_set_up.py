@@ -148,6 +148,9 @@ def test_the_only_row_is_chosen_and_what_is_missing_is_said(page, stage) -> None
     page.evaluate("location.hash = '#/set-up/row/copy'")
     expect(page.get_by_role("radiogroup", name="Which row").get_by_role("radio", checked=True)).to_have_accessible_name("Row B")
     expect(page.locator("#f-azimuth_deg")).to_have_value("180")
+    page.evaluate("location.hash = '#/set-up/unit/new'")
+    for group, name in (("Row", "B"), ("Design", "Block 450")):
+        expect(page.get_by_role("radiogroup", name=group).get_by_role("radio", checked=True)).to_have_accessible_name(name)
     assert written(page) == []
 
 
