@@ -40,6 +40,7 @@ COMMANDS = {
     "water-level": ("water_level", "Make a site's own tide from its logger's record."),
     "windows": ("windows", "List the low tides you can walk, and why not the others."),
     "plan": ("plan", "Plan the next visit: which units, in which order."),
+    "sheet": ("sheet", "Write a visit's sheet for paper."),
     "flags": ("flags", "List the open flags."),
 }
 """Each command's module and the sentence that the list of commands shows (tests/commands/test_help.py)."""

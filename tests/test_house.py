@@ -42,7 +42,7 @@ MAY_IMPORT = {
     "windows": {"days", "errors", "instants", "store", "stations", "tides", "access", "rounding", "shown_names", "zones", "questions"},
     "child": {"errors"},
     "gauge": {"days", "errors", "access", "child", "rounding", "stations", "store", "tides", "shown_names", "questions"},
-    "plan": {"access", "child", "errors", "flags", "store", "windows", "shown_names", "questions"},
+    "plan": {"access", "child", "days", "errors", "flags", "package_data", "questions", "records", "rounding", "store", "windows", "shown_names"},
     "flags": {"days", "instants", "errors", "questions", "records", "rounding", "survey", "shown_names"},
     "access": {"days", "errors", "json_text", "records", "store", "shown_names", "questions"},
     "pack": {"instants", "errors", "access", "flags", "package_data", "records", "stations", "store", "tides", "windows", "questions"},

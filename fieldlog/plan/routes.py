@@ -12,6 +12,7 @@ from fieldlog.access.bodies import json_body
 from fieldlog.access.guard import current_device, require, site_for
 from fieldlog.errors import BadRequest
 from fieldlog.plan.making import Asked, as_text, make_plan
+from fieldlog.plan.sheet import page, sheet_of
 from fieldlog.store import Programme
 
 MOST_TEAMS = 20
@@ -29,6 +30,13 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         site = site_for(db, device, site_id)
         made = make_plan(db, site, _asked(json_body(request)), now())
         return jsonify({**made, "record": as_text(made)})
+
+    @routes.get("/api/sites/<site_id>/sheet")
+    def sheet(site_id: str) -> Response:
+        db = programme.db()
+        device = current_device(request, db)
+        require(device, "lead", "crew")
+        return Response(page(sheet_of(db, site_for(db, device, site_id), 1, now())), mimetype="text/html")
 
     return routes
 

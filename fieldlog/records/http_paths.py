@@ -169,6 +169,12 @@ PATHS: dict[str, Shape] = {
             parameters=[_SITE], refuses=("409", "422"),
         ),
     },
+    "/api/sites/{site_id}/sheet": {
+        "get": operation(
+            "sheet", "The sheet of the next usable low for paper, one page of HTML (leads, crew)",
+            {"200": answer("The page", text(), "text/html")}, parameters=[_SITE], refuses=("409",),
+        )
+    },
     "/api/photos": {
         "get": operation(
             "faulty_photos", "What arrived as a photo and cannot be shown (leads)",

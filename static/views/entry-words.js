@@ -4,6 +4,8 @@ import { NO_NAME, named, personName, recordName, speciesName, unitTag } from './
 import { labelOf } from './record-form.js';
 import { moment } from './words.js';
 
+const DELETED = '_deleted';
+
 /** @typedef {Record<string, any>} Fields */
 /** @typedef {(field: string) => string} Labels what a choice of the entry is called */
 
@@ -62,6 +64,23 @@ const DONE = {
   photo: (fields) => (fields.taken_at ? 'photo taken' : 'photo changed'),
   flag_decision: (fields, label) => (fields.decision ? `decided: ${lower(label('decision'))}` : 'decision changed'),
 };
+
+/**
+ * The fields that say when something was done, the first one that the entry has: a sheet on paper is typed in later.
+ * @type {Record<string, string[]>}
+ */
+const DONE_AT = {
+  unit_check: ['checked_at'], position_fix: ['fixed_at'], unit_event: ['event_at'], sighting: ['seen_at'],
+  sign_in: ['in_at', 'out_at'], visit: ['started_at', 'ended_at'], visit_part: ['from_at', 'until_at'],
+  photo: ['taken_at'],
+};
+
+/** @param {string} kind @param {Fields} fields @param {number|null} atMs when it was written @returns {number|null} */
+function doneMs(kind, fields, atMs) {
+  if (atMs === null || DELETED in fields || isRemoved(kind, fields)) return atMs;
+  const doneAt = (DONE_AT[kind] ?? []).map((name) => fields[name]).find((at) => typeof at === 'string');
+  return doneAt && !Number.isNaN(Date.parse(doneAt)) ? Date.parse(doneAt) : atMs;
+}
 
 /**
  * What is named by the unit or species it is about: a removal is of this, not of the unit.
@@ -129,7 +148,8 @@ export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs },
   const label = (/** @type {string} */ field) => (form?.properties?.[field] ? labelOf(phone, kind, field, fields[field])
     : String(fields[field] ?? ''));
   const done = doneWords(kind, fields, label, form?.required ?? []);
-  const when = atMs ? ` ${moment(atMs, phone.now(), zone || 'UTC')}` : '';
+  const doneAtMs = doneMs(kind, fields, atMs);
+  const when = doneAtMs ? ` ${moment(doneAtMs, phone.now(), zone || 'UTC')}` : '';
   return [subject, `${done}${when}`, ...detailWords(kind, fields, label)].join(', ');
 }
 

@@ -27,8 +27,8 @@ const WAYS = [
 ];
 /** Which way is marked on screens that are not ways themselves. */
 const UNDER = {
-  'unit-history': 'units', 'unit-check': 'units', plan: 'units', 'plan-making': 'units', visits: 'visit',
-  'past-visit': 'visit', record: 'phone', flag: 'flags', person: 'people',
+  'unit-history': 'units', 'unit-check': 'units', plan: 'units', sheet: 'units', 'plan-making': 'units',
+  visits: 'visit', 'past-visit': 'visit', record: 'phone', flag: 'flags', person: 'people',
   access: 'set-up', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
 };
 

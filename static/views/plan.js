@@ -210,6 +210,12 @@ export function planParts(plan, rows, zone) {
       .map((line) => html`<p class="row">${line}</p>`))}`;
 }
 
+/** For the day the phones die: printed before it, typed in after it. @param {string|null} siteId */
+const onPaper = (siteId) => section('On paper', nothing, html`<a class="row" target="_blank"
+  href="/api/sites/${siteId}/sheet"><span class="said">Sheet to print<small>the next low tide\u2019s times, people and
+    units, with a box for each reading; needs the server</small></span></a>
+  ${rowLink({ href: '#/sheet', said: 'Type in a sheet', small: 'what was written on paper, with its own times' })}`);
+
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
   const { phone, zone } = stage;
@@ -230,8 +236,10 @@ export async function view(stage) {
     title: () => 'Visit plan', back: '#/units', refresh, narrow: true,
     where: () => (next() ? `Low ${day(msOf(next().low_at) ?? 0, zone)}, ${clock(msOf(next().low_at) ?? 0, zone)}`
       : 'None made yet'),
-    body: () => (next() ? html`${timesOf(shore, msOf(next().low_at) ?? 0, stage)}${planParts(next(), rows, zone)}`
-      : doubt('There is no plan for a coming low tide. Without one, units are listed by what floods first.')),
+    body: () => (next() ? html`${timesOf(shore, msOf(next().low_at) ?? 0, stage)}${planParts(next(), rows, zone)}
+      ${onPaper(phone.me.site_id)}`
+      : html`${doubt('There is no plan for a coming low tide. Without one, units are listed by what floods first.')}
+        ${onPaper(phone.me.site_id)}`),
     foot: () => (phone.me.role === 'lead' ? html`<a class="do" href="#/plan-making">Make a plan</a>` : nothing),
   };
 }

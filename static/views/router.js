@@ -107,6 +107,7 @@ export const SCREENS = {
   'set-up': () => import('./set-up.js'),
   'turn-back': () => import('./turn-back.js'),
   plan: () => import('./plan.js'),
+  sheet: () => import('./sheet.js'),
   access: () => withServer(import('../online/access.js')),
   'plan-making': () => withServer(import('../online/plan-making.js')),
   'site-tide': () => withServer(import('../online/site-tide.js')),

@@ -110,6 +110,11 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
     app = camera.app
     camera.at("#/visits", "past visits")
     camera.at(f"#/visits/{past_visit}", "a past visit")
+    camera.at("#/sheet", "sheets")
+    camera.at("#/sheet/visit", "a sheet's visit")
+    camera.at(f"#/sheet/{past_visit}", "a sheet")
+    camera.at(f"#/sheet/{past_visit}/people", "a sheet's people")
+    camera.at(f"#/sheet/{past_visit}/{next(iter(units.values()))}", "a sheet's unit")
     today = camera.at("#/today", "today, no visit runs")
     if (camera.size, camera.light) == ("phone", "sun"):
         NEWCOMERS.parent.mkdir(exist_ok=True)

@@ -23,6 +23,8 @@ CASES = {
     "sign-out": ("sign_in", {"person_id": PERSON, "out_at": "2026-11-28T11:44:00Z"}, "Tobias Wren, signed out 06:44"),
     "sighting": ("sighting", {"taxon": "Dog whelk", "found": "seen", "count": 6, "seen_at": "2026-11-28T11:44:00Z"}, "Dog whelk, seen 06:44, 6"),
     "visit": ("visit", {"purpose": "storm_check", "started_at": "2026-11-28T11:44:00Z"}, "Visit, started 06:44, storm check"),
+    "a check typed in from paper": ("unit_check", SEEN | {"checked_at": "2026-11-24T18:05:00Z"}, "A041, checked Tue, Nov 24, 13:05"),
+    "a removed check with its time": ("unit_check", SEEN | {"checked_at": "2026-11-24T18:05:00Z", "_deleted": True}, "A041, check removed 06:44"),
     "a removed check": ("unit_check", {"unit_id": UNIT, "_deleted": True}, "A041, check removed 06:44"),
     "a check that is back": ("unit_check", {"unit_id": UNIT, "_deleted": False}, "A041, check restored 06:44"),
     "a removed event": ("unit_event", {"unit_id": UNIT, "_deleted": True}, "A041, work removed 06:44"),
