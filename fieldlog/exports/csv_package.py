@@ -12,49 +12,41 @@ import hashlib
 import io
 import json
 from collections.abc import Callable, Iterable, Iterator
-from datetime import datetime
 from itertools import islice
 from typing import IO, Any
-from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
+from zipfile import ZIP_DEFLATED, ZipFile
 
 from fieldlog.exports.apostrophes import MARKED
 from fieldlog.exports.columns import NUMBER, TEXTS, YES_NO, Column, Table
 from fieldlog.exports.dictionary import APOSTROPHE, TITLES, dictionary_rows, has_texts, schema_of
+from fieldlog.exports.parts import FAST, ROWS_AT_ONCE, Tell, named_part
 from fieldlog.exports.stream import Export, Row
-
-Tell = Callable[[int], None]
-"""Is called with how many rows more are written."""
-
-ROWS_AT_ONCE = 500
-
-FAST = 1
-"""Deflate's level: over checks its sixth takes three times as long for a fifth less."""
 
 TRUE, FALSE = "true", "false"
 
 
 def write_csv_package(export: Export, to: IO[bytes], tell: Tell) -> None:
     """Write an export; `to` need not be seekable."""
-    made_at = datetime.fromisoformat(export.made_by.made_at).timetuple()[:6]
+    made_at = export.made_by.made_at
     with ZipFile(to, "w", ZIP_DEFLATED, compresslevel=FAST) as package:
         resources = [_resource(export, table, package, made_at, tell) for table in export.tables]
         resources.append(_dictionary(export, package, made_at))
-        with package.open(_named("datapackage.json", made_at), "w") as file:
+        with package.open(named_part("datapackage.json", made_at), "w") as file:
             file.write(json.dumps(_described(export, resources), ensure_ascii=False, indent=1).encode())
 
 
-def _resource(export: Export, table: Table, package: ZipFile, made_at: tuple[int, ...], tell: Tell) -> dict[str, Any]:
+def _resource(export: Export, table: Table, package: ZipFile, made_at: str, tell: Tell) -> dict[str, Any]:
     path = f"{table.name}.csv"
-    with package.open(_named(path, made_at), "w", force_zip64=True) as file:
+    with package.open(named_part(path, made_at), "w", force_zip64=True) as file:
         stats = write_csv([column.name for column in table.columns], cells_of(table, export.rows(table)), file, tell)
     described = {"title": table.title, **({"description": APOSTROPHE} if has_texts(table) else {})}
     of_list = {"listOf": table.list_of} if table.list_of else {}
     return _file(table.name, path, stats) | described | of_list | {"kind": table.kind, "schema": schema_of(table, export.made_by)}
 
 
-def _dictionary(export: Export, package: ZipFile, made_at: tuple[int, ...]) -> dict[str, Any]:
+def _dictionary(export: Export, package: ZipFile, made_at: str) -> dict[str, Any]:
     names = [title.lower().replace(" ", "_") for title in TITLES]
-    with package.open(_named("dictionary.csv", made_at), "w") as file:
+    with package.open(named_part("dictionary.csv", made_at), "w") as file:
         stats = write_csv(names, map(list, dictionary_rows(export)), file, lambda _rows: None)
     fields = [{"name": name, "type": "string", "title": title} for name, title in zip(names, TITLES, strict=True)]
     return _file("dictionary", "dictionary.csv", stats) | {"title": "What each column is", "schema": {"fields": fields, "missingValues": [""]}}
@@ -71,14 +63,6 @@ def _described(export: Export, resources: list[dict[str, Any]]) -> dict[str, Any
         "profile": "data-package", "name": "fieldlog-export", "title": made_by.programme, "created": made_by.made_at, "version": made_by.version,
         "resources": resources,
     }  # fmt: skip
-
-
-def _named(name: str, made_at: tuple[int, ...]) -> ZipInfo:
-    entry = ZipInfo(name, (made_at[0], made_at[1], made_at[2], made_at[3], made_at[4], made_at[5]))
-    entry.compress_type = ZIP_DEFLATED
-    entry._compresslevel = FAST  # type: ignore[attr-defined]
-    entry.external_attr = 0o644 << 16
-    return entry
 
 
 def write_csv(header: list[str], rows: Iterable[list[Any]], file: IO[bytes], tell: Tell) -> dict[str, Any]:

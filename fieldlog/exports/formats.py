@@ -10,8 +10,10 @@ from typing import IO
 
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import AlreadyHere
-from fieldlog.exports.csv_package import Tell, write_csv_package
+from fieldlog.exports.csv_package import write_csv_package
+from fieldlog.exports.parts import Tell
 from fieldlog.exports.stream import Export
+from fieldlog.exports.workbook import write_workbook
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,10 @@ class Format:
     write: Callable[[Export, IO[bytes], Tell], None]
 
 
-FORMATS = {"csv": Format(".zip", "application/zip", write_csv_package)}
+FORMATS = {
+    "csv": Format(".zip", "application/zip", write_csv_package),
+    "xlsx": Format(".xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", write_workbook),
+}
 """By the name that is asked for."""
 
 

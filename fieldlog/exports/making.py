@@ -86,10 +86,10 @@ def _computed(kind: str, stored: list[str], words: Words) -> Maker:
 def beside_values(columns: tuple[Column, ...], row: Mapping[str, Any], words: Words) -> Iterator[Any]:
     """The values of a table that is no kind's: of a row by names, whose ids of people stand in it whether they are columns or not."""
     for column in columns:
-        yield row[column.name] if column.name in row else _value_beside(column, row, words)
+        yield row[column.name] if column.name in row else _value_beside(column, columns, row, words)
 
 
-def _value_beside(column: Column, row: Mapping[str, Any], words: Words) -> Any:
+def _value_beside(column: Column, columns: tuple[Column, ...], row: Mapping[str, Any], words: Words) -> Any:
     of = column.of or ""
     if column.type == LOCAL:
         return words.local(row["site_id"], row[of])
@@ -97,5 +97,6 @@ def _value_beside(column: Column, row: Mapping[str, Any], words: Words) -> Any:
         return words.numbers.get(row[of] or "")
     if column.name.endswith("_row"):
         return words.rows_of_units.get(row[of] or "")
-    kinds = {"site_id": "site", "unit_id": "unit", "observer_id": PERSON}
-    return words.name(kinds[of], row[of])
+    # Who wrote it is said by an id that is no column where people are numbers.
+    refers_to = next((one.refers_to for one in columns if one.name == of), PERSON)
+    return words.name(refers_to, row[of])

@@ -16,12 +16,14 @@ from sqlite_utils import Database
 
 from fieldlog.exports.columns import Table
 from fieldlog.exports.further import further_rows
-from fieldlog.exports.making import Row, makers_of
+from fieldlog.exports.making import Row, beside_values, makers_of
 from fieldlog.exports.tables import PRIVATE, Wanted, tables_of
 from fieldlog.exports.within import Days, of_sites_alone, span_of
 from fieldlog.exports.words import Words
 from fieldlog.questions.whole_tables import columns_of, count_of, rows_of, time_of
 from fieldlog.records.catalogue import Catalogue
+from fieldlog.records.kind import Kind
+from fieldlog.records.listed import item_rows
 
 __all__ = ["Export", "MadeBy", "Row"]
 
@@ -67,10 +69,20 @@ class Export:
         """The rows of one of its tables."""
         if table.kind is None:
             return further_rows(self.db, self.catalogue, self.wanted, self.words, table)
-        return self._of_kind(table)
+        kind = self.catalogue.kinds[table.kind]
+        if table.list_of is not None:
+            return self._of_list(table, kind, table.list_of)
+        return map(_in_order(table, columns_of(kind), self.words, kind.name), self._records(kind))
 
-    def _of_kind(self, table: Table) -> Iterator[Row]:
-        kind = self.catalogue.kinds[str(table.kind)]
+    def _of_list(self, table: Table, kind: Kind, field: str) -> Iterator[Row]:
+        """A row an item of a list."""
+        stored = columns_of(kind)
+        for record in self._records(kind):
+            for item in item_rows(kind.lists[field], field, dict(zip(stored, record, strict=True))):
+                yield tuple(beside_values(table.columns, item, self.words))
+
+    def _records(self, kind: Kind) -> Iterable[Row]:
+        """The records of a kind that are wanted, as they are stored."""
         stored = columns_of(kind)
         rows: Iterable[Row] = rows_of(self.db, kind, span_of(self.wanted))
         at, site = time_of(kind), stored.index("site_id")
@@ -78,7 +90,7 @@ class Export:
             rows = Days(self.wanted, self.words.zones).within(rows, stored.index(at), site)
         if kind.privacy == PRIVATE and self.wanted.sites is not None:
             rows = of_sites_alone(rows, site)
-        return map(_in_order(table, stored, self.words, kind.name), rows)
+        return rows
 
 
 def _in_order(table: Table, stored: list[str], words: Words, kind: str) -> Callable[[Row], Row]:

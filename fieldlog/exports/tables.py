@@ -31,6 +31,7 @@ from fieldlog.exports.grading import SOURCES
 from fieldlog.questions.names import NAME_COLUMNS
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.kind import Kind
+from fieldlog.records.listed import PLACE, RECORD_ID, item_columns
 
 NAMES = {("person", "display_name")}
 """Fields that say a person's name."""
@@ -74,7 +75,8 @@ SEVERITIES = {"look": "Look when next there", "act": "Do something before the ne
 MOVED = {"moved": "Has moved", "again": "May have moved: measure again", "none": "No movement found", "small": "Moved by less than matters"}
 
 _SITE = Column("site_id", "Site", ID, refers_to="site")
-_RECORD = Column("record_id", "Record", ID, required=True)
+_RECORD = Column(RECORD_ID, "Record", ID, required=True)
+_PLACE = Column(PLACE, "Place in the list", WHOLE, least=1, required=True, description="Counted from 1")
 
 
 def tables_of(catalogue: Catalogue, wanted: Wanted) -> list[Table]:
@@ -98,14 +100,18 @@ def tables_of(catalogue: Catalogue, wanted: Wanted) -> list[Table]:
 
 def _tables_of_kind(kind: Kind, wanted: Wanted) -> Iterator[Table]:
     yield Table(kind.name, kind.title, tuple(_columns_of_kind(kind, wanted)), kind.privacy, kind.name)
+    for name, listed in kind.lists.items():
+        columns = (_RECORD, _PLACE, *(column_of(inner, declared) for inner, declared in item_columns(listed).items()))
+        table = tuple(_all_with_beside(columns, wanted.names))
+        yield Table(f"{kind.name}_{name}", f"{kind.title}: {listed.title}", table, kind.privacy, kind.name, list_of=name)
 
 
 def _columns_of_kind(kind: Kind, wanted: Wanted) -> Iterator[Column]:
     yield from (_RECORD,) if kind.name != PERSON else _of_person(wanted.names)
-    for column in (_SITE, Column("visit_id", "Visit", ID), Column("observer_id", "Observer", ID, refers_to=PERSON)):
+    for column in (_SITE, Column("visit_id", "On visit", ID), Column("observer_id", "Observer", ID, refers_to=PERSON)):
         yield from _with_beside(column, wanted.names)
     for name, declared in kind.fields.items():
-        if wanted.names or (kind.name, name) not in NAMES:
+        if name not in kind.lists and (wanted.names or (kind.name, name) not in NAMES):
             for column in _with_beside(column_of(name, declared), wanted.names, kind.fields):
                 yield _graded(column)
     yield from COMPUTED.get(kind.name, ())

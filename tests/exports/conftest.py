@@ -98,6 +98,13 @@ def exported(folder: Path, **wanted: object) -> Iterator[Export]:
 
 
 @pytest.fixture
+def some(shore_folder: Path) -> Iterator[Export]:
+    """Some tables, for tests that read them all with a slow reader."""
+    with exported(shore_folder, names=True, kinds=("site", "unit", "unit_check", "sighting", "position_fix", "flag", "disagreement")) as export:
+        yield export
+
+
+@pytest.fixture
 def made(shore_folder: Path) -> Iterator[Export]:
     """All that a lead may take, with names and contacts."""
     with exported(shore_folder, names=True, private=True, history=True) as export:

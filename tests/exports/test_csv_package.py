@@ -43,12 +43,21 @@ def rows_in(package: ZipFile, name: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(package.read(f"{name}.csv").decode(), newline="")))
 
 
-def test_a_frictionless_reader_finds_a_valid_package(made: Export, tmp_path: Path) -> None:
-    path = tmp_path / "out.zip"
-    write_file(made, FORMATS["csv"], path, lambda _rows: None)
+def check_by_frictionless(export: Export, path: Path) -> None:
+    write_file(export, FORMATS["csv"], path, lambda _rows: None)
     report = Package(str(path)).validate()
     assert report.valid, [task.errors for task in report.tasks if not task.valid]
-    assert len(report.tasks) == len(made.tables) + 1
+    assert len(report.tasks) == len(export.tables) + 1
+
+
+def test_a_frictionless_reader_finds_a_valid_package(some: Export, tmp_path: Path) -> None:
+    check_by_frictionless(some, tmp_path / "out.zip")
+
+
+@pytest.mark.long
+def test_a_frictionless_reader_finds_every_table_of_a_demo_valid(demo_folder: Path, tmp_path: Path) -> None:
+    with exported(demo_folder, names=True, private=True, history=True) as export:
+        check_by_frictionless(export, tmp_path / "out.zip")
 
 
 def test_every_stored_value_of_every_kind_is_read_back(made: Export) -> None:

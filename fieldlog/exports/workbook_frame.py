@@ -1,0 +1,76 @@
+"""The parts of a workbook that hold its sheets together: names, relations, styles, and how a sheet begins and ends."""
+
+from __future__ import annotations
+
+from xml.sax.saxutils import quoteattr
+
+_HEAD = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
+_MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+_PACKAGE = "http://schemas.openxmlformats.org/package/2006"
+_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+
+
+def sheet_start(widths: list[int]) -> str:
+    """A sheet up to its first row: the header stays in sight, columns have widths."""
+    columns = "".join(f'<col min="{n}" max="{n}" width="{width}" customWidth="1"/>' for n, width in enumerate(widths, 1))
+    return (
+        f'{_HEAD}<worksheet xmlns="{_MAIN}"><sheetViews><sheetView workbookViewId="0">'
+        '<pane ySplit="1" topLeftCell="A2" activePane="bottomLeft" state="frozen"/></sheetView></sheetViews>'
+        f"<cols>{columns}</cols><sheetData>"
+    )
+
+
+def sheet_end() -> str:
+    """A sheet after its last row."""
+    return "</sheetData></worksheet>"
+
+
+def workbook(sheets: list[str]) -> str:
+    """The list of sheets, in their order."""
+    named = "".join(f'<sheet name={quoteattr(name)} sheetId="{n}" r:id="rId{n}"/>' for n, name in enumerate(sheets, 1))
+    return f'{_HEAD}<workbook xmlns="{_MAIN}" xmlns:r="{_OFFICE}"><sheets>{named}</sheets></workbook>'
+
+
+def relations(sheets: int) -> str:
+    """Where the workbook's parts are."""
+    parts = [f'<Relationship Id="rId{n}" Type="{_OFFICE}/worksheet" Target="worksheets/sheet{n}.xml"/>' for n in range(1, sheets + 1)]
+    parts.append(f'<Relationship Id="rId{sheets + 1}" Type="{_OFFICE}/styles" Target="styles.xml"/>')
+    return f'{_HEAD}<Relationships xmlns="{_PACKAGE}/relationships">{"".join(parts)}</Relationships>'
+
+
+def root_relations() -> str:
+    """Where the workbook is."""
+    return (
+        f'{_HEAD}<Relationships xmlns="{_PACKAGE}/relationships">'
+        f'<Relationship Id="rId1" Type="{_OFFICE}/officeDocument" Target="xl/workbook.xml"/></Relationships>'
+    )
+
+
+def content_types(sheets: int) -> str:
+    """What each part is."""
+    parts = [f'<Override PartName="/xl/worksheets/sheet{n}.xml" ContentType="{_TYPE}.worksheet+xml"/>' for n in range(1, sheets + 1)]
+    named = {"/xl/workbook.xml": "sheet.main", "/xl/styles.xml": "styles"}
+    parts += [f'<Override PartName="{name}" ContentType="{_TYPE}.{what}+xml"/>' for name, what in named.items()]
+    usual = {"rels": "application/vnd.openxmlformats-package.relationships+xml", "xml": "application/xml"}
+    others = [f'<Default Extension="{suffix}" ContentType="{what}"/>' for suffix, what in usual.items()]
+    return f'{_HEAD}<Types xmlns="{_PACKAGE}/content-types">{"".join(others + parts)}</Types>'
+
+
+_STYLES = (
+    '<numFmts count="2"><numFmt numFmtId="164" formatCode="yyyy\\-mm\\-dd\\ hh:mm:ss"/>', '<numFmt numFmtId="165" formatCode="yyyy\\-mm\\-dd"/></numFmts>',
+    '<fonts count="2"><font><sz val="11"/><name val="Calibri"/></font>', '<font><b/><sz val="11"/><name val="Calibri"/></font></fonts>',
+    '<fills count="2"><fill><patternFill patternType="none"/></fill>', '<fill><patternFill patternType="gray125"/></fill></fills>',
+    '<borders count="1"><border><left/><right/><top/><bottom/><diagonal/></border></borders>',
+    '<cellStyleXfs count="1"><xf numFmtId="0" fontId="0" fillId="0" borderId="0"/></cellStyleXfs>',
+    '<cellXfs count="4"><xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>',
+    '<xf numFmtId="164" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/>',
+    '<xf numFmtId="165" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/>',
+    '<xf numFmtId="0" fontId="1" fillId="0" borderId="0" xfId="0" applyFont="1"/></cellXfs>',
+    '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles>',
+)  # fmt: skip
+
+
+def styles() -> str:
+    """Plain; a moment; a day; a header."""
+    return f'{_HEAD}<styleSheet xmlns="{_MAIN}">{"".join(_STYLES)}</styleSheet>'
