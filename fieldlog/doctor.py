@@ -16,7 +16,7 @@ from fieldlog.errors import BackupUnsound, DatabaseDamaged
 from fieldlog.flags.trying import NOT_JUDGED
 from fieldlog.lost_photos import lost_photos, set_lost
 from fieldlog.questions.flags import count_of_rule
-from fieldlog.questions.photos import of_tables
+from fieldlog.questions.photos import count_of_files_to_come
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.replica.checking import SETTING
 from fieldlog.replica.state import read_state
@@ -128,10 +128,7 @@ def _soundness(programme: Programme, now_ms: int) -> Iterator[Finding]:
             "photos-missing", False,
             f"Photos gone or unreadable in {programme.photos_folder}: {photos_named(missing)}. When the phone that took one syncs, it is asked for it. The next backup restores photos that an older backup or the replica still has. If a photo is nowhere, remove its record.",
         )  # fmt: skip
-    coming = db.conn.execute(
-        f"""SELECT count(DISTINCT sha256) FROM ({of_tables(db, 'SELECT sha256 FROM "{photo}" WHERE deleted = 0')}) AS photo WHERE NOT EXISTS
-            (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256 AND f.complete_at IS NOT NULL)"""
-    ).fetchone()[0]
+    coming = count_of_files_to_come(db)
     if coming:
         yield Finding("photos-coming", True, f"Photos that have not arrived yet: {coming}. They are on the phones that took them.")
 

@@ -35,7 +35,7 @@ MAY_IMPORT = {
     "store": {"disk", "errors", "migrations", "turns"},
     "stations": {"errors", "instants", "tides"},
     "records": {"errors", "store"},
-    "questions": {"records", "store"},
+    "questions": {"records", "store", "survey"},
     "tides": {"errors", "rounding"},
     "survey": {"errors", "rounding"},
     "zones": set(),

@@ -17,20 +17,25 @@ from sqlite_utils import Database
 from fieldlog.flags.flag import Rule
 from fieldlog.flags.joined import roots_of
 from fieldlog.flags.survey_rows import rows_of
-from fieldlog.flags.unit_history import MISSED, UnitHistory
-from fieldlog.flags.verdicts import (
+from fieldlog.flags.unit_history import UnitHistory
+from fieldlog.flags.verdicts import JUDGED_BY, columns_of_rule, whole_column_of
+from fieldlog.questions.checks import (
     CHECKED,
-    FAILED,
-    JUDGED_BY,
-    LOOKED_AT,
     LOOKED_ONLY,
-    QUIET,
-    RAISES,
-    columns_of_rule,
-    whole_column_of,
+    any_failing,
+    checks_of_ids,
+    checks_of_units,
+    first_quiet_after,
+    newest_look,
+    newest_quiet_before,
+    newest_raising,
+    raising_after,
 )
-from fieldlog.questions.of_ids import query
 from fieldlog.questions.photos import photos_of_checks
+from fieldlog.questions.records import rows_of_ids
+from fieldlog.questions.sites import sites_and_removed
+from fieldlog.questions.units import designs_of, events_of, lasting_events, unit_ids
+from fieldlog.records.unit_check import MISSED
 from fieldlog.survey.movement import STARTS_ANEW
 
 AT_ONCE = 6
@@ -41,8 +46,7 @@ FEW_AT_ONCE = 100
 DRY_MOST = 500
 """Dry searches in a row that are read of a unit not found, the newest: a search a week for ten years; two make it missing."""
 
-CHECK_COLUMNS = ", ".join(("record_id", "site_id", "unit_id", "visit_id", "checked_at", *JUDGED_BY))
-LASTING = "unit_id = ? AND site_id = ? AND deleted = 0 AND event_at IS NOT NULL AND event <> 'cleaned' ORDER BY event_at DESC, record_id DESC"
+CHECK_COLUMNS = ("record_id", "site_id", "unit_id", "visit_id", "checked_at", *JUDGED_BY)
 Rows = list[dict[str, Any]]
 Grouped = defaultdict[tuple[str, str | None], Rows]
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}
@@ -85,23 +89,22 @@ def place_histories(db: Database, unit_ids: list[str]) -> Iterator[UnitHistory]:
 
 def last_looks(db: Database, site_id: str) -> Iterator[UnitHistory]:
     """The histories of a site's units with no more than what tells when each was last looked at: its newest check, its newest mere look, its events."""
-    ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE deleted = 0 AND site_id = ?", (site_id,)).fetchall()]
-    return _in_pages(db, ids, FEW_AT_ONCE, _read_looks)
+    return _in_pages(db, unit_ids(db, site_id), FEW_AT_ONCE, _read_looks)
 
 
 T = TypeVar("T")
 Read = Callable[[Database, Rows, dict[str, dict[str, Any]]], Iterator[T]]
 
 
-def _in_pages(db: Database, unit_ids: list[str], at_once: int, read: Read[T]) -> Iterator[T]:
-    for first in range(0, len(unit_ids), at_once):
-        units = query(db, "SELECT * FROM unit WHERE deleted = 0 AND record_id", unit_ids[first : first + at_once])
-        yield from read(db, units, _by_id(query(db, "SELECT * FROM site WHERE record_id", _named(units, "site_id"))))
+def _in_pages(db: Database, ids: list[str], at_once: int, read: Read[T]) -> Iterator[T]:
+    for first in range(0, len(ids), at_once):
+        units = rows_of_ids(db, "unit", ids[first : first + at_once])
+        yield from read(db, units, _by_id(sites_and_removed(db, _named(units, "site_id"))))
 
 
 def _read_all(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
     ids = [unit["record_id"] for unit in units]
-    checks = _grouped(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE deleted = 0 AND unit_id", ids), "unit_id", "checked_at")
+    checks = _grouped(checks_of_units(db, CHECK_COLUMNS, ids), "unit_id", "checked_at")
     for history in _read_places(db, units, sites):
         site_id = history.unit["site_id"]
         own = checks[history.unit["record_id"], site_id]
@@ -113,8 +116,8 @@ def _read_all(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> It
 
 def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
     ids = [unit["record_id"] for unit in units]
-    designs = _designs(db, units)
-    events = _grouped(query(db, "SELECT * FROM unit_event WHERE deleted = 0 AND event IS NOT NULL AND unit_id", ids), "unit_id", "event_at")
+    designs = designs_of(db, _named(units, "design_id"))
+    events = _grouped(events_of(db, ids), "unit_id", "event_at")
     for unit in units:
         site_id = unit["site_id"]
         key = (unit["record_id"], site_id)
@@ -127,7 +130,7 @@ def _read_places(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) ->
 def _read_counting(
     db: Database, units: Rows, sites: dict[str, dict[str, Any]], asked: Mapping[str, Sequence[Rule]]
 ) -> Iterator[tuple[UnitHistory, list[Rule]]]:
-    designs = _designs(db, units)
+    designs = designs_of(db, _named(units, "design_id"))
     bare = []
     for unit in units:
         site_id = unit["site_id"]
@@ -135,7 +138,7 @@ def _read_counting(
         bare.append(UnitHistory(unit, sites.get(site_id, NO_SITE), design, [], _lasting_events(db, unit), {}))
     counting = [_counting_for(db, history, asked[history.unit["record_id"]]) for history in bare]
     wanted = [record_id for of_rules in counting for ids in of_rules.values() for record_id in ids]
-    checks = _by_id(query(db, f"SELECT {CHECK_COLUMNS} FROM unit_check WHERE record_id", wanted))
+    checks = checks_of_ids(db, CHECK_COLUMNS, wanted)
     photos = _photos(db, wanted)
     for history, of_rules in zip(bare, counting, strict=True):
         if of_rules:
@@ -158,79 +161,43 @@ def _counting_for(db: Database, history: UnitHistory, rules: Iterable[Rule]) -> 
 
 def _read_looks(db: Database, units: Rows, sites: dict[str, dict[str, Any]]) -> Iterator[UnitHistory]:
     for unit in units:
-        looks = [look for how_far in (CHECKED, LOOKED_ONLY) for look in _newest_look(db, unit["record_id"], how_far)]
+        looks = [look for how_far in (CHECKED, LOOKED_ONLY) for look in newest_look(db, unit["record_id"], how_far)]
         newest = _in_time(looks, "checked_at")
         yield UnitHistory(unit, sites.get(unit["site_id"], NO_SITE), {}, newest, _lasting_events(db, unit), {})
 
 
-def _newest_look(db: Database, unit_id: str, how_far: int) -> Rows:
-    columns = ("record_id", "checked_at", "found_state", "looked_only")
-    rows = db.conn.execute(
-        f"""SELECT {", ".join(columns)} FROM unit_check WHERE unit_id = ? AND {LOOKED_AT} = ? AND checked_at IS NOT NULL
-            ORDER BY checked_at DESC, record_id DESC LIMIT 1""",
-        (unit_id, how_far),
-    )
-    return [dict(zip(columns, row, strict=True)) for row in rows]
-
-
 def _counting(db: Database, rule: Rule, unit_id: str, since: str) -> Iterator[str]:
     """The ids of the checks of a unit that one rule hangs on, measure by measure."""
-    of = "FROM unit_check WHERE unit_id = ? AND"
     columns, whole = columns_of_rule(rule), whole_column_of(rule)
     # A rule that fails on a check fails for all of its measures.
-    yield from _ids(db, f"SELECT record_id {of} {columns[0]} = {FAILED} AND checked_at >= ? LIMIT 1", unit_id, since)
+    if (failing := any_failing(db, unit_id, columns[0], since)) is not None:
+        yield failing[1]
     for column in columns:
-        newest = db.conn.execute(
-            f"SELECT checked_at, record_id {of} {column} = {RAISES} AND checked_at >= ? ORDER BY checked_at DESC, record_id DESC LIMIT 1",
-            (unit_id, since),
-        ).fetchone()
+        newest = newest_raising(db, unit_id, column, since)
         if newest is None:
             continue
-        at, record_id = newest
-        yield record_id
+        yield newest[1]
         for quiet in (column,) if whole in (None, column) else (column, whole):
-            yield from _ids(
-                db,
-                f"""SELECT record_id {of} {quiet} = {QUIET} AND checked_at >= ? AND (checked_at > ? OR record_id > ?)
-                    ORDER BY checked_at, record_id LIMIT 1""", unit_id, at, at, record_id,
-            )  # fmt: skip
+            if (settling := first_quiet_after(db, unit_id, quiet, newest)) is not None:
+                yield settling[1]
         if rule.name == "not_found":
             yield from _searches(db, column, unit_id, since, newest)
 
 
 def _searches(db: Database, says: str, unit_id: str, since: str, newest: tuple[str, str]) -> Iterator[str]:
     """The dry searches of a unit since it was last found, the newest of them."""
-    of = f"FROM unit_check WHERE unit_id = ? AND {says} ="
-    at, record_id = newest
-    found = db.conn.execute(
-        f"""SELECT checked_at, record_id {of} {QUIET} AND checked_at <= ? AND (checked_at < ? OR record_id < ?)
-            ORDER BY checked_at DESC, record_id DESC LIMIT 1""", (unit_id, at, at, record_id),
-    ).fetchone() or ("", "")  # fmt: skip
-    begin = max(found, (since, ""))
-    yield from _ids(
-        db,
-        f"""SELECT record_id {of} {RAISES} AND checked_at >= ? AND (checked_at > ? OR record_id > ?)
-            ORDER BY checked_at DESC, record_id DESC LIMIT {DRY_MOST}""", unit_id, begin[0], *begin,
-    )  # fmt: skip
-
-
-def _ids(db: Database, select: str, *values: str) -> Iterator[str]:
-    yield from (row[0] for row in db.conn.execute(select, values))
+    found = newest_quiet_before(db, unit_id, says, newest) or ("", "")
+    yield from (record_id for _, record_id in raising_after(db, unit_id, says, max(found, (since, "")), DRY_MOST))
 
 
 def _lasting_events(db: Database, unit: dict[str, Any]) -> Rows:
     """The newest event that begins anew and the newest that is no cleaning: the epoch, and whether the unit is in use."""
-    asked = (unit["record_id"], unit["site_id"])
     found: Rows = []
-    for record_id, event, event_at in db.conn.execute(f"SELECT record_id, event, event_at FROM unit_event WHERE {LASTING}", asked):
+    for record_id, event, event_at in lasting_events(db, unit["record_id"], unit["site_id"]):
         found.insert(0, {"record_id": record_id, "event": event, "event_at": event_at})
         if event in STARTS_ANEW:
             break
     return found
-
-
-def _designs(db: Database, units: Rows) -> dict[str, dict[str, Any]]:
-    return _by_id(query(db, "SELECT * FROM unit_design WHERE record_id", _named(units, "design_id")))
 
 
 def _bound(row: dict[str, Any] | None, site_id: str) -> dict[str, Any]:

@@ -6,28 +6,21 @@ from collections.abc import Callable, Iterable
 
 from sqlite_utils import Database
 
-from fieldlog.questions.of_ids import of_ids
+from fieldlog.questions.visits import joined_to, visits_joined_to
 
 
 def root_of(db: Database, visit_id: str, site_id: str | None) -> str:
     """The visit of its site that a visit was joined to, itself where it was joined to none; of a ring the least."""
-    return last_joined(visit_id, lambda at: _joined_to(db, at, site_id))
+    return last_joined(visit_id, lambda at: joined_to(db, at, site_id))
 
 
-def last_joined(visit_id: str, joined_to: Callable[[str], str | None]) -> str:
-    """The same, where `joined_to` says of a visit to which other it was joined, None where to none."""
+def last_joined(visit_id: str, next_of: Callable[[str], str | None]) -> str:
+    """The same, where `next_of` says of a visit to which other it was joined, None where to none."""
     seen, at = [visit_id], visit_id
-    while (to := joined_to(at)) is not None and to not in seen:
+    while (to := next_of(at)) is not None and to not in seen:
         seen.append(to)
         at = to
     return at if to is None else min(seen[seen.index(to) :])
-
-
-def _joined_to(db: Database, visit_id: str, site_id: str | None) -> str | None:
-    row = db.conn.execute(
-        "SELECT joined_to FROM visit WHERE record_id = ? AND site_id = ? AND deleted = 0 AND joined_to IS NOT record_id", (visit_id, site_id)
-    ).fetchone()
-    return row[0] if row else None
 
 
 def roots_of(db: Database, visits: Iterable[tuple[str, str | None]]) -> dict[str, str]:
@@ -40,7 +33,6 @@ def visits_of(db: Database, root: str) -> list[str]:
     """A visit and all that were joined to it."""
     found, new = [root], [root]
     while new:
-        joined = [row[0] for row in of_ids(db, "SELECT record_id FROM visit WHERE deleted = 0 AND joined_to", new)]
-        new = [visit_id for visit_id in joined if visit_id not in found]
+        new = [visit_id for visit_id in visits_joined_to(db, new) if visit_id not in found]
         found += new
     return found

@@ -23,10 +23,11 @@ from fieldlog.flags.survey_rows import doubts_of_marks
 from fieldlog.flags.told import stamps_of_times
 from fieldlog.flags.trying import NOT_JUDGED, Failed, all_tried, tried
 from fieldlog.flags.unit_history import UnitHistory
+from fieldlog.questions.checks import which_are_checks
 from fieldlog.questions.flags import Subject, decisions_on, flags_about
-from fieldlog.questions.of_ids import of_ids, query
 from fieldlog.questions.records import disagreements_on, page_of, rows_of_ids, sites_of_records
 from fieldlog.questions.sites import zones_of
+from fieldlog.questions.units import all_unit_ids, tags_of
 from fieldlog.records.catalogue import CATALOGUE, Kind
 
 NOT_TOLD = ("leader", "medical")
@@ -70,7 +71,7 @@ def _settled_before(db: Database, stored: Iterable[tuple[Subject, str, Row]], to
         row for (kind, unit_id), _, row in stored
         if kind == "unit" and row["state"] == "settled" and unit_id in touched.first_checked and row["settled_at"] < touched.first_checked[unit_id]
     ]  # fmt: skip
-    by_checks = {found for (found,) in of_ids(db, "SELECT record_id FROM unit_check WHERE record_id", [row["settled_by"] for row in settled])}
+    by_checks = which_are_checks(db, [row["settled_by"] for row in settled])
     return {row["flag_id"] for row in settled if row["settled_by"] in by_checks}
 
 
@@ -84,7 +85,7 @@ def raise_all(db: Database, names: Iterable[str], page: int) -> None:
     """
     kinds = [CATALOGUE.kinds[name] for name in names if name in CATALOGUE.kinds]
     has_units = any(kind.name == "unit" for kind in kinds)
-    ids = [row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE deleted = 0").fetchall()] if has_units else []
+    ids = all_unit_ids(db) if has_units else []
     if has_units:
         surveys.keep_all(db)
     for first in range(0, len(ids), page):
@@ -173,7 +174,7 @@ def _records_seen(db: Database, kind: Kind, rows: Rows) -> Iterator[RecordSeen]:
 def _units_of(db: Database, rows: Rows, parents: Sequence[Mapping[str, Subject]]) -> dict[str, Row]:
     """The unit that each of these records names, by the record's id, where one of its own site is on record."""
     named = {row["record_id"]: record_id for row, of in zip(rows, parents, strict=True) for kind, record_id in of.values() if kind == "unit"}
-    units = {row["record_id"]: row for row in query(db, "SELECT record_id, site_id, tag FROM unit WHERE record_id", sorted({*named.values()}))}
+    units = tags_of(db, {*named.values()})
     found = {row["record_id"]: units.get(named.get(row["record_id"], "")) for row in rows}
     return {row["record_id"]: unit for row in rows if (unit := found[row["record_id"]]) is not None and binds(row["site_id"], unit["site_id"])}
 

@@ -15,14 +15,13 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.flags.readings import Measured, least_shift_m
-from fieldlog.flags.survey_reading import ANY_TIME, SiteReadings, planned_of, sites_of
-from fieldlog.flags.unit_history import FOUND
+from fieldlog.flags.survey_reading import ANY_TIME, SiteReadings, planned_of
+from fieldlog.questions.checks import newest_heights
+from fieldlog.questions.sites import sites_of
+from fieldlog.questions.surveys import small_moves, tapes_of_site
 from fieldlog.survey.burial import REPEAT_MM, Heights, newest_burial
-from fieldlog.survey.movement import STARTS_ANEW
 from fieldlog.survey.remarks import Remark, off_plan, small_movement
-from fieldlog.survey.verdict import Verdict
 
-ENDS = ", ".join(f"'{event}'" for event in sorted({*STARTS_ANEW, "retired"}))
 
 def remarks_of(db: Database, site_id: str, unit_ids: Iterable[str]) -> dict[str, list[Remark]]:
     """The remarks on these units of a site, each with those that it has; units without any are left out."""
@@ -49,13 +48,7 @@ def _of_plan(readings: SiteReadings, unit: Mapping[str, Any], zeros: Mapping[str
 
 def _of_heights(readings: SiteReadings, unit_id: str) -> Sequence[Remark]:
     """What changed between the newest two checks since the unit was placed that read its height or its crest."""
-    rows = readings.db.conn.execute(
-        f"""SELECT exposed_height_mm, crest_level_mm, crest_datum FROM unit_check
-            WHERE unit_id = ? AND site_id = ? AND deleted = 0 AND checked_at IS NOT NULL AND checked_at >= ?
-            AND found_state IN {FOUND} AND coalesce(looked_only, 0) = 0 AND (exposed_height_mm IS NOT NULL OR crest_level_mm IS NOT NULL)
-            ORDER BY checked_at DESC, record_id DESC LIMIT 2""",
-        (unit_id, readings.site_id, readings.placed_at(unit_id)),
-    )
+    rows = newest_heights(readings.db, unit_id, readings.site_id, readings.placed_at(unit_id))
     repeat_mm: float | None = readings.site["reading_repeat_mm"]
     changed = newest_burial([Heights(*row) for row in rows], REPEAT_MM if repeat_mm is None else repeat_mm)
     return (Remark(f"{changed.what} {changed.means}"),) if changed is not None and changed.is_change else ()
@@ -63,17 +56,8 @@ def _of_heights(readings: SiteReadings, unit_id: str) -> Sequence[Remark]:
 
 def small_movements(db: Database, site: Mapping[str, Any]) -> dict[str, Remark]:
     """Of each unit whose newest survey says that it moved by less than matters, and that was not placed anew or retired since: that."""
-    rows = db.conn.execute(
-        f"""SELECT said.unit_id, said.east_m, said.north_m, said.least_shift_m FROM survey_verdict AS said
-            WHERE said.site_id = ? AND said.verdict = '{Verdict.SMALL.value}'
-            AND NOT EXISTS (SELECT 1 FROM survey_verdict AS later WHERE later.unit_id = said.unit_id AND later.site_id = said.site_id AND later.at > said.at)
-            AND NOT EXISTS (SELECT 1 FROM unit_event AS work WHERE work.unit_id = said.unit_id AND work.site_id = said.site_id AND work.deleted = 0
-                AND work.event IN ({ENDS}) AND work.event_at > said.at)
-            ORDER BY said.unit_id, said.at""",
-        (site["record_id"],),
-    )
     azimuth_deg: float = site["grid_azimuth_deg"] or 0.0
-    return {unit_id: small_movement(east_m, north_m, azimuth_deg, least_m) for unit_id, east_m, north_m, least_m in rows}
+    return {unit_id: small_movement(east_m, north_m, azimuth_deg, least_m) for unit_id, east_m, north_m, least_m in small_moves(db, site["record_id"])}
 
 
 def packed_remarks(db: Database, site_id: str) -> dict[str, Any]:
@@ -84,6 +68,7 @@ def packed_remarks(db: Database, site_id: str) -> dict[str, Any]:
         {"remarks", "tape_scale"}: `remarks` the sentence of each unit that moved by less than matters, by its id; `tape_scale`
         {"factor", "dof", "tapes"} of how sure the site's tapes are by its newest readings, None where the stated sigma stands.
     """
-    scale = db.conn.execute("SELECT factor, dof, tapes FROM site_tapes WHERE site_id = ? AND dof IS NOT NULL", (site_id,)).fetchone()
+    tapes = tapes_of_site(db, site_id)
+    scale = None if tapes is None or tapes[2] is None else dict(zip(("factor", "dof", "tapes"), tapes[1:], strict=True))
     remarks = {unit_id: remark.sentence for site in sites_of(db, [site_id]) for unit_id, remark in small_movements(db, site).items()}
-    return {"remarks": remarks, "tape_scale": scale and dict(zip(("factor", "dof", "tapes"), scale, strict=True))}
+    return {"remarks": remarks, "tape_scale": scale}

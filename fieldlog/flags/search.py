@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, read_rule, unit_rule
-from fieldlog.flags.unit_history import FOUND, LOOKED, MISSED, Row, UnitHistory
+from fieldlog.flags.unit_history import Row, UnitHistory
 from fieldlog.instants import written
 from fieldlog.records.names import same_low
+from fieldlog.records.unit_check import FOUND, LOOKED, MISSED
 from fieldlog.shown_names import counted
 
 SEARCHES = 2

@@ -11,6 +11,7 @@ from sqlite_utils import Database
 from fieldlog.days import day_words
 from fieldlog.flags.flag import ACT, About, Found, read_rule
 from fieldlog.instants import written
+from fieldlog.questions.visits import never_signed_out
 from fieldlog.shown_names import named
 
 TURN = timedelta(hours=16)
@@ -44,17 +45,7 @@ def not_signed_out(
 
 def left_out(db: Database, site_id: str, now: datetime) -> Iterator[Found]:
     """Everyone of a site who was never signed out, the longest first."""
-    rows = db.conn.execute(
-        """SELECT s.record_id, p.display_name, s.in_at, site.zone, coalesce(root.started_at, v.started_at)
-           FROM sign_in s LEFT JOIN site ON site.record_id = s.site_id
-           LEFT JOIN person p ON p.record_id = s.person_id AND (p.site_id IS NULL OR p.site_id = s.site_id)
-           LEFT JOIN visit v ON v.record_id = s.visit_id AND v.site_id = s.site_id AND v.deleted = 0
-           LEFT JOIN visit root ON root.record_id = v.joined_to AND root.site_id = s.site_id AND root.deleted = 0
-           WHERE s.site_id = ? AND s.deleted = 0 AND s.in_at IS NOT NULL AND s.out_at IS NULL AND coalesce(s.no_out_reason, '') = ''
-           ORDER BY s.in_at, s.record_id""",
-        (site_id,),
-    ).fetchall()
-    for sign_in_id, name, in_at, zone, visit_at in rows:
+    for sign_in_id, name, in_at, zone, visit_at in never_signed_out(db, site_id):
         found = not_signed_out(sign_in_id, name, in_at, zone, now, visit_at)
         if found is not None:
             yield found

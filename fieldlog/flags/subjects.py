@@ -11,11 +11,11 @@ from sqlite_utils import Database
 from fieldlog.flags.changes import Change
 from fieldlog.flags.flag import Rule
 from fieldlog.flags.joined import visits_of
-from fieldlog.flags.unit_history import MISSED
-from fieldlog.flags.verdicts import QUIET, columns_of_rule, kept_rules
+from fieldlog.flags.verdicts import columns_of_rule, kept_rules
+from fieldlog.questions.checks import QUIET, units_missed_on, units_of_checks
 from fieldlog.questions.flags import Subject, flagged_by_time, subjects_of, waiting_for
-from fieldlog.questions.of_ids import of_ids
 from fieldlog.questions.records import referring
+from fieldlog.questions.units import units_of_designs, units_of_sites
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.people_photo import PHOTO_KINDS
 
@@ -94,7 +94,7 @@ def _units_of(db: Database, change: Change, touched: Touched) -> None:
     elif kind == "unit_check":
         touched.looked_at.update(change.values("unit_id"))
     elif kind in PHOTO_KINDS:
-        touched.looked_at.update(_ids(db, "SELECT DISTINCT unit_id FROM unit_check WHERE record_id", list(change.values("of_id"))))
+        touched.looked_at.update(units_of_checks(db, list(change.values("of_id"))))
     elif kind == "visit" and any(change.values("joined_to")) and change.differs_in("joined_to", "site_id", "deleted"):
         touched.looked_at.update(_searched_on(db, change))
     elif kind not in ("position_fix", "control_mark", "visit"):
@@ -107,8 +107,7 @@ def _searched_on(db: Database, change: Change) -> Iterator[str]:
     """The units that were searched for in vain on a visit, or on one that was joined to it."""
     for site_id in set(change.values("site_id")):
         for visit_id in visits_of(db, change.record_id):
-            asked = (site_id, visit_id, MISSED)
-            yield from (row[0] for row in db.conn.execute("SELECT unit_id FROM unit_check WHERE site_id = ? AND visit_id = ? AND found_state = ? AND unit_id IS NOT NULL", asked).fetchall())
+            yield from units_missed_on(db, site_id, visit_id)
 
 
 def _units_wholly(db: Database, change: Change) -> Iterator[str]:
@@ -118,13 +117,9 @@ def _units_wholly(db: Database, change: Change) -> Iterator[str]:
     elif kind == "unit_event":
         yield from change.values("unit_id")
     elif kind == "unit_design" and change.differs_in(*OF_A_DESIGN):
-        yield from _ids(db, "SELECT record_id FROM unit WHERE design_id", [change.record_id])
+        yield from units_of_designs(db, [change.record_id])
     elif kind == "site" and change.differs_in(*OF_A_SITE):
-        yield from _ids(db, "SELECT record_id FROM unit WHERE site_id", [change.record_id])
-
-
-def _ids(db: Database, select: str, ids: list[str]) -> list[str]:
-    return [row[0] for row in of_ids(db, select, ids) if row[0] is not None]
+        yield from units_of_sites(db, [change.record_id])
 
 
 def _naming(db: Database, moved: set[Subject]) -> Iterator[Subject]:

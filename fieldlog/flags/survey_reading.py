@@ -6,9 +6,8 @@ How many rows are read depends on how many units the survey measured, never on t
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property, lru_cache
@@ -19,7 +18,6 @@ from sqlite_utils import Database
 
 from fieldlog.flags.joined import root_of, visits_of
 from fieldlog.flags.readings import (
-    SLOTS,
     Measured,
     least_shift_m,
     measured,
@@ -27,19 +25,25 @@ from fieldlog.flags.readings import (
     zero_of,
 )
 from fieldlog.flags.receiver import RECEIVER, on_grid
-from fieldlog.flags.verdicts import SPARE_TAPES
 from fieldlog.instants import written
-from fieldlog.questions.of_ids import of_ids, query
-from fieldlog.survey.movement import PHONE, started_at
+from fieldlog.questions.positions import (
+    FIX,
+    OF_A_MARK,
+    Fix,
+    first_fixes,
+    fixes_on_visit,
+    fixes_without_visit,
+    marks_of_site,
+    newest_spare_tapes,
+    visits_with_fixes,
+)
+from fieldlog.questions.units import places_of, works_on
+from fieldlog.questions.visits import ends_of_parts, ends_of_visits
+from fieldlog.survey.movement import started_at
 from fieldlog.survey.position import Point
 from fieldlog.survey.tape_scale import MOST_DOF, TapeScale, scale_of
 
 Row = dict[str, Any]
-Fix = tuple[Any, ...]
-"""A reading as the table has it: the columns of `FIX`."""
-
-READ = f"deleted = 0 AND of_kind = 'unit' AND +of_id IS NOT NULL AND fixed_at IS NOT NULL AND method <> '{PHONE}'"
-"""The fixes that say where a unit is."""
 
 ZERO_MOST = 12
 """Readings of a unit since it was placed among which its zero epoch is looked for."""
@@ -47,21 +51,7 @@ ZERO_MOST = 12
 ANY_TIME = "9999"
 """After every instant."""
 
-FIX = (
-    "record_id", "visit_id", "of_id", "fixed_at", "method", "lat_deg", "lon_deg", "accuracy_m", "east_m", "north_m", "sigma_m", "tape_sigma_m",
-    *(name for slot in SLOTS for name in slot),
-)  # fmt: skip
-"""What of a reading says where a unit is."""
-
 _ID, _VISIT, _OF, _AT = (FIX.index(name) for name in ("record_id", "visit_id", "of_id", "fixed_at"))
-OF_A_MARK = ("record_id", "label", "east_m", "north_m", "sigma_m")
-OF_A_UNIT = ("record_id", "site_id", "planned_east_m", "planned_north_m", "footprint_mm")
-
-FIRST_FIXES = f"""SELECT {", ".join(FIX)} FROM json_each(?) AS one CROSS JOIN position_fix AS fix WHERE fix.rowid IN (
-    SELECT rowid FROM position_fix WHERE {READ} AND of_id = json_extract(one.value, '$[0]') AND site_id = ?
-    AND fixed_at BETWEEN json_extract(one.value, '$[1]') AND json_extract(one.value, '$[2]') ORDER BY fixed_at, record_id LIMIT {ZERO_MOST})"""
-"""The first readings of many units since each was placed: a seek a unit."""
-
 
 @dataclass(frozen=True)
 class SurveyRead:
@@ -105,8 +95,7 @@ class SiteReadings:
     @cached_property
     def ground(self) -> Ground:
         """What a reading is turned into a place by."""
-        marks = of_ids(self.db, f"SELECT {', '.join(OF_A_MARK)} FROM control_mark WHERE deleted = 0 AND site_id", [self.site_id])
-        return _ground(tuple(sorted(marks)), *(self.site[name] for name in ("lat_deg", "lon_deg", "grid_azimuth_deg")))
+        return _ground(tuple(sorted(marks_of_site(self.db, self.site_id))), *(self.site[name] for name in ("lat_deg", "lon_deg", "grid_azimuth_deg")))
 
     def key_of(self, visit_id: str | None, fixed_at: str) -> str:
         """The survey of a reading."""
@@ -122,15 +111,7 @@ class SiteReadings:
 
     def keys_since(self, since: str) -> list[str]:
         """The surveys with a reading at or after a time, the earliest first."""
-        rows = self.db.conn.execute(
-            f"""SELECT visit_id, min(fixed_at) AS first FROM position_fix WHERE {READ} AND site_id = ? AND fixed_at >= ?
-                GROUP BY visit_id, CASE WHEN visit_id IS NULL THEN fixed_at END ORDER BY first""",
-            (self.site_id, since),
-        )
-        return list(dict.fromkeys(self.key_of(*row) for row in rows.fetchall()))
-
-    def _fixes(self, where: str, values: tuple[Any, ...], by: str = "") -> list[Fix]:
-        return self.db.conn.execute(f"SELECT {', '.join(FIX)} FROM position_fix {by} WHERE {READ} AND {where}", values).fetchall()
+        return list(dict.fromkeys(self.key_of(*row) for row in visits_with_fixes(self.db, self.site_id, since)))
 
     def _keys_of(self, fixes: Sequence[Fix]) -> tuple[str, ...]:
         known = self._keys
@@ -141,12 +122,11 @@ class SiteReadings:
         sort, _, name = key.partition(" ")
         if sort == "visit":
             visits = [visit_id for visit_id in visits_of(self.db, name) if f"visit {self.root_of(visit_id)}" == key]
-            return [row for visit_id in visits for row in self._fixes("site_id = ? AND visit_id = ?", (self.site_id, visit_id))]
+            return [row for visit_id in visits for row in fixes_on_visit(self.db, self.site_id, visit_id)]
         begin = datetime.fromisoformat(name).replace(tzinfo=self.zone)
         # Two days more on either side than the longest offset moves a day's bounds; what is of another day is left out by its key.
         low, high = (written(datetime.fromtimestamp(begin.timestamp() + hours * 3600, UTC)) for hours in (-2, 28))
-        rows = self._fixes("site_id = ? AND visit_id IS NULL AND fixed_at BETWEEN ? AND ?", (self.site_id, low, high))
-        return [row for row in rows if self.key_of(None, row[_AT]) == key]
+        return [row for row in fixes_without_visit(self.db, self.site_id, low, high) if self.key_of(None, row[_AT]) == key]
 
     def survey(self, key: str) -> SurveyRead | None:
         """One survey; None where it has no readings."""
@@ -170,14 +150,7 @@ class SiteReadings:
         """Those of these units that are the site's, in the order of their ids: where each should stand, and the footprint of its design."""
         new = [unit_id for unit_id in unit_ids if unit_id not in self._units]
         self._units |= dict.fromkeys(new)
-        rows = of_ids(
-            self.db,
-            f"""SELECT {", ".join(f"u.{name}" for name in OF_A_UNIT[:-1])}, d.footprint_mm
-               FROM unit u LEFT JOIN unit_design d ON d.record_id = u.design_id AND d.deleted = 0
-               AND (d.site_id IS NULL OR d.site_id = u.site_id) WHERE u.deleted = 0 AND u.record_id""",
-            new,
-        )
-        self._units |= {row[0]: dict(zip(OF_A_UNIT, row, strict=True)) for row in rows if row[1] == self.site_id}
+        self._units |= {unit["record_id"]: unit for unit in places_of(self.db, new) if unit["site_id"] == self.site_id}
         return {unit_id: unit for unit_id in sorted(unit_ids) if (unit := self._units[unit_id]) is not None}
 
     def _measured(self, fixes: list[Fix], unit: Row) -> Sequence[Measured]:
@@ -189,9 +162,8 @@ class SiteReadings:
 
     def _events(self, unit_ids: list[str]) -> Mapping[str, list[tuple[str, str]]]:
         """What was done to these units, as (instant, event)."""
-        rows = of_ids(self.db, "SELECT unit_id, site_id, event, event_at FROM unit_event WHERE deleted = 0 AND event_at IS NOT NULL AND unit_id", unit_ids)
         found: dict[str, list[tuple[str, str]]] = defaultdict(list)
-        for unit_id, site_id, event, event_at in rows:
+        for unit_id, site_id, event, event_at in works_on(self.db, unit_ids):
             if site_id == self.site_id:
                 found[unit_id].append((event_at, event))
         return found
@@ -200,7 +172,7 @@ class SiteReadings:
         """The zero epochs of these units, each for a reading of a time, by the unit's id; one without any is left out."""
         events = self._events(sorted(unit["record_id"] for unit, _ in asked))
         since = [(unit["record_id"], started_at([one for one in events[unit["record_id"]] if one[0] <= until]), until) for unit, until in asked]
-        first = _by_unit(self.db.conn.execute(FIRST_FIXES, (json.dumps(since), self.site_id)).fetchall())
+        first = _by_unit(first_fixes(self.db, self.site_id, since, ZERO_MOST))
         zeros = {}
         for unit, until in asked:
             unit_id = unit["record_id"]
@@ -216,21 +188,9 @@ class SiteReadings:
             self.scales[until] = scale_of([one.epoch for one in self._taped(until)])
         return self.scales[until]
 
-    def newest_at(self) -> str | None:
-        """The time of the site's newest reading; None where it has none."""
-        row = self.db.conn.execute(
-            f"SELECT fixed_at FROM position_fix WHERE {READ} AND site_id = ? ORDER BY fixed_at DESC LIMIT 1", (self.site_id,)
-        ).fetchone()
-        return row[0] if row else None
-
     def _taped(self, until: str) -> list[Measured]:
         """The newest epochs by tapes with more of them than a place takes, up to a time."""
-        rows = self._fixes(
-            f"site_id = ? AND fixed_at <= ? AND {SPARE_TAPES} ORDER BY fixed_at DESC, record_id DESC LIMIT {MOST_DOF}",
-            (self.site_id, until),
-            "INDEXED BY position_fix_tapes",
-        )
-        by_unit = _by_unit(rows)
+        by_unit = _by_unit(newest_spare_tapes(self.db, self.site_id, until, MOST_DOF))
         units = self.units(sorted(by_unit))
         epochs = [one for unit_id, unit in units.items() for one in self._measured(by_unit[unit_id], unit)]
         return sorted(epochs, key=lambda one: (one.last_at, one.last_id))
@@ -244,9 +204,9 @@ class SiteReadings:
         if sort != "visit":
             return True
         visits = visits_of(self.db, name)
-        ended = of_ids(self.db, "SELECT ended_at FROM visit WHERE deleted = 0 AND record_id", visits)
-        ended += of_ids(self.db, "SELECT until_at FROM visit_part WHERE deleted = 0 AND of_visit_id", visits) if ended else []
-        return bool(ended) and all(row[0] is not None for row in ended)
+        ended = ends_of_visits(self.db, visits)
+        ended += ends_of_parts(self.db, visits) if ended else []
+        return bool(ended) and None not in ended
 
 
 @dataclass(frozen=True, eq=False)
@@ -316,8 +276,3 @@ def planned_of(unit: Mapping[str, Any]) -> Point | None:
     """Where a unit should stand, where both numbers are known."""
     planned = unit["planned_east_m"], unit["planned_north_m"]
     return None if None in planned else planned
-
-
-def sites_of(db: Database, site_ids: Iterable[str]) -> Iterator[Row]:
-    """These sites' rows."""
-    yield from query(db, "SELECT * FROM site WHERE deleted = 0 AND record_id", sorted(site_ids))

@@ -7,11 +7,16 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.questions.surveys import (
+    first_sure_none,
+    first_trusting,
+    first_verdict,
+    newest_doubting,
+    newest_verdict,
+)
 from fieldlog.survey.verdict import ASK_P, Verdict
 
 Row = dict[str, Any]
-TOLD = """SELECT said.*, survey.measured, survey.of_units, survey.is_over, survey.tape_factor, survey.tape_dof, survey.tapes
-          FROM survey_verdict AS said JOIN survey USING (site_id, survey) WHERE unit_id = ? AND site_id = ?"""
 ANSWERS = (Verdict.NONE, Verdict.MOVED, Verdict.SMALL)
 """What a survey may say that leaves nothing to measure again."""
 
@@ -30,7 +35,7 @@ def rows_of(db: Database, unit_id: str, site_id: str | None, since: str) -> list
 
 def _rows_of(db: Database, of: tuple[str, str | None], since: str) -> Iterator[Row]:
     for verdict in (Verdict.MOVED, Verdict.AGAIN):
-        newest = _row(db, "verdict = ? AND at >= ? ORDER BY at DESC LIMIT 1", *of, verdict.value, since)
+        newest = _sized(newest_verdict(db, of, verdict, since))
         if newest is None:
             continue
         after = _settling(db, of, newest)
@@ -47,35 +52,21 @@ def _settling(db: Database, of: tuple[str, str | None], said: Row) -> Row | None
     again" claims none, and any later verdict answers it.
     """
     if said["verdict"] == Verdict.MOVED.value:
-        where = "verdict = ? AND at > ? AND p >= ? AND shows_m <= ? AND doubts = '[]' ORDER BY at LIMIT 1"
-        return _row(db, where, *of, Verdict.NONE.value, said["at"], ASK_P, said["shift_m"])
-    later = [_row(db, "verdict = ? AND at > ? ORDER BY at LIMIT 1", *of, verdict.value, said["at"]) for verdict in ANSWERS]
+        return _sized(first_sure_none(db, of, said["at"], ASK_P, said["shift_m"]))
+    later = [_sized(first_verdict(db, of, verdict, said["at"])) for verdict in ANSWERS]
     return min((row for row in later if row is not None), key=lambda row: str(row["at"]), default=None)
 
 
-def _row(db: Database, where: str, *values: Any) -> Row | None:
-    found = db.conn.execute(f"{TOLD} AND {where}", values)
-    row = found.fetchone()
-    if row is None:
-        return None
-    told = dict(zip([column[0] for column in found.description], row, strict=True))
-    told["shift_m"] = (told["east_m"] ** 2 + told["north_m"] ** 2) ** 0.5
-    return told
+def _sized(row: Row | None) -> Row | None:
+    """A verdict with how far the unit moved by it, metres."""
+    return None if row is None else row | {"shift_m": (row["east_m"] ** 2 + row["north_m"] ** 2) ** 0.5}
 
 
 def doubts_of_marks(db: Database, mark_ids: list[str]) -> dict[str, tuple[Row, Row | None]]:
     """Of each of these marks that a survey doubts: the newest such survey, and the first one after it that found the mark where it was."""
     found = {}
     for mark_id in mark_ids:
-        doubted = _surveys(db, "doubted_mark = ? ORDER BY ended_at DESC LIMIT 1", mark_id)
-        if doubted:
-            later = "site_id = ? AND ended_at > ? AND doubted_mark IS NOT ? AND EXISTS (SELECT 1 FROM json_each(told_marks) WHERE value = ?)"
-            after = _surveys(db, f"{later} ORDER BY ended_at LIMIT 1", doubted[0]["site_id"], doubted[0]["ended_at"], mark_id, mark_id)
-            found[mark_id] = doubted[0], after[0] if after else None
+        doubted = newest_doubting(db, mark_id)
+        if doubted is not None:
+            found[mark_id] = doubted, first_trusting(db, mark_id, doubted["site_id"], doubted["ended_at"])
     return found
-
-
-def _surveys(db: Database, where: str, *values: str) -> list[Row]:
-    found = db.conn.execute(f"SELECT * FROM survey WHERE {where}", values)
-    names = [column[0] for column in found.description]
-    return [dict(zip(names, row, strict=True)) for row in found.fetchall()]

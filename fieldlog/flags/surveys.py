@@ -19,7 +19,25 @@ from sqlite_utils import Database
 
 from fieldlog.flags.changes import Change
 from fieldlog.flags.joined import root_of, visits_of
-from fieldlog.flags.survey_reading import READ, SiteReadings, SurveyRead, sites_of
+from fieldlog.flags.survey_reading import SiteReadings, SurveyRead
+from fieldlog.questions.positions import (
+    first_fix_from_mark,
+    first_fix_of_unit,
+    first_fix_on_visit,
+    first_fixes_of_design,
+    newest_fix_at,
+)
+from fieldlog.questions.sites import sites, sites_of
+from fieldlog.questions.surveys import (
+    SURVEY,
+    VERDICT,
+    survey_of,
+    surveys_not_over,
+    surveys_since,
+    tapes_of_site,
+    verdicts_of,
+)
+from fieldlog.questions.units import count_of_units
 from fieldlog.survey.movement import STARTS_ANEW
 from fieldlog.survey.tape_scale import STATED, TapeScale
 from fieldlog.survey.verdict import Pair, Verdict, doubted_mark, judge
@@ -30,16 +48,7 @@ OF_A_DESIGN = ("site_id", "footprint_mm", "deleted")
 OF_A_SITE = ("zone", "least_shift_m", "lat_deg", "lon_deg", "grid_azimuth_deg", "deleted")
 OF_A_VISIT = ("site_id", "joined_to", "ended_at", "deleted")
 
-_VERDICT = (
-    "unit_id", "site_id", "survey", "at", "verdict", "east_m", "north_m", "p", "t2", "shows_m", "least_shift_m", "misread", "doubts", "by_marks",
-    "method", "zero_method", "zero_at", "zero_id", "fixed_at", "fix_id",
-)  # fmt: skip
-_IN_ORDER: Callable[[dict[str, Any]], tuple[Any, ...]] = itemgetter(*_VERDICT)
-_SURVEY = (
-    "site_id", "survey", "ended_at", "doubted_mark", "told_marks", "measured", "of_units", "is_over", "tape_factor", "tape_dof", "tapes",
-)  # fmt: skip
-
-
+_IN_ORDER: Callable[[dict[str, Any]], tuple[Any, ...]] = itemgetter(*VERDICT)
 FLAGGED = (Verdict.MOVED.value, Verdict.AGAIN.value)
 """The verdicts that a flag tells of."""
 
@@ -81,11 +90,9 @@ def keep(db: Database, changes: Sequence[Change]) -> Said:
         readings, anew = SiteReadings(db, site), wanted[site["record_id"]]
         keys = {f"visit {readings.root_of(key[6:])}" if key.startswith("visit ") else key for key in anew.keys} | anew.keys
         if anew.since is not None:
-            stored = db.conn.execute("SELECT survey FROM survey WHERE site_id = ? AND ended_at >= ?", (site["record_id"], anew.since))
-            keys |= {*readings.keys_since(anew.since), *(row[0] for row in stored.fetchall())}
+            keys |= {*readings.keys_since(anew.since), *surveys_since(db, readings.site_id, anew.since)}
         if anew.is_counted_anew:
-            open_ones = db.conn.execute("SELECT survey FROM survey WHERE site_id = ? AND is_over = 0", (site["record_id"],))
-            keys |= {row[0] for row in open_ones.fetchall()}
+            keys |= {*surveys_not_over(db, readings.site_id)}
         for key in sorted(keys):
             _judge_anew(db, readings, key, said)
         _keep_tapes(db, readings)
@@ -94,7 +101,7 @@ def keep(db: Database, changes: Sequence[Change]) -> Said:
 
 def keep_all(db: Database) -> None:
     """Judge every survey; none is kept yet."""
-    for site in sites_of(db, [row[0] for row in db.conn.execute("SELECT record_id FROM site WHERE deleted = 0").fetchall()]):
+    for site in sites(db):
         readings = SiteReadings(db, site)
         for key in readings.keys_since(""):
             _judge_anew(db, readings, key, Said())
@@ -120,15 +127,15 @@ def _reach(db: Database, change: Change, anew: Anew) -> None:
         anew.reach("")
     elif kind == "control_mark" and change.differs_in(*OF_A_MARK):
         for n in (1, 2, 3, 4):
-            anew.reach(_first(db, f"mark_{n}_id = ?", record_id))
+            anew.reach(first_fix_from_mark(db, n, record_id))
     elif kind == "unit" and change.differs_in(*OF_A_UNIT):
-        anew.reach(_first(db, "of_id = ?", record_id))
+        anew.reach(first_fix_of_unit(db, record_id))
         if change.differs_in("site_id", "deleted"):
             anew.is_counted_anew = True
     elif kind == "unit_event":
         for row in (change.before, change.after):
             if row is not None and row["event"] in STARTS_ANEW and row["event_at"] is not None:
-                anew.reach(_first(db, "of_id = ? AND fixed_at >= ?", row["unit_id"], row["event_at"]))
+                anew.reach(first_fix_of_unit(db, row["unit_id"], row["event_at"]))
     elif kind == "visit_part" and change.differs_in("of_visit_id", "until_at", "deleted"):
         anew.keys |= _measured_on(db, change.after["site_id"], change.values("of_visit_id"))
     elif kind == "visit" and change.differs_in(*OF_A_VISIT):
@@ -136,12 +143,7 @@ def _reach(db: Database, change: Change, anew: Anew) -> None:
 
 
 def _reach_design(db: Database, design_id: str, of_sites: dict[str, Anew]) -> None:
-    rows = db.conn.execute(
-        """SELECT unit.site_id, min(fixed_at) FROM unit JOIN position_fix ON of_id = unit.record_id
-            WHERE unit.design_id = ? AND fixed_at IS NOT NULL GROUP BY unit.site_id""",
-        (design_id,),
-    )
-    for site_id, first in rows.fetchall():
+    for site_id, first in first_fixes_of_design(db, design_id):
         of_sites[site_id].reach(first)
 
 
@@ -150,7 +152,7 @@ def _reach_visit(db: Database, change: Change, anew: Anew) -> None:
         at
         for site_id in change.values("site_id")
         for visit_id in visits_of(db, change.record_id)
-        if (at := _first(db, "site_id = ? AND visit_id = ?", site_id, visit_id)) is not None
+        if (at := first_fix_on_visit(db, site_id, visit_id)) is not None
     ]
     if times and change.differs_in("site_id", "joined_to", "deleted"):
         anew.reach(min(times))
@@ -162,26 +164,19 @@ def _reach_visit(db: Database, change: Change, anew: Anew) -> None:
 def _measured_on(db: Database, site_id: str, visit_ids: Iterable[str]) -> set[str]:
     """The surveys of those of these visits on which, or on one joined with it, something was read."""
     groups = {visit_id: visits_of(db, root_of(db, visit_id, site_id)) for visit_id in visit_ids}
-    return {f"visit {visit_id}" for visit_id, group in groups.items() if any(_first(db, "site_id = ? AND visit_id = ?", site_id, one) for one in group)}
-
-
-def _first(db: Database, where: str, *values: str) -> str | None:
-    """The time of the first reading of some."""
-    at: str | None = db.conn.execute(f"SELECT min(fixed_at) FROM position_fix WHERE {READ} AND {where}", values).fetchone()[0]
-    return at
+    return {f"visit {visit_id}" for visit_id, group in groups.items() if any(first_fix_on_visit(db, site_id, one) for one in group)}
 
 
 def _judge_anew(db: Database, readings: SiteReadings, key: str, said: Said) -> None:
     where = (readings.site_id, key)
-    had = {row[0]: row for row in db.conn.execute(f"SELECT {', '.join(_VERDICT)} FROM survey_verdict WHERE site_id = ? AND survey = ?", where).fetchall()}
-    before = db.conn.execute(f"SELECT {', '.join(_SURVEY)} FROM survey WHERE site_id = ? AND survey = ?", where).fetchone()
+    had, before = verdicts_of(db, *where), survey_of(db, *where)
     read = readings.survey(key)
     row, verdicts = judged(read) if read is not None and read.compared else (None, [])
     has = {verdict["unit_id"]: _IN_ORDER(verdict) for verdict in verdicts}
     changed = {unit_id for unit_id in had.keys() | has.keys() if had.get(unit_id) != has.get(unit_id)}
     if row is not None:
-        (row["of_units"],) = db.conn.execute("SELECT count(*) FROM unit WHERE site_id = ? AND deleted = 0", (readings.site_id,)).fetchone()
-    after = None if row is None else tuple(row[name] for name in _SURVEY)
+        row["of_units"] = count_of_units(db, readings.site_id)
+    after = None if row is None else tuple(row[name] for name in SURVEY)
     if before != after:
         # A flag tells of its survey how much of it there is so far.
         changed |= {verdict["unit_id"] for verdict in verdicts if verdict["verdict"] in FLAGGED}
@@ -191,7 +186,7 @@ def _judge_anew(db: Database, readings: SiteReadings, key: str, said: Said) -> N
     # A survey that finds a mark where it was may settle what an earlier one said of it.
     for one in (before, after):
         if one is not None:
-            doubted, told = one[_SURVEY.index("doubted_mark")], one[_SURVEY.index("told_marks")]
+            doubted, told = one[SURVEY.index("doubted_mark")], one[SURVEY.index("told_marks")]
             said.marks |= {*(json.loads(told) if one is after else ()), *([doubted] if doubted else ())}
 
 
@@ -201,17 +196,17 @@ def _write(
     """Put what a survey says in the place of what it said. Its own row is written anew with any of them: by it a pack knows of both."""
     db.conn.execute("DELETE FROM survey WHERE site_id = ? AND survey = ?", where)
     if survey is not None:
-        _insert(db, "survey", _SURVEY, [survey])
+        _insert(db, "survey", SURVEY, [survey])
     db.conn.executemany("DELETE FROM survey_verdict WHERE site_id = ? AND survey = ? AND unit_id = ?", gone)
-    _insert(db, "survey_verdict", _VERDICT, verdicts)
+    _insert(db, "survey_verdict", VERDICT, verdicts)
 
 
 def _keep_tapes(db: Database, readings: SiteReadings) -> None:
     """What the site's tapes show by now: a phone asks for a second set by it."""
-    newest_at = readings.newest_at()
+    newest_at = newest_fix_at(db, readings.site_id)
     scale = STATED if newest_at is None else readings.scale_until(newest_at)
     row = (readings.site_id, scale.factor, scale.dof, scale.tapes)
-    if db.conn.execute("SELECT * FROM site_tapes WHERE site_id = ?", row[:1]).fetchone() != row:
+    if tapes_of_site(db, readings.site_id) != row:
         db.conn.execute("INSERT OR REPLACE INTO site_tapes VALUES (?, ?, ?, ?)", row)
 
 

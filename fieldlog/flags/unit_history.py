@@ -11,15 +11,12 @@ from zoneinfo import ZoneInfo
 
 from fieldlog.days import day_words
 from fieldlog.flags.flag import Limits
+from fieldlog.records.unit_check import FOUND
 from fieldlog.shown_names import named
 from fieldlog.survey.grades import Damage, Grade, body_grade, stance_grade, toe_grade
 from fieldlog.survey.movement import STARTS_ANEW
 
 Row = Mapping[str, Any]
-FOUND = ("seen", "probed")
-MISSED = "not_found_dry"
-LOOKED = (*FOUND, MISSED)
-"""Under water or from afar nobody looked."""
 
 
 def tells_measures(check: Row) -> bool:

@@ -8,7 +8,6 @@ unit's site and design, and the site's own limit; whoever changes one of these h
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from operator import itemgetter
@@ -20,17 +19,14 @@ from fieldlog.flags import condition, grading, position, search  # noqa: F401  (
 from fieldlog.flags.changes import Change
 from fieldlog.flags.flag import Limits, Rule, unit_rule
 from fieldlog.flags.trying import Failed, tried
-from fieldlog.flags.unit_history import LOOKED
+from fieldlog.questions.checks import CHECKED, FAILED, LOOKED_AT, LOOKED_ONLY, all_of_units
+from fieldlog.questions.positions import SPARE_TAPES
+from fieldlog.questions.units import all_unit_ids_and_removed, held_against, units_of_designs, units_of_sites
 from fieldlog.records.catalogue import Kind
-
-QUIET, RAISES, FAILED = 0, 1, 2
-"""A check's verdict for a rule: looked at and does not raise; raises; the rule failed on it. Null: it says nothing."""
+from fieldlog.records.unit_check import LOOKED
 
 JUDGED_BY = tuple(dict.fromkeys(column for rule in unit_rule.rules if rule.says is not None for column in rule.about.reads))
 """What of a check a verdict may hang on."""
-
-SPARE_TAPES = "method = 'tapes' AND range_3_m IS NOT NULL"
-"""Of a reading with more tapes than a place takes: what they leave over tells how sure tapes are at the site."""
 
 HANG_ON = ("site", "unit_design", "unit")
 """The kinds that verdicts hang on beside the check's own: their rows must stand in their tables before checks are judged."""
@@ -41,13 +37,6 @@ UNITS_AT_ONCE = 200
 def kept_rules() -> list[Rule]:
     """The rules whose verdicts are kept."""
     return [rule for rule in unit_rule.rules if rule.says is not None]
-
-
-LOOKED_AT = "was_looked_at"
-"""The column that says of a check for which somebody looked at the unit's place on dry ground how far that went; else it is null."""
-
-CHECKED, LOOKED_ONLY = 1, 2
-"""How far: checked, or looked at and no more ("Looks unchanged")."""
 
 
 def columns_of_rule(rule: Rule) -> tuple[str, ...]:
@@ -117,13 +106,7 @@ def _judged(values: tuple[Any, ...], limits: Limits) -> tuple[int | None, ...]:
 
 def units(db: Database, unit_ids: Iterable[str]) -> dict[str, Unit]:
     """Those of these units that are on record."""
-    rows = db.conn.execute(
-        """SELECT u.record_id, u.site_id, d.height_mm, s.lean_look_deg FROM unit u
-           LEFT JOIN unit_design d ON d.record_id = u.design_id AND (d.site_id IS NULL OR d.site_id = u.site_id)
-           LEFT JOIN site s ON s.record_id = u.site_id WHERE u.record_id IN (SELECT value FROM json_each(?))""",
-        (json.dumps(list(unit_ids)),),
-    )
-    return {unit_id: (site_id, Limits(height_mm, lean_look_deg)) for unit_id, site_id, height_mm, lean_look_deg in rows}
+    return {unit_id: (site_id, Limits(height_mm, lean_look_deg)) for unit_id, site_id, height_mm, lean_look_deg in held_against(db, unit_ids)}
 
 
 def judged(db: Database, kind: Kind, names: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> Iterable[tuple[Any, ...]]:
@@ -143,7 +126,7 @@ def keep(db: Database, changes: Sequence[Change]) -> None:
 
 def keep_all(db: Database) -> None:
     """Judge every check anew."""
-    _keep_units(db, [row[0] for row in db.conn.execute("SELECT record_id FROM unit").fetchall()])
+    _keep_units(db, all_unit_ids_and_removed(db))
 
 
 def _judged_anew(db: Database, changes: Iterable[Change]) -> Iterator[str]:
@@ -151,9 +134,9 @@ def _judged_anew(db: Database, changes: Iterable[Change]) -> Iterator[str]:
         if change.kind == "unit" and change.differs_in("design_id", "site_id"):
             yield change.record_id
         elif change.kind == "unit_design" and change.differs_in("height_mm", "site_id"):
-            yield from (row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE design_id = ?", (change.record_id,)).fetchall())
+            yield from units_of_designs(db, [change.record_id])
         elif change.kind == "site" and change.differs_in("lean_look_deg"):
-            yield from (row[0] for row in db.conn.execute("SELECT record_id FROM unit WHERE site_id = ?", (change.record_id,)).fetchall())
+            yield from units_of_sites(db, [change.record_id])
 
 
 def _keep_units(db: Database, unit_ids: Sequence[str]) -> None:
@@ -165,9 +148,7 @@ def _keep_some(db: Database, unit_ids: Sequence[str]) -> None:
     of = units(db, unit_ids)
     columns = ["record_id", "unit_id", "site_id", "deleted", "checked_at", *JUDGED_BY]
     kept = _kept_columns()
-    rows = db.conn.execute(
-        f"SELECT {', '.join([*columns, *kept])} FROM unit_check WHERE unit_id IN (SELECT value FROM json_each(?))", (json.dumps(list(unit_ids)),)
-    ).fetchall()
+    rows = all_of_units(db, [*columns, *kept], unit_ids)
     said = _all_said(columns, rows, of)
     _write(db, [(row[0], verdicts) for row, verdicts in zip(rows, said, strict=True) if verdicts != row[len(columns) :]])
 

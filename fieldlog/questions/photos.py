@@ -55,3 +55,12 @@ def photos_of_checks(db: Database, check_ids: list[str]) -> list[tuple[str, str 
     """
     select = "SELECT of_id, site_id FROM {} WHERE {} AND deleted = 0 AND of_kind = 'unit_check' AND of_id"
     return [row for kind in (PHOTO, PEOPLE_PHOTO) for row in of_ids(db, select.format(kind.name, kind.told_where), check_ids)]
+
+
+def count_of_files_to_come(db: Database) -> int:
+    """How many files records that stand name that have not arrived whole."""
+    found = db.conn.execute(
+        f"""SELECT count(DISTINCT sha256) FROM ({of_tables(db, 'SELECT sha256 FROM "{photo}" WHERE deleted = 0')}) AS photo WHERE NOT EXISTS
+            (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256 AND f.complete_at IS NOT NULL)"""
+    )
+    return int(found.fetchone()[0])

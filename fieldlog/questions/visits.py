@@ -6,6 +6,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.questions.of_ids import of_ids
+
 Row = dict[str, Any]
 
 
@@ -31,4 +33,44 @@ def levels_read(db: Database, site_id: str, chart_datum: str) -> list[tuple[str,
         """SELECT observed_at, observed_level_m FROM visit WHERE site_id = ? AND deleted = 0 AND observed_at IS NOT NULL
            AND observed_level_m IS NOT NULL AND coalesce(level_datum, ?) = ? ORDER BY observed_at""",
         (site_id, chart_datum, chart_datum),
+    ).fetchall()
+
+
+def joined_to(db: Database, visit_id: str, site_id: str | None) -> str | None:
+    """The visit that a visit of a site was joined to; None where to no other."""
+    row = db.conn.execute(
+        "SELECT joined_to FROM visit WHERE record_id = ? AND site_id = ? AND deleted = 0 AND joined_to IS NOT record_id", (visit_id, site_id)
+    ).fetchone()
+    return row[0] if row else None
+
+
+def visits_joined_to(db: Database, ids: list[str]) -> list[str]:
+    """The visits that were joined to one of these."""
+    return [row[0] for row in of_ids(db, "SELECT record_id FROM visit WHERE deleted = 0 AND joined_to", ids)]
+
+
+def ends_of_visits(db: Database, ids: list[str]) -> list[str | None]:
+    """When each of these visits ended; None where it has not."""
+    return [row[0] for row in of_ids(db, "SELECT ended_at FROM visit WHERE deleted = 0 AND record_id", ids)]
+
+
+def ends_of_parts(db: Database, ids: list[str]) -> list[str | None]:
+    """When each phone's part in these visits ended; None where it has not."""
+    return [row[0] for row in of_ids(db, "SELECT until_at FROM visit_part WHERE deleted = 0 AND of_visit_id", ids)]
+
+
+def never_signed_out(db: Database, site_id: str) -> list[tuple[str, str | None, str, str | None, str | None]]:
+    """
+    Who of a site has neither a time out nor a reason for none, the longest first: sign-in, name, time in, the site's zone, and when the
+    visit was started, of joined visits the one that stands.
+    """
+    return db.conn.execute(
+        """SELECT s.record_id, p.display_name, s.in_at, site.zone, coalesce(root.started_at, v.started_at)
+           FROM sign_in s LEFT JOIN site ON site.record_id = s.site_id
+           LEFT JOIN person p ON p.record_id = s.person_id AND (p.site_id IS NULL OR p.site_id = s.site_id)
+           LEFT JOIN visit v ON v.record_id = s.visit_id AND v.site_id = s.site_id AND v.deleted = 0
+           LEFT JOIN visit root ON root.record_id = v.joined_to AND root.site_id = s.site_id AND root.deleted = 0
+           WHERE s.site_id = ? AND s.deleted = 0 AND s.in_at IS NOT NULL AND s.out_at IS NULL AND coalesce(s.no_out_reason, '') = ''
+           ORDER BY s.in_at, s.record_id""",
+        (site_id,),
     ).fetchall()

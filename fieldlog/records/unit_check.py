@@ -17,6 +17,11 @@ FOUND_STATES = {
     "not_found_under_water": "Not found, under water",
     "not_visited": "Not visited",
 }
+FOUND = ("seen", "probed")
+MISSED = "not_found_dry"
+LOOKED = (*FOUND, MISSED)
+"""Somebody was at the unit's place on dry ground. Under water or from afar nobody looked."""
+
 BODY = {
     "0": "As cast", "1": "Fine crack or small chip", "2": "Wide crack or large chip", "3": "Piece broken off",
     "4": "Broken through",

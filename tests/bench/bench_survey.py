@@ -13,7 +13,8 @@ from sqlite_utils import Database
 
 from fieldlog.flags import surveys
 from fieldlog.flags.changes import Change
-from fieldlog.flags.survey_reading import SiteReadings, sites_of
+from fieldlog.flags.survey_reading import SiteReadings
+from fieldlog.questions.sites import sites_of
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme, write
 from fieldlog.survey.verdict import Pair, judge

@@ -16,8 +16,9 @@ from fieldlog.flags import surveys
 from fieldlog.flags.changes import Change
 from fieldlog.flags.raising import raise_flags
 from fieldlog.flags.reading import list_flags, packed_flags
-from fieldlog.flags.survey_reading import ZERO_MOST, SiteReadings, sites_of
+from fieldlog.flags.survey_reading import ZERO_MOST, SiteReadings
 from fieldlog.flags.survey_rows import rows_of
+from fieldlog.questions.sites import sites_of
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
 from fieldlog.survey.verdict import Verdict

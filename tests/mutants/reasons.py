@@ -35,7 +35,6 @@ REASONS: tuple[Reason, ...] = (
     Reason("fieldlog/windows/exposures.py", "cut_until - cut_from > best_until - best_from", "limit", "Two lights of the same length to the second, in one window."),
     Reason("fieldlog/sync/photo_copies.py", "return False", "nothing returned", "Nothing is as false as False."),
     Reason("fieldlog/windows/access.py", "rules.closure_on(window.low_at) if rules.closures else None", "branch", "Without closures none holds: asking is only slower."),
-    Reason("fieldlog/flags/subjects.py", "SELECT DISTINCT unit_id FROM unit_check", "query", "The ids are gathered into a set: DISTINCT only reads less."),
     Reason("fieldlog/windows/daylight.py", "datetime.combine(day, time(12), clock)", "number", "The solar noon nearest to one o'clock is the one nearest to noon, but on a clock half a day off."),
     Reason("fieldlog/sync/merge.py", "if len(cell[\"heads\"]) < 2 or way in SETTLING or name in open_again:", "", "One head makes one value: the loop below says the same, and takes longer."),
     Reason("fieldlog/flags/raising.py", "ensure_ascii=False", "truth", "The evidence is read back as JSON: the same text either way."),
