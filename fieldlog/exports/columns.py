@@ -74,6 +74,7 @@ class Table:
         kind: the kind whose records it has, if it is one's.
         computed: whether all of it was worked out.
         list_of: the field whose list it has, a row an item, if it is one's.
+        open_when: of a class that is not open, the field that says yes where a record counts as open.
     """
 
     name: str
@@ -83,6 +84,7 @@ class Table:
     kind: str | None = None
     computed: bool = False
     list_of: str | None = None
+    open_when: str | None = None
 
 
 def type_of(declared: Declared) -> str:

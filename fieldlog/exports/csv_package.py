@@ -10,7 +10,6 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import json
 from collections.abc import Callable, Iterable, Iterator
 from itertools import islice
 from typing import IO, Any
@@ -18,7 +17,7 @@ from zipfile import ZIP_DEFLATED, ZipFile
 
 from fieldlog.exports.apostrophes import MARKED
 from fieldlog.exports.columns import NUMBER, TEXTS, YES_NO, Column, Table
-from fieldlog.exports.dictionary import APOSTROPHE, TITLES, dictionary_rows, has_texts, schema_of
+from fieldlog.exports.dictionary import APOSTROPHE, TITLES, described, dictionary_rows, has_texts, schema_of
 from fieldlog.exports.parts import FAST, ROWS_AT_ONCE, Tell, named_part
 from fieldlog.exports.stream import Export, Row
 
@@ -32,7 +31,7 @@ def write_csv_package(export: Export, to: IO[bytes], tell: Tell) -> None:
         resources = [_resource(export, table, package, made_at, tell) for table in export.tables]
         resources.append(_dictionary(export, package, made_at))
         with package.open(named_part("datapackage.json", made_at), "w") as file:
-            file.write(json.dumps(_described(export, resources), ensure_ascii=False, indent=1).encode())
+            file.write(described(export, resources))
 
 
 def _resource(export: Export, table: Table, package: ZipFile, made_at: str, tell: Tell) -> dict[str, Any]:
@@ -55,14 +54,6 @@ def _dictionary(export: Export, package: ZipFile, made_at: str) -> dict[str, Any
 def _file(name: str, path: str, stats: dict[str, Any]) -> dict[str, Any]:
     dialect = {"delimiter": ",", "lineTerminator": "\r\n", "quoteChar": '"', "doubleQuote": True}
     return {"name": name, "path": path, "format": "csv", "mediatype": "text/csv", "encoding": "utf-8", "dialect": dialect, **stats}
-
-
-def _described(export: Export, resources: list[dict[str, Any]]) -> dict[str, Any]:
-    made_by = export.made_by
-    return {
-        "profile": "data-package", "name": "fieldlog-export", "title": made_by.programme, "created": made_by.made_at, "version": made_by.version,
-        "resources": resources,
-    }  # fmt: skip
 
 
 def write_csv(header: list[str], rows: Iterable[list[Any]], file: IO[bytes], tell: Tell) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -59,6 +60,16 @@ def _field(column: Column, made_by: MadeBy, all_computed: bool) -> dict[str, Any
         "computedBy": made_by.computed_by if column.computed or all_computed else None,
     }  # fmt: skip
     return {name: value for name, value in said.items() if value is not None}
+
+
+def described(export: Export, resources: list[dict[str, Any]]) -> bytes:
+    """The descriptor of a package of these resources, as JSON text."""
+    made_by = export.made_by
+    said = {
+        "profile": "data-package", "name": "fieldlog-export", "title": made_by.programme, "created": made_by.made_at, "version": made_by.version,
+        "resources": resources,
+    }  # fmt: skip
+    return json.dumps(said, ensure_ascii=False, indent=1).encode()
 
 
 def dictionary_rows(export: Export) -> Iterator[tuple[str, ...]]:

@@ -11,6 +11,7 @@ from typing import IO
 from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import AlreadyHere
 from fieldlog.exports.csv_package import write_csv_package
+from fieldlog.exports.geojson import write_geojson
 from fieldlog.exports.parts import Tell
 from fieldlog.exports.stream import Export
 from fieldlog.exports.workbook import write_workbook
@@ -35,6 +36,7 @@ class Format:
 FORMATS = {
     "csv": Format(".zip", "application/zip", write_csv_package),
     "xlsx": Format(".xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", write_workbook),
+    "geojson": Format(".zip", "application/zip", write_geojson),
 }
 """By the name that is asked for."""
 

@@ -90,6 +90,9 @@ class Export:
             rows = Days(self.wanted, self.words.zones).within(rows, stored.index(at), site)
         if kind.privacy == PRIVATE and self.wanted.sites is not None:
             rows = of_sites_alone(rows, site)
+        if kind.privacy not in self.wanted.classes and kind.open_when is not None:
+            says = stored.index(kind.open_when)
+            rows = (row for row in rows if row[says] == 1)
         return rows
 
 

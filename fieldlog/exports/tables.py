@@ -88,7 +88,7 @@ def tables_of(catalogue: Catalogue, wanted: Wanted) -> list[Table]:
     """
     every = {table.name: table for kind in catalogue.kinds.values() for table in _tables_of_kind(kind, wanted)}
     every |= {table.name: table for table in _further(wanted)}
-    may = {name: table for name, table in every.items() if table.privacy in wanted.classes}
+    may = {name: table for name, table in every.items() if table.privacy in wanted.classes or table.open_when}
     if wanted.kinds is None:
         return list(may.values())
     for name in wanted.kinds:
@@ -99,11 +99,11 @@ def tables_of(catalogue: Catalogue, wanted: Wanted) -> list[Table]:
 
 
 def _tables_of_kind(kind: Kind, wanted: Wanted) -> Iterator[Table]:
-    yield Table(kind.name, kind.title, tuple(_columns_of_kind(kind, wanted)), kind.privacy, kind.name)
+    yield Table(kind.name, kind.title, tuple(_columns_of_kind(kind, wanted)), kind.privacy, kind.name, open_when=kind.open_when)
     for name, listed in kind.lists.items():
         columns = (_RECORD, _PLACE, *(column_of(inner, declared) for inner, declared in item_columns(listed).items()))
         table = tuple(_all_with_beside(columns, wanted.names))
-        yield Table(f"{kind.name}_{name}", f"{kind.title}: {listed.title}", table, kind.privacy, kind.name, list_of=name)
+        yield Table(f"{kind.name}_{name}", f"{kind.title}: {listed.title}", table, kind.privacy, kind.name, list_of=name, open_when=kind.open_when)
 
 
 def _columns_of_kind(kind: Kind, wanted: Wanted) -> Iterator[Column]:

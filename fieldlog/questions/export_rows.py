@@ -81,3 +81,18 @@ def planned_places(db: Database) -> dict[str, tuple[float, float]]:
     """Where each unit was planned to stand, metres on the site grid: {unit id: (east, north)}."""
     rows = db.conn.execute("SELECT record_id, planned_east_m, planned_north_m FROM unit WHERE planned_east_m + planned_north_m IS NOT NULL")
     return {unit_id: (east_m, north_m) for unit_id, east_m, north_m in rows}
+
+
+def sites_of_units(db: Database) -> dict[str, str | None]:
+    """The site of each unit: {unit id: site id}."""
+    return dict(db.conn.execute("SELECT record_id, site_id FROM unit").fetchall())
+
+
+def newest_places(db: Database) -> dict[str, dict[str, Any]]:
+    """Where the newest reading that says a place by itself has each unit: {unit id: {"lat_deg", "lon_deg", "east_m", "north_m"}}."""
+    found = db.query(
+        """SELECT f.of_id, f.lat_deg, f.lon_deg, f.east_m, f.north_m, max(f.fixed_at) FROM position_fix f
+           JOIN unit u ON u.record_id = f.of_id AND u.site_id = f.site_id
+           WHERE f.deleted = 0 AND f.of_kind = 'unit' AND (f.lat_deg + f.lon_deg IS NOT NULL OR f.east_m + f.north_m IS NOT NULL) GROUP BY f.of_id"""
+    )
+    return {row["of_id"]: row for row in found}

@@ -20,7 +20,7 @@ from fieldlog.exports.csv_package import write_csv_package
 from fieldlog.exports.formats import FORMATS, write_file
 from fieldlog.exports.stream import Export
 from fieldlog.records.catalogue import CATALOGUE
-from tests.exports.conftest import BAR, HOSTILE, INES, RUTH, exported
+from tests.exports.conftest import BAR, HOSTILE, INES, RUTH, SPIT, exported, make_shore
 from tests.sync.lines import record_id
 
 
@@ -183,7 +183,7 @@ def test_contacts_come_where_asked_for_and_medical_notes_never(made: Export) -> 
 def test_others_than_leads_have_the_open_class_alone(shore_folder: Path, role: str) -> None:
     with exported(shore_folder, role=role, history=True) as export:
         tables = {table.kind for table in export.tables if table.kind}
-        assert tables == {kind.name for kind in CATALOGUE.kinds.values() if kind.privacy == "open"}
+        assert tables == {kind.name for kind in CATALOGUE.kinds.values() if kind.privacy == "open" or kind.open_when}
         kinds = {row["kind"] for row in rows_in(package_of(export), "history")}
     assert not kinds & {"visit", "sign_in", "person", "person_private", "sign_in_private"}
 
@@ -249,3 +249,13 @@ def test_the_command_says_what_it_wrote_and_logs_contacts(shore_folder: Path, tm
     again = call("export", "--as", "csv", "--out", tmp_path / "out.zip", data=shore_folder)
     assert again.status == 2
     assert "overwrites nothing" in again.err
+
+
+def test_a_photo_of_people_leaves_with_the_open_class_where_all_agreed(tmp_path: Path) -> None:
+    programme = make_shore(tmp_path / "programme")
+    for name, consent in (("agreed", 1), ("not", 0), ("unasked", None)):
+        programme.db().execute("INSERT INTO people_photo(record_id, site_id, deleted, consent) VALUES (?, ?, 0, ?)", [name, SPIT, consent])
+    programme.close()
+    for role, names in (("reader", ["agreed"]), ("lead", ["agreed", "not", "unasked"])):
+        with exported(programme.folder, role=role, kinds=("people_photo",)) as export:
+            assert [row["record_id"] for row in rows_in(package_of(export), "people_photo")] == names
