@@ -5,6 +5,7 @@ What can go wrong, as one tree.
     ├── BadRequest          400  the request cannot be read
     │   ├── BadSpan         400  a span of time that holds nothing, or too much
     │   ├── BadRecord       400  a logger's file that cannot be read as levels and times
+    │   ├── BadTable        400  a spreadsheet that cannot be read, or not be understood as asked
     │   ├── RecordTooShort  400  a record too short for what is asked of it
     │   └── BadHeader       400  a sync body without a readable header line
     ├── NotJoined           401  the token is unknown here: join again
@@ -65,6 +66,10 @@ class FieldlogError(Exception):
 class BadRequest(FieldlogError):
     word = "bad-request"
     status = 400
+
+
+class BadTable(BadRequest):
+    word = "bad-table"
 
 
 class BadHeader(BadRequest):

@@ -25,6 +25,15 @@ def name_fits(record_id: str, site_id: str | None) -> bool:
     return digits[-CHECK_DIGITS:] == site_check(site_id, digits[:-CHECK_DIGITS])
 
 
+def name_for(site_id: str | None, seed: str) -> str:
+    """The name of a record of a site that is the same for the same seed: version 8, of whose other bits SHA-256 over the seed decides."""
+    digits = hashlib.sha256(seed.encode()).hexdigest()
+    variant = f"{int(digits[16], 16) & 3 | 8:x}"
+    rest = f"{digits[:12]}8{digits[13:16]}{variant}{digits[17:24]}"
+    whole = rest + site_check(site_id, rest)
+    return "-".join((whole[:8], whole[8:12], whole[12:16], whole[16:20], whole[20:]))
+
+
 def same_low(visit_id: str) -> str:
     """What the two names of a visit in one window share, that of an older app (version 5) and that of a newer one (version 8)."""
     digits = visit_id.replace("-", "")

@@ -10,6 +10,7 @@ from __future__ import annotations
 from fieldlog.records.fields import Choice, Instant, Number, Ref, Text
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import east, latitude, longitude, north, radius
+from fieldlog.records.times import time_known
 
 METHODS = {
     "phone_gnss": "This phone's position",
@@ -33,6 +34,7 @@ class PositionFix(Record):
     )
     of_id = Ref("Which one", "of_kind", required=True)
     fixed_at = Instant("Read at", required=True)
+    time_known = time_known()
     method = Choice("Method", METHODS, required=True)
     lat_deg = latitude()
     lon_deg = longitude()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Ref, Text, Whole
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.times import time_known
 
 LIFE_STAGES = {
     "egg": "Egg or spawn", "larva": "Larva", "juvenile": "Young", "adult": "Adult", "seedling": "Seedling",
@@ -21,6 +22,7 @@ class Sighting(Record):
     sureness = Choice("How sure", {"sure": "Sure", "likely": "Likely", "unsure": "Unsure"})
     near_unit_id = Ref("Near unit", "unit")
     seen_at = Instant("Seen at", required=True)
+    time_known = time_known()
     note = Text("Note", 2000)
 
 

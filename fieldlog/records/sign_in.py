@@ -5,6 +5,7 @@ from __future__ import annotations
 from fieldlog.records.fields import Choice, Instant, Ref, Text, YesNo
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.person import PERSON_ROLES
+from fieldlog.records.times import time_known
 
 TASKS = {
     "casting": "Casting", "carrying": "Carrying", "placing": "Placing", "checking": "Checking",
@@ -20,6 +21,7 @@ class SignIn(Record):
     in_at = Instant("In", required=True, merge="earliest")
     out_at = Instant("Out", merge="latest", since="in_at")
     no_out_reason = Text("Why no sign-out time", 200, since="in_at")
+    time_known = time_known()
     task = Choice("Task", TASKS)
 
 

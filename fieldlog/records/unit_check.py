@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Number, Ref, Text, Whole, YesNo
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.times import time_known
 
 FOUND_STATES = {
     "seen": "Seen",
@@ -43,6 +44,7 @@ COVER = {
 class UnitCheck(Record):
     unit_id = Ref("Unit", "unit", required=True)
     checked_at = Instant("Checked at", required=True)
+    time_known = time_known()
     found_state = Choice("Found", FOUND_STATES, required=True)
     body_grade = Whole("Body", least=0, most=4, labels=BODY, last=True)
     stance_grade = Whole("Stance", least=0, most=4, labels=STANCE, last=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Ref, Text
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.times import time_known
 
 EVENTS = {
     "placed": "Placed", "reset": "Put back in place", "righted": "Set upright",
@@ -16,6 +17,7 @@ class UnitEvent(Record):
     unit_id = Ref("Unit", "unit", required=True)
     event = Choice("What was done", EVENTS, required=True)
     event_at = Instant("Done at", required=True)
+    time_known = time_known()
     note = Text("Note", 2000)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fieldlog.records.fields import Choice, Instant, Number, Ref, Text, YesNo
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import level, level_datum
+from fieldlog.records.times import time_known
 
 PURPOSES = {
     "walk": "Walk",
@@ -29,6 +30,7 @@ class Visit(Record):
         description="From the far row to firm ground, the slowest person",
     )  # fmt: skip
     briefing_done = YesNo("Briefing done", merge="either")
+    time_known = time_known()
     joined_to = Ref("Same visit as", "visit")
 
 

@@ -172,6 +172,7 @@ export interface Visit extends Recorded {
   observed_at?: string | null;
   walk_timed_min?: number | null; // min
   briefing_done?: boolean | null;
+  time_known?: boolean | null;
   joined_to?: string | null; // a visit
 }
 
@@ -193,6 +194,7 @@ export interface SignIn extends Recorded {
   in_at?: string | null;
   out_at?: string | null;
   no_out_reason?: string | null;
+  time_known?: boolean | null;
   task?: 'casting' | 'carrying' | 'placing' | 'checking' | 'monitoring' | 'other' | null;
 }
 
@@ -200,6 +202,7 @@ export interface SignIn extends Recorded {
 export interface UnitCheck extends Recorded {
   unit_id?: string | null; // a unit
   checked_at?: string | null;
+  time_known?: boolean | null;
   found_state?: 'seen' | 'probed' | 'not_found_dry' | 'not_found_under_water' | 'not_visited' | null;
   body_grade?: number | null;
   stance_grade?: number | null;
@@ -227,6 +230,7 @@ export interface PositionFix extends Recorded {
   of_kind?: 'unit' | 'plot' | 'control_mark' | null;
   of_id?: string | null; // a of_kind
   fixed_at?: string | null;
+  time_known?: boolean | null;
   method?: 'phone_gnss' | 'rtk' | 'typed' | 'tapes' | null;
   lat_deg?: number | null; // °
   lon_deg?: number | null; // °
@@ -252,6 +256,7 @@ export interface UnitEvent extends Recorded {
   unit_id?: string | null; // a unit
   event?: 'placed' | 'reset' | 'righted' | 'replaced' | 'cleaned' | 'retired' | null;
   event_at?: string | null;
+  time_known?: boolean | null;
   note?: string | null;
 }
 
@@ -266,6 +271,7 @@ export interface Sighting extends Recorded {
   sureness?: 'sure' | 'likely' | 'unsure' | null;
   near_unit_id?: string | null; // a unit
   seen_at?: string | null;
+  time_known?: boolean | null;
   note?: string | null;
 }
 
