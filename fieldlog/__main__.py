@@ -42,6 +42,7 @@ COMMANDS = {
     "plan": ("plan", "Plan the next visit: which units, in which order."),
     "sheet": ("sheet", "Write a visit's sheet for paper."),
     "flags": ("flags", "List the open flags."),
+    "query": ("query", "Answer a question in SQL from the open data."),
 }
 """Each command's module and the sentence that the list of commands shows (tests/commands/test_help.py)."""
 

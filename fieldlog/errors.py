@@ -24,6 +24,7 @@ What can go wrong, as one tree.
     ├── WrongOffset         409  a photo's part does not begin where the stored part ends
     ├── TooLarge            413  more bytes than the limit
     ├── WrongBytes          422  a photo's bytes are not those its name is the hash of
+    ├── QueryRefused        422  a question in SQL that reads what is not open, is wrong or takes too long
     ├── WorkFailed          422  a long piece of work found its input faulty, or stopped
     ├── NoProgramme         404  the folder holds no programme
     ├── ProgrammeBusy       409  another server holds the folder
@@ -208,6 +209,11 @@ class WrongBytes(FieldlogError):
     word = "wrong-bytes"
     status = 422
     headers = MappingProxyType({"Upload-Offset": "0"})
+
+
+class QueryRefused(FieldlogError):
+    word = "query-refused"
+    status = 422
 
 
 class BackupUnsound(FieldlogError):

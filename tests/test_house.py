@@ -61,6 +61,7 @@ MAY_IMPORT = {
     "doctor": {"days", "rounding", "shown_names", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "questions", "records", "replica", "soundness", "store", "sync"},
     "imports": {"access", "child", "days", "errors", "instants", "json_text", "questions", "records", "rounding", "shown_names", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
+    "query": {"errors", "exports", "instants", "questions", "records", "store"},
     "exports": {"access", "disk", "errors", "flags", "instants", "questions", "records", "rounding", "shown_names", "store", "survey", "sync"},
     "demo": {"access", "instants", "package_data", "questions", "records", "stations", "store", "survey", "sync", "tides", "windows"},
     "package_data": set(),

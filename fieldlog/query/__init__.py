@@ -1,0 +1,1 @@
+"""Questions in SQL: views of what is open, and a connection that reads nothing else."""
