@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
@@ -29,6 +30,9 @@ from fieldlog.windows.season import Season, season
 MODULE = "fieldlog.plan.solving"
 DAYS_AHEAD = 60
 MOST_TIDES = 40
+MOST_LIST_BYTES = 60_000
+"""A line of the log holds 64 KB, what stands about a list included; a longer list is told by the texts alone."""
+
 SPACING_M = (2.5, 6.0)
 """Between slots and between rows where units have no planned place; our own guess, told."""
 
@@ -221,7 +225,7 @@ def _access(site: Mapping[str, Any], place: Sequence[tuple[float, float]], bed_m
 
 
 def as_text(plan: Mapping[str, Any]) -> dict[str, Any]:
-    """A plan as the fields of a visit_plan record, but when it was made."""
+    """A plan as the fields of the entry that makes a visit_plan record, but when it was made; apps up to 0.3.0 write no other."""
     low = datetime.fromisoformat(plan["window"]["low_at"])
     left: dict[str, list[str]] = {}
     for one in plan["left_out"]:
@@ -235,3 +239,16 @@ def as_text(plan: Mapping[str, Any]) -> dict[str, Any]:
         "bring": "\n".join(plan["bring"]),
         "tides_needed": plan["tides_needed"],
     }
+
+
+def as_lists(plan: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The same plan's lists as the fields of further entries of that record, one a list; only what fits into an entry."""
+    lists: list[dict[str, list[dict[str, Any]]]] = [
+        {"planned_stops": [
+            {"team": one["team"], "stop_kind": one["kind"], "stop_id": one["stop_id"], "after_low_min": one["after_low_min"],
+             "takes_min": one["minutes"], "weight": one["weight"]}
+            for one in plan["stops"]
+        ]},
+        {"left_out_stops": [{"stop_kind": one["kind"], "stop_id": one["stop_id"], "why": one["why"]} for one in plan["left_out"]]},
+    ]  # fmt: skip
+    return [fields for fields in lists if len(json.dumps(fields)) <= MOST_LIST_BYTES]

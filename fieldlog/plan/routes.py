@@ -11,7 +11,7 @@ from flask import Blueprint, Response, jsonify, request
 from fieldlog.access.bodies import json_body
 from fieldlog.access.guard import current_device, require, site_for
 from fieldlog.errors import BadRequest
-from fieldlog.plan.making import Asked, as_text, make_plan
+from fieldlog.plan.making import Asked, as_lists, as_text, make_plan
 from fieldlog.plan.sheet import page, sheet_of
 from fieldlog.store import Programme
 
@@ -29,7 +29,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         require(device, "lead")
         site = site_for(db, device, site_id)
         made = make_plan(db, site, _asked(json_body(request)), now())
-        return jsonify({**made, "record": as_text(made)})
+        return jsonify({**made, "record": as_text(made), "lists": as_lists(made)})
 
     @routes.get("/api/sites/<site_id>/sheet")
     def sheet(site_id: str) -> Response:

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from fieldlog.records.listed import items_of
+from fieldlog.records.visit_plan import VISIT_PLAN
+
 
 @dataclass(frozen=True)
 class PlannedStop:
@@ -18,13 +21,9 @@ class PlannedStop:
 
 
 def stops_of(plan: Mapping[str, Any]) -> list[PlannedStop]:
-    """The stops of a visit_plan's row in walking order, team by team; lines that are none are left out."""
+    """The stops of a visit_plan's row in walking order, team by team, to the second as a phone has them; `low_at` must be there."""
     low_at = datetime.fromisoformat(plan["low_at"])
-    found = []
-    for line in (plan["stops"] or "").splitlines():
-        said = line.split(" ")
-        try:
-            found.append(PlannedStop(int(said[0]), said[1], low_at + timedelta(minutes=float(said[2]))))
-        except (ValueError, IndexError, OverflowError):
-            continue
-    return found
+    return [
+        PlannedStop(stop["team"], stop["stop_id"], low_at + timedelta(seconds=round(stop["after_low_min"] * 60)))
+        for stop in items_of(VISIT_PLAN.lists["planned_stops"], "planned_stops", plan)
+    ]  # fmt: skip

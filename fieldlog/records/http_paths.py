@@ -157,7 +157,7 @@ PATHS: dict[str, Shape] = {
     "/api/sites/{site_id}/plan": {
         "post": operation(
             "plan", "Plan a visit: stops in order, what does not fit (leads); stores nothing",
-            {"200": answer("The plan, and `record`, the fields of a visit_plan", {"type": "object"})},
+            {"200": answer("The plan; `record`, the fields that make a visit_plan; `lists`, those of its further entries", {"type": "object"})},
             body={
                 JSON: {
                     "schema": group(

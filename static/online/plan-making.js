@@ -34,8 +34,10 @@ export async function view(stage) {
     show(answer.plan, answer.sentence, false);
   };
   const take = async () => {
-    const fields = { ...made.record, made_at: instant(phone.now()) };
-    const undo = await savedWithUndo(stage, [{ kind: 'visit_plan', recordId: null, fields }]);
+    const recordId = phone.newId(siteId);
+    // Apps up to 0.3.0 read the record's texts; its lists are entries of their own, so that each fits into a line.
+    const entries = [{ ...made.record, made_at: instant(phone.now()) }, ...made.lists];
+    const undo = await savedWithUndo(stage, entries.map((fields) => ({ kind: 'visit_plan', recordId, fields })));
     if (!undo) return;
     stage.say('The plan goes to every phone with the next sync.', undo);
     stage.go('#/plan');
@@ -62,7 +64,7 @@ export async function view(stage) {
     ${made.stops.length ? nothing : html`<p>${made.left_out.length
       ? 'Nothing that is due can be reached on this low tide. Choose another.'
       : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${timesOf(shore, Date.parse(made.record.low_at),
-        stage)}${planParts(made.record, rows, zone)}<div
+        stage)}${planParts(Object.assign({}, made.record, ...made.lists), rows, zone)}<div
       class="why">${made.basis.map((/** @type {string} */ line) => html`<p>${line}.</p>`)}<p>The simple order, row by
       row, would reach ${counted(made.simple_stops, 'stop')}.</p></div></div>`;
   if (phone.me.role !== 'lead') return { title: () => 'Make a plan', back: '#/plan',

@@ -325,12 +325,31 @@ export interface LevelWord extends Recorded {
   reason?: string | null;
 }
 
+/** Visit plan: one of Stops */
+export interface VisitPlanPlannedStopsItem {
+  team: number;
+  stop_kind?: 'unit' | 'plot' | null;
+  stop_id: string; // a stop_kind
+  after_low_min: number; // min
+  takes_min: number; // min
+  weight?: number | null;
+}
+
+/** Visit plan: one of Does not fit */
+export interface VisitPlanLeftOutStopsItem {
+  stop_kind?: 'unit' | 'plot' | null;
+  stop_id: string; // a stop_kind
+  why?: string | null;
+}
+
 /** Visit plan */
 export interface VisitPlan extends Recorded {
   window_id?: string | null;
   low_at?: string | null;
   made_at?: string | null;
   teams?: number | null;
+  planned_stops?: VisitPlanPlannedStopsItem[] | null;
+  left_out_stops?: VisitPlanLeftOutStopsItem[] | null;
   stops?: string | null;
   left_out?: string | null;
   bring?: string | null;

@@ -17,16 +17,30 @@ const LATE_MS = 5 * MINUTE_MS;
 const SAME_LOW_MS = 2 * 3_600_000;
 
 /**
+ * @typedef {import('../records/rows.js').VisitPlanPlannedStopsItem} PlannedStop
  * @typedef {{stopId: string, team: number, beginsMs: number, minutes: number, weight: number}} Stop
  * @typedef {Stop & {untilMs: number|null, isLate: boolean}} Ordered untilMs: when its ground floods
  */
 
-/** A line of a plan: team, unit or plot, minutes after low, minutes it takes, weight. */
+/** A line of a plan of an app up to 0.3.0: team, unit or plot, minutes after low, minutes it takes, weight. */
 const STOP = new RegExp('^(\\d{1,2}) ([A-Za-z0-9-]{1,64}) (-?\\d{1,4}(?:\\.\\d+)?) (\\d{1,4}(?:\\.\\d+)?)'
   + '(?: (\\d{1,9}(?:\\.\\d+)?(?:e-?\\d{1,2})?))?$');
 
-/** @param {any} plan a visit_plan record @returns {string[]} */
-const linesOf = (plan) => String(plan.stops ?? '').split('\n').filter(Boolean);
+/** @param {unknown} text @returns {string[]} */
+const linesIn = (text) => String(text ?? '').split('\n').filter(Boolean);
+
+/** @param {string} line @returns {PlannedStop|null} */
+function stopIn(line) {
+  const [, team, stopId, minute, minutes, weight] = STOP.exec(line) ?? [];
+  return stopId ? { team: Number(team), stop_id: stopId, after_low_min: Number(minute), takes_min: Number(minutes),
+    weight: Number(weight ?? 1) } : null;
+}
+
+/**
+ * What a plan lists, and what an older app wrote as text; null stands for a line that cannot be read.
+ * @param {any} plan a visit_plan record @returns {(PlannedStop|null)[]}
+ */
+const plannedIn = (plan) => plan.planned_stops ?? linesIn(plan.stops).map(stopIn);
 
 /**
  * The stops of a plan; lines that are none are left out.
@@ -34,11 +48,27 @@ const linesOf = (plan) => String(plan.stops ?? '').split('\n').filter(Boolean);
  */
 export function stopsOf(plan) {
   const lowMs = msOf(plan.low_at) ?? 0;
-  return linesOf(plan).flatMap((line) => {
-    const [, team, stopId, minute, minutes, weight] = STOP.exec(line) ?? [];
-    return stopId ? [{ team: Number(team), stopId, beginsMs: lowMs + Math.round(Number(minute) * 60) * 1000,
-      minutes: Number(minutes), weight: Number(weight ?? 1) }] : [];
-  });
+  return plannedIn(plan).flatMap((stop) => (stop ? [{ team: stop.team, stopId: stop.stop_id,
+    beginsMs: lowMs + Math.round(stop.after_low_min * 60) * 1000, minutes: stop.takes_min, weight: stop.weight ?? 1 }]
+    : []));
+}
+
+/**
+ * What does not fit, by reason: in the plan's list, else in the text of an older app.
+ * @param {any} plan @returns {{ids: string[], why: string}[]}
+ */
+export function leftOutOf(plan) {
+  if (!plan.left_out_stops) {
+    return linesIn(plan.left_out).map((line) =>
+      ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
+  }
+  /** @type {Map<string, string[]>} */ const byReason = new Map();
+  for (const { stop_id: stopId, why } of plan.left_out_stops) {
+    const ids = byReason.get(why ?? '') ?? [];
+    byReason.set(why ?? '', ids);
+    ids.push(stopId);
+  }
+  return [...byReason].map(([why, ids]) => ({ ids, why }));
 }
 
 /** @param {Stop} stop */
@@ -186,15 +216,14 @@ export function planParts(plan, rows, zone) {
   const whole = (/** @type {Stop[]} */ list) =>
     `${counted(list.length, 'stop')}, ${clock(up(list[0].beginsMs), zone)} to `
       + clock(endOf(list[list.length - 1]), zone);
-  const left = String(plan.left_out ?? '').split('\n').filter(Boolean)
-    .map((line) => ({ ids: line.split(' ')[0].split(','), why: line.slice(line.indexOf(' ') + 1) }));
+  const left = leftOutOf(plan);
   const stopRow = (/** @type {Stop} */ stop) => (rows.get(stop.stopId)?.isUnit
     ? rowLink({ href: `#/units/${stop.stopId}`, tag: tagOf(stop.stopId), said: clock(up(stop.beginsMs), zone),
       small: `${stop.minutes} min` })
     : html`<p class="row"><span class="tag">${tagOf(stop.stopId)}</span><span
       class="said">${clock(up(stop.beginsMs), zone)}${rows.has(stop.stopId) ? ', plot'
         : ''}<small>${stop.minutes} min</small></span></p>`);
-  const unread = linesOf(plan).length - stops.length;
+  const unread = plannedIn(plan).length - stops.length;
   return html`${unread
     ? doubt(`${counted(unread, 'line')} of this plan cannot be read and ${unread === 1 ? 'is' : 'are'} left out. A `
       + 'lead can make the plan again.') : nothing}

@@ -20,7 +20,9 @@ export async function savedWithUndo(stage, changes) {
     const written = await phone.writeMany(list);
     back = list.map(({ kind, fields, visitId, fixes = null }, n) => ({
       kind, recordId: written[n].recordId, visitId, fields: undone(kind, fields, before[n]), reopens: fixes,
-    })).filter(({ kind }, n) => before[n] || !STAYS.includes(kind));
+    })).filter(({ kind, recordId }, n) => before[n]
+      // A record that several entries made is removed once.
+      || (!STAYS.includes(kind) && written.findIndex((entry) => entry.recordId === recordId) === n));
   });
   return !isSaved ? null : async () => {
     const isBack = await stage.saving(() => phone.writeMany(back));

@@ -11,6 +11,8 @@ import pytest
 from made import beside, tide_of, times, weather
 from playwright.sync_api import expect
 
+from fieldlog.records.listed import item_rows
+from fieldlog.records.visit_plan import VISIT_PLAN
 from fieldlog.stations import find
 from tests.browser.app_page import CALM_MS
 
@@ -149,6 +151,7 @@ def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_
     lead.save("Use this plan")
     expect(lead.page.get_by_text("The plan goes to every phone")).to_be_visible()
     lead.all_taken()
+    a_plans_lists_say_what_its_texts_say(shore)
 
     crew = joined("crew", "Zora Plover")
     crew.all_taken()
@@ -179,6 +182,17 @@ def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_
     crew.go("#/turn-back", "Turn-back clock")
     expect(crew.page.locator(".arm .at")).not_to_have_text(at)
     assert crew.faults == []
+
+
+def a_plans_lists_say_what_its_texts_say(shore) -> None:
+    """The record stands as the server proposed it: as lists, and for older apps as texts."""
+    (row,) = shore.programme.db().query("SELECT * FROM visit_plan")
+    for name, text in (("planned_stops", "stops"), ("left_out_stops", "left_out")):
+        listed = VISIT_PLAN.lists[name]
+        both = [item_rows(listed, name, {**row, text: None}), item_rows(listed, name, {**row, name: None})]
+        ids = [sorted(one["stop_id"] for one in rows) for rows in both]
+        assert row[name] is not None and ids[0] == ids[1]
+        assert name == "left_out_stops" or len(ids[0]) > 3
 
 
 def walked_without_a_plan(shore) -> list[str]:

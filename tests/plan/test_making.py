@@ -15,15 +15,17 @@ import pytest
 from fieldlog import create_app
 from fieldlog.errors import NoWindow
 from fieldlog.plan.due import what_is_due
-from fieldlog.plan.making import Asked, as_text, make_plan
+from fieldlog.plan.making import Asked, as_lists, as_text, make_plan
 from fieldlog.plan.minutes import USUAL_MIN, Learned, learned_minutes
 from fieldlog.records.catalogue import CATALOGUE
+from fieldlog.records.listed import item_rows, packed
 from fieldlog.store import Programme, write
 from fieldlog.sync.log import MAX_LINE_BYTES
 from fieldlog.windows.beds import ground_of
 from fieldlog.windows.season import season
 from tests.live_server import code_for
 
+PLAN = CATALOGUE.kinds["visit_plan"]
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 
 
@@ -169,6 +171,52 @@ def test_a_plan_of_a_site_of_six_hundred_units_fits_into_an_entry(demo_programme
     assert {(one, why) for ids, why in told for one in ids.split(",")} == {(one["stop_id"], one["why"]) for one in many["left_out"]}
 
 
+def kept(fields: dict) -> dict:
+    """The fields of entries as their record's row has them."""
+    return {name: packed(value) if isinstance(value, list) else value for name, value in fields.items()} | {"record_id": "a plan"}
+
+
+def test_a_plans_lists_say_what_its_texts_say_to_older_apps(demo_programme: Programme) -> None:
+    made = plan_of(demo_programme, teams=2, everything=True, samples=True)
+    lists = as_lists(made)
+    assert [list(fields) for fields in lists] == [["planned_stops"], ["left_out_stops"]]
+    assert [PLAN.check(fields) for fields in lists] == [[], []]
+    by_lists = {name: item_rows(PLAN.lists[name], name, kept(as_text(made) | fields)) for fields in lists for name in fields}
+    by_texts = {name: item_rows(PLAN.lists[name], name, kept(as_text(made))) for name in by_lists}
+    assert [len(rows) for rows in by_lists.values()] == [len(made["stops"]), len(made["left_out"])]
+    assert {row["stop_kind"] for rows in by_lists.values() for row in rows} == {"unit", "plot"}
+    for name, rows in by_lists.items():
+        told = [{key: value for key, value in row.items() if key not in ("stop_kind", "place")} for row in rows]
+        older = [{key: value for key, value in row.items() if key not in ("stop_kind", "place")} for row in by_texts[name]]
+        # The text has what is left out by reason.
+        assert sorted(older, key=repr) == sorted(told, key=repr) if name == "left_out_stops" else older == told
+
+
+def test_each_list_of_a_large_plan_fits_into_an_entry_and_one_that_does_not_is_told_by_its_text() -> None:
+    low = {"low_at": "2026-06-14T12:00:00Z", "window_id": "w"}
+    def plan(stops: int, left: int) -> dict:
+        stop = {"team": 20, "kind": "unit", "after_low_min": -100.25, "minutes": 12.5, "weight": 8}
+        return {
+            "window": low, "teams": 20, "bring": [], "tides_needed": None, "stops": [stop | {"stop_id": str(uuid.uuid4())} for _ in range(stops)],
+            "left_out": [{"stop_id": str(uuid.uuid4()), "kind": "unit", "why": "its ground is dry for 8 min; the work takes 9"} for _ in range(left)],
+        }  # fmt: skip
+
+    assert [list(fields) for fields in as_lists(plan(400, 400))] == [["planned_stops"], ["left_out_stops"]]
+    assert all(len(json.dumps(fields)) < MAX_LINE_BYTES - 2000 for fields in as_lists(plan(400, 400)))
+    larger = plan(400, 800)
+    assert [list(fields) for fields in as_lists(larger)] == [["planned_stops"]]
+    assert len(item_rows(PLAN.lists["left_out_stops"], "left_out_stops", kept(as_text(larger)))) == 800
+
+
+def test_a_line_of_an_older_apps_plan_that_says_nothing_is_left_out() -> None:
+    text = {"stops": "garbled\n1\n2 x y z\n\n1 a -40.25 5 1\n3 b 7 2.5\n1  c 1 1\n1 d NaN 1 1", "left_out": "x\n,,\na,b floods first", "record_id": "a plan"}
+    stops = [(row["place"], row["team"], row["stop_id"], row["after_low_min"], row["takes_min"], row["weight"]) for row in item_rows(PLAN.lists["planned_stops"], "planned_stops", text)]
+    assert stops == [(1, 1, "a", -40.25, 5, 1), (2, 3, "b", 7, 2.5, 1)]
+    left = [(row["stop_id"], row["why"]) for row in item_rows(PLAN.lists["left_out_stops"], "left_out_stops", text)]
+    assert left[-2:] == [("a", "floods first"), ("b", "floods first")]
+    assert item_rows(PLAN.lists["planned_stops"], "planned_stops", {"record_id": "a plan", "stops": None}) == []
+
+
 def test_a_lead_plans_over_http_and_a_crew_does_not(demo_programme: Programme) -> None:
     app = create_app(demo_programme.folder, lambda: NOW)
     path = f"/api/sites/{site_of(demo_programme)['record_id']}/plan"
@@ -182,6 +230,7 @@ def test_a_lead_plans_over_http_and_a_crew_does_not(demo_programme: Programme) -
             wrong = client.post(path, json={"teams": 0})
     assert answers["lead"].status_code == 200
     assert answers["lead"].json["record"]["teams"] == 2
+    assert [[*fields] for fields in answers["lead"].json["lists"]] == [["planned_stops"], ["left_out_stops"]]
     assert answers["crew"].status_code == 403
     assert (wrong.status_code, "from 1 to 20" in wrong.json["detail"]) == (400, True)
     app.extensions["photo_copies"].close()

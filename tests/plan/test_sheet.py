@@ -16,7 +16,7 @@ import pytest
 
 from fieldlog import create_app
 from fieldlog.errors import NoWindow
-from fieldlog.plan.making import Asked, as_text, make_plan
+from fieldlog.plan.making import Asked, as_lists, as_text, make_plan
 from fieldlog.plan.sheet import Sheet, page, sheet_of
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import Programme, write
@@ -65,10 +65,12 @@ def test_without_a_plan_every_unit_stands_on_it_row_by_row_from_the_sea(demo_pro
     assert sheet.order == "row by row from the sea, slot by slot"
 
 
-def test_with_a_plan_it_has_the_plans_stops_in_its_order_with_their_times(demo_programme: Programme) -> None:
+@pytest.mark.parametrize("is_older", [False, True], ids=["lists", "the text of an older app"])
+def test_with_a_plan_it_has_the_plans_stops_in_its_order_with_their_times(demo_programme: Programme, is_older: bool) -> None:
     db = demo_programme.db()
     planned = make_plan(db, site_of(demo_programme), Asked(teams=2, samples=True), NOW)
-    row = {**as_text(planned), "made_at": "2026-11-25T12:00:00.000Z", "record_id": "f" * 8, "site_id": site_of(demo_programme)["record_id"], "deleted": 0}
+    of_plan = as_text(planned) if is_older else {**as_text(planned), "stops": "read by older apps alone", **as_lists(planned)[0]}
+    row = {**of_plan, "made_at": "2026-11-25T12:00:00.000Z", "record_id": "f" * 8, "site_id": site_of(demo_programme)["record_id"], "deleted": 0}
     with write(db):
         db.conn.execute("DELETE FROM visit_plan")
         names = ", ".join(f'"{name}"' for name in row)

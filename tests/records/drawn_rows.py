@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import uuid
 import zoneinfo
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from random import Random
 from typing import Any
@@ -25,10 +26,12 @@ from fieldlog.records.fields import (
     Zone,
 )
 from fieldlog.records.kind import Kind
+from fieldlog.records.listed import Listed
 
 SITE_ID = "01900000-0000-7000-8000-000000000001"
 ROWS_OF_A_KIND = 3
 MOST_BYTES = 50_000
+MOST_ITEMS = 120
 ABSENT, NULL, PLAIN = 0.1, 0.12, 0.45
 """Shares of fields that are missing, null, and such as a crew writes; the rest stands at a limit."""
 
@@ -98,6 +101,8 @@ class Drawing:
                 return int(drawn) if isinstance(declared, Whole) else round(drawn, 2)
             case Text():
                 return ("Alder " * 20)[: max(declared.least, min(declared.most, 9))]
+            case Listed():
+                return self._list(declared, self.dice.randint(declared.least, min(declared.most, 6)), self._plain)
         return self._limit(None, "", declared)
 
     def _limit(self, kind: Kind | None, name: str, declared: Declared) -> Any:
@@ -124,7 +129,25 @@ class Drawing:
                 return dice.choice([*ends, *tiny])
             case Text():
                 return self._text(kind, name, declared)
+            case Listed():
+                most = min(declared.most, MOST_ITEMS)
+                return self._list(declared, dice.choice([declared.least, most, dice.randint(declared.least, most)]), lambda inner: self._limit(None, "", inner))
         raise AssertionError(f"no way to draw a {type(declared).__name__}")
+
+    def _list(self, declared: Listed, count: int, draw: Callable[[Declared], Any]) -> list[Any]:
+        """Items with all that they require; what they do not is there, null or missing. Texts are kept short, so that a line holds them."""
+
+        def value(inner: Declared) -> Any:
+            drawn = draw(inner)
+            return drawn[:20] if isinstance(inner, Text) else drawn
+
+        if declared.is_bare:
+            return [value(inner) for inner in declared.inner.values() for _ in range(count)]
+        return [
+            {name: value(inner) if inner.required or self.dice.random() < 0.8 else None for name, inner in declared.inner.items()
+             if inner.required or self.dice.random() < 0.9}
+            for _ in range(count)
+        ]  # fmt: skip
 
     def _text(self, kind: Kind | None, name: str, declared: Text) -> str:
         dice = self.dice

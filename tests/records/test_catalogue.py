@@ -21,7 +21,13 @@ EACH_FIELD = [
     pytest.param(kind, name, field, id=f"{kind.name}.{name}")
     for kind in KINDS
     for name, field in kind.fields.items()
+] + [
+    pytest.param(kind, name, field, id=f"{kind.name}.{of}.{name}")
+    for kind in KINDS
+    for of, listed in kind.lists.items()
+    for name, field in listed.inner.items()
 ]
+"""Those within lists too."""
 UNIT_ENDINGS = {
     "_mm": "mm", "_m": "m", "_deg": "°", "_min": "min", "_pct": "%", "_kg": "kg", "_days": "d", "_px": "px",
 }  # fmt: skip
@@ -66,7 +72,7 @@ def test_a_reference_says_which_kind_it_is_to(kind: Kind, name: str, field: obje
     assert not name.endswith("_id") or isinstance(field, Ref) or name in ("window_id", "taxon_id", "flag_id")
     if isinstance(field, Ref):
         to = field.metadata["x-ref"]
-        named_by = kind.fields.get(to)
+        named_by = {**{inner: one for listed in kind.lists.values() for inner, one in listed.inner.items()}, **kind.fields}.get(to)
         kinds = list(named_by.labels) if isinstance(named_by, Choice) else [to]
         assert set(kinds) <= set(CATALOGUE.kinds)
 

@@ -82,7 +82,7 @@ FIELDS = st.sampled_from(["heights", "counts", "hits", "hauls"])
 
 
 @given(name=FIELDS, value=odd(ANY_LEAVES))
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 def test_whatever_a_list_is_given_is_judged_with_a_sentence(name: str, value: Any) -> None:
     faults = CATCH.check({name: value})
     assert len(faults) <= 1
@@ -96,7 +96,7 @@ def test_the_phone_comes_to_the_same_verdicts_with_the_same_sentences(page) -> N
     drawn: list[dict[str, Any]] = []
 
     @given(name=FIELDS, value=odd(JSON_LEAVES))
-    @settings(max_examples=300, database=None)
+    @settings(max_examples=300, database=None, deadline=None)
     def draw(name: str, value: Any) -> None:
         # What a line's reader takes, as it takes it.
         drawn.append({"field": name, "value": json.loads(json.dumps(value))})

@@ -20,6 +20,14 @@ RUN = """async ({ plans, lowMs, team, done, nowMin, until, backMin }) => {
   return { stops: told.stops.map((one) => [one.stopId, minute(one.beginsMs), one.isLate]), dropped: told.dropped.map((one) => one.stopId), lateMin: told.lateMs / 60e3 };
 }"""
 PLAN = {"low_at": LOW, "made_at": "2026-06-13T08:00:00Z", "stops": "1 a -40 5 1\n1 b -34 5 4\n1 c -28 10 8\n1 d -17 5 1\n2 e -40 5 1"}
+LISTED = {
+    **{name: value for name, value in PLAN.items() if name != "stops"}, "stops": "read by older apps alone",
+    "planned_stops": [
+        {"team": int(team), "stop_kind": "unit", "stop_id": stop, "after_low_min": int(begins), "takes_min": int(takes), "weight": int(weight)}
+        for team, stop, begins, takes, weight in (line.split() for line in PLAN["stops"].split("\n"))
+    ],
+}
+"""The same plan as an app that knows lists writes it."""
 FLOODS = {"a": 60, "b": 60, "c": 20, "d": 60}
 
 
@@ -28,10 +36,54 @@ def run(page, **said: object) -> dict:
     return page.evaluate(RUN, asked)
 
 
-def test_a_crew_in_time_has_the_plan_as_it_was_made(modules_page) -> None:
-    told = run(modules_page)
+@pytest.mark.parametrize("plan", [PLAN, LISTED], ids=["text", "lists"])
+def test_a_crew_in_time_has_the_plan_as_it_was_made(modules_page, plan: dict) -> None:
+    told = run(modules_page, plans=[plan])
     assert told["stops"] == [["a", -40, False], ["b", -34, False], ["c", -28, False], ["d", -17, False]]
     assert (told["dropped"], told["lateMin"]) == ([], 0)
+
+
+READ_PLANS = """async (plans) => {
+  const { stopsOf, leftOutOf } = await import('/views/plan.js');
+  return plans.map((plan) => [stopsOf(plan), leftOutOf(plan)]);
+}"""
+
+
+def test_a_plan_of_lists_is_read_as_the_text_that_older_apps_read(modules_page) -> None:
+    text = {**PLAN, "left_out": "f,g no time is left for it\nh floods first"}
+    left = [("f", "no time is left for it"), ("h", "floods first"), ("g", "no time is left for it")]
+    listed = {**LISTED, "left_out": "x", "left_out_stops": [{"stop_kind": "plot", "stop_id": stop, "why": why} for stop, why in left]}
+    of_text, of_lists = modules_page.evaluate(READ_PLANS, [text, listed])
+    assert of_text == of_lists
+    assert of_lists[1] == [{"ids": ["f", "g"], "why": "no time is left for it"}, {"ids": ["h"], "why": "floods first"}]
+
+
+def test_a_plan_of_empty_lists_or_of_none_has_no_stops(modules_page) -> None:
+    empty = {"low_at": LOW, "planned_stops": [], "left_out_stops": [], "stops": "1 a 0 5 1", "left_out": "a why"}
+    sparse = {"low_at": None, "planned_stops": [{"team": 1, "stop_id": "a", "after_low_min": 0, "takes_min": 5, "weight": None}], "left_out_stops": [{"stop_id": "b"}]}
+    assert modules_page.evaluate(READ_PLANS, [empty, {}, sparse]) == [
+        [[], []], [[], []], [[{"team": 1, "stopId": "a", "beginsMs": 0, "minutes": 5, "weight": 1}], [{"ids": ["b"], "why": ""}]],
+    ]  # fmt: skip
+
+
+UNDONE = """async () => {
+  const { savedWithUndo } = await import('/views/undo.js');
+  const written = [];
+  const stage = {
+    say() {}, saving: async (save) => { await save(); return true; },
+    phone: { row: async (kind, id) => (id === 'old' ? { count: 1 } : undefined),
+      writeMany: async (list) => { written.push(list); return list.map(({ recordId }, n) => ({ recordId: recordId ?? `new-${n}` })); } },
+  };
+  const of = (kind, recordId) => ({ kind, recordId, fields: { count: 2 } });
+  const undo = await savedWithUndo(stage, [of('visit_plan', 'plan'), of('visit_plan', 'plan'), of('unit', 'old'), of('unit', 'old'), of('unit', null), of('unit', null)]);
+  await undo();
+  return written[1].map(({ recordId, fields }) => [recordId, fields]);
+}"""
+
+
+def test_a_plan_that_several_entries_made_is_taken_back_by_one(modules_page) -> None:
+    gone, back = {"_deleted": True}, {"count": 1}
+    assert modules_page.evaluate(UNDONE) == [["plan", gone], ["old", back], ["old", back], ["new-4", gone], ["new-5", gone]]
 
 
 def test_a_few_minutes_late_only_moves_the_times(modules_page) -> None:
