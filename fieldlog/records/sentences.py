@@ -17,10 +17,7 @@ SHOWN_LETTERS = 40
 
 def number_text(value: float) -> str:
     """A number as JavaScript's String() writes it: 5000, 0.3, 1e-7, 1e+21, NaN, Infinity."""
-    try:
-        number = float(value)
-    except OverflowError:
-        number = math.inf if value > 0 else -math.inf
+    number = _as_double(value)
     if not math.isfinite(number):
         return "NaN" if math.isnan(number) else "Infinity" if number > 0 else "-Infinity"
     if number == 0:
@@ -30,6 +27,14 @@ def number_text(value: float) -> str:
         return text.rstrip("0").rstrip(".") if "." in text else text
     mantissa, _, exponent = repr(number).partition("e")
     return f"{mantissa.removesuffix('.0')}e{int(exponent):+d}"
+
+
+def _as_double(value: float) -> float:
+    """The number as JavaScript would have it: a whole number too long for a double is infinite."""
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf if value > 0 else -math.inf
 
 
 def with_unit(number: str, unit: str | None) -> str:
@@ -71,7 +76,7 @@ def outside(title: str, value: float, least: float, most: float, unit: str | Non
     """The number lies beyond its hard limits; `whole`: it has no decimal point to be left out."""
     limits = with_unit(f"{number_text(least)} and {number_text(most)}", unit)
     said = with_unit(number_text(value), unit)
-    return f"{title} is {said}; it must be between {limits}. {_slip(value, least, most, whole)}"
+    return f"{title} is {said}; it must be between {limits}. {_slip(_as_double(value), least, most, whole)}"
 
 
 def unlikely(title: str, value: float, least: float, most: float, unit: str | None) -> str:
