@@ -43,7 +43,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("a lane that is not proven stands as far as its top, held lines too", [
         (LANES, "return header.number - 1 if held is None else min(header.number, held) - 1", "return header.number - 1")]),
     # Who may write.
-    ("the role is not asked", [(JUDGE, "if device.role not in kind.writers:", "if False:")]),
+    ("the role is not asked", [(JUDGE, "if device.role not in kind.writers or (", "if (")]),
     ("the claimed site is believed", [(JUDGE, "(first is not None and first.site_id != entry.site_id)", "False")]),
     ("a site's record under any site", [(JUDGE, "if entry.site_id != entry.record_id:", "if False:")]),
     ("a name is not held against its site", [(JUDGE, "not name_fits(entry.record_id, entry.site_id) or ", "")]),
