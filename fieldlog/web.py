@@ -27,12 +27,14 @@ from fieldlog.gauge import routes as gauge
 from fieldlog.gauge.works import Works
 from fieldlog.logs import REQUEST
 from fieldlog.metrics import Requests
+from fieldlog.openapi import routes as openapi
+from fieldlog.openapi.operations import answer, operation
+from fieldlog.openapi.shapes import group
 from fieldlog.pack import routes as pack
 from fieldlog.pack.kept import KeptParts
 from fieldlog.package_data import packaged
 from fieldlog.plan import routes as plan
 from fieldlog.readiness import Readiness
-from fieldlog.records import routes as records
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.store import Programme, is_replaying
 from fieldlog.sync import confirm_routes, photo_routes
@@ -100,7 +102,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
         plan.blueprint(programme, now),
-        records.blueprint(catalogue),
+        openapi.blueprint(catalogue),
         static_files.blueprint(packaged("static")),
     ):
         app.register_blueprint(routes)
@@ -119,9 +121,9 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
 
 def _answer_about_itself(app: Flask, programme: Programme) -> None:
     """Health, the headers, log lines and counts of every answer, and faults as answers."""
-    app.add_url_rule("/healthz", "healthz", lambda: _health(programme))
+    app.add_url_rule("/healthz", "healthz", _IS_ALIVE(lambda: _health(programme)))
     readiness = Readiness(programme)
-    app.add_url_rule("/readyz", "readyz", lambda: _readiness(readiness))
+    app.add_url_rule("/readyz", "readyz", _IS_READY(lambda: _readiness(readiness)))
     requests = app.extensions["requests"] = Requests()
     app.before_request(_begin)
     app.before_request(lambda: check_sender(request))
@@ -131,6 +133,16 @@ def _answer_about_itself(app: Flask, programme: Programme) -> None:
     app.register_error_handler(FieldlogError, _own_fault)
     app.register_error_handler(HTTPException, _http_fault)
     app.register_error_handler(sqlite3.DatabaseError, _database_fault)
+
+
+_IS_ALIVE = operation(
+    "health", "Whether the server runs",
+    {"200": answer("It does", group(["ok"], ok={"const": True}, rebuilding={"type": "boolean"}))}, open_to_all=True,
+)  # fmt: skip
+_IS_READY = operation(
+    "readiness", "Whether the server can work: its database answers, its disk has room, its tables are not being rebuilt",
+    {"200": answer("It can", group(["ready"], ready={"const": True}))}, open_to_all=True,
+)  # fmt: skip
 
 
 def _health(programme: Programme) -> Response:

@@ -17,6 +17,8 @@ from fieldlog.access.devices import Device
 from fieldlog.access.guard import current_device, drop_cookie, require, set_cookie
 from fieldlog.access.private import private_of
 from fieldlog.errors import BadRequest, CodeRefused
+from fieldlog.openapi.operations import answer, in_path, json_of, operation
+from fieldlog.openapi.shapes import ROLE, SITES, group, list_of, or_null, ref, text, whole
 from fieldlog.records.empty import is_empty
 from fieldlog.store import Programme, setting
 
@@ -32,6 +34,8 @@ NETWORK_BITS = 64
 _NO_LETTER = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 """Line ends, controls, and what turns the direction of the words beside a name."""
 
+_INVITATION, _DEVICE = in_path("invitation_id", "Which one"), in_path("device_id", "Which one")
+
 
 def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     """The routes of access for one programme."""
@@ -46,6 +50,10 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
 
     @routes.post("/api/join")
     @limiter.limit(FAILED_JOINS_OF_AN_ADDRESS, deduct_when=_was_refused)
+    @operation(
+        "join", "Become a device of the program", {"200": answer("What the device may", ref("device_scope"))},
+        body=json_of(group(["code", "device_name"], code=text(maxLength=40), device_name=text())), open_to_all=True, refuses=("429",),
+    )
     def join() -> Response:
         said = json_body(request)
         code, name = _text(said, "code", 40), _text(said, "device_name", devices.NAME_LENGTH)
@@ -55,6 +63,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         return answer
 
     @routes.post("/api/leave")
+    @operation("leave", "Give the device's access back", {"204": answer("Given back")})
     def leave() -> tuple[Response, int]:
         devices.leave(programme.db(), current_device(request, programme.db()), _ms(now()))
         answer = Response()
@@ -62,6 +71,10 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         return answer, 204
 
     @routes.post("/api/invitations")
+    @operation(
+        "invite", "Make an invitation (leads)", {"201": answer("Made", ref("invitation"))},
+        body=json_of(group(["role", "uses", "hours"], role=ROLE, site_id=or_null(text()), uses=whole(), hours=whole())),
+    )
     def invite() -> tuple[Response, int]:
         by, said = lead(), json_body(request)
         made = invitations.invite(
@@ -74,40 +87,62 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         ), 201  # fmt: skip
 
     @routes.get("/api/invitations")
+    @operation(
+        "invitations", "Invitations that are open (leads)",
+        {"200": answer("All", group(["invitations"], invitations=list_of(ref("invitation"))))},
+    )
     def list_invitations() -> Response:
         return jsonify(invitations=invitations.open_invitations(programme.db(), lead(), _ms(now())))
 
     @routes.delete("/api/invitations/<invitation_id>")
+    @operation("withdraw", "Withdraw an invitation (leads)", {"204": answer("Withdrawn")}, parameters=[_INVITATION])
     def withdraw(invitation_id: str) -> tuple[str, int]:
         invitations.withdraw(programme.db(), lead(), invitation_id, _ms(now()))
         return "", 204
 
     @routes.post("/api/invitations/<invitation_id>/confirm")
+    @operation(
+        "confirm_invitation", "Confirm an invitation of a restored backup (leads)", {"204": answer("It lets in again")}, parameters=[_INVITATION]
+    )
     def confirm_invitation(invitation_id: str) -> tuple[str, int]:
         invitations.confirm_invitation(programme.db(), lead(), invitation_id)
         return "", 204
 
     @routes.get("/api/devices")
+    @operation("devices", "Devices of the program (leads)", {"200": answer("All", group(["devices"], devices=list_of({"type": "object"})))})
     def list_devices() -> Response:
         return jsonify(devices=devices.list_devices(programme.db(), lead()))
 
     @routes.delete("/api/devices/<device_id>")
+    @operation("revoke", "End a device's access (leads)", {"204": answer("Ended")}, parameters=[_DEVICE])
     def revoke(device_id: str) -> tuple[str, int]:
         devices.revoke(programme.db(), lead(), device_id, _ms(now()))
         return "", 204
 
     @routes.patch("/api/devices/<device_id>")
+    @operation(
+        "change_device", "Change a device's role and sites (leads)", {"200": answer("Changed", ref("device_scope"))},
+        body=json_of(group(["role", "sites"], role=ROLE, sites=SITES)), parameters=[_DEVICE],
+    )
     def change(device_id: str) -> Response:
         by, said = lead(), json_body(request)
         changed = devices.change(programme.db(), by, device_id, said.get("role"), _sites(said), _ms(now()))
         return jsonify(**_scope(changed), person_id=changed.person_id)
 
     @routes.get("/api/incidents")
+    @operation(
+        "incidents", "Devices that asked or wrote in the name of a lane that they could not prove to be theirs (leads)",
+        {"200": answer("Newest first", group(["incidents", "in_all"], incidents=list_of(ref("incident")), in_all=whole()))},
+    )
     def list_incidents() -> Response:
         told = incidents.list_incidents(programme.db(), lead())
         return jsonify(incidents=told[: incidents.MOST_TOLD], in_all=len(told))
 
     @routes.get("/api/private/<person_id>")
+    @operation(
+        "private", "Contacts and medical notes of a person (leads)", {"200": answer("What is known", {"type": "object"})},
+        parameters=[in_path("person_id", "Who")],
+    )
     def private(person_id: str) -> Response:
         return jsonify(private_of(programme.db(), lead(), person_id))
 

@@ -14,7 +14,18 @@ from fieldlog.errors import BadRequest
 from fieldlog.gauge import readings
 from fieldlog.gauge.kept import keep, records, seen
 from fieldlog.gauge.works import Works
+from fieldlog.openapi.operations import SITE, answer, json_of, operation
+from fieldlog.openapi.shapes import group, list_of, or_null, text
 from fieldlog.store import Programme
+
+_FILE = group(["text"], text=text(), columns=or_null({"type": "object"}))
+_RECORD = json_of(
+    group(
+        ["text"], name=text(), text=text("The logger's file, 16 MB at most"), columns=or_null({"type": "object"}),
+        barometer=or_null(_FILE), control=or_null(_FILE), salinity_psu=or_null({"type": "number"}),
+        temperature_c=or_null({"type": "number"}), zero_above_chart_datum_m=or_null({"type": "number"}),
+    )
+)  # fmt: skip
 
 
 def blueprint(programme: Programme, now: Callable[[], datetime], works: Works) -> Blueprint:
@@ -22,11 +33,19 @@ def blueprint(programme: Programme, now: Callable[[], datetime], works: Works) -
     routes = Blueprint("gauge", __name__)
 
     @routes.post("/api/sites/<site_id>/water-records/look")
+    @operation(
+        "look_at_water_record", "How a logger's file would be read; stores nothing (leads)",
+        {"200": answer("Columns, units, zone, first lines, questions", {"type": "object"})}, body=_RECORD, parameters=[SITE],
+    )  # fmt: skip
     def look(site_id: str) -> Response:
         site = site_for(programme.db(), _lead(programme), site_id)
         return jsonify(seen(long_json_body(request), site["zone"] or "UTC"))
 
     @routes.post("/api/sites/<site_id>/water-records")
+    @operation(
+        "bring_water_record", "Store a logger's record and have it worked out (leads)",
+        {"202": answer("Stored; its state is listed", group(["water_id"], water_id=text()))}, body=_RECORD, parameters=[SITE], refuses=("409",),
+    )  # fmt: skip
     def bring(site_id: str) -> tuple[Response, int]:
         db = programme.db()
         site = site_for(db, _lead(programme), site_id)
@@ -39,6 +58,11 @@ def blueprint(programme: Programme, now: Callable[[], datetime], works: Works) -
         return jsonify(water_id=water_id), 202
 
     @routes.get("/api/sites/<site_id>/water-records")
+    @operation(
+        "water_records", "A site's records, their states and what came of them (leads)",
+        {"200": answer("Newest first", group(["records", "readings"], records=list_of({"type": "object"}), readings=or_null({"type": "object"})))},
+        parameters=[SITE],
+    )  # fmt: skip
     def shown(site_id: str) -> Response:
         db = programme.db()
         site = site_for(db, _lead(programme), site_id)

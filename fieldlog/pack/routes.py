@@ -11,12 +11,18 @@ from flask import Blueprint, Response, request
 from fieldlog.access.devices import ROLES, Device
 from fieldlog.access.guard import current_device, require, site_for
 from fieldlog.errors import NotJoined
+from fieldlog.openapi.operations import SITE, answer, in_header, in_query, operation
+from fieldlog.openapi.shapes import ref, text
 from fieldlog.pack.build import build_document, build_index
 from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.pack.marks import pack_tag
 from fieldlog.pack.parts import day_of, forms_part, state_part, tray_part, visits_part, windows_part
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
+
+_IF_NONE_MATCH = in_header("If-None-Match", "The ETag that the phone has", text(), required=False)
+_THE_SAME = answer("The phone has this one")
+_PART = {"200": answer("The part", {"type": "object"}), "304": _THE_SAME}
 
 
 def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], kept: KeptParts) -> Blueprint:
@@ -36,10 +42,19 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         return _answer(part_of(made, made["etag"]))
 
     @routes.get("/api/pack")
+    @operation(
+        "pack", "What the server works out, in one document, for apps older than its parts",
+        {"200": answer("The pack", ref("pack")), "304": _THE_SAME}, parameters=[_IF_NONE_MATCH],
+    )  # fmt: skip
     def pack() -> Response:
         return whole(build_document)
 
     @routes.get("/api/pack/index")
+    @operation(
+        "pack_index", "What the pack is made of: the tag of each part",
+        {"200": answer("The index", ref("pack_index")), "304": _THE_SAME, "204": answer("Nobody known: asked with only_known")},
+        parameters=[_IF_NONE_MATCH, {**in_query("only_known", "No fault if no device is known by the token"), "required": False}],
+    )  # fmt: skip
     def index() -> Response:
         try:
             return whole(build_index)
@@ -50,29 +65,34 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
             raise
 
     @routes.get("/api/pack/forms")
+    @operation("pack_forms", "The forms of each kind of record", _PART, parameters=[_IF_NONE_MATCH])
     def forms() -> Response:
         reader()
         return _answer(forms_part(kept, catalogue))
 
     @routes.get("/api/pack/tray")
+    @operation("pack_tray", "Held lines, newest first (leads)", _PART, parameters=[_IF_NONE_MATCH])
     def tray() -> Response:
         lead = reader()
         require(lead, "lead")
         return _answer(tray_part(kept, programme.db(), lead))
 
     @routes.get("/api/pack/sites/<site_id>/windows")
+    @operation("pack_windows", "A site's tide, Sun and windows of 400 days", _PART, parameters=[SITE, _IF_NONE_MATCH])
     def windows(site_id: str) -> Response:
         device = reader()
         site_for(programme.db(), device, site_id)
         return _answer(windows_part(kept, programme.db(), site_id, day_of(now()), device.role))
 
     @routes.get("/api/pack/sites/<site_id>/state")
+    @operation("pack_state", "A site's closures, levels and gravest flags", _PART, parameters=[SITE, _IF_NONE_MATCH])
     def state(site_id: str) -> Response:
         device = reader()
         site_for(programme.db(), device, site_id)
         return _answer(state_part(kept, programme.db(), site_id, day_of(now()), device.role))
 
     @routes.get("/api/pack/sites/<site_id>/visits")
+    @operation("pack_visits", "A site's visits and hours without people (readers' packs name it)", _PART, parameters=[SITE, _IF_NONE_MATCH])
     def visits(site_id: str) -> Response:
         site_for(programme.db(), reader(), site_id)
         return _answer(visits_part(kept, programme.db(), site_id))

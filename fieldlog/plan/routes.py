@@ -11,6 +11,8 @@ from flask import Blueprint, Response, jsonify, request
 from fieldlog.access.bodies import json_body
 from fieldlog.access.guard import current_device, require, site_for
 from fieldlog.errors import BadRequest
+from fieldlog.openapi.operations import SITE, answer, json_of, operation
+from fieldlog.openapi.shapes import group, or_null, text, whole
 from fieldlog.plan.making import Asked, as_lists, as_text, make_plan
 from fieldlog.plan.sheet import page, sheet_of
 from fieldlog.store import Programme
@@ -23,6 +25,14 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     routes = Blueprint("plan", __name__)
 
     @routes.post("/api/sites/<site_id>/plan")
+    @operation(
+        "plan", "Plan a visit: stops in order, what does not fit (leads); stores nothing",
+        {"200": answer("The plan; `record`, the fields that make a visit_plan; `lists`, those of its further entries", {"type": "object"})},
+        body=json_of(group(
+            [], window_id=or_null(text()), teams=whole(minimum=1, maximum=MOST_TEAMS), samples={"type": "boolean"}, everything={"type": "boolean"},
+        )),
+        parameters=[SITE], refuses=("409", "422"),
+    )  # fmt: skip
     def plan(site_id: str) -> Response:
         db = programme.db()
         device = current_device(request, db)
@@ -32,6 +42,10 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         return jsonify({**made, "record": as_text(made), "lists": as_lists(made)})
 
     @routes.get("/api/sites/<site_id>/sheet")
+    @operation(
+        "sheet", "The sheet of the next usable low for paper, one page of HTML (leads, crew)",
+        {"200": answer("The page", text(), "text/html")}, parameters=[SITE], refuses=("409",),
+    )  # fmt: skip
     def sheet(site_id: str) -> Response:
         db = programme.db()
         device = current_device(request, db)

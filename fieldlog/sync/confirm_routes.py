@@ -8,6 +8,8 @@ from datetime import datetime
 from flask import Blueprint, Response, jsonify, request
 
 from fieldlog.access.guard import current_device, require
+from fieldlog.openapi.operations import answer, in_path, operation
+from fieldlog.openapi.shapes import ref
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 from fieldlog.sync.confirming import ANSWERED_AFTER_S, Releases, begin_confirming, finish_releasing
@@ -18,6 +20,10 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     routes = Blueprint("confirming", __name__)
 
     @routes.post("/api/devices/<device_id>/confirm")
+    @operation(
+        "confirm_device", "Confirm a device of a restored backup (leads)", {"200": answer("Confirmed", ref("device_scope"))},
+        parameters=[in_path("device_id", "Which one")],
+    )
     def confirm(device_id: str) -> Response:
         lead = current_device(request, programme.db())
         require(lead, "lead")

@@ -12,12 +12,18 @@ from fieldlog.access.budget import Budget
 from fieldlog.access.devices import ROLES
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import BadRequest
+from fieldlog.openapi.operations import answer, in_header, in_path, operation
+from fieldlog.openapi.problems import problem
+from fieldlog.openapi.shapes import group, list_of, whole
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, check_takes_writes
 from fieldlog.sync.photo_copies import PhotoCopies
 from fieldlog.sync.photos import PhotoShelf, faulty_photos, sender_of, served_copy
 
 SENDERS = ("lead", "crew")
+
+_PHOTO = in_path("sha256", "SHA-256 of the photo's bytes", pattern="^[0-9a-f]{64}$")
+_OFFSET = {"Upload-Offset": {"description": "Bytes that the server has", "schema": {"type": "integer"}}}
 
 
 def blueprint(
@@ -29,6 +35,18 @@ def blueprint(
     shelf.finish_parts(int(now().timestamp() * 1000))
 
     @routes.patch("/api/photos/<sha256>")
+    @operation(
+        "photo_piece", "Send a piece of a photo, 512 KB at most",
+        {
+            "201": answer("All is here and hashes to its name"), "204": answer("The piece is here", headers=_OFFSET),
+            "409": {**problem("409"), "headers": _OFFSET}, "422": {**problem("422"), "headers": _OFFSET},
+        },
+        body={"application/octet-stream": {"schema": {}}}, refuses=("429",),
+        parameters=[
+            _PHOTO, in_header("Upload-Offset", "Where the piece begins", whole()),
+            in_header("Upload-Length", "Size of the whole photo, bytes", whole(maximum=8_388_608)),
+        ],
+    )  # fmt: skip
     def take(sha256: str) -> tuple[str, int, dict[str, str]]:
         device, at = current_device(request, programme.db()), now()
         require(device, *SENDERS)
@@ -44,6 +62,18 @@ def blueprint(
         return "", 201, {"Upload-Offset": str(total)}
 
     @routes.get("/api/photos/<sha256>")
+    @operation(
+        "photo_state", "How much of a photo is here from this device, or all of it where the device may see it",
+        {"200": answer("All"), "404": answer("A part", headers=_OFFSET)}, parameters=[_PHOTO], verb="head",
+    )
+    @operation(
+        "photo", "A photo, without metadata",
+        {
+            "200": answer("The picture", {}, "image/jpeg"), "206": answer("The range that was asked for", {}, "image/jpeg"),
+            "304": answer("The phone has it"),
+        },
+        parameters=[_PHOTO], refuses=("416",), verb="get",
+    )  # fmt: skip
     def give(sha256: str) -> Response | tuple[str, int, dict[str, str]]:
         device = current_device(request, programme.db())
         if request.method == "HEAD":
@@ -55,6 +85,10 @@ def blueprint(
         return send_file(copy, mimetype="image/jpeg", download_name=f"{sha256}.jpg")
 
     @routes.get("/api/photos")
+    @operation(
+        "faulty_photos", "What arrived as a photo and cannot be shown (leads)",
+        {"200": answer("All", group(["faulty"], faulty=list_of({"type": "object"})))},
+    )  # fmt: skip
     def list_faulty() -> Response:
         device = current_device(request, programme.db())
         require(device, "lead")

@@ -14,6 +14,8 @@ from flask import Blueprint, Response, request
 from fieldlog.access.bodies import sync_body
 from fieldlog.access.budget import Budget
 from fieldlog.access.guard import current_device, set_cookie
+from fieldlog.openapi.operations import answer, operation
+from fieldlog.openapi.shapes import ref, text
 from fieldlog.pack.marks import pack_tag
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, check_takes_writes
@@ -32,6 +34,15 @@ GZIP_LEVEL = 4
 GZIP_LEVEL_OLDER = 8
 """For records of earlier seasons, which a phone asks for once: a tenth smaller than at 6, 15 ms for a thousand."""
 
+_BODY = {
+    "application/x-ndjson": {
+        "schema": text(
+            "One sync_header, then one line an entry, each ended by a newline; gzip if Content-Encoding says so. "
+            "The shapes are the schemas sync_header and line."
+        )
+    }
+}
+
 
 def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> Blueprint:
     """The route of sync for one programme."""
@@ -39,6 +50,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     budget, admission = Budget(), Admission()
 
     @routes.post("/api/sync")
+    @operation("sync", "Send entries, get those of others", {"200": answer("Receipts and news", ref("sync_reply"))}, body=_BODY, refuses=("429",))
     def sync() -> Response:
         db = programme.db()
         device, body = current_device(request, db), sync_body(request)
@@ -68,15 +80,15 @@ def _goes_on(reply: dict[str, Any]) -> bool:
 
 def _answer(reply: dict[str, Any]) -> Response:
     """A reply, packed where it is long and the phone takes it so: a new phone's season is a tenth then."""
-    text = json.dumps(reply, ensure_ascii=False, separators=(",", ":")).encode()
-    answer = Response(text, mimetype="application/json")
+    said = json.dumps(reply, ensure_ascii=False, separators=(",", ":")).encode()
+    answer = Response(said, mimetype="application/json")
     answer.vary.add("Accept-Encoding")
     if _goes_on(reply):
         seq, mark = reply["cursor"]
         answer.headers["Fieldlog-Next"] = f"{seq} {mark} {reply['past']}"
-    packing = request.accept_encodings.best_match(["br", "gzip"]) if len(text) >= LONG_BYTES else None
+    packing = request.accept_encodings.best_match(["br", "gzip"]) if len(said) >= LONG_BYTES else None
     if packing:
-        answer.data = brotli.compress(text, quality=BROTLI_QUALITY) if packing == "br" else gzip.compress(text, _gzip_level(reply), mtime=0)
+        answer.data = brotli.compress(said, quality=BROTLI_QUALITY) if packing == "br" else gzip.compress(said, _gzip_level(reply), mtime=0)
         answer.content_encoding = packing
     return answer
 

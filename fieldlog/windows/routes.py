@@ -13,6 +13,8 @@ from sqlite_utils import Database
 from fieldlog.access.calendar_secrets import Address, address_of_secret
 from fieldlog.access.guard import current_device, require
 from fieldlog.errors import AddressEnded, NotHere, SiteNotReady
+from fieldlog.openapi.operations import answer, in_path, in_query, operation
+from fieldlog.openapi.shapes import group, list_of, or_null, text
 from fieldlog.questions.sites import site_of
 from fieldlog.shown_names import named
 from fieldlog.stations import mirrored, nearest_rows, place_of
@@ -50,15 +52,31 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     routes = Blueprint("windows", __name__)
 
     @routes.get("/calendar/<secret>.ics")
+    @operation(
+        "calendar", "A site's usable low tides as a calendar feed; at an address that has ended, its events, canceled",
+        {"200": answer("RFC 5545", text(), "text/calendar")},
+        parameters=[in_path("secret", "The secret of one device and one site")], open_to_all=True, refuses=("403", "409", "410"),
+    )  # fmt: skip
     def calendar(secret: str) -> Response:
         db, at = programme.db(), now()
         address = address_of_secret(db, secret, int(at.timestamp() * 1000))
         if address is None:
             raise NotHere("There is no calendar at this address. Copy the address from the app again.")
-        text = feed_of(db, address.site_id, at) if address.ended_at_ms is None else feed_of_ended(address, at)
-        return Response(text, mimetype="text/calendar", headers={"Cache-Control": "no-cache"})
+        feed = feed_of(db, address.site_id, at) if address.ended_at_ms is None else feed_of_ended(address, at)
+        return Response(feed, mimetype="text/calendar", headers={"Cache-Control": "no-cache"})
 
     @routes.get("/api/stations")
+    @operation(
+        "stations", "The tide stations nearest to a place, and its time zone (leads)",
+        {"200": answer(
+            "Nearest first; mirrored: one close to the place at the other sign of longitude, where none is near the place itself",
+            group(
+                ["stations", "zone", "mirrored"], stations=list_of({"type": "object"}), zone=or_null(text("IANA name")),
+                mirrored=or_null({"type": "object"}),
+            ),
+        )},
+        parameters=[in_query("near", "Latitude and longitude in degrees, such as 32.03,-80.92")],
+    )  # fmt: skip
     def stations() -> Response:
         require(current_device(request, programme.db()), "lead")
         place = place_of(request.args.get("near", ""))

@@ -17,9 +17,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fieldlog import create_app
-from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.records.openapi import document
 from tests.live_server import code_for
+from tests.service_document import service_document
 
 NOW = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
 DEEP = b"[" * 50_000
@@ -116,7 +115,7 @@ def test_what_no_browser_reads_alike_is_a_bad_request_in_a_sentence(served, path
 def test_every_json_body_of_the_service_is_tried_here():
     takes_json = {
         path.replace("{device_id}", "{device}").replace("{site_id}", "{site}")
-        for path, operations in document(CATALOGUE)["paths"].items()
+        for path, operations in service_document()["paths"].items()
         for said in operations.values()
         if "application/json" in said.get("requestBody", {}).get("content", {})
     }

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from fieldlog.records import openapi
-from fieldlog.records.catalogue import CATALOGUE
+from tests.service_document import service_document
 
 OWN_NOTES = ("calendar_address",)
 """A device's own addresses are made when it first asks for them, and say whether they were ever fetched."""
 
-READ = sorted(path for path, operations in openapi.document(CATALOGUE)["paths"].items() if "get" in operations)
+READ = sorted(path for path, operations in service_document()["paths"].items() if "get" in operations)
 
 
 def stored(db) -> dict[str, list]:

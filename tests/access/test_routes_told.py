@@ -1,4 +1,4 @@
-"""The OpenAPI document names every address of the application, and no other."""
+"""The OpenAPI document names every address of the application, and no other, with the parts of its path."""
 
 from __future__ import annotations
 
@@ -22,3 +22,15 @@ def test_what_is_served_is_what_is_told(app):
         implied = set() if path == "/api/photos/{sha256}" else {"HEAD"}
         served |= {(path, method) for method in methods - implied if path not in FILES}
     assert served == told
+
+
+def test_an_operation_names_each_part_of_its_path(app):
+    for path, operations in app.test_client().get("/api/openapi.json").json["paths"].items():
+        for verb, said in operations.items():
+            named = [part["name"] for part in said.get("parameters", ()) if part["in"] == "path"]
+            assert sorted(named) == sorted(re.findall(r"\{(\w+)\}", path)), (verb, path)
+
+
+def test_no_operation_is_declared_twice(app):
+    told = [said["operationId"] for operations in app.test_client().get("/api/openapi.json").json["paths"].values() for said in operations.values()]
+    assert len(told) == len(set(told))

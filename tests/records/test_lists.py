@@ -13,12 +13,12 @@ from marshmallow import ValidationError
 from openapi_spec_validator import validate as validate_document
 
 from fieldlog.flags.values import value_words
+from fieldlog.openapi.document import document
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Declared, Instant, Number, Ref, Text, Whole
 from fieldlog.records.forms import form_of
 from fieldlog.records.kind import Fault, Kind, Record
 from fieldlog.records.listed import Listed, from_item_rows, item_columns, item_rows, packed
-from fieldlog.records.openapi import document
 from fieldlog.sync import merge
 from tests.records.made_up import BARREL, CATCH
 
@@ -146,7 +146,7 @@ def test_limits_within_a_list_change_the_hash_and_words_the_version_alone() -> N
 
 
 def test_the_openapi_document_tells_what_a_list_holds() -> None:
-    told_of = document(KINDS)
+    told_of = document(KINDS, {})
     validate_document(told_of)
     fields = told_of["components"]["schemas"]["catch_fields"]["properties"]
     assert (fields["heights"]["type"], fields["heights"]["minItems"], fields["heights"]["maxItems"]) == (["array", "null"], 2, 12)

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from fieldlog.openapi.document import document
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Number
 from fieldlog.records.forms import form_of, forms
 from fieldlog.records.kind import Kind, Record
-from fieldlog.records.openapi import document
 from fieldlog.store import create_programme, write
 from fieldlog.sync import tables
 
@@ -54,7 +54,7 @@ def test_the_field_stands_in_the_form_and_the_openapi_document() -> None:
     }  # fmt: skip
     assert form_of(AFTER)["properties"]["moss_depth_mm"] == described
     assert form_of(AFTER)["required"] == ["moss_depth_mm"]
-    schemas = document(Catalogue([AFTER]))["components"]["schemas"]
+    schemas = document(Catalogue([AFTER]), {})["components"]["schemas"]
     assert schemas["pebble_fields"]["properties"]["moss_depth_mm"] == described
     assert schemas["pebble_fields"]["x-required"] == ["moss_depth_mm"]
 

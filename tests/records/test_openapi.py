@@ -9,12 +9,13 @@ import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
-from fieldlog.records.catalogue import CATALOGUE, Catalogue
-from fieldlog.records.openapi import document
+from fieldlog.openapi.document import document
+from fieldlog.records.catalogue import Catalogue
 from tests.records.made_up import BARREL
+from tests.service_document import service_document
 
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "records_values.json").read_text("utf-8"))
-DOCUMENT = document(CATALOGUE)
+DOCUMENT = service_document()
 LINE = {
     "v": 1, "d": "0123456789abcdef0123456789abcdef", "n": 1, "s": "0199c0ffee000000", "u": None, "t": "unit_check",
     "r": "0190a0a0-1234-7abc-8def-0123456789ab", "g": None, "y": None, "f": {"exposed_height_mm": 280, "note": None},
@@ -87,5 +88,5 @@ def test_a_line_that_would_be_held_does_not_fit_the_schema(change: dict) -> None
 )
 def test_json_schema_alone_comes_to_the_same_verdict(case: dict) -> None:
     """Left out: time zones and days that no month has, which JSON Schema cannot tell, and which signs show nothing, which the document does not say."""
-    fits = validator(document(Catalogue([BARREL])), "barrel_fields").is_valid({case["field"]: case["value"]})
+    fits = validator(document(Catalogue([BARREL]), {}), "barrel_fields").is_valid({case["field"]: case["value"]})
     assert fits == (case["word"] in (None, "implausible"))

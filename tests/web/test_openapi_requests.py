@@ -25,9 +25,8 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from fieldlog import create_app
-from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.records.openapi import document
 from tests.live_server import code_for
+from tests.service_document import service_document
 
 NOW = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
 REQUESTS = int(os.environ.get("FIELDLOG_REQUESTS", "500"))
@@ -47,7 +46,7 @@ def picture(_context: object, answer: object) -> str:
     return "a picture"
 
 
-SCHEMA = schemathesis.openapi.from_dict(document(CATALOGUE))
+SCHEMA = schemathesis.openapi.from_dict(service_document())
 SCHEMA.config.generation.update(with_security_parameters=False)
 OPERATIONS = {operation.ok().label: operation.ok() for operation in SCHEMA.get_all_operations()}
 EACH = -(-REQUESTS // (len(OPERATIONS) * len(CALLERS)))

@@ -7,7 +7,7 @@ changes anything. `tests/web/test_openapi_requests.py` sends what the document a
 
 from __future__ import annotations
 
-from fieldlog.records.http_shapes import Shape, ref
+from fieldlog.openapi.shapes import Shape, ref
 
 PROBLEMS = {
     "400": "The request cannot be read, or a value is out of its bounds; `fields` names it",

@@ -1,0 +1,1 @@
+"""The OpenAPI document: what can be asked of the server, gathered from the routes that answer it."""
