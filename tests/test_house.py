@@ -210,6 +210,16 @@ def test_a_module_stays_short_enough_to_read(path: Path) -> None:
     assert len(path.read_text("utf-8").splitlines()) <= MOST_LINES
 
 
+TYPED = {"record-form.js", "unit-facts.js", "unit-history.js", "readings.js", "surveyed.js", "site-tide.js", "tide-constants.js"}
+
+
+def test_what_turns_records_into_facts_and_forms_says_what_it_takes() -> None:
+    """A field that is misspelt there is tsc's to find: nothing but a kind's fields by name may hold anything."""
+    texts = [(path.name, path.read_text("utf-8")) for path in SCRIPTS if path.name in TYPED]
+    assert {name for name, _ in texts} == TYPED
+    assert [(name, bare) for name, text in texts for bare in re.findall(r"\{any\b|\bany\[\]|<any>|[|:] any\b", text)] == []
+
+
 def test_a_line_of_the_phones_code_fits_on_a_screen() -> None:
     lines = [(path, n, line) for path in SCRIPTS for n, line in enumerate(path.read_text("utf-8").splitlines(), 1)]
     assert [f"{path.relative_to(ROOT)}:{n}" for path, n, line in lines if len(line) > MOST_LETTERS_A_LINE] == []

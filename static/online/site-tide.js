@@ -25,6 +25,7 @@ const NUMBERS = [
   { name: 'zero_above_chart_datum_m', label: 'The record\u2019s zero above the chart datum, if it was leveled',
     unit: 'm' },
 ];
+const PERCENTILES = /** @type {const} */ (['p50', 'p90', 'p95', 'p99']);
 const DATUMS = ['MHHW', 'MHW', 'MTL', 'MSL', 'MLW', 'MLLW'];
 const WAYS = { station: 'The reference port as it is', offsets: 'Offsets against the reference port',
   constants: 'The site\u2019s own constants' };
@@ -33,6 +34,8 @@ const OLDER =
     + 'file again.';
 /** Under this many days a record has not seen every season. */
 const YEAR_DAYS = 330;
+
+/** @typedef {import('../views/record-form.js').Typed} Typed */
 
 /** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
@@ -47,12 +50,12 @@ class SiteTide {
   /** @param {import('../views/router.js').Stage} stage */
   constructor(stage) {
     this.stage = stage;
-    /** @type {any} */ this.site = null;
-    /** @type {any[]} */ this.records = [];
-    /** @type {any} */ this.readings = null;
+    /** @type {import('../views/shore-known.js').SiteRules|null} */ this.site = null;
+    /** @type {import('./water-record.js').WaterRecord[]} */ this.records = [];
+    /** @type {import('./water-record.js').Readings|null} */ this.readings = null;
     /** @type {Record<string, {name: string, text: string, columns: Record<string, any>}>} */ this.files = {};
     /** @type {Record<string, string>} */ this.numbers = {};
-    /** @type {any} */ this.seen = null;
+    /** @type {import('./water-record.js').Look|null} */ this.seen = null;
     this.said = '';
     this.typed = { allowance: '', reason: '' };
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.timer = undefined;
@@ -65,7 +68,7 @@ class SiteTide {
   port = () => this.stage.phone.tides(this.stage.phone.me.site_id)?.station.name ?? this.site?.tide_station;
   path = (rest = '') => `/api/sites/${this.stage.phone.me.site_id}/water-records${rest}`;
 
-  /** @param {Promise<any>} work */
+  /** @template A @param {Promise<A>} work @returns {Promise<A|null>} null where the server said why not */
   async told(work) {
     try {
       const answer = await work;
@@ -106,9 +109,9 @@ class SiteTide {
       ...Object.fromEntries(Object.entries(further).map(([name, { text, columns }]) => [name, { text, columns }])) };
   }
 
-  /** @param {string} name @param {any} event */
+  /** @param {string} name @param {{target: {files: FileList|null}}} event */
   choose = async (name, event) => {
-    const file = event.target.files[0];
+    const file = event.target.files?.[0];
     if (!file) return;
     this.files[name] = { name: file.name, text: await file.text(), columns: {} };
     await this.look();
@@ -150,14 +153,16 @@ class SiteTide {
       ${basisOf(this.site ?? {})}.</p>`}</div></div>`;
 
   bring() {
-    const isPressure = PRESSURES.includes(this.seen?.columns.unit);
+    const isPressure = PRESSURES.includes(this.seen?.columns.unit ?? '');
     const isAsked = (/** @type {{withPressure?: boolean}} */ number) => isPressure || !number.withPressure;
     return html`<section class="stack"><div class="bar"><h2>Upload a logger file</h2></div>
       ${FILES.filter(isAsked).map(({ name, label, about }) => (name === 'logger' || this.files.logger
         ? html`<div class="field"><label class="label-text"
         for="file-${name}">${label}<small>${about}</small></label><input class="line" id="file-${name}" type="file"
-        accept=".csv,.txt,.tsv,text/*" @change=${(/** @type {any} */ event) => this.choose(name, event)}></div>
-        ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen : this.seen[name])
+        accept=".csv,.txt,.tsv,text/*"
+        @change=${(/** @type {{target: HTMLInputElement}} */ event) => this.choose(name, event)}></div>
+        ${this.seen && this.files[name] ? this.howRead(name, name === 'logger' ? this.seen
+          : this.seen[/** @type {'barometer'|'control'} */ (name)])
           : nothing}` : nothing))}
       ${this.seen ? html`${NUMBERS.filter(isAsked)
         .map((number) => this.number(number))}
@@ -168,7 +173,7 @@ class SiteTide {
         at the lowest low. Level it in if you can. Work on the shore only at a usable low tide.</p></section>`;
   }
 
-  /** @param {string} file @param {any} seen */
+  /** @param {string} file @param {import('./water-record.js').Seen|null|undefined} seen */
   howRead(file, seen) {
     if (!seen) return nothing;
     const { columns, names, first_rows: rows, questions } = seen;
@@ -182,14 +187,14 @@ class SiteTide {
       <div class="field"><label class="label-text"
         for="zone-${file}">Zone of the times<small>an IANA name, or an offset such as UTC-05:00</small></label><input
         class="line" id="zone-${file}" .value=${this.files[file].columns.zone
-          ?? columns.zone} @change=${(/** @type {any} */ event) => this.say(file, 'zone', event.target.value)}></div>
+          ?? columns.zone} @change=${(/** @type {Typed} */ event) => this.say(file, 'zone', event.target.value)}></div>
       <div class="two"><div class="field"><label class="label-text"
         for="value-${file}">Column of the values</label><select class="line" id="value-${file}"
-        @change=${(/** @type {any} */ event) => this.say(file, 'value',
+        @change=${(/** @type {Typed} */ event) => this.say(file, 'value',
           event.target.value)}>${names.map((/** @type {string} */ name, /** @type {number} */ n) => html`<option
           value=${n} .selected=${n === columns.value}>${name}</option>`)}</select></div>
         <div class="field"><label class="label-text" for="unit-${file}">Their unit</label><select class="line"
-          id="unit-${file}" @change=${(/** @type {any} */ event) => this.say(file, 'unit',
+          id="unit-${file}" @change=${(/** @type {Typed} */ event) => this.say(file, 'unit',
             event.target.value)}>${UNITS.map((unit) => html`<option
             .selected=${unit === columns.unit}>${unit}</option>`)}</select></div></div></div>`;
   }
@@ -213,7 +218,7 @@ class SiteTide {
         ${readings.allowance_m === null ? '' : madeOf(readings.allowance, 'readings', feet)}</p></details>`);
   }
 
-  /** @param {any} waterRecord */
+  /** @param {import('./water-record.js').WaterRecord} waterRecord */
   record(waterRecord) {
     const heading = `${waterRecord.name}, ${fullDay(waterRecord.made_at, this.stage.zone || 'UTC')}`;
     if (waterRecord.state === 'failed') return section(heading, 'cannot be used', fault(waterRecord.fault));
@@ -221,7 +226,7 @@ class SiteTide {
       html`<p role="status">${waterRecord.step ?? 'waiting'} \u2026</p>`);
     const { record, faults, datums, candidates, reasons } = waterRecord.result;
     const { feet } = this.stage.settings;
-    const told = candidates.find((/** @type {any} */ way) => way.residuals)?.residuals;
+    const told = candidates.find((way) => way.residuals)?.residuals;
     return html`<div class="stack"><div class="bar"><h2>${heading}</h2>
       <span>${counted(record.used_days, 'day')} used</span></div>
       <p>${record.levels.toLocaleString('en')} levels every ${record.interval_min} min from ${record.from} to
@@ -229,14 +234,14 @@ class SiteTide {
           ? `Density of the water ${record.density_kg_m3} kg/m\u00b3.` : ''} ${record.unread
           ? `${counted(record.unread, 'line')} could not be read, the first: `
             + `${record.unread_lines.join(', ')}.` : ''}</p>
-      ${faults.length ? faults.map((/** @type {any} */ fault) => doubt(fault.sentence))
+      ${faults.length ? faults.map((fault) => doubt(fault.sentence))
         : html`<p>No fault was found in it.</p>`}
       ${told && record.used_days < YEAR_DAYS
         ? doubt(`The record holds ${Math.round(record.used_days)} days, of `
           + `${Object.keys(told.seasons).join(' and ')} only: storms of other seasons are not in it. Keep the larger `
           + 'allowance until they are.') : nothing}
-      ${candidates.map((/** @type {any} */ way) => this.way(way,
-        waterRecord.result))}${reasons.map((/** @type {string} */ why) => html`<p class="small">${why}</p>`)}
+      ${candidates.map((way) => this.way(way,
+        waterRecord.result))}${reasons.map((why) => html`<p class="small">${why}</p>`)}
       ${section('Datums', `above ${datums.chart_datum}`,
         html`<table class="plain"><tbody>${DATUMS.map((name) => html`<tr><th scope="row">${name}</th><td
           class="num">${length(datums.above_chart_datum_m[name], feet)}</td></tr>`)}</tbody></table>
@@ -253,21 +258,22 @@ class SiteTide {
     const value = this.numbers[name] ?? '';
     const take = (/** @type {string} */ text) => { this.numbers[name] = text; this.stage.redraw(); };
     const box = html`<div class="box"><input id="n-${name}" inputmode="decimal" autocomplete="off" .value=${value}
-      @input=${(/** @type {any} */ event) => take(event.target.value)}><i>${unit}</i></div>`;
+      @input=${(/** @type {Typed} */ event) => take(event.target.value)}><i>${unit}</i></div>`;
     return html`<div class="measure"><label for="n-${name}"><b>${label}</b></label>
       ${isAboveZero ? box : signed({ title: label, value, take, box })}</div>`;
   }
 
-  /** @param {any} way @param {any} result */
+  /** @param {import('./water-record.js').Way} way @param {import('./water-record.js').Result} result */
   way(way, result) {
     const { feet } = this.stage.settings;
     const isTaken = this.site?.tide_station === way.station_id;
     const { residuals } = way;
     // What an older version worked out has no parts: it counted the record's own days only.
-    const allowance = residuals?.allowance ? residuals.allowance_m : null;
+    const { allowance: parts, allowance_m: metres = null, basis = '' } = residuals ?? {};
+    const allowance = parts ? metres : null;
     const kept = allowanceKept(this.site ?? {});
     const isRaised = allowance !== null && allowance > kept;
-    const [allowance_m, allowance_basis] = isRaised ? [allowance, residuals.basis] : [kept, basisKept(this.site ?? {})];
+    const [allowance_m, allowance_basis] = isRaised ? [allowance, basis] : [kept, basisKept(this.site ?? {})];
     return html`<section class="stack"><div class="bar"><h2>${WAYS[/** @type {keyof typeof WAYS} */ (way.kind)]}</h2>
       <span>${way.kind === result.proposed ? 'proposed' : ''}${isTaken ? ' in use' : ''}</span></div>
       <p>Tried on ${counted(Math.round(way.held_back_days), 'day')} that it had not seen: it was off by about
@@ -275,26 +281,26 @@ class SiteTide {
       <details><summary>Details: ${residuals ? `by season${way.constants ? ', constants, what cannot be separated'
         : ''}` : 'how far off'}</summary><div class="stack"><p>On those days 95 % of levels were within
           ${length(way.p95_m, feet)}; the error is ${length(way.rms_m, feet)} (rms).</p>
-          ${residuals ? html`${allowance === null ? nothing : html`<p>${madeOf(residuals.allowance, 'lows', feet)}</p>`}
+          ${residuals ? html`${parts && allowance !== null ? html`<p>${madeOf(parts, 'lows', feet)}</p>` : nothing}
           <p>Within two hours of ${counted(residuals.lows, 'low tide')}: half of the levels were no higher than
           ${beside(residuals.p50, feet)} the prediction. 95 % were no higher than ${beside(residuals.p95, feet)} it,
           99 % than ${beside(residuals.p99, feet)} it.</p><div class="wide-scroll" tabindex="0" role="group"
           aria-label="By season"><table class="plain stacks"><thead><tr><th>Season</th><th class="num">Lows</th>
           ${['P50', 'P90', 'P95', 'P99'].map((p) => html`<th class="num">${p}</th>`)}</tr></thead><tbody>
           ${Object.entries(residuals.seasons).map(([name, part]) => html`<tr><th scope="row">${name}</th><td
-              class="num" data-head="Lows">${part.lows}</td>${['p50', 'p90', 'p95', 'p99'].map((p) => html`<td
+              class="num" data-head="Lows">${part.lows}</td>${PERCENTILES.map((p) => html`<td
                 class="num" data-head=${p.toUpperCase()}>${length(part[p], feet)}</td>`)}</tr>`)}</tbody></table></div>
           ${constantsOfWay(way, feet)}` : nothing}</div></details>
-      ${allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m
+      ${!parts || allowance === null ? html`<p>${residuals?.asks ?? (residuals?.allowance_m
         ? OLDER : 'There are too few low tides in it for an allowance.')}</p>`
-        : html`<p><b>${length(allowance, feet)} is added.</b>${further(residuals.allowance, true)}</p><p
-          class="small">Basis: ${residuals.basis}.</p>`}
+        : html`<p><b>${length(allowance, feet)} is added.</b>${further(parts, true)}</p><p
+          class="small">Basis: ${basis}.</p>`}
       <div class="two"><button type="button" class="or"
         ?disabled=${isTaken} @click=${() => this.take({ tide_station: way.station_id, allowance_m, allowance_basis },
           `The site uses this tide, with an allowance of ${length(allowance_m, feet)}. Its low tides come with the `
             + 'next sync.')}>${isTaken ? html`${mark('taken')}In use` : 'Use this tide'}</button>
         <button type="button" class="or" ?disabled=${allowance === null
-          || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: residuals.basis },
+          || !isTaken} @click=${() => this.take({ allowance_m: allowance, allowance_basis: basis },
             'The allowance follows the record.')}>Use its allowance</button></div>${isTaken || allowance === null
             ? nothing : html`<p class="small">An allowance belongs to its tide: use the tide first. That never makes
             the allowance smaller.</p>`}</section>`;
@@ -309,17 +315,17 @@ class SiteTide {
     return section('Another allowance', `now ${length(allowanceOf(this.site ?? {}), feet)}`,
       html`<p class="small">${basisOf(this.site ?? {})}</p>
       <div class="measure"><label for="another"><b>Allowance</b></label><div class="box"><input id="another"
-        inputmode="decimal" autocomplete="off" .value=${allowance} @input=${(/** @type {any} */ event) =>
+        inputmode="decimal" autocomplete="off" .value=${allowance} @input=${(/** @type {Typed} */ event) =>
           this.type('allowance', event)}><i>${feet ? 'ft' : 'm'}</i></div></div>
       <div class="field"><label class="label-text"
         for="reason">Reason<small>shown beside the allowance on every screen</small></label><input class="line"
-        id="reason" maxlength="180" .value=${reason} @input=${(/** @type {any} */ event) => this.type('reason',
+        id="reason" maxlength="180" .value=${reason} @input=${(/** @type {Typed} */ event) => this.type('reason',
           event)}></div>
       <button type="button" class="or" ?disabled=${!isGood} @click=${() => this.useAnother(fromBox(metres ?? 0, feet),
         reason.trim())}>Use this allowance</button>`);
   }
 
-  /** @param {'allowance'|'reason'} name @param {any} event */
+  /** @param {'allowance'|'reason'} name @param {Typed} event */
   type(name, event) {
     this.typed[name] = event.target.value;
     this.stage.redraw();

@@ -60,8 +60,8 @@ export interface Flag extends RuleWords {
   settled_reason?: string | null;
 }
 
-/** A flag with the unit that it is of, null where it is of something else. */
-export type ShownFlag = Flag & { unitId: string | null };
+/** A flag with the unit that it is of, null where it is of something else; `isHere`: raised here, not sent yet. */
+export type ShownFlag = Flag & { unitId: string | null; isHere?: boolean };
 
 /** What the Sun does (fieldlog/windows/daylight.py): minutes after `from_day` 0 h UTC. */
 export interface Sun {

@@ -34,17 +34,26 @@ function earthCentred(lat_deg, lon_deg) {
     normal * (1 - E2) * Math.sin(lat)];
 }
 
-const isNumber = (/** @type {any} */ value) => typeof value === 'number';
+/** @param {unknown} value @returns {value is number} */
+const isNumber = (value) => typeof value === 'number';
+
+/** @typedef {number|null|undefined} Noted */
 
 /**
  * A survey receiver's fix that was written in degrees only, with its metres, as fieldlog/flags/receiver.py has it; any
  * other as it is.
- * @param {any} fix @param {any} site
+ * @template {{method?: string|null, lat_deg?: Noted, lon_deg?: Noted, accuracy_m?: Noted, east_m?: Noted,
+ *   north_m?: Noted, sigma_m?: Noted}} F
+ * @param {F} fix @param {{lat_deg?: Noted, lon_deg?: Noted, grid_azimuth_deg?: Noted}|null|undefined} site
+ * @returns {F}
  */
 export function onGrid(fix, site) {
   const isPlaced = isNumber(fix.east_m) && isNumber(fix.north_m);
-  if (fix.method !== 'rtk' || isPlaced || ![fix.lat_deg, fix.lon_deg, site?.lat_deg, site?.lon_deg].every(isNumber))
-    return fix;
-  const [east_m, north_m] = fromDegrees(site, fix.lat_deg, fix.lon_deg);
+  const { lat_deg, lon_deg } = fix;
+  const [site_lat_deg, site_lon_deg] = [site?.lat_deg, site?.lon_deg];
+  if (fix.method !== 'rtk' || isPlaced || !isNumber(lat_deg) || !isNumber(lon_deg) || !isNumber(site_lat_deg)
+    || !isNumber(site_lon_deg)) return fix;
+  const origin = { lat_deg: site_lat_deg, lon_deg: site_lon_deg, grid_azimuth_deg: site?.grid_azimuth_deg };
+  const [east_m, north_m] = fromDegrees(origin, lat_deg, lon_deg);
   return { ...fix, east_m, north_m, sigma_m: fix.sigma_m ?? (fix.accuracy_m ? fix.accuracy_m / RADIUS_95 : null) };
 }

@@ -183,10 +183,10 @@ function asking(now, { p, displacement_m, bearing_deg }) {
 export const compassWord = (bearing_deg) => COMPASS[Math.floor(bearing_deg / 45 + 0.5) % 8];
 
 /**
- * @param {{event_at: string|null, event: string}[]} events
+ * @param {{event_at?: string|null, event?: string|null}[]} events
  * @returns {string} when the newest of them started an epoch; empty where none did
  */
 export function startedAt(events) {
-  const times = events.filter((event) => STARTS_ANEW.includes(event.event)).map((event) => event.event_at ?? '');
+  const times = events.filter((event) => STARTS_ANEW.includes(event.event ?? '')).map((event) => event.event_at ?? '');
   return times.sort().pop() ?? '';
 }

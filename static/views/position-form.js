@@ -54,9 +54,10 @@ export class PositionForm {
   async start() {
     const { of } = this;
     const zero = zeroOf(of.fixes, of, instant(this.stage.phone.now()));
-    const last = zero?.epoch.method === 'tapes' ? zero.fixes[0] : {};
+    /** @type {import('./readings.js').Fix} */ const last = zero?.epoch.method === 'tapes' ? zero.fixes[0] : {};
     await this.form.start({ method: 'tapes',
-      ...Object.fromEntries(SLOTS.map((n) => [`mark_${n}_id`, last[`mark_${n}_id`]])) });
+      ...Object.fromEntries(SLOTS.map((n) => `mark_${n}_id`)
+        .map((name) => [name, last[/** @type {'mark_1_id'} */ (name)]])) });
     while (await this.stage.phone.draft(`position_fix:${of.id}:${this.taken.length + 2}`)) await this.second();
     return this;
   }

@@ -7,7 +7,13 @@ import { localDay, msOf } from './words.js';
 import { compare, startedAt } from '../survey/movement.js';
 import { adjust, TAPE_SIGMA_M } from '../survey/position.js';
 
-/** @typedef {import('../survey/movement.js').Epoch} Epoch */
+/**
+ * @typedef {import('../survey/movement.js').Epoch} Epoch
+ * @typedef {import('../records/rows.js').ControlMark} ControlMark
+ * @typedef {import('../records/rows.js').UnitEvent} UnitEvent
+ * @typedef {Partial<import('../records/rows.js').PositionFix>} Fix one on record, or what is typed of one
+ * @typedef {Fix & {fixed_at: string}} Timed
+ */
 
 /** How well a typed coordinate is known where nobody said: a taped offset in the field. */
 export const TYPED_SIGMA_M = 0.05;
@@ -22,37 +28,41 @@ const PHONE = 'phone_gnss';
 const BLOCKING = ['side', 'side-unknown', 'weak'];
 
 /**
- * @typedef {{marks: any[], fixes: any[], events: any[], planned: {east_m: number, north_m: number}|null, azimuthDeg:
- *   number, surveyOf: (fix: any) => string, scale?: import('../survey/movement.js').TapeScale|null, leastShiftM?:
- *   number}} Surveyed
+ * @typedef {{marks: ControlMark[], fixes: Fix[], events: UnitEvent[],
+ *   planned: {east_m: number, north_m: number}|null, azimuthDeg: number, surveyOf: (fix: Fix) => string,
+ *   scale?: import('../survey/movement.js').TapeScale|null, leastShiftM?: number}} Surveyed
  * surveyOf: the visit or local day of a fix, as one key; scale: what the site's own tapes show, null where the stated
  * sigma stands
- * @typedef {{survey: string, at: string, fixes: any[], epoch: Epoch}} Measured at: of its first reading
+ * @typedef {{survey: string, at: string, fixes: Timed[], epoch: Epoch}} Measured at: of its first reading
  */
 
-const isNumber = (/** @type {any} */ value) => typeof value === 'number';
+/** @param {unknown} value @returns {value is number} */
+const isNumber = (value) => typeof value === 'number';
 
 /**
  * A sigma as somebody wrote it, or the usual one: nothing measured is as sure as 0.
  * @param {number|null|undefined} sigma_m @param {number} usual_m
  */
-export const saidOr = (sigma_m, usual_m) => (isNumber(sigma_m) && Number(sigma_m) >= LEAST_SIGMA_M ? Number(sigma_m)
-  : usual_m);
+export const saidOr = (sigma_m, usual_m) => (isNumber(sigma_m) && Number(sigma_m) >= LEAST_SIGMA_M ? sigma_m : usual_m);
 
-/** @param {any} site its row @param {any} design of the unit @returns {number} the least shift that matters, metres */
+/**
+ * @param {import('../records/rows.js').Site|null|undefined} site
+ * @param {import('../records/rows.js').UnitDesign|null|undefined} design of the unit
+ * @returns {number} the least shift that matters, metres
+ */
 export function leastShift(site, design) {
   if (isNumber(site?.least_shift_m)) return site.least_shift_m;
   return isNumber(design?.footprint_mm) ? (FOOTPRINT_PART * design.footprint_mm) / 1000 : LEAST_SHIFT_M;
 }
 
 /**
- * @param {any} fix @param {any[]} marks
+ * @param {Fix} fix @param {ControlMark[]} marks
  * @returns {import('../survey/movement.js').MarkTape[]} the tapes read from marks on record
  */
 export function tapesOf(fix, marks) {
   return SLOTS.flatMap((n) => {
-    const mark = marks.find((mark) => mark.record_id === fix[`mark_${n}_id`]);
-    const range_m = fix[`range_${n}_m`];
+    const mark = marks.find((mark) => mark.record_id === fix[/** @type {'mark_1_id'} */ (`mark_${n}_id`)]);
+    const range_m = fix[/** @type {'range_1_m'} */ (`range_${n}_m`)];
     if (!isNumber(mark?.east_m) || !isNumber(mark?.north_m) || !isNumber(range_m)) return [];
     return {
       mark_id: mark.record_id, mark_sigma_m: saidOr(mark.sigma_m, MARK_SIGMA_M), label: named(mark.label, 'a mark'),
@@ -62,7 +72,7 @@ export function tapesOf(fix, marks) {
 }
 
 /**
- * @param {any[]} fixes of one unit, visit and method @param {any[]} marks the site's
+ * @param {Fix[]} fixes of one unit, visit and method @param {ControlMark[]} marks the site's
  * @param {{east_m: number, north_m: number}|null} planned decides between two places that fit two tapes
  * @returns {Epoch|null} null where they give no place on the site grid
  */
@@ -75,19 +85,20 @@ export function epochOf(fixes, marks, planned) {
     return { method, east_m: place.east_m, north_m: place.north_m, tapes, sigma_m: 0,
       doubts: place.warnings.filter((warning) => BLOCKING.includes(warning.word)) };
   }
-  const places = fixes.filter((fix) => isNumber(fix.east_m) && isNumber(fix.north_m))
-    .map((fix) => ({ ...fix, sigma_m: saidOr(fix.sigma_m, TYPED_SIGMA_M) }));
+  const places = fixes.flatMap(({ east_m, north_m, sigma_m }) => (isNumber(east_m) && isNumber(north_m)
+    ? { east_m, north_m, sigma_m: saidOr(sigma_m, TYPED_SIGMA_M) } : []));
   if (!places.length || method === PHONE) return null;
   const weights = places.map((place) => 1 / place.sigma_m ** 2);
   const whole = weights.reduce((sum, weight) => sum + weight, 0);
-  const [east_m, north_m] = ['east_m', 'north_m']
+  const [east_m, north_m] = /** @type {('east_m'|'north_m')[]} */ (['east_m', 'north_m'])
     .map((axis) => places.reduce((sum, place, n) => sum + weights[n] * place[axis], 0) / whole);
-  return { method, east_m, north_m, tapes: [], sigma_m: Math.min(...places.map((place) => place.sigma_m)), doubts: [] };
+  return { method: method ?? '', east_m, north_m, tapes: [],
+    sigma_m: Math.min(...places.map((place) => place.sigma_m)), doubts: [] };
 }
 
 /**
- * @param {any[]} visits the site's @param {string} zone
- * @returns {(fix: any) => string} the survey of a fix: its visit, joined ones as one, or its local day
+ * @param {import('../records/rows.js').Visit[]} visits the site's @param {string} zone
+ * @returns {(fix: Fix) => string} the survey of a fix: its visit, joined ones as one, or its local day
  */
 export function surveys(visits, zone) {
   const to = new Map(visits.map((visit) => [visit.record_id, visit.joined_to ?? null]));
@@ -104,14 +115,15 @@ export function surveys(visits, zone) {
 }
 
 /**
- * @param {any[]} fixes @param {Surveyed} known
- * @returns {any[][]} the readings of each epoch, in time order; what has no time says nothing about order and is left
+ * @param {Fix[]} fixes @param {Surveyed} known
+ * @returns {Timed[][]} the readings of each epoch, in time order; what has no time says nothing about order and is left
  *   out
  */
 function groupsOf(fixes, { surveyOf }) {
-  /** @type {Map<string, any[]>} */ const groups = new Map();
-  const key = (/** @type {any} */ fix) => `${fix.fixed_at} ${fix.record_id ?? ''}`;
-  for (const fix of fixes.filter((fix) => fix.fixed_at && fix.method !== PHONE)
+  /** @type {Map<string, Timed[]>} */ const groups = new Map();
+  const key = (/** @type {Fix} */ fix) => `${fix.fixed_at} ${fix.record_id ?? ''}`;
+  const isTimed = (/** @type {Fix} */ fix) => Boolean(fix.fixed_at) && fix.method !== PHONE;
+  for (const fix of /** @type {Timed[]} */ (fixes.filter(isTimed))
     .sort((one, other) => (key(one) < key(other) ? -1 : 1))) {
     const of = `${surveyOf(fix)} ${fix.method}`;
     groups.set(of, [...(groups.get(of) ?? []), fix]);
@@ -119,7 +131,7 @@ function groupsOf(fixes, { surveyOf }) {
   return [...groups.values()];
 }
 
-/** @param {any[]} own @param {Surveyed} known @returns {Measured|null} */
+/** @param {Timed[]} own @param {Surveyed} known @returns {Measured|null} */
 function measured(own, { marks, planned, surveyOf }) {
   const epoch = epochOf(own, marks, planned);
   return epoch && { survey: surveyOf(own[0]), at: own[0].fixed_at, fixes: own, epoch };
@@ -127,7 +139,7 @@ function measured(own, { marks, planned, surveyOf }) {
 
 /**
  * The epoch that a reading of `until` is compared with: the first one with a place since the unit was last placed.
- * @param {any[]} fixes @param {Surveyed} known @param {string} until @returns {Measured|null}
+ * @param {Fix[]} fixes @param {Surveyed} known @param {string} until @returns {Measured|null}
  */
 export function zeroOf(fixes, known, until) {
   const start = startedAt(known.events.filter((event) => event.event_at && event.event_at <= until));
@@ -140,14 +152,14 @@ export function zeroOf(fixes, known, until) {
 
 /**
  * A reading, with what was read before it on the same visit by the same method, compared with the zero epoch.
- * @param {any} fix the newest, or what is typed of one @param {Surveyed} known the fixes before it, marks and events
+ * @param {Fix} fix the newest, or what is typed of one @param {Surveyed} known the fixes before it, marks and events
  * @returns {{isFirst: boolean, epoch: Epoch, zero: Epoch, movement:
  *   import('../survey/movement.js').Movement|null}|null} null where nothing can be said
  */
 export function comparedWithZero(fix, known) {
   if (!fix.fixed_at || fix.method === PHONE) return null;
   const fixes = [...known.fixes, fix];
-  const own = groupsOf(fixes, known).find((group) => group.includes(fix));
+  const own = groupsOf(fixes, known).find((group) => group.some((other) => other === fix));
   const now = own ? measured(own, known) : null;
   const zero = now ? zeroOf(fixes, known, fix.fixed_at) : null;
   if (!now || !zero) return null;

@@ -9,7 +9,13 @@ import { fromBox, inBox, instant, isSignOnly, msOf, typedNumber } from './words.
 /** Digits, point and sign of a number that a usual box shows whole. */
 const FITS = 5;
 
-/** @typedef {import('./router.js').Stage} Stage */
+/**
+ * @typedef {import('./router.js').Stage} Stage
+ * @typedef {import('../records/form.js').Input} Input
+ * @typedef {import('../records/validate.js').Fault} Fault
+ * @typedef {{target: {value: string}}} Typed an event of what somebody types in or chooses from
+ * @typedef {import('../records/rows.js').RowOf<string>} AnyRow of a kind that only the data name
+ */
 
 /**
  * @param {import('./router.js').Phone} phone @param {string} kind
@@ -20,11 +26,11 @@ export const formOf = (phone, kind) => /** @type {import('../records/pack.js').P
 
 /**
  * Inputs by the description they are made of, once: lists ask for the words of many choices.
- * @type {WeakMap<object, Map<string, any>>}
+ * @type {WeakMap<object, Map<string, Input>>}
  */
 const described = new WeakMap();
 
-/** @param {import('./router.js').Phone} phone @param {string} kind @returns {Map<string, any>} inputs by field name */
+/** @param {import('./router.js').Phone} phone @param {string} kind @returns {Map<string, Input>} by field name */
 export function inputsOf(phone, kind) {
   const form = formOf(phone, kind);
   let inputs = described.get(form);
@@ -36,14 +42,14 @@ export function inputsOf(phone, kind) {
 }
 
 /**
- * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {any} value
+ * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {unknown} value
  * @param {string} [otherwise] where nothing was chosen @returns {string} the words for a choice
  */
 export const labelOf = (phone, kind, field, value, otherwise = '') =>
-  inputsOf(phone, kind).get(field)?.choices.find((/** @type {any} */ choice) => choice.value === value)?.label
+  inputsOf(phone, kind).get(field)?.choices.find((choice) => choice.value === value)?.label
     ?? String(value ?? otherwise);
 
-const isNumber = (/** @type {any} */ input) => input.control === 'number';
+const isNumber = (/** @type {Input|undefined} */ input) => input?.control === 'number';
 
 /**
  * Only what differs is written, so that two phones that correct different fields do not disagree.
@@ -64,7 +70,8 @@ export function changesOf(form, fields, row) {
 export class RecordForm {
   /**
    * @param {Stage} stage @param {string} kind @param {string} draftKey
-   * @param {{last?: any, base?: any, refs?: Record<string, {value: string, label: string}[]>}} [given]
+   * @param {{last?: AnyRow|null, base?: Record<string, any>,
+   *   refs?: Record<string, {value: string, label: string}[]>}} [given]
    * last: the record whose values stand beside the inputs; base: the record that these fields change
    */
   constructor(stage, kind, draftKey, { last = null, base = {}, refs = {} } = {}) {
@@ -87,7 +94,7 @@ export class RecordForm {
     /** What is asked about an input before it is saved, by its field. @type {Map<string, unknown>} */
     this.asked = new Map();
     this.fromDraft = false;
-    /** @type {{fields: Record<string, any>, faults: any[]}|null} */ this.lastRead = null;
+    /** @type {{fields: Record<string, any>, faults: Fault[]}|null} */ this.lastRead = null;
     /** The id a new record will have: photos taken before it is saved name it already. @type {string} */
     this.recordId = '';
   }
@@ -115,7 +122,7 @@ export class RecordForm {
       Object.entries(values)
         .filter(([name, value]) => this.inputs.has(name) && value !== null && value !== undefined)
         .map(([name, value]) => [name, isNumber(this.inputs.get(name))
-          ? inBox(value, feet && this.inputs.get(name).unit === 'm') : value]),
+          ? inBox(value, feet && this.inputs.get(name)?.unit === 'm') : value]),
     );
   }
 
@@ -125,7 +132,7 @@ export class RecordForm {
     this.keep(Object.keys(values)[0]);
   }
 
-  /** @param {string} name @param {any} value */
+  /** @param {string} name @param {unknown} value '' or null: emptied */
   set(name, value) {
     if (value === '' || value === null) delete this.typed[name];
     else this.typed[name] = value;
@@ -140,7 +147,7 @@ export class RecordForm {
     this.stage.redraw();
   }
 
-  /** @returns {{fields: Record<string, any>, faults: any[]}} what is typed, as values of the record */
+  /** @returns {{fields: Record<string, any>, faults: Fault[]}} what is typed, as values of the record */
   read() {
     this.lastRead ??= this.readAnew();
     return { fields: { ...this.lastRead.fields }, faults: [...this.lastRead.faults] };
@@ -225,18 +232,18 @@ export class RecordForm {
     return this.lineInput(input, title, instead.hint ?? this.lastOf(input), words);
   }
 
-  /** @param {any} input */
+  /** @param {Input} input @returns {{value: string|number|boolean, label: string}[]} */
   choicesOf(input) {
     if (input.control === 'yesno') return [{ value: true, label: 'Yes' }, { value: false, label: 'No' }];
     return input.control === 'ref' ? (this.refs[input.name] ?? []) : input.choices;
   }
 
-  /** @param {any} input */
+  /** @param {Input} input */
   unitOf(input) {
     return input.unit === 'm' && this.stage.settings.feet ? 'ft' : input.unit;
   }
 
-  /** @param {any} input */
+  /** @param {Input} input */
   lastOf(input) {
     const value = this.last?.[input.name];
     const unit = this.unitOf(input);
@@ -246,7 +253,7 @@ export class RecordForm {
     return `last ${shown}${unit === '\u00b0' ? '' : ' '}${unit}`;
   }
 
-  /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
+  /** @param {Input} input @param {string} title @param {unknown} hint @param {unknown[]} words */
   numberInput(input, title, hint, words) {
     const id = `f-${input.name}`;
     const value = this.typed[input.name] ?? '';
@@ -255,7 +262,7 @@ export class RecordForm {
       name=${input.name} inputmode=${input.whole ? 'numeric'
       : 'decimal'} autocomplete="off" aria-describedby="${id}-hint ${id}-said"
       aria-invalid=${this.isWrong(input.name) ? 'true' : nothing} .value=${value}
-      @input=${(/** @type {any} */ event) => take(event.target.value)}><i>${this.unitOf(input)}</i></div>`;
+      @input=${(/** @type {Typed} */ event) => take(event.target.value)}><i>${this.unitOf(input)}</i></div>`;
     return html`<div class="measure ${words.length ? 'wrong' : ''}"><label for=${id}><b>${title}</b><small
       id="${id}-hint">${hint}</small></label>
       ${input.least === null || input.least < 0 ? signed({ title, value, take, box }) : box}
@@ -267,11 +274,11 @@ export class RecordForm {
     return this.saidOf(name).some((fault) => fault.hard || fault.word !== 'implausible');
   }
 
-  /** @param {any} input @param {string} title @param {unknown} hint @param {unknown[]} words */
+  /** @param {Input} input @param {string} title @param {unknown} hint @param {unknown[]} words */
   lineInput(input, title, hint, words) {
     const id = `f-${input.name}`;
     const value = this.typed[input.name] ?? '';
-    const take = (/** @type {any} */ event) => this.set(input.name, event.target.value);
+    const take = (/** @type {Typed} */ event) => this.set(input.name, event.target.value);
     const parts = { id, name: input.name };
     const wrong = this.isWrong(input.name) ? 'true' : nothing;
     let control;
@@ -298,12 +305,12 @@ export class RecordForm {
 
   /**
    * A moment on the site's clock. What nobody touches keeps its seconds.
-   * @param {any} input @param {string} value @param {unknown} wrong
+   * @param {Input} input @param {string} value @param {unknown} wrong
    */
   instantBox(input, value, wrong) {
     const { zone } = this.stage;
     const ms = msOf(value) || null;
-    const take = (/** @type {any} */ event) => {
+    const take = (/** @type {Typed} */ event) => {
       const typed = event.target.value;
       this.set(input.name, typed ? instant(msOfLocal(typed, zone) ?? 0) : '');
     };

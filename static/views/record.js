@@ -70,7 +70,7 @@ class RecordScreen {
     await Promise.all(versions.flatMap((fields) => refs.map(async ({ name, refers }) => {
       const value = fields[name];
       if (typeof value !== 'string' || this.names.has(value)) return;
-      const row = await phone.rowOrRemoved(fields[refers] ?? this.row[refers] ?? refers, value);
+      const row = await phone.rowOrRemoved(fields[refers ?? ''] ?? this.row[refers ?? ''] ?? refers, value);
       this.names.set(value, row ? recordName(row) : 'not on this phone');
     })));
   }
@@ -159,7 +159,7 @@ class RecordScreen {
     if (isBack) return 'Restored';
     if (!n) return 'Written';
     const named = Object.keys(fields).filter((name) => inputs.has(name));
-    return named.map((name) => `${inputs.get(name).title}: ${this.words(name, fields[name])}`).join(', ') || 'Changed';
+    return named.map((name) => `${inputs.get(name)?.title}: ${this.words(name, fields[name])}`).join(', ') || 'Changed';
   }
 
   entries() {
@@ -218,8 +218,8 @@ class RecordScreen {
   async correct() {
     const { stage, kind, id } = this;
     const { phone } = stage;
-    const named = [...inputsOf(phone, kind).values()]
-      .filter(({ control, refers, across }) => control === 'ref' && !across && formOf(phone, refers));
+    const named = [...inputsOf(phone, kind).values()].flatMap(({ name, control, refers, across }) =>
+      (control === 'ref' && !across && refers && formOf(phone, refers) ? [{ name, refers }] : []));
     const refs = await Promise.all(named.map(async (input) => {
       const rows = await phone.rows(input.refers, { siteId: phone.me.site_id });
       const choices = rows.map((row) => ({ value: row.record_id, label: recordName(row) }));
@@ -267,7 +267,7 @@ class RecordScreen {
       form.inputs.get(name)?.control === 'instant' && (msOf(changed[name]) ?? 0) > stage.phone.now();
     const early = Object.keys(changed).find(isToCome);
     if (early) {
-      stage.say(`${form.inputs.get(early).title} is still to come. Choose a time until now.`);
+      stage.say(`${form.inputs.get(early)?.title} is still to come. Choose a time until now.`);
       return;
     }
     if (!Object.keys(changed).length) stage.say('Nothing was changed.');

@@ -39,7 +39,9 @@ export async function writerName(phone, id) {
 
 /**
  * Rows with who removed them and when, where somebody did: `removed`, in words.
- * @param {import('./router.js').Stage} stage @param {string} kind @param {any[]} rows @returns {Promise<any[]>}
+ * @template {import('../records/rows.js').Recorded} R
+ * @param {import('./router.js').Stage} stage @param {string} kind @param {R[]} rows
+ * @returns {Promise<(R & {removed?: string})[]>}
  */
 export const withRemovals = ({ phone, zone }, kind, rows) => Promise.all(rows.map(async (row) => {
   if (!isRemoved(kind, row)) return row;

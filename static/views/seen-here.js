@@ -10,7 +10,8 @@ import { raisedBy } from '../survey/raised.js';
 
 /**
  * @param {import('./router.js').Phone} phone @param {any} site its row @param {string} zone
- * @returns {Promise<any[]>} as the flags of the pack, with `isHere`; their sentence says that they are not sent
+ * @returns {Promise<import('../records/pack.js').ShownFlag[]>} as the flags of the pack, with `isHere`;
+ *   their sentence says that they are not sent
  */
 export async function seenHere(phone, site, zone) {
   const unsent = phone.me ? phone.counts().phone : 0;
@@ -46,7 +47,10 @@ async function checksOf(phone, unitId) {
     .sort((one, other) => timeOf(one) - timeOf(other));
 }
 
-/** @param {any} unit @param {import('../survey/raised.js').Raised} raised @param {string} when */
+/**
+ * @param {import('../records/rows.js').Unit} unit @param {import('../survey/raised.js').Raised} raised
+ * @param {string} when @returns {import('../records/pack.js').ShownFlag}
+ */
 const flagOf = (unit, { rule, severity, what, check }, when) => ({
   flag_id: `here ${unit.record_id} ${rule}`, rule, severity, subject: { kind: 'unit', id: unit.record_id },
   unitId: unit.record_id,

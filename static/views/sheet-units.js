@@ -101,9 +101,9 @@ export class SheetUnit {
   input(name) {
     const { form } = this;
     const input = form.inputs.get(name);
-    if (!input.whole || !input.choices.length) return form.input(name);
+    if (!input?.whole || !input.choices.length) return form.input(name);
     return html`${choices({ name, legend: input.title, shape: 'grades', value: form.typed[name],
-      pick: (value) => form.set(name, value), choices: input.choices.map((/** @type {any} */ choice) =>
+      pick: (value) => form.set(name, value), choices: input.choices.map((choice) =>
         ({ value: choice.value, label: choice.value, words: `${input.title} ${choice.value}: ${choice.label}` })) })}
       ${form.asked.get(name) ?? nothing}`;
   }

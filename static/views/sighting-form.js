@@ -17,12 +17,15 @@ export class SightingForm extends RecordForm {
   /** What fits the group of the species that is chosen. */
   get fitting() { return fitting(this.groupOf(this.typed.species_id)); }
 
-  /** What stands in a record stays in sight, though it does not fit. @param {any} input */
+  /**
+   * What stands in a record stays in sight, though it does not fit.
+   * @param {import('../records/form.js').Input} input
+   */
   choicesOf(input) {
     const all = super.choicesOf(input);
     if (input.name !== 'life_stage') return all;
     const { stages } = this.fitting;
-    return all.filter((/** @type {any} */ { value }) => stages.includes(value) || value === this.typed.life_stage);
+    return all.filter(({ value }) => stages.includes(String(value)) || value === this.typed.life_stage);
   }
 
   /** A stage or behavior that does not fit goes with the species before. @param {string} name @param {any} value */

@@ -264,7 +264,7 @@ class UnitCheck {
           name, legend: `Your own grade for ${axis.title.toLowerCase()}`, hideLegend: true, shape: 'grades',
           value: form.typed[name],
           pick: (value) => form.set(name, value),
-          choices: inputs.get(name).choices.map((/** @type {any} */ choice) =>
+          choices: (inputs.get(name)?.choices ?? []).map((choice) =>
             ({ value: choice.value, label: choice.value, words: `${axis.title} ${choice.value}: ${choice.label}` })),
         }) : nothing}${form.asked.get(name) ?? nothing}</div>`;
     })}</div></details>`;

@@ -13,12 +13,16 @@ import { adjust } from '../survey/position.js';
 const TITLES = { body: 'Body', place: 'Place', stance: 'Stance', toe: 'Toe', cover: 'Cover' };
 
 /**
+ * @typedef {import('./readings.js').Fix} Fix
+ * @typedef {import('../records/rows.js').ControlMark} ControlMark
+ * @typedef {Partial<UnitCheck>} Check one on record, or what is typed of one
+ * @typedef {import('../records/pack.js').ShownFlag} ShownFlag
  * @typedef {{east_m: number, north_m: number, covariance: import('../survey/position.js').Covariance, method: string,
  *   radius_m: number, warnings: string[]}} Placed radius_m: 95 %
  */
 
 /**
- * @param {any} fix a position_fix, or what is typed of one @param {any[]} marks the site's
+ * @param {Fix} fix @param {ControlMark[]} marks the site's
  * @param {{east_m: number, north_m: number}|null} planned decides between two places that fit two tapes
  * @returns {Placed|{sentence: string}|null} null where the fix names no place on the site grid
  */
@@ -33,13 +37,14 @@ export function placeOf(fix, marks, planned) {
   }
   if (typeof fix.east_m !== 'number' || typeof fix.north_m !== 'number') return null;
   const sigma_m = saidOr(fix.sigma_m, TYPED_SIGMA_M);
-  return { east_m: fix.east_m, north_m: fix.north_m, covariance: [sigma_m ** 2, 0, sigma_m ** 2], method: fix.method,
+  return { east_m: fix.east_m, north_m: fix.north_m, covariance: [sigma_m ** 2, 0, sigma_m ** 2],
+    method: fix.method ?? '',
     radius_m: sigma_m * Math.sqrt(-2 * Math.log(0.05)), warnings: [] };
 }
 
 /**
  * A reading compared with the zero epoch.
- * @param {any} fix the newest @param {import('./readings.js').Surveyed} known the fixes before it, marks and events
+ * @param {Fix} fix the newest @param {import('./readings.js').Surveyed} known the fixes before it, marks and events
  * @returns {{sentence: string, asksSecond: boolean, asksMarks: string, plan: string,
  *   movement: import('../survey/movement.js').Movement|null}|null}
  *   asksMarks: which marks the zero epoch was measured from, where this one is not; plan: how far that lies from the
@@ -56,7 +61,7 @@ export function movementOf(fix, known) {
   if (isFirst) return { sentence: firstOf(plan, isOnce), asksSecond: isOnce, asksMarks: '', plan, movement: null };
   const labels = (/** @type {import('../survey/movement.js').Epoch} */ { tapes }) =>
     [...new Set(tapes.map((tape) => tape.label))].sort().join(', ');
-  const [first, now] = [labels(/** @type {any} */ (zero)), labels(epoch)];
+  const [first, now] = [labels(zero), labels(epoch)];
   return {
     sentence: movement?.sentence ?? '', asksSecond: isOnce && movement?.verdict === 'again', plan, movement,
     asksMarks: first && now && first !== now
@@ -72,8 +77,8 @@ function firstOf(plan, isOnce) {
 
 /**
  * Five grades from what is typed; place is only ever computed.
- * @param {any} fields of a unit check @param {any} design
- * @param {ReturnType<typeof movementOf>} place what its position says @param {any[]} [flags] of the unit
+ * @param {Check} fields of a unit check @param {UnitDesign|null|undefined} design
+ * @param {ReturnType<typeof movementOf>} place what its position says @param {ShownFlag[]} [flags] of the unit
  * @returns {{name: 'body'|'place'|'stance'|'toe'|'cover', title: string, value: number|null, reason: string}[]}
  */
 export function gradesOf(fields, design, place, flags = []) {
@@ -90,7 +95,7 @@ export function gradesOf(fields, design, place, flags = []) {
 
 /**
  * Whether it moved is said by a whole survey: until then there is a grade only where nothing was found.
- * @param {ReturnType<typeof movementOf>} place @param {any[]} flags
+ * @param {ReturnType<typeof movementOf>} place @param {ShownFlag[]} flags
  */
 function placed(place, flags) {
   if (place) return { axis: 'place', value: place.movement?.verdict === 'none' ? 0 : null, reason: place.sentence };
@@ -103,16 +108,18 @@ function placed(place, flags) {
  * @typedef {import('../records/rows.js').Unit} Unit
  * @typedef {import('../records/rows.js').UnitDesign} UnitDesign
  * @typedef {import('../records/rows.js').UnitCheck} UnitCheck
- * @typedef {{unit: Unit, row: any, design: UnitDesign|null, checks: UnitCheck[], last: UnitCheck|null,
+ * @typedef {import('../records/rows.js').UnitEvent} UnitEvent
+ * @typedef {import('../records/rows.js').Row} Row
+ * @typedef {{unit: Unit, row: Partial<Row>, design: UnitDesign|null, checks: UnitCheck[], last: UnitCheck|null,
  *   before: UnitCheck|null, checkedNow: boolean,
- *   lookedNow: boolean, flags: any[]}} Known
+ *   lookedNow: boolean, flags: ShownFlag[]}} Known
  * checks: newest first; last: the newest; before: the newest one that is not of the running visit; checkedNow: it is
  *   of the running one; lookedNow: on which somebody looked at it
  */
 
 /**
  * Instants have one form, which sorts as moments do: to read the years of them as numbers takes longer than to sort.
- * @param {any[]} checks @returns {any[]} the same list
+ * @param {UnitCheck[]} checks @returns {UnitCheck[]} the same list
  */
 const newestFirst = (checks) => checks.sort((one, other) => {
   const [at, otherAt] = [one.checked_at ?? '', other.checked_at ?? ''];
@@ -120,7 +127,8 @@ const newestFirst = (checks) => checks.sort((one, other) => {
 });
 
 /**
- * @param {import('./router.js').Phone} phone @param {any} visit the running one or null @param {any[]} flags
+ * @param {import('./router.js').Phone} phone 
+ * @param {import('../records/rows.js').Visit|null} visit the running one @param {ShownFlag[]} flags
  * @returns {Promise<Known[]>} in row order, the row lowest on the shore first while a visit runs since it floods first
  */
 export async function readUnits(phone, visit, flags) {
@@ -131,22 +139,22 @@ export async function readUnits(phone, visit, flags) {
   ]);
   const rowOf = new Map(rows.map((row) => [row.record_id, row]));
   const designOf = new Map(designs.map((design) => [design.record_id, design]));
-  /** @type {Map<string, any[]>} */ const checksOf = new Map();
+  /** @type {Map<string, UnitCheck[]>} */ const checksOf = new Map();
   for (const check of checks) {
     const own = checksOf.get(check.unit_id ?? '');
     if (own) own.push(check);
     else checksOf.set(check.unit_id ?? '', [check]);
   }
   return units
-    .map((/** @type {any} */ unit) => {
+    .map((unit) => {
       const own = newestFirst(checksOf.get(unit.record_id) ?? []);
       return {
-        unit, row: rowOf.get(unit.row_id) ?? {},
-        design: designOf.get(unit.design_id) ?? null,
+        unit, row: rowOf.get(unit.row_id ?? '') ?? {},
+        design: designOf.get(unit.design_id ?? '') ?? null,
         checks: own, last: own[0] ?? null,
         before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
-        checkedNow: Boolean(visit) && own[0]?.visit_id === visit.record_id,
-        lookedNow: Boolean(visit) && own.some((check) => check.visit_id === visit.record_id && wasLookedAt(check)),
+        checkedNow: visit ? own[0]?.visit_id === visit.record_id : false,
+        lookedNow: visit ? own.some((check) => check.visit_id === visit.record_id && wasLookedAt(check)) : false,
         flags: flags.filter((flag) => flag.unitId === unit.record_id),
       };
     })
@@ -171,7 +179,8 @@ export function nextUnit(known, afterId = null) {
 }
 
 /**
- * @param {any} check @param {any} design @param {(check: any) => string} foundWords
+ * @param {UnitCheck} check @param {UnitDesign|null|undefined} design
+ * @param {(check: UnitCheck) => string} foundWords
  * @returns {string} a check in few words
  */
 export function checkWords(check, design, foundWords) {
@@ -188,7 +197,8 @@ export function checkWords(check, design, foundWords) {
   if (check.rocking) parts.push('rocking');
   return parts.length ? parts.join(', ') : foundWords(check);
 }
-const isNumber = (/** @type {any} */ value) => typeof value === 'number';
+/** @param {unknown} value @returns {value is number} */
+const isNumber = (value) => typeof value === 'number';
 
 /** What a check measures and grades. */
 export const MEASURED = [
@@ -197,23 +207,29 @@ export const MEASURED = [
   'crest_datum', 'body_grade', 'stance_grade', 'toe_grade', 'cover_grade',
 ];
 
-/** @param {any} check */
+/** @param {Check} check */
 export const wasFound = (check) => check.found_state === 'seen' || check.found_state === 'probed';
 
 const UNSEEN = ['not_found_under_water', 'not_visited'];
-/** Whether somebody could look at a unit's place, found or not. @param {any} check */
-export const wasLookedAt = (check) => !UNSEEN.includes(check.found_state);
+/** Whether somebody could look at a unit's place, found or not. @param {Check} check */
+export const wasLookedAt = (check) => !UNSEEN.includes(check.found_state ?? '');
 
 /**
  * Whether a check's measures and grades say anything: the unit was found, and more was done than to look at it.
- * @param {any} check
+ * @param {Check} check
  */
 export const tellsMeasures = (check) => wasFound(check) && !check.looked_only;
 
-/** Whether a design says how high its units are. @param {any} design */
+/**
+ * Whether a design says how high its units are.
+ * @param {UnitDesign|null|undefined} design @returns {design is UnitDesign & {height_mm: number}}
+ */
 export const hasHeight = (design) => isNumber(design?.height_mm) && design.height_mm > 0;
 
-/** @param {any} check @param {number} nowMs @param {string} zone @returns {string} when it was, as short as clear */
+/**
+ * @param {UnitCheck} check @param {number} nowMs @param {string} zone
+ * @returns {string} when it was, as short as clear
+ */
 export const checkedWhen = (check, nowMs, zone) => {
   const ms = msOf(check.checked_at) ?? 0;
   return nowMs - ms < 16 * 3_600_000 ? clock(ms, zone) : nearDay(ms, nowMs, zone);
@@ -221,9 +237,10 @@ export const checkedWhen = (check, nowMs, zone) => {
 
 /**
  * What changed between the newest two checks that read the unit's height or its crest.
- * @param {any[]} checks newest first
- * @param {any[]} events of the unit: heights of before it was placed say nothing of now
- * @param {any} site its row @returns {import('../survey/burial.js').Burial|null} null where nothing did
+ * @param {UnitCheck[]} checks newest first
+ * @param {UnitEvent[]} events of the unit: heights of before it was placed say nothing of now
+ * @param {import('../records/rows.js').Site|null|undefined} site
+ * @returns {import('../survey/burial.js').Burial|null} null where nothing did
  */
 export function burialNow(checks, events, site) {
   const since = placedMs(events);
@@ -234,21 +251,23 @@ export function burialNow(checks, events, site) {
 
 /**
  * The newest check since a unit was placed that read its height, else the newest that measured anything.
- * @param {any[]} checks that tell measures, newest first @param {number} sinceMs @returns {any|null}
+ * @param {UnitCheck[]} checks that tell measures, newest first @param {number} sinceMs @returns {UnitCheck|null}
  */
 export function lastRead(checks, sinceMs) {
   const told = checks.filter((check) => (msOf(check.checked_at) ?? 0) >= sinceMs);
   return told.find((check) => isNumber(check.exposed_height_mm)) ?? told[0] ?? null;
 }
 
-/** When a unit was last placed, set or righted, ms. @param {any[]} events of it */
+/** When a unit was last placed, set or righted, ms. @param {UnitEvent[]} events of it */
 export const placedMs = (events) =>
-  Math.max(0, ...events.filter((event) => STARTS_ANEW.includes(event.event)).map((event) => msOf(event.event_at) ?? 0));
+  Math.max(0, ...events.filter((event) => STARTS_ANEW.includes(event.event ?? ''))
+    .map((event) => msOf(event.event_at) ?? 0));
 
 /**
  * Said back at once: what was found, and what the measures say beside last time's.
- * @param {any} now the fields typed @param {any} last the newest check with measures since the unit was placed or reset
- * @param {any} design
+ * @param {Check} now the fields typed
+ * @param {Check|null} last the newest check with measures since the unit was placed or reset
+ * @param {UnitDesign|null|undefined} design
  * @param {number|null|undefined} repeat_mm the site's own repeatability of a reading
  * @returns {{what: string, means: string}|null}
  */

@@ -18,17 +18,27 @@ import { onGrid } from '../survey/grid.js';
 import { fullDay, instant, length, moment, msOf } from './words.js';
 
 /**
+ * @typedef {import('../records/rows.js').UnitCheck} UnitCheck
+ * @typedef {import('../records/rows.js').UnitEvent} UnitEvent
+ * @typedef {import('../records/rows.js').PositionFix} PositionFix
+ */
+
+/** @param {UnitCheck} check @returns {check is UnitCheck & {exposed_height_mm: number}} */
+const isRead = (check) => tellsMeasures(check) && typeof check.exposed_height_mm === 'number';
+
+/**
  * Heights showing over time, as a line of dots.
- * @param {any[]} checks newest first @param {any} design @param {string} zone
+ * @param {UnitCheck[]} checks newest first
+ * @param {import('../records/rows.js').UnitDesign|null|undefined} design @param {string} zone
  */
 function heights(checks, design, zone) {
-  const isRead = (/** @type {any} */ check) => tellsMeasures(check) && typeof check.exposed_height_mm === 'number';
   const points = checks.filter(isRead).reverse();
   if (points.length < 2) return nothing;
   const [from, to] = [msOf(points[0].checked_at) ?? 0, msOf(points[points.length - 1].checked_at) ?? 1];
   const top = design?.height_mm ?? Math.max(1, ...points.map((check) => check.exposed_height_mm));
-  const x = (/** @type {any} */ check) => 10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * 338;
-  const y = (/** @type {any} */ check) => 24 + (1 - check.exposed_height_mm / top) * 90;
+  const x = (/** @type {UnitCheck} */ check) =>
+    10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * 338;
+  const y = (/** @type {{exposed_height_mm: number}} */ check) => 24 + (1 - check.exposed_height_mm / top) * 90;
   const line = points.map((check, n) => `${n ? 'L' : 'M'}${x(check).toFixed(1)} ${y(check).toFixed(1)}`).join('');
   const [first, last] = [points[0], points[points.length - 1]].map((check) => check.exposed_height_mm);
   const label = `Height showing, ${first} mm on ${fullDay(from, zone)}, ${last} mm on ${fullDay(to, zone)}`;
@@ -38,6 +48,16 @@ function heights(checks, design, zone) {
     ${points.map((check) => svg`<circle class="dot" cx=${x(check).toFixed(1)} cy=${y(check).toFixed(1)} r="5"/>`)}
     <text x="2" y="136">${fullDay(from, zone)}</text><text class="e" x="356" y="136">${fullDay(to, zone)}</text></svg>`;
 }
+
+/**
+ * @template R
+ * @param {R[]} rows @param {(row: R) => string|null|undefined} timeOf @returns {R[]} sorted in place
+ */
+const newestFirst = (rows, timeOf) =>
+  rows.sort((one, other) => (msOf(timeOf(other)) ?? 0) - (msOf(timeOf(one)) ?? 0));
+
+/** @template {{_deleted?: boolean|null}} R @param {R[]} rows @returns {R[]} */
+const standing = (rows) => rows.filter((row) => !row._deleted);
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -54,8 +74,12 @@ class UnitHistory {
     this.back = '#/units';
     this.photos = new Photos(stage.phone);
     /** @type {RecordForm|null} */ this.event = null;
-    /** @type {{checks: any[], events: any[], fixes: any[]}|null} removed ones too */ this.listed = null;
-    /** @type {any[]} */ this.checks = [];
+    /**
+     * Removed ones too.
+     * @type {{checks: UnitCheck[], events: UnitEvent[], fixes: PositionFix[]}|null}
+     */
+    this.listed = null;
+    /** @type {UnitCheck[]} */ this.checks = [];
     this.part = inParts(stage.redraw);
   }
 
@@ -66,8 +90,6 @@ class UnitHistory {
     const [known] = (await readUnits(phone, null, [...here, ...flags])).filter(({ unit }) => unit.record_id === unitId);
     this.known = known ?? null;
     if (!known) return;
-    const byTime = (/** @type {string} */ field) => (/** @type {any} */ one, /** @type {any} */ other) =>
-      (msOf(other[field]) ?? 0) - (msOf(one[field]) ?? 0);
     const unit = { kind: 'unit', id: unitId };
     const [checks, fixes, events, marks, people, visits, site] = await Promise.all([
       phone.rowsOfAndRemoved('unit_check', unit), phone.rowsOfAndRemoved('position_fix', unit),
@@ -76,12 +98,11 @@ class UnitHistory {
       phone.row('site', phone.me.site_id),
     ]);
     this.site = site;
-    const standing = (/** @type {any[]} */ rows) => rows.filter((row) => !row._deleted);
-    const listed = (/** @type {string} */ kind, /** @type {any[]} */ rows, /** @type {string} */ at) =>
-      withRemovals(this.stage, kind, rows.sort(byTime(at)));
     this.listed = {
-      checks: await listed('unit_check', checks, 'checked_at'), events: await listed('unit_event', events, 'event_at'),
-      fixes: await listed('position_fix', fixes.map((fix) => onGrid(fix, site)), 'fixed_at'),
+      checks: await withRemovals(this.stage, 'unit_check', newestFirst(checks, (check) => check.checked_at)),
+      events: await withRemovals(this.stage, 'unit_event', newestFirst(events, (event) => event.event_at)),
+      fixes: await withRemovals(this.stage, 'position_fix',
+        newestFirst(fixes.map((fix) => onGrid(fix, site)), (fix) => fix.fixed_at)),
     };
     this.checks = standing(this.listed.checks);
     this.fixes = standing(this.listed.fixes);
@@ -138,18 +159,19 @@ class UnitHistory {
   flagged() {
     const flags = this.known?.flags ?? [];
     if (!flags.length) return nothing;
-    const reason = (/** @type {any} */ flag) => html`<small>Settled. ${flag.settled_reason ?? ''}</small>`;
+    const reason = (/** @type {{settled_reason?: string|null}} */ flag) =>
+      html`<small>Settled. ${flag.settled_reason ?? ''}</small>`;
     return section('Flags', flags.length, flags.map((flag) => html`<details>
       <summary>${flag.sentence}${isOpen(flag) ? nothing
         : reason(flag)}</summary>${evidenceRows(flag, this.stage)}</details>`));
   }
 
-  /** @param {any} record */
-  who = (record) => this.people?.get(record.created_by) ?? '';
+  /** @param {import('../records/rows.js').Recorded} record */
+  who = (record) => this.people?.get(record.created_by ?? '') ?? '';
 
   checkList() {
     const { phone, zone } = this.stage;
-    const words = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
+    const words = (/** @type {UnitCheck} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
       'Looked at');
     const rows = this.part(this.listed?.checks ?? []).map((check) => {
       const small = `${moment(msOf(check.checked_at) ?? 0, phone.now(), zone)}${this.who(check)

@@ -60,7 +60,8 @@ export async function view(stage) {
   /** Units whose tag, row, design or a check's note has what is looked for. */
   const shown = () => (!searched ? known : known.filter(({ unit, row, design, checks }) =>
     has([unitTag(unit), rowName(row), design?.name, ...checks.map((check) => check.note)], searched)));
-  const rowBlock = (/** @type {string} */ rowId, /** @type {any} */ next, /** @type {typeof known} */ drawn) => {
+  const rowBlock = (/** @type {string|undefined} */ rowId, /** @type {typeof known[number]|null} */ next,
+    /** @type {typeof known} */ drawn) => {
     const inRow = known.filter((facts) => facts.row.record_id === rowId);
     const listed = drawn.filter((facts) => facts.row.record_id === rowId);
     const flood = plan.floods.get(rowId);

@@ -29,6 +29,7 @@ export async function readWrittenOn(stage, visit, visits) {
   ]);
   const byId = new Map([...units, ...people, ...species].map((row) => [row.record_id, row]));
   const written = await Promise.all(Object.keys(AT).map(async (kind, n) => {
+    /** @type {import('../records/rows.js').RowOf<string>[]} */
     const its = lists[n].filter((row) => ids.has(row.visit_id));
     const rows = await withRemovals(stage, kind, its);
     return rows.map((row) => ({ kind, row, atMs: msOf(row[AT[kind]]) ?? 0, said: saidOf(phone, kind, row, byId) }));
