@@ -60,15 +60,16 @@ export const WRITTEN = ['lines', 'records', 'meta'];
 /**
  * Write entries, all or none.
  * @param {import('./db.js').Store} store @param {Change[]} changes @param {Pen} pen
- * @returns {Promise<{written: {recordId: string, entryId: string}[], kept: import('./folding.js').Kept[]}>} once they
- *   are on the disk: the entries, and the records as they stand now
+ * @returns {Promise<{written: {recordId: string, entryId: string}[], before: (import('./folding.js').Kept|undefined)[],
+ *   kept: import('./folding.js').Kept[]}>} once they are on the disk: the entries, and their records as they stood
+ *   before all of them and as they stand now
  */
 export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwrite', async (tx) => {
-  const [head, ...kept] = await Promise.all([
+  const [head, ...before] = await Promise.all([
     readHead(tx), ...changes.map(({ kind, recordId }) => tx.objectStore('records').get([kind, recordId])),
   ]);
   /** @type {Map<string, any>} */ const states = new Map(changes.map(({ kind, recordId }, place) => [
-    recordKey(kind, recordId), kept[place] ? stateIn(kept[place]) : empty(),
+    recordKey(kind, recordId), before[place] ? stateIn(before[place]) : empty(),
   ]));
   const written = changes.map((change) => {
     const state = states.get(recordKey(change.kind, change.recordId));
@@ -85,7 +86,7 @@ export const writeEntries = (store, changes, pen) => store.run(WRITTEN, 'readwri
   putHead(tx, head);
   // Nothing more comes, so the disk need not wait for this thread to hear of each part.
   tx.commit();
-  return { written, kept: now };
+  return { written, before, kept: now };
 });
 
 /**

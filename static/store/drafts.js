@@ -8,7 +8,7 @@ const WAIT_MS = 250;
 export class Drafts {
   /**
    * @param {import('../log/db.js').Store} store @param {() => number} now
-   * @param {() => void} onChange when a draft came or went
+   * @param {(count: number) => void} onChange when a draft came or went: how many there are now
    */
   constructor(store, now, onChange) {
     this.store = store;
@@ -38,16 +38,21 @@ export class Drafts {
     this.timer = undefined;
     const drafts = [...this.waiting.values()];
     if (!drafts.length) return;
-    const isNew = await this.store.run(['drafts'], 'readwrite', async (tx) => {
-      const before = tx.store.count();
-      for (const draft of drafts) tx.store.put(draft);
-      const after = tx.store.count();
+    await this.change((kept) => { for (const draft of drafts) kept.put(draft); });
+    for (const draft of drafts) if (this.waiting.get(draft.key) === draft) this.waiting.delete(draft.key);
+  }
+
+  /** @param {(kept: any) => void} write */
+  async change(write) {
+    const [before, after] = await this.store.run(['drafts'], 'readwrite', (tx) => {
+      const counts = [tx.store.count()];
+      write(tx.store);
+      counts.push(tx.store.count());
       // The page may be gone before the answers come.
       tx.commit();
-      return (await before) < (await after);
+      return Promise.all(counts);
     }, { durability: 'relaxed' });
-    for (const draft of drafts) if (this.waiting.get(draft.key) === draft) this.waiting.delete(draft.key);
-    if (isNew) this.onChange();
+    if (before !== after) this.onChange(after);
   }
 
   /** @param {string} key @returns {Promise<Draft|undefined>} */
@@ -65,7 +70,6 @@ export class Drafts {
   /** @param {string} key */
   async drop(key) {
     this.waiting.delete(key);
-    await this.store.run(['drafts'], 'readwrite', (tx) => tx.store.delete(key), { durability: 'relaxed' });
-    this.onChange();
+    await this.change((kept) => kept.delete(key));
   }
 }

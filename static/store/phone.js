@@ -46,7 +46,7 @@ export class Phone {
     this.store = new Store(name, { onFault: (sentence) => this.emit('fault', { sentence }) });
     this.shown = new ShownRows(this.store);
     this.tally = new Tally(this.store);
-    this.drafts_ = new Drafts(this.store, now, () => { this.recount().catch(wasTold); });
+    this.drafts_ = new Drafts(this.store, now, (drafts) => this.counted({ drafts }));
     this.packed = new Pack();
     /** @type {import('../log/identity.js').Me|null} */ this.me = null;
     /** @type {import('./eviction.js').Lost|null} */ this.cleared = null;
@@ -152,7 +152,7 @@ export class Phone {
   }
 
   /**
-   * Write several entries, all or none.
+   * Write several entries, all or none. `before` of each: its record as it stood before all of them.
    * @param {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null,
    *   siteId?: string|null, fixes?: string|null, reopens?: string|null}[]} list
    */
@@ -162,7 +162,7 @@ export class Phone {
       fixes = null, reopens = null }) => ({
       kind, recordId: recordId ?? this.newId(siteId), fields: withWholeLetters(fields), visitId, siteId, fixes, reopens,
     }));
-    const { written, kept } = await writeEntries(this.store, changes, {
+    const { written, before, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
       privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
       guarded: (kind) => (this.me?.role === 'crew' ? this.packed.guarded(kind) : []),
@@ -174,7 +174,7 @@ export class Phone {
     if (changes.some((change) => change.kind === 'site')) await this.readSites();
     this.changed();
     this.online_?.then((online) => online.saved());
-    return written;
+    return written.map((entry, n) => ({ ...entry, before: standing([this.asRow(before[n])])[0] }));
   }
 
   /** Saving comes first: who shows records reads them again a moment later, once for several writes. */
@@ -192,10 +192,7 @@ export class Phone {
    * The same of one that somebody removed, too: `_deleted` says so.
    * @template {string} K @param {K} kind @param {Id} id @returns {Promise<RowOf<K>|undefined>}
    */
-  async rowOrRemoved(kind, id) {
-    const kept = id ? await this.shown.one(kind, id) : null;
-    return kept && isShown(kept) ? rowOf(kept, this.tally.stateOf, this.packed) : undefined;
-  }
+  async rowOrRemoved(kind, id) { return this.asRow(id ? await this.shown.one(kind, id) : undefined); }
 
   /** @template {string} K @param {K} kind @param {Wanted} [wanted] @returns {Promise<RowOf<K>[]>} */
   async rows(kind, wanted = {}) {
@@ -214,6 +211,8 @@ export class Phone {
   async rowsOfAndRemoved(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, [of].flat(), this.siteId)); }
 
   get siteId() { return this.me?.site_id ?? null; }
+  /** @param {import('./records.js').Kept|undefined} kept @returns {any} */
+  asRow(kept) { return kept && isShown(kept) ? rowOf(kept, this.tally.stateOf, this.packed) : undefined; }
   /** @param {import('./records.js').Kept[]} kept @returns {any[]} */
   asRows(kept) { return kept.map((record) => sharedRowOf(record, this.tally.stateOf, this.packed)); }
 
@@ -229,14 +228,16 @@ export class Phone {
   unsent() { return this.tally.counts.phone + this.tally.counts.photos_waiting; }
 
   /** One photo fewer waits. */
-  photoLeft() {
-    this.tally.counts.photos_waiting -= 1;
-    setMark(this);
-    this.emit('sync', null);
-  }
+  photoLeft() { this.counted({ photos_waiting: this.tally.counts.photos_waiting - 1 }); }
 
   async recount() {
     await this.tally.read();
+    this.counted({});
+  }
+
+  /** @param {Partial<import('./tally.js').Counts>} changed */
+  counted(changed) {
+    Object.assign(this.tally.counts, changed);
     setMark(this);
     this.emit('sync', null);
   }

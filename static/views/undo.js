@@ -16,11 +16,10 @@ export async function savedWithUndo(stage, changes) {
   /** @type {(Change & {reopens: string|null})[]} */ let back = [];
   const isSaved = await stage.saving(async () => {
     const list = await changes;
-    const before = await Promise.all(list.map(({ kind, recordId }) => phone.row(kind, recordId)));
     const written = await phone.writeMany(list);
     back = list.map(({ kind, fields, visitId, fixes = null }, n) => ({
-      kind, recordId: written[n].recordId, visitId, fields: undone(kind, fields, before[n]), reopens: fixes,
-    })).filter(({ kind, recordId }, n) => before[n]
+      kind, recordId: written[n].recordId, visitId, fields: undone(kind, fields, written[n].before), reopens: fixes,
+    })).filter(({ kind, recordId }, n) => written[n].before
       // A record that several entries made is removed once.
       || (!STAYS.includes(kind) && written.findIndex((entry) => entry.recordId === recordId) === n));
   });

@@ -203,3 +203,45 @@ return { once, found: [all, first, last].map((rows) => rows.map((row) => row.sha
 
 def test_what_names_many_records_is_read_in_one_transaction(lead) -> None:
     assert lead.do(TRANSACTIONS) == {"once": 1, "found": ["012", "02", ""]}
+
+
+COUNTING = """
+const counts = { begun: 0, lines: 0, told: 0 };
+const { transaction } = IDBDatabase.prototype;
+IDBDatabase.prototype.transaction = function (stores, ...given) {
+  counts.begun += 1;
+  if ([stores].flat().includes('lines')) counts.lines += 1;
+  return transaction.call(this, stores, ...given);
+};
+phone.on('sync', () => { counts.told += 1; });
+const since = async (work) => { const before = { ...counts }; await work(); return ['begun', 'lines', 'told'].map((name) => counts[name] - before[name]); };
+"""
+SAVED_WITH_UNDO = """
+const { savedWithUndo } = await import('/views/undo.js');
+const stage = { phone, say() {}, async saving(work) { await work(); return true; } };
+const id = phone.newId(null);
+const name = async () => (await phone.row('species', id))?.scientific_name;
+const save = (fields) => savedWithUndo(stage, [{ kind: 'species', recordId: id, fields, siteId: null }]);
+const undos = [];
+const took = [await since(async () => { undos.push(await save({ scientific_name: 'Ulva' })); }),
+  await since(async () => { undos.push(await save({ scientific_name: 'Fucus' })); })];
+const names = [await name()];
+for (const undo of undos.reverse()) { await undo(); names.push(await name() ?? 'none'); }
+return [took.map(([begun]) => begun), names];
+"""
+DROPPED = """
+phone.keepDraft('one', { note: 'a' }, {});
+await phone.drafts_.flush();
+const took = [await since(() => phone.dropDraft('another')), await since(() => phone.dropDraft('one'))];
+phone.keepDraft('one', { note: 'b' }, {});
+took.push(await since(() => phone.drafts_.flush()), phone.counts().drafts);
+return took;
+"""
+
+
+def test_a_save_that_can_be_taken_back_is_one_transaction(lead) -> None:
+    assert lead.do(COUNTING + SAVED_WITH_UNDO) == [[1, 1], ["Fucus", "Ulva", "none"]]
+
+
+def test_a_draft_that_comes_or_goes_is_counted_without_the_lines_and_one_that_was_none_tells_nobody(lead) -> None:
+    assert lead.do(COUNTING + DROPPED) == [[1, 0, 0], [1, 0, 1], [1, 0, 1], 1]

@@ -38,7 +38,12 @@ const phone = {
     tell('change');
     return { recordId: id, entryId: 'e'.repeat(32) };
   },
-  async writeMany(list) { const written = []; for (const one of list) written.push(await phone.write(one.kind, one.recordId, one.fields, one)); return written; },
+  async writeMany(list) {
+    const before = await Promise.all(list.map(({ kind, recordId }) => phone.row(kind, recordId)));
+    const written = [];
+    for (const [n, one] of list.entries()) written.push({ ...await phone.write(one.kind, one.recordId, one.fields, one), before: before[n] });
+    return written;
+  },
   async row(kind, id) { const row = await phone.rowOrRemoved(kind, id); return row?._deleted ? undefined : row; },
   async rowOrRemoved(kind, id) { const row = isEmpty ? undefined : tables[kind]?.find((one) => one.record_id === id); return row && { ...row }; },
   async rows(kind) { return (await phone.rowsAndRemoved(kind)).filter((row) => !row._deleted); },
