@@ -89,9 +89,12 @@ const isReady = (head) => head?.rid === OURS && Boolean(head.lanes[head.lane].ke
  * Take the phone's place in the protocol up, or begin one. A lane of 0.2.0 keeps its entries, sent or not; what is
  * written from now on goes into one with a key. It is not a fork: nothing is written anew.
  * @param {import('./db.js').Store} store @param {(bits: number) => string} random
+ * @returns {Promise<boolean>} whether nothing stood here
  */
 export async function openHead(store, random) {
-  if (isReady(await store.run(['meta'], 'readonly', storedHead))) return;
+  const [count, before] = await store.run(['meta'], 'readonly',
+    (tx) => Promise.all([tx.store.count(), storedHead(tx)]));
+  if (isReady(before)) return false;
   await store.run(['lines', 'meta'], 'readwrite', async (tx) => {
     const stored = await storedHead(tx);
     if (isReady(stored)) return;
@@ -99,6 +102,7 @@ export async function openHead(store, random) {
     if (!head.lanes[head.lane]?.key) beginLane(head, random);
     putHead(tx, head);
   });
+  return count === 0;
 }
 
 /** A clock further off than this is corrected for by what the server says. */

@@ -61,11 +61,10 @@ export class Phone {
   }
 
   async open() {
-    const isNew = !(await this.store.run(['meta'], 'readonly', (tx) => tx.store.count()));
-    await openHead(this.store, this.random);
-    if (isNew) await takeMark(this);
-    await this.readMeta();
-    await Promise.all([this.tally.read(), this.readSites()]);
+    if (await openHead(this.store, this.random)) await takeMark(this);
+    // Side by side: one after the other each would wait for the disk anew.
+    await Promise.all([this.readMeta(), this.tally.read(), this.shown.read('site', {})]);
+    await this.readSites();
     this.store.onEmptied = (tx) => { refill(this, tx); };
     this.channel?.addEventListener('message', ({ data }) => { this.heard(data).catch(wasTold); });
     this.drafts_.flushWhenHidden();
@@ -73,10 +72,9 @@ export class Phone {
 
   async readMeta() {
     const names = ['me', 'sync', 'full', 'cleared', 'head'];
-    const [me, sync, full, cleared, head] = await this.store.run(['meta'], 'readonly',
-      (tx) => Promise.all(names.map((name) => tx.store.get(name))));
+    const [[me, sync, full, cleared, head]] = await Promise.all([this.store.run(['meta'], 'readonly',
+      (tx) => Promise.all(names.map((name) => tx.store.get(name)))), this.packed.read(this.store)]);
     this.me = me ?? null;
-    await this.packed.read(this.store);
     Object.assign(this.syncState, sync, { past_coming: (head.past ?? null) !== null });
     this.isFull = Boolean(full);
     this.cleared = cleared ?? null;

@@ -6,6 +6,7 @@ import { ebb } from './ebb.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
 import { chevron, isWide, mark, pill, rowLink, section } from './marks.js';
 import { siteName } from './names.js';
+import { openFlags } from './open-flags.js';
 import { hasUse } from './roles.js';
 import { seenHere } from './seen-here.js';
 import { halfSetUp, isSetUp, readSteps } from './steps.js';
@@ -150,14 +151,19 @@ export async function view(stage) {
   /** @type {import('./shore.js').Shore} */ let shore;
   /** @type {any[]} */ let here = [];
   /** @type {any[]} the first of all flags */ let shown = [];
+  /** Whether this phone says one of some flags in words of its own. @param {any[]} flags */
+  const isSaidAnew = (flags) => !phone.lackingTiers.includes('safety') && flags.some(({ rule, subject: { kind } }) =>
+    kind !== 'unit' && (rule === 'disagreement' || phone.pack()?.forms?.kinds?.[kind]?.['x-privacy'] !== 'open'));
   /** @param {any[]} flags @returns {Promise<any[]>} */
-  const sentence = async (flags) => (flags.some(({ subject }) => subject.kind !== 'unit')
-    && !phone.lackingTiers.includes('safety') ? (await differenceModule()).withBothSides(stage, flags) : flags);
+  const sentence = async (flags) => (isSaidAnew(flags) ? (await differenceModule()).withBothSides(stage, flags)
+    : flags);
   /** @type {{name: string, bedM: number}[]} */ let rows = [];
   /** @type {import('./steps.js').Step[]} */ let steps = [];
   const refresh = async () => {
     [shore, rows, steps] = await Promise.all([readShore(phone), rowLevels(phone),
-      isSetUp(steps) ? steps : readSteps(phone)]);
+      isSetUp(steps) ? steps : readSteps(phone),
+      // The pack has told which flags there are, so what says them comes while records are read.
+      isSaidAnew(openFlags(phone).slice(0, FLAGS_SHOWN)) ? differenceModule() : null]);
     here = await seenHere(phone, shore.site, stage.zone);
     shown = await sentence([...here, ...shore.flags].slice(0, FLAGS_SHOWN));
   };
