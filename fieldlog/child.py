@@ -14,15 +14,16 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
-from typing import Any
+from typing import IO, Any
 
 from fieldlog import keep_pandas_out
 from fieldlog.errors import FieldlogError, WorkFailed
 
 PATIENCE_S = 120.0
 LOOK_S = 0.2
+PART_BYTES = 65536
 
 Tell = Callable[[str], None]
 
@@ -72,6 +73,55 @@ def run(
     return answer["result"]
 
 
+def streamed(module: str, job: dict[str, Any], tell: Tell, stop: threading.Event) -> Iterator[bytes]:
+    """
+    The bytes that a child writes to its standard output as they come; no longer asked for, the child ends.
+
+    Args:
+        module: a module of ours that ends with `stream(work)`.
+        job: what JSON can say.
+        tell: is called with each step's name.
+        stop: ends the child when it is set.
+
+    Raises:
+        WorkFailed: the child found the job faulty (its sentence), or stopped before its end.
+    """
+    process = subprocess.Popen(
+        [sys.executable, "-m", "fieldlog.child", module], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert process.stdin and process.stdout and process.stderr
+    answer: dict[str, Any] = {}
+    ear = threading.Thread(target=_hear, args=(process.stderr, tell, answer), daemon=True)
+    ear.start()
+    threading.Thread(target=_end_when, args=(stop, process), daemon=True).start()
+    try:
+        with suppress(BrokenPipeError):
+            process.stdin.write(json.dumps(job).encode())
+            process.stdin.close()
+        while part := process.stdout.read1(PART_BYTES):  # type: ignore[attr-defined]
+            yield part
+        process.wait()
+        ear.join(1)
+        if "result" not in answer:
+            raise WorkFailed(answer.get("fault", "The work stopped before its end. Nothing was changed; try again."))
+    finally:
+        process.kill()
+        process.wait()
+        ear.join(1)
+        process.stdout.close()
+        process.stderr.close()
+
+
+def _hear(lines: IO[bytes], tell: Tell, answer: dict[str, Any]) -> None:
+    """A child's steps and its last word; what else stands there is a fault's own words, which nobody is told."""
+    for line in lines:
+        if line.startswith(b"{"):
+            said = json.loads(line)
+            answer.update(said)
+            if "step" in said:
+                tell(said["step"])
+
+
 def _answer_of(process: subprocess.Popen[str], job: dict[str, Any], tell: Tell) -> dict[str, Any]:
     assert process.stdin and process.stdout
     with suppress(BrokenPipeError):
@@ -98,6 +148,22 @@ def _end_with(parent: int) -> None:
     while os.getppid() == parent:
         time.sleep(LOOK_S)
     os._exit(1)
+
+
+def stream(work: Callable[[dict[str, Any], Tell], None]) -> None:
+    """The child's side of `streamed`: read the job, write its bytes to standard output, and steps and the end to standard error."""
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+    job = json.load(sys.stdin)
+
+    def say(line: dict[str, Any]) -> None:
+        print(json.dumps(line, ensure_ascii=False), file=sys.stderr, flush=True)
+
+    try:
+        work(job, lambda step: say({"step": step}))
+        sys.stdout.flush()
+        say({"result": True})
+    except FieldlogError as fault:
+        say({"fault": fault.sentence, "word": fault.word})
 
 
 def answer(work: Callable[[dict[str, Any], Tell], Any]) -> None:

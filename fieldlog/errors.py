@@ -31,6 +31,7 @@ What can go wrong, as one tree.
     ├── AlreadyHere         409  a file that would be written over, or no folder to write it in
     ├── WriterBusy          503  another writer has held the database for too long: try again in a moment
     │   └── Rebuilding      503  the tables are being made anew from the log: try again in some seconds
+    ├── ExportsBusy         503  as many downloads as may be are under way
     ├── NotReady            503  the server runs and cannot work: no database, or no room
     ├── OverBudget          429  a device sent more than its hour's worth
     ├── BackupUnsound       409  a backup file is not what was written
@@ -128,6 +129,12 @@ class WriterBusy(FieldlogError):
     word = "writer-busy"
     status = 503
     headers = MappingProxyType({"Retry-After": "1"})
+
+
+class ExportsBusy(FieldlogError):
+    word = "exports-busy"
+    status = 503
+    headers = MappingProxyType({"Retry-After": "10"})
 
 
 class Rebuilding(WriterBusy):

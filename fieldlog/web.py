@@ -23,6 +23,8 @@ from fieldlog.access.guard import check_sender
 from fieldlog.access.headers import add_headers
 from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
+from fieldlog.exports import routes as exports
+from fieldlog.exports.downloads import Downloads
 from fieldlog.gauge import routes as gauge
 from fieldlog.gauge.works import Works
 from fieldlog.logs import REQUEST
@@ -102,6 +104,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
         plan.blueprint(programme, now),
+        exports.blueprint(programme, catalogue, now, Downloads(programme.path)),
         openapi.blueprint(catalogue),
         static_files.blueprint(packaged("static")),
     ):

@@ -63,7 +63,7 @@ MAY_IMPORT = {
     "imports": {"access", "child", "days", "errors", "instants", "json_text", "questions", "records", "rounding", "shown_names", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
     "query": {"errors", "exports", "instants", "questions", "records", "store"},
-    "exports": {"access", "disk", "errors", "flags", "instants", "questions", "records", "rounding", "shown_names", "store", "survey", "sync"},
+    "exports": {"access", "child", "disk", "errors", "flags", "instants", "openapi", "questions", "records", "rounding", "shown_names", "store", "survey", "sync"},
     "demo": {"access", "instants", "package_data", "questions", "records", "stations", "store", "survey", "sync", "tides", "windows"},
     "package_data": set(),
     "javascript": set(),
@@ -251,7 +251,7 @@ def test_the_clock_is_read_at_the_doors_only() -> None:
 
 OF_EVERY_SITE = {
     ("access.js", "'site'"), ("shore.js", "'site'"), ("set-up.js", "'site'"), ("settings.js", "'site'"),
-    ("join.js", "'person'"), ("person-sites.js", "'person'"), ("person-sites.js", "'site'"),
+    ("data.js", "'site'"), ("join.js", "'person'"), ("person-sites.js", "'person'"), ("person-sites.js", "'site'"),
     ("set-up.js", "target.kind"), ("set-up.js", "'unit'"),
     ("removing.js", "named"), ("removing.js", "'site'"),
 }  # fmt: skip

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from datetime import datetime
-from importlib.metadata import version
 from pathlib import Path
 
 import click
@@ -13,16 +12,12 @@ from fieldlog.commands.asking import Asked, folder_option, json_option, pass_ask
 from fieldlog.commands.printable import say
 from fieldlog.commands.sites import site_called
 from fieldlog.exports.formats import FORMATS, write_file
-from fieldlog.exports.stream import Export, MadeBy
+from fieldlog.exports.opening import open_export
 from fieldlog.exports.tables import Wanted
-from fieldlog.instants import written
 from fieldlog.logs import JsonLines
-from fieldlog.questions.whole_tables import one_state
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.shown_names import counted
-from fieldlog.store import setting
 from fieldlog.sync.opening import open_programme
-from fieldlog.sync.tables import MADE_AS
 
 DAY = click.DateTime(["%Y-%m-%d"])
 log = logging.getLogger("fieldlog.exports")
@@ -59,9 +54,7 @@ def export(
         nonlocal rows
         rows += more
 
-    with one_state(programme.path) as db:
-        made_by = MadeBy(setting(db, "programme_name") or "Fieldlog", version("fieldlog"), MADE_AS, written(asked.now()))
-        made = Export(db, CATALOGUE, wanted, made_by)
+    with open_export(programme.path, CATALOGUE, wanted, asked.now()) as made:
         write_file(made, FORMATS[form], out, count)
     tables = [table.name for table in made.tables]
     asked.show({"file": str(out), "rows": rows, "tables": tables}, [f"{out} holds {counted(rows, 'row')} in {counted(len(tables), 'table')}."])

@@ -29,7 +29,7 @@ const WAYS = [
 const UNDER = {
   'unit-history': 'units', 'unit-check': 'units', plan: 'units', sheet: 'units', 'plan-making': 'units',
   visits: 'visit', 'past-visit': 'visit', record: 'phone', flag: 'flags', person: 'people',
-  access: 'set-up', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
+  access: 'set-up', data: 'phone', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
 };
 
 /** @param {import('./router.js').AnyPhone} phone */

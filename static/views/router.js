@@ -110,12 +110,13 @@ export const SCREENS = {
   sheet: () => import('./sheet.js'),
   access: () => withServer(import('../online/access.js')),
   'plan-making': () => withServer(import('../online/plan-making.js')),
+  data: () => withServer(import('../online/data.js')),
   'site-tide': () => withServer(import('../online/site-tide.js')),
   join: () => import('./join.js'),
 };
 /** Screens of one record, by the list that it is opened from. @type {Record<string, string>} */
 const OPENED_FROM = { visits: 'past-visit', flags: 'flag', people: 'person' };
-const WITHOUT_SITE = ['join', 'phone', 'settings', 'set-up', 'access'];
+const WITHOUT_SITE = ['join', 'phone', 'settings', 'set-up', 'access', 'data'];
 
 /**
  * @param {string} hash such as #/units/<id>/check or #join=CODE

@@ -222,7 +222,8 @@ class ThisPhone {
       ${quota && usage / quota > FULL_SHARE && !this.stage.phone.isFull
         ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
       ${this.hasOwn ? html`<button type="button" class="or" @click=${() => this.exportFile()}>Save this
-        ${deviceWord()}'s own entries as a file</button>` : nothing}`);
+        ${deviceWord()}'s own entries as a file</button>` : nothing}
+      ${this.stage.phone.me ? html`<a class="or" href="#/data">Download the program\u2019s data</a>` : nothing}`);
   }
 
   async exportFile() {

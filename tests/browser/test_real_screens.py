@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import json
 
+import openpyxl
 import pytest
 from playwright.sync_api import expect
 
@@ -38,7 +40,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, site, size, 
     places = [*((named.get(heading, heading), place) for heading, place in PLACES.items()), (shown, f"#/units/{flagged}"), (tag, f"#/units/{flagged}/check")]
     lists = [
         ("Units", "#/set-up/unit"), (site["name"], f"#/set-up/site/{site['record_id']}"), ("Invitations", "#/access"), ("Turn-back clock", "#/turn-back"),
-        ("Visit plan", "#/plan"), ("Make a plan", "#/plan-making"), ("The tide at this site", "#/site-tide"),
+        ("Visit plan", "#/plan"), ("Make a plan", "#/plan-making"), ("The tide at this site", "#/site-tide"), ("Download the data", "#/data"),
     ]  # fmt: skip
     found = {}
     for heading, place in places:
@@ -80,7 +82,21 @@ def test_a_reader_sees_the_units_and_nobodys_name(joined, shore) -> None:
     assert app.page.get_by_role("link", name="Start a visit").count() == 0
     stored = app.stored()
     assert [name for name in names if name in stored] == []
+    book = downloaded(app)
+    assert "Unit check" in book.sheetnames
+    cells = {cell for sheet in book for row in sheet.iter_rows(values_only=True) for cell in row}
+    assert "A010" in cells
+    assert [name for name in names if name in cells] == []
     assert app.faults == []
+
+
+def downloaded(app: AppPage) -> openpyxl.Workbook:
+    """The data as the screen gives it, and that the screen says so."""
+    app.go("#/data", "Download the data")
+    with app.page.expect_download() as begun:
+        app.tap("Download")
+    expect(app.page.get_by_text("File saved:")).to_be_visible()
+    return openpyxl.load_workbook(io.BytesIO(begun.value.path().read_bytes()), read_only=True)
 
 
 def test_a_screen_opened_before_the_pack_came_waits_for_it(browser, shore, site) -> None:

@@ -206,6 +206,7 @@ def leads_screens(camera: Camera, flag: str, person: str) -> None:
     camera.at("#/access", "invitations")
     camera.at("#/access/devices", "devices")
     camera.at("#/access/tray", "held entries")
+    camera.at("#/data", "data to download")
 
 
 def joining(browser: Browser, live: LiveServer, site_id: str, size: str, light: str) -> Camera:

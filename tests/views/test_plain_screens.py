@@ -59,8 +59,10 @@ READS = {"Today", "Units", "Sightings", "Low tides", "Flags", "Settings", "This 
 OFFERED = {
     "reader": READS | {"Visits"}, "desk": READS | {"People", "Visits"}, "crew": READS | {"People", "Visit"}, "lead": READS | {"People", "Visit", "Set-up"},
 }  # fmt: skip
-SCREENS = ["visit", "people", "plan", "turn-back", "visits", "set-up", "access", "site-tide", "plan-making"]
-OPENED = {"reader": {"visits"}, "desk": {"people", "visits"}, "crew": {"visit", "people", "plan", "turn-back", "visits"}, "lead": set(SCREENS)}
+SCREENS = ["visit", "people", "plan", "turn-back", "visits", "set-up", "access", "site-tide", "plan-making", "data"]
+OPENED = {
+    "reader": {"visits", "data"}, "desk": {"people", "visits", "data"}, "crew": {"visit", "people", "plan", "turn-back", "visits", "data"}, "lead": set(SCREENS),
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("role", OFFERED)

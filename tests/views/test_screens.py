@@ -54,6 +54,7 @@ SCREENS = {
     "invitations": ("?role=lead", "#/access"),
     "devices": ("?role=lead", "#/access/devices"),
     "held entries": ("?role=lead", "#/access/tray"),
+    "data": ("?role=lead&sites", "#/data"),
     "join": ("?joined=no", "#join=K7QM3XDP"),
     "who are you": ("?joined=nobody", "#/join"),
     "no site yet": ("?joined=empty", "#/today"),
