@@ -91,7 +91,8 @@ function noteTaken(tx, own, eff, dirty) {
 
 /**
  * Cut a lane before `at`, where the server holds another line, and write the rest into a new lane: also what counted as
- * taken, for that was before the server was restored; a lane has no gaps.
+ * taken, for that was before the server was restored; a lane has no gaps. Without a cursor no answer says any more that
+ * the server was restored, so whoever forks asks for its receipts again.
  * @param {any} tx @param {import('../log/identity.js').Head} head @param {string} laneId @param {number} at
  * @param {(bits: number) => string} random
  */
@@ -245,7 +246,7 @@ async function settle(tx, head, laneId, reply, exchange) {
   if (dirty.size || reply.err || reply.reset) exchange.hasNewRecords = true;
   if (reply.err === 'fork' || (await isGone(tx, laneId, lane))) {
     await fork(tx, head, laneId, lane.answered + 1, random);
-    if (reply.reset) await askAgain(tx, head, dirty);
+    await askAgain(tx, head, dirty);
     return true;
   }
   if (reply.err === 'diverged') {
@@ -268,6 +269,7 @@ async function settle(tx, head, laneId, reply, exchange) {
   if (fresh.length || isStolen || dirty.size) exchange.hasNewRecords = true;
   if (isStolen) {
     await fork(tx, head, head.lane, head.lanes[head.lane].n + 1, random);
+    await askAgain(tx, head, dirty);
     return true;
   }
   if (isNew || head.isRefilled) await rebuildAll(tx);

@@ -274,8 +274,7 @@ class ModelPhone:
             line.state = "phone"
         if reply["err"] == "fork":
             self.fork(lane_id, next((n for n, line in enumerate(lane, 1) if line.state == "phone"), len(lane) + 1))
-            if reply["reset"]:
-                self.ask_again()
+            self.ask_again()
             return True
         if reply["err"] == "diverged":
             for line in lane:
@@ -286,6 +285,7 @@ class ModelPhone:
             self.ask_again()
         if self.take(reply["pull"] + named(reply.get("older", []))):
             self.fork(self.lane, len(self.lanes[self.lane]) + 1)
+            self.ask_again()
             return True
         self.cursor, self.past = reply["cursor"], reply.get("past")
         if not any(line.state == "phone" for one in self.lanes.values() for line in one):
@@ -294,7 +294,10 @@ class ModelPhone:
         return bool(reply["more"] or reply["err"] or unsent)
 
     def ask_again(self) -> None:
-        """A restored server judges again what it had lost, perhaps otherwise; a lane without a key would be written anew whole."""
+        """
+        A restored server judges again what it had lost, perhaps otherwise; a lane without a key would be written anew whole. A phone without a
+        cursor cannot be told that the server was restored, so it asks whenever it loses that.
+        """
         for name in self.keys:
             for line in self.lanes[name]:
                 line.state = "phone"

@@ -37,6 +37,14 @@ def test_the_one_long_schedule_that_needs_the_whole_chain() -> None:
         check_invariants(storm)
 
 
+def test_a_copied_phone_asks_for_its_receipts_again_since_nobody_can_tell_it_of_a_restore() -> None:
+    """It had begun a new lane, so it had no cursor; the restored server held a line that it had taken before, and the phone never heard."""
+    storm = Storm(56931)
+    storm.run(random_ops(56931, OPS))
+    storm.calm()
+    check_invariants(storm)
+
+
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.integers(0, 2**32), st.integers(1, 60))
 def test_any_short_storm_shrinks_to_what_broke_it(seed: int, length: int) -> None:
