@@ -232,3 +232,10 @@ def m021_tapes_of_sites(db: Database) -> None:
 def m022_doubted_marks(db: Database) -> None:
     """Which surveys doubt a mark, by seek."""
     db.execute("CREATE INDEX survey_doubted ON survey(doubted_mark, ended_at) WHERE doubted_mark IS NOT NULL")
+
+
+@migrations()
+def m023_imports(db: Database) -> None:
+    """Imports whose records are still to follow them, and how sheets are read, kept by name."""
+    db.execute("CREATE TABLE import_turn(import_id TEXT PRIMARY KEY) WITHOUT ROWID")
+    db.execute("CREATE TABLE import_mapping(name TEXT PRIMARY KEY, kind TEXT NOT NULL, mapping TEXT NOT NULL, kept_at INTEGER NOT NULL) WITHOUT ROWID")

@@ -96,7 +96,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     if is_behind_proxy():
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
     for routes in (
-        sync.blueprint(programme, catalogue, now),
+        sync.blueprint(programme, catalogue, now, releases.want),
         photo_routes.blueprint(programme, catalogue, now, shelf, copies),
         access.blueprint(programme, now),
         confirm_routes.blueprint(programme, catalogue, now, releases),

@@ -12,6 +12,7 @@ from fieldlog.records.closure import CLOSURE
 from fieldlog.records.control_mark import CONTROL_MARK
 from fieldlog.records.datum_offset import DATUM_OFFSET
 from fieldlog.records.flag_decision import FLAG_DECISION
+from fieldlog.records.importing import IMPORT
 from fieldlog.records.kind import Fault, Kind
 from fieldlog.records.level_word import LEVEL_WORD
 from fieldlog.records.people_photo import PEOPLE_PHOTO
@@ -60,6 +61,6 @@ CATALOGUE = Catalogue(
         SITE, CLOSURE, DATUM_OFFSET, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE,
         SIGN_IN_PRIVATE,
         VISIT, VISIT_PART, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, PEOPLE_PHOTO, FLAG_DECISION,
-        LEVEL_WORD, VISIT_PLAN,
+        LEVEL_WORD, VISIT_PLAN, IMPORT,
     ]
 )  # fmt: skip

@@ -19,7 +19,7 @@ from fieldlog.records.rules import broken_rules
 DELETED = "_deleted"
 ENVELOPE = {
     "record_id": "TEXT NOT NULL", "site_id": "TEXT", "visit_id": "TEXT", "deleted": "INTEGER NOT NULL DEFAULT 0",
-    "created_by": "TEXT", "created_eff": "TEXT", "changed_by": "TEXT", "changed_eff": "TEXT",
+    "created_by": "TEXT", "created_eff": "TEXT", "changed_by": "TEXT", "changed_eff": "TEXT", "import_id": "TEXT",
 }  # fmt: skip
 """The columns every record table has beside its kind's own: {name: SQLite type}."""
 

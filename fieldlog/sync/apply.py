@@ -7,6 +7,7 @@ from sqlite_utils import Database
 from fieldlog.flags.raising import raise_flags
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.sync import states, tables
+from fieldlog.sync.imported import note_imports
 from fieldlog.sync.log import Entry
 from fieldlog.sync.release import Row, held_confirmed, held_for, held_ready, let_go, release
 
@@ -14,7 +15,9 @@ from fieldlog.sync.release import Row, held_confirmed, held_for, held_ready, let
 def apply_entries(db: Database, catalogue: Catalogue, taken: list[tuple[Entry, str]]) -> None:
     """Merge entries that stand in the log, each with its effective stamp, into records, tables and flags."""
     if taken:
-        raise_flags(db, tables.store(db, catalogue, states.load(db, taken)))
+        changes = tables.store(db, catalogue, states.load(db, taken))
+        note_imports(db, changes)
+        raise_flags(db, changes)
 
 
 def release_for(db: Database, catalogue: Catalogue, now_ms: int, reasons: tuple[str, ...]) -> int:

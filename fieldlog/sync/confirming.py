@@ -18,6 +18,7 @@ from fieldlog.errors import FieldlogError
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, write
 from fieldlog.sync.apply import release_confirmed, release_some
+from fieldlog.sync.imported import is_turning, turn_some
 from fieldlog.sync.release import begin_releasing, has_ready, is_releasing
 
 PAUSE_S = 0.02
@@ -63,13 +64,14 @@ def finish_releasing(db: Database, catalogue: Catalogue, now_ms: int, within_s: 
         Whether nothing is left; False where `within_s` seconds were over first.
     """
     began_s = monotonic()
-    while is_releasing(db) or has_ready(db):
+    while is_releasing(db) or has_ready(db) or is_turning(db):
         if monotonic() - began_s > within_s:
             return False
         with write(db):
             if is_releasing(db):
                 release_confirmed(db, catalogue, now_ms)
             release_some(db, catalogue, now_ms)
+            turn_some(db, catalogue)
         sleep(PAUSE_S)
     return True
 
@@ -97,7 +99,7 @@ class Releases:
 
     def resume(self) -> None:
         """Take up what a stopped server left."""
-        if is_releasing(self._programme.db()):
+        if is_releasing(self._programme.db()) or is_turning(self._programme.db()):
             self.want()
 
     def wait(self, timeout_s: float = 60.0) -> bool:

@@ -30,7 +30,7 @@ class Entry:
     One person's change to one record, as its line says it. `fields` and `bases` are the line's f and b.
 
     `was` names the entry that this one is, written anew under another lane; `fixes` a held line that this one says again, `reopens` one
-    whose fix this one takes back.
+    whose fix this one takes back. `import_id`: the import that the entry is part of.
     """
 
     entry_id: str
@@ -49,6 +49,7 @@ class Entry:
     offset: list[Any] | None = field(default=None, compare=False)
     was: str | None = field(default=None, compare=False)
     reopens: str | None = None
+    import_id: str | None = None
 
 
 class UnreadableLineError(ValueError):
@@ -118,7 +119,7 @@ def entry_of(line: bytes, lane_id: str, number: int) -> Entry:
         isinstance(ids, list) and len(ids) <= MAX_FIELDS and all(map(is_id, ids)) for ids in bases.values()
     ):
         raise UnreadableLineError("bad-base")
-    for name in ("u", "g", "y"):
+    for name in ("u", "g", "y", "i"):
         value = said.get(name)
         if value is not None and not (isinstance(value, str) and _RECORD_ID.fullmatch(value)):
             raise UnreadableLineError("bad-envelope")
@@ -127,5 +128,5 @@ def entry_of(line: bytes, lane_id: str, number: int) -> Entry:
             raise UnreadableLineError("bad-envelope")
     return Entry(
         line_id(line), lane_id, number, said["s"], said["t"], said["r"], fields, bases,
-        said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"), said.get("was"), said.get("reopens"),
+        said.get("u"), said.get("g"), said.get("y"), said.get("k"), said.get("fixes"), said.get("o"), said.get("was"), said.get("reopens"), said.get("i"),
     )  # fmt: skip

@@ -27,6 +27,7 @@ from fieldlog.sync.apply import apply_entries, release_confirmed, release_some
 from fieldlog.sync.file_parts import note_part
 from fieldlog.sync.fixes import settle_held
 from fieldlog.sync.header import Header, read_header
+from fieldlog.sync.imported import is_turning, turn_some
 from fieldlog.sync.lanes import Lane, chain_before, is_proven, lane_of, line_at, refuse_unproven, store_lane
 from fieldlog.sync.log import Entry, chain, line_id
 from fieldlog.sync.release import has_ready, is_releasing, let_go
@@ -134,6 +135,9 @@ def _release_rest(db: Database, catalogue: Catalogue, now_ms: Callable[[], int])
     if is_releasing(db):
         with write(db):
             release_confirmed(db, catalogue, now_ms())
+    if is_turning(db):
+        with write(db):
+            turn_some(db, catalogue)
 
 
 def _reply(

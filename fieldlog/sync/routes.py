@@ -20,6 +20,7 @@ from fieldlog.pack.marks import pack_tag
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme, check_takes_writes
 from fieldlog.sync.admission import Admission
+from fieldlog.sync.imported import is_turning
 from fieldlog.sync.receive import receive
 
 LONG_BYTES = 4096
@@ -44,8 +45,8 @@ _BODY = {
 }
 
 
-def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> Blueprint:
-    """The route of sync for one programme."""
+def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], go_on: Callable[[], None]) -> Blueprint:
+    """The route of sync for one programme; `go_on` is called where a request left work that nobody needs to wait for."""
     routes = Blueprint("sync", __name__)
     budget, admission = Budget(), Admission()
 
@@ -62,6 +63,8 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
             reply = receive(
                 db, body, catalogue, lambda: current_device(request, db), lambda: int(now().timestamp() * 1000), may_hold=may_hold
             )
+        if is_turning(db):
+            go_on()
         device, at = current_device(request, db), now()
         reply["role"] = device.role
         reply["sites"] = None if device.sites is None else sorted(device.sites)

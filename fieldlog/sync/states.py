@@ -124,7 +124,7 @@ def entry_in_log(
 ) -> Entry:  # fmt: skip
     """An entry that stands in the log. It was judged when it came: what is taken stays taken, and its text is read as it is."""
     said = orjson.loads(line)
-    return Entry(entry_id, lane_id, number, said["s"], kind, record_id, said["f"], said.get("b") or {}, made_by, site_id, visit_id, None, None)
+    return Entry(entry_id, lane_id, number, said["s"], kind, record_id, said["f"], said.get("b") or {}, made_by, site_id, visit_id, None, None, import_id=said.get("i"))
 
 
 def store(db: Database, records: dict[Key, Record]) -> None:

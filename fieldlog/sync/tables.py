@@ -8,7 +8,7 @@ are worked out of the row for the flags (`flags/verdicts.py`).
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from typing import Any
 
 from sqlite_utils import Database
@@ -17,6 +17,7 @@ from fieldlog.flags import verdicts
 from fieldlog.flags.changes import Change
 from fieldlog.flags.doubt import VALUES_TOLD
 from fieldlog.instants import in_one_form
+from fieldlog.questions.imports import removed_imports
 from fieldlog.questions.whole_tables import columns_of
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.fields import Ref, Sha256
@@ -24,6 +25,7 @@ from fieldlog.records.kind import DELETED, ENVELOPE
 from fieldlog.records.listed import packed
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
+from fieldlog.sync.log import Entry
 from fieldlog.sync.states import Key, Record
 
 MADE_AS = "19"
@@ -32,6 +34,8 @@ How derived tables are made, flags included. Raise it when the same log makes ot
 by an older version are then rebuilt when they are opened.
 """
 
+_DELETED, _IMPORT = list(ENVELOPE).index("deleted"), list(ENVELOPE).index("import_id")
+
 BATCH = 500
 """Records that are folded anew at once."""
 
@@ -39,13 +43,14 @@ BATCH = 500
 def store(db: Database, catalogue: Catalogue, records: dict[Key, Record]) -> list[Change]:
     """Write touched records' rows, what their verdicts are, their open disagreements and long states: one statement a kind."""
     changes = []
+    removed = removed_imports(db, {record.alone[0].import_id for record in records.values() if record.alone is not None})
     first = dict.fromkeys(name for name in verdicts.HANG_ON if any(kind == name for kind, _ in records))
     for name in first | dict.fromkeys(kind for kind, _ in records):
         kind = catalogue.kinds[name]
         names = list(all_columns(kind))
         touched = {record_id: record for (of, record_id), record in records.items() if of == name}
         own = tuple(kind.columns())
-        made = with_lists_packed(kind, [_row(kind, own, record_id, record) for record_id, record in touched.items()])
+        made = as_stored(kind, [_row(kind, own, record_id, record) for record_id, record in touched.items()], removed)
         rows = list(verdicts.judged(db, kind, columns_of(kind), made))
         upsert(db, name, names, rows)
         changes += [
@@ -63,8 +68,15 @@ def all_columns(kind: Kind) -> dict[str, str]:
     return {**ENVELOPE, **kind.columns(), **verdicts.columns_of(kind)}
 
 
-def with_lists_packed(kind: Kind, rows: Sequence[tuple[Any, ...]]) -> Sequence[tuple[Any, ...]]:
-    """Rows of `row_of` as their table keeps them: lists as JSON text."""
+def as_stored(kind: Kind, rows: Sequence[tuple[Any, ...]], removed: Set[str]) -> Sequence[tuple[Any, ...]]:
+    """
+    Rows of `row_of` as their table keeps them: lists as JSON text, and what an import made as removed as that is.
+
+    Args:
+        removed: the imports that were removed.
+    """
+    if removed:
+        rows = [(*row[:_DELETED], 1, *row[_DELETED + 1 :]) if row[_IMPORT] in removed else row for row in rows]
     if not kind.lists:
         return rows
     at = {columns_of(kind).index(name) for name in kind.lists}
@@ -84,25 +96,31 @@ def _row(kind: Kind, own: Iterable[str], record_id: str, record: Record) -> tupl
     if record.alone is None:
         return row_of(kind, record_id, record.state)
     entry, eff = record.alone
-    return row_of_one(own, record_id, entry.site_id, entry.visit_id, entry.made_by, eff, entry.fields)
+    return row_of_one(own, record_id, entry.site_id, entry.visit_id, entry.made_by, eff, entry.fields, entry.import_id)
 
 
 def row_of_one(
-    own: Iterable[str], record_id: str, site_id: str | None, visit_id: str | None, made_by: str | None, eff: str, fields: Mapping[str, Any]
+    own: Iterable[str], record_id: str, site_id: str | None, visit_id: str | None, made_by: str | None, eff: str, fields: Mapping[str, Any],
+    import_id: str | None,
 ) -> tuple[Any, ...]:  # fmt: skip
     """The values of `columns_of` for a record of one entry, whose fields stand; `own` are its kind's columns."""
     gone = int(bool(fields.get(DELETED)))
-    return (record_id, site_id, visit_id, gone, made_by, eff, made_by, eff, *map(in_one_form(fields).get, own))
+    return (record_id, site_id, visit_id, gone, made_by, eff, made_by, eff, import_id, *map(in_one_form(fields).get, own))
 
 
-def row_of(kind: Kind, record_id: str, state: merge.State) -> tuple[Any, ...]:
-    """The values of `columns_of` that a state amounts to."""
+def row_of(kind: Kind, record_id: str, state: merge.State, import_id: str | None = None) -> tuple[Any, ...]:
+    """The values of `columns_of` that a state amounts to; `import_id` of one that an import made and nobody changed since."""
     values = merge.winners(state, kind.merges, kind.since)
     first, last = state["first"], state["last"]
     return (
-        record_id, first[3], first[4], int(bool(values.get(DELETED))), first[2], first[0], last[2], last[0],
+        record_id, first[3], first[4], int(bool(values.get(DELETED))), first[2], first[0], last[2], last[0], import_id,
         *map(values.get, kind.columns()),
     )  # fmt: skip
+
+
+def made_by_import(entries: Sequence[tuple[Entry, str]]) -> str | None:
+    """The import that made a record of these entries, where nobody has changed it since."""
+    return entries[0][0].import_id if len(entries) == 1 else None
 
 
 def store_disagreements(db: Database, kinds: Mapping[str, Kind], records: Mapping[Key, Record]) -> None:
@@ -176,6 +194,7 @@ def index(db: Database, kind: Kind) -> None:
     name = kind.name
     db.conn.execute(f'CREATE UNIQUE INDEX "{name}_key" ON "{name}"(record_id)')
     db.conn.execute(f'CREATE INDEX "{name}_place" ON "{name}"(site_id, visit_id)')
+    db.conn.execute(f'CREATE INDEX "{name}_import" ON "{name}"(import_id) WHERE import_id IS NOT NULL')
     for column, declared in kind.fields.items():
         if column.endswith("_id") or isinstance(declared, Ref | Sha256):
             db.conn.execute(f'CREATE INDEX "{name}_{column}" ON "{name}"("{column}")')
@@ -197,5 +216,6 @@ def _refill(db: Database, kind: Kind, columns: list[str]) -> None:
         for record_id, entries in states.entries_of(db, kind.name, ids[start : start + BATCH]):
             state = merge.empty()
             merge.fold(state, entries)
-            folded.append(row_of(kind, record_id, state))
-        upsert(db, kind.name, columns_of(kind), with_lists_packed(kind, folded))
+            folded.append(row_of(kind, record_id, state, made_by_import(entries)))
+        removed = removed_imports(db, {row[_IMPORT] for row in folded})
+        upsert(db, kind.name, columns_of(kind), as_stored(kind, folded, removed))

@@ -356,6 +356,14 @@ export interface VisitPlan extends Recorded {
   tides_needed?: number | null;
 }
 
+/** Import */
+export interface Import extends Recorded {
+  file_name?: string | null;
+  of_kind?: string | null;
+  records_made?: number | null;
+  imported_at?: string | null;
+}
+
 /** The row of each kind, by the kind's name. */
 export interface Rows {
   site: Site;
@@ -383,6 +391,7 @@ export interface Rows {
   flag_decision: FlagDecision;
   level_word: LevelWord;
   visit_plan: VisitPlan;
+  import: Import;
 }
 
 /** The row of a kind that is named in the code; of one that only the data name, any. */

@@ -52,6 +52,7 @@ KINDS = {
     "people_photo": Rights("lead crew", CREW_READ),
     "flag_decision": Rights(LEADS, EVERYBODY),
     "level_word": Rights(LEADS, EVERYBODY),
+    "import": Rights(LEADS, EVERYBODY, of_programme=True),
     "visit_plan": Rights(LEADS, EVERYBODY),
 }
 

@@ -35,7 +35,8 @@ UNIT_ENDINGS = {
 
 def test_each_kind_has_a_file_of_its_name() -> None:
     folder = Path(catalogue_module.__file__).parent
-    assert all((folder / f"{name}.py").is_file() for name in CATALOGUE.kinds)
+    other = {"import": "importing"}  # the kind's name is a word of the language
+    assert all((folder / f"{other.get(name, name)}.py").is_file() for name in CATALOGUE.kinds)
 
 
 @pytest.mark.parametrize(("kind", "name", "field"), EACH_FIELD)
