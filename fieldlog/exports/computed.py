@@ -84,6 +84,7 @@ class Computing:
     The values of computed columns.
 
     Args:
+        sites: {unit id: its site}: a check of another site says nothing of the unit.
         heights_mm: {unit id: its design's height}.
         placings: {unit id: when it was placed or replaced, in order}.
         grids: {site id: its grid}.
@@ -92,17 +93,19 @@ class Computing:
     """
 
     def __init__(
-        self, heights_mm: Mapping[str, float | None], placings: Mapping[str, Sequence[str]], grids: Mapping[str, SiteGrid],
+        self, sites: Mapping[str, str | None], heights_mm: Mapping[str, float | None], placings: Mapping[str, Sequence[str]], grids: Mapping[str, SiteGrid],
         marks: Mapping[str, Mapping[str, Any]], planned: Mapping[str, tuple[float, float]],
     ) -> None:  # fmt: skip
-        self._heights_mm, self._placings, self._grids, self._marks, self._planned = heights_mm, placings, grids, marks, planned
+        self._sites, self._heights_mm, self._placings, self._grids, self._marks, self._planned = sites, heights_mm, placings, grids, marks, planned
 
     def of_check(
         self, unit_id: str, checked_at: str | None, found_state: str | None, looked_only: int | None, crack_width_mm: float | None,
         chip_depth_mm: float | None, chip_across_mm: float | None, scaling_depth_mm: float | None, lost_volume_pct: float | None,
-        tilt_deg: float | None, scour_depth_mm: float | None, rocking: int | None, exposed_height_mm: float | None,
+        tilt_deg: float | None, scour_depth_mm: float | None, rocking: int | None, exposed_height_mm: float | None, site_id: str | None,
     ) -> tuple[Any, ...]:  # fmt: skip
         """Grades of a check that measured something of a unit that was found, and the days since the unit was placed."""
+        if self._sites.get(unit_id) != site_id:
+            return *NOT_FOUND, None
         days = self._days(unit_id, checked_at)
         if looked_only or found_state not in FOUND:
             return *NOT_FOUND, days

@@ -55,7 +55,7 @@ class _Reading:
             # What is said of people beside the sentence, which names none, would say who they are.
             hidden: dict[str, Any] = {"evidence": None, "raised_by_record": None, "settled_by": None} if names_people else {"evidence": _json(row["evidence"])}
             yield row | hidden | self._told(row["subject_kind"], row["subject_id"], "subject_id") | {
-                "rule_title": about and about.title, "subject_name": self._name(row["subject_kind"], row["subject_id"]),
+                "rule_title": about and about.title, "subject_name": self._name(row["subject_kind"], row["subject_id"], row["site_id"]),
             }  # fmt: skip
 
     def disagreements(self) -> Iterator[dict[str, Any]]:
@@ -111,8 +111,8 @@ class _Reading:
             return {column: None if number is None else f"person {number}"}
         return {column: record_id}
 
-    def _name(self, kind: str, record_id: str) -> str | None:
-        return None if kind == PERSON and not self._wanted.names else self._words.name(kind, record_id)
+    def _name(self, kind: str, record_id: str, site_id: str | None) -> str | None:
+        return None if kind == PERSON and not self._wanted.names else self._words.name(kind, record_id, site_id)
 
 
 def _written(value: Any) -> str | None:

@@ -8,14 +8,14 @@ from typing import Any
 
 from fieldlog.exports.columns import LOCAL, PERSON, WHOLE, Column, Table, stem_of
 from fieldlog.exports.computed import COMPUTED
-from fieldlog.exports.words import Words
+from fieldlog.exports.words import Said, Words, bound
 
 Row = tuple[Any, ...]
 Maker = Callable[[Row], tuple[Any, ...]]
 
 _CHECK = (
     "unit_id", "checked_at", "found_state", "looked_only", "crack_width_mm", "chip_depth_mm", "chip_across_mm", "scaling_depth_mm", "lost_volume_pct",
-    "tilt_deg", "scour_depth_mm", "rocking", "exposed_height_mm",
+    "tilt_deg", "scour_depth_mm", "rocking", "exposed_height_mm", "site_id",
 )  # fmt: skip
 """What `Computing.of_check` takes, in its order."""
 
@@ -57,19 +57,20 @@ def _beside(column: Column, of: Column | None, at: int, stored: list[str], words
         site = stored.index("record_id") if kind == "site" else site
         return lambda row: (words.local(row[site], row[at]),)
     if column.type == WHOLE:
-        return _looked_up(words.numbers, at)
+        number = words.numbers.get
+        return lambda row: (number(row[at]),)
     refers_to = PERSON if of is None else of.refers_to or ""
     if column.name == f"{stem_of(column.of or '')}_row":
-        return _looked_up(words.rows_of_units, at)
+        return _looked_up(words.rows_of_units, at, site)
     if refers_to in stored:
         which = stored.index(refers_to)
-        return lambda row: (words.name(row[which], row[at]),)
-    return _looked_up(words.names(refers_to or kind), at)
+        return lambda row: (words.name(row[which], row[at], row[site]),)
+    return _looked_up(words.names(refers_to or kind), at, site)
 
 
-def _looked_up(values: Mapping[str, Any], at: int) -> Maker:
+def _looked_up(values: Mapping[str, Said], at: int, site: int) -> Maker:
     get = values.get
-    return lambda row: (get(row[at]),)
+    return lambda row: (bound(get(row[at]), row[site]),)
 
 
 def _computed(kind: str, stored: list[str], words: Words) -> Maker:
@@ -96,7 +97,7 @@ def _value_beside(column: Column, columns: tuple[Column, ...], row: Mapping[str,
     if column.type == WHOLE:
         return words.numbers.get(row[of] or "")
     if column.name.endswith("_row"):
-        return words.rows_of_units.get(row[of] or "")
+        return bound(words.rows_of_units.get(row[of] or ""), row["site_id"])
     # Who wrote it is said by an id that is no column where people are numbers.
     refers_to = next((one.refers_to for one in columns if one.name == of), PERSON)
-    return words.name(refers_to, row[of])
+    return words.name(refers_to, row[of], row["site_id"])

@@ -9,7 +9,7 @@ from sqlite_utils import Database
 
 from fieldlog.exports.columns import Table
 from fieldlog.exports.words import Words
-from fieldlog.questions.export_rows import newest_places, planned_places, sites_of_units
+from fieldlog.questions.export_rows import newest_places, planned_places, sites_of_kind
 
 Place = tuple[float, float]
 """Longitude and latitude, degrees of WGS 84."""
@@ -22,7 +22,8 @@ class Places:
     """The places of a programme's units, read once."""
 
     def __init__(self, db: Database, words: Words) -> None:
-        sites = sites_of_units(db)
+        sites = sites_of_kind(db, "unit")
+        self._sites = sites
         self._units: dict[str, tuple[Place, str]] = {}
         for unit_id, at in newest_places(db).items():
             if at["lat_deg"] is not None:
@@ -48,6 +49,8 @@ class Places:
         def place_of(row: Mapping[str, Any]) -> tuple[Place | None, str | None]:
             if degrees is not None and None not in (row[degrees[0]], row[degrees[1]]):
                 return (row[degrees[1]], row[degrees[0]]), OWN
-            return self._units.get(row[unit] or "", (None, NOWHERE)) if unit else (None, NOWHERE)
+            if unit is None or self._sites.get(row[unit] or "") != row["site_id"]:
+                return None, NOWHERE
+            return self._units.get(row[unit], (None, NOWHERE))
 
         return place_of

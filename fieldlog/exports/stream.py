@@ -78,8 +78,9 @@ class Export:
         """A row an item of a list."""
         stored = columns_of(kind)
         for record in self._records(kind):
-            for item in item_rows(kind.lists[field], field, dict(zip(stored, record, strict=True))):
-                yield tuple(beside_values(table.columns, item, self.words))
+            row = dict(zip(stored, record, strict=True))
+            for item in item_rows(kind.lists[field], field, row):
+                yield tuple(beside_values(table.columns, item | {"site_id": row["site_id"]}, self.words))
 
     def _records(self, kind: Kind) -> Iterable[Row]:
         """The records of a kind that are wanted, as they are stored."""

@@ -19,29 +19,35 @@ from fieldlog.questions.export_rows import (
     placings,
     planned_places,
     rows_of_units,
+    sites_of_kind,
 )
 from fieldlog.questions.names import names_of
 from fieldlog.survey.grid import SiteGrid
 
+Said = tuple[str | None, str | None]
+"""What a record is called, and its site; None for one of the whole programme."""
+
 
 class Words:
-    """The names and clocks of a programme as one state of its file has them."""
+    """
+    The names and clocks of a programme as one state of its file has them.
+
+    A reference binds within one site, so an id that names a record of another site has no words beside it.
+    """
 
     def __init__(self, db: Database) -> None:
         self._db = db
-        self._names: dict[str, Mapping[str, str | None]] = {}
+        self._names: dict[str, Mapping[str, Said]] = {}
 
-    def name(self, kind: str | None, record_id: str | None) -> str | None:
-        """What a record is called; None where it has no name, or its kind has none."""
-        if kind is None or record_id is None:
-            return None
+    def name(self, kind: str | None, record_id: str | None, site_id: str | None) -> str | None:
+        """What a record is called by one of a site; None where it has no name, its kind has none, or it is another site's."""
+        return None if kind is None or record_id is None else bound(self.names(kind).get(record_id), site_id)
+
+    def names(self, kind: str) -> Mapping[str, Said]:
+        """What all records of a kind are called, and their sites; a site itself is of no other."""
         if kind not in self._names:
-            self._names[kind] = names_of(self._db, kind)
-        return self._names[kind].get(record_id)
-
-    def names(self, kind: str) -> Mapping[str, str | None]:
-        """The names of all records of a kind."""
-        self.name(kind, "")
+            sites = {} if kind == "site" else sites_of_kind(self._db, kind)
+            self._names[kind] = {record_id: (name, sites.get(record_id)) for record_id, name in names_of(self._db, kind).items()}
         return self._names[kind]
 
     @cached_property
@@ -50,10 +56,10 @@ class Words:
         return {person_id: number for number, person_id in enumerate(sorted(self.names(PERSON)), 1)}
 
     @cached_property
-    def rows_of_units(self) -> dict[str, str | None]:
-        """The name of each unit's row."""
-        names = self.names("row")
-        return {unit_id: names.get(row_id or "") for unit_id, row_id in rows_of_units(self._db).items()}
+    def rows_of_units(self) -> dict[str, Said]:
+        """The name of each unit's row, and the unit's site."""
+        sites = sites_of_kind(self._db, "unit")
+        return {unit_id: (self.name("row", row_id, sites[unit_id]), sites[unit_id]) for unit_id, row_id in rows_of_units(self._db).items()}
 
     @cached_property
     def _grounds(self) -> dict[str, dict[str, Any]]:
@@ -78,4 +84,9 @@ class Words:
             if ground["lat_deg"] is not None and ground["lon_deg"] is not None
         }
         db = self._db
-        return Computing(heights_of_units(db), placings(db, PLACED), grids, marks_on_record(db), planned_places(db))
+        return Computing(sites_of_kind(db, "unit"), heights_of_units(db), placings(db, PLACED), grids, marks_on_record(db), planned_places(db))
+
+
+def bound(said: Said | None, site_id: str | None) -> str | None:
+    """A word that was looked up for a record of a site; None where it is another site's."""
+    return said[0] if said is not None and (said[1] is None or said[1] == site_id) else None

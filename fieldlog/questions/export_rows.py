@@ -83,9 +83,9 @@ def planned_places(db: Database) -> dict[str, tuple[float, float]]:
     return {unit_id: (east_m, north_m) for unit_id, east_m, north_m in rows}
 
 
-def sites_of_units(db: Database) -> dict[str, str | None]:
-    """The site of each unit: {unit id: site id}."""
-    return dict(db.conn.execute("SELECT record_id, site_id FROM unit").fetchall())
+def sites_of_kind(db: Database, kind: str) -> dict[str, str | None]:
+    """The site of each record of a kind, removed ones too: {record id: site id}."""
+    return dict(db.conn.execute(f'SELECT record_id, site_id FROM "{kind}"').fetchall())
 
 
 def newest_places(db: Database) -> dict[str, dict[str, Any]]:

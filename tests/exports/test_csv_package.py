@@ -20,7 +20,7 @@ from fieldlog.exports.csv_package import write_csv_package
 from fieldlog.exports.formats import FORMATS, write_file
 from fieldlog.exports.stream import Export
 from fieldlog.records.catalogue import CATALOGUE
-from tests.exports.conftest import BAR, HOSTILE, INES, RUTH, SPIT, exported, make_shore
+from tests.exports.conftest import BAR, HOSTILE, INES, RUTH, SPIT, UNIT, exported, make_shore
 from tests.sync.lines import record_id
 
 
@@ -116,6 +116,13 @@ def test_words_stand_beside_ids_and_the_sites_clock_beside_utc(made: Export) -> 
     assert (fix["of_name"], fix["of_row"], fix["fixed_at"], fix["fixed_at_local"]) == ("A018", "A", "2026-06-14T10:30:00.000Z", "2026-06-14T06:30:00-04:00")
     first = next(row for row in rows_in(package_of(made), "unit_check") if row["record_id"] == record_id("check 1"))
     assert (first["unit_tag"], first["unit_row"], first["observer_name"]) == ("A018", "A", "Ines Calder")
+
+
+def test_an_id_of_another_sites_record_has_no_words_and_nothing_computed(made: Export) -> None:
+    """A reference binds within one site: who may read one site learns nothing of the other by writing its ids down."""
+    (foreign,) = [row for row in rows_in(package_of(made), "unit_check") if row["site_id"] == BAR]
+    assert (foreign["unit_id"], foreign["unit_tag"], foreign["unit_row"]) == (UNIT, "", "")
+    assert {value for name, value in foreign.items() if name.startswith("computed_")} == {""}
 
 
 def test_computed_columns_say_so_and_by_which_version(made: Export) -> None:

@@ -17,7 +17,7 @@ from fieldlog.records.kind import Kind, Record
 from fieldlog.records.listed import Listed
 from fieldlog.store import write
 from fieldlog.sync import tables
-from tests.exports.conftest import INES, MADE_BY, UNIT, make_shore
+from tests.exports.conftest import INES, MADE_BY, SPIT, UNIT, make_shore
 
 
 class Haul(Record):
@@ -34,7 +34,7 @@ def test_an_items_row_has_its_record_its_place_and_words_beside_ids(tmp_path: Pa
     with write(programme.db()) as db:
         tables.follow(db, WITH_HAULS)
         stops = f'[{{"unit_id":"{UNIT}","by_id":"{INES}"}},{{"unit_id":"{UNIT}"}}]'
-        db.execute("INSERT INTO haul(record_id, deleted, shell_heights, stops) VALUES ('one', 0, '[23,31.5]', ?), ('two', 0, NULL, NULL)", [stops])
+        db.execute("INSERT INTO haul(record_id, site_id, deleted, shell_heights, stops) VALUES ('one', ?, 0, '[23,31.5]', ?), ('two', ?, 0, NULL, NULL)", [SPIT, stops, SPIT])
     written = io.BytesIO()
     with one_state(programme.path) as db:
         export = Export(db, WITH_HAULS, Wanted(kinds=("haul",)), MADE_BY)
