@@ -95,6 +95,19 @@ def test_the_time_of_a_record_is_one_that_it_must_say_and_each_column_is_declare
     assert set(NAME_COLUMNS.get(kind.name, ())) <= set(kind.fields)
 
 
+@pytest.mark.parametrize("span", [EVERYTHING, Span(frozenset({SPIT}), "2026-09-01T00:00:00.000Z")], ids=["everything", "a site since a day"])
+def test_a_table_is_sorted_site_by_site_along_an_index_and_never_as_a_whole(folder: Path, span: Span) -> None:
+    said: list[str] = []
+    with one_state(folder) as db:
+        db.conn.set_trace_callback(said.append)
+        for kind in CATALOGUE.kinds.values():
+            next(rows_of(db, kind, span), None)
+        db.conn.set_trace_callback(None)
+        plans = [[row[3] for row in db.conn.execute(f"EXPLAIN QUERY PLAN {statement}").fetchall()] for statement in said]
+    assert len(plans) == len(CATALOGUE.kinds)
+    assert [plan for plan in plans if " USING INDEX " not in plan[0] or "USE TEMP B-TREE FOR ORDER BY" in plan] == []
+
+
 def test_every_value_is_as_the_table_has_it(demo_programme: Any) -> None:
     with one_state(demo_programme.path) as db:
         for kind in CATALOGUE.kinds.values():
