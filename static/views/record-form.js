@@ -3,6 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { describe } from '../records/form.js';
 import { check, complete } from '../records/validate.js';
 import { choices, doubt, fault, signed } from './marks.js';
+import { isSameValue, listInput, listWords, readList, typedList } from './list-input.js';
 import { localText, msOfLocal } from './local-box.js';
 import { fromBox, inBox, instant, isSignOnly, msOf, typedNumber } from './words.js';
 
@@ -45,11 +46,15 @@ export function inputsOf(phone, kind) {
  * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {unknown} value
  * @param {string} [otherwise] where nothing was chosen @returns {string} the words for a choice
  */
-export const labelOf = (phone, kind, field, value, otherwise = '') =>
-  inputsOf(phone, kind).get(field)?.choices.find((choice) => choice.value === value)?.label
+export function labelOf(phone, kind, field, value, otherwise = '') {
+  const input = inputsOf(phone, kind).get(field);
+  if (input && isList(input) && Array.isArray(value)) return listWords(input, value);
+  return input?.choices.find((choice) => choice.value === value)?.label
     ?? String(value ?? otherwise);
+}
 
 const isNumber = (/** @type {Input|undefined} */ input) => input?.control === 'number';
+const isList = (/** @type {Input|undefined} */ input) => input?.control === 'list';
 
 /**
  * Only what differs is written, so that two phones that correct different fields do not disagree.
@@ -57,7 +62,8 @@ const isNumber = (/** @type {Input|undefined} */ input) => input?.control === 'n
  * @returns {Record<string, any>} null for what was emptied
  */
 export function changesOf(form, fields, row) {
-  const changed = [...form.inputs.keys()].filter((name) => (fields[name] ?? null) !== (row[name] ?? null));
+  const changed = [...form.inputs]
+    .filter(([name, input]) => !isSameValue(input, fields[name] ?? null, row[name] ?? null)).map(([name]) => name);
   // A level goes with the name of its datum, always.
   const datums = changed.filter((name) => fields[name] !== undefined)
     .map((name) => form.form.properties[name]['x-datum']).filter(Boolean);
@@ -121,8 +127,11 @@ export class RecordForm {
     return Object.fromEntries(
       Object.entries(values)
         .filter(([name, value]) => this.inputs.has(name) && value !== null && value !== undefined)
-        .map(([name, value]) => [name, isNumber(this.inputs.get(name))
-          ? inBox(value, feet && this.inputs.get(name)?.unit === 'm') : value]),
+        .map(([name, value]) => {
+          const input = /** @type {Input} */ (this.inputs.get(name));
+          return [name, isList(input) ? typedList(input, value, feet) : isNumber(input)
+            ? inBox(value, feet && input.unit === 'm') : value];
+        }),
     );
   }
 
@@ -134,7 +143,7 @@ export class RecordForm {
 
   /** @param {string} name @param {unknown} value '' or null: emptied */
   set(name, value) {
-    if (value === '' || value === null) delete this.typed[name];
+    if (value === '' || value === null || (Array.isArray(value) && !value.length)) delete this.typed[name];
     else this.typed[name] = value;
     this.keep(name);
   }
@@ -167,6 +176,12 @@ export class RecordForm {
     const faults = [];
     for (const [name, value] of Object.entries(this.typed)) {
       const input = this.inputs.get(name);
+      if (input && isList(input)) {
+        const read = readList(input, value, feet);
+        faults.push(...read.faults);
+        if (read.value.length) fields[name] = read.value;
+        continue;
+      }
       if (!input || !isNumber(input)) { fields[name] = value; continue; }
       const number = typedNumber(String(value));
       if (number === null) faults.push({ field: name, word: 'bad-type', hard: true,
@@ -178,7 +193,8 @@ export class RecordForm {
       const datum = this.form.properties[name]['x-datum'];
       if (datum && this.datums[datum]) fields[datum] ??= this.datums[datum];
     }
-    return { fields, faults: faults.concat(check(this.form, fields)) };
+    const unread = new Set(faults.map(({ field }) => field));
+    return { fields, faults: faults.concat(check(this.form, fields).filter(({ field }) => !unread.has(field))) };
   }
 
   /** @param {string} name what is wrong or odd with one field, shown as it is typed */
@@ -187,7 +203,9 @@ export class RecordForm {
     const missing = this.tried ? complete(this.form, { ...this.base, ...fields, ...this.given }) : [];
     return faults.concat(missing.filter((fault) =>
       !faults.some((other) => other.field === fault.field && other.word === fault.word)))
-      .filter((fault) => fault.field === name);
+      // An item that was added is filled in before it is asked for.
+      .filter(({ field, word }) => field === name
+        && (word !== 'missing' || this.tried || !isList(this.inputs.get(name))));
   }
 
   /**
@@ -219,6 +237,7 @@ export class RecordForm {
       : doubt(wrong.sentence))), ...(this.asked.has(name) ? [this.asked.get(name)] : [])];
     const title = instead.title ?? input.title;
     if (isNumber(input)) return this.numberInput(input, title, instead.hint ?? this.lastOf(input), words);
+    if (isList(input)) return listInput(this, input, title, instead.hint ?? this.lastOf(input), words);
     if (input.control === 'choices' || input.control === 'yesno'
       || (input.control === 'ref' && (this.refs[name]?.length ?? 0) <= 6)) {
       const saidBy = `f-${name}-said`;

@@ -218,8 +218,12 @@ class RecordScreen {
   async correct() {
     const { stage, kind, id } = this;
     const { phone } = stage;
-    const named = [...inputsOf(phone, kind).values()].flatMap(({ name, control, refers, across }) =>
-      (control === 'ref' && !across && refers && formOf(phone, refers) ? [{ name, refers }] : []));
+    const named = [...inputsOf(phone, kind).values()]
+      // Those within a list too, by the names that list-input.js asks for.
+      .flatMap((input) => [input, ...(input.inner ?? []).map((inner) =>
+        ({ ...inner, name: `${input.name}.${inner.name}` }))])
+      .flatMap(({ name, control, refers, across }) =>
+        (control === 'ref' && !across && refers && formOf(phone, refers) ? [{ name, refers }] : []));
     const refs = await Promise.all(named.map(async (input) => {
       const rows = await phone.rows(input.refers, { siteId: phone.me.site_id });
       const choices = rows.map((row) => ({ value: row.record_id, label: recordName(row) }));
