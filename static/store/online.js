@@ -123,6 +123,8 @@ export class Online {
     }
     if (hasNewRecords || reply.revoked || JSON.stringify(phone.counts()) !== before) phone.tell('change');
     await lookForSpace(phone);
+    const { settleAsked } = await import('./photos.js');
+    await settleAsked(phone).catch(wasTold);
     clearTimeout(this.marking);
     this.marking = setTimeout(() => { markTaken(phone.store).catch(wasTold); }, QUIET_MS);
   }

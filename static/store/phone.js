@@ -287,11 +287,11 @@ export class Phone {
   signInId(siteId, day, personId, turn) { return nameOfSite(madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`),
     siteId); }
 
-  /** Keep a photo and write its record. @param {Blob} blob @param {import('./photos.js').About} about */
-  async addPhoto(blob, about) {
-    const { addPhoto } = await import('./photos.js');
-    return addPhoto(this, blob, about);
-  }
+  /** @param {Blob} blob @param {import('./photos.js').About} about */
+  async addPhoto(blob, about) { return (await import('./photos.js')).addPhoto(this, blob, about); }
+  async askedPhotos() { return (await import('./photos.js')).askedPhotos(this); }
+  /** @param {import('./photos.js').Asked} asked @param {boolean|null} people */
+  async recordPhoto(asked, people) { return (await import('./photos.js')).recordPhoto(this, asked, people); }
 
   /** @param {string} sha256 @returns {Promise<string|null>} an address to show it by; revoke a blob's after use */
   async photoUrl(sha256) {

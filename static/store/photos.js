@@ -12,10 +12,17 @@ const QUALITY = 0.85;
 const MOST_BYTES = 8 * 1024 * 1024;
 /** @type {Picture['type'][]} */ const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', 'image/heic'];
 
+/** What the record of a photo will say, by its name, in `meta`. */
+const ASKED = 'asked|';
+const ASKED_MS = 10 * 60 * 1000;
+
 /**
  * @typedef {import('../records/rows.js').Photo} Photo
  * @typedef {{of_kind: Photo['of_kind'], of_id: string, shows?: Photo['shows'], visitId?: string|null,
- *   taken_at?: string}} About
+ *   taken_at?: string, people?: boolean|null}} About `people`: whether people can be recognized, null where nobody
+ *   can say; left out where that is asked
+ * @typedef {{recordId: string, siteId: string|null, visitId: string|null, fields: Partial<Photo>,
+ *   at_ms: number}} Asked a photo that is kept and has no record yet
  * @typedef {{bytes: ArrayBuffer, type: NonNullable<Photo['media_type']>, width: number|null,
  *   height: number|null}} Picture
  */
@@ -99,10 +106,11 @@ export async function keepPicture(store, { bytes, type }, nowMs) {
 }
 
 /**
- * Keep a photo and write its record.
+ * Keep a photo. Its record is written when it is known whether people can be recognized on it, at once where `people`
+ * says so; until then what it will say is kept beside the bytes.
  * @param {import('./phone.js').Phone} phone @param {Blob} blob @param {About} about
  */
-export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visitId = null, taken_at }) {
+export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visitId = null, taken_at, people }) {
   await lookForSpace(phone);
   if (phone.isFull) throw new NotSaved(SENTENCES.photosFull);
   const picture = await smaller(blob);
@@ -111,9 +119,46 @@ export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visi
     of_kind, of_id, sha256, bytes: picture.bytes.byteLength, media_type: picture.type, width_px: picture.width,
     height_px: picture.height, shows, taken_at: taken_at ?? instant(phone.now()),
   };
-  const { recordId } = await phone.write('photo', null, fields, { visitId });
+  const { siteId } = phone;
+  /** @type {Asked} */ const asked = { recordId: phone.newId(siteId), siteId, visitId, fields, at_ms: phone.now() };
+  if (people === undefined) await phone.keepMeta({ [ASKED + asked.recordId]: asked });
+  else await recordPhoto(phone, asked, people);
   phone.tally.counts.photos_waiting += 1;
-  return { recordId, sha256 };
+  return { recordId: asked.recordId, sha256, asked };
+}
+
+/**
+ * Write the record of a photo that was kept.
+ * @param {import('./phone.js').Phone} phone @param {Asked} asked
+ * @param {boolean|null} people whether people can be recognized; null where nobody said, which counts as yes
+ * @returns {Promise<'photo'|'people_photo'>} the kind that it is of
+ */
+export async function recordPhoto(phone, { recordId, siteId, visitId, fields }, people) {
+  const kind = people === false ? 'photo' : 'people_photo';
+  await phone.write(kind, recordId, people ? { ...fields, recognizable: true } : fields, { visitId, siteId });
+  await phone.store.run(['meta'], 'readwrite', (tx) => { tx.store.delete(ASKED + recordId); });
+  return kind;
+}
+
+/** @param {import('./phone.js').Phone} phone @returns {Promise<Asked[]>} photos that wait for the answer */
+export const askedPhotos = (phone) => phone.store.run(['meta'], 'readonly',
+  (tx) => tx.store.getAll(IDBKeyRange.bound(ASKED, `${ASKED}~`)));
+
+/**
+ * Write the records of photos about which nobody has said anything for a while: as such of people, which can be
+ * answered later. An app that was killed between its two writes had one written already.
+ * @param {import('./phone.js').Phone} phone
+ */
+export async function settleAsked(phone) {
+  for (const asked of await askedPhotos(phone)) {
+    if (phone.now() - asked.at_ms < ASKED_MS) continue;
+    const kinds = ['photo', 'people_photo'];
+    const written = await Promise.all(kinds.map((kind) => phone.rowOrRemoved(kind, asked.recordId)));
+    if (written.some(Boolean)) await phone.store.run(['meta'], 'readwrite', (tx) => {
+      tx.store.delete(ASKED + asked.recordId);
+    });
+    else await recordPhoto(phone, asked, null);
+  }
 }
 
 /**

@@ -62,6 +62,8 @@ const DONE = {
   visit_part: (fields) => (fields.from_at ? 'this phone joined it' : fields.until_at ? 'this phone left it'
     : 'changed'),
   photo: (fields) => (fields.taken_at ? 'photo taken' : 'photo changed'),
+  people_photo: (fields) => (fields.taken_at ? 'photo of people taken' : fields.consent ? 'all shown agreed'
+    : 'photo of people changed'),
   flag_decision: (fields, label) => (fields.decision ? `decided: ${lower(label('decision'))}` : 'decision changed'),
 };
 
@@ -72,7 +74,7 @@ const DONE = {
 const DONE_AT = {
   unit_check: ['checked_at'], position_fix: ['fixed_at'], unit_event: ['event_at'], sighting: ['seen_at'],
   sign_in: ['in_at', 'out_at'], visit: ['started_at', 'ended_at'], visit_part: ['from_at', 'until_at'],
-  photo: ['taken_at'],
+  photo: ['taken_at'], people_photo: ['taken_at'],
 };
 
 /** @param {string} kind @param {Fields} fields @param {number|null} atMs when it was written @returns {number|null} */
@@ -88,6 +90,7 @@ function doneMs(kind, fields, atMs) {
  */
 const WRITTEN = {
   unit_check: 'check', position_fix: 'position', unit_event: 'work', sighting: 'sighting', photo: 'photo',
+  people_photo: 'photo of people',
 };
 
 /**

@@ -1,8 +1,8 @@
 /** Where one record is looked at: on a screen of its own, or in the set-up. */
 
 /** What was seen or done. A phone's part of a visit stays, since it says that the phone was on it. */
-const HERE = ['unit_check', 'unit_event', 'position_fix', 'sighting', 'sign_in', 'visit', 'photo', 'person',
-  'level_word', 'flag_decision'];
+const HERE = ['unit_check', 'unit_event', 'position_fix', 'sighting', 'sign_in', 'visit', 'photo', 'people_photo',
+  'person', 'level_word', 'flag_decision'];
 /** What has its screen under Set-up. */
 const SET_UP = ['site', 'closure', 'datum_offset', 'row', 'control_mark', 'unit_design', 'casting_batch', 'unit',
   'plot', 'species', 'person'];

@@ -5,6 +5,8 @@ import { saidOf } from './difference.js';
 import { subjectWords } from './entry-words.js';
 import { entryMark, mark, section } from './marks.js';
 import { byName, recordName } from './names.js';
+import { PHOTO_KINDS } from './photo-box.js';
+import { PhotoPart } from './photo-part.js';
 import { hasScreen } from './record-place.js';
 import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
 import { SightingForm } from './sighting-form.js';
@@ -15,11 +17,12 @@ import { savedWithUndo } from './undo.js';
 import { VISIT_MS } from './visits.js';
 import { counted, moment, msOf } from './words.js';
 
+const OF_PHOTOS = ['of_kind', 'of_id', 'bytes', 'media_type', 'width_px', 'height_px', 'taken_at', 'lat_deg', 'lon_deg',
+  'accuracy_m'];
 /** What tells of something that stays what it was: another one is another record. @type {Record<string, string[]>} */
 const FIXED = {
   sign_in: ['person_id', 'waiver_version'], position_fix: ['of_kind', 'of_id', 'platform', 'accuracy_m'],
-  photo: ['of_kind', 'of_id', 'bytes', 'media_type', 'width_px', 'height_px', 'taken_at', 'lat_deg', 'lon_deg',
-    'accuracy_m'],
+  photo: OF_PHOTOS, people_photo: [...OF_PHOTOS, 'recognizable', 'consent'],
   unit_check: ['looked_only'], visit: ['window_id', 'joined_to'],
 };
 /** What is written on a visit, so that it would be left without one. */
@@ -48,6 +51,7 @@ class RecordScreen {
     this.subject = '';
     /** @type {Map<string, string>} of the records that it names */ this.names = new Map();
     /** @type {number} records of a visit, that it cannot leave behind */ this.onIt = 0;
+    this.photo = PHOTO_KINDS.includes(kind) ? new PhotoPart(stage) : null;
   }
 
   refresh = async () => {
@@ -60,6 +64,7 @@ class RecordScreen {
       ({ ...entry, who: await writerName(phone, entry.by) })));
     this.subject = await subjectWords(phone, kind, this.row);
     await this.readNames();
+    await this.photo?.read(kind, this.row);
     this.onIt = kind === 'visit' ? await this.countOnVisit() : 0;
   };
 
@@ -113,6 +118,7 @@ class RecordScreen {
 
   get draftKey() { return `correct:${this.kind}:${this.id}`; }
   get word() { return formOf(this.stage.phone, this.kind)?.title ?? 'Record'; }
+  close = () => this.photo?.close();
   title = () => (this.row ? this.word : 'No such record');
   where = () => (this.row && this.subject !== this.word ? this.subject : nothing);
 
@@ -121,7 +127,8 @@ class RecordScreen {
     if (this.form) return html`${this.form.all(this.hidden())}`;
     const others = this.mayChange || this.stage.phone.me.role === 'reader' ? nothing
       : html`<p class="small">Another phone wrote this. A lead can correct or remove it.</p>`;
-    return html`${this.isGone ? this.goneWords() : nothing}${this.facts()}${this.isAsked ? this.ask() : nothing}
+    return html`${this.isGone ? this.goneWords() : nothing}${this.photo?.draw(this.mayChange && !this.isGone)
+      ?? nothing}${this.facts()}${this.isAsked ? this.ask() : nothing}
       ${this.entries()}${others}`;
   };
 

@@ -26,7 +26,7 @@ class Sightings {
   /** @param {import('./router.js').Stage} stage */
   constructor(stage) {
     this.stage = stage;
-    this.photos = new Photos(stage.phone);
+    this.photos = new Photos(stage.phone, stage);
     this.searched = '';
     /** @type {{value: string, label: string}[]} */ this.units = [];
     /** @type {Map<string, any>} */ this.byId = new Map();

@@ -55,7 +55,7 @@ class UnitCheck {
     this.stage = stage;
     this.unitId = unitId;
     this.back = '#/units';
-    this.photos = new Photos(stage.phone);
+    this.photos = new Photos(stage.phone, stage);
     /** @type {Set<string>} */ this.shown = new Set();
     this.withPosition = false;
     /** It was said that this is a single look, where no visit runs. */ this.isSingle = false;

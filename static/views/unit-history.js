@@ -72,7 +72,7 @@ class UnitHistory {
     this.stage = stage;
     this.unitId = unitId;
     this.back = '#/units';
-    this.photos = new Photos(stage.phone);
+    this.photos = new Photos(stage.phone, stage);
     /** @type {RecordForm|null} */ this.event = null;
     /**
      * Removed ones too.

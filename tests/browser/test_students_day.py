@@ -45,6 +45,7 @@ def check_unit(app: AppPage, number: int, units: dict[str, dict], marks: list[di
     if number == 1:
         page.get_by_label("Choose a photo").set_input_files({"name": "unit.jpg", "mimeType": "image/jpeg", "buffer": photo})
         expect(page.get_by_role("img", name=tag)).to_be_visible()
+        page.get_by_role("radiogroup", name="People recognizable?").get_by_role("radio", name="No", exact=True).click()
     if number == DISPLACED:
         app.page.locator("summary", has_text="Position").click()
         reads_tapes(app, units[tag], marks)

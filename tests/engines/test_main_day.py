@@ -104,6 +104,8 @@ def checks_three(hand: Hand, photo: Path) -> str:
             hand.fill("f-lost_volume_pct", "30")
         if number == 3:
             hand.attach("Choose a photo", photo)
+            hand.sees("Photo kept on this phone")
+            hand.choose("People recognizable?", "No")
             hand.sees("Photo saved on this phone")
         hand.save("^Save, go to ")
         hand.sees(f"{tag} saved on this phone")

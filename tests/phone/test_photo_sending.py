@@ -17,7 +17,7 @@ pytestmark = pytest.mark.browser
 PART = 512 * 1024
 ADD = """
 const bytes = Uint8Array.from(atob(told.picture), (letter) => letter.charCodeAt(0));
-const { sha256 } = await phone.addPhoto(new Blob([bytes], { type: told.type }), { of_kind: 'visit', of_id: told.of, shows: 'a block' });
+const { sha256 } = await phone.addPhoto(new Blob([bytes], { type: told.type }), { of_kind: 'visit', of_id: told.of, people: false, shows: 'a block' });
 const row = (await phone.rowsOf('photo', { kind: 'visit', id: told.of })).find((one) => one.sha256 === sha256);
 return { sha256, row };
 """
@@ -95,12 +95,12 @@ def test_a_picture_whose_decoding_fails_is_kept_as_it_came_or_its_loss_is_said(l
     assert made["row"]["media_type"] == "image/jpeg"
     lead.do("delete HTMLCanvasElement.prototype.getContext; HTMLCanvasElement.prototype.getContext = () => null;")
     assert lead.do(ADD, told)["sha256"] == made["sha256"]
-    large = "return tell(() => phone.addPhoto(new Blob([new Uint8Array(9e6)]), { of_kind: 'visit', of_id: told }));"
+    large = "return tell(() => phone.addPhoto(new Blob([new Uint8Array(9e6)]), { of_kind: 'visit', of_id: told, people: false }));"
     assert lead.do(large, OF).startswith("This picture is larger than 8 MB")
     unread = """
       const file = new Blob(['x'], { type: 'image/jpeg' });
       file.arrayBuffer = async () => { throw new DOMException('gone', 'NotReadableError'); };
-      return tell(() => phone.addPhoto(file, { of_kind: 'visit', of_id: told }));"""
+      return tell(() => phone.addPhoto(file, { of_kind: 'visit', of_id: told, people: false }));"""
     assert lead.do(unread, OF).startswith("NOT SAVED. This phone gave no access to the picture.")
 
 

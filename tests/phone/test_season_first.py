@@ -19,7 +19,7 @@ A_PHOTO = """
 await phone.setSite(told);
 const canvas = Object.assign(document.createElement('canvas'), { width: 40, height: 30 });
 const blob = await new Promise((resolve) => canvas.toBlob(resolve, 'image/jpeg'));
-await phone.addPhoto(blob, { of_kind: 'visit', of_id: phone.newId(told), shows: 'a block' });
+await phone.addPhoto(blob, { of_kind: 'visit', of_id: phone.newId(told), people: false, shows: 'a block' });
 """
 OF_LONG_AGO = "UPDATE log SET received_at = 1 WHERE kind = 'sighting'"
 

@@ -66,7 +66,7 @@ def test_a_full_disk_stops_photos_and_text_still_saves(playwright, chromium_opti
     assert phone.do("return phone.isFull;") is True
     # The reserve stands again where it finds room; a photo for which there is none does not get it.
     assert phone.do(ADD_PHOTO.replace("keepWhileRoom(phone, { bytes: bytes.buffer, type: 'image/jpeg' })",
-                                      "phone.addPhoto(new Blob([bytes]), { of_kind: 'visit', of_id: 'v' })"), FILL) == said
+                                      "phone.addPhoto(new Blob([bytes]), { of_kind: 'visit', of_id: 'v', people: false })"), FILL) == said
     assert phone.do("return phone.isFull;") is True
     assert phone.do("return phone.store.run(['ballast'], 'readonly', (tx) => tx.store.count());") == 0
     for _ in range(20):
@@ -92,7 +92,7 @@ def test_photos_are_taken_again_once_there_is_space_for_the_reserve(lead) -> Non
     assert lead.sync()
     assert lead.do("return phone.isFull;") is False, "photos may have left"
     lead.do(full)
-    assert lead.do("return tell(async () => { await phone.addPhoto(new Blob(['x']), { of_kind: 'visit', of_id: 'v' }); return 'taken'; });") == "taken"
+    assert lead.do("return tell(async () => { await phone.addPhoto(new Blob(['x']), { of_kind: 'visit', of_id: 'v', people: false }); return 'taken'; });") == "taken"
 
 
 PARTS = "(await phone.store.run(['ballast'], 'readonly', (tx) => tx.store.count()))"

@@ -16,6 +16,8 @@ if (told.has('forgotten')) tables.sign_in.push({ record_id: newId(), site_id: SI
 const listeners = {};
 const drafts = new Map();
 const originals = new Map();
+/** Photos that wait for whether people can be recognized. */
+const asked = [];
 const tell = (event, what) => (listeners[event] ?? []).forEach((listener) => listener(what));
 const isEmpty = told.get('joined') === 'empty';
 
@@ -60,7 +62,18 @@ const phone = {
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
   async drafts() { return told.has('draft') ? [{ key: 'unit_check:u1', at_ms: NOW - 600_000 }] : []; },
-  async addPhoto(blob, about) { return phone.write('photo', null, { ...about, sha256: 'a'.repeat(64), taken_at: new Date(NOW).toISOString() }); },
+  async addPhoto(blob, { visitId, ...about }) {
+    const waiting = { recordId: newId(), visitId, fields: { ...about, sha256: 'a'.repeat(64), taken_at: new Date(NOW).toISOString() } };
+    asked.push(waiting);
+    return { asked: waiting };
+  },
+  async askedPhotos() { return asked; },
+  async recordPhoto(waiting, people) {
+    asked.splice(asked.indexOf(waiting), 1);
+    const kind = people === false ? 'photo' : 'people_photo';
+    await phone.write(kind, waiting.recordId, people ? { ...waiting.fields, recognizable: true } : waiting.fields);
+    return kind;
+  },
   async photoUrl() { return '/stage_photo.png'; },
   async entries({ state } = {}) { return tables.entries.filter((entry) => !state || entry.state === state); },
   counts: () => ({ phone: 14, held: told.has('held') ? 1 : 0, taken: 212, photos_waiting: 2, drafts: told.has('draft') ? 1 : 0, oldest_unsent_ms: told.has('old') ? NOW - 31 * 3_600_000 : NOW - 2 * 3_600_000 }),

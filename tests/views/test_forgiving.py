@@ -294,7 +294,7 @@ def test_a_photo_is_taken_back(opened: Page, stage: str) -> None:
     expect(opened.locator(".photos img")).to_have_count(1)
     tap(opened, "Undo")
     expect(opened.locator(".photos img")).to_have_count(0)
-    assert written(opened, "photo")[-1] == {"_deleted": True}
+    assert written(opened, "people_photo")[-1] == {"_deleted": True}
 
 
 def test_a_start_is_taken_back_as_an_end_since_another_phone_may_have_begun_the_same_visit(opened: Page, stage: str) -> None:
