@@ -98,6 +98,9 @@ CASES: list[tuple[Any, ...]] = [
     ("fields stand alone", [write(1, "1", {"note": "a", "count": 1}), write(2, "2", {"count": 2}, {"count": [1]})]),
     ("deleted and blindly changed", [
         write(1, "1", {"count": 1}), write(2, "2", {"_deleted": True}), write(3, "3", {"count": 2}, {"count": [1]})]),
+    ("a list merges whole", [write(1, "1", {"heights": [23, 31]}), write(2, "2", {"heights": [23, 18]}), write(3, "3", {"heights": []})]),
+    ("blind writes of one list", [
+        write(1, "1", {"stops": [{"team": 1, "at_min": -40.5}]}), write(2, "2", {"stops": [{"team": 1, "at_min": -40.5}]})]),
     ("true and one are two values", [write(1, "1", {"a": True}), write(2, "2", {"a": 1})]),
     ("three blind writes of two values", [
         write(1, "1", {"a": 1}), write(2, "2", {"a": 2}), write(3, "3", {"a": 1})]),
@@ -148,6 +151,11 @@ CASES: list[tuple[Any, ...]] = [
 ]  # fmt: skip
 
 
+def as_text(value: Any) -> str:
+    """JSON as JavaScript writes it."""
+    return json.dumps(value, separators=(",", ":"))
+
+
 def fold(entries: list[list[Any]], merges: dict[str, str], since: dict[str, str]) -> dict[str, Any]:
     """
     A head is a write that no write names; the greatest (eff, id) wins but where the field merges otherwise. Other values stand
@@ -160,7 +168,7 @@ def fold(entries: list[list[Any]], merges: dict[str, str], since: dict[str, str]
         heads = sorted((head for entry_id, head in writes.items() if entry_id not in named), key=lambda head: head[:2])
         way = merges.get(name, "ask")
         value = standing([head[2] for head in heads], way)
-        others = {json.dumps(head[2]) for head in heads} - {json.dumps(value)} if way in ("ask", "lower", "higher") else set()
+        others = {as_text(head[2]) for head in heads} - {as_text(value)} if way in ("ask", "lower", "higher") else set()
         found[name] = {"value": value, "others": sorted(others)}
     for name, begins in since.items():
         if found.get(name, {}).get("value") is not None and comes_again(entries, name, begins, found[name]["value"]):

@@ -46,6 +46,32 @@ def test_an_app_of_0_2_0_works_with_the_server_of_today(context, live_server) ->
     assert phone.states() == ["taken"] * 3
 
 
+PLAN = """const recordId = phone.newId ? phone.newId(told.site) : crypto.randomUUID();
+  for (const fields of told.entries) await phone.write('visit_plan', recordId, fields, { siteId: told.site });
+  return recordId;"""
+PLANNED = {"window_id": "w", "low_at": "2026-06-14T12:00:00Z", "made_at": "2026-06-13T08:00:00Z", "teams": 1, "stops": "1 00000000-0000-4000-8000-0000000000b1 -40.25 5 8"}
+STOPS = [{"team": 1, "stop_kind": "unit", "stop_id": "00000000-0000-4000-8000-0000000000b1", "after_low_min": -40.25, "takes_min": 5, "weight": 8}]
+SITE_ID = "00000000-0000-4000-8000-00000000000a"
+STOPS_OF = """const { stopsOf } = await import('/views/plan.js');
+  return stopsOf(await phone.row('visit_plan', told));"""
+
+
+def test_an_app_of_0_2_0_and_one_of_today_read_each_others_plans(browser, context, lead, live_server) -> None:
+    old = old_phone(browser.new_context(), live_server.url)
+    old.join(live_server.join_link("lead").split("=")[1])
+    listed = lead.do(PLAN, {"site": SITE_ID, "entries": [PLANNED, {"planned_stops": STOPS}]})
+    texts = old.do(PLAN, {"site": SITE_ID, "entries": [PLANNED]})
+    for phone in (lead, old, lead, old):
+        assert phone.sync() is True
+    assert lead.states() == ["taken", "taken"] and old.states() == ["taken"]
+    assert [old.do("return (await phone.row('visit_plan', told)).stops;", one) for one in (listed, texts)] == [PLANNED["stops"]] * 2
+    assert lead.do(STOPS_OF, listed) == lead.do(STOPS_OF, texts) == [
+        {"team": 1, "stopId": STOPS[0]["stop_id"], "beginsMs": 1_781_435_985_000, "minutes": 5, "weight": 8}
+    ]
+    assert old.do("return phone.disagreements ? (await phone.disagreements('visit_plan', told)).length : 0;", listed) == 0
+    old.page.context.close()
+
+
 def test_an_app_of_0_2_0_that_joins_again_writes_what_was_unsent_in_a_new_lane_and_comes_to_rest(context, live_server) -> None:
     phone = old_phone(context, live_server.url)
     phone.join(live_server.join_link("lead").split("=")[1])

@@ -37,7 +37,7 @@ def folded(entries: Any, merges: dict[str, str], since: dict[str, str]) -> dict[
         merge.apply(state, Entry(entry_id, "lane", 1, eff, "k", "r", fields, bases, None, None, None, None, None), eff)
     others = merge.disagreements(state, merges, since)
     return {
-        name: {"value": value, "others": sorted(json.dumps(other) for other in others.get(name, ([], []))[1][1:])}
+        name: {"value": value, "others": sorted(json.dumps(other, separators=(",", ":")) for other in others.get(name, ([], []))[1][1:])}
         for name, value in merge.winners(state, merges, since).items()
     }
 

@@ -189,3 +189,10 @@ def test_a_list_is_said_in_the_servers_words(modules_page) -> None:
         [FORM, values],
     )
     assert told == {name: [value_words(CATCH.fields[name], value, None) for value in lists] for name, lists in values.items()}
+
+
+def test_half_a_letter_within_a_list_is_written_as_the_sign_for_a_missing_one(modules_page) -> None:
+    written = modules_page.evaluate(
+        """async () => (await import('/log/entries.js')).withWholeLetters({ hauls: [{ net: 1, note: 'a\\ud800b', torn: null }], hits: ['\\udc00'], label: '\\ud83d\\udc1a' })"""
+    )
+    assert written == {"hauls": [{"net": 1, "note": "a\ufffdb", "torn": None}], "hits": ["\ufffd"], "label": "\U0001f41a"}
