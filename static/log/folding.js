@@ -28,15 +28,17 @@ export const refKey = (kind, field, value) => `${kind}|${field}|${value}`;
 /**
  * @param {string} kind @param {string} id @param {State} state
  * @param {boolean} isOwn whether this phone wrote any of it
+ * @param {string|null} [importId] the import that its entries are part of: it counts where there is one entry alone
  * @returns {Kept}
  */
-export function keptOf(kind, id, state, isOwn) {
+export function keptOf(kind, id, state, isOwn, importId = null) {
   const values = winners(state);
-  const [, , createdBy, site, visit] = /** @type {NonNullable<State['first']>} */ (state.first);
-  const [changedEff, , changedBy] = /** @type {NonNullable<State['last']>} */ (state.last);
+  const [, firstId, createdBy, site, visit] = /** @type {NonNullable<State['first']>} */ (state.first);
+  const [changedEff, lastId, changedBy] = /** @type {NonNullable<State['last']>} */ (state.last);
   const row = {
     record_id: id, site_id: site, visit_id: visit, ...values,
     created_by: createdBy, changed_by: changedBy, changed_at_ms: msOfStamp(changedEff),
+    ...(importId && firstId === lastId ? { import_id: importId } : {}),
   };
   const refs = Object.entries(row)
     .filter(([name, value]) => name.endsWith('_id') && typeof value === 'string' && name !== 'record_id'
@@ -85,6 +87,9 @@ async function known(records, grouped) {
     : new Set(keysHere.flat().map(([kind, id]) => recordKey(kind, id)));
 }
 
+/** @param {Entry[]} entries of one record @returns {string|null} the import that they are part of */
+const importOf = ([entry]) => entry.said.i ?? null;
+
 /** Fold entries into the records they change. @param {any} tx @param {Entry[]} entries */
 export async function foldIn(tx, entries) {
   const records = tx.objectStore('records');
@@ -103,7 +108,8 @@ export async function foldIn(tx, entries) {
     /** @type {Kept|undefined} */ const kept = !here || here.has(key) ? await records.get([kind, id]) : undefined;
     const state = kept ? stateIn(kept) : empty();
     fold(state, group);
-    plain.put(keptOf(kind, id, state, Boolean(kept?.isOwn) || group.some((entry) => entry.isOwn)));
+    const isOwn = Boolean(kept?.isOwn) || group.some((entry) => entry.isOwn);
+    plain.put(keptOf(kind, id, state, isOwn, kept ? kept.row.import_id : importOf(group)));
   }));
 }
 
@@ -130,7 +136,7 @@ export async function rebuild(tx, keys) {
     if (!entries.length) { records.delete([kind, id]); return; }
     const state = empty();
     for (const entry of entries) apply(state, entry);
-    records.put(keptOf(kind, id, state, lines.length > 0));
+    records.put(keptOf(kind, id, state, lines.length > 0, importOf(entries)));
   }));
 }
 

@@ -8,7 +8,7 @@ import { Drafts } from './drafts.js';
 import { forgetLoss, refill, setMark, takeMark } from './eviction.js';
 import { neverSynced, openHead } from '../log/identity.js';
 import { offsetHere, withWholeLetters, writeEntries } from '../log/entries.js';
-import { historyOf, isShown, keptRowsOf, openFields, ownEntries, rowOf, sharedRowOf, ShownRows } from './records.js';
+import { historyOf, isShown, openFields, ownEntries, rowOf, sharedRowOf, ShownRows } from './records.js';
 import { Pack } from './packed.js';
 import { keepReserve } from './space.js';
 import { Tally } from './tally.js';
@@ -206,7 +206,7 @@ export class Phone {
    */
   async rowsOf(kind, of) { return standing(await this.rowsOfAndRemoved(kind, of)); }
   /** Removed ones too. @template {string} K @param {K} kind @param {Of|Of[]} of @returns {Promise<RowOf<K>[]>} */
-  async rowsOfAndRemoved(kind, of) { return this.asRows(await keptRowsOf(this.store, kind, [of].flat(), this.siteId)); }
+  async rowsOfAndRemoved(kind, of) { return this.asRows(await this.shown.naming(kind, [of].flat(), this.siteId)); }
 
   get siteId() { return this.me?.site_id ?? null; }
   /** @param {import('./records.js').Kept|undefined} kept @returns {any} */

@@ -40,7 +40,26 @@ export class ShownRows {
       this.lists.set(key, list);
       rows.catch(() => this.lists.delete(key));
     }
-    return [...(await list.rows).values()];
+    const records = [...(await list.rows).values()];
+    if (kind === 'import' || !records.some(({ row }) => row.import_id)) return records;
+    const gone = await this.gone();
+    return gone.size ? records.map((kept) => withImport(kept, gone)) : records;
+  }
+
+  /** The imports that were removed, each with what it made. @returns {Promise<Set<string>>} */
+  async gone() {
+    return new Set((await this.read('import', {})).filter(({ isDeleted }) => isDeleted).map(({ id }) => id));
+  }
+
+  /**
+   * The records of a kind that name one of some others.
+   * @param {string} kind @param {{kind: string, id: string}[]} of @param {string|null} siteId as `keptRowsOf` has it
+   */
+  async naming(kind, of, siteId) {
+    const records = await keptRowsOf(this.store, kind, of, siteId);
+    if (!records.some((/** @type {Kept} */ kept) => kept.row.import_id)) return records;
+    const gone = await this.gone();
+    return records.map((/** @type {Kept} */ kept) => withImport(kept, gone));
   }
 
   /**
@@ -48,11 +67,18 @@ export class ShownRows {
    * @param {string} kind @param {string} id @returns {Promise<Kept|undefined>}
    */
   async one(kind, id) {
+    const kept = this.known(kind, id)
+      ?? await this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id]));
+    return kept?.row.import_id ? withImport(kept, await this.gone()) : kept;
+  }
+
+  /** @param {string} kind @param {string} id @returns {Kept|undefined} */
+  known(kind, id) {
     for (const list of this.lists.values()) {
       const kept = list.kind === kind ? list.known.get(id) : undefined;
       if (kept) return kept;
     }
-    return this.store.run(['records'], 'readonly', (tx) => tx.store.get([kind, id]));
+    return undefined;
   }
 
   /** Records that this page has just written. @param {Kept[]} written */
@@ -83,6 +109,23 @@ export class ShownRows {
   forget() {
     this.lists.clear();
   }
+}
+
+/** Records as they are shown while the import that made them is removed. @type {WeakMap<Kept, Kept>} */
+const removed = new WeakMap();
+
+/**
+ * A record, removed where its import is; whoever changed it since made it one of their own.
+ * @param {Kept} kept @param {Set<string>} gone imports that were removed @returns {Kept}
+ */
+export function withImport(kept, gone) {
+  if (!gone.size || !gone.has(kept.row.import_id)) return kept;
+  let shown = removed.get(kept);
+  if (!shown) {
+    shown = { ...kept, isDeleted: true, row: { ...kept.row, _deleted: true } };
+    removed.set(kept, shown);
+  }
+  return shown;
 }
 
 /** Above every string in an IndexedDB key. @type {any[]} */

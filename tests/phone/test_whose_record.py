@@ -176,3 +176,37 @@ def test_what_is_removed_is_off_the_lists_stays_readable_and_comes_back(lead) ->
       }
       return [seen, (await phone.historyOf('unit', recordId)).map(({ own, fields }) => [own, fields._deleted ?? null])];""", A)
     assert told == [[[1, 1], [0, 1, False, "A1"], [1, 1, True, "A1"]], [[True, None], [True, True], [True, False]]]
+
+
+IMPORTED = """
+const { foldIn } = await import('/log/folding.js');
+let n = 0;
+const entry = (t, r, f, more = {}) => {
+  n += 1;
+  const id = String(n).padStart(32, '0');
+  return { id, eff: `0197000000${String(n).padStart(2, '0')}0000`, isOwn: false, said: { t, r, g: told, y: null, u: null, f, b: {}, ...more } };
+};
+const fold = async (...entries) => {
+  await phone.store.run(['records'], 'readwrite', (tx) => foldIn(tx, entries));
+  phone.shown.forget();
+};
+const tags = async () => (await phone.rows('unit', { siteId: told })).map((row) => row.tag).sort().join(' ');
+const made = entry('import', 'i-1', { file_name: 'a.csv' });
+await fold(made, ...['A', 'B', 'C'].map((tag) => entry('unit', `u-${tag}`, { tag }, { i: 'i-1' })), entry('unit', 'u-D', { tag: 'D' }));
+const seen = [await tags()];
+await fold(entry('unit', 'u-B', { tag: 'B2' }));
+const gone = entry('import', 'i-1', { _deleted: true });
+await fold(gone);
+seen.push(await tags(), (await phone.row('unit', 'u-A'))?.tag ?? 'none', (await phone.rowOrRemoved('unit', 'u-A'))._deleted);
+seen.push((await phone.rowsAndRemoved('unit', { siteId: told })).filter((row) => row._deleted).map((row) => row.tag).sort().join(' '));
+await fold(entry('unit', 'u-C', { tag: 'C2' }));
+seen.push(await tags());
+await fold(entry('import', 'i-1', { _deleted: false }, { b: { _deleted: [gone.id] } }));
+seen.push(await tags());
+return seen;
+"""
+
+
+def test_what_an_import_made_goes_and_comes_with_it_but_for_what_somebody_changed_since(lead) -> None:
+    """`test_taking.py` says the same of the server."""
+    assert lead.do(IMPORTED, A) == ["A B C D", "B2 D", "none", True, "A C", "B2 C2 D", "A B2 C2 D"]
