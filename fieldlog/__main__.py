@@ -12,6 +12,7 @@ import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from importlib import import_module
+from keyword import iskeyword
 from pathlib import Path
 
 import click
@@ -33,6 +34,7 @@ COMMANDS = {
     "backup": ("programme", "Back up the whole program into one checked file."),
     "restore": ("programme", "Restore a backup or a replica into the data folder."),
     "confirm": ("confirming", "Confirm a device after a restore, or list those waiting."),
+    "import": ("importing", "Import a spreadsheet: CSV, XLSX or GeoJSON."),
     "ingest": ("programme", "Import a file that a phone exported."),
     "export": ("exporting", "Take a program's data out, in a form that other programs read."),
     "stations": ("tides", "List tide stations near a place."),
@@ -47,6 +49,11 @@ COMMANDS = {
 """Each command's module and the sentence that the list of commands shows (tests/commands/test_help.py)."""
 
 
+def function_of(command: str) -> str:
+    """What a command's function is called; a word of the language has a stroke behind it."""
+    return f"{command}_" if iskeyword(command) else command.replace("-", "_")
+
+
 class LazyGroup(click.Group):
     """A group that knows its commands' names and sentences without loading them."""
 
@@ -58,7 +65,7 @@ class LazyGroup(click.Group):
         """The command of that name, its module loaded now."""
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = getattr(import_module(f"fieldlog.commands.{COMMANDS[cmd_name][0]}"), cmd_name.replace("-", "_"))
+        command: click.Command = getattr(import_module(f"fieldlog.commands.{COMMANDS[cmd_name][0]}"), function_of(cmd_name))
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

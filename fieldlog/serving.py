@@ -20,10 +20,11 @@ from ipaddress import ip_address
 from typing import Any
 
 from fieldlog import child, create_app
-from fieldlog.access.bodies import MAX_RECORD_BYTES
 from fieldlog.backup import photos_named
 from fieldlog.connections import MOST, open_server
 from fieldlog.errors import FieldlogError
+from fieldlog.imports.limits import MOST_BYTES
+from fieldlog.imports.works import tend_hourly
 from fieldlog.metrics import open_metrics
 from fieldlog.pack.ahead import make_ahead
 from fieldlog.readiness import gauges
@@ -35,7 +36,7 @@ from fieldlog.sync.photo_tending import tend_photos
 from fieldlog.web import is_behind_proxy
 
 THREADS = 8
-BODY_LIMIT = MAX_RECORD_BYTES + 1024 * 1024
+BODY_LIMIT = MOST_BYTES + 1024 * 1024
 """A little over the largest body that a route takes, so that the route's own sentence answers."""
 
 NIGHT_HOUR = 2
@@ -113,6 +114,9 @@ def _begin_beside(
     tending = threading.Thread(target=tend_photos, args=(programme, parts["photo_shelf"], now, stop), name="photos")
     tending.start()
     until_the_end.callback(tending.join)
+    uploads = threading.Thread(target=tend_hourly, args=(programme, now, stop), name="uploads")
+    uploads.start()
+    until_the_end.callback(uploads.join)
     ahead = threading.Thread(target=make_ahead, args=(programme, parts["pack_parts"], now, stop), name="packs")
     ahead.start()
     until_the_end.callback(ahead.join)

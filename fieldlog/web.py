@@ -27,6 +27,8 @@ from fieldlog.exports import routes as exports
 from fieldlog.exports.downloads import Downloads
 from fieldlog.gauge import routes as gauge
 from fieldlog.gauge.works import Works
+from fieldlog.imports import routes as imports
+from fieldlog.imports.works import ImportWorks
 from fieldlog.logs import REQUEST
 from fieldlog.metrics import Requests
 from fieldlog.openapi import routes as openapi
@@ -80,7 +82,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
 
     Returns:
         The Flask application; `app.extensions` has the `programme`, the `photo_shelf` and `photo_copies`, the `works` (records being worked
-        out), the `releases` and the `pack_parts` of this server, and `take_up`, which goes on with what a stopped server left.
+        out), the `releases`, the `imports` and the `pack_parts` of this server, and `take_up`, which goes on with what a stopped server left.
 
     Raises:
         NoProgramme: the folder holds none.
@@ -89,10 +91,11 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
     programme = opened(data, catalogue, int(now().timestamp() * 1000))
     shelf, copies = PhotoShelf(programme), PhotoCopies(programme, now)
     works, releases = Works(programme), Releases(programme, catalogue, now)
+    import_works = ImportWorks(programme, catalogue, now)
     parts = KeptParts()
     app = Flask("fieldlog", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
-    app.extensions.update(programme=programme, photo_shelf=shelf, photo_copies=copies, works=works, pack_parts=parts, releases=releases)
+    app.extensions.update(programme=programme, photo_shelf=shelf, photo_copies=copies, works=works, pack_parts=parts, releases=releases, imports=import_works)
     if is_behind_proxy():
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
     for routes in (
@@ -105,6 +108,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         gauge.blueprint(programme, now, works),
         plan.blueprint(programme, now),
         exports.blueprint(programme, catalogue, now, Downloads(programme.path)),
+        imports.blueprint(programme, catalogue, now, import_works),
         openapi.blueprint(catalogue),
         static_files.blueprint(packaged("static")),
     ):
@@ -115,6 +119,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         copies.serve_pending()
         works.resume()
         releases.resume()
+        import_works.resume()
 
     app.extensions["take_up"] = take_up
     if not must_be_rebuilt(programme):

@@ -60,7 +60,7 @@ MAY_IMPORT = {
     "rebuilding": {"child", "errors", "store", "turns"},
     "backing_up": {"backup", "child", "store"},
     "doctor": {"days", "rounding", "shown_names", "access", "backup", "backup_file", "errors", "flags", "lost_photos", "questions", "records", "replica", "soundness", "store", "sync"},
-    "imports": {"access", "child", "days", "errors", "instants", "json_text", "questions", "records", "rounding", "shown_names", "store", "sync"},
+    "imports": {"access", "child", "days", "errors", "instants", "openapi", "questions", "records", "rounding", "shown_names", "store", "sync"},
     "exported": {"access", "errors", "records", "store", "sync"},
     "query": {"errors", "exports", "instants", "questions", "records", "store"},
     "exports": {"access", "child", "disk", "errors", "flags", "instants", "openapi", "questions", "records", "rounding", "shown_names", "store", "survey", "sync"},

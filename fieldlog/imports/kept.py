@@ -17,7 +17,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.access.devices import Device, device_of_id
+from fieldlog.access.devices import Device, add_device, device_of_id
 from fieldlog.child import Tell, run
 from fieldlog.errors import BadTable, FieldlogError, NotHere
 from fieldlog.imports.cells import APOSTROPHE, GUARDED
@@ -38,6 +38,9 @@ READING_CHILD, TRYING_CHILD = "fieldlog.imports.reading", "fieldlog.imports.tryi
 
 READ, TRYING, TRIED, TAKING, TAKEN, FAILED = "read", "trying", "tried", "taking", "taken", "failed"
 """How far an upload is."""
+
+COMMANDS = "Imports by command"
+"""What the device of the command line is called in the list of devices."""
 
 _ID = re.compile("[0-9a-f]{32}")
 
@@ -138,6 +141,17 @@ def looked(db: Database, catalogue: Catalogue, upload: Upload, said: dict[str, A
     return found
 
 
+def check_is_settled(upload: Upload) -> None:
+    """
+    Look whether an upload can be tried.
+
+    Raises:
+        BadTable: something is open still.
+    """
+    if upload.about.get("mapping") is None or upload.about["open"]:
+        raise BadTable("Something about the columns is still open. Answer it first, then try it.")
+
+
 def try_upload(programme: Programme, upload: Upload, tell: Tell = lambda _step: None) -> dict[str, Any]:
     """
     Try an upload as its mapping says. Nothing is stored.
@@ -146,8 +160,7 @@ def try_upload(programme: Programme, upload: Upload, tell: Tell = lambda _step: 
         BadTable: something is open still.
         WorkFailed: it could not be tried.
     """
-    if upload.about.get("mapping") is None or upload.about["open"]:
-        raise BadTable("Something about the columns is still open. Answer it first, then try it.")
+    check_is_settled(upload)
     sheet, others = upload.sheet(upload.about["mapping"].get("sheet", ""))
     job = {
         "database": str(programme.path), "folder": str(upload.folder), "sheet": sheet, "others": others, "mapping": upload.about["mapping"],
@@ -202,6 +215,17 @@ def take_upload(
     return taken
 
 
+def device_of_commands(db: Database, now_ms: int) -> Device:
+    """The device by whose rights the command line imports: a lead of all, made at the first time; who ends its access gets another."""
+    row = db.conn.execute(
+        "SELECT device_id FROM device WHERE name = ? AND role = 'lead' AND sites IS NULL AND revoked_at IS NULL AND unconfirmed = 0", (COMMANDS,)
+    ).fetchone()
+    if row is not None:
+        return device_of_id(db, row[0])
+    with write(db):
+        return add_device(db, "lead", None, COMMANDS, now_ms)[0]
+
+
 def drop(upload: Upload) -> None:
     """
     Forget an upload.
@@ -243,7 +267,7 @@ def _guarded(text: str) -> str:
     return f"{APOSTROPHE}{text}" if text and text[0] in GUARDED and not re.fullmatch(r"[+-]?[0-9.,]+", text) else text
 
 
-def keep_mapping(db: Database, name: str, said: dict[str, Any], now_ms: int) -> None:
+def keep_mapping(db: Database, name: str, said: Any, now_ms: int) -> None:
     """
     Keep how a sheet is read, by name; one of the same name is replaced.
 

@@ -52,14 +52,13 @@ def look(
     Raises:
         BadTable: what is said fits no sheet or kind.
     """
+    mapping_of({"kind": "", **{name: value for name, value in said.items() if name != "kind"}})
     sheet = _sheet(sheets, said.get("sheet"))
     path = folder / sheet["lines"]
     row = said.get("header_row")
-    if row is not None and (type(row) is not int or not 1 <= row <= 1000):
-        raise BadTable(f"The line of the headers is {row!r}; it must be a whole number from 1 to 1000. Choose another.")
     table = summed_up(path, headers_in(first_lines(path), kinds_to_import(catalogue), None if row is None else row - 1))
     likely, is_sure = likely_kinds(table.headers.columns, catalogue, sheet["name"])
-    kind = likely[0] if said.get("kind") is None else next((kind for kind in likely if kind.name == said["kind"]), None)
+    kind = likely[0] if not isinstance(said.get("kind"), str) else next((kind for kind in likely if kind.name == said["kind"]), None)
     if kind is None:
         raise BadTable(f"There is no kind of record “{said['kind']}”. Known here: {', '.join(kind.name for kind in likely)}.")
     known = known_of(db, catalogue, kinds_named(kind, catalogue))
@@ -102,6 +101,8 @@ def _mapping(table: Table, kind: Kind, known: Known, sheet: str, zone: str | Non
             told.columns[header.text] = made.columns[header.text] if told.wide is None else Column()
         else:
             # A column that was given to another field is read by what its header and values say of that one.
+            if "field" not in said.get("columns", {})[header.text]:
+                told.columns[header.text].field = made.columns[header.text].field
             _fill(told.columns[header.text], column_for(header, told.columns[header.text].field, kind, table.columns[header.text]))
     return told
 

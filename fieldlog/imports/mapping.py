@@ -134,6 +134,8 @@ def mapping_of(said: Any) -> Mapping:
     sheet, zone = said.get("sheet", ""), said.get("zone")
     if not isinstance(sheet, str) or not (zone is None or isinstance(zone, str)):
         raise _bad("sheet and zone must be text")
+    if any(not isinstance(value, str | int | float) for value in _group(said.get("constants", {}), "constants").values()):
+        raise _bad("what every row says must be text or a number")
     columns, constants = _group(said.get("columns", {}), "columns"), _group(said.get("constants", {}), "constants")
     return Mapping(
         said["kind"], sheet, row, zone, {header: _column(header, column) for header, column in columns.items()}, dict(constants), _wide(said.get("wide"))

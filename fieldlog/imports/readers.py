@@ -83,7 +83,7 @@ def grade_of(declared: Measured, text: str, column: Column) -> int | None:
     """The grade that a word or a grade's label stands for; None where it is no label."""
     labels: dict[str, str] = declared.metadata.get("x-labels") or {}
     said = column.words.get(text)
-    if said:
+    if said and said in labels:
         return int(said)
     return next((int(grade) for grade, label in labels.items() if plain(label) == plain(text)), None)
 
@@ -99,7 +99,9 @@ def _word(declared: Declared, column: Column, cell: Cell) -> Value:
         return Mend(f"“{text[:40]}” is none of the choices of {declared.title} yet. Say what it means, or correct it.")
     if said == EMPTY:
         return None
-    return said == "yes" if isinstance(declared, YesNo) else said
+    if isinstance(declared, YesNo):
+        return said == "yes" if said in ("yes", "no") else None
+    return said
 
 
 def word_of(declared: Declared, text: str) -> str | None:

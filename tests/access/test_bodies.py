@@ -53,6 +53,8 @@ BODIES = {
     "/api/sites/{site}/water-records": (
         "text", "columns", "barometer", "control", "name", "salinity_psu", "temperature_c", "zero_above_chart_datum_m",
     ),
+    "/api/imports/{upload}/look": ("kind", "sheet", "header_row", "zone", "columns", "constants", "wide"),
+    "/api/import-mappings": ("name", "mapping"),
 }  # fmt: skip
 """Each address that takes a JSON body, and the members it reads."""
 
@@ -87,7 +89,8 @@ def served(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Itera
     code = code_for(programme, "lead", None, int(NOW.timestamp() * 1000))
     device = client.post("/api/join", json={"code": code, "device_name": "a lead"}).json["device_id"]
     (site,) = [row[0] for row in programme.db().conn.execute("SELECT record_id FROM site")]
-    yield app, client, {"site": site, "device": device}
+    upload = client.post(f"/api/imports?site_id={site}", data=b"tag,Date,found\nB019,7/5/2025,chip\n").json["upload_id"]
+    yield app, client, {"site": site, "device": device, "upload": upload}
     app.extensions["works"].wait()
     app.extensions["photo_copies"].close()
     programme.close()
@@ -114,7 +117,7 @@ def test_what_no_browser_reads_alike_is_a_bad_request_in_a_sentence(served, path
 
 def test_every_json_body_of_the_service_is_tried_here():
     takes_json = {
-        path.replace("{device_id}", "{device}").replace("{site_id}", "{site}")
+        path.replace("{device_id}", "{device}").replace("{site_id}", "{site}").replace("{upload_id}", "{upload}")
         for path, operations in service_document()["paths"].items()
         for said in operations.values()
         if "application/json" in said.get("requestBody", {}).get("content", {})

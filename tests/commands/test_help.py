@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from fieldlog.__main__ import COMMANDS
+from fieldlog.__main__ import COMMANDS, function_of
 
 ROOT = Path(__file__).parents[2]
 
@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_list_says_of_each_command_what_its_own_help_says(call, name: str) -> None:
     module, sentence = COMMANDS[name]
-    command = getattr(import_module(f"fieldlog.commands.{module}"), name.replace("-", "_"))
+    command = getattr(import_module(f"fieldlog.commands.{module}"), function_of(name))
     assert command.get_short_help_str(200).rstrip(".") == sentence.rstrip(".")
     assert sentence in call("--help").out
     assert call(name, "--help").status == 0

@@ -7,9 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import Flask
+from flask.testing import FlaskClient
 
+from fieldlog import create_app
 from fieldlog.store import Programme
+from tests.conftest import Clock
 from tests.imports.sheets import Sheet
+from tests.live_server import code_for
 
 
 @pytest.fixture(scope="session")
@@ -31,3 +36,21 @@ def sheet(demo: Programme, site_id: str, tmp_path: Path) -> Callable[..., Sheet]
         return Sheet(demo, tmp_path, data, site_id, **said)
 
     return of
+
+
+@pytest.fixture
+def demo_app(demo_programme: Programme, now: Clock) -> Iterator[Flask]:
+    """The demo's own server, for tests that store something."""
+    made = create_app(demo_programme.folder, now)
+    yield made
+    made.extensions["imports"].wait()
+    made.extensions["photo_copies"].close()
+    made.extensions["programme"].close()
+
+
+@pytest.fixture
+def lead_of_demo(demo_app: Flask, now: Clock) -> FlaskClient:
+    client = demo_app.test_client()
+    code = code_for(demo_app.extensions["programme"], "lead", None, int(now().timestamp() * 1000))
+    assert client.post("/api/join", json={"code": code, "device_name": "a lead"}).status_code == 200
+    return client

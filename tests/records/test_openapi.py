@@ -36,7 +36,9 @@ def test_the_document_is_valid_openapi() -> None:
 def test_it_names_every_path_of_the_service() -> None:
     assert sorted(DOCUMENT["paths"]) == [
         "/api/devices", "/api/devices/{device_id}", "/api/devices/{device_id}/confirm", "/api/exports",
-        "/api/exports/{ticket}", "/api/exports/{ticket}/file", "/api/incidents", "/api/invitations", "/api/invitations/{invitation_id}",
+        "/api/exports/{ticket}", "/api/exports/{ticket}/file",
+        "/api/import-mappings", "/api/import-mappings/{name}", "/api/imports", "/api/imports/{upload_id}", "/api/imports/{upload_id}/look",
+        "/api/imports/{upload_id}/take", "/api/imports/{upload_id}/to-fix.csv", "/api/imports/{upload_id}/try", "/api/incidents", "/api/invitations", "/api/invitations/{invitation_id}",
         "/api/invitations/{invitation_id}/confirm", "/api/join",
         "/api/leave", "/api/openapi.json", "/api/pack", "/api/pack/forms", "/api/pack/index", "/api/pack/sites/{site_id}/state",
         "/api/pack/sites/{site_id}/visits", "/api/pack/sites/{site_id}/windows", "/api/pack/tray", "/api/photos", "/api/photos/{sha256}", "/api/private/{person_id}",
