@@ -13,6 +13,7 @@ from fieldlog.errors import AlreadyHere
 from fieldlog.exports.csv_package import write_csv_package
 from fieldlog.exports.geojson import write_geojson
 from fieldlog.exports.parts import Tell
+from fieldlog.exports.photo_folder import write_photos
 from fieldlog.exports.sqlite_file import write_sqlite
 from fieldlog.exports.stream import Export
 from fieldlog.exports.workbook import write_workbook
@@ -38,6 +39,7 @@ FORMATS = {
     "csv": Format(".zip", "application/zip", write_csv_package),
     "xlsx": Format(".xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", write_workbook),
     "geojson": Format(".zip", "application/zip", write_geojson),
+    "photos": Format(".zip", "application/zip", write_photos),
     "sqlite": Format(".sqlite", "application/vnd.sqlite3", write_sqlite),
 }
 """By the name that is asked for."""

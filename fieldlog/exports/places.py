@@ -38,6 +38,10 @@ class Places:
         if lat_deg is not None and lon_deg is not None:
             self._units[unit_id] = ((lon_deg, lat_deg), said_by)
 
+    def of_unit(self, unit_id: str | None, site_id: str | None) -> tuple[Place | None, str | None]:
+        """Where a unit of a site is, and what says so."""
+        return self._units.get(unit_id or "", (None, NOWHERE)) if self._sites.get(unit_id or "") == site_id else (None, NOWHERE)
+
     def finder(self, table: Table) -> Callable[[Mapping[str, Any]], tuple[Place | None, str | None]] | None:
         """What finds the place of a row, and what said it; None for a table whose rows are nowhere."""
         names = {column.name for column in table.columns}
@@ -49,8 +53,6 @@ class Places:
         def place_of(row: Mapping[str, Any]) -> tuple[Place | None, str | None]:
             if degrees is not None and None not in (row[degrees[0]], row[degrees[1]]):
                 return (row[degrees[1]], row[degrees[0]]), OWN
-            if unit is None or self._sites.get(row[unit] or "") != row["site_id"]:
-                return None, NOWHERE
-            return self._units.get(row[unit], (None, NOWHERE))
+            return (None, NOWHERE) if unit is None else self.of_unit(row[unit], row["site_id"])
 
         return place_of

@@ -68,3 +68,25 @@ def count_of_files_to_come(db: Database) -> int:
             (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256 AND f.complete_at IS NOT NULL)"""
     )
     return int(found.fetchone()[0])
+
+
+def unit_of(db: Database, of_kind: str, of_id: str) -> str | None:
+    """The unit that a photo is of: the unit itself, or that of its check, position or sighting."""
+    if of_kind == "unit":
+        return of_id
+    column = {"unit_check": "unit_id", "sighting": "near_unit_id", "position_fix": "CASE of_kind WHEN 'unit' THEN of_id END"}.get(of_kind)
+    if column is None:
+        return None
+    row = db.conn.execute(f'SELECT {column} FROM "{of_kind}" WHERE record_id = ?', (of_id,)).fetchone()
+    return None if row is None else row[0]
+
+
+def has_consent(db: Database, record_id: str) -> bool:
+    """Whether a lead has said of a photo of people that those it shows agreed."""
+    return db.conn.execute(f'SELECT 1 FROM "{PEOPLE_PHOTO.name}" WHERE record_id = ? AND {PEOPLE_PHOTO.told_where}', (record_id,)).fetchone() is not None
+
+
+def is_served(db: Database, sha256: str) -> bool:
+    """Whether a photo's bytes came and could be read, so that its copy without metadata is made, or was."""
+    row = db.conn.execute("SELECT served_at IS NOT NULL AND fault IS NULL FROM photo_file WHERE sha256 = ?", (sha256,)).fetchone()
+    return bool(row and row[0])

@@ -252,10 +252,16 @@ def faulty_photos(db: Database, catalogue: Catalogue, lead: Device) -> list[dict
 
 def _may_see(db: Database, catalogue: Catalogue, device: Device, sha256: str) -> bool:
     """Whether a device may see a photo's file: of the records that stand at its site, the one with the strictest class counts."""
+    home, standing = standing_at_home(db, sha256)
+    classes = {catalogue.kinds[one.kind].privacy for one in standing}
+    return bool(classes) and classes.issubset(SEES[device.role]) and (device.sites is None or home in device.sites)
+
+
+def standing_at_home(db: Database, sha256: str) -> tuple[str | None, list[Naming]]:
+    """The site of a photo's file, None where no record names it, and the records that stand there and name it."""
     named = naming(db, sha256)
     home = _home(db, sha256, named)
-    classes = {catalogue.kinds[one.kind].privacy for one in named if one.site_id == home and not one.deleted}
-    return bool(classes) and classes.issubset(SEES[device.role]) and (device.sites is None or home in device.sites)
+    return home, [one for one in named if one.site_id == home and not one.deleted]
 
 
 def _home(db: Database, sha256: str, named: list[Naming]) -> str | None:
