@@ -17,7 +17,8 @@ LEAST_PX = 44
 OPEN = """async ([form, values, feet]) => {
   const { RecordForm, changesOf } = await import('/views/record-form.js');
   const { render } = await import('/vendor/lit-html-3.3.3/lit-html.js');
-  document.head.innerHTML = '<link rel="stylesheet" href="/style.css">';
+  const style = Object.assign(document.createElement('link'), { rel: 'stylesheet', href: '/style.css' });
+  await new Promise((resolve) => { style.onload = resolve; document.head.replaceChildren(style); });
   document.body.innerHTML = '<main></main>';
   window.drafts = {};
   const stage = {
