@@ -4,6 +4,7 @@ import { openPhone } from './store/phone.js';
 import { SENTENCES, wasTold } from './log/db.js';
 import { isPrivateWindow, lookForSpace } from './store/space.js';
 import { sayFaults } from './views/broken.js';
+import { inDeviceWords } from './views/marks.js';
 import { SCREENS, startRouter } from './views/router.js';
 import { register } from './worker.js';
 
@@ -129,8 +130,8 @@ start().catch((error) => {
   // A screen that stands is not taken away: what failed is said above it.
   if (document.documentElement.dataset.ready === undefined) {
     const isStorage = error instanceof DOMException || error.sentence;
-    screen.textContent = error.sentence ?? (isStorage ? SENTENCES.unusable
-      : 'Fieldlog could not open. Load the page again; what was saved is kept.');
+    screen.textContent = inDeviceWords(error.sentence ?? (isStorage ? SENTENCES.unusable
+      : 'Fieldlog could not open. Load the page again; what was saved is kept.'));
     document.documentElement.dataset.ready = 'failed';
   }
   throw error;

@@ -102,6 +102,18 @@ def test_a_text_has_no_word_that_the_product_does_not_say(reason: str) -> None:
     assert [place(one) for one in TEXTS if word.search(one.text) and not any(allowed in one.text for allowed in ALLOWED)] == []
 
 
+THIS_PHONE = re.compile(r"\b(?:this|the) phone\b", re.IGNORECASE)
+OTHERS_PHONE = ("the phone that joins", "The phone that wrote it can fix it under \"This phone\"")
+
+
+def test_a_screen_asks_what_one_holds_before_it_names_it() -> None:
+    """On a laptop it is this device: `deviceWord` of views/marks.js, and `inDeviceWords` for what the store or the server says."""
+    screens = [one for one in TEXTS if one.file.startswith(("static/views/", "static/online/", "static/app.js"))]
+    assert [place(one) for one in screens if THIS_PHONE.search(one.text) and not any(other in one.text for other in OTHERS_PHONE)] == []
+    below = [one.text for one in TEXTS if one.file.startswith(("static/log/", "static/store/", "static/sync/"))]
+    assert [text for text in below if re.search(r"\bthe phone\b", text)] == [], "one word, which the screens know"
+
+
 def statistics_of_script(source: str) -> list[str]:
     """The lines of a module with a statistic that no fold holds."""
     code = COMMENT.sub(lambda comment: re.sub(r"[^\n]", " ", comment[0]), source)

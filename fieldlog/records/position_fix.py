@@ -13,7 +13,7 @@ from fieldlog.records.places import east, latitude, longitude, north, radius
 from fieldlog.records.times import time_known
 
 METHODS = {
-    "phone_gnss": "This phone's position",
+    "phone_gnss": "A phone's position",
     "rtk": "Survey receiver",
     "typed": "Typed in",
     "tapes": "Tapes from marks",

@@ -36,13 +36,13 @@ export const SENTENCES = {
     + 'join again.',
   newer: 'A newer version of Fieldlog is open in another window. Load this one again before you go on.',
   blocked: 'Another window of Fieldlog holds on to an older version. Close the other windows; this one then goes on.',
-  unusable: 'This browser keeps nothing on the phone (a private window, or storage switched off). Open Fieldlog in a '
+  unusable: 'This browser keeps nothing on this phone (a private window, or storage switched off). Open Fieldlog in a '
     + 'normal window, or install it.',
   photosFull: 'NOT SAVED. This phone has no space left for photos. Text is still saved. Sync, so that photos can '
     + 'leave this phone, or free some space.',
   photoLarge: 'This picture is larger than 8 MB and this phone cannot make it smaller. Take it again at a smaller '
     + 'size.',
-  photoUnread: 'NOT SAVED. This phone gave no access to the picture. Copy it to the phone first, or take it again.',
+  photoUnread: 'NOT SAVED. This phone gave no access to the picture. Copy it to this phone first, or take it again.',
   noPicture: 'This file is empty. Take the picture again.',
 };
 

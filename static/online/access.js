@@ -1,7 +1,7 @@
 /** For leads: who may join and how, the devices that did, and entries that are held. Needs the network. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { lineWords } from '../views/entry-words.js';
-import { choices, doubt, fault, mark, pill, section } from '../views/marks.js';
+import { choices, doubt, fault, inDeviceWords, mark, pill, section } from '../views/marks.js';
 import { named, siteName } from '../views/names.js';
 import { counted, moment, spanWords } from '../views/words.js';
 
@@ -64,7 +64,7 @@ class Access {
     } catch (error) {
       const { sentence } = /** @type {{sentence?: string}} */ (error);
       if (!sentence) throw error;
-      this.problem = sentence;
+      this.problem = inDeviceWords(sentence);
     }
     this.stage.redraw();
   }
@@ -112,8 +112,8 @@ class Access {
     const { code, link, qr_svg: qr } = this.made;
     return html`<div class="qr">${qr ? html`<img alt="QR code of the join link" src=${this.qrUrl}>` : nothing}<p
       class="big-code" role="status">${code}</p>
-      <p>Scan it, or open the page on the phone, install the app, and type the code in it. Opening the page does not
-        use up the code.</p>
+      <p>Scan it, or open the page on the phone that joins, install the app, and type the code in it. Opening
+        the page does not use up the code.</p>
       <p class="small">${new URL(link, location.href).href}</p></div>
       <button type="button" class="or" @click=${async () => {
         await navigator.clipboard.writeText(new URL(link, location.href).href);

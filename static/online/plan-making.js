@@ -1,6 +1,6 @@
 /** Making a visit's plan, for leads: which low water, how many teams, what; the server proposes, the lead takes it. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices } from '../views/marks.js';
+import { choices, inDeviceWords } from '../views/marks.js';
 import { planParts, stopRows, timesOf } from '../views/plan.js';
 import { lowWords, readShore } from '../views/shore.js';
 import { savedWithUndo } from '../views/undo.js';
@@ -30,7 +30,7 @@ export async function view(stage) {
     const answer = await phone.api('POST', `/api/sites/${siteId}/plan`, asked)
       .then((plan) => ({ plan, sentence: '' }),
         (error) => { if (!error.sentence) throw error; return { plan: null,
-          sentence: error.sentence }; });
+          sentence: inDeviceWords(error.sentence) }; });
     show(answer.plan, answer.sentence, false);
   };
   const take = async () => {

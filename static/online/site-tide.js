@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { beside, further, madeOf } from './allowance-words.js';
 import { constantsOfWay } from './tide-constants.js';
 import { allowanceOf } from '../tides/windows.js';
-import { doubt, fault, mark, section, signed } from '../views/marks.js';
+import { doubt, fault, inDeviceWords, mark, section, signed } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { allowanceKept, basisKept, basisOf } from '../views/allowance.js';
 import { rulesOf } from '../tides/constants.js';
@@ -77,7 +77,7 @@ class SiteTide {
     } catch (error) {
       const { sentence } = /** @type {{sentence?: string}} */ (error);
       if (!sentence) throw error;
-      this.said = sentence;
+      this.said = inDeviceWords(sentence);
       return null;
     } finally {
       this.stage.redraw();

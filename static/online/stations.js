@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { placeOf } from '../records/place.js';
 import { rounded, shortest } from '../rounding.js';
-import { doubt, fault } from '../views/marks.js';
+import { deviceWord, doubt, fault, inDeviceWords } from '../views/marks.js';
 import { stationChart } from './station-chart.js';
 
 const GNSS_WAIT_MS = 30_000;
@@ -59,18 +59,19 @@ export class SitePlace {
   here() {
     const { stage } = this;
     if (!navigator.geolocation) {
-      this.problem = 'This device does not share its position with the app.';
+      this.problem = `This ${deviceWord()} does not share its position with the app.`;
       stage.redraw();
       return;
     }
-    this.said = 'Asking this device.';
+    this.said = 'Asking for the position.';
     stage.redraw();
     navigator.geolocation.getCurrentPosition(({ coords }) => {
       this.problem = '';
       this.put({ lat_deg: Number(rounded(coords.latitude, 6)), lon_deg: Number(rounded(coords.longitude, 6)) });
     }, (error) => {
       this.said = '';
-      this.problem = `This device gave no position: ${error.message || 'not allowed'}. Type the place instead.`;
+      const why = error.message || 'not allowed';
+      this.problem = `This ${deviceWord()} gave no position: ${why}. Type the place instead.`;
       stage.redraw();
     }, { enableHighAccuracy: true, timeout: GNSS_WAIT_MS, maximumAge: 0 });
   }
@@ -98,7 +99,7 @@ export class SitePlace {
     } catch (error) {
       const { sentence } = /** @type {{sentence?: string}} */ (error);
       if (!sentence) throw error;
-      this.said = sentence;
+      this.said = inDeviceWords(sentence);
     }
     this.stage.redraw();
   }

@@ -7,7 +7,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { alarmState, asleepSince } from '../alarm/state.js';
 import { OneTab } from '../alarm/one-tab.js';
 import { means, Ringer } from '../alarm/ringing.js';
-import { mark, pill } from './marks.js';
+import { deviceWord, isLargeText, mark, pill } from './marks.js';
 import { alarmVisit, backWords, readShore, turnBack, zoneOf } from './shore.js';
 import { isOfThisTide } from './visits.js';
 import { clock, counted, spanWords } from './words.js';
@@ -250,10 +250,13 @@ export class Alarm {
     return pill(this.state.shows ? 'look' : 'plain', `back in ${spanWords(leftMs)}`);
   }
 
+  /** Whether it stands over the screens now. */
+  get isUp() { return Boolean(this.shore) && (this.state.shows || this.silence !== null); }
+
   /** Over every screen; its live region is always there, so that what comes into it is read out. */
   banner() {
-    const { shows, isDue, quietUntilMs } = this.state;
-    const isUp = Boolean(this.shore) && (shows || this.silence !== null);
+    const { isDue, quietUntilMs } = this.state;
+    const { isUp } = this;
     const heard = html`<button type="button" class="or" @click=${() => this.heard()}>Heard</button>`;
     const button = quietUntilMs !== null ? html`<p>Silent until ${clock(quietUntilMs, this.zone)}</p>` : this.kept.isOn
       ? heard : nothing;
@@ -264,18 +267,22 @@ export class Alarm {
       ${this.lost()}</section>`;
   }
 
-  /** What is read out: it changes with people and states, not with the minute. */
+  /**
+   * What is read out: it changes with people and states, not with the minute. In large letters the reason, which stands
+   * on Today and on the clock, would fill a small screen.
+   */
   sentences() {
     const { silence, shore } = this;
     const { told } = this.back;
     const people = counted(shore?.party.length ?? 0, 'person', 'people');
     const due = !shore || !told ? nothing : this.state.isDue
       ? `Turn back was due at ${clock(told.atMs, this.zone)}. ${people} from this visit not signed out.`
-      : `${backWords(told, shore, this)} ${people} out: finish the unit you are at, and gather.`;
+      : `${isLargeText() ? `Turn back by ${clock(told.atMs, this.zone)}.` : backWords(told, shore, this)} ${people} `
+        + 'out: finish the unit you are at, and gather.';
     return html`<p>${due}</p>${silence ? html`<p>The alarm ${silence.isSure ? 'was'
       : 'may have been'} silent for ${spanWords(silence.toMs - silence.fromMs)}, from
-      ${clock(silence.fromMs, this.zone)} to ${clock(silence.toMs, this.zone)}: this phone was locked, or the app was
-      not in front.</p>` : nothing}`;
+      ${clock(silence.fromMs, this.zone)} to ${clock(silence.toMs, this.zone)}: this ${deviceWord()} was locked, or the
+      app was not in front.</p>` : nothing}`;
   }
 
   timer() {
@@ -293,6 +300,7 @@ export class Alarm {
 
   /**
    * Asked once a visit: of the phone that started it whether the tone was heard, of another whether it shall sound too.
+   * While the alarm stands the question is folded: both together would fill a small screen, and the alarm comes first.
    * @returns {unknown} null where nothing is asked
    */
   asks() {
@@ -304,11 +312,13 @@ export class Alarm {
         html`<button type="button" class="or" @click=${() => { this.keep({ isHeard: true }); this.redraw(); }}>Yes, I
           noticed it</button>`,
         html`<button type="button" class="or" @click=${arm}>Try it again</button>`]
-      : ['A visit is open. Shall this phone sound the turn-back alarm too?',
+      : [`A visit is open. Shall this ${deviceWord()} sound the turn-back alarm too?`,
         html`<button type="button" class="or" @click=${arm}>Switch it on and hear it</button>`,
         html`<button type="button" class="or" @click=${() => { this.keep({ isOn: false }); this.redraw(); }}>Not on this
-          phone</button>`];
-    return html`<div class="notice plain" role="status">${mark('phone')}<div class="said"><p>${sentence}</p><div
+          ${deviceWord()}</button>`];
+    const asked = html`<div class="notice plain" role="status">${mark('phone')}<div class="said"><p>${sentence}</p><div
       class="answers">${yes}${no}</div></div></div>`;
+    return !this.isUp ? asked : html`<details class="more"><summary><span class="said">${isOn
+      ? 'Did you notice the alarm?' : `Sound it on this ${deviceWord()} too?`}</span></summary>${asked}</details>`;
   }
 }

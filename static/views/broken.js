@@ -3,7 +3,7 @@
  * what the screens draw: a screen that cannot be drawn is one of these faults.
  */
 import { html, nothing, render } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { deviceWord, mark } from './marks.js';
+import { deviceWord, inDeviceWords, mark } from './marks.js';
 
 const sentence = () => `Something in Fieldlog failed. What was saved is kept on this ${deviceWord()}. Save it as a `
   + 'file, then load Fieldlog again; tell your lead if it comes back.';
@@ -18,7 +18,7 @@ export function sayFaults(place, opened) {
   let became = '';
   const draw = () => render(fault ? drawn() : nothing, place);
   const drawn = () => html`<div class="notice stop" role="alert">${mark('stop')}<div class="said">
-    <p>${fault.sentence ?? sentence()}</p>
+    <p>${inDeviceWords(fault.sentence) ?? sentence()}</p>
     ${fault.sentence ? nothing : html`<p class="small">The browser says: ${String(fault.message ?? fault)}</p>`}
     <p role="status">${became}</p>
     <div class="answers"><button type="button" class="or" @click=${save}>Save what is on this
@@ -31,7 +31,7 @@ export function sayFaults(place, opened) {
       const [{ handOver }, file] = await Promise.all([import('./hand-over.js'), opened()?.exportFile()]);
       if (file) became = await handOver(file);
     } catch (error) {
-      became = /** @type {any} */ (error).sentence
+      became = inDeviceWords(/** @type {any} */ (error).sentence)
         ?? 'The file could not be made. Close Fieldlog, open it again, and try again.';
     }
     draw();

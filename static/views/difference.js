@@ -3,7 +3,8 @@
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { subjectWords } from './entry-words.js';
-import { labelOf } from './record-form.js';
+import { deviceWord } from './marks.js';
+import { labelOf } from './kind-forms.js';
 import { dayWords } from '../days.js';
 import { writerName } from './removed.js';
 import { savedWithUndo } from './undo.js';
@@ -48,7 +49,7 @@ async function namedValue(phone, kind, row, field, value, zone) {
   if (!to || typeof value !== 'string') return saidOf(phone, kind, field, value, zone);
   const of = row[to] ?? to;
   const referred = await phone.row(of, value);
-  return referred ? subjectWords(phone, of, referred) : 'a record that is not on this phone';
+  return referred ? subjectWords(phone, of, referred) : `a record that is not on this ${deviceWord()}`;
 }
 
 /**
@@ -59,7 +60,7 @@ async function visitWords(phone, kind, row, zone) {
   if (kind !== 'visit' && !row.visit_id) return 'no visit';
   const visit = kind === 'visit' ? row : await phone.row('visit', row.visit_id);
   const started = msOf(visit?.started_at);
-  if (started === null) return visit ? 'a visit without a start' : 'a visit that is not on this phone';
+  if (started === null) return visit ? 'a visit without a start' : `a visit that is not on this ${deviceWord()}`;
   return `visit of ${nearDay(started, phone.now(), zone)}`;
 }
 
@@ -88,7 +89,7 @@ export async function readDifference({ phone, zone }, flag) {
   const values = await Promise.all([differs.winner, ...differs.others].map(async (value, n) => {
     const entry = history.find((entry) => entry.entryId === differs.ids[n]);
     const datum = propertyOf(phone, kind, field)['x-datum'];
-    const who = !entry ? ['by whom and when is not on this phone'] : [
+    const who = !entry ? [`by whom and when is not on this ${deviceWord()}`] : [
       // A reader may know no names.
       ...(phone.me.role === 'reader' ? [] : [await writerName(phone, entry.by)]), moment(entry.at_ms, phone.now(),
         zone)];
@@ -180,8 +181,8 @@ async function keep(stage, { kind, row, field }, kept) {
 
 /** @param {import('./router.js').Stage} stage @param {Difference|null|undefined} difference */
 export function differenceRows(stage, difference) {
-  if (!difference) return html`<p class="why">Already settled on this phone, or not on it. Once a choice is sent, the
-    flag closes.</p>`;
+  if (!difference) return html`<p class="why">Already settled on this ${deviceWord()}, or not on it. Once a choice
+    is sent, the flag closes.</p>`;
   const may = mayKeep(stage.phone, difference);
   return html`${difference.values.map((version) => html`<div class="row wrap"><span
       class="said">${version.said}<small>${version.written}</small></span>

@@ -1,7 +1,8 @@
 /** What an entry says, in the words of the shore: "B024, checked 07:58, piece off". Never the names of its fields. */
 import { isRemoved } from '../records/mistaken.js';
+import { deviceWord } from './marks.js';
 import { NO_NAME, named, personName, recordName, speciesName, unitTag } from './names.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { moment } from './words.js';
 
 const DELETED = '_deleted';
@@ -59,8 +60,8 @@ const DONE = {
     ? 'looked for, none' : 'seen'),
   sign_in: signInDone,
   visit: visitDone,
-  visit_part: (fields) => (fields.from_at ? 'this phone joined it' : fields.until_at ? 'this phone left it'
-    : 'changed'),
+  visit_part: (fields) => (fields.from_at ? `this ${deviceWord()} joined it`
+    : fields.until_at ? `this ${deviceWord()} left it` : 'changed'),
   photo: (fields) => (fields.taken_at ? 'photo taken' : 'photo changed'),
   people_photo: (fields) => (fields.taken_at ? 'photo of people taken' : fields.consent ? 'all shown agreed'
     : 'photo of people changed'),
@@ -154,6 +155,28 @@ export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs },
   const doneAtMs = doneMs(kind, fields, atMs);
   const when = doneAtMs ? ` ${moment(doneAtMs, phone.now(), zone || 'UTC')}` : '';
   return [subject, `${done}${when}`, ...detailWords(kind, fields, label)].join(', ');
+}
+
+/** What a form is for, by what its draft is kept under. @type {Record<string, string>} */
+const FORMS = { unit_check: 'check', position_fix: 'position', unit_event: 'work', sighting: 'sighting',
+  flag_decision: 'decision on a flag', level_word: 'lower water', fix: 'held entry', visit: 'visit' };
+
+/**
+ * @param {import('./router.js').Phone} phone @param {{key: string, values?: Fields}} draft a form that was left open
+ * @returns {Promise<string>} "B024, check", or what it is for alone where it is about no record that is known here
+ */
+export async function formWords(phone, { key, values = {} }) {
+  const [kind, id, of] = key.split(':');
+  const isCorrection = kind === 'correct';
+  const [about, aboutId] = isCorrection ? [id, of] : kind === 'unit_check' || kind === 'unit_event' ? ['unit', id]
+    : [kind, id];
+  const fix = kind === 'position_fix' ? { of_kind: 'unit', of_id: id } : null;
+  const row = fix ?? await phone.rowOrRemoved(about, aboutId)
+    ?? (kind === 'sighting' || kind === 'person' ? values : null);
+  const title = phone.pack()?.forms?.kinds?.[about]?.title ?? named(about.replaceAll('_', ' '), 'Form');
+  const what = isCorrection ? `correction of a ${title.toLowerCase()}` : FORMS[kind] ?? title.toLowerCase();
+  const subject = row ? await subjectWords(phone, about, row) : '';
+  return subject && subject !== title ? `${subject}, ${what}` : `${what.slice(0, 1).toUpperCase()}${what.slice(1)}`;
 }
 
 /** @param {string} line as a phone sent it, or as garbage came @returns {any} null where it is no JSON */

@@ -4,6 +4,7 @@ import { differenceRows, differencesOf, withBothSides } from './difference.js';
 import { evidenceRows, plain } from './evidence.js';
 import { peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
+import { deviceWord } from './marks.js';
 import { unitTag } from './names.js';
 import { siteFlags } from './open-flags.js';
 import { RecordForm } from './record-form.js';
@@ -57,7 +58,8 @@ export async function readFlags(stage) {
 export const flagWords = ({ sentences }, flag) => sentences.get(flag.flag_id) ?? flag.sentence;
 
 /** @param {FlagFacts} facts @param {ShownFlag} flag @returns {string} that a lead decided here, where that waits */
-export const waitsWords = ({ decided }, flag) => (decided.has(flag.flag_id) ? ', a decision waits on this phone' : '');
+export const waitsWords = ({ decided }, flag) =>
+  (decided.has(flag.flag_id) ? `, a decision waits on this ${deviceWord()}` : '');
 
 /**
  * What the flag is about, and the unit's tag where the sentence does not begin with it.
@@ -118,7 +120,7 @@ export class FlagBody {
       [{ kind: 'flag_decision', recordId: form.recordId, fields }]);
     if (!undo) return;
     await this.leave();
-    this.stage.say('Saved on this phone. It counts once it is sent.', undo);
+    this.stage.say(`Saved on this ${deviceWord()}. It counts once it is sent.`, undo);
   }
 
   form() {

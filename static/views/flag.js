@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { plain } from './evidence.js';
 import { FlagBody, flagWords, readFlags, waitsWords } from './flag-facts.js';
-import { mark } from './marks.js';
+import { deviceWord, mark } from './marks.js';
 import { isOpen } from './open-flags.js';
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -26,7 +26,8 @@ export async function view(stage) {
       const flag = shown();
       return flag ? html`<p>${mark(isOpen(flag) ? 'look' : 'taken')} ${flagWords(facts, flag)}</p>
         ${body.draw(facts, flag)}`
-        : html`<p>This flag is not on this phone. It may have been settled long ago, or come with the next sync.</p>`;
+        : html`<p>This flag is not on this ${deviceWord()}. It may have been settled long ago, or come with the next
+          sync.</p>`;
     },
   };
 }

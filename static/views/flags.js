@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { aboutFlag, FlagBody, flagWords, readFlags } from './flag-facts.js';
 import { inParts } from './in-parts.js';
-import { mark, rowLink, section } from './marks.js';
+import { deviceWord, mark, rowLink, section } from './marks.js';
 import { isChosen, placeOf } from './pairs.js';
 import { has, searchBox } from './search-box.js';
 import { seenHere } from './seen-here.js';
@@ -56,7 +56,7 @@ export async function view(stage) {
         ? `No open flag has \u201c${searched}\u201d in it.`
         : 'No flags.'}</p>`)}
       ${openCount > open.length && !searched ? html`<p
-        class="why">This phone has the most severe and newest flags. Others follow as these are
+        class="why">This ${deviceWord()} has the most severe and newest flags. Others follow as these are
         settled.</p>` : nothing}`;
   };
 
@@ -68,7 +68,7 @@ export async function view(stage) {
         facts.units.get(facts.unitIds.get(flag.flag_id) ?? '')?.tag], searched);
       const flags = facts.flags.filter(isShown);
       const settled = flags.filter((flag) => !isOpen(flag));
-      const seen = here.length ? section('Seen on this phone, not yet sent', here.length,
+      const seen = here.length ? section(`Seen on this ${deviceWord()}, not yet sent`, here.length,
         here.map((flag) => rowLink({ href: `#/units/${flag.unitId}`, said: flag.sentence }))) : nothing;
       return html`<div class="cols"><div class="stack">${searchBox({ label: 'Find a tag or a word', value: searched,
         take: (text) => { searched = text; stage.redraw(); } })}${seen}${openSection(flags.filter(isOpen))}</div>

@@ -6,6 +6,8 @@ import { hasUse } from './roles.js';
 import { counted, spanWords } from './words.js';
 
 const DAY_MS = 86_400_000;
+/** What a failed save begins with. */
+export const NOT_SAVED = 'NOT SAVED.';
 
 /**
  * name, word, on a laptop only? Each is offered to the roles that have a use for it, and for none that it stands
@@ -21,7 +23,7 @@ const WAYS = [
   { name: 'people', word: 'People', wide: false },
   { name: 'low-tides', word: 'Low tides', wide: true },
   { name: 'flags', word: 'Flags', wide: true },
-  { name: 'phone', word: 'This phone', wide: false },
+  { name: 'phone', word: '', wide: false },
   { name: 'set-up', word: 'Set-up', wide: true },
   { name: 'settings', word: 'Settings', wide: true },
 ];
@@ -71,24 +73,26 @@ function noticesNow(phone, settings, stage) {
   const counts = phone.counts();
   /** @type {Notice[]} */ const list = [];
   if (settings.fault) {
-    list.push(notice('stop', html`<strong>NOT SAVED.</strong> ${settings.fault}`,
+    const isUnsaved = settings.fault.startsWith(NOT_SAVED);
+    list.push(notice('stop', isUnsaved ? html`<strong>${NOT_SAVED}</strong>${settings.fault.slice(NOT_SAVED.length)}`
+      : settings.fault,
       button('I have read this', () => { settings.fault = null; stage.redraw(); })));
   }
   if (sync.revoked) {
     list.push(notice('stop',
-      'A lead ended this phone\u2019s access. Its entries stay here and can be exported. A lead can let it join '
-        + 'again.',
-      link('See this phone', '#/phone')));
+      `A lead ended this ${deviceWord()}\u2019s access. Its entries stay here and can be exported. A lead can let it `
+        + 'join again.',
+      link(seeThis(), '#/phone')));
   } else if (sync.needs_join) {
     list.push(notice('look',
-      `The server no longer knows this phone. ${phone.cleared ? 'Join again with a code from your lead.'
+      `The server no longer knows this ${deviceWord()}. ${phone.cleared ? 'Join again with a code from your lead.'
         : 'Nothing is lost: join again and it continues where it stopped.'}`,
       link('Join again', '#/join')));
   }
   if (sync.portal) {
     list.push(notice('look',
-      'This network needs a login first. Open any web page, log in, then sync again. Everything stays on this phone '
-        + 'until then.',
+      'This network needs a login first. Open any web page, log in, then sync again. Everything stays on '
+        + `this ${deviceWord()} until then.`,
       button('Sync now', () => phone.syncNow())));
   }
   if (phone.cleared) {
@@ -102,7 +106,7 @@ function noticesNow(phone, settings, stage) {
     list.push(notice('look',
       `${counted(counts.phone, 'entry has', 'entries have')} waited here for `
         + `${spanWords(phone.now() - counts.oldest_unsent_ms)}. Find a network, or export the file.`,
-      link('See this phone', '#/phone')));
+      link(seeThis(), '#/phone')));
   }
   const asks = stage.alarm.asks();
   if (asks) list.push({ tone: 'asks', drawn: asks });
@@ -126,9 +130,9 @@ function lossNotice(phone, { unsent, drafts, isUnknown }) {
   const lost = [unsent ? counted(unsent, 'entry or photo', 'entries and photos') : '',
     drafts ? counted(drafts, 'open form') : ''].filter(Boolean).join(' and ');
   const sentence = lost
-    ? `The browser deleted what this phone had stored, with ${lost} not known to be sent. Sync, then write again `
-      + 'what is missing, and tell your lead.'
-    : 'The browser deleted what this phone had stored. Nothing was noted as unsent.';
+    ? `The browser deleted what this ${deviceWord()} had stored, with ${lost} not known to be sent. Sync, then write `
+      + 'again what is missing, and tell your lead.'
+    : `The browser deleted what this ${deviceWord()} had stored. Nothing was noted as unsent.`;
   return phone.me
     ? notice(lost ? 'stop' : 'look', `${sentence} New entries are saved; the rest comes with the next sync.`,
       button('I have read this', () => phone.readOfLoss()))
@@ -143,7 +147,7 @@ function lossNotice(phone, { unsent, drafts, isUnknown }) {
 function updateNotice(phone, counts) {
   return counts.drafts
     ? notice('plain', `A new version is ready. Save or drop ${counted(counts.drafts, 'open form')} first.`,
-      link('See this phone', '#/phone'))
+      link(seeThis(), '#/phone'))
     : notice('plain', 'A new version is ready.', button('Update now', () => phone.takeUpdate()));
 }
 
@@ -155,6 +159,8 @@ const notice = (tone, text, action) => ({
   tone, drawn: html`<div class="notice ${tone}" role=${tone === 'stop' ? 'alert' : 'status'}>
     ${mark(tone === 'plain' ? 'phone' : tone)}<div class="said"><p>${text}</p>${action}</div></div>`,
 });
+
+const seeThis = () => `See this ${deviceWord()}`;
 
 /** @param {string} word @param {() => void} act */
 const button = (word, act) => html`<button type="button" class="or" @click=${act}>${word}</button>`;
@@ -170,7 +176,7 @@ function ways(phone, name) {
   return html`<nav class="ways" aria-label="Screens"><div class="brand">${icon('block')}Fieldlog</div>${seen.map(
     (way) => html`<a class=${way.wide ? 'wide' : ''} href="#/${way.name}"
       aria-current=${way.name === current ? 'page' : nothing}>${icon(way.insteadOf ?? way.name)}${
-        way.name === 'phone' ? `This ${deviceWord()}` : way.word}</a>`,
+        way.word || `This ${deviceWord()}`}</a>`,
   )}</nav>`;
 }
 

@@ -1,6 +1,7 @@
 /** Heads: who has no time out, and who of those came with a visit. */
 import { isRemoved } from '../records/mistaken.js';
 import { isLeft, leftFrom } from './left-out.js';
+import { deviceWord } from './marks.js';
 import { idsOf, isOfThisTide, isOver, visitOf } from './visits.js';
 import { msOf } from './words.js';
 
@@ -34,7 +35,7 @@ export async function peopleOut(phone) {
     .filter(isOut)
     .sort((one, other) => timeOf(one.in_at) - timeOf(other.in_at))
     .map((signIn) => ({ signIn, leftMs: leftFrom(signIn, visits),
-      person: byId.get(signIn.person_id ?? '') ?? { display_name: 'A person not on this phone yet' } }));
+      person: byId.get(signIn.person_id ?? '') ?? { display_name: `A person not on this ${deviceWord()} yet` } }));
 }
 
 /**

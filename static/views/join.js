@@ -1,6 +1,6 @@
 /** Joining: the code, where to type it, and then who you are. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { doubt, fault, section } from './marks.js';
+import { deviceWord, doubt, fault, inDeviceWords, section } from './marks.js';
 import { byName, personName } from './names.js';
 import { RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
@@ -45,7 +45,7 @@ function typeCode(stage) {
     } catch (error) {
       const { sentence } = /** @type {{sentence?: string}} */ (error);
       if (!sentence) throw error;
-      problem = sentence;
+      problem = inDeviceWords(sentence);
     }
     busy = false;
     stage.redraw();
@@ -57,8 +57,8 @@ function typeCode(stage) {
     title: () => 'Join a program', where: () => 'With the code from your lead', narrow: true,
     body: () => html`${isApart()
       ? html`${doubt(
-        'On this phone the browser and the installed app keep separate data. Install first, then join inside the '
-          + 'app.')}${steps}` : nothing}
+        `On this ${deviceWord()} the browser and the installed app keep separate data. Install first, then join `
+          + 'inside the app.')}${steps}` : nothing}
       <form id="joining" class="stack" @submit=${(/** @type {Event} */ event) => { event.preventDefault(); join(); }}>
         <div class="field ${problem ? 'wrong' : ''}"><label class="label-text"
           for="code">Code<small>eight letters and digits</small></label>
@@ -69,7 +69,7 @@ function typeCode(stage) {
               event.target.value = dashed(code);
             }}><div id="code-said" role="alert">${problem ? fault(problem) : nothing}</div></div>
         <div class="field"><label class="label-text"
-          for="device">A name for this phone<small>so a lead can find it in the list; optional</small></label>
+          for="device">A name for this ${deviceWord()}<small>so a lead can find it in the list; optional</small></label>
           <input class="line" id="device" name="device" autocomplete="off" maxlength="60"
             .value=${named} @input=${(/** @type {any} */ event) => { named = event.target.value; }}></div>
       </form>
@@ -83,7 +83,8 @@ function typeCode(stage) {
 }
 
 /** What kind of phone it is, no more than the browser tells everyone. */
-const deviceName = () => /** @type {any} */ (navigator).userAgentData?.platform || navigator.platform || 'A phone';
+const deviceName = () => /** @type {any} */ (navigator).userAgentData?.platform
+  || navigator.platform || `A ${deviceWord()}`;
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 async function whoAreYou(stage) {

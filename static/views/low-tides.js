@@ -5,7 +5,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { drawnOnce } from './drawn-once.js';
 import { ebb } from './ebb.js';
-import { choices, doubt, isWide, mark, section } from './marks.js';
+import { choices, deviceWord, doubt, isWide, mark, section } from './marks.js';
 import { byOrder, named, rowName, unitTag } from './names.js';
 import { pathWords, readShore, reasonOf, rowLevels, waterAt, whereFrom } from './shore.js';
 import { constantsOf } from '../tides/constants.js';
@@ -122,7 +122,7 @@ export async function view(stage) {
     const ofDay = windowsOf().filter((window) => localDay(window.lowMs, zone) === chosen);
     const middle = ofDay[0]?.lowMs ?? Date.parse(`${chosen}T12:00:00Z`);
     if (!knows(shore.tide, middle - 12 * HOUR_MS, middle + 12 * HOUR_MS)) return html`<p>The tide of that day is not on
-      this phone.</p>`;
+      this ${deviceWord()}.</p>`;
     return html`${ofDay.map((window) => windowRow(window))}
       ${ofDay.length ? nothing : html`<p>No low tide that day.</p>`}`;
   };

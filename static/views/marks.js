@@ -2,7 +2,8 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isMinus, withSignTurned } from './words.js';
 
-const STATE_WORDS = { phone: 'on this phone', taken: 'sent', held: 'held back', look: 'needs a look', stop: 'stop' };
+/** @param {'phone'|'taken'|'held'} state */
+const stateWords = (state) => ({ phone: `on this ${deviceWord()}`, taken: 'sent', held: 'held back' })[state];
 
 /**
  * @param {'phone'|'taken'|'held'|'look'|'stop'} state
@@ -16,7 +17,7 @@ export function mark(state, words = null) {
 }
 
 /** @param {'phone'|'taken'|'held'} state */
-export const entryMark = (state) => (state ? mark(state, STATE_WORDS[state]) : nothing);
+export const entryMark = (state) => (state ? mark(state, stateWords(state)) : nothing);
 
 /** @param {string} name */
 export const icon = (name) => html`<svg aria-hidden="true"><use href="#i-${name}"/></svg>`;
@@ -31,6 +32,13 @@ export const isLargeText = () => matchMedia('(max-width: 18em)').matches;
 
 /** What one holds, or has before oneself. @returns {'phone'|'device'} */
 export const deviceWord = () => (isWide() ? 'device' : 'phone');
+
+/**
+ * What the store or the server says of this phone: they do not know that a laptop reads it.
+ * @template {string|null|undefined} Sentence @param {Sentence} sentence @returns {Sentence}
+ */
+export const inDeviceWords = (sentence) => /** @type {Sentence} */ (isWide()
+  ? sentence?.replace(/\b(this) phone\b/gi, '$1 device') : sentence);
 
 /** @param {'look'|'stop'|'plain'} tone @param {unknown} text */
 export const pill = (tone, text) =>
@@ -49,17 +57,29 @@ export const doubt = (sentence) => html`<p class="doubt">${mark('look')}<span>${
 export const section = (heading, aside, rows) =>
   html`<section><div class="bar"><h2>${heading}</h2><span>${aside}</span></div>${rows}</section>`;
 
+/** @typedef {{undo: (() => void)|null}} JustSaved null: it is too late, and the button's place stays empty */
+
+/**
+ * What was just saved says so on its own row. The line of the header has read it out.
+ * @param {JustSaved} saved @param {unknown} name whose row this is, for who hears the button
+ */
+export const savedHere = ({ undo }, name) => html`<button type="button" class="pill plain tap saved-here"
+  ?disabled=${!undo} @click=${undo}><span>Saved.<br><u>Undo</u><span class="unseen"> ${name}</span></span></button>`;
+
 /**
  * One row that leads somewhere.
  * @param {{href: string, tag?: string, said: unknown, small?: unknown, pill?: unknown, aside?: unknown, next?: boolean,
- *   chosen?: boolean}} row pill: beside the words, below them where that would squeeze them; chosen: it stands open
- *   beside its list
+ *   chosen?: boolean, saved?: JustSaved|null}} row pill: beside the words, below them where that would squeeze them;
+ *   chosen: it stands open beside its list; saved: just now
  */
-export const rowLink = ({ href, tag, said: words, small, pill: marked, aside, next, chosen }) => {
+export const rowLink = ({ href, tag, said: words, small, pill: marked, aside, next, chosen, saved }) => {
   const lines = html`<span class="said">${words}${small ? html`<small>${small}</small>` : nothing}</span>`;
-  return html`<a class="row${next ? ' next' : ''}" href=${href} aria-current=${chosen ? 'true' : nothing}>${tag
-    ? html`<span class="tag">${tag}</span>` : nothing}
-    ${marked ? html`<span class="beside">${lines}${marked}</span>` : lines}${aside ?? chevron}</a>`;
+  const inside = html`${tag ? html`<span class="tag">${tag}</span>` : nothing}
+    ${marked ? html`<span class="beside">${lines}${marked}</span>` : lines}`;
+  const current = chosen ? 'true' : nothing;
+  return saved ? html`<div class="row${next ? ' next' : ''}"><a class="leads" href=${href}
+      aria-current=${current}>${inside}</a>${savedHere(saved, tag ?? words)}</div>`
+    : html`<a class="row${next ? ' next' : ''}" href=${href} aria-current=${current}>${inside}${aside ?? chevron}</a>`;
 };
 
 /**

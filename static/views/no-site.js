@@ -1,6 +1,6 @@
 /** Where a phone that has joined can show no site: it has not come yet, none is set up, or it has no time zone. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { rowLink } from './marks.js';
+import { deviceWord, inDeviceWords, rowLink } from './marks.js';
 import { named, siteName } from './names.js';
 import { readSteps, stepList } from './steps.js';
 
@@ -18,7 +18,7 @@ export async function nothingYet(stage) {
   return {
     title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
     body: () => html`<p role="status">${phone.syncState.busy ? 'The site is coming; keep the app open.'
-      : phone.syncState.last_error_sentence
+      : inDeviceWords(phone.syncState.last_error_sentence)
       ?? 'The site, its units and the tide come with the first sync. Stay where there is a network until they are '
         + 'here.'}</p>`,
     foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
@@ -40,8 +40,8 @@ async function firstSteps(phone) {
 /** @param {Phone} phone @returns {Screen} */
 const noSite = (phone) => ({
   title: () => 'No site yet', where: () => phone.pack()?.programme?.name ?? '', narrow: true,
-  body: () => html`<p role="status">No lead has set up a site that this phone may see. Once one has, it comes with the
-    next sync.</p>`,
+  body: () => html`<p role="status">No lead has set up a site that this ${deviceWord()} may see. Once one has, it comes
+    with the next sync.</p>`,
   foot: () => html`<button type="button" class="do" @click=${() => phone.syncNow()}>Sync now</button>`,
 });
 
@@ -54,7 +54,7 @@ function withoutZone(site, isLead) {
   return {
     title: () => 'No time zone', where: () => siteName(site), narrow: true,
     body: () => html`<p role="status">${zone
-      ? `This phone does not know the site's time zone, \u201c${zone}\u201d, so it cannot show times.`
+      ? `This ${deviceWord()} does not know the site's time zone, \u201c${zone}\u201d, so it cannot show times.`
       : 'The site has no time zone yet, so no times can be shown.'} ${isLead ? 'Choose it in the site\u2019s set-up.'
       : 'Ask a lead to choose it in the set-up.'}</p>
       ${isLead ? html`<a class="or" href="#/set-up/site/${site.record_id}">Set up the site</a>` : nothing}<a class="or"

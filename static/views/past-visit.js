@@ -4,9 +4,9 @@ import { isRemoved } from '../records/mistaken.js';
 import { knows, openTide } from '../tides/predict.js';
 import { allowanceOf, isComplete } from '../tides/windows.js';
 import { ebb, staysOf } from './ebb.js';
-import { doubt, isWide, section } from './marks.js';
+import { deviceWord, doubt, isWide, section } from './marks.js';
 import { personName } from './names.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { plannedWindow, readShore, rowLevels, seenOf, shiftOf, visitWindow, waterAt, whereFrom } from './shore.js';
 import { summaryOf } from './visit-end.js';
 import { endOf, idsOf, isOver, partsOf, readVisits } from './visits.js';
@@ -89,14 +89,14 @@ function drawing(past, stage) {
   const { rows, stays, visit } = past;
   const { phone, zone, settings } = stage;
   const { tide, site } = past.shore;
-  if (!tide) return doubt('The tide of that day is not on this phone, so its low is not drawn.');
+  if (!tide) return doubt(`The tide of that day is not on this ${deviceWord()}, so its low is not drawn.`);
   if (!isComplete(site)) return doubt(
     'Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
   const shore = { ...past.shore, tide, site };
   const lowMs = lowOf(past, tide);
   if (lowMs === null) return doubt('No low tide is predicted near this visit, so none is drawn.');
   if (!knows(tide, lowMs - 2 * REACH_MS, lowMs + 2 * REACH_MS))
-    return doubt('The tide of that day is not on this phone, so its low is not drawn.');
+    return doubt(`The tide of that day is not on this ${deviceWord()}, so its low is not drawn.`);
   const window = visitWindow(shore);
   const nowMs = phone.now();
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
@@ -105,7 +105,7 @@ function drawing(past, stage) {
     readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
     wide: isWide(),
   })}${window ? nothing
-    : doubt('This phone has no times for this visit\u2019s low, so the turn-back time is not drawn.')}
+    : doubt(`This ${deviceWord()} has no times for this visit\u2019s low, so the turn-back time is not drawn.`)}
     <div class="why"><p>Dry ground is drawn with the levels, the allowance and the tide the site has today.
       Slow walks and people still out may have brought the turn-back time forward; that is not drawn.</p>
       ${whereFrom(shore, stage).slice(0, 1).map((line) => html`<p>${line}</p>`)}</div>`;
@@ -142,11 +142,12 @@ export async function view(stage) {
     refresh,
     where: () => (past ? fullDay(past.startedMs, stage.zone) : nothing),
     body: () => {
-      if (!past) return html`<p>This visit is not on this phone.</p>`;
+      if (!past) return html`<p>This visit is not on this ${deviceWord()}.</p>`;
       const { summary, people } = past;
       return html`<div class="cols"><div class="stack">
         <p>${counted(summary.checked, 'unit')} checked, ${counted(people, 'person', 'people')},
-          ${counted(summary.sightings, 'sighting')}. As far as this phone knows.</p>${drawing(past, stage)}</div>
+          ${counted(summary.sightings, 'sighting')}. As far as this ${deviceWord()} knows.</p>
+        ${drawing(past, stage)}</div>
         <div class="stack">${facts(past, stage)}${peopleRows(past, stage.zone)}</div></div>`;
     },
   };

@@ -1,9 +1,9 @@
 /** The visits of a site, the newest first: each opens as a page of its own. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { rowLink, section } from './marks.js';
+import { deviceWord, rowLink, section } from './marks.js';
 import { personName, siteName } from './names.js';
 import { readerVisits } from './reader-visits.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { hasUse } from './roles.js';
 import { idsOf, readVisits } from './visits.js';
 import { counted, fullDay, msOf } from './words.js';
@@ -52,10 +52,10 @@ export async function view(stage) {
   return {
     title: () => 'Past visits', where: () => siteName(site), refresh, narrow: true,
     back: hasUse(phone.me.role, 'visit') ? '#/visit' : '#/today',
-    body: () => section('Visits on this phone', visits.length, visits.length
+    body: () => section(`Visits on this ${deviceWord()}`, visits.length, visits.length
       ? html`${visits.slice(0, most).map(row)}${visits.length > most
         ? html`<button type="button" class="or" @click=${() => { most = visits.length; stage.redraw(); }}>All
           ${visits.length}</button>` : nothing}`
-      : html`<p class="row">No visit is on this phone.</p>`),
+      : html`<p class="row">No visit is on this ${deviceWord()}.</p>`),
   };
 }

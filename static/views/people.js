@@ -1,11 +1,12 @@
 /** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { entryMark, mark, pill, section } from './marks.js';
+import { entryMark, mark, pill, savedHere, section } from './marks.js';
 import { hasCome, partedOut, peopleOut } from './heads.js';
 import { agesOf, leftBoard } from './left-out.js';
 import { localText, msOfLocal } from './local-box.js';
 import { byName, personName } from './names.js';
-import { labelOf, RecordForm } from './record-form.js';
+import { labelOf } from './kind-forms.js';
+import { RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
 import { turnOf } from './shore.js';
 import { EveryoneOut, readToday, todayList } from './signed-in-today.js';
@@ -82,8 +83,8 @@ class People {
   body = () => html`<div class="cols even"><div
     class="stack">${this.left.map((stay) => this.leftOne(stay))}${headCount(this, this.stage)}${this.showsCard
       ? this.card() : nothing}${this.outList()}</div>
-    <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}${todayList(this.today,
-      this.names, this.stage.zone)}` : nothing}</div></div>`;
+    <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}${todayList(this.stage,
+      this.today, this.names)}` : nothing}</div></div>`;
 
   /**
    * Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen.
@@ -120,11 +121,11 @@ class People {
     // The box knows minutes: whoever came and left within one left when they came.
     const ms = outMs !== null && outMs < inMs && outMs >= Math.floor(inMs / 60_000) * 60_000 ? inMs : outMs;
     if (ms === null) {
-      this.stage.say('Choose the day and the time first, or take \u201cNo time known\u201d.');
+      this.stage.refuse('Choose the day and the time first, or take \u201cNo time known\u201d.');
       return;
     }
     if (ms < inMs || ms > phone.now()) {
-      this.stage.say(`${moment(ms, phone.now(), zone)} is ${ms < inMs ? `before ${personName(person)} came in, `
+      this.stage.refuse(`${moment(ms, phone.now(), zone)} is ${ms < inMs ? `before ${personName(person)} came in, `
         + `${moment(inMs, phone.now(), zone)}` : 'still to come'}. Choose a time in between.`);
       return;
     }
@@ -177,9 +178,11 @@ class People {
     const since = `in since ${clock(msOf(signIn.in_at) ?? 0, zone)}`;
     const about = [labelOf(phone, 'person', 'role', person.role), ageWord(person), since].filter(Boolean).join(', ');
     const asks = this.reasonFor === signIn.record_id;
+    const saved = this.stage.justSaved(signIn.record_id);
     return html`<div class="row wrap">${personLink(this.stage, person, about)}${
       entryMark(signIn.entry_state ?? 'taken')}
-      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing
+      <span class="row-do">${saved ? savedHere(saved, personName(person)) : nothing}
+      ${signIn.briefing_heard || !this.mayWrite ? nothing
         : html`<button type="button" class="pill stop tap"
         @click=${() => this.heard([stay])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not
         briefed</button>`}
@@ -272,7 +275,7 @@ class People {
   /** @param {import('./heads.js').Out} one */
   async leaveOpen({ signIn, person }) {
     if (!this.reason.trim()) {
-      this.stage.say('Write why there is no sign-out time, such as \u201cstays for the night watch\u201d.');
+      this.stage.refuse('Write why there is no sign-out time, such as \u201cstays for the night watch\u201d.');
       return;
     }
     const change = { kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: this.reason.trim() } };

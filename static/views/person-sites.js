@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isRemoved } from '../records/mistaken.js';
 import { notAt, recordsOf, timeOf } from '../records/same-person.js';
-import { section } from './marks.js';
+import { deviceWord, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { savedWithUndo } from './undo.js';
 import { clock, counted, fullDay, knownZone, msOf } from './words.js';
@@ -90,7 +90,7 @@ export function onTheShore(stage, id) {
       class="said">${siteName(site)}</span>${hours(timeOf(signIns).ms)}, ${counted(signIns.length, 'time')}</p>`);
     return section('On the shore', `${hours(all.ms)}, ${counted(all.count, 'time')}`, html`${bySite}
       ${seen.slice(0, SHOWN).map((signIn) => signedIn(signIn))}<p class="small">${seen.length > SHOWN
-        ? `The newest ${SHOWN} of ${seen.length}. ` : ''}As far as they are on this phone.</p>`);
+        ? `The newest ${SHOWN} of ${seen.length}. ` : ''}As far as they are on this ${deviceWord()}.</p>`);
   };
   /** @param {{signIn: any, site: any}} one */
   const signedIn = ({ signIn, site }) => {

@@ -1,10 +1,11 @@
 /** One person: role, age and waiver, whether they are out, and when they were on the shore. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { peopleOut } from './heads.js';
+import { deviceWord } from './marks.js';
 import { personName } from './names.js';
 import { onTheShore } from './person-sites.js';
 import { placeOfRecord } from './record-place.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { moment, msOf } from './words.js';
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -30,7 +31,7 @@ export async function view(stage) {
     where: () => (!person ? nothing : !out ? 'Not out'
       : `Out since ${moment(msOf(out.in_at) ?? 0, phone.now(), stage.zone)}`),
     body: () => {
-      if (!person) return html`<p>This person is not on this phone. They may come with the next sync.</p>`;
+      if (!person) return html`<p>This person is not on this ${deviceWord()}. They may come with the next sync.</p>`;
       const place = placeOfRecord(phone, 'person', personId);
       return html`${facts()}${place ? html`<a class="or short" href=${place}>Correct or remove</a>` : nothing}
         ${shore.draw()}`;

@@ -1,6 +1,6 @@
 /** Taking photos and showing them. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, icon } from './marks.js';
+import { choices, deviceWord, icon } from './marks.js';
 import { placeOfRecord } from './record-place.js';
 import { savedWithUndo } from './undo.js';
 import { msOf } from './words.js';
@@ -41,7 +41,7 @@ export async function keepPhoto(stage, photos, file, about) {
   });
   if (!isKept || !asked) return;
   await photos.readAgain();
-  stage.say('Photo kept on this phone.', removal(stage, photos, asked, null));
+  stage.say(`Photo kept on this ${deviceWord()}.`, removal(stage, photos, asked, null));
 }
 
 /**
@@ -149,7 +149,8 @@ export class Photos {
   /** @param {Shown} shown @param {boolean} people */
   async answer({ photo, kind, asked }, people) {
     const stage = /** @type {import('./router.js').Stage} */ (this.stage);
-    const sentence = people ? 'Saved as a photo of people. Readers do not get it.' : 'Photo saved on this phone.';
+    const sentence = people ? 'Saved as a photo of people. Readers do not get it.'
+      : `Photo saved on this ${deviceWord()}.`;
     /** @type {(() => Promise<unknown>)|null} */ let undo = null;
     if (asked) {
       /** @type {string|null} */ let written = null;
@@ -177,7 +178,7 @@ export class Photos {
     const picture = html`${url
       ? html`<img src=${url} alt=${photo.shows || 'Photo without a caption'} loading="lazy" @error=${absent}>`
       : nothing}<span class="none small" ?hidden=${url !== null}>${url?.startsWith('blob:')
-        ? 'kept, but this browser cannot show it' : 'not on this phone'}</span>`;
+        ? 'kept, but this browser cannot show it' : `not on this ${deviceWord()}`}</span>`;
     if (this.isAsked(shown)) {
       const id = asked?.recordId ?? photo.record_id;
       return html`<figure class="asks"><div>${picture}</div>${

@@ -1,5 +1,6 @@
 /** What the screen of a photo has besides: the picture, whether people can be recognized, and consent. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { deviceWord } from './marks.js';
 import { absent, peopleQuestion, saidOfPeople } from './photo-box.js';
 import { savedWithUndo } from './undo.js';
 
@@ -26,7 +27,7 @@ export class PhotoPart {
   draw(mayChange) {
     const { row, url } = this;
     const picture = url ? html`<img class="shown" src=${url} alt=${row.shows || 'Photo without a caption'}
-      @error=${absent}><span class="none small" hidden>not on this phone</span>` : nothing;
+      @error=${absent}><span class="none small" hidden>not on this ${deviceWord()}</span>` : nothing;
     return html`${picture}${mayChange ? this.question() : nothing}${this.consent()}`;
   }
 
@@ -53,7 +54,7 @@ export class PhotoPart {
     if (stage.isSecondTap()) return;
     const change = { kind, recordId: row.record_id, fields: { consent }, visitId: row.visit_id ?? null };
     const undo = await savedWithUndo(stage, [change]);
-    if (undo) stage.say(consent ? 'Consent saved on this phone.' : 'Consent taken back.', undo);
+    if (undo) stage.say(consent ? `Consent saved on this ${deviceWord()}.` : 'Consent taken back.', undo);
   }
 
   /** @param {boolean} people */

@@ -3,7 +3,7 @@
  * (online/plan-making.js).
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { doubt, rowLink, section } from './marks.js';
+import { deviceWord, doubt, rowLink, section } from './marks.js';
 import { named, unitTag } from './names.js';
 import { floodsAt } from './floods.js';
 import { up } from '../tides/turning.js';
@@ -212,7 +212,7 @@ export function timesOf(shore, lowMs, stage) {
  */
 export function planParts(plan, rows, zone) {
   const stops = stopsOf(plan);
-  const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.called ?? 'not on this phone';
+  const tagOf = (/** @type {string} */ stopId) => rows.get(stopId)?.called ?? `not on this ${deviceWord()}`;
   const whole = (/** @type {Stop[]} */ list) =>
     `${counted(list.length, 'stop')}, ${clock(up(list[0].beginsMs), zone)} to `
       + clock(endOf(list[list.length - 1]), zone);

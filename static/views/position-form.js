@@ -3,7 +3,7 @@
  * once.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, doubt, fault, mark } from './marks.js';
+import { choices, deviceWord, doubt, fault, mark } from './marks.js';
 import { byName, named } from './names.js';
 import { RecordForm } from './record-form.js';
 import { zeroOf } from './readings.js';
@@ -15,11 +15,11 @@ const SLOTS = [1, 2, 3, 4];
 /** What a second set takes over from the first: how, and from which marks. */
 const KEPT = /^(method|mark_\d_id|tape_sigma_m)$/;
 const GNSS_WAIT_MS = 30_000;
-const WAYS = [
+const ways = () => [
   { value: 'tapes', label: 'Tapes from marks' },
   { value: 'typed', label: 'Typed, site grid' },
   { value: 'rtk', label: 'RTK rover' },
-  { value: 'phone_gnss', label: 'This phone' },
+  { value: 'phone_gnss', label: `This ${deviceWord()}` },
 ];
 
 /** @param {import('../survey/movement.js').TapeScale} scale what the site's own tapes show */
@@ -90,11 +90,11 @@ export class PositionForm {
   askPhone() {
     const { stage, form } = this;
     if (!navigator.geolocation) {
-      this.asked = 'This phone does not share its position with the app.';
+      this.asked = `This ${deviceWord()} does not share its position with the app.`;
       stage.redraw();
       return;
     }
-    this.asked = 'Asking the phone.';
+    this.asked = 'Asking for the position.';
     stage.redraw();
     navigator.geolocation.getCurrentPosition(
       ({ coords }) => {
@@ -102,8 +102,10 @@ export class PositionForm {
         form.fill({ lat_deg: Number(rounded(coords.latitude, 8)), lon_deg: Number(rounded(coords.longitude, 8)),
           accuracy_m: Number(rounded(coords.accuracy, 1)), platform: navigator.userAgent.slice(0, 80) });
       },
-      (error) => { this.asked =
-        `The phone gave no position: ${error.message || 'not allowed'}. Use tapes instead.`; stage.redraw(); },
+      (error) => {
+        this.asked = `This ${deviceWord()} gave no position: ${error.message || 'not allowed'}. Use tapes instead.`;
+        stage.redraw();
+      },
       { enableHighAccuracy: true, timeout: GNSS_WAIT_MS, maximumAge: 0 },
     );
   }
@@ -162,7 +164,7 @@ export class PositionForm {
     const { form, method } = this;
     return html`<div class="stack">
       ${this.taken.length ? html`<h3>Set ${this.taken.length + 1}</h3>` : nothing}
-      ${choices({ name: 'method', legend: 'How is it measured?', choices: WAYS, value: method,
+      ${choices({ name: 'method', legend: 'How is it measured?', choices: ways(), value: method,
         pick: (value) => form.set('method', value) })}
       ${method === 'tapes' ? this.tapes() : nothing}
       ${method === 'typed' || method === 'rtk'
@@ -184,7 +186,8 @@ export class PositionForm {
 
   gnss() {
     const { accuracy_m, lat_deg, lon_deg } = this.form.typed;
-    return html`<button type="button" class="or" @click=${() => this.askPhone()}>Take this phone's position</button>
+    return html`<button type="button" class="or" @click=${() => this.askPhone()}>Take this
+      ${deviceWord()}'s position</button>
       ${this.asked ? html`<p role="status">${this.asked}</p>` : nothing}
       ${accuracy_m ? html`<div class="said-back"><b>Within about ${accuracy_m} m</b><small>${lat_deg},
         ${lon_deg}</small></div>` : nothing}

@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { dayWords } from '../days.js';
 import { section } from './marks.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { counted } from './words.js';
 
 /** How many are shown at first. */

@@ -1,9 +1,9 @@
 /** A form made from the pack's form description: inputs, limits shown as they are crossed, drafts, saving. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { describe } from '../records/form.js';
 import { check, complete } from '../records/validate.js';
+import { formOf, inputsOf, labelOf } from './kind-forms.js';
 import { choices, doubt, fault, signed } from './marks.js';
-import { isSameValue, listInput, listWords, readList, typedList } from './list-input.js';
+import { isSameValue, listInput, readList, typedList } from './list-input.js';
 import { localText, msOfLocal } from './local-box.js';
 import { fromBox, inBox, instant, isSignOnly, msOf, typedNumber } from './words.js';
 
@@ -17,41 +17,6 @@ const FITS = 5;
  * @typedef {{target: {value: string}}} Typed an event of what somebody types in or chooses from
  * @typedef {import('../records/rows.js').RowOf<string>} AnyRow of a kind that only the data name
  */
-
-/**
- * @param {import('./router.js').Phone} phone @param {string} kind
- * @returns {import('../records/pack.js').PackedForm} the description that the pack brought; no form opens before that
- */
-export const formOf = (phone, kind) => /** @type {import('../records/pack.js').PackContent} */ (phone.pack()).forms
-  .kinds[kind];
-
-/**
- * Inputs by the description they are made of, once: lists ask for the words of many choices.
- * @type {WeakMap<object, Map<string, Input>>}
- */
-const described = new WeakMap();
-
-/** @param {import('./router.js').Phone} phone @param {string} kind @returns {Map<string, Input>} by field name */
-export function inputsOf(phone, kind) {
-  const form = formOf(phone, kind);
-  let inputs = described.get(form);
-  if (!inputs) {
-    inputs = new Map(describe(form).map((input) => [input.name, input]));
-    described.set(form, inputs);
-  }
-  return inputs;
-}
-
-/**
- * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {unknown} value
- * @param {string} [otherwise] where nothing was chosen @returns {string} the words for a choice
- */
-export function labelOf(phone, kind, field, value, otherwise = '') {
-  const input = inputsOf(phone, kind).get(field);
-  if (input && isList(input) && Array.isArray(value)) return listWords(input, value);
-  return input?.choices.find((choice) => choice.value === value)?.label
-    ?? String(value ?? otherwise);
-}
 
 const isNumber = (/** @type {Input|undefined} */ input) => input?.control === 'number';
 const isList = (/** @type {Input|undefined} */ input) => input?.control === 'list';
@@ -100,6 +65,9 @@ export class RecordForm {
     /** What is asked about an input before it is saved, by its field. @type {Map<string, unknown>} */
     this.asked = new Map();
     this.fromDraft = false;
+    /** As it opens where no draft is kept. @type {Record<string, any>} */ this.opened = {};
+    /** Photos name the record already, so its id is kept though nothing else is. */ this.hasPhoto = false;
+    this.isKept = false;
     /** @type {{fields: Record<string, any>, faults: Fault[]}|null} */ this.lastRead = null;
     /** The id a new record will have: photos taken before it is saved name it already. @type {string} */
     this.recordId = '';
@@ -114,8 +82,9 @@ export class RecordForm {
     const { phone } = this.stage;
     if (this.kind !== 'site' && this.inputs.has('level_datum'))
       this.datums.level_datum = (await phone.row('site', phone.me.site_id))?.level_datum ?? null;
-    const { _id, ...typed } = draft ?? this.toTyped(values);
-    this.fromDraft = Boolean(draft);
+    this.opened = this.toTyped(values);
+    const { _id, _photo, ...typed } = draft ?? { ...this.opened };
+    Object.assign(this, { fromDraft: Boolean(draft), isKept: Boolean(draft), hasPhoto: _photo === true });
     this.recordId = recordId ?? phone.idForForm(this.kind, _id ?? null);
     this.typed = typed;
     return this;
@@ -148,11 +117,24 @@ export class RecordForm {
     this.keep(name);
   }
 
+  /** Nothing is entered: it stands as it opened. */
+  get isAsOpened() {
+    const names = Object.keys({ ...this.opened, ...this.typed });
+    const text = (/** @type {unknown} */ value) => (typeof value === 'object' ? JSON.stringify(value) : String(value));
+    return !this.hasPhoto && names.every((name) => text(this.typed[name] ?? '') === text(this.opened[name] ?? ''));
+  }
+
   /** @param {string} field */
   keep(field) {
+    if (field === 'photo') this.hasPhoto = true;
     this.lastRead = null;
     this.asked.delete(field);
-    this.stage.phone.keepDraft(this.draftKey, { ...this.typed, _id: this.recordId }, { field });
+    this.stage.unsay();
+    if (!this.isAsOpened) {
+      this.isKept = true;
+      const photo = this.hasPhoto ? { _photo: true } : {};
+      this.stage.phone.keepDraft(this.draftKey, { ...this.typed, _id: this.recordId, ...photo }, { field });
+    } else if (this.isKept) this.drop();
     this.stage.redraw();
   }
 
@@ -220,7 +202,7 @@ export class RecordForm {
     const wrong = faults.filter((fault) => fault.hard).concat(complete(this.form, { ...this.base, ...all }));
     if (!wrong.length) return all;
     this.stage.redraw();
-    this.stage.say(wrong[0].sentence);
+    this.stage.refuse(wrong[0].sentence);
     queueMicrotask(() => document.querySelector(`[name="${CSS.escape(wrong[0].field)}"]`)
       ?.scrollIntoView({ block: 'center' }));
     queueMicrotask(() =>
@@ -344,6 +326,7 @@ export class RecordForm {
   }
 
   drop() {
+    this.isKept = false;
     return this.stage.phone.dropDraft(this.draftKey);
   }
 }

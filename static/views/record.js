@@ -3,12 +3,13 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isRemoved } from '../records/mistaken.js';
 import { saidOf } from './difference.js';
 import { subjectWords } from './entry-words.js';
-import { entryMark, mark, section } from './marks.js';
+import { deviceWord, entryMark, mark, section } from './marks.js';
 import { byName, recordName } from './names.js';
 import { PHOTO_KINDS } from './photo-box.js';
 import { PhotoPart } from './photo-part.js';
 import { hasScreen } from './record-place.js';
-import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
+import { formOf, inputsOf } from './kind-forms.js';
+import { changesOf, RecordForm } from './record-form.js';
 import { SightingForm } from './sighting-form.js';
 import { removal, takenBack, writerName } from './removed.js';
 import { contradictions, Sure } from './sure.js';
@@ -76,7 +77,7 @@ class RecordScreen {
       const value = fields[name];
       if (typeof value !== 'string' || this.names.has(value)) return;
       const row = await phone.rowOrRemoved(fields[refers ?? ''] ?? this.row[refers ?? ''] ?? refers, value);
-      this.names.set(value, row ? recordName(row) : 'not on this phone');
+      this.names.set(value, row ? recordName(row) : `not on this ${deviceWord()}`);
     })));
   }
 
@@ -123,7 +124,7 @@ class RecordScreen {
   where = () => (this.row && this.subject !== this.word ? this.subject : nothing);
 
   body = () => {
-    if (!this.row) return html`<p>This record is not on this phone. It may come with the next sync.</p>`;
+    if (!this.row) return html`<p>This record is not on this ${deviceWord()}. It may come with the next sync.</p>`;
     if (this.form) return html`${this.form.all(this.hidden())}`;
     const others = this.mayChange || this.stage.phone.me.role === 'reader' ? nothing
       : html`<p class="small">Another phone wrote this. A lead can correct or remove it.</p>`;
@@ -144,7 +145,8 @@ class RecordScreen {
   /** @param {string} name @param {any} value */
   words(name, value) {
     const input = inputsOf(this.stage.phone, this.kind).get(name);
-    if (input?.control === 'ref' && typeof value === 'string') return this.names.get(value) ?? 'not on this phone';
+    if (input?.control === 'ref' && typeof value === 'string') return this.names.get(value)
+      ?? `not on this ${deviceWord()}`;
     return saidOf(this.stage.phone, this.kind, name, value, this.stage.zone);
   }
 
@@ -278,11 +280,11 @@ class RecordScreen {
       form.inputs.get(name)?.control === 'instant' && (msOf(changed[name]) ?? 0) > stage.phone.now();
     const early = Object.keys(changed).find(isToCome);
     if (early) {
-      stage.say(`${form.inputs.get(early)?.title} is still to come. Choose a time until now.`);
+      stage.refuse(`${form.inputs.get(early)?.title} is still to come. Choose a time until now.`);
       return;
     }
     if (!Object.keys(changed).length) stage.say('Nothing was changed.');
-    else if (!(await this.write(changed, 'Correction saved on this phone.'))) return;
+    else if (!(await this.write(changed, `Correction saved on this ${deviceWord()}.`))) return;
     await this.stop();
   }
 

@@ -3,8 +3,8 @@
  * taken back.
  */
 import { isRemoved, MISTAKEN } from '../records/mistaken.js';
-import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { chevron, entryMark } from './marks.js';
+import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { chevron, deviceWord, entryMark, rowLink } from './marks.js';
 import { personName } from './names.js';
 import { moment } from './words.js';
 
@@ -34,7 +34,7 @@ export function takenBack(kind, row, history) {
 export async function writerName(phone, id) {
   if (!id) return 'a phone with nobody chosen';
   const person = await phone.row('person', id);
-  return person ? personName(person) : 'somebody not on this phone';
+  return person ? personName(person) : `somebody not on this ${deviceWord()}`;
 }
 
 /**
@@ -54,9 +54,10 @@ export const withRemovals = ({ phone, zone }, kind, rows) => Promise.all(rows.ma
 
 /**
  * A record in a list: it leads to the record itself, and is struck where it was removed.
- * @param {string} kind @param {any} row of `withRemovals` @param {unknown} words @param {unknown} small
+ * @param {import('./router.js').Stage} stage @param {string} kind @param {any} row of `withRemovals`
+ * @param {unknown} words @param {unknown} small
  */
-export const recordRow = (kind, row, words, small) =>
-  html`<a class="row" href="#/record/${kind}/${row.record_id}"><span
-    class="said">${row.removed ? html`<s>${words}</s>` : words}<small>${small}</small>${row.removed
-      ? html`<small>${row.removed}</small>` : nothing}</span>${entryMark(row.entry_state)}${chevron}</a>`;
+export const recordRow = (stage, kind, row, words, small) => rowLink({
+  href: `#/record/${kind}/${row.record_id}`, said: row.removed ? html`<s>${words}</s>` : words,
+  small: row.removed ? html`${small}<br>${row.removed}` : small,
+  aside: html`${entryMark(row.entry_state)}${chevron}`, saved: stage.justSaved(row.record_id) });

@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isOut } from './heads.js';
 import { byName, recordName, siteName } from './names.js';
-import { formOf } from './record-form.js';
+import { formOf } from './kind-forms.js';
 import { savedWithUndo } from './undo.js';
 import { counted, instant } from './words.js';
 
@@ -119,7 +119,7 @@ export class Removing {
   move() {
     const { to, of } = this;
     if (!to) {
-      this.stage.say('Choose where to move them first.');
+      this.stage.refuse('Choose where to move them first.');
       document.getElementById('move-to')?.focus();
       return;
     }

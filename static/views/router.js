@@ -2,13 +2,15 @@
 import { render } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { Alarm } from './alarm.js';
 import { keepFocus } from './focus.js';
-import { frame, told } from './frame.js';
+import { frame, NOT_SAVED, told } from './frame.js';
 import { keepUnits } from './line-ends.js';
+import { inDeviceWords } from './marks.js';
 import { nothingYet } from './no-site.js';
 import { chosenRow, listenToKeys, Pairs } from './pairs.js';
 import { hasUse } from './roles.js';
 import { zoneOf } from './shore.js';
 import { loaded, withServer } from './tiers.js';
+import { wroteAlone } from './undo.js';
 
 /* How this phone shows things: sun or night, metres or feet, whose plan, keys. Kept on the phone, never sent. */
 
@@ -73,10 +75,13 @@ function readSettings(page) {
  *
  * What a screen is given.
  * @typedef {{phone: Phone, params: string[], zone: string, settings: Settings, alarm: Alarm, redraw: () => void, say:
- *   (sentence: string, undo?: () => Promise<unknown>) => void, reopen: () => void, go: (hash: string) => void, saving:
- *   (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean, stations: () => Promise<typeof
- *   import('../online/stations.js')|null>, chosen?: () => string|null}} Stage `stations`: what finds a site's place,
- *   null where the server is away; `chosen`: of a list that has a record beside it, which one
+ *   (sentence: string, undo?: () => Promise<unknown>) => void, refuse: (sentence: string) => void, unsay: () => void,
+ *   justSaved: (id: string) => import('./marks.js').JustSaved|null, reopen: () => void, go: (hash: string) => void,
+ *   saving: (work: () => Promise<unknown>) => Promise<boolean>, isSecondTap: () => boolean, stations: () =>
+ *   Promise<typeof import('../online/stations.js')|null>, chosen?: () => string|null}} Stage `refuse`: says what must
+ *   be put right first, and `unsay` takes that away once somebody does so; `justSaved`: of a record, whether its row
+ *   says so; `stations`: what finds a site's place, null where the server is away; `chosen`: of a list that has a
+ *   record beside it, which one
  */
 
 const TICK_MS = 5_000;
@@ -196,6 +201,8 @@ export async function startRouter(phone, root) {
   const state = { name: '', screen: /** @type {Screen|null} */ (null), due: false, turn: 0 };
   const settings = readSettings(root.ownerDocument.documentElement);
   let toldTimer = 0;
+  let isRefused = false;
+  /** @type {{ids: string[], undo: (() => void)|null}|null} */ let just = null;
   let tappedMs = -DOUBLE_TAP_MS;
 
   keepUnits(root);
@@ -212,13 +219,24 @@ export async function startRouter(phone, root) {
   /** @param {string} sentence @param {() => Promise<unknown>} [undo] */
   const say = (sentence, undo) => {
     clearTimeout(toldTimer);
-    const isHeld = told(sentence, root, undo ? () => { if (!isSecondTap()) undo(); } : null);
+    isRefused = false;
+    just = undo ? { ids: wroteAlone(undo), undo: () => { if (!isSecondTap()) undo(); } } : null;
+    const isHeld = told(sentence, root, just?.undo ?? null);
     const end = () => {
-      if (isHeld()) toldTimer = window.setTimeout(end, TOLD_MS);
-      else told('', root);
+      if (isHeld() || document.activeElement?.matches('.saved-here')) toldTimer = window.setTimeout(end, TOLD_MS);
+      else {
+        told('', root);
+        if (just) just.undo = null;
+        redraw();
+      }
     };
+    redraw();
     toldTimer = window.setTimeout(end, undo ? UNDO_MS : TOLD_MS);
   };
+  const justSaved = (/** @type {string} */ id) => (just?.ids.includes(id) ? { undo: just.undo } : null);
+  const refuse = (/** @type {string} */ sentence) => { say(sentence); isRefused = true; };
+  const unsay = () => { if (isRefused) say(''); };
+  root.addEventListener('input', unsay);
   /** @param {() => Promise<unknown>} work a save; a failed one is never silent */
   const saving = async (work) => {
     try {
@@ -227,12 +245,12 @@ export async function startRouter(phone, root) {
     } catch (error) {
       const sentence = /** @type {{sentence?: string}} */ (error).sentence;
       if (!sentence) throw error;
-      notSaved(sentence);
+      warn(sentence.startsWith(NOT_SAVED) ? sentence : `${NOT_SAVED} ${sentence}`);
       return false;
     }
   };
   /** @param {string} sentence */
-  const notSaved = (sentence) => { settings.fault = sentence; redraw(); };
+  const warn = (sentence) => { settings.fault = inDeviceWords(sentence); redraw(); };
   /** Asked once by what a tap starts. @returns {boolean} whether it is the second half of a double tap */
   const isSecondTap = () => {
     const nowMs = performance.now();
@@ -242,7 +260,7 @@ export async function startRouter(phone, root) {
   };
   const alarm = new Alarm(phone, redraw, settings);
   const stage = {
-    phone: /** @type {Phone} */ (phone), settings, alarm, redraw, say, saving, isSecondTap,
+    phone: /** @type {Phone} */ (phone), settings, alarm, redraw, say, refuse, unsay, justSaved, saving, isSecondTap,
     params: /** @type {string[]} */ ([]),
     zone: /** @type {string} */ ('UTC'),
     go: (/** @type {string} */ hash) => { location.hash = hash; }, reopen: () => { open(); },
@@ -279,6 +297,8 @@ export async function startRouter(phone, root) {
     if (!before) root.replaceChildren();
     if (!screen.beside) pairs.forget();
     Object.assign(state, { screen, name });
+    unsay();
+    if (!just?.undo) just = null;
     tappedMs = performance.now();
     draw();
     arrive(root, screen, before, keys.takeMove());
@@ -291,7 +311,7 @@ export async function startRouter(phone, root) {
   phone.on('pack', async () => (state.name === 'nothing-yet' || state.name === 'join' ? open() : refresh()));
   phone.on('sync', redraw);
   for (const change of ['online', 'offline']) window.addEventListener(change, redraw);
-  phone.on('fault', (/** @type {{sentence: string}} */ event) => notSaved(event.sentence));
+  phone.on('fault', (/** @type {{sentence: string}} */ event) => warn(event.sentence));
   window.setInterval(() => { if (!document.hidden) redraw(); }, TICK_MS);
   await open();
   alarm.start();

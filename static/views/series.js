@@ -3,9 +3,10 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { describe } from '../records/form.js';
 import { azimuthOf, clashes, copyOf, lineOf, runOf } from '../records/series.js';
 import { check } from '../records/validate.js';
-import { doubt, fault, section } from './marks.js';
+import { deviceWord, doubt, fault, section } from './marks.js';
 import { byName, byOrder, named, recordName, rowName } from './names.js';
-import { formOf, RecordForm } from './record-form.js';
+import { formOf } from './kind-forms.js';
+import { RecordForm } from './record-form.js';
 import { savedWithUndo } from './undo.js';
 import { counted, length } from './words.js';
 
@@ -272,7 +273,7 @@ class Series {
     if (!fields || this.stage.isSecondTap()) return;
     const planned = this.planned(fields);
     const [problem] = planned.length || this.isCopy ? this.problems(planned, fields) : [this.missing(fields)];
-    if (problem) { this.stage.say(problem); return; }
+    if (problem) { this.stage.refuse(problem); return; }
     const rowId = this.isCopy ? this.asked.recordId : fields.row_id;
     const { name, order_number, bed_level_m, level_datum } = fields;
     const row = { kind: 'row', recordId: rowId, fields: { name, order_number, bed_level_m, level_datum } };
@@ -280,7 +281,8 @@ class Series {
       ...planned.map((unit) => ({ kind: 'unit', recordId: null, fields: { ...unit, row_id: rowId } }))]);
     if (!undo) return;
     await this.asked.drop();
-    this.stage.say(`${planned.length ? counted(planned.length, 'unit') : 'Row'} saved on this phone.`, undo);
+    const what = planned.length ? counted(planned.length, 'unit') : 'Row';
+    this.stage.say(`${what} saved on this ${deviceWord()}.`, undo);
     this.stage.go(this.back);
   };
 

@@ -3,12 +3,13 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { allowanceKept, basisKept } from './allowance.js';
 import { rulesOf } from '../tides/constants.js';
 import { isTakenForOurs, tagMadeHere } from '../records/tags.js';
-import { chevron, entryMark, rowLink, section } from './marks.js';
+import { chevron, deviceWord, entryMark, rowLink, section } from './marks.js';
 import { byName, byOrder, recordName, siteName } from './names.js';
 import { onTheShore, peopleElsewhere } from './person-sites.js';
 import { leaveSite, Removing } from './removing.js';
 import { readRemoved, removedOne, removedRows } from './removed-set-up.js';
-import { changesOf, formOf, inputsOf, RecordForm } from './record-form.js';
+import { formOf, inputsOf } from './kind-forms.js';
+import { changesOf, RecordForm } from './record-form.js';
 import { view as series } from './series.js';
 import { inviting, nextStep, othersJoined, progressLine, readSteps, stepList } from './steps.js';
 import { savedWithUndo } from './undo.js';
@@ -246,7 +247,7 @@ async function oneRecord(stage, of, id) {
     const changed = changesOf(form, fields, row);
     // Whether a tag is ours is said of that tag.
     if ('tag' in changed && 'tag_made_here' in row) changed.tag_made_here = fields.tag_made_here ?? null;
-    if (!isNew && 'allowance_m' in changed && !changed.allowance_basis) { stage.say(REASON); return; }
+    if (!isNew && 'allowance_m' in changed && !changed.allowance_basis) { stage.refuse(REASON); return; }
     // Where an allowance comes from is not true of another one, nor beside another tide.
     if (row.allowance_basis && !('allowance_basis' in changed)
       && ('allowance_m' in changed || 'tide_station' in changed)) {
@@ -254,7 +255,7 @@ async function oneRecord(stage, of, id) {
       Object.assign(changed, { allowance_m: allowanceKept(rules), ...changed, allowance_basis: basisKept(rules) });
     }
     if (!Object.keys(changed).length) { stage.say('Nothing was changed.'); return; }
-    write(changed, 'Saved on this phone.');
+    write(changed, `Saved on this ${deviceWord()}.`);
   };
   return {
     title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : recordName(row)), back,

@@ -1,9 +1,9 @@
 /** Sightings: what was seen, how many, or looked for and not there. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { section } from './marks.js';
+import { deviceWord, section } from './marks.js';
 import { byName, named, speciesName, unitTag } from './names.js';
 import { keepPhoto, photoButtons, Photos } from './photo-box.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { recordRow, withRemovals } from './removed.js';
 import { has, searchBox } from './search-box.js';
 import { runningVisit } from './shore.js';
@@ -135,7 +135,7 @@ class Sightings {
       const what = species ? speciesName(species) : named(sighting.taxon, 'not named');
       const seen = sighting.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', sighting.found)
         : sighting.count ? `${sighting.count} seen` : 'seen';
-      return recordRow('sighting', sighting, what,
+      return recordRow(this.stage, 'sighting', sighting, what,
         `${seen}, ${moment(msOf(sighting.seen_at) ?? 0, phone.now(), zone)}`);
     });
     return section('Noted before', rows.length, rows.length ? rows : html`<p class="row">Nothing noted yet.</p>`);
@@ -152,7 +152,7 @@ class Sightings {
     if (form.typed.found === 'looked_for_none') for (const name of ['count', 'life_stage', 'behaviour']) form.set(name,
       '');
     if (!form.typed.species_id && !form.typed.taxon) {
-      stage.say('Say what was seen or looked for: choose it from the list, or write it.');
+      stage.refuse('Say what was seen or looked for: choose it from the list, or write it.');
       document.getElementById('f-taxon')?.focus();
       return;
     }
@@ -163,7 +163,7 @@ class Sightings {
     if (!undo) return;
     await form.drop();
     await this.fresh();
-    stage.say('Sighting saved on this phone.', undo);
+    stage.say(`Sighting saved on this ${deviceWord()}.`, undo);
     window.scrollTo(0, 0);
   }
 

@@ -1,6 +1,6 @@
 /** The day's sign-ins, each leading to its record; and the one tap that signs everyone out, asked once by name. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { section } from './marks.js';
+import { deviceWord, section } from './marks.js';
 import { personName } from './names.js';
 import { recordRow, withRemovals } from './removed.js';
 import { clock, localDay, msOf } from './words.js';
@@ -15,14 +15,17 @@ export function readToday(stage, signIns) {
   return withRemovals(stage, 'sign_in', today.sort((one, other) => (msOf(other.in_at) ?? 0) - (msOf(one.in_at) ?? 0)));
 }
 
-/** @param {any[]} today of `readToday` @param {Map<string, string>} names @param {string} zone */
-export function todayList(today, names, zone) {
+/**
+ * @param {import('./router.js').Stage} stage @param {any[]} today of `readToday` @param {Map<string, string>} names
+ */
+export function todayList(stage, today, names) {
+  const { zone } = stage;
   if (!today.length) return nothing;
   const rows = today.map((signIn) => {
     const out = signIn.out_at ? `signed out ${clock(msOf(signIn.out_at) ?? 0, zone)}`
       : signIn.no_out_reason ? `no sign-out time: ${signIn.no_out_reason}` : 'not signed out';
-    const name = names.get(signIn.person_id) ?? 'Somebody not on this phone';
-    return recordRow('sign_in', signIn, name, `in ${clock(msOf(signIn.in_at) ?? 0, zone)}, ${out}`);
+    const name = names.get(signIn.person_id) ?? `Somebody not on this ${deviceWord()}`;
+    return recordRow(stage, 'sign_in', signIn, name, `in ${clock(msOf(signIn.in_at) ?? 0, zone)}, ${out}`);
   });
   return section('Signed in today', today.filter((signIn) => !signIn.removed).length, rows);
 }

@@ -1,9 +1,9 @@
 /** This phone: what is only here, what was taken, what is held and why; space, export, looks, leaving. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { handOver } from './hand-over.js';
-import { entryWords } from './entry-words.js';
+import { entryWords, formWords } from './entry-words.js';
 import { inParts } from './in-parts.js';
-import { choices, deviceWord, doubt, entryMark, mark, section } from './marks.js';
+import { choices, deviceWord, doubt, entryMark, inDeviceWords, mark, section } from './marks.js';
 import { named, personName } from './names.js';
 import { placeOfRecord } from './record-place.js';
 import { RecordForm } from './record-form.js';
@@ -54,7 +54,8 @@ class ThisPhone {
       phone.storage(), phone.drafts()]);
     const words = await Promise.all(entries.map((entry) => entryWords(phone, entry, this.stage.zone)));
     this.entries = entries.map((entry, /** @type {number} */ n) => ({ ...entry, words: words[n] }));
-    Object.assign(this, { storage, drafts });
+    this.drafts = await Promise.all(drafts.map(async (draft) => ({ ...draft, words: await formWords(phone, draft) })));
+    this.storage = storage;
     this.removed = await this.readRemoved();
     this.me = phone.me?.person_id ? await phone.row('person', phone.me.person_id) : null;
   };
@@ -100,18 +101,18 @@ class ThisPhone {
           ? html`<dt>Oldest waits for</dt><dd>${spanWords(phone.now() - counts.oldest_unsent_ms)}</dd>` : nothing}</dl>
       <small role="status">${sync.busy ? 'Syncing now.' : sync.last_ok_ms
         ? `Last sync ${moment(sync.last_ok_ms, phone.now(), zone || 'UTC')}.`
-        : 'Not synced yet.'}${sync.last_error_sentence ? ` ${sync.last_error_sentence}`
-        : ''}</small>${sync.clock_sentence ? doubt(sync.clock_sentence) : nothing}</div>`;
+        : 'Not synced yet.'}${sync.last_error_sentence ? ` ${inDeviceWords(sync.last_error_sentence)}`
+        : ''}</small>${sync.clock_sentence ? doubt(inDeviceWords(sync.clock_sentence)) : nothing}</div>`;
   }
 
   openForms() {
     if (!this.drafts?.length) return nothing;
     return section('Forms left open', this.drafts.length,
       this.drafts.map((draft) => html`<div class="row"><span
-        class="said">${draftName(draft.key)}<small>kept
+        class="said">${draft.words}<small>kept
         ${moment(draft.at_ms ?? this.stage.phone.now(), this.stage.phone.now(), this.stage.zone)}</small></span>
       ${draftHref(draft.key) ? html`<a class="pill plain tap" href=${draftHref(draft.key)}>open</a>` : nothing}<button
-        type="button" class="pill plain tap" aria-label="Drop ${draftName(draft.key)}"
+        type="button" class="pill plain tap" aria-label="Drop ${draft.words}"
         @click=${async () => {
           await this.stage.phone.dropDraft(draft.key);
           await this.refresh();
@@ -212,15 +213,15 @@ class ThisPhone {
     const { usage = 0, quota = 0, persisted } = this.storage ?? {};
     return section('Space', nothing, html`<dl
       class="pairs"><dt>Used</dt><dd>${size(usage)}${quota ? ` of ${size(quota)}` : ''}</dd>
-      <dt>Safe from browser clean-up</dt><dd>${persisted ? 'yes' : 'not sure'}</dd></dl>
+      <dt>Safe from browser cleanup</dt><dd>${persisted ? 'yes' : 'not sure'}</dd></dl>
       ${persisted ? nothing
         : doubt('The browser may clear an app that is not installed or rarely opened. Install it, and sync on the '
           + 'day you write.')}
       ${this.stage.phone.isFull
-        ? doubt('No space is left for photos. Text is still saved. Sync, so that photos can leave this phone.')
-        : nothing}
+        ? doubt(`No space is left for photos. Text is still saved. Sync, so that photos can leave this `
+          + `${deviceWord()}.`) : nothing}
       ${quota && usage / quota > FULL_SHARE && !this.stage.phone.isFull
-        ? doubt('Space is nearly used up. Sync, so that photos can leave this phone.') : nothing}
+        ? doubt(`Space is nearly used up. Sync, so that photos can leave this ${deviceWord()}.`) : nothing}
       ${this.hasOwn ? html`<button type="button" class="or" @click=${() => this.exportFile()}>Save this
         ${deviceWord()}'s own entries as a file</button>` : nothing}
       ${this.stage.phone.me ? html`<a class="or" href="#/data">Download the program\u2019s data</a>` : nothing}`);
@@ -239,7 +240,7 @@ class ThisPhone {
       network. Tides are predictions, not for navigation.</p>
       ${(phone.pack()?.attribution ?? []).map((/** @type {string} */ line) => html`<p class="small">${line}</p>`)}`)}
       ${phone.me ? section('Leave the program', nothing, this.leaving
-        ? html`<p>This clears the phone. It is not possible while anything waits to be sent.</p><div
+        ? html`<p>This clears this ${deviceWord()}. It is not possible while anything waits to be sent.</p><div
           class="two"><button
           type="button" class="or" @click=${() => { this.leaving = false; this.stage.redraw(); }}>Stay</button><button
           type="button" class="do stop" @click=${leave}>Clear and leave</button></div>`
@@ -258,22 +259,16 @@ class ThisPhone {
 }
 
 /** @param {{sentence?: string|null, why?: string|null}} entry a held one @returns {string} */
-const whyHeld = ({ sentence, why }) => named(sentence,
-  why ? `Held: ${why}.` : 'Held; the reason is not on this phone.');
-
-const DRAFT_NAMES = { unit_check: 'Unit check', position_fix: 'Position', sighting: 'Sighting', person: 'New person',
-  visit: 'Visit', flag_decision: 'Flag decision', unit_event: 'Unit event', fix: 'Fixed entry',
-  correct: 'Correction' };
-
-/** @param {string} key */
-const draftName = (key) => DRAFT_NAMES[/** @type {keyof typeof DRAFT_NAMES} */ (key.split(':')[0])]
-  ?? `Set-up: ${key.split(':')[0].replaceAll('_', ' ')}`;
+const whyHeld = ({ sentence, why }) => named(inDeviceWords(sentence),
+  why ? `Held: ${why}.` : `Held; the reason is not on this ${deviceWord()}.`);
 
 /** @param {string} key @returns {string|null} where the form is filled in */
 function draftHref(key) {
   const [kind, id, of] = key.split(':');
   if (kind === 'correct') return `#/record/${id}/${of}`;
   if (kind === 'unit_check' || kind === 'position_fix') return `#/units/${id}/check`;
-  return { sighting: '#/sighting', person: '#/people', visit: '#/visit', flag_decision: '#/flags',
-    unit_event: `#/units/${id}` }[kind] ?? null;
+  if (kind === 'fix') return null;
+  return { sighting: '#/sighting', visit: '#/visit', level_word: '#/visit', flag_decision: `#/flags/${id}`,
+    unit_event: `#/units/${id}` }[kind] ?? (key === 'person:new' || key === 'person:me' ? '#/people'
+    : `#/set-up/${kind}/${id}`);
 }

@@ -4,7 +4,7 @@ import { leavesHomeMs } from '../tides/turning.js';
 import { isComplete } from '../tides/windows.js';
 import { ebb } from './ebb.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
-import { chevron, isWide, mark, pill, rowLink, section } from './marks.js';
+import { chevron, deviceWord, isWide, mark, pill, rowLink, section } from './marks.js';
 import { siteName } from './names.js';
 import { openFlags } from './open-flags.js';
 import { hasUse } from './roles.js';
@@ -24,8 +24,9 @@ const differenceModule = () => import('./difference.js');
 function figure(ms, isPast) {
   const { days, hours, minutes } = spanParts(ms);
   const parts = days ? [[days, 'd'], [hours, 'h']] : hours ? [[hours, 'h'], [minutes, 'min']] : [[minutes, 'min']];
-  return html`<div class="figure">${parts.map(([n, unit]) => html`${n}<span>\u00a0${unit} </span>`)}${isPast
-    ? html`<span>ago</span>` : nothing}</div>`;
+  const units = parts.map(([n, unit], at) => html`${n}<span>\u00a0${unit}${isPast && at === parts.length - 1
+    ? '\u00a0ago' : ' '}</span>`);
+  return html`<div class="figure">${units}</div>`;
 }
 
 /** @param {string} label @param {unknown} value */
@@ -80,7 +81,7 @@ function nextBoard(shore, stage, nowMs) {
         'Not all of the site\u2019s levels and walking times are set. A lead sets them under Set-up.']
       : shore.tide ? ['No usable low ahead', sentence ?? 'No usable low is known. Sync once where there is a network.']
         : ['No tide for today',
-          sentence ?? 'The tide\u2019s numbers are not on this phone. Sync once where there is a network.'];
+          sentence ?? `The tide\u2019s numbers are not on this ${deviceWord()}. Sync once where there is a network.`];
     return html`<div class="board quiet"><div class="label">${mark('look')}${what}</div><p>${why}</p>
       <dl class="facts">${waterFact(shore, stage, nowMs)}</dl></div>`;
   }

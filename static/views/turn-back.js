@@ -7,7 +7,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { meansWords } from './alarm.js';
 import { hasCome } from './heads.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
-import { mark } from './marks.js';
+import { deviceWord, mark } from './marks.js';
 import { siteName } from './names.js';
 import { readShore, turnBack, waterNow, whereFrom, whyBack } from './shore.js';
 import { readVisits } from './visits.js';
@@ -112,7 +112,7 @@ export async function view(stage) {
             : !shore.visit ? 'No visit is open' : isBegun ? HEADINGS.back : 'Nobody is signed in yet'}</div>
           <div class="figure">${phase === 'now' ? 'NOW' : leftMs === null
             ? html`<span>${phase === 'none' ? 'Agree a time' : 'No time is set'}</span>`
-            : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span> ago</span>` : nothing}`}</div>
+            : html`${figure(Math.abs(leftMs))}${leftMs < 0 ? html`<span>\u00a0ago</span>` : nothing}`}</div>
           <div class="at">${back ? html`at <b>${surelyClock(back.atMs, nowMs, zone)}</b>` : nothing}</div>
             <p>${sentence}</p></div>
         ${leftNotice(shore.left)}
@@ -126,8 +126,8 @@ export async function view(stage) {
           aria-pressed=${String(Boolean(alarm.kept.isOn))} @click=${() => alarm.arm(visit.record_id,
             visit.site_id)}>${alarm.kept.isOn ? 'Alarm is on: tap to hear it' : 'Switch the alarm on'}</button>`
             : nothing}
-        <p>Alarm on this phone: ${meansWords()}.${alarm.ringer.isDark
-          ? ' The screen may go dark: this phone did not let the app keep it on.' : ''}</p>
+        <p>Alarm on this ${deviceWord()}: ${meansWords()}.${alarm.ringer.isDark
+          ? ` The screen may go dark: this ${deviceWord()} did not let the app keep it on.` : ''}</p>
         <div class="why">${back ? because(back).map((line) => html`<p>${line}</p>`)
           : nothing}${whereFrom(shore, stage).map((line) => html`<p>${line}</p>`)}
           <p>It does not know about waves, fog, lightning, soft mud, or who is hurt or slow today. A locked

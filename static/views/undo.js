@@ -1,6 +1,16 @@
 /** Save, and be able to take it back: nothing leaves the log, so a save is undone by another entry. */
 import { MISTAKEN } from '../records/mistaken.js';
 
+/** The records that a save wrote, by what takes it back. @type {WeakMap<() => Promise<unknown>, string[]>} */
+const WROTE = new WeakMap();
+
+/**
+ * Whose rows may say "Saved. Undo": each is the only one of its kind that was saved, so that what its button takes back
+ * is what stands there.
+ * @param {() => Promise<unknown>} undo @returns {string[]} their ids
+ */
+export const wroteAlone = (undo) => WROTE.get(undo) ?? [];
+
 /** Parts say that a phone was on a visit; a save that is taken back does not unsay that. */
 const STAYS = ['visit_part'];
 
@@ -23,11 +33,15 @@ export async function savedWithUndo(stage, changes) {
       // A record that several entries made is removed once.
       || (!STAYS.includes(kind) && written.findIndex((entry) => entry.recordId === recordId) === n));
   });
-  return !isSaved ? null : async () => {
+  if (!isSaved) return null;
+  const undo = async () => {
     const isBack = await stage.saving(() => phone.writeMany(back));
     if (isBack) stage.say('Undone.');
     return isBack;
   };
+  WROTE.set(undo, back.filter(({ kind }) => back.filter((other) => other.kind === kind).length === 1)
+    .flatMap(({ recordId }) => recordId ?? []));
+  return undo;
 }
 
 /**

@@ -3,20 +3,19 @@
  * up, and open by themselves where something is off.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices } from './marks.js';
+import { choices, deviceWord } from './marks.js';
 import { personName, standsWhere, unitTag } from './names.js';
 import { keepPhoto, photoButtons, Photos } from './photo-box.js';
 import { PositionForm } from './position-form.js';
 import { RimTilt } from './rim-tilt.js';
-import { changesOf, inputsOf, labelOf, RecordForm } from './record-form.js';
+import { inputsOf, labelOf } from './kind-forms.js';
+import { changesOf, RecordForm } from './record-form.js';
 import { followed } from './plan.js';
 import { openFlags } from './open-flags.js';
 import { readShore } from './shore.js';
 import { surveyedOf } from './surveyed.js';
-import {
-  checkedWhen, checkWords, gradesOf, hasHeight, lastRead, MEASURED, placedMs, readUnits, saidBack, tellsMeasures,
-  wasFound,
-} from './unit-facts.js';
+import { checkedWhen, checkWords, gradesOf, hasHeight, lastRead, MEASURED, placedMs, readUnits, saidBack,
+  tellsMeasures, wasFound } from './unit-facts.js';
 import { contradictions, Sure } from './sure.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
@@ -58,6 +57,7 @@ class UnitCheck {
     this.photos = new Photos(stage.phone, stage);
     /** @type {Set<string>} */ this.shown = new Set();
     this.withPosition = false;
+    /** "Seen" is not somebody's own word, and goes with what was measured. */ this.saysFound = false;
     /** It was said that this is a single look, where no visit runs. */ this.isSingle = false;
     /** When it was last placed or reset, ms: heights of before say nothing about now. */ this.since = 0;
     /** @type {any} the newest check before this one that measured */ this.last = null;
@@ -147,11 +147,13 @@ class UnitCheck {
   sayFound() {
     const { typed } = this.form;
     const isMeasured = MEASURED.some((name) => has(typed, name)) || !(this.position?.isEmpty ?? true);
-    if (!typed.found_state && isMeasured) this.form.set('found_state', 'seen');
+    if (isMeasured ? typed.found_state : !this.saysFound) return;
+    this.saysFound = isMeasured;
+    if (isMeasured || typed.found_state === 'seen') this.form.set('found_state', isMeasured ? 'seen' : null);
   }
 
   body = () => {
-    if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
+    if (!this.known) return html`<p>This unit is not on this ${deviceWord()}. It may come with the next sync.</p>`;
     if (this.isAsked) return whyNoVisit(this.stage, this.known.last, () => this.lookOnce());
     const { form, known } = this;
     this.sayFound();
@@ -175,8 +177,8 @@ class UnitCheck {
     const stateWord = (/** @type {any} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
       'Looked at');
     const words = checkWords(before, design, stateWord);
-    return html`<p><b>Last time, ${nearDay(msOf(before.checked_at) ?? 0, phone.now(), zone)}</b><br>
-      <small>${words.slice(0, 1).toUpperCase()}${words.slice(1)}.${this.lastBy}</small></p>`;
+    return html`<p><b>Last time, ${nearDay(msOf(before.checked_at) ?? 0, phone.now(), zone)}</b><br><small>${
+      words.slice(0, 1).toUpperCase()}${words.slice(1)}.${this.lastBy}</small></p>`;
   }
 
   /** Outside a visit it is asked first why. */
@@ -320,10 +322,9 @@ class UnitCheck {
   async save(seen = {}) {
     const { stage, form, unitId } = this;
     if (stage.isSecondTap()) return;
-    const { phone } = stage;
-    const { corrected } = this;
+    const { phone } = stage, { corrected } = this;
     const fault = this.found ? this.rim.read().sentence : null;
-    if (fault) { stage.say(fault); return; }
+    if (fault) { stage.refuse(fault); return; }
     const fields = form.ready(corrected ? {} : { unit_id: unitId, checked_at: instant(phone.now()),
       ...(seen.looked_only ? { found_state: 'seen' } : {}), ...seen });
     const fixes = this.position.isEmpty ? [] : this.position.ready();
@@ -341,7 +342,7 @@ class UnitCheck {
     const undo = writes.length
       ? await savedWithUndo(stage, onVisit(phone, this.shore?.visit ?? null, writes)) : undefined;
     if (undo === null) return;
-    stage.say(undo ? `${this.title()} saved on this phone.` : 'Nothing was changed.', undo);
+    stage.say(undo ? `${this.title()} saved on this ${deviceWord()}.` : 'Nothing was changed.', undo);
     await Promise.all([form.drop(), this.position?.drop()]);
     if (!visitId) stage.go(`#/units/${unitId}`);
     else stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');

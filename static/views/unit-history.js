@@ -1,10 +1,11 @@
 /** Everything on record about one unit: checks over time, movement, flags with evidence, events, fixes, photos. */
 import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { inParts } from './in-parts.js';
-import { section } from './marks.js';
+import { deviceWord, section } from './marks.js';
 import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
-import { labelOf, RecordForm } from './record-form.js';
+import { labelOf } from './kind-forms.js';
+import { RecordForm } from './record-form.js';
 import { recordRow, withRemovals } from './removed.js';
 import { withBothSides } from './difference.js';
 import { evidenceRows } from './evidence.js';
@@ -120,7 +121,7 @@ class UnitHistory {
   close = () => this.photos.close();
 
   body = () => {
-    if (!this.known) return html`<p>This unit is not on this phone. It may come with the next sync.</p>`;
+    if (!this.known) return html`<p>This unit is not on this ${deviceWord()}. It may come with the next sync.</p>`;
     return html`<div class="cols even"><div class="stack">${this.movement()}
       ${this.burial()}${heights(this.checks, this.known.design,
         this.stage.zone)}${this.flagged()}${this.photos.draw((photo) => photo.shows || '')}</div>
@@ -176,7 +177,7 @@ class UnitHistory {
     const rows = this.part(this.listed?.checks ?? []).map((check) => {
       const small = `${moment(msOf(check.checked_at) ?? 0, phone.now(), zone)}${this.who(check)
         ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}` : ''}`;
-      return recordRow('unit_check', check, checkWords(check, this.known?.design, words), small);
+      return recordRow(this.stage, 'unit_check', check, checkWords(check, this.known?.design, words), small);
     });
     return section('Checks', this.checks.length, rows.length ? rows : html`<p class="row">Never checked.</p>`);
   }
@@ -186,7 +187,7 @@ class UnitHistory {
     const rows = (this.listed?.events ?? []).map((event) => {
       const what = labelOf(phone, 'unit_event', 'event', event.event, 'Work not named');
       const when = moment(msOf(event.event_at) ?? 0, phone.now(), zone);
-      return recordRow('unit_event', event, what, `${when}${event.note ? `. ${event.note}` : ''}`);
+      return recordRow(this.stage, 'unit_event', event, what, `${when}${event.note ? `. ${event.note}` : ''}`);
     });
     return section('Events', this.events?.length ?? 0, html`${rows}${this.eventForm()}`);
   }
@@ -217,7 +218,7 @@ class UnitHistory {
     if (!undo) return;
     await event.drop();
     this.event = null;
-    stage.say('Event saved on this phone.', undo);
+    stage.say(`Event saved on this ${deviceWord()}.`, undo);
   }
 
   fixList() {
@@ -228,7 +229,8 @@ class UnitHistory {
         ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north`
         : fix.accuracy_m ? `, within ${fix.accuracy_m} m` : '';
       const how = labelOf(phone, 'position_fix', 'method', fix.method, 'Method not noted');
-      return recordRow('position_fix', fix, how, `${moment(msOf(fix.fixed_at) ?? 0, phone.now(), zone)}${where}`);
+      return recordRow(this.stage, 'position_fix', fix, how,
+        `${moment(msOf(fix.fixed_at) ?? 0, phone.now(), zone)}${where}`);
     });
     return section('Positions', this.fixes?.length ?? 0,
       rows.length ? rows : html`<p class="row">No position on record.</p>`);

@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { inParts } from './in-parts.js';
 import { chevron, choices, entryMark, pill, rowLink } from './marks.js';
 import { rowName, unitTag } from './names.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { followed } from './plan.js';
 import { isChosen, placeOf } from './pairs.js';
 import { hasUse } from './roles.js';
@@ -55,6 +55,7 @@ export async function view(stage) {
         : 'no check on record',
       pill: one.flags.length ? flagPill(one) : null,
       aside: one.checkedNow && last?.entry_state ? entryMark(last.entry_state) : chevron,
+      saved: last && stage.justSaved(last.record_id),
     });
   };
   /** Units whose tag, row, design or a check's note has what is looked for. */

@@ -1,6 +1,6 @@
 /** The end of a visit, asked once: what was done, who is still out, and whose phones stay on it. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { mark } from './marks.js';
+import { deviceWord, mark } from './marks.js';
 import { personName } from './names.js';
 import { wasLookedAt } from './unit-facts.js';
 import { endings, idsOf } from './visits.js';
@@ -32,7 +32,8 @@ export async function summaryOf(phone, visit, visits) {
 export async function startTakenBack(stage, visitId, partId) {
   const parts = partId ? [{ record_id: partId, visit_id: visitId }] : [];
   const changes = endings(stage.phone, { record_id: visitId }, parts);
-  if (await stage.saving(() => stage.phone.writeMany(changes))) stage.say('Undone: the visit ended on this phone.');
+  if (await stage.saving(() => stage.phone.writeMany(changes)))
+    stage.say(`Undone: the visit ended on this ${deviceWord()}.`);
 }
 
 /** @param {Summary} summary @param {number} out @returns {string} 12 of 12 checked, 0 people still out, 3 sightings. */
@@ -53,7 +54,8 @@ export function othersWords(others, names) {
  */
 export function endForm({ summary, out, still, others, names, isLead, reason }, act) {
   return html`<section class="stack" id="ending" aria-labelledby="ending-title"><div class="bar"><h2
-    id="ending-title">End this visit?</h2></div><p>${summaryWords(summary, out)} As far as this phone knows.</p>
+    id="ending-title">End this visit?</h2></div><p>${summaryWords(summary, out)}
+    As far as this ${deviceWord()} knows.</p>
     ${others.length ? html`<p>${othersWords(others, names)}</p>` : nothing}
     ${still.length ? html`<div class="notice stop" role="alert">${mark('stop')}<div
       class="said"><p>${counted(still.length, 'person is', 'people are')} still out:

@@ -4,9 +4,10 @@ import { meansWords } from './alarm.js';
 import { floodedWords } from './floods.js';
 import { LeadsWord } from './leads-word.js';
 import { leftNotice, leftOpenWords } from './left-out.js';
-import { choices, doubt, rowLink, section } from './marks.js';
+import { choices, deviceWord, doubt, rowLink, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
-import { labelOf, RecordForm } from './record-form.js';
+import { labelOf } from './kind-forms.js';
+import { RecordForm } from './record-form.js';
 import { lowToStart, lowWords, readShore, rowLevels, turnBack, waterNow, whereFrom,
   whyBack } from './shore.js';
 import { savedWithUndo } from './undo.js';
@@ -144,7 +145,7 @@ class Visit {
   leaderNames() {
     const parts = partsOf(this.visit, this.visits, this.parts);
     const ids = [...new Set([...parts.map((part) => part.leader_id), this.visit.leader_id])];
-    return ids.flatMap((id) => (id ? [this.names.get(id) ?? 'not on this phone yet'] : [])).join(', ')
+    return ids.flatMap((id) => (id ? [this.names.get(id) ?? `not on this ${deviceWord()} yet`] : [])).join(', ')
       || 'not named';
   }
 
@@ -292,7 +293,7 @@ class Visit {
     const { fields, faults } = form.read();
     const wrong = faults.find((fault) => fault.field === 'walk_timed_min');
     if (wrong?.hard || fields.walk_timed_min === undefined) {
-      this.stage.say(wrong?.sentence ?? 'Type the minutes first.');
+      this.stage.refuse(wrong?.sentence ?? 'Type the minutes first.');
       return;
     }
     if (await this.change({ walk_timed_min: fields.walk_timed_min }, 'Walk saved; the turn-back time follows it.'))
@@ -304,7 +305,7 @@ class Visit {
     const { fields, faults } = form.read();
     const wrong = faults.find((fault) => fault.field === 'observed_level_m');
     if (wrong || fields.observed_level_m === undefined) {
-      this.stage.say(wrong?.sentence ?? 'Type the level first.');
+      this.stage.refuse(wrong?.sentence ?? 'Type the level first.');
       return;
     }
     if (await this.change({ observed_level_m: fields.observed_level_m, level_datum: fields.level_datum,
@@ -329,7 +330,7 @@ class Visit {
     const { visit } = this;
     const still = forAll ? this.shore.party : this.stillOut();
     const reason = this.reason.trim();
-    if (still.length && !reason) { this.stage.say('Write a reason first: who stays out, and who knows.'); return; }
+    if (still.length && !reason) { this.stage.refuse('Write a reason first: who stays out, and who knows.'); return; }
     const closings = still.map(({ signIn }) =>
       ({ kind: 'sign_in', recordId: signIn.record_id, fields: { no_out_reason: reason }, visitId: signIn.visit_id }));
     const others = this.others();
@@ -338,7 +339,7 @@ class Visit {
     if (!undo) return;
     await this.running?.drop();
     this.ending = null;
-    this.stage.say(others.length && !forAll ? 'Ended on this phone. The visit continues with the others.'
+    this.stage.say(others.length && !forAll ? `Ended on this ${deviceWord()}. The visit continues with the others.`
       : 'Visit ended.', async () => { if (await undo()) this.stage.alarm.arm(visit.record_id, phone.me.site_id); });
     this.stage.go('#/phone');
   }

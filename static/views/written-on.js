@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { rowLink, section } from './marks.js';
 import { named, personName, speciesName, unitTag } from './names.js';
-import { labelOf } from './record-form.js';
+import { labelOf } from './kind-forms.js';
 import { recordRow, withRemovals } from './removed.js';
 import { checkWords } from './unit-facts.js';
 import { idsOf } from './visits.js';
@@ -59,7 +59,8 @@ function saidOf(phone, kind, row, byId) {
 
 /** @param {import('./router.js').Stage} stage @param {any} visit @param {Written[]} written */
 export function writtenOn(stage, visit, written) {
-  const drawn = written.map(({ kind, row, atMs, said: words }) => recordRow(kind, row, words, clock(atMs, stage.zone)));
+  const drawn = written.map(({ kind, row, atMs, said: words }) =>
+    recordRow(stage, kind, row, words, clock(atMs, stage.zone)));
   const count = written.filter(({ row }) => !row.removed).length;
   const rest = drawn.slice(SHOWN);
   return html`${section('Written on this visit', count,

@@ -30,7 +30,7 @@ const phone = {
   lackingTiers: [], updateReady: told.has('update'), cleared: told.has('cleared') ? { unsent: 14 } : null, takeUpdate: () => {},
   setPerson: (id) => { phone.me.person_id = id; }, setSite: (id) => { phone.me.site_id = id; },
   async write(kind, recordId, fields, { visitId = null } = {}) {
-    if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'The phone has no space left. Free some space, then save again.' });
+    if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'NOT SAVED. This phone has no space left. Free some space, then save again.' });
     const id = recordId ?? newId();
     window.written.push({ kind, recordId: id, fields });
     const row = (tables[kind] ??= []).find((one) => one.record_id === id);
@@ -61,7 +61,7 @@ const phone = {
   },
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
-  async drafts() { return told.has('draft') ? [{ key: 'unit_check:u1', at_ms: NOW - 600_000 }] : []; },
+  async drafts() { return [...drafts].map(([key, values]) => ({ key, values, at_ms: NOW })).concat(told.has('draft') ? [{ key: 'unit_check:u1', values: {}, at_ms: NOW - 600_000 }] : []); },
   async addPhoto(blob, { visitId, ...about }) {
     const waiting = { recordId: newId(), visitId, fields: { ...about, sha256: 'a'.repeat(64), taken_at: new Date(NOW).toISOString() } };
     asked.push(waiting);
@@ -115,4 +115,4 @@ window.written = [];
 document.addEventListener('securitypolicyviolation', (event) => window.breaches.push(`${event.violatedDirective} ${event.blockedURI} ${event.sample}`));
 await startRouter(phone, document.getElementById('screen'));
 document.documentElement.dataset.ready = '';
-if (told.has('fault')) tell('fault', { sentence: 'The phone has no space left. Free some space, then save again.' });
+if (told.has('fault')) tell('fault', { sentence: 'NOT SAVED. This phone has no space left. Free some space, then save again.' });

@@ -125,10 +125,14 @@ def large(playwright, chromium_options):
     browser.close()
 
 
-def faults_at_twice_the_size(page, address: str) -> list[object]:
+def open_at_twice_the_size(page, address: str) -> None:
     page.goto("about:blank")
     page.goto(address)
     page.wait_for_selector("html[data-ready]")
+
+
+def faults_at_twice_the_size(page, address: str) -> list[object]:
+    open_at_twice_the_size(page, address)
     page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
     assert page.evaluate("getComputedStyle(document.querySelector('.thumb')).position") == "static", "nothing covers what is read"
     return [fault for script in (BROKEN_WORDS, CLIPPED, SIDEWAYS, SHAPES_OF_USUAL_SIZE) for fault in page.evaluate(script)]
@@ -144,6 +148,57 @@ def test_at_a_text_size_of_32_px_on_a_narrow_phone_nothing_is_broken_by_letters_
 def test_at_a_text_size_of_32_px_every_screen_keeps_its_words_whole(large, stage, name) -> None:
     query, place = SCREENS[name]
     assert faults_at_twice_the_size(large, f"{stage}{query}{place}") == []
+
+
+MINUTES_LEFT = """async (minutes) => {
+  const { readShore, turnBack } = await import('/views/shore.js');
+  const { atMs } = turnBack(await readShore(stage.phone), stage.phone.now());
+  stage.phone.now = () => atMs - minutes * 60_000;
+  stage.phone.emit('change');
+}"""
+LINES = """(word) => {
+  const texts = document.createTreeWalker(document.querySelector('.board .figure'), NodeFilter.SHOW_TEXT);
+  const tops = [];
+  for (let text = texts.nextNode(); text; text = texts.nextNode()) {
+    const range = document.createRange();
+    const at = text.data.indexOf(word);
+    if (at < 0) continue;
+    range.setStart(text, at);
+    range.setEnd(text, at + word.length);
+    tops.push(...[...range.getClientRects()].map((box) => Math.round(box.top)));
+  }
+  return tops;
+}"""
+
+
+def test_at_a_text_size_of_32_px_the_alarm_and_its_question_leave_room_for_the_screen(large, stage) -> None:
+    open_at_twice_the_size(large, f"{stage}#/units")
+    large.evaluate(MINUTES_LEFT, 10)
+    expect(large.get_by_role("region", name="Turn-back alarm")).to_contain_text("10 min left")
+    head = large.locator("header.top").bounding_box()
+    assert head["y"] < 740 * 0.75
+    open_at_twice_the_size(large, f"{stage}#/today")
+    large.evaluate(MINUTES_LEFT, -7)
+    expect(large.locator(".board .figure")).to_contain_text("ago")
+    assert large.evaluate(LINES, "ago") == large.evaluate(LINES, "min"), "a word alone on its line says nothing"
+
+
+NAMES_CUT = """() => [...document.querySelectorAll('[type=search]')].filter((one) => one.checkVisibility()).map((one) => {
+  const label = one.labels[0].getBoundingClientRect();
+  const pen = document.createElement('canvas').getContext('2d');
+  const { fontSize, fontFamily, paddingLeft, paddingRight } = getComputedStyle(one);
+  if (label.width > 40 && label.height > 20) return null;
+  pen.font = `${fontSize} ${fontFamily}`;
+  const room = one.clientWidth - parseFloat(paddingLeft) - parseFloat(paddingRight);
+  return pen.measureText(one.placeholder).width <= room ? null : `${one.placeholder} in ${room} px`;
+}).filter(Boolean)"""
+
+
+@pytest.mark.parametrize("place", ["#/units", "#/phone"])
+def test_at_a_text_size_of_32_px_what_a_search_finds_is_read_whole(large, stage, place) -> None:
+    open_at_twice_the_size(large, f"{stage}?role=lead{place}")
+    assert large.locator("[type=search]").count() == 1
+    assert large.evaluate(NAMES_CUT) == []
 
 
 CONSTANTS = """async () => {
@@ -229,7 +284,7 @@ def test_an_input_that_must_be_mended_says_so_and_why(shown) -> None:
         (f"#/set-up/site/{stage_pack.SITE_ID}", "?role=lead", ["Remove"], "is used by"),
         ("#/visit", "", ["Briefing given"], "Undo"),
         ("#/visit", "", ["End the visit"], "End this visit"),
-        ("#/phone", "?held", ["Leave the program"], "This clears the phone"),
+        ("#/phone", "?held", ["Leave the program"], "This clears this phone"),
     ],
     ids=["everyone out", "a person", "a removal", "what hangs", "undo", "the end", "leaving"],
 )
@@ -255,4 +310,4 @@ PICTURE = """async () => {
 
 
 def test_a_photo_kept_as_it_came_is_not_told_as_lost(modules_page) -> None:
-    assert modules_page.evaluate(PICTURE) == ["kept, but this browser cannot show it", "not on this phone"]
+    assert modules_page.evaluate(PICTURE) == ["kept, but this browser cannot show it", "not on this device"]

@@ -69,7 +69,7 @@ def test_an_own_check_is_removed_shown_struck_and_taken_back(opened: Page, stage
     assert last(opened)["fields"] == {"_deleted": True}
     expect(opened.get_by_text("Removed by Ines Calder, ")).to_be_visible()
     opened.evaluate("location.hash = '#/visit'")
-    struck = opened.locator("a.row", has=opened.locator("s"))
+    struck = opened.locator("main a", has=opened.locator("s"))
     expect(struck).to_contain_text("Removed by Ines Calder, ")
     assert axe(opened) == []
     struck.click()
@@ -99,12 +99,12 @@ def test_a_sign_in_is_taken_off_as_a_mistake_and_comes_back_with_its_time_out(op
     at(opened, stage, "?out=3", "#/people")
     tap(opened, "Sign out Ines Calder")
     out_at = last(opened)["fields"]["out_at"]
-    opened.locator("a.row", has_text="Ines Calder").click()
+    opened.locator("main a", has_text="Ines Calder").click()
     tap(opened, "Remove")
     tap(opened, "Remove it")
     assert last(opened)["fields"] == {"no_out_reason": "Signed in by mistake", "out_at": None}, "nobody is removed who was counted"
     opened.evaluate("location.hash = '#/people'")
-    opened.locator("a.row", has=opened.locator("s", has_text="Ines Calder")).click()
+    opened.locator("main a", has=opened.locator("s", has_text="Ines Calder")).click()
     tap(opened, "Restore it")
     assert last(opened)["fields"] == {"no_out_reason": None, "out_at": out_at}
 
@@ -255,7 +255,7 @@ def test_removing_a_row_says_what_hangs_on_it_and_moves_it_with_one_undo(opened:
     expect(opened.get_by_role("heading", level=1, name="Rows")).to_be_visible()
     assert written(opened, "unit") == [{"row_id": ROW_B}] * 12
     assert written(opened, "row") == [{"_deleted": True}]
-    struck = opened.locator("a.row", has=opened.locator("s"))
+    struck = opened.locator("main a", has=opened.locator("s"))
     expect(struck).to_contain_text("Removed by Ines Calder, ")
     tap(opened, "Undo")
     expect(struck).to_have_count(0)
@@ -269,7 +269,7 @@ def test_units_of_a_row_are_taken_out_of_use_and_the_row_is_taken_back_later(ope
     expect(opened.get_by_role("heading", level=1, name="Rows")).to_be_visible()
     events = written(opened, "unit_event")
     assert (len(events), {one["event"] for one in events}, len({one["unit_id"] for one in events})) == (12, {"retired"}, 12)
-    opened.locator("a.row", has=opened.locator("s")).click()
+    opened.locator("main a", has=opened.locator("s")).click()
     tap(opened, "Restore it")
     assert written(opened, "row") == [{"_deleted": True}, {"_deleted": False}]
 

@@ -23,9 +23,11 @@ OPEN = """async ([form, values, feet]) => {
   window.drafts = {};
   const stage = {
     zone: 'America/New_York', settings: { feet }, said: [], say: (sentence) => stage.said.push(sentence),
+    refuse: (sentence) => stage.said.push(sentence), unsay() {},
     redraw: () => render(drawn.all(), document.querySelector('main')),
     phone: { pack: () => ({ forms: { kinds: { catch: form } } }), draft: async (key) => window.drafts[key], me: { site_id: 's' },
-      idForForm: () => 'an id', keepDraft: (key, typed) => { window.drafts[key] = JSON.parse(JSON.stringify(typed)); } },
+      idForForm: () => 'an id', dropDraft: async (key) => { delete window.drafts[key]; },
+      keepDraft: (key, typed) => { window.drafts[key] = JSON.parse(JSON.stringify(typed)); } },
   };
   const drawn = await new RecordForm(stage, 'catch', 'draft').start(values);
   window.form = { drawn, stage, ready: () => drawn.ready(), read: () => drawn.read().fields, changes: (row) => changesOf(drawn, drawn.read().fields, row),
@@ -183,7 +185,7 @@ def test_a_list_is_said_in_the_servers_words(modules_page) -> None:
     values = {"heights": [[23, 31, 18.5], [0.1, 1e-7], []], "hits": [["mud", "shell", "rock"]], "hauls": [[{"net": 1}, {"net": 2}], []], "counts": [[1, 2]]}
     told = modules_page.evaluate(
         """async ([form, values]) => {
-            const { labelOf } = await import('/views/record-form.js');
+            const { labelOf } = await import('/views/kind-forms.js');
             const phone = { pack: () => ({ forms: { kinds: { catch: form } } }) };
             return Object.fromEntries(Object.entries(values).map(([name, lists]) => [name, lists.map((list) => labelOf(phone, 'catch', name, list))]));
         }""",

@@ -70,9 +70,11 @@ UNDONE = """async () => {
   const { savedWithUndo } = await import('/views/undo.js');
   const written = [];
   const stage = {
-    say() {}, saving: async (save) => { await save(); return true; },
-    phone: { row: async (kind, id) => (id === 'old' ? { count: 1 } : undefined),
-      writeMany: async (list) => { written.push(list); return list.map(({ recordId }, n) => ({ recordId: recordId ?? `new-${n}` })); } },
+    say() {}, refuse() {}, unsay() {}, saving: async (save) => { await save(); return true; },
+    phone: { writeMany: async (list) => {
+      written.push(list);
+      return list.map(({ recordId }, n) => ({ recordId: recordId ?? `new-${n}`, before: recordId === 'old' ? { count: 1 } : undefined }));
+    } },
   };
   const of = (kind, recordId) => ({ kind, recordId, fields: { count: 2 } });
   const undo = await savedWithUndo(stage, [of('visit_plan', 'plan'), of('visit_plan', 'plan'), of('unit', 'old'), of('unit', 'old'), of('unit', null), of('unit', null)]);

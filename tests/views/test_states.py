@@ -178,6 +178,7 @@ def test_the_time_pill_and_the_banner_follow_the_minutes(opened: Page, stage: st
         expect(banner.locator(".notice")).to_have_count(0 if tone == "plain" else 1)
         if tone != "plain":
             expect(banner.locator(".notice")).to_have_class(f"notice {tone}")
+    opened.get_by_text("Sound it on this phone too?").click()
     opened.get_by_role("button", name="Switch it on and hear it").click()
     opened.get_by_role("button", name="Heard").click()
     expect(banner).to_contain_text(re.compile(r"Silent until \d\d:\d\d"))
