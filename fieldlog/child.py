@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import os
 import runpy
+import signal
 import subprocess
 import sys
 import threading
@@ -24,6 +25,8 @@ from fieldlog.errors import FieldlogError, WorkFailed
 PATIENCE_S = 120.0
 LOOK_S = 0.2
 PART_BYTES = 65536
+END_S = 5.0
+"""How long a child that is told to end may put its files away."""
 
 Tell = Callable[[str], None]
 
@@ -105,11 +108,21 @@ def streamed(module: str, job: dict[str, Any], tell: Tell, stop: threading.Event
         if "result" not in answer:
             raise WorkFailed(answer.get("fault", "The work stopped before its end. Nothing was changed; try again."))
     finally:
+        _end_cleanly(process, ear)
+
+
+def _end_cleanly(process: subprocess.Popen[bytes], ear: threading.Thread) -> None:
+    """Have a child put its temporary files away before it ends: nobody reads on, so what it writes fails at once."""
+    assert process.stdout and process.stderr
+    process.stdout.close()
+    process.terminate()
+    try:
+        process.wait(END_S)
+    except subprocess.TimeoutExpired:
         process.kill()
         process.wait()
-        ear.join(1)
-        process.stdout.close()
-        process.stderr.close()
+    ear.join(1)
+    process.stderr.close()
 
 
 def _hear(lines: IO[bytes], tell: Tell, answer: dict[str, Any]) -> None:
@@ -136,23 +149,34 @@ def _answer_of(process: subprocess.Popen[str], job: dict[str, Any], tell: Tell) 
     return answer
 
 
-def _end_when(stop: threading.Event, process: subprocess.Popen[str]) -> None:
+def _end_when(stop: threading.Event, process: subprocess.Popen[Any]) -> None:
     while process.poll() is None:
         if stop.wait(LOOK_S):
-            process.kill()
+            process.terminate()
             return
 
 
 def _end_with(parent: int) -> None:
     """End at once when the parent is gone: nobody hears the answer, and the next server begins the same work."""
+    _wait_for_end_of(parent)
+    os._exit(1)
+
+
+def _ask_to_end_with(parent: int) -> None:
+    _wait_for_end_of(parent)
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
+def _wait_for_end_of(parent: int) -> None:
     while os.getppid() == parent:
         time.sleep(LOOK_S)
-    os._exit(1)
 
 
 def stream(work: Callable[[dict[str, Any], Tell], None]) -> None:
     """The child's side of `streamed`: read the job, write its bytes to standard output, and steps and the end to standard error."""
-    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+    # An end that is asked for unwinds, so that temporary files go.
+    signal.signal(signal.SIGTERM, lambda _number, _frame: sys.exit(1))
+    threading.Thread(target=_ask_to_end_with, args=(os.getppid(),), daemon=True).start()
     job = json.load(sys.stdin)
 
     def say(line: dict[str, Any]) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from fieldlog.access.devices import Device
 from fieldlog.errors import BadRequest, NotAllowed
-from fieldlog.exports.formats import FORMATS
+from fieldlog.exports.formats import FORMATS, check_installed
 from fieldlog.exports.tables import Wanted, tables_of
 from fieldlog.records.catalogue import Catalogue
 
@@ -32,11 +32,13 @@ def asked_export(said: dict[str, Any], device: Device, catalogue: Catalogue) -> 
 
     Raises:
         BadRequest: it cannot be read; the field is named.
+        WorkFailed: the form cannot be written on this server.
         NotAllowed: names and contacts for another than a lead. Whether a site may be seen is the guard's matter.
     """
     form = said.get("as")
     if form not in FORMATS:
         raise BadRequest(f"as is {form!r}; give one of: {', '.join(FORMATS)}.", {"as": "no form"})
+    check_installed(form)
     for name, what in FOR_LEADS.items():
         if _yes(said, name) and device.role != "lead":
             raise NotAllowed(f"{what} are for leads. Ask a lead, or take the data without.")

@@ -5,11 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 from typing import IO
 
 from fieldlog.disk import disk_full_is_named, settle
-from fieldlog.errors import AlreadyHere
+from fieldlog.errors import AlreadyHere, WorkFailed
 from fieldlog.exports.csv_package import write_csv_package
 from fieldlog.exports.geojson import write_geojson
 from fieldlog.exports.parts import Tell
@@ -28,11 +30,19 @@ class Format:
         suffix: how the names of its files end.
         media_type: what it is served as.
         write: writes an export to a stream that need not be seekable.
+        needs: a package of the extra of the form's name, without which it cannot be written.
     """
 
     suffix: str
     media_type: str
     write: Callable[[Export, IO[bytes], Tell], None]
+    needs: str | None = None
+
+
+def _write_parquet(export: Export, to: IO[bytes], tell: Tell) -> None:
+    """Loaded only where it is asked for: DuckDB, 69 MB, is installed by who wants such files."""
+    check_installed("parquet")
+    import_module("fieldlog.exports.parquet").write_parquet(export, to, tell)
 
 
 FORMATS = {
@@ -40,9 +50,22 @@ FORMATS = {
     "xlsx": Format(".xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", write_workbook),
     "geojson": Format(".zip", "application/zip", write_geojson),
     "photos": Format(".zip", "application/zip", write_photos),
+    "parquet": Format(".zip", "application/zip", _write_parquet, needs="duckdb"),
     "sqlite": Format(".sqlite", "application/vnd.sqlite3", write_sqlite),
 }
 """By the name that is asked for."""
+
+
+def check_installed(form: str) -> None:
+    """
+    Look whether a form can be written here.
+
+    Raises:
+        WorkFailed: it needs a package that is not installed.
+    """
+    needs = FORMATS[form].needs
+    if needs is not None and find_spec(needs) is None:
+        raise WorkFailed(f"This form needs the package {needs} on the server. Install it: pip install 'fieldlog[{form}]'")
 
 
 def write_file(export: Export, form: Format, path: Path, tell: Tell) -> None:

@@ -44,7 +44,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     @operation(
         "ask_for_data", "Ask for the program's data as a file: leads for all but medical notes, others for what is open",
         {"201": answer("A ticket for one download, and how many rows there are, about", group(["ticket", "rows"], ticket=ID32, rows=whole()))},
-        body=json_of(_ASKED), refuses=("404",),
+        body=json_of(_ASKED), refuses=("404", "422"),
     )  # fmt: skip
     def ask() -> tuple[Response, int]:
         asking = device()

@@ -10,6 +10,9 @@ const FORMS = [
     says: 'An XLSX workbook: a sheet for each table, and what each column means.' },
   { value: 'csv', label: 'Any (CSV)', says: 'A zip: a file for each table, and what each column means.' },
   { value: 'geojson', label: 'Map', says: 'A zip of GeoJSON files: everything that has a place.' },
+  { value: 'photos', label: 'Photos', says: 'A zip of the photos, in folders by site and unit, with a table.' },
+  { value: 'sqlite', label: 'Database', says: 'An SQLite file, with a table for each kind.' },
+  { value: 'parquet', label: 'Parquet', says: 'A zip of Parquet files, for statistics over many rows.' },
 ];
 const YES_NO = [{ value: false, label: 'No' }, { value: true, label: 'Yes' }];
 const OPEN = 'You get what is open: units, checks, positions, sightings, flags. People are numbers.';

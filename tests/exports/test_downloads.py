@@ -117,10 +117,13 @@ def long_history(programme: Programme) -> None:
     programme.db().conn.executemany("INSERT INTO unit_event(record_id, site_id, deleted, note) SELECT ?2, NULL, 0, ?1", notes)
 
 
-def test_a_visitor_who_goes_ends_the_child_and_leaves_no_file(client_of, programme: Programme) -> None:
+@pytest.mark.parametrize("form", ["csv", "sqlite"])
+def test_a_visitor_who_goes_ends_the_child_and_leaves_no_file(client_of, programme: Programme, monkeypatch, tmp_path, form: str) -> None:
     long_history(programme)
+    monkeypatch.setenv("TMPDIR", str(tmp_path / "temporary"))
+    (tmp_path / "temporary").mkdir()
     lead, before = client_of("lead"), sorted(path.name for path in programme.folder.rglob("*"))
-    ticket = lead.post("/api/exports", json={"as": "csv"}).json["ticket"]
+    ticket = lead.post("/api/exports", json={"as": form}).json["ticket"]
     answer = lead.get(f"/api/exports/{ticket}/file", buffered=False)
     assert next(answer.response)
     assert len(children()) == 1
@@ -128,6 +131,7 @@ def test_a_visitor_who_goes_ends_the_child_and_leaves_no_file(client_of, program
     assert children() == []
     assert lead.get(f"/api/exports/{ticket}").json["state"] == "stopped"
     assert sorted(path.name for path in programme.folder.rglob("*")) == before
+    assert list((tmp_path / "temporary").iterdir()) == []
 
 
 def test_a_stop_ends_it_and_the_file_is_never_whole(client_of, programme: Programme) -> None:
