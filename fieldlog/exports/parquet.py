@@ -36,6 +36,13 @@ SETTINGS: dict[str, Any] = {"autoinstall_known_extensions": False, "memory_limit
 """Nothing is fetched behind a user's back, and no more memory is taken than a table's pages need."""
 
 
+MOST_BYTES_A_ROW = 4 * 1024 * 1024
+"""As JSON: far more than the 64 KB that a line of the log may have, or the 256 KB of a record's open values. DuckDB takes twice that at once."""
+
+GROUP_ROWS = 61_440
+"""Rows that are packed together: half of DuckDB's own number, and half the memory."""
+
+
 def write_parquet(export: Export, to: IO[bytes], tell: Tell) -> None:
     """Write an export; `to` need not be seekable."""
     made_at = export.made_by.made_at
@@ -106,10 +113,12 @@ class _Writing(threading.Thread):
     def run(self) -> None:
         """Write the file; what went wrong is kept for who waits."""
         columns = ", ".join(f"{_quoted(column.name)}: '{TYPES[column.type]}'" for column in self._table.columns)
-        source = f"read_json('/dev/fd/{self._read}', format = 'newline_delimited', columns = {{{columns}}}, maximum_object_size = 67108864)"
+        source = f"read_json('/dev/fd/{self._read}', format = 'newline_delimited', columns = {{{columns}}}, maximum_object_size = {MOST_BYTES_A_ROW})"
         try:
             with duckdb.connect(config=SETTINGS) as conn:
-                conn.execute(f"COPY (SELECT * FROM {source}) TO {_quoted(str(self._path))} (FORMAT parquet, COMPRESSION zstd)")
+                # Of what takes longer than two seconds it would tell on standard output, which may be the export itself.
+                conn.execute("SET enable_progress_bar = false")
+                conn.execute(f"COPY (SELECT * FROM {source}) TO {_quoted(str(self._path))} (FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {GROUP_ROWS})")
         except duckdb.Error as fault:
             self.fault = fault
         finally:

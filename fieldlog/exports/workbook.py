@@ -86,7 +86,7 @@ class Changed:
 def write_workbook(export: Export, to: IO[bytes], tell: Tell, most_rows: int = MOST_ROWS) -> None:
     """Write an export; `to` need not be seekable. A table of more than `most_rows` goes on in a further sheet."""
     with ZipFile(to, "w", ZIP_DEFLATED, compresslevel=FAST) as package:
-        book = _Book(package, export.made_by.made_at)
+        book = Book(package, export.made_by.made_at)
         for table in export.tables:
             rows = export.rows(table)
             for number in count(1):
@@ -107,7 +107,7 @@ def _silent(_rows: int) -> None:
     """Rows that are no data are not told of."""
 
 
-class _Book:
+class Book:
     """The workbook while it is written."""
 
     def __init__(self, package: ZipFile, made_at: str) -> None:
