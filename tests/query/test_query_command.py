@@ -9,6 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from fieldlog.commands.query import WIDEST, table_lines
 from tests.commands.conftest import call, refused  # noqa: F401
 from tests.exports.conftest import HOSTILE, shore_folder  # noqa: F401
@@ -73,3 +75,11 @@ def test_whoever_stops_reading_a_long_answer_ends_it_quietly(shore_folder: Path)
         running.stdout.close()
         assert running.stderr.read() == b""
         assert running.wait() == 0
+
+
+@pytest.mark.long
+def test_an_answer_that_needs_too_much_memory_is_refused(shore_folder: Path) -> None:  # noqa: F811
+    """In a process of its own: the limit holds for all of one."""
+    sql = "SELECT " + ", ".join("printf('%.900000c', 'a')" for _ in range(400))
+    said = subprocess.run([sys.executable, "-m", "fieldlog", "--data", shore_folder, "query", sql], capture_output=True, text=True, check=False, cwd=ROOT)
+    assert (said.returncode, said.stdout, said.stderr) == (2, "", "The answer needs more than 256 MB of memory. Ask for less at once.\n")
