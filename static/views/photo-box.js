@@ -149,7 +149,7 @@ export class Photos {
   /** @param {Shown} shown @param {boolean} people */
   async answer({ photo, kind, asked }, people) {
     const stage = /** @type {import('./router.js').Stage} */ (this.stage);
-    const sentence = people ? 'Saved as a photo of people. Readers do not get it.'
+    const sentence = people ? 'Saved as a photo of people.'
       : `Photo saved on this ${deviceWord()}.`;
     /** @type {(() => Promise<unknown>)|null} */ let undo = null;
     if (asked) {

@@ -65,7 +65,7 @@ export class PhotoPart {
     if (!changes.length) return;
     const undo = await savedWithUndo(stage, changes);
     if (!undo) return;
-    stage.say(people ? 'Saved as a photo of people. Readers do not get it.' : 'Saved as a photo without people.', undo);
+    stage.say(people ? 'Saved as a photo of people.' : 'Saved as a photo without people.', undo);
     if (changes.length > 1) location.hash = `#/record/${changes[0].kind}/${changes[0].recordId}`;
   }
 }
