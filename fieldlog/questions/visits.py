@@ -19,9 +19,12 @@ def visits_begun(db: Database, site_id: str) -> list[Row]:
 
 
 def turns_on_shore(db: Database, site_id: str, mistaken: str) -> list[tuple[str | None, str, str, str | None]]:
-    """A site's sign-ins but those whose reason for no sign-out is `mistaken`: visit, person, time in, time out."""
+    """
+    A site's sign-ins but those whose reason for no sign-out is `mistaken`: visit, person, time in, time out. Where only the day is
+    known there is no time out, since noon stands for both.
+    """
     return db.conn.execute(
-        """SELECT visit_id, person_id, in_at, out_at FROM sign_in
+        """SELECT visit_id, person_id, in_at, CASE WHEN coalesce(time_known, 1) THEN out_at END FROM sign_in
            WHERE site_id = ? AND deleted = 0 AND in_at IS NOT NULL AND coalesce(no_out_reason, '') <> ?""",
         (site_id, mistaken),
     ).fetchall()
@@ -31,7 +34,7 @@ def levels_read(db: Database, site_id: str, chart_datum: str) -> list[tuple[str,
     """What a site's visits read of the water's level above the chart datum, metres, by time; one that names no datum means that one."""
     return db.conn.execute(
         """SELECT observed_at, observed_level_m FROM visit WHERE site_id = ? AND deleted = 0 AND observed_at IS NOT NULL
-           AND observed_level_m IS NOT NULL AND coalesce(level_datum, ?) = ? ORDER BY observed_at""",
+           AND observed_level_m IS NOT NULL AND coalesce(level_datum, ?) = ? AND coalesce(time_known, 1) ORDER BY observed_at""",
         (site_id, chart_datum, chart_datum),
     ).fetchall()
 
@@ -62,7 +65,7 @@ def ends_of_parts(db: Database, ids: list[str]) -> list[str | None]:
 def never_signed_out(db: Database, site_id: str) -> list[tuple[str, str | None, str, str | None, str | None]]:
     """
     Who of a site has neither a time out nor a reason for none, the longest first: sign-in, name, time in, the site's zone, and when the
-    visit was started, of joined visits the one that stands.
+    visit was started, of joined visits the one that stands. Of whom only the day is known nobody knows that they are out.
     """
     return db.conn.execute(
         """SELECT s.record_id, p.display_name, s.in_at, site.zone, coalesce(root.started_at, v.started_at)
@@ -71,6 +74,7 @@ def never_signed_out(db: Database, site_id: str) -> list[tuple[str, str | None, 
            LEFT JOIN visit v ON v.record_id = s.visit_id AND v.site_id = s.site_id AND v.deleted = 0
            LEFT JOIN visit root ON root.record_id = v.joined_to AND root.site_id = s.site_id AND root.deleted = 0
            WHERE s.site_id = ? AND s.deleted = 0 AND s.in_at IS NOT NULL AND s.out_at IS NULL AND coalesce(s.no_out_reason, '') = ''
+           AND coalesce(s.time_known, 1)
            ORDER BY s.in_at, s.record_id""",
         (site_id,),
     ).fetchall()

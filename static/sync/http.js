@@ -5,6 +5,8 @@
 
 const SYNC_TIMEOUT_MS = 60_000;
 const CALL_TIMEOUT_MS = 30_000;
+/** A file of 50 MB over a slow line, and its reading. */
+const FILE_TIMEOUT_MS = 600_000;
 const PART_TIMEOUT_MS = 60_000;
 /** Smaller bodies gain nothing. */
 const GZIP_FROM_BYTES = 1_000;
@@ -162,13 +164,14 @@ async function photoPart(sha256, part, offset, total) {
 
 /**
  * Any other call: joining, and the lead's screens that need the server.
- * @param {string} method @param {string} path @param {unknown} [body]
+ * @param {string} method @param {string} path @param {unknown} [body] a file travels as its bytes, all else as JSON
  */
 async function call(method, path, body) {
+  const isFile = body instanceof Blob;
   /** @type {Record<string, string>} */ const headers = body === undefined ? {}
-    : { 'Content-Type': 'application/json' };
-  const answer = await ask(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body) },
-    CALL_TIMEOUT_MS);
+    : { 'Content-Type': isFile ? 'application/octet-stream' : 'application/json' };
+  const sent = body === undefined || isFile ? body : JSON.stringify(body);
+  const answer = await ask(path, { method, headers, body: sent }, isFile ? FILE_TIMEOUT_MS : CALL_TIMEOUT_MS);
   if (!answer.ok) throw await faultOf(answer);
   return answer.status === 204 ? null : json(answer);
 }

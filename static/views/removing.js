@@ -12,6 +12,7 @@ const WORDS = {
   casting_batch: ['casting batch', 'casting batches'], person: ['person', 'people'], species: ['species', 'species'],
   visit_part: ['phone on a visit', 'phones on a visit'], flag_decision: ['decision on a flag', 'decisions on flags'],
   level_word: ['decision on lower water', 'decisions on lower water'], datum_offset: ['datum', 'datums'],
+  import: ['import', 'imports'],
   people_photo: ['photo of people', 'photos of people'],
 };
 /** Most names that are said. */

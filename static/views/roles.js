@@ -5,7 +5,7 @@ const USED_BY = {
   visit: ['lead', 'crew'], 'turn-back': ['lead', 'crew'], 'unit-check': ['lead', 'crew'],
   plan: ['lead', 'crew'], sheet: ['lead', 'crew'],
   people: ['lead', 'crew', 'desk'], person: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
-  'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'plan-making': ['lead'],
+  'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'bring-in': ['lead'], 'plan-making': ['lead'],
 };
 
 /** @param {string} role @param {string} name of a screen */

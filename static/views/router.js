@@ -117,6 +117,7 @@ export const SCREENS = {
   'plan-making': () => withServer(import('../online/plan-making.js')),
   data: () => withServer(import('../online/data.js')),
   'site-tide': () => withServer(import('../online/site-tide.js')),
+  'bring-in': () => withServer(import('../online/bring-in.js')),
   join: () => import('./join.js'),
 };
 /** Screens of one record, by the list that it is opened from. @type {Record<string, string>} */

@@ -87,8 +87,9 @@ async function hub(stage) {
         href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` }))}
         ${rowLink({ href: '#/site-tide', said: 'The tide at this site',
           small: 'a logger\u2019s record, datums, the allowance' })}`)}
-      ${section('The data', nothing, rowLink({ href: '#/data', said: 'Download the data',
-        small: 'for spreadsheets, maps and other programs' }))}
+      ${section('The data', nothing, html`${rowLink({ href: '#/bring-in', said: 'Import a spreadsheet',
+        small: 'units, past checks, people, sightings, positions' })}${rowLink({ href: '#/data',
+        said: 'Download the data', small: 'for spreadsheets, maps and other programs' })}`)}
       ${section('Phones that joined', nothing,
         html`${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who has one, last seen, end its '
           + 'access' })}

@@ -10,7 +10,7 @@ import { runningVisit } from './shore.js';
 import { SightingForm } from './sighting-form.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
-import { instant, moment, msOf } from './words.js';
+import { instant, momentOf, msOf } from './words.js';
 
 const SHOWN = 30;
 const DRAFT = 'sighting:new';
@@ -136,7 +136,7 @@ class Sightings {
       const seen = sighting.found === 'looked_for_none' ? labelOf(phone, 'sighting', 'found', sighting.found)
         : sighting.count ? `${sighting.count} seen` : 'seen';
       return recordRow(this.stage, 'sighting', sighting, what,
-        `${seen}, ${moment(msOf(sighting.seen_at) ?? 0, phone.now(), zone)}`);
+        `${seen}, ${momentOf(sighting, sighting.seen_at, phone.now(), zone)}`);
     });
     return section('Noted before', rows.length, rows.length ? rows : html`<p class="row">Nothing noted yet.</p>`);
   }

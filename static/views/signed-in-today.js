@@ -25,7 +25,8 @@ export function todayList(stage, today, names) {
     const out = signIn.out_at ? `signed out ${clock(msOf(signIn.out_at) ?? 0, zone)}`
       : signIn.no_out_reason ? `no sign-out time: ${signIn.no_out_reason}` : 'not signed out';
     const name = names.get(signIn.person_id) ?? `Somebody not on this ${deviceWord()}`;
-    return recordRow(stage, 'sign_in', signIn, name, `in ${clock(msOf(signIn.in_at) ?? 0, zone)}, ${out}`);
+    return recordRow(stage, 'sign_in', signIn, name, signIn.time_known === false ? 'times not known'
+      : `in ${clock(msOf(signIn.in_at) ?? 0, zone)}, ${out}`);
   });
   return section('Signed in today', today.filter((signIn) => !signIn.removed).length, rows);
 }

@@ -16,7 +16,7 @@ import { burialNow, checkWords, movementOf, placeOf, readUnits, tellsMeasures } 
 import { savedWithUndo } from './undo.js';
 import { rounded } from '../rounding.js';
 import { onGrid } from '../survey/grid.js';
-import { fullDay, instant, length, moment, msOf } from './words.js';
+import { fullDay, instant, length, momentOf, msOf } from './words.js';
 
 /**
  * @typedef {import('../records/rows.js').UnitCheck} UnitCheck
@@ -175,7 +175,7 @@ class UnitHistory {
     const words = (/** @type {UnitCheck} */ check) => labelOf(phone, 'unit_check', 'found_state', check.found_state,
       'Looked at');
     const rows = this.part(this.listed?.checks ?? []).map((check) => {
-      const small = `${moment(msOf(check.checked_at) ?? 0, phone.now(), zone)}${this.who(check)
+      const small = `${momentOf(check, check.checked_at, phone.now(), zone)}${this.who(check)
         ? `, by ${this.who(check)}` : ''}${check.note ? `. ${check.note}` : ''}`;
       return recordRow(this.stage, 'unit_check', check, checkWords(check, this.known?.design, words), small);
     });
@@ -186,7 +186,7 @@ class UnitHistory {
     const { phone, zone } = this.stage;
     const rows = (this.listed?.events ?? []).map((event) => {
       const what = labelOf(phone, 'unit_event', 'event', event.event, 'Work not named');
-      const when = moment(msOf(event.event_at) ?? 0, phone.now(), zone);
+      const when = momentOf(event, event.event_at, phone.now(), zone);
       return recordRow(this.stage, 'unit_event', event, what, `${when}${event.note ? `. ${event.note}` : ''}`);
     });
     return section('Events', this.events?.length ?? 0, html`${rows}${this.eventForm()}`);
@@ -230,7 +230,7 @@ class UnitHistory {
         : fix.accuracy_m ? `, within ${fix.accuracy_m} m` : '';
       const how = labelOf(phone, 'position_fix', 'method', fix.method, 'Method not noted');
       return recordRow(this.stage, 'position_fix', fix, how,
-        `${moment(msOf(fix.fixed_at) ?? 0, phone.now(), zone)}${where}`);
+        `${momentOf(fix, fix.fixed_at, phone.now(), zone)}${where}`);
     });
     return section('Positions', this.fixes?.length ?? 0,
       rows.length ? rows : html`<p class="row">No position on record.</p>`);

@@ -75,6 +75,14 @@ export const moment = (ms, nowMs, zone) =>
 /** @param {string|null|undefined} text @returns {number|null} */
 export const msOf = (text) => (text ? Date.parse(text) : null);
 
+/**
+ * The moment that a record says, its day alone where its time is not known.
+ * @param {{time_known?: boolean|null}} row @param {string|null|undefined} instant @param {number} nowMs
+ * @param {string} zone @returns {string}
+ */
+export const momentOf = (row, instant, nowMs, zone) =>
+  (row.time_known === false ? fullDay(msOf(instant) ?? 0, zone) : moment(msOf(instant) ?? 0, nowMs, zone));
+
 /** @param {number} ms @returns {{days: number, hours: number, minutes: number}} whole minutes, rounded down */
 export function spanParts(ms) {
   const minutes = Math.floor(Math.abs(ms) / MINUTE);

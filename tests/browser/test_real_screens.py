@@ -40,7 +40,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, site, size, 
     places = [*((named.get(heading, heading), place) for heading, place in PLACES.items()), (shown, f"#/units/{flagged}"), (tag, f"#/units/{flagged}/check")]
     lists = [
         ("Units", "#/set-up/unit"), (site["name"], f"#/set-up/site/{site['record_id']}"), ("Invitations", "#/access"), ("Turn-back clock", "#/turn-back"),
-        ("Visit plan", "#/plan"), ("Make a plan", "#/plan-making"), ("The tide at this site", "#/site-tide"), ("Download the data", "#/data"),
+        ("Visit plan", "#/plan"), ("Make a plan", "#/plan-making"), ("The tide at this site", "#/site-tide"), ("Download the data", "#/data"), ("Import a spreadsheet", "#/bring-in"),
     ]  # fmt: skip
     found = {}
     for heading, place in places:

@@ -184,6 +184,12 @@ def loggers_file() -> bytes:
     return "\n".join(["time UTC,level m", *lines]).encode()
 
 
+PAPER_SHEET = b"""Block no,Date,Time,exposed in.,lean,OK?,who,remarks
+B1,7/5/2025,8:10,16.5,2,seen,AV,algae
+B-2,8/6/2025,07:55,16,3,chip,SP,see photo 12
+"""
+
+
 def leads_screens(camera: Camera, flag: str, person: str) -> None:
     camera.at("#/set-up", "set-up")
     camera.at("#/set-up/unit", "set-up, units")
@@ -207,6 +213,10 @@ def leads_screens(camera: Camera, flag: str, person: str) -> None:
     camera.at("#/access/devices", "devices")
     camera.at("#/access/tray", "held entries")
     camera.at("#/data", "data to download")
+    camera.at("#/bring-in", "a spreadsheet to import")
+    camera.app.page.set_input_files("#sheet-file", {"name": "summer-2025-paper.csv", "mimeType": "text/csv", "buffer": PAPER_SHEET})
+    camera.app.page.locator(".askbox").first.wait_for()
+    camera.take("a spreadsheet's columns")
 
 
 def joining(browser: Browser, live: LiveServer, site_id: str, size: str, light: str) -> Camera:
