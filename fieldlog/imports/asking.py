@@ -26,7 +26,7 @@ from fieldlog.imports.mapping import (
     Mapping,
     long_columns,
 )
-from fieldlog.imports.readers import EMPTY, grade_of, word_of
+from fieldlog.imports.readers import EMPTY, grade_of, is_record_id, word_of
 from fieldlog.imports.table import Summary
 from fieldlog.imports.values import (
     DAYS_FROM,
@@ -263,7 +263,7 @@ def _of_references(sheet: Sheet, header: str, column: Column, to: str, summary: 
         texts[shortest(number, 6)] += 1
     unknown = []
     for text, rows in texts.most_common():
-        if says_nothing(text) or text in column.words:
+        if says_nothing(text) or text in column.words or (column.field == VISIT and is_record_id(text)):
             continue
         called = known.called(to, text, site_id)
         if len(called) != 1:

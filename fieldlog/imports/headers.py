@@ -14,7 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from fieldlog.imports.cells import Cell, Row, text_of
-from fieldlog.imports.mapping import ENVELOPE
+from fieldlog.imports.mapping import ENVELOPE, OBSERVER, RECORD, SITE
 from fieldlog.imports.values import orders_of, unit_named
 from fieldlog.records.fields import Choice, Date, Instant, Ref
 from fieldlog.records.kind import Kind
@@ -28,6 +28,9 @@ _NAMES = json.loads(Path(__file__).with_name("column_names.json").read_text("utf
 FIELD_WORDS: dict[str, list[str]] = _NAMES["fields"]
 ENVELOPE_WORDS: dict[str, list[str]] = _NAMES["beside the fields"]
 TIME_WORDS: list[str] = _NAMES["any moment"]
+
+OBSERVER_NAME = "observer_name"
+"""The column of an export that names who observed; one called as the envelope's has their number in that export."""
 
 SKIPPED = ("computed", "deleted", "created", "changed")
 """How headers of columns begin that an export adds and no import reads."""
@@ -161,12 +164,19 @@ def fields_of_columns(columns: Sequence[Header], kind: Kind) -> dict[str, str | 
 
     A moment may take two columns, its day and its time. Of others the column that names the field best has it.
     """
+    texts = [column.text for column in columns]
     names = names_of_fields(kind)
+    if any(column.text == RECORD for column in columns):
+        # An export: its columns are called as the fields are, and what stands beside them says the same in other words.
+        names = {name: [plain(name)] for name in names} | {OBSERVER: [plain(OBSERVER_NAME)]}
+        columns = [column for column in columns if column.text in {*names, OBSERVER_NAME} - {OBSERVER}]
+    if kind.name == "site":
+        names = {name: words for name, words in names.items() if name != SITE}
     scored = sorted(
         ((score, place, column.text, name) for place, column in enumerate(columns) for name in names if (score := _score(column, name, names[name])) > 0),
         key=lambda found: (-found[0], found[1]),
     )
-    chosen: dict[str, str | None] = {column.text: None for column in columns}
+    chosen: dict[str, str | None] = dict.fromkeys(texts)
     taken: dict[str, int] = {}
     for _, _, text, name in scored:
         moments = isinstance(kind.fields.get(name), Instant)

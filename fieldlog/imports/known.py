@@ -72,6 +72,12 @@ class Known:
             return [text]
         return self._within(of, of.exact.get(folded(text), ()), site_id)
 
+    def add_own(self, kind: str, ids: Iterable[str]) -> None:
+        """The file's own records: its rows may name each other by their ids."""
+        of = self.kinds.get(kind)
+        if of is not None:
+            of.records = {**{record_id: (None, record_id) for record_id in ids}, **of.records}
+
     def near(self, kind: str, text: str, site_id: str | None) -> list[str]:
         """The records that a text may name, to be offered."""
         of = self.kinds.get(kind)

@@ -30,7 +30,7 @@ from fieldlog.imports.proposal import column_for, kinds_to_import, likely_kinds,
 from fieldlog.imports.rows import RowMaker
 from fieldlog.imports.sayings import in_words
 from fieldlog.imports.table import Summary, Table, first_lines, long_rows, summed_up, turned_long
-from fieldlog.imports.trying import kinds_named
+from fieldlog.imports.trying import kinds_named, own_ids
 from fieldlog.imports.values import converted, number_of, units_for
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Measured, Ref
@@ -66,6 +66,7 @@ def look(
     if zone is not None and zone_named(zone) is None:
         raise BadTable(f"There is no time zone “{zone}”. Write it as America/New_York.")
     mapping = _mapping(table, kind, known, sheet["name"], zone, said)
+    known.add_own(kind.name, own_ids(kind, mapping, table))
     return _told(catalogue, kind, mapping, table, known, site_id, sites) | {
         "kind": kind.name, "kind_is_sure": is_sure or said.get("kind") is not None,
         "kinds": [{"name": one.name, "title": one.title} for one in likely], "sheet": sheet["name"], "sheets": [one["name"] for one in sheets],

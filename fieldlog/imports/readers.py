@@ -10,9 +10,9 @@ from typing import Any
 from fieldlog.imports.cells import Cell, text_of
 from fieldlog.imports.headers import plain
 from fieldlog.imports.known import Known
-from fieldlog.imports.mapping import LEAVE, NEW, Column
+from fieldlog.imports.mapping import LEAVE, NEW, VISIT, Column
 from fieldlog.imports.values import Mend, day_of, number_of, says_nothing, yes_no_of
-from fieldlog.records.fields import Choice, Date, Declared, Measured, Patterned, Tag, Whole, YesNo
+from fieldlog.records.fields import Choice, Date, Declared, Measured, Patterned, Ref, Tag, Whole, YesNo
 from fieldlog.records.listed import Listed
 
 EMPTY = ""
@@ -133,6 +133,14 @@ def _list(declared: Listed, column: Column, cell: Cell) -> Value:
     return next((value for value in values if isinstance(value, Mend)), values)
 
 
+def is_record_id(text: str) -> bool:
+    """Whether a text has the form of a record's id."""
+    return _ANY_RECORD.judge(text) is None
+
+
+_ANY_RECORD = Ref("Record", "record")
+
+
 def reference_reader(column: Column, known: Known, made: Callable[[str, str, str | None], str | None]) -> ReadAt:
     """
     What reads the cells of a column as records' ids.
@@ -165,6 +173,9 @@ def _record(
         return LEFT_OUT
     if said == NEW:
         return made(kind, text, site_id) or Mend(f"“{text[:40]}” cannot be made of its name alone. Import these records first.")
+    if column.field == VISIT and is_record_id(text):
+        # A visit in the envelope may come later, as a phone's may.
+        return text
     called = [said] if said and known.called(kind, said, site_id) else known.called(kind, text, site_id)
     if len(called) == 1:
         return called[0]

@@ -14,7 +14,7 @@ from fieldlog.imports.known import Known
 from fieldlog.imports.mapping import OBSERVER, RECORD, SITE, VISIT, Column, Mapping, long_columns
 from fieldlog.imports.moments import day_said, moment_in
 from fieldlog.imports.newcomers import Newcomers
-from fieldlog.imports.readers import LEFT_OUT, Read, ReadAt, reader_of, reference_reader
+from fieldlog.imports.readers import LEFT_OUT, Read, ReadAt, is_record_id, reader_of, reference_reader
 from fieldlog.imports.values import Mend
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Instant, Ref, Text
@@ -189,7 +189,7 @@ class RowMaker:
     def _name(self, row: MadeRow, cells: Cells) -> None:
         """The record's name: the file's own where it may be of this site, else one made of the row's place in the file."""
         said = text_of(cells.get(self._record_column)) if self._record_column else ""
-        own = said if said and Ref("", "").judge(said) is None else ""
+        own = said if said and is_record_id(said) else ""
         if self.kind.name == "site":
             row.site_id = row.record_id = own or name_for(None, f"{self._seed}|{row.number}")
             return

@@ -79,6 +79,7 @@ def try_sheet(catalogue: Catalogue, job: dict[str, Any], tell: Tell) -> dict[str
     sites = None if job["sites"] is None else frozenset(job["sites"])
     with one_state(Path(job["database"])) as db:
         known = known_of(db, catalogue, kinds_named(kind, catalogue))
+        known.add_own(kind.name, own_ids(kind, mapping, table))
         lists = _lists(kind, mapping, folder, job["others"])
         maker = RowMaker(catalogue, kind, mapping, known, job["site_id"], sites, job["seed"], lists)
         tried = _try_rows(db, kind, mapping, table, maker, folder, job["sheet"]["rows"], tell)
@@ -95,6 +96,16 @@ def kinds_named(kind: Kind, catalogue: Catalogue) -> list[str]:
         if to in kind.fields:
             named += [word for word in kind.fields[to].metadata.get("enum", ()) if word in catalogue.kinds]
     return [name for name in dict.fromkeys([*named, "species", "site", "person", "visit"]) if name in catalogue.kinds]
+
+
+def own_ids(kind: Kind, mapping: Mapping, table: Table) -> list[str]:
+    """The ids that a file gives its own rows, where these may name each other; looked for in such files only."""
+    header = next((header for header, column in mapping.columns.items() if column.field == RECORD), None)
+    names = [header.text for header in table.headers.columns]
+    if header not in names or kind.name not in kind.refs.values():
+        return []
+    at = names.index(header)
+    return [text_of(row[at]) for _, row in table.lines() if len(row) > at and row[at] is not None]
 
 
 def _lists(kind: Kind, mapping: Mapping, folder: Path, others: list[dict[str, Any]]) -> dict[str, dict[str, list[Any]]]:
