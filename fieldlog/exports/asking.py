@@ -36,7 +36,7 @@ def asked_export(said: dict[str, Any], device: Device, catalogue: Catalogue) -> 
         NotAllowed: names and contacts for another than a lead. Whether a site may be seen is the guard's matter.
     """
     form = said.get("as")
-    if form not in FORMATS:
+    if not isinstance(form, str) or form not in FORMATS:
         raise BadRequest(f"as is {form!r}; give one of: {', '.join(FORMATS)}.", {"as": "no form"})
     check_installed(form)
     for name, what in FOR_LEADS.items():

@@ -53,6 +53,7 @@ BODIES = {
     "/api/sites/{site}/water-records": (
         "text", "columns", "barometer", "control", "name", "salinity_psu", "temperature_c", "zero_above_chart_datum_m",
     ),
+    "/api/exports": ("as", "site_id", "from_day", "to_day", "kinds", "names", "private", "history"),
     "/api/imports/{upload}/look": ("kind", "sheet", "header_row", "zone", "columns", "constants", "wide"),
     "/api/import-mappings": ("name", "mapping"),
 }  # fmt: skip
