@@ -57,14 +57,18 @@ export const doubt = (sentence) => html`<p class="doubt">${mark('look')}<span>${
 export const section = (heading, aside, rows) =>
   html`<section><div class="bar"><h2>${heading}</h2><span>${aside}</span></div>${rows}</section>`;
 
-/** @typedef {{undo: (() => void)|null}} JustSaved null: it is too late, and the button's place stays empty */
+/**
+ * @typedef {{undo: (() => void)|null, isRemoved?: boolean}} JustSaved undo: null where it is too late, and the button's
+ *   place stays empty; isRemoved: what was saved is a removal
+ */
 
 /**
  * What was just saved says so on its own row. The line of the header has read it out.
  * @param {JustSaved} saved @param {unknown} name whose row this is, for who hears the button
  */
-export const savedHere = ({ undo }, name) => html`<button type="button" class="pill plain tap saved-here"
-  ?disabled=${!undo} @click=${undo}><span>Saved.<br><u>Undo</u><span class="unseen"> ${name}</span></span></button>`;
+export const savedHere = ({ undo, isRemoved }, name) => html`<button type="button" class="pill plain tap saved-here"
+  ?disabled=${!undo} @click=${undo}><span>${isRemoved ? 'Removed.' : 'Saved.'}<br><u>Undo</u><span
+  class="unseen"> ${name}</span></span></button>`;
 
 /**
  * One row that leads somewhere.

@@ -57,7 +57,10 @@ export const withRemovals = ({ phone, zone }, kind, rows) => Promise.all(rows.ma
  * @param {import('./router.js').Stage} stage @param {string} kind @param {any} row of `withRemovals`
  * @param {unknown} words @param {unknown} small
  */
-export const recordRow = (stage, kind, row, words, small) => rowLink({
-  href: `#/record/${kind}/${row.record_id}`, said: row.removed ? html`<s>${words}</s>` : words,
-  small: row.removed ? html`${small}<br>${row.removed}` : small,
-  aside: html`${entryMark(row.entry_state)}${chevron}`, saved: stage.justSaved(row.record_id) });
+export const recordRow = (stage, kind, row, words, small) => {
+  const saved = stage.justSaved(row.record_id);
+  return rowLink({ href: `#/record/${kind}/${row.record_id}`, said: row.removed ? html`<s>${words}</s>` : words,
+    small: row.removed ? html`${small}<br>${row.removed}` : small,
+    aside: html`${entryMark(row.entry_state)}${chevron}`,
+    saved: saved && { ...saved, isRemoved: Boolean(row.removed) } });
+};

@@ -12,6 +12,7 @@ import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
 import { instant, momentOf, msOf } from './words.js';
 
+/** Of the list: at first, and with each tap on "Show more". */
 const SHOWN = 30;
 const DRAFT = 'sighting:new';
 
@@ -31,6 +32,8 @@ class Sightings {
     /** @type {{value: string, label: string}[]} */ this.units = [];
     /** @type {Map<string, any>} */ this.byId = new Map();
     /** @type {any[]} the newest, removed ones too */ this.list = [];
+    this.most = SHOWN;
+    this.hasOlder = false;
     /** @type {any[]} */ this.species = [];
   }
 
@@ -57,7 +60,8 @@ class Sightings {
     this.units = units.map((unit) => ({ value: unit.record_id, label: unitTag(unit) }))
       .sort((one, other) => byName(one.label, other.label));
     const newest = sightings.sort((one, other) =>
-      (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, SHOWN);
+      (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, this.most);
+    this.hasOlder = sightings.length > newest.length;
     this.list = await withRemovals(this.stage, 'sighting', newest);
     this.byId = new Map(species.map((species) => [species.record_id, species]));
   };
@@ -138,7 +142,16 @@ class Sightings {
       return recordRow(this.stage, 'sighting', sighting, what,
         `${seen}, ${momentOf(sighting, sighting.seen_at, phone.now(), zone)}`);
     });
-    return section('Noted before', rows.length, rows.length ? rows : html`<p class="row">Nothing noted yet.</p>`);
+    const standing = this.list.filter((sighting) => !sighting.removed).length;
+    return section('Noted before', this.hasOlder ? `newest ${rows.length}` : standing,
+      html`${rows.length ? rows : html`<p class="row">Nothing noted yet.</p>`}${this.hasOlder ? html`<button
+        type="button" class="or" @click=${() => this.showMore()}>Show more</button>` : nothing}`);
+  }
+
+  async showMore() {
+    this.most += SHOWN;
+    await this.refresh();
+    this.stage.redraw();
   }
 
   foot = () => (this.mayWrite ? html`<button type="button" class="do"

@@ -40,10 +40,8 @@ export class EveryoneOut {
     this.isAsked = false;
   }
 
-  /** @param {{signIn: any, person: any}[]} out */
-  ask(out) {
+  ask() {
     if (this.stage.isSecondTap()) return;
-    if (out.length === 1) { this.signOut(out); return; }
     this.isAsked = true;
     this.stage.redraw();
     queueMicrotask(() => document.getElementById('all-out')?.focus());
@@ -57,14 +55,18 @@ export class EveryoneOut {
     this.stage.redraw();
   }
 
-  /** @param {{signIn: any, person: any}[]} out */
+  /** One person alone is signed out on their own row. @param {{signIn: any, person: any}[]} out */
   draw(out) {
+    if (out.length < 2) {
+      this.isAsked = false;
+      return nothing;
+    }
     const asked = html`<div class="said-back" id="all-out" tabindex="-1" role="alert">
       <b>Are these ${out.length} back on firm ground?</b><p>${out.map((stay) => personName(stay.person)).join(', ')}</p>
       <div class="two"><button type="button" class="or" @click=${() => this.answer(null)}>Not all</button>
         <button type="button" class="or" @click=${() => this.answer(out)}>Sign out these ${out.length}</button></div>
       </div>`;
     return section('When everyone is back', nothing, this.isAsked ? asked
-      : html`<button type="button" class="or" @click=${() => this.ask(out)}>Sign out all ${out.length}</button>`);
+      : html`<button type="button" class="or" @click=${() => this.ask()}>Sign out all ${out.length}</button>`);
   }
 }

@@ -136,14 +136,15 @@ class ThisPhone {
     };
     const shown = this.entries.filter(({ words, sentence, fields }) =>
       has([words, sentence, fields?.note], this.searched));
+    const hasOlder = !this.searched && this.entries.length === this.most;
     return html`${choices({ name: 'state', legend: 'Which entries?', hideLegend: true, value: this.state, pick,
       choices: [{ value: null, label: 'All' }, { value: 'phone', label: `On this ${deviceWord()}` },
         { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
       ${searchBox({ label: 'Find a tag, name or note', value: this.searched, take: (text) => this.search(text) })}
-      ${section('Entries, newest first', shown.length, html`${shown.length
+      ${section('Entries, newest first', hasOlder ? `newest ${shown.length}` : shown.length, html`${shown.length
         ? this.part(shown).map((entry) => this.entryRow(entry)) : html`<p class="row">${this.searched
           ? `None of the newest ${this.entries.length} has \u201c${this.searched}\u201d.` : 'None.'}</p>`}
-      ${!this.searched && this.entries.length === this.most ? html`<button type="button" class="or"
+      ${hasOlder ? html`<button type="button" class="or"
         @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>`
         : nothing}`)}`;
   }

@@ -53,7 +53,7 @@ export function othersWords(others, names) {
  * @param {{type: (text: string) => void, cancel: () => void, end: (forAll: boolean) => void}} act
  */
 export function endForm({ summary, out, still, others, names, isLead, reason }, act) {
-  return html`<section class="stack" id="ending" aria-labelledby="ending-title"><div class="bar"><h2
+  return html`<section class="stack" id="ending" tabindex="-1" aria-labelledby="ending-title"><div class="bar"><h2
     id="ending-title">End this visit?</h2></div><p>${summaryWords(summary, out)}
     As far as this ${deviceWord()} knows.</p>
     ${others.length ? html`<p>${othersWords(others, names)}</p>` : nothing}

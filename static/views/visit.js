@@ -321,7 +321,10 @@ class Visit {
   async askEnd() {
     this.ending = await summaryOf(this.stage.phone, this.visit, this.visits);
     this.stage.redraw();
-    queueMicrotask(() => document.getElementById('ending')?.scrollIntoView({ block: 'center' }));
+    queueMicrotask(() => {
+      document.getElementById('ending')?.focus({ preventScroll: true });
+      document.getElementById('ending')?.scrollIntoView({ block: 'center' });
+    });
   }
 
   /** @param {boolean} forAll a lead's word, which ends it for every phone */

@@ -62,8 +62,9 @@ export function writtenOn(stage, visit, written) {
   const drawn = written.map(({ kind, row, atMs, said: words }) =>
     recordRow(stage, kind, row, words, clock(atMs, stage.zone)));
   const count = written.filter(({ row }) => !row.removed).length;
+  const removed = written.length - count;
   const rest = drawn.slice(SHOWN);
-  return html`${section('Written on this visit', count,
+  return html`${section('Written on this visit', removed ? `${count}, ${removed} removed` : count,
     drawn.length ? drawn.slice(0, SHOWN) : html`<p class="row">Nothing yet.</p>`)}
     ${rest.length ? html`<details><summary>${rest.length} more</summary><div>${rest}</div></details>` : nothing}
     ${rowLink({ href: `#/record/visit/${visit.record_id}`, said: 'Correct the visit itself',

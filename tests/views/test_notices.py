@@ -152,6 +152,19 @@ def test_no_row_takes_back_what_was_saved_of_others_with_it(show) -> None:
     expect(page.locator(".saved-here")).to_have_count(2), "out now, and in the day's list"
 
 
+def test_the_row_of_what_was_just_removed_says_removed(show) -> None:
+    """It said "Saved." beside words that were struck."""
+    page = show("#/sighting")
+    page.get_by_role("button", name=re.compile("^Blue mussel")).click()
+    tap(page, "Save the sighting")
+    expect(page.locator(".saved-here")).to_contain_text("Saved.")
+    page.locator("a.leads", has_text="Blue mussel").first.click()
+    tap(page, "Remove")
+    tap(page, "Remove it")
+    go(page, "#/sighting", "Sightings")
+    expect(page.locator(".row", has=page.locator("s")).locator(".saved-here")).to_contain_text("Removed.")
+
+
 DRAFTS = "async () => (await stage.phone.drafts()).map(({ key }) => key)"
 
 

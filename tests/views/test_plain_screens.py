@@ -47,6 +47,43 @@ def test_low_tides_begin_with_the_next_usable_low_above_the_fold_and_explain_onl
     assert page.get_by_text("Plan with these times").is_visible()
 
 
+MANY_SIGHTINGS = """() => {
+  const { phone } = stage, read = phone.rowsAndRemoved;
+  phone.rowsAndRemoved = async (kind, ...rest) => {
+    const rows = await read(kind, ...rest);
+    return kind === 'sighting' ? Array.from({ length: 45 }, (_, n) => ({ ...rows[0], record_id: `${rows[0].record_id}${n}` })) : rows;
+  };
+}"""
+
+
+def test_a_list_of_the_newest_says_so_and_the_rest_can_be_seen(show) -> None:
+    """The heading counted what was drawn, as if there were no more."""
+    page = show("#/units")
+    page.evaluate(MANY_SIGHTINGS)
+    goes(page, "sighting")
+    noted = page.locator("section", has=page.get_by_role("heading", name="Noted before"))
+    expect(noted.locator(".bar span")).to_have_text("newest 30")
+    expect(noted.locator(".row")).to_have_count(30)
+    noted.get_by_role("button", name="Show more").click()
+    expect(noted.locator(".row")).to_have_count(45)
+    expect(noted.locator(".bar span")).to_have_text("45")
+    expect(noted.get_by_role("button", name="Show more")).to_have_count(0)
+
+
+def test_one_person_out_is_signed_out_on_their_row(show) -> None:
+    """Below stood "Sign out all 1"."""
+    page = show("#/people", "?out=1")
+    expect(page.locator(".row.wrap button", has_text="sign out")).to_have_count(1)
+    expect(page.get_by_role("button", name="Sign out all")).to_have_count(0)
+
+
+def test_whether_to_end_a_visit_is_asked_where_the_focus_goes(show) -> None:
+    page = show("#/visit")
+    page.wait_for_timeout(CALM_MS)
+    page.get_by_role("button", name="End the visit").click()
+    expect(page.locator("#ending")).to_be_focused()
+
+
 @pytest.mark.parametrize(("size", "word"), [(PHONE_PX, "phone"), (LAPTOP_PX, "device")])
 def test_a_laptop_is_called_a_device(show, size, word) -> None:
     page = show("#/phone", size=size)
