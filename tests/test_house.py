@@ -97,6 +97,7 @@ SCRIPTS_MAY_IMPORT = {
     "instants": set(),
     "idb": set(),
     "idle": set(),
+    "exifr": set(),
     "lit-html": set(),
     "worker": set(),
     "alarm": set(),
@@ -106,7 +107,7 @@ SCRIPTS_MAY_IMPORT = {
     "log": {"idb", "idle", "instants"},
     "sync": {"idb", "log"},
     "store": {"idle", "instants", "log", "records", "rounding", "sync", "tides"},
-    "views": {"alarm", "days", "idle", "instants", "lit-html", "records", "rounding", "survey", "tides"},
+    "views": {"alarm", "days", "exifr", "idle", "instants", "lit-html", "records", "rounding", "survey", "tides"},
     "online": {"lit-html", "records", "rounding", "tides", "views"},
 }
 """The same of the phone's code, names of types too. Doors (start.js, app.js, sw.js and views/router.js, which opens the screens) may import all."""

@@ -287,7 +287,8 @@ export class Phone {
   signInId(siteId, day, personId, turn) { return nameOfSite(madeUpId(`sign_in|${siteId}|${day}|${personId}|${turn}`),
     siteId); }
 
-  /** @param {Blob} blob @param {import('./photos.js').About} about */
+  async madePhoto(/** @type {Blob} */ blob) { return (await import('./photos.js')).madePhoto(blob); }
+  /** @param {Blob|import('./photos.js').Made} blob @param {import('./photos.js').About} about */
   async addPhoto(blob, about) { return (await import('./photos.js')).addPhoto(this, blob, about); }
   async askedPhotos() { return (await import('./photos.js')).askedPhotos(this); }
   /** @param {import('./photos.js').Asked} asked @param {boolean|null} people */

@@ -25,6 +25,7 @@ const ASKED_MS = 10 * 60 * 1000;
  *   at_ms: number}} Asked a photo that is kept and has no record yet
  * @typedef {{bytes: ArrayBuffer, type: NonNullable<Photo['media_type']>, width: number|null,
  *   height: number|null}} Picture
+ * @typedef {Omit<Picture, 'bytes'> & {bytes: Blob, sha256: string}} Made
  */
 
 /**
@@ -34,6 +35,17 @@ const ASKED_MS = 10 * 60 * 1000;
 export async function smaller(blob) {
   if (!blob.size) throw new NotSaved(SENTENCES.noPicture);
   return (await drawnSmaller(blob)) ?? asItIs(blob);
+}
+
+/**
+ * A picture as it will be kept, and its name, made before it is kept: of many the bytes wait where the browser may put
+ * them on its disk.
+ * @param {Blob} blob @returns {Promise<Made|null>} null where this browser cannot decode it
+ */
+export async function madePhoto(blob) {
+  const picture = blob.size ? await drawnSmaller(blob) : null;
+  return picture && { ...picture, bytes: new Blob([picture.bytes], { type: picture.type }),
+    sha256: await sha256Of(picture.bytes) };
 }
 
 /** @param {Blob} blob @returns {Promise<Picture|null>} null where this browser could not decode or draw it */
@@ -108,12 +120,13 @@ export async function keepPicture(store, { bytes, type }, nowMs) {
 /**
  * Keep a photo. Its record is written when it is known whether people can be recognized on it, at once where `people`
  * says so; until then what it will say is kept beside the bytes.
- * @param {import('./phone.js').Phone} phone @param {Blob} blob @param {About} about
+ * @param {import('./phone.js').Phone} phone @param {Blob|Made} given @param {About} about
  */
-export async function addPhoto(phone, blob, { of_kind, of_id, shows = null, visitId = null, taken_at, people }) {
+export async function addPhoto(phone, given, { of_kind, of_id, shows = null, visitId = null, taken_at, people }) {
   await lookForSpace(phone);
   if (phone.isFull) throw new NotSaved(SENTENCES.photosFull);
-  const picture = await smaller(blob);
+  const picture = given instanceof Blob ? await smaller(given)
+    : { ...given, bytes: await given.bytes.arrayBuffer() };
   const sha256 = await keepWhileRoom(phone, picture);
   const fields = {
     of_kind, of_id, sha256, bytes: picture.bytes.byteLength, media_type: picture.type, width_px: picture.width,

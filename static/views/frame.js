@@ -30,7 +30,7 @@ const WAYS = [
 /** Which way is marked on screens that are not ways themselves. */
 const UNDER = {
   'unit-history': 'units', 'unit-check': 'units', plan: 'units', sheet: 'units', 'plan-making': 'units',
-  visits: 'visit', 'past-visit': 'visit', record: 'phone', flag: 'flags', person: 'people',
+  visits: 'visit', 'past-visit': 'visit', 'add-photos': 'phone', record: 'phone', flag: 'flags', person: 'people',
   access: 'set-up', data: 'phone', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
 };
 

@@ -6,7 +6,9 @@ import { allowanceOf, isComplete } from '../tides/windows.js';
 import { ebb, staysOf } from './ebb.js';
 import { deviceWord, doubt, isWide, section } from './marks.js';
 import { personName } from './names.js';
+import { Photos } from './photo-box.js';
 import { labelOf } from './kind-forms.js';
+import { hasUse } from './roles.js';
 import { plannedWindow, readShore, rowLevels, seenOf, shiftOf, visitWindow, waterAt, whereFrom } from './shore.js';
 import { summaryOf } from './visit-end.js';
 import { endOf, idsOf, isOver, partsOf, readVisits } from './visits.js';
@@ -135,11 +137,16 @@ const peopleRows = ({ stays, people, shore }, zone) => (shore.tide || !stays.len
 export async function view(stage) {
   const { phone, params: [visitId] } = stage;
   /** @type {Past|null} */ let past = null;
-  const refresh = async () => { past = await readPast(phone, visitId); };
+  const photos = new Photos(phone, stage);
+  const refresh = async () => {
+    past = await readPast(phone, visitId);
+    if (past) await photos.read([{ kind: 'visit', id: visitId }]);
+  };
   await refresh();
   return {
     title: () => (past ? labelOf(phone, 'visit', 'purpose', past.visit.purpose, 'Visit') : 'Visit'), back: '#/visits',
     refresh,
+    close: () => photos.close(),
     where: () => (past ? fullDay(past.startedMs, stage.zone) : nothing),
     body: () => {
       if (!past) return html`<p>This visit is not on this ${deviceWord()}.</p>`;
@@ -148,7 +155,9 @@ export async function view(stage) {
         <p>${counted(summary.checked, 'unit')} checked, ${counted(people, 'person', 'people')},
           ${counted(summary.sightings, 'sighting')}. As far as this ${deviceWord()} knows.</p>
         ${drawing(past, stage)}</div>
-        <div class="stack">${facts(past, stage)}${peopleRows(past, stage.zone)}</div></div>`;
+        <div class="stack">${facts(past, stage)}${peopleRows(past, stage.zone)}${photos.draw((photo) =>
+          photo.shows || '')}${hasUse(phone.me.role, 'add-photos') ? html`<a class="or"
+          href="#/add-photos/${visitId}">Add photos from a camera</a>` : nothing}</div></div>`;
     },
   };
 }

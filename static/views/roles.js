@@ -3,7 +3,7 @@
 /** Screens that are not for everyone. @type {Record<string, string[]>} */
 const USED_BY = {
   visit: ['lead', 'crew'], 'turn-back': ['lead', 'crew'], 'unit-check': ['lead', 'crew'],
-  plan: ['lead', 'crew'], sheet: ['lead', 'crew'],
+  plan: ['lead', 'crew'], sheet: ['lead', 'crew'], 'add-photos': ['lead', 'crew'],
   people: ['lead', 'crew', 'desk'], person: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
   'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'bring-in': ['lead'], 'plan-making': ['lead'],
 };

@@ -113,6 +113,7 @@ export const SCREENS = {
   'turn-back': () => import('./turn-back.js'),
   plan: () => import('./plan.js'),
   sheet: () => import('./sheet.js'),
+  'add-photos': () => import('./add-photos.js'),
   access: () => withServer(import('../online/access.js')),
   'plan-making': () => withServer(import('../online/plan-making.js')),
   data: () => withServer(import('../online/data.js')),

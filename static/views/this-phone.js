@@ -9,6 +9,7 @@ import { placeOfRecord } from './record-place.js';
 import { RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
 import { withRemovals } from './removed.js';
+import { hasUse } from './roles.js';
 import { savedWithUndo } from './undo.js';
 import { counted, moment, size, spanWords } from './words.js';
 
@@ -225,6 +226,8 @@ class ThisPhone {
         ? doubt(`Space is nearly used up. Sync, so that photos can leave this ${deviceWord()}.`) : nothing}
       ${this.hasOwn ? html`<button type="button" class="or" @click=${() => this.exportFile()}>Save this
         ${deviceWord()}'s own entries as a file</button>` : nothing}
+      ${hasUse(this.stage.phone.me?.role ?? '', 'add-photos') ? html`<a class="or" href="#/add-photos">Add photos from a
+        camera</a>` : nothing}
       ${this.stage.phone.me ? html`<a class="or" href="#/data">Download the program\u2019s data</a>` : nothing}`);
   }
 

@@ -69,6 +69,29 @@ def test_a_record_without_its_pictures_name_hides_no_other_picture(lead) -> None
     assert shown == [True, False]
 
 
+MADE_FIRST = """
+const bytes = Uint8Array.from(atob(told.picture), (letter) => letter.charCodeAt(0));
+const blob = new Blob([bytes], { type: 'image/jpeg' });
+const made = await phone.madePhoto(blob);
+const { sha256, asked } = await phone.addPhoto(made, { of_kind: 'visit', of_id: told.of, taken_at: '2026-11-14T11:40:00.000Z', people: false });
+const again = await phone.madePhoto(blob);
+const { pictureOf } = await import('/store/photos.js');
+const kept = await (await pictureOf(phone.store, sha256)).arrayBuffer();
+const broken = await phone.madePhoto(new Blob([bytes.slice(0, 300)], { type: 'image/jpeg' }));
+return { isSame: sha256 === made.sha256 && sha256 === again.sha256, broken, taken: (await phone.row('photo', asked.recordId)).taken_at,
+  kept: btoa(Array.from(new Uint8Array(kept), (byte) => String.fromCharCode(byte)).join('')) };
+"""
+
+
+def test_a_picture_made_before_it_is_kept_is_the_one_that_is_kept_and_has_the_same_name_each_time(lead) -> None:
+    exif = Image.Exif()
+    exif.get_ifd(0x8825).update({1: "N", 2: (41.0, 30.0, 0.0), 3: "W", 4: (70.0, 0.0, 0.0)})
+    said = lead.do(MADE_FIRST, {"picture": picture(3200, 2400, exif=exif), "of": OF})
+    assert (said["isSame"], said["broken"], said["taken"]) == (True, None, "2026-11-14T11:40:00.000Z")
+    with Image.open(io.BytesIO(base64.b64decode(said["kept"]))) as image:
+        assert (image.size, dict(image.getexif())) == ((2048, 1536), {})
+
+
 @pytest.mark.parametrize("turn", range(1, 9))
 def test_a_picture_is_upright_however_the_camera_was_held(lead, turn: int) -> None:
     """Orientation 5 to 8 swaps the sides (EXIF 2.32, tag 0112); the browser applies it once."""

@@ -110,6 +110,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
     app = camera.app
     camera.at("#/visits", "past visits")
     camera.at(f"#/visits/{past_visit}", "a past visit")
+    camera.at(f"#/add-photos/{past_visit}", "photos to add")
     camera.at("#/sheet", "sheets")
     camera.at("#/sheet/visit", "a sheet's visit")
     camera.at(f"#/sheet/{past_visit}", "a sheet")

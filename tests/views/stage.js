@@ -1,6 +1,7 @@
 /** A phone of cardboard for drawing screens: the facade's names over plain arrays, with a clock that stands still. */
 import { startRouter } from '../views/router.js';
 import { unpackWindows } from '../store/packed.js';
+import { madePhoto } from '../store/photos.js';
 import { isComplete } from '../tides/windows.js';
 import { records, SITE } from './stage_records.js';
 
@@ -62,10 +63,12 @@ const phone = {
   async draft(key) { return drafts.get(key); },
   keepDraft(key, values) { drafts.set(key, values); }, async dropDraft(key) { drafts.delete(key); },
   async drafts() { return [...drafts].map(([key, values]) => ({ key, values, at_ms: NOW })).concat(told.has('draft') ? [{ key: 'unit_check:u1', values: {}, at_ms: NOW - 600_000 }] : []); },
-  async addPhoto(blob, { visitId, ...about }) {
-    const waiting = { recordId: newId(), visitId, fields: { ...about, sha256: 'a'.repeat(64), taken_at: new Date(NOW).toISOString() } };
+  madePhoto,
+  async addPhoto(given, { visitId, people, ...about }) {
+    const waiting = { recordId: newId(), visitId, fields: { taken_at: new Date(NOW).toISOString(), ...about, sha256: given.sha256 ?? 'a'.repeat(64) } };
     asked.push(waiting);
-    return { asked: waiting };
+    if (people !== undefined) await phone.recordPhoto(waiting, people);
+    return { recordId: waiting.recordId, asked: waiting };
   },
   async askedPhotos() { return asked; },
   async recordPhoto(waiting, people) {

@@ -37,6 +37,7 @@ SCREENS = {
     "a sheet's visit": ("?past", "#/sheet/visit"),
     "a sheet's people": ("?past", f"#/sheet/{stage_pack.PAST_VISIT}/people"),
     "a sheet's unit": ("?past", f"#/sheet/{stage_pack.PAST_VISIT}/{UNIT}"),
+    "photos to add": ("?past", f"#/add-photos/{stage_pack.PAST_VISIT}"),
     "people": ("", "#/people"),
     "units": ("", "#/units"),
     "unit history": ("", f"#/units/{stage_pack.unit_id(18)}"),

@@ -1,0 +1,66 @@
+/** What this phone knows that photos can be matched to: visits with their checks, units with their places. */
+import { fromDegrees, onGrid } from '../survey/grid.js';
+import { byName, unitTag } from './names.js';
+import { endOf, idsOf, isOver, readVisits, VISIT_MS } from './visits.js';
+import { msOf } from './words.js';
+
+/**
+ * @param {import('./router.js').Phone} phone
+ * @returns {Promise<{spans: import('./photo-match.js').Span[], visits: import('./visits.js').Visit[]}>} newest first
+ */
+export async function readSpans(phone) {
+  const siteId = phone.me.site_id;
+  const [{ visits, parts }, checks] = await Promise.all([readVisits(phone), phone.rows('unit_check', { siteId })]);
+  /** @type {Map<string|null, typeof checks>} */ const ofVisit = new Map();
+  for (const check of checks) {
+    const list = ofVisit.get(check.visit_id) ?? [];
+    list.push(check);
+    ofVisit.set(check.visit_id, list);
+  }
+  const shown = visits.filter((visit) => !visit.joined_to && visit.started_at)
+    .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
+  return { visits: shown, spans: shown.map((visit) => {
+    const fromMs = msOf(visit.started_at) ?? 0;
+    const endMs = isOver(visit, visits, parts) ? endOf(visit, visits, parts) : phone.now();
+    return {
+      // Old data may have an end years away.
+      id: visit.record_id, fromMs, untilMs: Math.min(Math.max(fromMs, endMs), fromMs + VISIT_MS),
+      checks: [...idsOf(visit, visits)].flatMap((id) => ofVisit.get(id ?? null) ?? [])
+        .flatMap(({ record_id: id, unit_id: unitId, checked_at: at }) =>
+          (unitId && at ? [{ id, unitId, ms: msOf(at) ?? 0 }] : [])),
+    };
+  }) };
+}
+
+/**
+ * @typedef {{units: {id: string, tag: string}[], distanceTo: (unitId: string, place: {lat_deg: number, lon_deg:
+ *   number}) => number|null}} Units distanceTo: metres on the site grid, null where the unit's place is not known
+ * @param {import('./router.js').Phone} phone @returns {Promise<Units>}
+ */
+export async function readUnitPlaces(phone) {
+  const siteId = phone.me.site_id;
+  const [site, rows, fixes] = await Promise.all([phone.row('site', siteId), phone.rows('unit', { siteId }),
+    phone.rows('position_fix', { siteId })]);
+  /** @type {Map<string, [number, number]>} */ const places = new Map();
+  for (const unit of rows) {
+    if (typeof unit.planned_east_m === 'number' && typeof unit.planned_north_m === 'number')
+      places.set(unit.record_id, [unit.planned_east_m, unit.planned_north_m]);
+  }
+  const oldestFirst = fixes.sort((one, other) => (msOf(one.fixed_at) ?? 0) - (msOf(other.fixed_at) ?? 0));
+  for (const fix of oldestFirst.map((each) => onGrid(each, site))) {
+    if (fix.of_kind === 'unit' && typeof fix.east_m === 'number' && typeof fix.north_m === 'number')
+      places.set(fix.of_id ?? '', [fix.east_m, fix.north_m]);
+  }
+  const { lat_deg, lon_deg } = site ?? {};
+  return {
+    units: rows.map((unit) => ({ id: unit.record_id, tag: unitTag(unit) }))
+      .sort((one, other) => byName(one.tag, other.tag)),
+    distanceTo(unitId, place) {
+      const known = places.get(unitId);
+      if (!known || typeof lat_deg !== 'number' || typeof lon_deg !== 'number') return null;
+      const [east, north] = fromDegrees({ lat_deg, lon_deg, grid_azimuth_deg: site?.grid_azimuth_deg }, place.lat_deg,
+        place.lon_deg);
+      return Math.hypot(east - known[0], north - known[1]);
+    },
+  };
+}
