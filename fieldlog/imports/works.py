@@ -50,16 +50,27 @@ class ImportWorks:
             return self._changed.wait_for(lambda: self._thread is None, timeout_s)
 
     def _work(self) -> None:
-        while (upload := self._next()) is not None:
-            try:
-                if upload.about["state"] == TAKING:
-                    take_upload(self._programme, self._catalogue, upload, lambda: int(self._now().timestamp() * 1000))
-                else:
-                    try_upload(self._programme, upload)
-            except (FieldlogError, OSError, sqlite3.Error, ValueError) as fault:
-                if upload.folder.exists():
-                    upload.note(step=None, fault=fault.sentence if isinstance(fault, FieldlogError) else "The import stopped. It goes on when the server starts again.")
-                log.error("An import stopped: %s", type(fault).__name__)
+        try:
+            while (upload := self._next()) is not None:
+                self._do(upload)
+        finally:
+            # A fault of our own ends this thread; what waits is done by the next one.
+            with self._changed:
+                if self._thread is threading.current_thread():
+                    self._thread = None
+                    self._changed.notify_all()
+
+    def _do(self, upload: Upload) -> None:
+        try:
+            if upload.about["state"] == TAKING:
+                take_upload(self._programme, self._catalogue, upload, lambda: int(self._now().timestamp() * 1000))
+            else:
+                try_upload(self._programme, upload)
+        except (FieldlogError, OSError, sqlite3.Error, ValueError) as fault:
+            if upload.folder.exists():
+                said = fault.sentence if isinstance(fault, FieldlogError) else "The import stopped. It goes on when the server starts again."
+                upload.note(step=None, fault=said)
+            log.error("An import stopped: %s", type(fault).__name__)
 
     def _next(self) -> Upload | None:
         with self._changed:

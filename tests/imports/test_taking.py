@@ -280,3 +280,12 @@ def test_a_mapping_is_kept_by_name(demo_programme: Programme, bring: Callable[..
 def _no_folder_is_left(demo_programme: Programme) -> Iterator[None]:
     yield
     demo_programme.close()
+
+
+def test_a_tag_that_matches_two_units_is_asked_about(demo_programme: Programme, bring: Callable[..., Upload], lead: Device) -> None:
+    """A row's letter and slot name one unit, and another bears just that as its own tag."""
+    taken(demo_programme, bring("Tag,Row,Slot,Tag with a check digit\nB1,B,70,no\n"))
+    (site_id,) = demo_programme.db().conn.execute("SELECT record_id FROM site").fetchone()
+    upload = kept.begin(demo_programme, lead, site_id, "x.csv", iter([b"tag,Date,found\nB1,2025-07-05,seen\n"]), NOW_MS)
+    (question,) = kept.looked(demo_programme.db(), CATALOGUE, upload, {})["questions"]
+    assert (question["ask"], sorted(answer["label"] for answer in question["answers"])) == ("“B1” is", ["B019", "B1", "Leave these rows out"])
