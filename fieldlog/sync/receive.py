@@ -112,22 +112,22 @@ def receive(
     header_line, *lines = body.split(b"\n")[:-1] or [b""]
     header = read_header(header_line)
     undo_in_memory(db)
-    number, previous = header.number, header.previous
+    number, previous, brings = header.number, header.previous, bool(lines)
     acks: list[list[Any]] = []
     while True:
         part = _slice(db, catalogue, header, who, now_ms, number, previous, lines, new_slice, may_hold)
         acks += part.acks
         number, previous, lines = number + len(part.acks), part.lane.ch, lines[len(part.acks) :]
         if part.is_last or not lines:
-            _release_rest(db, catalogue, now_ms)
+            _release_rest(db, catalogue, now_ms, brings)
             return _reply(db, catalogue, header, who, part, acks)
 
 
-def _release_rest(db: Database, catalogue: Catalogue, now_ms: Callable[[], int]) -> None:
+def _release_rest(db: Database, catalogue: Catalogue, now_ms: Callable[[], int], brings: bool) -> None:
     """
     Release what waits no more, a transaction at a time, also what an earlier request was cut off before.
 
-    Of what devices wrote before they were confirmed, which may be all they have, a request carries a few lines further.
+    A request that brings something lets some records follow their import. Of what devices wrote before they were confirmed, which may be all they have, a request carries a few lines further.
     """
     while has_ready(db):
         with write(db):
@@ -135,7 +135,7 @@ def _release_rest(db: Database, catalogue: Catalogue, now_ms: Callable[[], int])
     if is_releasing(db):
         with write(db):
             release_confirmed(db, catalogue, now_ms())
-    if is_turning(db):
+    if brings and is_turning(db):
         with write(db):
             turn_some(db, catalogue)
 

@@ -55,7 +55,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     def sync() -> Response:
         db = programme.db()
         device, body = current_device(request, db), sync_body(request)
-        if body.count(b"\n") > 1:
+        if brings := body.count(b"\n") > 1:
             check_takes_writes(programme)
         with admission.of(device.device_id, body, now()):
             # In here, since a body that is sent away for others' sake was not taken and is no part of the hour's worth.
@@ -63,7 +63,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
             reply = receive(
                 db, body, catalogue, lambda: current_device(request, db), lambda: int(now().timestamp() * 1000), may_hold=may_hold
             )
-        if is_turning(db):
+        if brings and is_turning(db):
             go_on()
         device, at = current_device(request, db), now()
         reply["role"] = device.role
