@@ -2,14 +2,13 @@
 Parquet: a file a table, in one zip with the dictionary, written by DuckDB. Loaded only where such a file is asked for: DuckDB is the
 optional extra `parquet`.
 
-DuckDB reads the rows as JSON lines from a pipe, in a thread beside, so that none is kept; its file is a temporary one until the zip has it.
+DuckDB is given the rows as JSON lines, some at a time, and keeps them in a temporary file until it packs them; from a pipe it would keep
+all that it has read in memory.
 """
 
 from __future__ import annotations
 
-import os
 import shutil
-import threading
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
@@ -39,8 +38,8 @@ SETTINGS: dict[str, Any] = {"autoinstall_known_extensions": False, "memory_limit
 MOST_BYTES_A_ROW = 4 * 1024 * 1024
 """As JSON: far more than the 64 KB that a line of the log may have, or the 256 KB of a record's open values. DuckDB takes twice that at once."""
 
-GROUP_ROWS = 61_440
-"""Rows that are packed together: half of DuckDB's own number, and half the memory."""
+CHUNK_ROWS = 61_440
+"""Rows that DuckDB is given, and packs, together: half of its own number, and half the memory."""
 
 
 def write_parquet(export: Export, to: IO[bytes], tell: Tell) -> None:
@@ -72,23 +71,39 @@ def write_table(table: Table, rows: Iterator[tuple[Any, ...]], path: Path, tell:
     Raises:
         WorkFailed: DuckDB could not write it.
     """
-    read, write = os.pipe()
-    writing = _Writing(table, path, read)
-    writing.start()
+    columns = {column.name: TYPES[column.type] for column in table.columns}
+    lines, kept = path.with_suffix(".ndjson"), path.with_suffix(".duckdb")
     count = 0
     try:
-        with os.fdopen(write, "wb") as lines:
-            for chunk in iter(lambda: list(islice(rows, ROWS_AT_ONCE)), []):
-                lines.write(b"".join(_lines(table, chunk)))
-                count += len(chunk)
-                tell(len(chunk))
-    except BrokenPipeError:
-        # DuckDB has ended before the last row; it says why.
-        pass
+        with duckdb.connect(kept, config=SETTINGS) as conn:
+            # Of what takes longer than two seconds it would tell on standard output, which may be the export itself.
+            conn.execute("SET enable_progress_bar = false")
+            conn.execute(f"CREATE TABLE made ({', '.join(f'{_name(name)} {kind}' for name, kind in columns.items())})")
+            while written := _write_lines(table, islice(rows, CHUNK_ROWS), lines, tell):
+                conn.execute(f"INSERT INTO made SELECT * FROM {_reading(lines, columns)}")
+                count += written
+            conn.execute(f"COPY made TO {_quoted(str(path))} (FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {CHUNK_ROWS})")
+    except duckdb.Error as fault:
+        raise WorkFailed(f"The Parquet file of {table.title} could not be written: {fault}") from fault
     finally:
-        writing.join()
-    if writing.fault is not None:
-        raise WorkFailed(f"The Parquet file of {table.title} could not be written: {writing.fault}")
+        for temporary in (lines, kept):
+            temporary.unlink(missing_ok=True)
+    return count
+
+
+def _reading(lines: Path, columns: dict[str, str]) -> str:
+    named = ", ".join(f"{_quoted(name)}: '{kind}'" for name, kind in columns.items())
+    return f"read_json({_quoted(str(lines))}, format = 'newline_delimited', columns = {{{named}}}, maximum_object_size = {MOST_BYTES_A_ROW})"
+
+
+def _write_lines(table: Table, rows: Iterator[tuple[Any, ...]], path: Path, tell: Tell) -> int:
+    """Write rows as JSON lines; returns how many there were."""
+    count = 0
+    with path.open("wb") as file:
+        while chunk := list(islice(rows, ROWS_AT_ONCE)):
+            file.writelines(_lines(table, chunk))
+            count += len(chunk)
+            tell(len(chunk))
     return count
 
 
@@ -102,27 +117,8 @@ def _lines(table: Table, rows: list[tuple[Any, ...]]) -> Iterator[bytes]:
         yield orjson.dumps(row, option=orjson.OPT_APPEND_NEWLINE)
 
 
-class _Writing(threading.Thread):
-    """DuckDB at work: the rows are read by whoever has the database's connection, so it has the thread beside."""
-
-    def __init__(self, table: Table, path: Path, read: int) -> None:
-        super().__init__(name="parquet", daemon=True)
-        self._table, self._path, self._read = table, path, read
-        self.fault: duckdb.Error | None = None
-
-    def run(self) -> None:
-        """Write the file; what went wrong is kept for who waits."""
-        columns = ", ".join(f"{_quoted(column.name)}: '{TYPES[column.type]}'" for column in self._table.columns)
-        source = f"read_json('/dev/fd/{self._read}', format = 'newline_delimited', columns = {{{columns}}}, maximum_object_size = {MOST_BYTES_A_ROW})"
-        try:
-            with duckdb.connect(config=SETTINGS) as conn:
-                # Of what takes longer than two seconds it would tell on standard output, which may be the export itself.
-                conn.execute("SET enable_progress_bar = false")
-                conn.execute(f"COPY (SELECT * FROM {source}) TO {_quoted(str(self._path))} (FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE {GROUP_ROWS})")
-        except duckdb.Error as fault:
-            self.fault = fault
-        finally:
-            os.close(self._read)
+def _name(text: str) -> str:
+    return '"' + text.replace('"', '""') + '"'
 
 
 def _quoted(text: str) -> str:

@@ -108,7 +108,9 @@ def _tables_of_kind(kind: Kind, wanted: Wanted) -> Iterator[Table]:
 
 def _columns_of_kind(kind: Kind, wanted: Wanted) -> Iterator[Column]:
     yield from (_RECORD,) if kind.name != PERSON else _of_person(wanted.names)
-    for column in (_SITE, Column("visit_id", "On visit", ID), Column("observer_id", "Observer", ID, refers_to=PERSON)):
+    # A site is of no other site, and a visit on no other visit.
+    places = {"site": _SITE, "visit": Column("visit_id", "On visit", ID)}
+    for column in (*(column for name, column in places.items() if name != kind.name), Column("observer_id", "Observer", ID, refers_to=PERSON)):
         yield from _with_beside(column, wanted.names)
     for name, declared in kind.fields.items():
         if name not in kind.lists and (wanted.names or (kind.name, name) not in NAMES):

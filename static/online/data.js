@@ -112,7 +112,7 @@ class Data {
 
   body = () => html`<div class="stack">${this.problem ? fault(this.problem) : nothing}
     <p>${this.isLead ? ALL : OPEN}</p>
-    ${choices({ name: 'form', legend: 'For which program?', value: this.asked.as, choices: FORMS,
+    ${choices({ name: 'form', legend: 'Which kind of file?', value: this.asked.as, choices: FORMS,
       pick: (as) => this.choose({ as }) })}
     <p class="small">${FORMS.find(({ value }) => value === this.asked.as)?.says}</p>
     ${this.sites.length > 1 ? choices({ name: 'site', legend: 'Which site?', value: this.asked.site_id,
