@@ -126,10 +126,13 @@ def _end_cleanly(process: subprocess.Popen[bytes], ear: threading.Thread) -> Non
 
 
 def _hear(lines: IO[bytes], tell: Tell, answer: dict[str, Any]) -> None:
-    """A child's steps and its last word; what else stands there is a fault's own words, which nobody is told."""
+    """A child's steps and its last word; what else stands there is a fault's own words, which nobody is told, or a line cut by its end."""
     for line in lines:
-        if line.startswith(b"{"):
+        try:
             said = json.loads(line)
+        except ValueError:
+            continue
+        if isinstance(said, dict):
             answer.update(said)
             if "step" in said:
                 tell(said["step"])
