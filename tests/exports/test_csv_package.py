@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 from zipfile import ZipFile
 
+import duckdb
 import pytest
 from frictionless import Package
 from hypothesis import given, settings
@@ -72,6 +73,14 @@ def test_every_stored_value_of_every_kind_is_read_back(made: Export) -> None:
         for theirs, ours in zip(read, stored, strict=True):
             for name, declared in kind.fields.items():
                 assert as_stored(theirs[name], declared.sqlite_type, declared.type_word) == (ours[name] if ours[name] != "" else None), (table.name, name)
+
+
+def test_duckdb_guesses_types_and_reads_the_same_sums(made: Export, tmp_path: Path) -> None:
+    file = package_of(made).extract("unit_check.csv", tmp_path)
+    with duckdb.connect() as conn:
+        read = conn.execute(f"SELECT count(*), sum(exposed_height_mm), sum(tilt_deg), count(note) FROM read_csv('{file}')").fetchone()
+    stored = made.db.conn.execute("SELECT count(*), sum(exposed_height_mm), sum(tilt_deg), count(note) FROM unit_check WHERE deleted = 0").fetchone()
+    assert read == stored
 
 
 def as_stored(cell: str, sqlite_type: str, word: str) -> object:
