@@ -79,10 +79,10 @@ class Access {
       class="stack">
       ${section('Open invitations', this.list.length,
         this.list.length ? this.list.map((invitation) => html`<div class="row"><span
-          class="said">${ROLE_WORDS[invitation.role] ?? invitation.role}, ${this.sites.get(invitation.site_id)
-            ?? 'every site'}<small>${counted(invitation.uses_left, 'use')} left, until
-          ${moment(invitation.expires_at_ms ?? toMs(invitation.expires_at), this.stage.phone.now(),
-            this.stage.zone)}</small></span>
+          class="said">${ROLES.find(({ value }) => value === invitation.role)?.label ?? invitation.role}, ${
+            this.sites.get(invitation.site_id) ?? 'every site'}<small>${
+            counted(invitation.uses_left, 'use')} left, until ${moment(invitation.expires_at_ms
+              ?? toMs(invitation.expires_at), this.stage.phone.now(), this.stage.zone)}</small></span>
         ${invitation.unconfirmed
           ? tap('confirm after the restore', () => this.confirmInvitation(invitation.invitation_id))
           : nothing}

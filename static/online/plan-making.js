@@ -32,6 +32,11 @@ export async function view(stage) {
         (error) => { if (!error.sentence) throw error; return { plan: null,
           sentence: inDeviceWords(error.sentence) }; });
     show(answer.plan, answer.sentence, false);
+    queueMicrotask(() => {
+      const proposed = document.getElementById('proposed');
+      proposed?.scrollIntoView();
+      proposed?.focus({ preventScroll: true });
+    });
   };
   const take = async () => {
     const recordId = phone.newId(siteId);
@@ -59,8 +64,8 @@ export async function view(stage) {
       pick: (value) => choose({ samples: value }), choices: yesNo })}
     <p role="status">${told}</p></div>`;
   const proposal = () => html`<div class="stack"><div
-    class="bar"><h2>Proposed</h2><span>${counted(made.stops.length, 'stop')}, ${made.walk_min} min of
-    walking</span></div>
+    class="bar"><h2 id="proposed" tabindex="-1">Proposed</h2><span>${counted(made.stops.length, 'stop')},
+    ${made.walk_min} min of walking</span></div>
     ${made.stops.length ? nothing : html`<p>${made.left_out.length
       ? 'Nothing that is due can be reached on this low tide. Choose another.'
       : 'Nothing is due. Choose every unit to plan anyway.'}</p>`}${timesOf(shore, Date.parse(made.record.low_at),

@@ -20,6 +20,8 @@ const PEOPLE_MOST = 6;
 const [TOP, AXIS, FIRST, BAR, GAP] = [34, 126, 154, 23, 6];
 /** A letter of the drawing's words takes so much at most. */
 const LETTER = 7.2;
+/** Letters of a name before what is drawn of it: a person's in full, as far as they can be told from a roster. */
+const [NARROW_LETTERS, WIDE_LETTERS] = [18, 28];
 /** What the word "now" takes beside its line. */
 const NOW_WIDTH = 46;
 
@@ -31,7 +33,7 @@ const NOW_WIDTH = 46;
  *   rows: {name: string, bedM: number}[], people?: Stay[], readMs?: number|null, window?:
  *   import('./shore.js').Window|null}} Low window: the low's own, where it is known
  * @typedef {{x: (ms: number) => number, fromMs: number, toMs: number, backMs: number|null, nowMs: number|null,
- *   zone: string, left: number, width: number}} Frame
+ *   zone: string, left: number, width: number, letters: number}} Frame
  */
 
 /**
@@ -103,10 +105,12 @@ export function ebb(shore, at, low) {
   const [bars, stays] = [barsOf(shore, low), staysOf(low.people ?? [])];
   const [fromMs, toMs] = edges(bars, low);
   const width = wide ? 640 : 358;
-  const left = Math.min(110, Math.max(36, ...[...bars, ...stays].map(({ name }) => short(name).length * 8 + 6)));
+  const letters = wide ? WIDE_LETTERS : NARROW_LETTERS;
+  const left = Math.max(36, ...bars.map(({ name }) => short(name, letters).length * 8 + 6),
+    ...stays.map(({ name }) => short(name, letters).length * LETTER + 6));
   const x = (/** @type {number} */ ms) =>
     left + ((Math.min(Math.max(ms, fromMs), toMs) - fromMs) / (toMs - fromMs)) * (width - left - 2);
-  const frame = { x, fromMs, toMs, backMs, nowMs, zone, left, width };
+  const frame = { x, fromMs, toMs, backMs, nowMs, zone, left, width, letters };
   const y = heights(at, frame);
   const high = FIRST + (bars.length + stays.length) * BAR + (stays.length ? GAP : 0);
   const inside = (/** @type {number|null|undefined} */ ms) => typeof ms === 'number' && ms >= fromMs && ms <= toMs;
@@ -182,8 +186,8 @@ function marksOnWater(at, { readMs = null, nowMs }, x, y, inside) {
     : nothing}`;
 }
 
-/** @param {string} name */
-const short = (name) => (name.length > 12 ? `${name.slice(0, 11)}\u2026` : name);
+/** @param {string} name @param {number} letters that have room */
+const short = (name, letters) => (name.length > letters ? `${name.slice(0, letters - 1)}\u2026` : name);
 
 /**
  * @param {Frame} frame @param {number} top
@@ -228,8 +232,8 @@ function endDrawn(bar, top, { x, fromMs, toMs, nowMs, backMs, zone, width }) {
  */
 function barDrawn(bar, top, frame) {
   const { name, fromMs, untilMs, isDry } = bar;
-  const { x, fromMs: first, toMs: last, backMs, zone, left } = frame;
-  const label = svg`<text class="b" x="0" y=${top + 13}>${short(name)}</text>`;
+  const { x, fromMs: first, toMs: last, backMs, zone, left, letters } = frame;
+  const label = svg`<text class="b" x="0" y=${top + 13}>${short(name, letters)}</text>`;
   if (!isDry) return svg`${label}<text x=${left + 4} y=${top + 13}>under water</text>`;
   const [from, until] = [fromMs ?? first, untilMs ?? last];
   const end = Math.max(from, Math.min(until, backMs ?? until));
@@ -246,13 +250,13 @@ function barDrawn(bar, top, frame) {
  * @param {Stay} stay @param {number} top @param {Frame} frame
  */
 function stayDrawn({ name, inMs, outMs }, top, frame) {
-  const { x, toMs, zone, width } = frame;
+  const { x, toMs, zone, width, letters } = frame;
   const stayWord = outMs === null ? `from ${clock(inMs, zone)}, no time back`
     : `${clock(inMs, zone)} to ${clock(outMs, zone)}`;
   const end = outMs ?? toMs;
   const fits = x(end) + 8 + stayWord.length * 7 < width;
-  return svg`<text x="0" y=${top + 13}>${short(name)}</text>${barAt(frame, top)(outMs === null ? 'spare' : 'stay', inMs,
-    end)}
+  return svg`<text x="0" y=${top + 13}>${short(name, letters)}</text>
+    ${barAt(frame, top)(outMs === null ? 'spare' : 'stay', inMs, end)}
     ${outMs === null ? textAt('', x(inMs) + 5, top, stayWord)
       : textAt(fits ? 'halo' : 'on', fits ? x(end) + 6 : x(inMs) + 5, top, stayWord)}`;
 }

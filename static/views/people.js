@@ -180,9 +180,8 @@ class People {
     const asks = this.reasonFor === signIn.record_id;
     const saved = this.stage.justSaved(signIn.record_id);
     return html`<div class="row wrap">${personLink(this.stage, person, about)}${
-      entryMark(signIn.entry_state ?? 'taken')}
-      <span class="row-do">${saved ? savedHere(saved, personName(person)) : nothing}
-      ${signIn.briefing_heard || !this.mayWrite ? nothing
+      saved ? savedHere(saved, personName(person)) : entryMark(signIn.entry_state ?? 'taken')}
+      <span class="row-do">${signIn.briefing_heard || !this.mayWrite ? nothing
         : html`<button type="button" class="pill stop tap"
         @click=${() => this.heard([stay])} aria-label="${personName(person)} heard the briefing">${mark('stop')}not
         briefed</button>`}

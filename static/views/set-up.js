@@ -259,7 +259,7 @@ async function oneRecord(stage, of, id) {
     write(changed, `Saved on this ${deviceWord()}.`);
   };
   return {
-    title: () => (isNew ? `New: ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : recordName(row)), back,
+    title: () => (isNew ? `New ${(formOf(phone, of.kind).title ?? of.kind).toLowerCase()}` : recordName(row)), back,
     narrow: true,
     where: () => of.many,
     body: () => html`${others.length ? html`<div class="notice look"><div

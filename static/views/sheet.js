@@ -167,7 +167,7 @@ class Sheet {
     const { zone } = this.stage;
     const { units, isPlanned } = this.order;
     return html`${rowLink({ href: `#/sheet/${this.visitId}/people`, said: 'People',
-      small: `${counted(this.people, 'person', 'people')} typed in` })}
+      small: this.people ? `${counted(this.people, 'person', 'people')} on this visit` : 'nobody on this visit yet' })}
       ${section('Units', `${this.checks.size} of ${units.length} checked`, units.map((unit) => {
         const check = this.checks.get(unit.record_id);
         return check

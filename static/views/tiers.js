@@ -29,6 +29,8 @@ export function stillComing(phone) {
 /** A module that no network brought, or a log-in page in its place. @param {Error} error */
 const didNotCome = (error) => error instanceof TypeError || error instanceof SyntaxError;
 
+const tryAgain = () => html`<button type="button" class="do" @click=${() => location.reload()}>Try again</button>`;
+
 /**
  * A screen's module, or what stands in for it.
  * @param {Load} load @returns {ReturnType<Load>}
@@ -38,7 +40,7 @@ export const loaded = (load) => load().catch((error) => {
   return { view: async () => ({ title: () => `Not on this ${deviceWord()} yet`, back: '#/today', narrow: true,
     body: () => html`<p role="status">This screen is not on this ${deviceWord()} yet. It comes by itself where there is
       a network. What you wrote is saved.</p>`,
-    foot: () => html`<button type="button" class="do" @click=${() => location.reload()}>Try again</button>` }) };
+    foot: tryAgain }) };
 });
 
 /**
@@ -49,5 +51,5 @@ export const withServer = (module) => module.catch((error) => {
   if (!didNotCome(error)) throw error;
   return { view: async () => ({ title: () => 'Needs the server', back: '#/today', narrow: true,
     body: () => html`<p role="status">This screen needs a network and the server. Open it again when you have one.
-      If a new version is offered, update first.</p>` }) };
+      If a new version is offered, update first.</p>`, foot: tryAgain }) };
 });

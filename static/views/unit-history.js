@@ -1,7 +1,7 @@
 /** Everything on record about one unit: checks over time, movement, flags with evidence, events, fixes, photos. */
 import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { inParts } from './in-parts.js';
-import { deviceWord, section } from './marks.js';
+import { deviceWord, isWide, section } from './marks.js';
 import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
 import { labelOf } from './kind-forms.js';
@@ -36,18 +36,20 @@ function heights(checks, design, zone) {
   const points = checks.filter(isRead).reverse();
   if (points.length < 2) return nothing;
   const [from, to] = [msOf(points[0].checked_at) ?? 0, msOf(points[points.length - 1].checked_at) ?? 1];
+  const width = isWide() ? 510 : 358;
   const top = design?.height_mm ?? Math.max(1, ...points.map((check) => check.exposed_height_mm));
   const x = (/** @type {UnitCheck} */ check) =>
-    10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * 338;
+    10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * (width - 20);
   const y = (/** @type {{exposed_height_mm: number}} */ check) => 24 + (1 - check.exposed_height_mm / top) * 90;
   const line = points.map((check, n) => `${n ? 'L' : 'M'}${x(check).toFixed(1)} ${y(check).toFixed(1)}`).join('');
   const [first, last] = [points[0], points[points.length - 1]].map((check) => check.exposed_height_mm);
   const label = `Height showing, ${first} mm on ${fullDay(from, zone)}, ${last} mm on ${fullDay(to, zone)}`;
-  return html`<svg class="draw" viewBox="0 0 358 144" role="img" aria-label=${label}>
-    <line class="axis" x1="0" x2="358" y1="24" y2="24"/><text x="2" y="16">whole height ${top} mm</text>
-    <line class="axis" x1="0" x2="358" y1="114" y2="114"/><path class="water" d=${line}/>
+  return html`<svg class="draw" viewBox="0 0 ${width} 144" role="img" aria-label=${label}>
+    <line class="axis" x1="0" x2=${width} y1="24" y2="24"/><text x="2" y="16">whole height ${top} mm</text>
+    <line class="axis" x1="0" x2=${width} y1="114" y2="114"/><path class="water" d=${line}/>
     ${points.map((check) => svg`<circle class="dot" cx=${x(check).toFixed(1)} cy=${y(check).toFixed(1)} r="5"/>`)}
-    <text x="2" y="136">${fullDay(from, zone)}</text><text class="e" x="356" y="136">${fullDay(to, zone)}</text></svg>`;
+    <text x="2" y="136">${fullDay(from, zone)}</text><text class="e" x=${width - 2}
+      y="136">${fullDay(to, zone)}</text></svg>`;
 }
 
 /**

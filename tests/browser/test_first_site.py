@@ -23,7 +23,7 @@ SECOND = SITE | {"name": "Heron Bar", "lat_deg": "42.35", "lon_deg": "-71.0", "t
 
 
 def set_up_site(app: AppPage, fields: dict[str, str]) -> None:
-    app.go("#/set-up/site/new", "New: site")
+    app.go("#/set-up/site/new", "New site")
     for name, value in fields.items():
         app.fill(name, value)
     if not fields["tide_station"]:
@@ -36,7 +36,7 @@ def set_up_site(app: AppPage, fields: dict[str, str]) -> None:
 
 def add_a_row_of_units(app: AppPage) -> None:
     """Row A with units 1 to 12, two metres apart, due east of where the first stands."""
-    app.go("#/set-up/row/new", "New: row")
+    app.go("#/set-up/row/new", "New row")
     for name, value in {"name": "A", "order_number": 1, "bed_level_m": 0.3}.items():
         app.fill(name, value)
     app.tap("Save")
@@ -66,7 +66,7 @@ def lead(browser, programme):
 def test_from_an_empty_programme_to_two_sites_with_their_own_tide(lead, programme) -> None:
     lead.sees("No site yet")
     lead.follow("Set up a site")
-    lead.sees("New: site")
+    lead.sees("New site")
     lead.tap("Save")
     expect(lead.page.get_by_text("is not filled in").first).to_be_visible()
     lead.page.locator("#place").fill("32\u00b0 1.8' N 80\u00b0 55.2' E")
@@ -125,7 +125,7 @@ def test_a_lead_invites_before_any_site_exists(lead) -> None:
         lead.go(place, heading)
         expect(lead.page.get_by_text(f"{heading} belong to a site, and there is none yet.")).to_be_visible()
         expect(lead.page.get_by_role("button", name="Save")).to_have_count(0)
-    lead.go("#/set-up/person/new", "New: person")
+    lead.go("#/set-up/person/new", "New person")
     for place, heading in (("#/access/devices", "Devices"), ("#/access/tray", "Held entries"), ("#/phone", "This device"), ("#/people", "No site yet")):
         lead.go(place, heading)
     assert lead.faults == []

@@ -148,6 +148,8 @@ def test_a_planned_visit_is_followed_without_a_network_and_the_clock_tells_when_
     lead.page.get_by_role("radio", name="Yes", exact=True).check(force=True)
     lead.tap("Plan the visit")
     expect(lead.page.get_by_role("button", name="Use this plan")).to_be_visible(timeout=30_000)
+    expect(lead.page.get_by_role("heading", name="Proposed")).to_be_focused()
+    expect(lead.page.get_by_role("heading", name="Proposed")).to_be_in_viewport()
     lead.save("Use this plan")
     expect(lead.page.get_by_text("The plan goes to every phone")).to_be_visible()
     lead.all_taken()

@@ -105,6 +105,9 @@ def starts_the_visit(app: AppPage, leader: str) -> None:
         app.page.wait_for_timeout(CALM_MS)
         roster.first.click()
         expect(app.page.locator(".board .figure")).to_have_text(str(n + 1))
+    saved = app.page.locator(".row", has=app.page.get_by_role("button", name="heard the briefing"), has_text="Saved.")
+    tops = saved.locator(".row-do button").evaluate_all("(buttons) => buttons.map((one) => one.offsetTop)")
+    assert (len(tops), len(set(tops))) == (3, 1), "what can be done for who was just signed in stands on one line"
     app.tap("All heard the briefing")
 
 

@@ -46,7 +46,7 @@ SETTLE_MS = 350
 PAST_DUE = "now=2026-11-28T13:40:00Z"
 STATES = {
     "today, turn back past due": (PAST_DUE, "#/today", ""),
-    "today, under half an hour left": ("now=2026-11-28T13:00:00Z", "#/today", ""),
+    "today, under half an hour left": ("now=2026-11-28T13:05:00Z", "#/today", ""),
     "turn-back clock, past due": (PAST_DUE, "#/turn-back", ""),
     "no site yet": ("joined=empty", "#/today", ""),
     "not on this phone yet": ("role=lead", "#/flags", "views/flags.js"),

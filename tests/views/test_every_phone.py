@@ -183,6 +183,34 @@ def test_at_a_text_size_of_32_px_the_alarm_and_its_question_leave_room_for_the_s
     assert large.evaluate(LINES, "ago") == large.evaluate(LINES, "min"), "a word alone on its line says nothing"
 
 
+WHOLE = """([value, name]) => {
+  const make = (type) => {
+    const field = document.createElement('div');
+    field.className = 'field';
+    const box = Object.assign(document.createElement('input'), { className: 'line', type });
+    field.append(box);
+    document.querySelector('main').append(field);
+    return box;
+  };
+  const pen = document.createElement('canvas').getContext('2d');
+  const taken = (box, text) => {
+    const { fontSize, fontFamily, paddingLeft, paddingRight } = getComputedStyle(box);
+    pen.font = `${fontSize} ${fontFamily}`;
+    return pen.measureText(text).width + parseFloat(paddingLeft) + parseFloat(paddingRight);
+  };
+  const [at, file] = [make('datetime-local'), make('file')];
+  const button = getComputedStyle(file, '::file-selector-button');
+  const beside = button.display === 'block' ? 0 : taken(file, 'Choose File');
+  return [at.clientWidth - taken(at, value) - 1.5 * parseFloat(getComputedStyle(at).fontSize), file.clientWidth - taken(file, name) - beside];
+}"""
+"""What is left of the width beside a day with its time and its calendar's sign, and beside a file's name."""
+
+
+def test_at_a_text_size_of_32_px_a_day_with_its_time_and_a_files_name_are_read_whole(large, stage) -> None:
+    open_at_twice_the_size(large, f"{stage}#/settings")
+    assert min(large.evaluate(WHOLE, ["11/25/2026, 02:35 PM", "row-d-post.csv"])) > 0
+
+
 NAMES_CUT = """() => [...document.querySelectorAll('[type=search]')].filter((one) => one.checkVisibility()).map((one) => {
   const label = one.labels[0].getBoundingClientRect();
   const pen = document.createElement('canvas').getContext('2d');
