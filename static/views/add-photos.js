@@ -56,6 +56,7 @@ class AddPhotos {
     const { phone } = this.stage;
     const [{ spans, visits }, known, site] = await Promise.all([readSpans(phone), readUnitPlaces(phone),
       phone.row('site', phone.me.site_id)]);
+    if (!spans.some(({ id }) => id === this.visitId)) this.visitId = null;
     Object.assign(this, { spans, visits, known, site, tags: new Map(known.units.map(({ id, tag }) => [id, tag])) });
   };
 

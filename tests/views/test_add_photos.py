@@ -202,6 +202,20 @@ def test_what_nobody_answered_counts_as_of_people_and_a_double_is_skipped(opened
     assert (photo_of["fields"]["of_kind"], photo_of["fields"]["of_id"]) == ("visit", stage_pack.PAST_VISIT)
     choose(opened, again_jpg=photo(7))
     assert "again.jpg\nalready in the app" in words_in(opened.locator("section").filter(has_text="Not taken in"))
+    opened.evaluate(f"location.hash = '#/visits/{stage_pack.PAST_VISIT}'")
+    expect(opened.locator("main .photos img")).to_have_count(1)  # the photo of the visit stands on its page
+
+
+def test_a_visit_that_is_not_here_is_nobodys_and_what_has_no_time_then_is_not_added(opened: Page, stage: str) -> None:
+    at(opened, stage, f"{HERE}/01900000-0000-7000-8000-0000000000ff")
+    tag = opened.evaluate("(id) => window.stage.phone.row('unit', id).then((unit) => unit.tag)", stage_pack.unit_id(3))
+    choose(opened, **{"near_jpg": photo(30, checked(opened, 3, 40)), f"{tag}_jpg": photo(90), "other_jpg": photo(200, "2020:01:01 12:00:00")})
+    assert "nothing says when it was taken. Choose its visit above." in said(opened, f"{tag}.jpg")
+    assert "type its unit, or choose a visit above." in said(opened, "other.jpg")
+    tap(opened, "Add 1 photo")
+    expect(opened.get_by_text("1 photo kept on this phone.").first).to_be_visible()
+    (photo_of,) = added(opened)
+    assert photo_of["fields"]["of_kind"] == "unit_check"
 
 
 def test_a_clock_that_was_wrong_is_set_right_for_all(opened: Page, stage: str) -> None:
