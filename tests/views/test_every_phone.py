@@ -211,6 +211,13 @@ def test_at_a_text_size_of_32_px_a_day_with_its_time_and_a_files_name_are_read_w
     assert min(large.evaluate(WHOLE, ["11/25/2026, 02:35 PM", "row-d-post.csv"])) > 0
 
 
+def test_at_a_text_size_of_32_px_a_flags_sentence_has_the_width_of_the_screen(large, stage) -> None:
+    open_at_twice_the_size(large, f"{stage}?role=lead#/flags")
+    rows = large.locator("main summary")
+    assert rows.count() > 2
+    assert min(rows.evaluate_all("(rows) => rows.map((row) => row.querySelector('.said').offsetWidth / row.offsetWidth)")) > 0.9
+
+
 NAMES_CUT = """() => [...document.querySelectorAll('[type=search]')].filter((one) => one.checkVisibility()).map((one) => {
   const label = one.labels[0].getBoundingClientRect();
   const pen = document.createElement('canvas').getContext('2d');
