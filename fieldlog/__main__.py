@@ -42,7 +42,7 @@ COMMANDS = {
     "water-level": ("water_level", "Make a site's own tide from its logger's record."),
     "windows": ("windows", "List the low tides you can walk, and why not the others."),
     "plan": ("plan", "Plan the next visit: which units, in which order."),
-    "sheet": ("sheet", "Write a visit's sheet for paper."),
+    "sheet": ("sheet", "Write a visit's sheet for paper, for the day the phones die."),
     "flags": ("flags", "List the open flags."),
     "query": ("query", "Answer a question in SQL from the open data."),
 }

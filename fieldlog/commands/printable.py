@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterable
 from typing import Any
 
 import click
@@ -35,6 +36,15 @@ def say(text: str, err: bool = False) -> None:
 def show_line(line: str) -> None:
     """Print one line: a line end in it is written out too, so that no name looks like a line of ours."""
     click.echo(printable(line))
+
+
+def show_json_list(documents: Iterable[Any]) -> None:
+    """Print one JSON list, a document at a time."""
+    before = "[\n"
+    for document in documents:
+        click.echo(f"{before}{json_text(document)}", nl=False)
+        before = ",\n"
+    click.echo("[]" if before == "[\n" else "\n]")
 
 
 def show_json(document: Any) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
-from fieldlog.commands.printable import json_text, printable, show_line
+from fieldlog.commands.printable import printable, show_json_list, show_line
 from fieldlog.exports.apostrophes import guarded
 from fieldlog.exports.csv_package import write_csv
 from fieldlog.query.asking import Answer
@@ -40,7 +40,7 @@ def query(asked: Asked, sql: str, form: str) -> None:
     try:
         with answer_to(programme.path, CATALOGUE, sql) as answer:
             if asked.as_json:
-                _show_json(answer)
+                show_json_list(_documents(answer))
             elif form == "csv":
                 header = [guarded(name) for name in answer.columns]
                 write_csv(header, map(_csv_cells, answer.rows), sys.stdout.buffer, lambda _rows: None)
@@ -86,11 +86,6 @@ def _csv_cells(row: tuple[Any, ...]) -> list[Any]:
     return [guarded(value) if isinstance(value, str) else _plain(value) for value in row]
 
 
-def _show_json(answer: Answer) -> None:
-    """The rows as one JSON list, a row at a time."""
-    before = "[\n"
+def _documents(answer: Answer) -> Iterator[dict[str, Any]]:
     for row in answer.rows:
-        values = {name: value.hex() if isinstance(value, bytes) else value for name, value in zip(answer.columns, row, strict=True)}
-        click.echo(f"{before}{json_text(values)}", nl=False)
-        before = ",\n"
-    click.echo("[]" if before == "[\n" else "\n]")
+        yield {name: value.hex() if isinstance(value, bytes) else value for name, value in zip(answer.columns, row, strict=True)}

@@ -14,9 +14,9 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from html import escape
 from itertools import count, islice
 from typing import IO, Any
-from xml.sax.saxutils import escape
 from zipfile import ZIP_DEFLATED, ZipFile
 
 from fieldlog.exports.columns import DATE, INSTANT, LOCAL, NUMBER, TEXTS, WHOLE, YES_NO, Column
@@ -160,7 +160,7 @@ class _Cells:
 
     def header(self, headers: list[str]) -> str:
         """The first row."""
-        cells = (f'<c r="{letters}1" s="{HEADER}" t="inlineStr"><is><t>{escape(text)}</t></is></c>' for letters, text in zip(self._letters, headers, strict=True))
+        cells = (f'<c r="{letters}1" s="{HEADER}" t="inlineStr"><is><t>{escape(text, quote=False)}</t></is></c>' for letters, text in zip(self._letters, headers, strict=True))
         return f'<row r="1">{"".join(cells)}</row>'
 
     def row(self, number: int, row: Row) -> str:
@@ -205,7 +205,7 @@ class _Cells:
             self._changed.note(self._sheet, cell, CUT)
             text = text.encode("utf-16-le")[: MOST_LETTERS * 2].decode("utf-16-le", "ignore")
         # A carriage return would be read as a line feed.
-        return escape(_READ_AS_ONE.sub("_x005F_", text), {"\r": "&#13;"})
+        return escape(_READ_AS_ONE.sub("_x005F_", text), quote=False).replace("\r", "&#13;")
 
 
 def sheet_name(title: str, taken: Iterable[str]) -> str:

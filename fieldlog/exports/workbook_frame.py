@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from xml.sax.saxutils import quoteattr
+from html import escape
 
 _HEAD = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
@@ -28,7 +28,7 @@ def sheet_end() -> str:
 
 def workbook(sheets: list[str]) -> str:
     """The list of sheets, in their order."""
-    named = "".join(f'<sheet name={quoteattr(name)} sheetId="{n}" r:id="rId{n}"/>' for n, name in enumerate(sheets, 1))
+    named = "".join(f'<sheet name="{escape(name)}" sheetId="{n}" r:id="rId{n}"/>' for n, name in enumerate(sheets, 1))
     return f'{_HEAD}<workbook xmlns="{_MAIN}" xmlns:r="{_OFFICE}"><sheets>{named}</sheets></workbook>'
 
 

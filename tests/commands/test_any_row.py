@@ -33,7 +33,8 @@ READING = [
     ["flags"], ["flags", "--all"], ["flags", "--site", SITE_ID], ["windows", "--days", "20", "--rows", "--units"], ["windows", "--site", SITE_ID],
     ["windows", "--site", SITE_ID, "--best", "3", "--days", "20"], ["plan", "--site", SITE_ID, "--everything", "--samples"], ["doctor"], ["confirm"], ["replay"],
     ["invite", "--role", "crew", "--site", SITE_ID], ["backup", "{folder}/copy.db"], ["doctor", "{folder}/copy.db"],
-    ["stations", "--near", "42.35,-71.05"],
+    ["stations", "--near", "42.35,-71.05"], ["query", "SELECT * FROM checks"], ["query", "SELECT * FROM flags"], ["sheet", "--site", SITE_ID, "--out", "{folder}/s.html"],
+    ["export", "--as", "csv", "--out", "{folder}/x.zip", "--names", "--history"], ["import", "{folder}/rows.csv", "--site", SITE_ID, "--dry-run"],
 ]  # fmt: skip
 ASKING_NO_ROW = {"demo", "init", "serve", "tide", "restore", "ingest", "water-level", "service"}
 
@@ -45,6 +46,7 @@ def programme_of(seed: int) -> Iterator[tuple[Programme, Drawing]]:
         programme = open_programme(Path(folder) / "p", CATALOGUE, NOW_MS)
         drawing = Drawing(seed, NOW)
         take_rows(programme, drawing.rows(), NOW_MS - 86_400_000)
+        (programme.folder / "rows.csv").write_text("tag,checked_at,found_state\nA010,2026-11-01T12:00:00Z,seen\n", "utf-8")
         yield programme, drawing
         programme.close()
 

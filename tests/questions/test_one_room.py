@@ -20,6 +20,7 @@ READ_DERIVED_TABLES = {
     "pack/marks.py": "triggers and the marks that they draw",
     "access/calendar_rights.py": "ends addresses of its own by a condition",
     "durable.py": "lines of the log and of the tray that name a file",
+    "exports/parquet.py": "reads lines of its own into a table of DuckDB's",
     "lost_photos.py": "lines of the log and of the tray that name a file",
     "doctor.py": "counts the log and the lanes", "backup_file.py": "counts the log and the tray", "soundness.py": "looks at each of its own tables",
 }  # fmt: skip
