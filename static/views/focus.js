@@ -18,13 +18,15 @@ function around(element, root) {
  */
 export function keepFocus(root) {
   const page = root.ownerDocument;
-  /** @type {{element: HTMLElement, around: Element[]}|null} */ let held = null;
+  /** @type {{element: HTMLElement, around: Element[], before: Element[]}|null} */ let held = null;
   /** What has the focus cannot be used for now, as a button while its work lasts. */ let isWaiting = false;
   const isNowhere = () => !page.activeElement || page.activeElement === page.body;
   const take = () => {
     const { activeElement } = page;
     if (activeElement instanceof HTMLElement && root.contains(activeElement)) {
-      held = { element: activeElement, around: around(activeElement, root) };
+      const fitting = [...root.querySelectorAll(FITS)];
+      held = { element: activeElement, around: around(activeElement, root),
+        before: fitting.slice(0, Math.max(0, fitting.indexOf(activeElement))) };
     } else if (!isWaiting) held = null;
   };
   const give = () => {
@@ -32,7 +34,7 @@ export function keepFocus(root) {
     isWaiting = held.element.isConnected && held.element.matches(':disabled');
     if (isWaiting || !isNowhere()) return;
     if (held.element.isConnected) held.element.focus({ preventScroll: true });
-    if (isNowhere()) nearest(held.around, root)?.focus({ preventScroll: true });
+    if (isNowhere()) nearest(held, root)?.focus({ preventScroll: true });
   };
   // Who taps elsewhere wants to be there.
   root.addEventListener('pointerdown', () => { isWaiting = false; }, { capture: true });
@@ -40,13 +42,16 @@ export function keepFocus(root) {
 }
 
 /**
- * Nothing that would open a keypad: a place, not a box to type in.
- * @param {Element[]} places @param {HTMLElement} root @returns {HTMLElement|null}
+ * What stands now where the element stood: the next one after what stood before it. Nothing that would open a keypad: a
+ * place, not a box to type in.
+ * @param {{around: Element[], before: Element[]}} held @param {HTMLElement} root @returns {HTMLElement|null}
  */
-function nearest(places, root) {
+function nearest({ around: places, before }, root) {
   for (const place of places.filter((place) => place.isConnected)) {
-    const fitting = place.querySelector(FITS);
-    if (fitting) return /** @type {HTMLElement} */ (fitting);
+    const fitting = /** @type {HTMLElement[]} */ ([...place.querySelectorAll(FITS)]);
+    const last = before.findLast((former) => former.isConnected && place.contains(former));
+    const at = last ? fitting.indexOf(/** @type {HTMLElement} */ (last)) + 1 : 0;
+    if (fitting.length) return fitting[Math.min(at, fitting.length - 1)];
   }
   return root.querySelector('h1');
 }

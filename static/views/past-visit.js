@@ -11,7 +11,7 @@ import { labelOf } from './kind-forms.js';
 import { hasUse } from './roles.js';
 import { plannedWindow, readShore, rowLevels, seenOf, shiftOf, visitWindow, waterAt, whereFrom } from './shore.js';
 import { summaryOf } from './visit-end.js';
-import { endOf, idsOf, isOver, partsOf, readVisits } from './visits.js';
+import { endOf, idsOf, isOver, leadersOf, readVisits } from './visits.js';
 import { clock, counted, fullDay, length, msOf } from './words.js';
 
 const HOUR_MS = 3_600_000;
@@ -60,15 +60,13 @@ async function readPast(phone, visitId) {
   const ids = idsOf(visit, known.visits);
   const of = signIns.filter((signIn) =>
     ids.has(signIn.visit_id) && signIn.in_at && !isRemoved('sign_in', signIn));
-  const leaders = [...partsOf(visit, known.visits, known.parts).map((part) => part.leader_id), visit.leader_id]
-    .filter((leaderId) => names.has(leaderId ?? ''));
   return {
     visit, shore, rows, summary, startedMs, people: new Set(of.map((signIn) => signIn.person_id)).size,
     endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
     stays: of.map((/** @type {any} */ signIn) =>
       ({ name: names.get(signIn.person_id) ?? personName(null), inMs: msOf(signIn.in_at) ?? 0,
         outMs: msOf(signIn.out_at) })),
-    leaders: [...new Set(leaders)].map((leaderId) => names.get(leaderId ?? '') ?? ''),
+    leaders: leadersOf(visit, known, names),
   };
 }
 

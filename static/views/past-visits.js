@@ -1,11 +1,12 @@
 /** The visits of a site, the newest first: each opens as a page of its own. */
+import { isRemoved } from '../records/mistaken.js';
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { deviceWord, rowLink, section } from './marks.js';
 import { personName, siteName } from './names.js';
 import { readerVisits } from './reader-visits.js';
 import { labelOf } from './kind-forms.js';
 import { hasUse } from './roles.js';
-import { idsOf, readVisits } from './visits.js';
+import { idsOf, leadersOf, readVisits } from './visits.js';
 import { counted, fullDay, msOf } from './words.js';
 
 /** How many are shown at first. */
@@ -17,8 +18,10 @@ const FIRST = 30;
  */
 function countsOf(visits, signIns) {
   /** @type {Map<string, Set<string>>} */ const people = new Map();
-  for (const { visit_id: id, person_id: who } of signIns) if (id) people.set(id,
-    (people.get(id) ?? new Set()).add(who));
+  for (const signIn of signIns) {
+    const { visit_id: id, person_id: who } = signIn;
+    if (id && !isRemoved('sign_in', signIn)) people.set(id, (people.get(id) ?? new Set()).add(who));
+  }
   return (visit) => new Set([...idsOf(visit, visits)].flatMap((id) => [...(people.get(id ?? '') ?? [])])).size;
 }
 
@@ -29,7 +32,7 @@ export async function view(stage) {
   const siteId = phone.me.site_id;
   /** @type {any} */ let site;
   /** @type {any[]} */ let visits = [];
-  /** @type {Map<string, string>} */ let names = new Map();
+  /** @type {Map<string, string[]>} */ let leaders = new Map();
   let peopleOf = countsOf([], []);
   let most = FIRST;
   const refresh = async () => {
@@ -38,15 +41,16 @@ export async function view(stage) {
     ]);
     site = record;
     peopleOf = countsOf(known.visits, signIns);
-    names = new Map(people.map((person) => [person.record_id, personName(person)]));
+    const names = new Map(people.map((person) => [person.record_id, personName(person)]));
+    leaders = new Map(known.visits.map((visit) => [visit.record_id, leadersOf(visit, known, names)]));
     visits = known.visits.filter((visit) => visit.started_at && !visit.joined_to)
       .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
   };
   await refresh();
   const row = (/** @type {any} */ visit) => rowLink({
     href: `#/visits/${visit.record_id}`, said: `${fullDay(msOf(visit.started_at) ?? 0, stage.zone)}`,
-    small: `${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}${names.has(visit.leader_id) ? ' with '
-      + `${names.get(visit.leader_id)}` : ''},
+    small: `${[labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit'),
+      leaders.get(visit.record_id)?.join(' and ')].filter(Boolean).join(' with ')},
       ${counted(peopleOf(visit), 'person', 'people')}`,
   });
   return {

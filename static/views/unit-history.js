@@ -6,6 +6,7 @@ import { personName, standsWhere, unitTag } from './names.js';
 import { Photos } from './photo-box.js';
 import { labelOf } from './kind-forms.js';
 import { RecordForm } from './record-form.js';
+import { hasUse } from './roles.js';
 import { recordRow, withRemovals } from './removed.js';
 import { withBothSides } from './difference.js';
 import { evidenceRows } from './evidence.js';
@@ -196,7 +197,7 @@ class UnitHistory {
 
   eventForm() {
     const { stage } = this;
-    if (stage.phone.me.role === 'reader') return nothing;
+    if (!hasUse(stage.phone.me.role, 'unit-check')) return nothing;
     const open = async () => {
       this.event = await new RecordForm(stage, 'unit_event', `unit_event:${this.unitId}`).start({});
       stage.redraw();
@@ -238,6 +239,6 @@ class UnitHistory {
       rows.length ? rows : html`<p class="row">No position on record.</p>`);
   }
 
-  foot = () => (this.known && this.stage.phone.me.role !== 'reader'
+  foot = () => (this.known && hasUse(this.stage.phone.me.role, 'unit-check')
     ? html`<a class="do" href="#/units/${this.unitId}/check">Check ${this.title()}</a>` : nothing);
 }

@@ -90,6 +90,17 @@ export const endOf = (visit, visits, parts) =>
     timeOf(visit.ended_at ?? visit.started_at));
 
 /**
+ * Who leads a visit: whom each phone chose at its start, and whom the visit itself names.
+ * @param {Visit} visit @param {{visits: Visit[], parts: VisitPart[]}} known
+ * @param {Map<string, string>} names of people
+ * @returns {string[]} names
+ */
+export function leadersOf(visit, { visits, parts }, names) {
+  const ids = [...partsOf(visit, visits, parts).map((part) => part.leader_id), visit.leader_id];
+  return [...new Set(ids)].flatMap((leaderId) => names.get(leaderId ?? '') ?? []);
+}
+
+/**
  * @param {import('./router.js').Phone} phone @param {string} visitId @param {VisitPart[]} parts
  * @returns {VisitPart|undefined} this phone's part of a visit
  */

@@ -65,6 +65,9 @@ def test_an_own_check_is_removed_shown_struck_and_taken_back(opened: Page, stage
     tap(opened, "Remove")
     expect(opened.get_by_text("Remove this unit check?")).to_be_visible()
     assert opened.evaluate("window.written.length") == 0
+    tap(opened, "Keep it")
+    expect(opened.get_by_role("button", name="Remove", exact=True)).to_be_focused()
+    tap(opened, "Remove")
     tap(opened, "Remove it")
     assert last(opened)["fields"] == {"_deleted": True}
     expect(opened.get_by_text("Removed by Ines Calder, ")).to_be_visible()
@@ -260,6 +263,15 @@ def test_removing_a_row_says_what_hangs_on_it_and_moves_it_with_one_undo(opened:
     tap(opened, "Undo")
     expect(struck).to_have_count(0)
     assert written(opened, "unit")[12:] == [{"row_id": ROW_A}] * 12
+
+
+def test_who_keeps_a_row_stands_where_its_removal_was_asked(opened: Page, stage: str) -> None:
+    """The focus went to the form's first button, the minus of the bed level."""
+    at(opened, stage, "?role=lead", f"#/set-up/row/{stage_pack.row_id(0)}")
+    tap(opened, "Remove")
+    expect(opened.locator("#removing")).to_be_focused()
+    tap(opened, "Keep it")
+    expect(opened.get_by_role("button", name="Remove", exact=True)).to_be_focused()
 
 
 def test_units_of_a_row_are_taken_out_of_use_and_the_row_is_taken_back_later(opened: Page, stage: str) -> None:

@@ -42,6 +42,34 @@ def back_on_the_list(page):
     page.locator("h1", has_text="Past visits").wait_for()
 
 
+MISTAKEN_AND_LED = """() => {
+  const { phone } = stage, read = phone.rows;
+  phone.rows = async (kind, ...rest) => {
+    const rows = await read(kind, ...rest);
+    const ofThatDay = (row) => rows.indexOf(row) < 8;
+    if (kind === 'sign_in') return rows.map((row) => (ofThatDay(row) && rows.indexOf(row) < 3 ? { ...row, no_out_reason: 'Signed in by mistake' } : row));
+    if (kind !== 'visit_part') return rows;
+    const [visit] = (await read('visit', ...rest)).filter((one) => one.purpose === 'storm_check');
+    const [, other] = await read('person', ...rest);
+    return [...rows, { record_id: 'p', of_visit_id: visit.record_id, device: 'd', from_at: visit.started_at, until_at: visit.ended_at, leader_id: other.record_id }];
+  };
+}"""
+
+
+def test_the_list_leaves_out_who_was_signed_in_by_mistake_and_names_each_leader(page) -> None:
+    """Both counted as people of the visit; a leader who was chosen at a start, which stands in a phone's part, was not named."""
+    page.evaluate(MISTAKEN_AND_LED)
+    page.evaluate("location.hash = '#/today'")
+    page.locator("h1", has_text="Today").wait_for()
+    other = page.evaluate("async () => (await stage.phone.rows('person'))[1].display_name")
+    page.evaluate("location.hash = '#/visits'")
+    page.locator("h1", has_text="Past visits").wait_for()
+    said = [" ".join(words_in(row).split()) for row in page.locator("main a.row .said").all()]
+    assert f"Storm check with {other} and Ines Calder, 5 people" in said[1]
+    page.reload()
+    page.wait_for_selector("html[data-ready]")
+
+
 def test_the_list_leads_to_each_visit_the_newest_first(page) -> None:
     rows = [words_in(row) for row in page.locator("main a.row .said").all()]
     assert [row.split("\n")[0] for row in rows] == ["Nov 28, 2026", "Nov 14, 2026", "Oct 24, 2025"]

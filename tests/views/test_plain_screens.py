@@ -115,6 +115,14 @@ def test_a_role_is_offered_what_it_has_a_use_for_and_nothing_else_opens(show, ro
     assert opened == OPENED[role]
 
 
+def test_a_desk_is_not_offered_what_it_may_not_write_on_a_unit(show) -> None:
+    """"Check" led back to the list, and work on a unit was held by the server."""
+    page = show(f"#/units/{stage_pack.unit_id(38)}", "?role=desk&visit=no")
+    page.get_by_role("heading", name="Events").wait_for()
+    assert page.locator(".foot").count() == 0
+    assert page.get_by_role("button", name="Record work on this unit").count() == 0
+
+
 def test_a_reader_who_joins_lands_on_today_and_writes_nothing(show) -> None:
     page = show("#join=K7QM3XDP", "?role=reader&joined=nobody&visit=no")
     assert page.locator("h1").inner_text() == "Today"
