@@ -17,6 +17,15 @@ B-2,8/6/2025,25:10,16,chip,AV
 """
 
 
+CUT = """() => [...document.querySelectorAll('.map td:nth-child(2) select')].filter((one) => {
+  const pen = document.createElement('canvas').getContext('2d');
+  const { font, fontSize, paddingLeft, paddingRight } = getComputedStyle(one);
+  pen.font = font;
+  const arrow = parseFloat(fontSize);
+  return pen.measureText(one.selectedOptions[0].text).width + parseFloat(paddingLeft) + parseFloat(paddingRight) + arrow > one.clientWidth;
+}).map((one) => one.selectedOptions[0].text)"""
+
+
 def choose_file(app: AppPage, data: bytes = SHEET) -> None:
     app.page.set_input_files("#sheet-file", {"name": "summer.csv", "mimeType": "text/csv", "buffer": data})
 
@@ -32,6 +41,7 @@ def test_a_lead_brings_a_paper_sheet_in_and_takes_it_back(joined, shore) -> None
     for size in (LAPTOP_PX, PHONE_PX):
         page.set_viewport_size(size)
         assert faults_of(page) == []
+        assert page.evaluate(CUT) == [], "what a column goes to is read whole"
     page.get_by_label("B024").check(force=True)
     expect(page.get_by_text("2 questions before")).to_be_visible()
     page.get_by_label("Jul 5").focus()

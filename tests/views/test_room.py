@@ -86,6 +86,12 @@ def test_what_needs_the_server_can_be_tried_again(show, one_page) -> None:
     expect(page.locator("h1")).not_to_have_text("Needs the server")
 
 
+def test_the_steps_of_an_import_stand_in_one_line(show) -> None:
+    steps = show("#/bring-in", "?role=lead").locator(".stages li")
+    assert len(steps.all()) == 4
+    assert len(set(steps.evaluate_all("(steps) => steps.map((step) => step.offsetTop)"))) == 1
+
+
 def test_a_search_stands_as_far_from_its_rows_as_from_its_heading(show) -> None:
     page = show("#/people")
     section = page.locator("section", has=page.locator("[type=search]"))
