@@ -39,7 +39,7 @@ SAME_LOW = timedelta(hours=2)
 STYLE = "online/sheet.css"
 PEOPLE_ROWS = 12
 SPARE_CHECKS = 2
-NOT_ON_PAPER = ("unit_id", "checked_at", "looked_only")
+NOT_ON_PAPER = ("unit_id", "checked_at", "time_known", "looked_only")
 """Fields that the sheet says by the place where something is written."""
 
 NO_TIME = "--:--"
