@@ -87,7 +87,8 @@ def rows_of_text(data: bytes) -> tuple[Iterator[Row], list[str]]:
 
 
 def _rows(text: str, sign: str) -> Iterator[Row]:
-    csv.field_size_limit(MOST_LETTERS)
+    # The limit is the process's, and others read by the one before.
+    limit_before = csv.field_size_limit(MOST_LETTERS)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True)
     try:
         for row in reader:
@@ -96,3 +97,5 @@ def _rows(text: str, sign: str) -> Iterator[Row]:
             yield [unguarded(cell_of(text)) for text in row]
     except csv.Error as fault:
         raise unreadable(f"line {reader.line_num:,}: {fault}") from None
+    finally:
+        csv.field_size_limit(limit_before)

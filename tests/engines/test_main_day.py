@@ -139,7 +139,7 @@ def finds_all_again(hand: Hand, url: str, tag: str) -> None:
     hand.tap("^People", "nav a")
     hand.sees("2 out on this visit")
     hand.tap("^This phone", "nav a")
-    hand.sees("Unit check")
+    hand.sees(f"{tag}, check")
     hand.tap("^open$", "a")
     hand.heading(tag)
     assert hand.value("f-exposed_height_mm") == "212"
