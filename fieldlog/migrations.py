@@ -236,6 +236,6 @@ def m022_doubted_marks(db: Database) -> None:
 
 @migrations()
 def m023_imports(db: Database) -> None:
-    """Imports whose records are still to follow them, and how sheets are read, kept by name."""
+    """Imports whose records are still to follow them, and how sheets are read, kept by name at a site; '' is the whole programme."""
     db.execute("CREATE TABLE import_turn(import_id TEXT PRIMARY KEY) WITHOUT ROWID")
-    db.execute("CREATE TABLE import_mapping(name TEXT PRIMARY KEY, kind TEXT NOT NULL, mapping TEXT NOT NULL, kept_at INTEGER NOT NULL) WITHOUT ROWID")
+    db.execute("CREATE TABLE import_mapping(site_id TEXT, name TEXT, kind TEXT NOT NULL, mapping TEXT NOT NULL, kept_at INTEGER NOT NULL, PRIMARY KEY(site_id, name)) WITHOUT ROWID")

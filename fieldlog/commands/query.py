@@ -10,9 +10,9 @@ from typing import Any
 
 import click
 
+from fieldlog.apostrophes import guarded
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.printable import printable, show_json_list, show_line
-from fieldlog.exports.apostrophes import guarded
 from fieldlog.exports.csv_package import write_csv
 from fieldlog.query.asking import Answer
 from fieldlog.query.asking import asked as answer_to

@@ -15,7 +15,7 @@ from itertools import islice
 from typing import IO, Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
-from fieldlog.exports.apostrophes import MARKED
+from fieldlog.apostrophes import MARKED
 from fieldlog.exports.columns import NUMBER, TEXTS, YES_NO, Column, Table
 from fieldlog.exports.dictionary import APOSTROPHE, TITLES, described, dictionary_rows, has_texts, schema_of
 from fieldlog.exports.parts import FAST, ROWS_AT_ONCE, Tell, named_part

@@ -11,6 +11,7 @@ from flask import Blueprint, Response, jsonify, request
 from fieldlog.access.bodies import json_body
 from fieldlog.access.devices import ROLES, Device
 from fieldlog.access.guard import current_device, require, site_for
+from fieldlog.errors import NotHere
 from fieldlog.exports.asking import asked_export
 from fieldlog.exports.downloads import STATES, Downloads
 from fieldlog.exports.formats import FORMATS
@@ -29,6 +30,10 @@ _ASKED = group(
 )  # fmt: skip
 
 log = logging.getLogger("fieldlog.exports")
+
+
+def _still_sees(device: Device, sites: frozenset[str] | None) -> bool:
+    return device.sites is None or (sites is not None and sites <= device.sites)
 
 
 def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], downloads: Downloads) -> Blueprint:
@@ -74,7 +79,11 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     )
     def file(ticket: str) -> Response:
         asking, at = device(), now()
-        form = FORMATS[downloads.of(asking.device_id, ticket).asked.form]
+        asked = downloads.of(asking.device_id, ticket).asked
+        # What may leave is judged when it is asked for; a device that may have less by now asks again.
+        if asked.wanted.role != asking.role or not _still_sees(asking, asked.wanted.sites):
+            raise NotHere("What you may have has changed since you asked. Start the download again.")
+        form = FORMATS[asked.form]
         # Who asks for the headers alone begins nothing.
         parts = () if request.method == "HEAD" else downloads.begin(asking.device_id, ticket, at)
         name = f"fieldlog {at.date().isoformat()}{form.suffix}"

@@ -41,18 +41,6 @@ def _to_second(at: datetime) -> datetime:
     return (at + timedelta(milliseconds=500)).replace(microsecond=0)
 
 
-APOSTROPHE = "'"
-GUARDED = "=+-@\t\r'"
-"""How texts begin before which an export to delimited text puts an apostrophe, so that no spreadsheet program runs them."""
-
-
-def unguarded(cell: Cell) -> Cell:
-    """A text without the apostrophe that an export put before it."""
-    if isinstance(cell, str) and cell.startswith(APOSTROPHE) and cell[1:2] and cell[1] in GUARDED:
-        return cell[1:]
-    return cell
-
-
 def text_of(cell: Cell) -> str:
     """A cell as a person would read it in the sheet."""
     if cell is None:

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 
 from charset_normalizer import from_bytes
 
-from fieldlog.imports.cells import Row, cell_of, unguarded
+from fieldlog.apostrophes import unguarded
+from fieldlog.imports.cells import Row, cell_of
 from fieldlog.imports.limits import MOST_COLUMNS, MOST_LETTERS, too_many_columns, unreadable
 
 LOOK_BYTES = 256 * 1024
@@ -94,7 +95,7 @@ def _rows(text: str, sign: str) -> Iterator[Row]:
         for row in reader:
             if len(row) > MOST_COLUMNS:
                 raise too_many_columns(len(row))
-            yield [unguarded(cell_of(text)) for text in row]
+            yield [cell_of(unguarded(text)) for text in row]
     except csv.Error as fault:
         raise unreadable(f"line {reader.line_num:,}: {fault}") from None
     finally:

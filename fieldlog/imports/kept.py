@@ -17,10 +17,10 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.access.devices import Device, add_device, device_of_id
+from fieldlog.access.devices import Device, add_device, device_of_id, sites_json
+from fieldlog.apostrophes import guarded
 from fieldlog.child import Tell, run
 from fieldlog.errors import BadTable, FieldlogError, NotHere
-from fieldlog.imports.cells import APOSTROPHE, GUARDED
 from fieldlog.imports.limits import MOST_BYTES, READING_S, too_many_bytes
 from fieldlog.imports.looking import look
 from fieldlog.imports.mapping import long_columns, mapping_of
@@ -56,6 +56,10 @@ class Upload:
     def upload_id(self) -> str:
         """Its name, 32 hex digits."""
         return self.folder.name
+
+    def is_of(self, device: Device) -> bool:
+        """Whether a device chose it, with the rights that it has now."""
+        return bool(self.about["device_id"] == device.device_id and self.about["sites"] == (None if device.sites is None else sorted(device.sites)))
 
     def note(self, **said: Any) -> None:
         """Keep what is to be noted; the whole of it stands on disk or nothing new does."""
@@ -117,12 +121,12 @@ def upload_of(programme: Programme, device: Device, upload_id: str) -> Upload:
     An upload of a device.
 
     Raises:
-        NotHere: there is none, or it is another device's.
+        NotHere: there is none, it is another device's, or the device may not see now what it might when it chose the file.
     """
     folder = programme.folder / FOLDER / upload_id
     if _ID.fullmatch(upload_id) and (folder / ABOUT).is_file():
         upload = Upload(folder)
-        if upload.about["device_id"] == device.device_id:
+        if upload.is_of(device):
             return upload
     raise NotHere("This file is here no longer: it was imported or dropped, or a day is over. Choose the file again.")
 
@@ -264,12 +268,12 @@ def _line(texts: list[str]) -> str:
 
 def _guarded(text: str) -> str:
     """A text that no spreadsheet program runs; a number as it is."""
-    return f"{APOSTROPHE}{text}" if text and text[0] in GUARDED and not re.fullmatch(r"[+-]?[0-9.,]+", text) else text
+    return text if re.fullmatch(r"[+-]?[0-9.,]+", text) else guarded(text)
 
 
-def keep_mapping(db: Database, name: str, said: Any, now_ms: int) -> None:
+def keep_mapping(db: Database, site_id: str | None, name: str, said: Any, now_ms: int) -> None:
     """
-    Keep how a sheet is read, by name; one of the same name is replaced.
+    Keep how a sheet is read, by name; one of the same name and site is replaced. It holds texts of cells, so it is the site's.
 
     Raises:
         BadTable: the name shows nothing or is too long, or it is no mapping.
@@ -279,17 +283,21 @@ def keep_mapping(db: Database, name: str, said: Any, now_ms: int) -> None:
     mapping = mapping_of(said)
     with write(db):
         db.execute(
-            "INSERT OR REPLACE INTO import_mapping(name, kind, mapping, kept_at) VALUES (?, ?, ?, ?)",
-            [name.strip(), mapping.kind, json.dumps(said, ensure_ascii=False), now_ms],
+            "INSERT OR REPLACE INTO import_mapping(site_id, name, kind, mapping, kept_at) VALUES (?, ?, ?, ?, ?)",
+            [site_id or "", name.strip(), mapping.kind, json.dumps(said, ensure_ascii=False), now_ms],
         )
 
 
-def kept_mappings(db: Database) -> list[dict[str, Any]]:
-    """The mappings that were kept, the newest first: name, kind, mapping."""
-    return [{**row, "mapping": json.loads(row["mapping"])} for row in db.query("SELECT name, kind, mapping FROM import_mapping ORDER BY kept_at DESC, name")]
+def kept_mappings(db: Database, sites: frozenset[str] | None) -> list[dict[str, Any]]:
+    """The mappings that were kept at these sites, None is all and the whole programme's; the newest first: name, kind, mapping."""
+    rows = db.query(
+        "SELECT name, kind, mapping FROM import_mapping WHERE :sites IS NULL OR site_id IN (SELECT value FROM json_each(:sites)) ORDER BY kept_at DESC, name",
+        {"sites": sites_json(sites)},
+    )
+    return [{**row, "mapping": json.loads(row["mapping"])} for row in rows]
 
 
-def drop_mapping(db: Database, name: str) -> None:
+def drop_mapping(db: Database, site_id: str | None, name: str) -> None:
     """Forget a mapping that was kept."""
     with write(db):
-        db.execute("DELETE FROM import_mapping WHERE name = ?", [name])
+        db.execute("DELETE FROM import_mapping WHERE site_id = ? AND name = ?", [site_id or "", name])

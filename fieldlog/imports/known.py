@@ -11,7 +11,7 @@ from dataclasses import field as made
 from sqlite_utils import Database
 
 from fieldlog.questions.names import NAME_COLUMNS
-from fieldlog.questions.whole_tables import columns_of, rows_of
+from fieldlog.questions.whole_tables import Span, columns_of, rows_of
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Tag, Text
 from fieldlog.records.kind import Kind
@@ -94,28 +94,34 @@ class Known:
         return list(dict.fromkeys(one for one in ids if site_id is None or of.records[one][0] in (None, site_id)))
 
 
-def known_of(db: Database, catalogue: Catalogue, kinds: Iterable[str]) -> Known:
-    """What is on record of these kinds."""
+def known_of(db: Database, catalogue: Catalogue, kinds: Iterable[str], sites: frozenset[str] | None) -> Known:
+    """
+    What is on record of these kinds, of the sites that a lead may see.
+
+    Args:
+        sites: ids; None is all. A file may name any id, and must learn nothing of those of other sites.
+    """
+    span = Span(sites)
     known = Known()
     wanted = dict.fromkeys([*kinds, *(("row",) if "unit" in kinds else ())])
     if "site" in catalogue.kinds:
         columns = columns_of(catalogue.kinds["site"])
         at, zone = columns.index("record_id"), columns.index("zone")
-        known.zones = {row[at]: row[zone] for row in rows_of(db, catalogue.kinds["site"]) if row[zone]}
+        known.zones = {row[at]: row[zone] for row in rows_of(db, catalogue.kinds["site"], span) if row[zone]}
     for name in wanted:
         if name in catalogue.kinds:
-            known.kinds[name] = _read(db, catalogue.kinds[name])
+            known.kinds[name] = _read(db, catalogue.kinds[name], span)
     if "unit" in known.kinds:
-        _add_slots(db, catalogue, known)
+        _add_slots(db, catalogue, known, span)
     return known
 
 
-def _read(db: Database, kind: Kind) -> KnownKind:
+def _read(db: Database, kind: Kind, span: Span) -> KnownKind:
     of = KnownKind()
     columns = columns_of(kind)
     at, site = columns.index("record_id"), columns.index("site_id")
     names = [columns.index(name) for name in name_fields(kind)]
-    for row in rows_of(db, kind):
+    for row in rows_of(db, kind, span):
         own_site = row[at] if kind.name == "site" else row[site]
         of.add(row[at], own_site, [row[place] for place in names])
     if kind.name == "person":
@@ -126,12 +132,12 @@ def _read(db: Database, kind: Kind) -> KnownKind:
     return of
 
 
-def _add_slots(db: Database, catalogue: Catalogue, known: Known) -> None:
+def _add_slots(db: Database, catalogue: Catalogue, known: Known, span: Span) -> None:
     """A unit is also named by its row's letter and its slot, as on paper: B7, and as it may be meant: B-7."""
     kind, units, rows = catalogue.kinds["unit"], known.kinds["unit"], known.kinds["row"]
     columns = columns_of(kind)
     at, row_id, slot = columns.index("record_id"), columns.index("row_id"), columns.index("slot_number")
-    for row in rows_of(db, kind):
+    for row in rows_of(db, kind, span):
         if row[row_id] in rows.records and row[slot] is not None:
             name = rows.records[row[row_id]][1]
             tag = tag_for(name, row[slot])

@@ -61,7 +61,7 @@ def look(
     kind = likely[0] if not isinstance(said.get("kind"), str) else next((kind for kind in likely if kind.name == said["kind"]), None)
     if kind is None:
         raise BadTable(f"There is no kind of record “{said['kind']}”. Known here: {', '.join(kind.name for kind in likely)}.")
-    known = known_of(db, catalogue, kinds_named(kind, catalogue))
+    known = known_of(db, catalogue, kinds_named(kind, catalogue), sites)
     zone = said.get("zone") or (known.zones.get(site_id) if site_id else None)
     if zone is not None and zone_named(zone) is None:
         raise BadTable(f"There is no time zone “{zone}”. Write it as America/New_York.")

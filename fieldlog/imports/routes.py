@@ -19,7 +19,7 @@ from fieldlog.imports.kept import PIECE_BYTES, TAKING, Upload, upload_of
 from fieldlog.imports.limits import MOST_BYTES, too_many_bytes
 from fieldlog.imports.works import ImportWorks
 from fieldlog.openapi.operations import answer, in_path, json_of, operation
-from fieldlog.openapi.shapes import ID32, group, list_of, text
+from fieldlog.openapi.shapes import ID32, RECORD_ID, group, list_of, or_null, text
 from fieldlog.questions.imports import changed_since, imports_of, unchanged_of_import
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
@@ -30,6 +30,7 @@ CHANGED_TOLD = 100
 _UPLOAD = in_path("upload_id", "What choosing the file gave", pattern="^[0-9a-f]{32}$")
 _STATE = group(["upload_id", "state"], upload_id=ID32, state=text())
 _ANY = {"type": "object"}
+_AT_SITE = {"name": "site_id", "in": "query", "required": False, "description": "The site; without it the whole program", "schema": text()}
 
 
 def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], datetime], works: ImportWorks) -> Blueprint:
@@ -52,15 +53,12 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         body={"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
         parameters=[
             {"name": "name", "in": "query", "required": False, "description": "The file's name", "schema": text()},
-            {"name": "site_id", "in": "query", "required": False, "description": "The site that its rows are of", "schema": text()},
+            _AT_SITE,
         ], refuses=("404", "413", "422"),
     )  # fmt: skip
     def bring() -> tuple[Response, int]:
-        device, site_id = lead(), request.args.get("site_id") or None
-        if site_id is None and device.sites is not None:
-            raise NotAllowed("A file of the whole program is for leads of the whole program. Choose a site first.")
-        if site_id is not None:
-            site_for(programme.db(), device, site_id)
+        device = lead()
+        site_id = _place(device, request.args.get("site_id") or None)
         if (request.content_length or 0) > MOST_BYTES:
             raise too_many_bytes(request.content_length or 0)
         request.max_content_length = MOST_BYTES + 1
@@ -74,9 +72,9 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     )
     def listed() -> Response:
         device, db = lead(), programme.db()
-        own = [_told(upload) for upload in kept.uploads(programme) if upload.about["device_id"] == device.device_id]
+        own = [_told(upload) for upload in kept.uploads(programme) if upload.is_of(device)]
         imports = [_import(db, catalogue, one) for one in imports_of(db, sites_json(device.sites))]
-        return jsonify(uploads=own, imports=imports, mappings=kept.kept_mappings(db))
+        return jsonify(uploads=own, imports=imports, mappings=kept.kept_mappings(db, device.sites))
 
     @routes.get("/api/imports/<upload_id>")
     @operation("upload", "How far an upload is (leads)", {"200": answer("It", _ANY)}, parameters=[_UPLOAD])
@@ -131,23 +129,36 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
 
     @routes.post("/api/import-mappings")
     @operation(
-        "keep_mapping", "Keep how the columns of a sheet are read, by name (leads)", {"204": answer("It is kept")},
-        body=json_of(group(["name", "mapping"], name=text(), mapping=_ANY)),
+        "keep_mapping", "Keep how the columns of a sheet are read, by name, at a site or for the whole program (leads)", {"204": answer("It is kept")},
+        body=json_of(group(["name", "mapping"], name=text(), mapping=_ANY, site_id=or_null(RECORD_ID))), refuses=("404",),
     )  # fmt: skip
     def keep() -> tuple[str, int]:
-        lead()
-        said = json_body(request, MOST_MAPPING_BYTES)
+        device, said = lead(), json_body(request, MOST_MAPPING_BYTES)
+        site_id = _place(device, said.get("site_id"))
         if not isinstance(said.get("name"), str):
             raise BadRequest("Say under which name to keep these choices.", {"name": "no text"})
-        kept.keep_mapping(programme.db(), said["name"], said.get("mapping"), now_ms())
+        kept.keep_mapping(programme.db(), site_id, said["name"], said.get("mapping"), now_ms())
         return "", 204
 
     @routes.delete("/api/import-mappings/<name>")
-    @operation("drop_mapping", "Forget a kept choice of columns (leads)", {"204": answer("It is gone")}, parameters=[in_path("name", "Its name")])
+    @operation(
+        "drop_mapping", "Forget a kept choice of columns (leads)", {"204": answer("It is gone")},
+        parameters=[in_path("name", "Its name"), _AT_SITE], refuses=("404",),
+    )  # fmt: skip
     def forget(name: str) -> tuple[str, int]:
-        lead()
-        kept.drop_mapping(programme.db(), name)
+        kept.drop_mapping(programme.db(), _place(lead(), request.args.get("site_id") or None), name)
         return "", 204
+
+    def _place(device: Device, site_id: Any) -> str | None:
+        """A site that a lead may see, or the whole programme."""
+        if site_id is None:
+            if device.sites is not None:
+                raise NotAllowed("What is of the whole program is for leads of the whole program. Choose a site first.")
+            return None
+        if not isinstance(site_id, str):
+            raise BadRequest(f"site_id is {site_id!r}; give a site's id, or null.", {"site_id": "no text"})
+        site_for(programme.db(), device, site_id)
+        return site_id
 
     def _at_rest(device: Device, upload_id: str) -> Upload:
         upload = upload_of(programme, device, upload_id)

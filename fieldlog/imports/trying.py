@@ -78,7 +78,7 @@ def try_sheet(catalogue: Catalogue, job: dict[str, Any], tell: Tell) -> dict[str
     table = Table(path, headers_in(first_lines(path), kinds_to_import(catalogue), mapping.header_row - 1))
     sites = None if job["sites"] is None else frozenset(job["sites"])
     with one_state(Path(job["database"])) as db:
-        known = known_of(db, catalogue, kinds_named(kind, catalogue))
+        known = known_of(db, catalogue, kinds_named(kind, catalogue), sites)
         known.add_own(kind.name, own_ids(kind, mapping, table))
         lists = _lists(kind, mapping, folder, job["others"])
         maker = RowMaker(catalogue, kind, mapping, known, job["site_id"], sites, job["seed"], lists)

@@ -1,16 +1,16 @@
-"""The server's one queue of uploads to try and to take: a thread that ends when none waits; and what is looked at hourly."""
+"""The server's one queue of uploads to try and to take; and what is looked at hourly."""
 
 from __future__ import annotations
 
 import logging
 import sqlite3
 import threading
-from collections import deque
 from collections.abc import Callable
 from datetime import datetime
 
 from fieldlog.errors import FieldlogError
 from fieldlog.imports.kept import TAKING, TRYING, Upload, take_upload, tend_uploads, try_upload, uploads
+from fieldlog.one_by_one import OneByOne
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.store import Programme
 
@@ -19,22 +19,12 @@ EVERY_S = 3600.0
 log = logging.getLogger("fieldlog")
 
 
-class ImportWorks:
-    """Uploads that wait to be tried or taken, one at a time."""
+class ImportWorks(OneByOne[Upload]):
+    """Uploads that wait to be tried, or taken where their taking was begun."""
 
     def __init__(self, programme: Programme, catalogue: Catalogue, now: Callable[[], datetime]) -> None:
+        super().__init__("imports", self._do, programme.close)
         self._programme, self._catalogue, self._now = programme, catalogue, now
-        self._waiting: deque[Upload] = deque()
-        self._changed = threading.Condition()
-        self._thread: threading.Thread | None = None
-
-    def want(self, upload: Upload) -> None:
-        """Let an upload be tried, or taken where its taking was begun."""
-        with self._changed:
-            self._waiting.append(upload)
-            if self._thread is None:
-                self._thread = threading.Thread(target=self._work, name="imports", daemon=True)
-                self._thread.start()
 
     def resume(self) -> None:
         """Go on with what a stopped server left; what it was only trying is to be tried again by a person."""
@@ -43,22 +33,6 @@ class ImportWorks:
                 self.want(upload)
             elif upload.about["state"] == TRYING:
                 upload.note(state="read", step=None)
-
-    def wait(self, timeout_s: float = 120.0) -> bool:
-        """Wait until nothing waits; whether that came to pass."""
-        with self._changed:
-            return self._changed.wait_for(lambda: self._thread is None, timeout_s)
-
-    def _work(self) -> None:
-        try:
-            while (upload := self._next()) is not None:
-                self._do(upload)
-        finally:
-            # A fault of our own ends this thread; what waits is done by the next one.
-            with self._changed:
-                if self._thread is threading.current_thread():
-                    self._thread = None
-                    self._changed.notify_all()
 
     def _do(self, upload: Upload) -> None:
         try:
@@ -71,15 +45,6 @@ class ImportWorks:
                 said = fault.sentence if isinstance(fault, FieldlogError) else "The import stopped. It goes on when the server starts again."
                 upload.note(step=None, fault=said)
             log.error("An import stopped: %s", type(fault).__name__)
-
-    def _next(self) -> Upload | None:
-        with self._changed:
-            if self._waiting:
-                return self._waiting.popleft()
-            self._programme.close()
-            self._thread = None
-            self._changed.notify_all()
-            return None
 
 
 def tend_hourly(programme: Programme, now: Callable[[], datetime], stop: threading.Event) -> None:

@@ -1,9 +1,10 @@
 /** For leads: who may join and how, the devices that did, and entries that are held. Needs the network. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { lineWords } from '../views/entry-words.js';
-import { choices, doubt, fault, inDeviceWords, mark, pill, section } from '../views/marks.js';
+import { choices, doubt, fault, mark, pill, section } from '../views/marks.js';
 import { named, siteName } from '../views/names.js';
 import { counted, moment, spanWords } from '../views/words.js';
+import { refusedBy } from './refused.js';
 
 const ROLES = [
   { value: 'crew', label: 'Crew', says: 'checks units, signs people in, notes sightings' },
@@ -58,14 +59,7 @@ class Access {
 
   /** @param {() => Promise<void>} work what needs the server */
   async asking(work) {
-    this.problem = '';
-    try {
-      await work();
-    } catch (error) {
-      const { sentence } = /** @type {{sentence?: string}} */ (error);
-      if (!sentence) throw error;
-      this.problem = inDeviceWords(sentence);
-    }
+    this.problem = await refusedBy(work);
     this.stage.redraw();
   }
 

@@ -13,7 +13,8 @@ const ORDERS = { mdy: 'month first', dmy: 'day first', ymd: 'year first' };
  * @typedef {{name: string, title: string, type: string, units: string[]}} Field
  * @typedef {{kind: string, kind_is_sure: boolean, kinds: {name: string, title: string}[], sheet: string,
  *   sheets: string[], notes: string[], rows: number, mapping: any, columns: Column[], fields: Field[],
- *   questions: Question[], first: {row: number, head: string, rest: string, mends: string[]}|null}} Looked
+ *   questions: Question[], site_id: string|null,
+ *   first: {row: number, head: string, rest: string, mends: string[]}|null}} Looked
  */
 
 /**

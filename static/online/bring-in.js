@@ -6,6 +6,7 @@ import { triedOf } from './bring-in-tried.js';
 import { choices, fault, mark, section } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { counted } from '../views/words.js';
+import { refusedBy } from './refused.js';
 
 const LOOK_MS = 500;
 const MEGABYTE = 1024 * 1024;
@@ -80,13 +81,7 @@ export class BringIn {
   async asking(work, busy = '') {
     Object.assign(this, { problem: '', busy });
     this.stage.redraw();
-    try {
-      await work();
-    } catch (error) {
-      const { sentence } = /** @type {{sentence?: string}} */ (error);
-      if (!sentence) throw error;
-      this.problem = sentence;
-    }
+    this.problem = await refusedBy(work);
     this.busy = '';
     this.stage.redraw();
   }
@@ -166,7 +161,7 @@ export class BringIn {
   };
 
   keep = () => this.asking(async () => {
-    const kept = { name: this.keptAs, mapping: this.looked?.mapping };
+    const kept = { name: this.keptAs, mapping: this.looked?.mapping, site_id: this.looked?.site_id ?? null };
     await this.stage.phone.api('POST', '/api/import-mappings', kept);
     this.mappings = (await this.stage.phone.api('GET', '/api/imports')).mappings;
     this.keptAs = null;

@@ -3,6 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, fault, section } from '../views/marks.js';
 import { byName, siteName } from '../views/names.js';
 import { counted } from '../views/words.js';
+import { refusedBy } from './refused.js';
 
 const LOOK_MS = 500;
 const FORMS = [
@@ -59,15 +60,8 @@ class Data {
 
   /** @param {() => Promise<void>} work what needs the server */
   async asking(work) {
-    this.problem = '';
-    try {
-      await work();
-    } catch (error) {
-      const { sentence } = /** @type {{sentence?: string}} */ (error);
-      if (!sentence) throw error;
-      this.problem = sentence;
-      this.ticket = '';
-    }
+    this.problem = await refusedBy(work);
+    if (this.problem) this.ticket = '';
     this.stage.redraw();
   }
 

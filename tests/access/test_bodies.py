@@ -55,7 +55,7 @@ BODIES = {
     ),
     "/api/exports": ("as", "site_id", "from_day", "to_day", "kinds", "names", "private", "history"),
     "/api/imports/{upload}/look": ("kind", "sheet", "header_row", "zone", "columns", "constants", "wide"),
-    "/api/import-mappings": ("name", "mapping"),
+    "/api/import-mappings": ("name", "mapping", "site_id"),
 }  # fmt: skip
 """Each address that takes a JSON body, and the members it reads."""
 

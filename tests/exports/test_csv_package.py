@@ -15,8 +15,8 @@ from frictionless import Package
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fieldlog.apostrophes import RUN, guarded, unguarded
 from fieldlog.errors import AlreadyHere, BadRequest
-from fieldlog.exports.apostrophes import RUN, guarded, unguarded
 from fieldlog.exports.csv_package import write_csv_package
 from fieldlog.exports.formats import FORMATS, write_file
 from fieldlog.exports.stream import Export

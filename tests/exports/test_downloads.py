@@ -14,7 +14,7 @@ import openpyxl
 import pytest
 
 from fieldlog.records.catalogue import CATALOGUE
-from fieldlog.store import Programme
+from fieldlog.store import Programme, write
 from fieldlog.sync.opening import open_programme
 from tests.exports.conftest import BAR, SPIT
 from tests.sync.lines import START_MS
@@ -158,3 +158,14 @@ def test_no_more_than_two_are_under_way(client_of, programme: Programme) -> None
     for answer in begun:
         answer.close()
     assert lead.get(f"/api/exports/{tickets[2]}/file").status_code == 200
+
+
+def test_a_ticket_is_worth_what_its_device_may_have_when_it_is_begun(client_of, programme: Programme) -> None:
+    lead = client_of("lead")
+    ticket = lead.post("/api/exports", json={"as": "csv", "names": True}).json["ticket"]
+    with write(programme.db()) as db:
+        db.conn.execute("UPDATE device SET role = 'crew' WHERE device_id = ?", (lead.device_id,))
+    assert lead.get(f"/api/exports/{ticket}/file").status_code == 404
+    with write(programme.db()) as db:
+        db.conn.execute("UPDATE device SET role = 'lead', sites = ? WHERE device_id = ?", (f'["{SPIT}"]', lead.device_id))
+    assert lead.get(f"/api/exports/{ticket}/file").status_code == 404

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from fieldlog.imports.limits import MOST_BYTES
+from fieldlog.store import write
 
 CHECKS = b"tag,Date,Time,found,exposed in.\nB019,2025-07-05,8:10,seen,16.5\nB024,2025-07-05,25:10,seen,3\n"
 
@@ -64,3 +65,49 @@ def test_a_dropped_file_is_gone(lead_of_demo: Any, site: str) -> None:
     assert lead_of_demo.delete(f"/api/imports/{upload_id}").status_code == 204
     assert lead_of_demo.get(f"/api/imports/{upload_id}").status_code == 404
     assert lead_of_demo.get("/api/imports").json["uploads"] == []
+
+
+@pytest.fixture
+def two_leads(client_of: Any, programme: Any) -> tuple[Any, Any]:
+    """Leads of two sites of one programme, each with a person."""
+    with write(programme.db()) as db:
+        for site_id, name, person_id in ((SPIT, "Alder Spit", ANN), (BAR, "Heron Bar", BEA)):
+            db.conn.execute("INSERT INTO site(record_id, site_id, name, zone, deleted, created_eff, changed_eff) VALUES (?, ?, ?, 'America/New_York', 0, '0', '0')", (site_id, site_id, name))
+            db.conn.execute("INSERT INTO person(record_id, site_id, display_name, deleted, created_eff, changed_eff) VALUES (?, ?, ?, 0, '0', '0')", (person_id, site_id, f"Person of {name}"))
+    return client_of("lead", SPIT), client_of("lead", BAR)
+
+
+SPIT, BAR = "00000000-0000-4000-8000-00000000000a", "00000000-0000-4000-8000-00000000000b"
+ANN, BEA = "00000000-0000-4000-8000-0000000000a1", "00000000-0000-4000-8000-0000000000b1"
+
+
+def test_a_leads_kept_choices_are_read_replaced_and_forgotten_at_their_site_alone(two_leads: tuple[Any, Any]) -> None:
+    """They hold what people wrote in cells: names of who was there."""
+    of_spit, of_bar = two_leads
+    said = {"name": "Sheets", "site_id": SPIT, "mapping": {"kind": "sign_in", "columns": {"who": {"field": "person_id", "words": {"Ann W.": ANN}}}}}
+    assert of_spit.post("/api/import-mappings", json=said).status_code == 204
+    assert of_bar.get("/api/imports").json["mappings"] == []
+    assert of_bar.post("/api/import-mappings", json=said).status_code == 403
+    assert of_bar.post("/api/import-mappings", json=said | {"site_id": None}).status_code == 403
+    assert of_bar.post("/api/import-mappings", json={"name": "Sheets", "site_id": BAR, "mapping": {"kind": "unit"}}).status_code == 204
+    assert of_bar.delete(f"/api/import-mappings/Sheets?site_id={BAR}").status_code == 204
+    assert [one["mapping"]["kind"] for one in of_spit.get("/api/imports").json["mappings"]] == ["sign_in"]
+
+
+def test_an_id_of_another_site_names_nobody(two_leads: tuple[Any, Any]) -> None:
+    of_spit, _ = two_leads
+    rows = f"person_id,in_at\n{BEA},2025-07-05T08:00:00Z\n".encode()
+    upload_id = of_spit.post(f"/api/imports?site_id={SPIT}", data=rows, content_type="application/octet-stream").json["upload_id"]
+    mapping = {"kind": "sign_in", "columns": {"person_id": {"field": "person_id", "words": {BEA: BEA}}}}
+    for said in ({"kind": "sign_in"}, mapping):
+        assert "Person of Heron Bar" not in of_spit.post(f"/api/imports/{upload_id}/look", json=said).text
+
+
+def test_an_upload_is_there_for_the_rights_that_it_was_chosen_with(two_leads: tuple[Any, Any], programme: Any) -> None:
+    of_spit, _ = two_leads
+    upload_id = of_spit.post(f"/api/imports?site_id={SPIT}", data=CHECKS, content_type="application/octet-stream").json["upload_id"]
+    with write(programme.db()) as db:
+        db.conn.execute("UPDATE device SET sites = ? WHERE device_id = ?", (f'["{BAR}"]', of_spit.device_id))
+    assert of_spit.get(f"/api/imports/{upload_id}").status_code == 404
+    assert of_spit.post(f"/api/imports/{upload_id}/look", json={}).status_code == 404
+    assert of_spit.get("/api/imports").json["uploads"] == []

@@ -265,15 +265,15 @@ def test_an_upload_is_its_own_leads_alone(demo_programme: Programme, bring: Call
 def test_a_mapping_is_kept_by_name(demo_programme: Programme, bring: Callable[..., Upload]) -> None:
     said = bring(CHECKS).about["mapping"]
     db = demo_programme.db()
-    kept.keep_mapping(db, "Paper sheets", said, NOW_MS)
-    kept.keep_mapping(db, "Paper sheets", said | {"zone": "America/New_York"}, NOW_MS)
-    assert [(one["name"], one["kind"], one["mapping"]["zone"]) for one in kept.kept_mappings(db)] == [("Paper sheets", "unit_check", "America/New_York")]
+    kept.keep_mapping(db, None, "Paper sheets", said, NOW_MS)
+    kept.keep_mapping(db, None, "Paper sheets", said | {"zone": "America/New_York"}, NOW_MS)
+    assert [(one["name"], one["kind"], one["mapping"]["zone"]) for one in kept.kept_mappings(db, None)] == [("Paper sheets", "unit_check", "America/New_York")]
     with pytest.raises(BadTable, match="Give these choices a name"):
-        kept.keep_mapping(db, "  ", said, NOW_MS)
+        kept.keep_mapping(db, None, "  ", said, NOW_MS)
     with pytest.raises(BadTable, match="it names no kind"):
-        kept.keep_mapping(db, "x", {}, NOW_MS)
-    kept.drop_mapping(db, "Paper sheets")
-    assert kept.kept_mappings(db) == []
+        kept.keep_mapping(db, None, "x", {}, NOW_MS)
+    kept.drop_mapping(db, None, "Paper sheets")
+    assert kept.kept_mappings(db, None) == []
 
 
 @pytest.fixture(autouse=True)

@@ -19,5 +19,5 @@ def guarded(text: str) -> str:
 
 
 def unguarded(cell: str) -> str:
-    """The text that a cell was made from."""
-    return cell.removeprefix("'")
+    """The text that a cell was made from; an apostrophe that another hand wrote before a plain text stays."""
+    return cell[1:] if cell[:1] == "'" and cell[1:2] in MARKED else cell
