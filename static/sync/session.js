@@ -145,17 +145,27 @@ class Session {
     this.failures = 0;
     this.notBeforeMs = 0;
     /** @type {Promise<boolean>|null} */ this.running = null;
+    /** Whether all that runs is the past, which may come for minutes. */ this.isOnlyPast = false;
+    /** @type {Promise<boolean>|null} */ this.following = null;
   }
 
-  /** Sync now, whatever failed before. @returns {Promise<boolean>} whether all went well */
+  /**
+   * Sync now, whatever failed before. Who asks while only the past still comes gets an answer of their own: the past
+   * stands back and goes on after it. @returns {Promise<boolean>} whether all went well
+   */
   run() {
-    this.running ??= this.locked().finally(() => { this.running = null; });
+    if (this.isOnlyPast && this.running) {
+      this.following ??= this.running.then(() => { this.following = null; return this.run(); });
+      return this.following;
+    }
+    this.running ??= this.locked().finally(() => { this.running = null; this.isOnlyPast = false; });
     return this.running;
   }
 
   /** Sync unless a failure is too fresh. @returns {Promise<boolean>} */
   async runIfDue() {
-    return this.now() < this.notBeforeMs || this.state.needs_join || this.state.update_app ? false : this.run();
+    return this.now() < this.notBeforeMs || this.state.needs_join || this.state.update_app ? false
+      : this.running ?? this.run();
   }
 
   /** One page of this phone at a time; without locks a stale answer is told by its number. */
@@ -183,6 +193,7 @@ class Session {
         : await sendPhotos(this.db, this.transport, this.now, this.ears)
           .then(() => null, (/** @type {unknown} */ fault) => fault);
       this.tell({ busy: false });
+      this.isOnlyPast = true;
       await this.fetchPast();
       if (refused) throw refused;
       return true;
@@ -220,12 +231,13 @@ class Session {
     for (let toldMs = this.now(); past !== null;) {
       /** @type {Asked} */ const asked = following ?? this.askPast((await this.exchange.head()).lane, null);
       const next = await asked.next;
-      following = next && this.askPast(asked.lane, next);
+      following = next && !this.following ? this.askPast(asked.lane, next) : null;
       const reply = await asked.reply;
       await this.exchange.response(asked.lane, reply, following?.rid);
       const now = (await this.exchange.head()).past;
       if (now !== null && now >= past && !reply.more) return;
       past = now;
+      if (past !== null && this.following && !following) return;
       if (past === null) this.tell({ past_coming: false });
       if (past !== null && this.now() - toldMs < PAST_TOLD_MS) continue;
       toldMs = this.now();

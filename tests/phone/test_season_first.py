@@ -111,6 +111,40 @@ def test_a_photo_that_is_refused_for_now_does_not_keep_the_past_from_coming(brow
     context.close()
 
 
+ASKED_WHILE_THE_PAST_COMES = """
+await phone.join(told, 'a phone');
+const { sync } = await phone.online();
+const { transport } = sync;
+const send = transport.sync;
+const syncs = [];
+let asked = null;
+transport.sync = async (body, heard) => {
+  const reply = await send(body, heard);
+  syncs.push(phone.syncState.busy);
+  if (phone.syncState.past_coming && !phone.syncState.busy && !asked) asked = Promise.all([phone.syncNow(), phone.syncNow()]);
+  return reply;
+};
+await phone.syncNow();
+const answers = await asked;
+await sync.running;
+return { answers, syncs, past: phone.syncState.past_coming };
+"""
+
+
+def test_who_asks_for_a_sync_while_the_past_comes_gets_one(browser, lead, live_server) -> None:
+    old = lead.do(SIGHTING, {"count": 30, "site": SITE})
+    lead.sync()
+    live_server.programme.db().conn.execute(OF_LONG_AGO)
+    context = browser.new_context()
+    phone = PhonePage(context, live_server.url)
+    told = phone.do(ASKED_WHILE_THE_PAST_COMES, live_server.join_link("lead").split("=")[1])
+    assert told["answers"] == [True, True]
+    assert told["syncs"].count(True) == 2, "one by itself, and one more for both that asked"
+    assert told["past"] is False
+    assert set(sightings(phone)) >= set(old)
+    context.close()
+
+
 COUNTED = """
 globalThis.most = 0;
 let under = 0;
