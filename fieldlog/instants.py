@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -11,6 +12,8 @@ SUFFIX = "_at"
 """How the names of all fields end that are instants, and of none that are not (tests/records/test_catalogue.py)."""
 
 _WITHOUT_MS = len("2026-11-25T06:12:00Z")
+_WITH_MS = len("2026-11-25T06:12:00.000Z")
+_HOUR = len("2026-11-25T06")
 
 
 def written(at: datetime) -> str:
@@ -20,7 +23,25 @@ def written(at: datetime) -> str:
 
 def on_the_clock(instant: str, zone: ZoneInfo) -> str:
     """A row's instant on a place's clock, with the offset that it had: 2026-11-25T01:12:00-05:00; milliseconds where it has any."""
+    hour = _hour(instant[:_HOUR], zone) if len(instant) == _WITH_MS else None
+    if hour is not None:
+        return f"{hour[0]}{instant[_HOUR : -5 if instant.endswith('.000Z') else -1]}{hour[1]}"
     return datetime.fromisoformat(instant).astimezone(zone).isoformat(timespec="seconds" if instant.endswith(".000Z") else "milliseconds")
+
+
+@lru_cache(1 << 14)
+def _hour(hour: str, zone: ZoneInfo) -> tuple[str, str] | None:
+    """
+    Day and hour on a place's clock, and its offset, for all of an hour of UTC: most instants of a table share one with others.
+
+    None where the clock changes within that hour, or is off by parts of an hour.
+    """
+    start, end = (datetime.fromisoformat(f"{hour}{rest}").astimezone(zone) for rest in (":00:00Z", ":59:59.999Z"))
+    offset = start.utcoffset() or timedelta(0)
+    if offset != end.utcoffset() or offset % timedelta(hours=1):
+        return None
+    text = start.isoformat(timespec="seconds")
+    return text[:_HOUR], text[len("2026-11-25T01:12:00") :]
 
 
 def in_one_form(fields: Mapping[str, Any]) -> dict[str, Any]:

@@ -10,15 +10,14 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Callable, Iterable, Iterator
-from itertools import islice
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import IO, Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
 from fieldlog.apostrophes import MARKED
 from fieldlog.exports.columns import NUMBER, TEXTS, YES_NO, Column, Table
 from fieldlog.exports.dictionary import APOSTROPHE, TITLES, described, dictionary_rows, has_texts, schema_of
-from fieldlog.exports.parts import FAST, ROWS_AT_ONCE, Tell, named_part
+from fieldlog.exports.parts import FAST, Tell, at_once, named_part
 from fieldlog.exports.stream import Export, Row
 
 TRUE, FALSE = "true", "false"
@@ -56,43 +55,40 @@ def _file(name: str, path: str, stats: dict[str, Any]) -> dict[str, Any]:
     return {"name": name, "path": path, "format": "csv", "mediatype": "text/csv", "encoding": "utf-8", "dialect": dialect, **stats}
 
 
-def write_csv(header: list[str], rows: Iterable[list[Any]], file: IO[bytes], tell: Tell) -> dict[str, Any]:
+def write_csv(header: list[str], rows: Iterable[Sequence[Any]], file: IO[bytes], tell: Tell) -> dict[str, Any]:
     """Rows as CSV; returns how many rows, how many bytes, and the SHA-256 over these."""
     digest, count, size = hashlib.sha256(), 0, 0
-    rows = iter(rows)
-    chunk: list[list[Any]] = [header]
-    while chunk:
+
+    def put(lines: Iterable[Sequence[Any]]) -> int:
         text = io.StringIO()
-        csv.writer(text).writerows(chunk)
+        csv.writer(text).writerows(lines)
         data = text.getvalue().encode()
         digest.update(data)
         file.write(data)
-        size += len(data)
-        chunk = list(islice(rows, ROWS_AT_ONCE))
-        count += len(chunk)
-        tell(len(chunk))
+        return len(data)
+
+    size += put([header])
+    for some in at_once(rows):
+        size += put(some)
+        count += len(some)
+        tell(len(some))
     return {"rows": count, "bytes": size, "hash": f"sha256:{digest.hexdigest()}"}
 
 
-def cells_of(table: Table, rows: Iterable[Row]) -> Iterator[list[Any]]:
+def cells_of(table: Table, rows: Iterable[Row]) -> Iterator[Sequence[Any]]:
     """Rows as CSV has them: texts guarded, yes and no in words, whole numbers without a point."""
     texts = _places(table, lambda column: column.type in TEXTS)
     yes_no = _places(table, lambda column: column.type == YES_NO)
     numbers = _places(table, lambda column: column.type == NUMBER)
-    for row in rows:
-        cells = list(row)
+    for some in at_once(rows):
+        columns: list[Sequence[Any]] = list(zip(*some, strict=True))
         for place in texts:
-            text = cells[place]
-            if text and text[0] in MARKED:
-                cells[place] = f"'{text}"
+            columns[place] = [f"'{text}" if text and text[0] in MARKED else text for text in columns[place]]
         for place in yes_no:
-            if cells[place] is not None:
-                cells[place] = TRUE if cells[place] else FALSE
+            columns[place] = [None if cell is None else TRUE if cell else FALSE for cell in columns[place]]
         for place in numbers:
-            number = cells[place]
-            if number.__class__ is float and number.is_integer():
-                cells[place] = int(number)
-        yield cells
+            columns[place] = [int(cell) if cell.__class__ is float and cell.is_integer() else cell for cell in columns[place]]
+        yield from zip(*columns, strict=True)
 
 
 def _places(table: Table, is_one: Callable[[Column], bool]) -> list[int]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from itertools import islice
 from typing import IO, Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
@@ -11,7 +10,7 @@ import orjson
 
 from fieldlog.exports.columns import YES_NO, Table
 from fieldlog.exports.dictionary import described, schema_of
-from fieldlog.exports.parts import FAST, ROWS_AT_ONCE, Tell, named_part
+from fieldlog.exports.parts import FAST, Tell, at_once, named_part
 from fieldlog.exports.places import Place, Places
 from fieldlog.exports.stream import Export
 
@@ -45,7 +44,7 @@ def write_geojson(export: Export, to: IO[bytes], tell: Tell) -> None:
 def _write(table: Table, features: Iterator[bytes], file: IO[bytes], tell: Tell) -> int:
     file.write(b'{"type":"FeatureCollection","name":' + orjson.dumps(table.name) + b',"features":[\n')
     rows = 0
-    while chunk := list(islice(features, ROWS_AT_ONCE)):
+    for chunk in at_once(features):
         file.write((b",\n" if rows else b"") + b",\n".join(chunk))
         rows += len(chunk)
         tell(len(chunk))

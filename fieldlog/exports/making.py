@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from operator import itemgetter
 from typing import Any
 
@@ -11,7 +11,8 @@ from fieldlog.exports.computed import COMPUTED
 from fieldlog.exports.words import Said, Words, bound
 
 Row = tuple[Any, ...]
-Maker = Callable[[Row], tuple[Any, ...]]
+Maker = Callable[[list[Row]], Iterable[Sequence[Any]]]
+"""Rows in, columns out: each column has a value a row."""
 
 _CHECK = (
     "unit_id", "checked_at", "found_state", "looked_only", "crack_width_mm", "chip_depth_mm", "chip_across_mm", "scaling_depth_mm", "lost_volume_pct",
@@ -25,7 +26,7 @@ def makers_of(table: Table, stored: list[str], words: Words, kind: str) -> tuple
     The columns of a kind's table that are not stored, and what makes their values.
 
     Returns:
-        The names of the values that the makers give one after the other, and the makers.
+        The names of the columns that the makers give one after the other, and the makers.
     """
     names: list[str] = []
     makers: list[Maker] = []
@@ -47,7 +48,8 @@ def makers_of(table: Table, stored: list[str], words: Words, kind: str) -> tuple
 
 
 def _alone(value: Callable[[Row], Any]) -> Maker:
-    return lambda row: (value(row),)
+    """A maker of one column."""
+    return lambda rows: (list(map(value, rows)),)
 
 
 def _beside(column: Column, of: Column | None, at: int, stored: list[str], words: Words, kind: str) -> Maker:
@@ -55,33 +57,33 @@ def _beside(column: Column, of: Column | None, at: int, stored: list[str], words
     if column.type == LOCAL:
         # A site is of its own zone, whatever its entries were written for.
         site = stored.index("record_id") if kind == "site" else site
-        return lambda row: (words.local(row[site], row[at]),)
+        return lambda rows: ([words.local(row[site], row[at]) for row in rows],)
     if column.type == WHOLE:
         number = words.numbers.get
-        return lambda row: (number(row[at]),)
+        return lambda rows: ([number(row[at]) for row in rows],)
     refers_to = PERSON if of is None else of.refers_to or ""
     if column.name == f"{stem_of(column.of or '')}_row":
         return _looked_up(words.rows_of_units, at, site)
     if refers_to in stored:
         which = stored.index(refers_to)
-        return lambda row: (words.name(row[which], row[at], row[site]),)
+        return lambda rows: ([words.name(row[which], row[at], row[site]) for row in rows],)
     return _looked_up(words.names(refers_to or kind), at, site)
 
 
 def _looked_up(values: Mapping[str, Said], at: int, site: int) -> Maker:
     get = values.get
-    return lambda row: (bound(get(row[at]), row[site]),)
+    return lambda rows: ([bound(get(row[at]), row[site]) for row in rows],)
 
 
 def _computed(kind: str, stored: list[str], words: Words) -> Maker:
     computing, site = words.computing, stored.index("site_id")
     if kind == "unit_check":
         pick = itemgetter(*map(stored.index, _CHECK))
-        return lambda row: computing.of_check(*pick(row))
+        return lambda rows: zip(*[computing.of_check(*pick(row)) for row in rows], strict=True)
     if kind == "position_fix":
-        return lambda row: computing.of_fix(row[site], dict(zip(stored, row, strict=True)))
+        return lambda rows: zip(*[computing.of_fix(row[site], dict(zip(stored, row, strict=True))) for row in rows], strict=True)
     east, north = (stored.index(f"{'planned_' if kind == 'unit' else ''}{axis}_m") for axis in ("east", "north"))
-    return lambda row: computing.on_earth(row[site], row[east], row[north])
+    return lambda rows: zip(*[computing.on_earth(row[site], row[east], row[north]) for row in rows], strict=True)
 
 
 def beside_values(columns: tuple[Column, ...], row: Mapping[str, Any], words: Words) -> Iterator[Any]:

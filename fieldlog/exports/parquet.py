@@ -22,7 +22,7 @@ import orjson
 from fieldlog.errors import WorkFailed
 from fieldlog.exports.columns import CHOICE, DATE, ID, INSTANT, LOCAL, NUMBER, TEXT, WHOLE, YES_NO, Table
 from fieldlog.exports.dictionary import described, schema_of
-from fieldlog.exports.parts import ROWS_AT_ONCE, Tell, named_part
+from fieldlog.exports.parts import Tell, at_once, named_part
 from fieldlog.exports.stream import Export
 
 TYPES = {
@@ -100,7 +100,7 @@ def _write_lines(table: Table, rows: Iterator[tuple[Any, ...]], path: Path, tell
     """Write rows as JSON lines; returns how many there were."""
     count = 0
     with path.open("wb") as file:
-        while chunk := list(islice(rows, ROWS_AT_ONCE)):
+        for chunk in at_once(rows):
             file.writelines(_lines(table, chunk))
             count += len(chunk)
             tell(len(chunk))

@@ -10,14 +10,13 @@ import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
-from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO
 
 from fieldlog.exports.columns import NUMBER, WHOLE, YES_NO, Table
 from fieldlog.exports.dictionary import TITLES, dictionary_rows
-from fieldlog.exports.parts import ROWS_AT_ONCE, Tell
+from fieldlog.exports.parts import Tell, at_once
 from fieldlog.exports.stream import Export, Row
 
 _TYPES = {NUMBER: "REAL", WHOLE: "INTEGER", YES_NO: "INTEGER"}
@@ -57,6 +56,6 @@ def _fill(conn: sqlite3.Connection, name: str, columns: dict[str, str], rows: It
     listed = ", ".join(f'"{column}" {affinity}' for column, affinity in columns.items())
     conn.execute(f'CREATE TABLE "{name}"({listed})')
     insert = f'INSERT INTO "{name}" VALUES ({", ".join("?" * len(columns))})'
-    while some := list(islice(rows, ROWS_AT_ONCE)):
+    for some in at_once(rows):
         conn.executemany(insert, some)
         tell(len(some))

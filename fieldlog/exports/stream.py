@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import chain
 from operator import itemgetter
 
 from sqlite_utils import Database
@@ -17,6 +18,7 @@ from sqlite_utils import Database
 from fieldlog.exports.columns import Table
 from fieldlog.exports.further import further_rows
 from fieldlog.exports.making import Row, beside_values, makers_of
+from fieldlog.exports.parts import at_once
 from fieldlog.exports.tables import PRIVATE, Wanted, tables_of
 from fieldlog.exports.within import Days, of_sites_alone, span_of
 from fieldlog.exports.words import Words
@@ -72,7 +74,8 @@ class Export:
         kind = self.catalogue.kinds[table.kind]
         if table.list_of is not None:
             return self._of_list(table, kind, table.list_of)
-        return map(_in_order(table, columns_of(kind), self.words, kind.name), self._records(kind))
+        in_order = _in_order(table, columns_of(kind), self.words, kind.name)
+        return chain.from_iterable(map(in_order, at_once(self._records(kind))))
 
     def _of_list(self, table: Table, kind: Kind, field: str) -> Iterator[Row]:
         """A row an item of a list."""
@@ -97,14 +100,14 @@ class Export:
         return rows
 
 
-def _in_order(table: Table, stored: list[str], words: Words, kind: str) -> Callable[[Row], Row]:
-    """What makes a row of a table out of a record's row: stored values as they are, what stands beside them, and what is computed."""
+def _in_order(table: Table, stored: list[str], words: Words, kind: str) -> Callable[[list[Row]], Iterator[Row]]:
+    """What makes rows of a table out of records' rows: stored values as they are, what stands beside them, and what is computed."""
     made, makers = makers_of(table, stored, words, kind)
     places = {name: place for place, name in enumerate([*stored, *made])}
     pick = itemgetter(*(places[column.name] for column in table.columns))
 
-    def in_order(row: Row) -> Row:
-        picked: Row = pick((*row, *[value for make in makers for value in make(row)]))
-        return picked
+    def in_order(rows: list[Row]) -> Iterator[Row]:
+        columns = [*zip(*rows, strict=True), *(column for make in makers for column in make(rows))]
+        return zip(*pick(columns), strict=True)
 
     return in_order

@@ -61,9 +61,9 @@ def figures() -> Iterator[Figure]:
         dry_s, taken_s, most_mb, good, entries, held = json.loads(ran.stdout)
         if (good, entries, held) != (ROWS, ROWS, 0):
             raise ValueError(f"Of {ROWS} rows {good} were good, {entries} taken, {held} held.")
-    yield Figure(f"Import of {ROWS:,} rows, tried", dry_s, "s", DRY_S)
-    yield Figure(f"Import of {ROWS:,} rows, taken", taken_s, "s", TAKEN_S)
-    yield Figure(f"Import of {ROWS:,} rows, memory of one process", most_mb, "MB", MOST_MB)
+    yield Figure(f"Import of {ROWS:,} rows, tried", dry_s, DRY_S, "s")
+    yield Figure(f"Import of {ROWS:,} rows, taken", taken_s, TAKEN_S, "s")
+    yield Figure(f"Import of {ROWS:,} rows, memory of one process", most_mb, MOST_MB, "MB")
 
 
 def _programme(folder: Path) -> str:
