@@ -214,7 +214,7 @@ def test_a_module_stays_short_enough_to_read(path: Path) -> None:
     assert len(path.read_text("utf-8").splitlines()) <= MOST_LINES
 
 
-TYPED = {"record-form.js", "unit-facts.js", "unit-history.js", "readings.js", "surveyed.js", "site-tide.js", "tide-constants.js"}
+TYPED = {"measure-series.js", "record-form.js", "unit-facts.js", "unit-history.js", "readings.js", "surveyed.js", "site-tide.js", "tide-constants.js"}
 
 
 def test_what_turns_records_into_facts_and_forms_says_what_it_takes() -> None:
@@ -301,11 +301,11 @@ def test_numbers_in_sentences_are_written_by_one_rule() -> None:
     theirs = re.compile(r"\{[^{}\n]*:[^{}\n]*\.\d+f\}|\bformat\([^()]*\.\d+f|toFixed\(|toPrecision\(")
     known = {path.relative_to(ROOT).as_posix() for path in [*PACKAGE.rglob("*.py"), *SCRIPTS] if theirs.search(path.read_text("utf-8"))}
     for_machines = {"fieldlog/metrics.py", "fieldlog/data/build_stations.py"}
-    coordinates_of_drawings = {f"static/views/{name}.js" for name in ("ebb", "tide-curve", "unit-history", "year")}
+    coordinates_of_drawings = {f"static/views/{name}.js" for name in ("ebb", "measure-charts", "position-plan", "tide-curve", "year")}
     assert known - coordinates_of_drawings == {"static/rounding.js"} | for_machines
 
 
-@pytest.mark.parametrize("name", ["ebb", "tide-curve", "unit-history"])
+@pytest.mark.parametrize("name", ["ebb", "measure-charts", "position-plan", "tide-curve"])
 def test_a_drawing_rounds_its_coordinates_and_nothing_that_people_read(name: str) -> None:
     text = (STATIC / "views" / f"{name}.js").read_text("utf-8")
     assert re.findall(r"toFixed\((?!1\))", text) == []

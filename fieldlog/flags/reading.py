@@ -19,6 +19,7 @@ from fieldlog.questions.flags import (
     OPEN_STATES,
     count_of_open,
     count_of_settled,
+    flags_about,
     flags_of_its_record,
     flags_of_marks,
     flags_of_site,
@@ -56,6 +57,15 @@ def list_flags(db: Database, site_id: str, now: datetime, all: bool = False) -> 
     if not all:
         found = [flag for flag in found if flag["state"] in OPEN_STATES]
     return _in_order(found)
+
+
+def flags_of_unit(db: Database, site_id: str, unit_id: str) -> list[Flag]:
+    """
+    The stored flags of a unit of this site as `list_flags` gives them, open ones first, those too that were settled long ago.
+
+    Of each rule that is the flag since the unit was last placed, set or righted; a unit of another site has none here.
+    """
+    return _in_order(_stored(row for row in flags_about(db, [("unit", unit_id)]) if row["site_id"] == site_id))
 
 
 def packed_flags(db: Database, site_id: str, now: datetime, kinds: Collection[str] | None = None) -> dict[str, Any]:

@@ -6,13 +6,14 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
-from flask import Blueprint, Response, request
+from flask import Blueprint, Response, jsonify, request
 
 from fieldlog.access.devices import ROLES, Device
 from fieldlog.access.guard import current_device, require, site_for
 from fieldlog.errors import NotJoined
-from fieldlog.openapi.operations import SITE, answer, in_header, in_query, operation
-from fieldlog.openapi.shapes import ref, text
+from fieldlog.flags.reading import flags_of_unit
+from fieldlog.openapi.operations import SITE, answer, in_header, in_path, in_query, operation
+from fieldlog.openapi.shapes import group, list_of, ref, text
 from fieldlog.pack.build import build_document, build_index
 from fieldlog.pack.kept import KeptParts, Part, part_of
 from fieldlog.pack.marks import pack_tag
@@ -96,6 +97,17 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
     def visits(site_id: str) -> Response:
         site_for(programme.db(), reader(), site_id)
         return _answer(visits_part(kept, programme.db(), site_id))
+
+    @routes.get("/api/pack/sites/<site_id>/units/<unit_id>/flags")
+    @operation(
+        "unit_flags", "A unit's flags, those too that were settled too long ago for the pack",
+        {"200": answer("Open ones first", group(["flags"], flags=list_of({"type": "object"})))},
+        parameters=[SITE, in_path("unit_id", "The unit's record id")],
+    )  # fmt: skip
+    def unit_flags(site_id: str, unit_id: str) -> Response:
+        device = reader()
+        site_for(programme.db(), device, site_id)
+        return jsonify(flags=flags_of_unit(programme.db(), site_id, unit_id))
 
     return routes
 

@@ -4,7 +4,7 @@ import { lineWords } from '../views/entry-words.js';
 import { choices, doubt, fault, mark, pill, section } from '../views/marks.js';
 import { named, siteName } from '../views/names.js';
 import { counted, moment, spanWords } from '../views/words.js';
-import { refusedBy } from './refused.js';
+import { refusedBy } from '../views/refused.js';
 
 const ROLES = [
   { value: 'crew', label: 'Crew', says: 'checks units, signs people in, notes sightings' },

@@ -6,7 +6,7 @@ import { triedOf } from './bring-in-tried.js';
 import { choices, fault, mark, section } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { counted } from '../views/words.js';
-import { refusedBy } from './refused.js';
+import { refusedBy } from '../views/refused.js';
 
 const LOOK_MS = 500;
 const MEGABYTE = 1024 * 1024;

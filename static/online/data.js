@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { choices, fault, section } from '../views/marks.js';
 import { byName, siteName } from '../views/names.js';
 import { counted } from '../views/words.js';
-import { refusedBy } from './refused.js';
+import { refusedBy } from '../views/refused.js';
 
 const LOOK_MS = 500;
 const FORMS = [

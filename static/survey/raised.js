@@ -9,7 +9,7 @@ import { shortest } from '../rounding.js';
 import { bodyGrade, bodyParts, stanceGrade, toeGrade } from './grades.js';
 
 /** Our own proposal where a site sets no limit. */
-const LEAN_LOOK_DEG = 15;
+export const LEAN_LOOK_DEG = 15;
 const [BODY_LOOKS, STANCE_LEANS, TOE_LOOKS] = [1, 2, 2];
 const BODY = ['lost_volume_pct', 'scaling_depth_mm', 'chip_depth_mm', 'chip_across_mm', 'crack_width_mm'];
 

@@ -111,7 +111,8 @@ export class Photos {
   constructor(phone, stage = null) {
     this.phone = phone;
     this.stage = stage;
-    /** @type {Shown[]} */ this.list = [];
+    /** The newest of them, newest first. @type {Shown[]} */ this.list = [];
+    /** How many there are. */ this.total = 0;
     /** @type {Map<string, string|null>} */ this.urls = new Map();
     /** @type {() => Promise<void>} */ this.readAgain = async () => {};
   }
@@ -130,6 +131,7 @@ export class Photos {
     ];
     const at = (/** @type {Omit<Shown, 'url'>} */ { photo }) => msOf(photo.taken_at) ?? 0;
     const newest = shown.sort((one, other) => at(other) - at(one)).slice(0, most);
+    this.total = shown.length;
     for (const { photo: { sha256 } } of newest) {
       if (sha256 && !this.urls.get(sha256)) this.urls.set(sha256, await phone.photoUrl(sha256));
     }

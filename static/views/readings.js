@@ -5,7 +5,7 @@
 import { named } from './names.js';
 import { localDay, msOf } from './words.js';
 import { compare, startedAt } from '../survey/movement.js';
-import { adjust, TAPE_SIGMA_M } from '../survey/position.js';
+import { adjust, ellipse95, TAPE_SIGMA_M } from '../survey/position.js';
 
 /**
  * @typedef {import('../survey/movement.js').Epoch} Epoch
@@ -148,6 +148,30 @@ export function zeroOf(fixes, known, until) {
     if (reading) return reading;
   }
   return null;
+}
+
+/**
+ * Every reading with a place since the unit was last placed, oldest first; the first is what the others are compared
+ * with.
+ * @param {Surveyed} known @returns {Measured[]}
+ */
+export function epochsNow(known) {
+  const start = startedAt(known.events);
+  return groupsOf(known.fixes, known).flatMap((own) =>
+    (own[0].fixed_at >= start ? measured(own, known) ?? [] : []));
+}
+
+/**
+ * Where a measured place can be, 95 of 100 times: by its tapes alone, as the site's own tapes differ, or as typed.
+ * @param {Epoch} epoch @param {Surveyed} known @returns {import('../survey/position.js').Ellipse|null}
+ */
+export function ellipseOf({ tapes, sigma_m }, { planned, scale }) {
+  if (!tapes.length) return ellipse95([sigma_m ** 2, 0, sigma_m ** 2]);
+  const place = adjust(tapes, planned);
+  if ('sentence' in place) return null;
+  const factor = scale?.factor ?? 1;
+  const { semi_major_m, semi_minor_m, azimuth_deg } = place.ellipse;
+  return { azimuth_deg, semi_major_m: factor * semi_major_m, semi_minor_m: factor * semi_minor_m };
 }
 
 /**

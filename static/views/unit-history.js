@@ -1,57 +1,37 @@
-/** Everything on record about one unit: checks over time, movement, flags with evidence, events, fixes, photos. */
-import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
+/**
+ * Everything on record about one unit, over all years: whether it moved, where it was measured, what was read of it,
+ * photos, work and flags, checks and positions.
+ */
+import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { drawnOnce } from './drawn-once.js';
 import { inParts } from './in-parts.js';
-import { deviceWord, isWide, section } from './marks.js';
+import { deviceWord, section } from './marks.js';
+import { MeasureCharts } from './measure-charts.js';
+import { measuredOf } from './measure-series.js';
 import { personName, standsWhere, unitTag } from './names.js';
-import { Photos } from './photo-box.js';
-import { labelOf } from './kind-forms.js';
+import { PhotoStrip } from './photo-strip.js';
+import { planDrawn, planOf } from './position-plan.js';
+import { formOf, labelOf } from './kind-forms.js';
 import { RecordForm } from './record-form.js';
+import { refusedBy } from './refused.js';
 import { hasUse } from './roles.js';
 import { recordRow, withRemovals } from './removed.js';
 import { withBothSides } from './difference.js';
-import { evidenceRows } from './evidence.js';
 import { seenHere } from './seen-here.js';
 import { isOpen, siteFlags } from './open-flags.js';
+import { sinceWords, storyRows } from './unit-story.js';
 import { surveyedOf } from './surveyed.js';
-import { burialNow, checkWords, movementOf, placeOf, readUnits, tellsMeasures } from './unit-facts.js';
+import { burialNow, checkWords, movementOf, placeOf } from './unit-facts.js';
 import { savedWithUndo } from './undo.js';
 import { rounded } from '../rounding.js';
 import { onGrid } from '../survey/grid.js';
-import { fullDay, instant, length, momentOf, msOf } from './words.js';
+import { instant, length, momentOf, month, msOf } from './words.js';
 
 /**
  * @typedef {import('../records/rows.js').UnitCheck} UnitCheck
  * @typedef {import('../records/rows.js').UnitEvent} UnitEvent
  * @typedef {import('../records/rows.js').PositionFix} PositionFix
  */
-
-/** @param {UnitCheck} check @returns {check is UnitCheck & {exposed_height_mm: number}} */
-const isRead = (check) => tellsMeasures(check) && typeof check.exposed_height_mm === 'number';
-
-/**
- * Heights showing over time, as a line of dots.
- * @param {UnitCheck[]} checks newest first
- * @param {import('../records/rows.js').UnitDesign|null|undefined} design @param {string} zone
- */
-function heights(checks, design, zone) {
-  const points = checks.filter(isRead).reverse();
-  if (points.length < 2) return nothing;
-  const [from, to] = [msOf(points[0].checked_at) ?? 0, msOf(points[points.length - 1].checked_at) ?? 1];
-  const width = isWide() ? 510 : 358;
-  const top = design?.height_mm ?? Math.max(1, ...points.map((check) => check.exposed_height_mm));
-  const x = (/** @type {UnitCheck} */ check) =>
-    10 + (((msOf(check.checked_at) ?? 0) - from) / Math.max(1, to - from)) * (width - 20);
-  const y = (/** @type {{exposed_height_mm: number}} */ check) => 24 + (1 - check.exposed_height_mm / top) * 90;
-  const line = points.map((check, n) => `${n ? 'L' : 'M'}${x(check).toFixed(1)} ${y(check).toFixed(1)}`).join('');
-  const [first, last] = [points[0], points[points.length - 1]].map((check) => check.exposed_height_mm);
-  const label = `Height showing, ${first} mm on ${fullDay(from, zone)}, ${last} mm on ${fullDay(to, zone)}`;
-  return html`<svg class="draw" viewBox="0 0 ${width} 144" role="img" aria-label=${label}>
-    <line class="axis" x1="0" x2=${width} y1="24" y2="24"/><text x="2" y="16">whole height ${top} mm</text>
-    <line class="axis" x1="0" x2=${width} y1="114" y2="114"/><path class="water" d=${line}/>
-    ${points.map((check) => svg`<circle class="dot" cx=${x(check).toFixed(1)} cy=${y(check).toFixed(1)} r="5"/>`)}
-    <text x="2" y="136">${fullDay(from, zone)}</text><text class="e" x=${width - 2}
-      y="136">${fullDay(to, zone)}</text></svg>`;
-}
 
 /**
  * @template R
@@ -76,7 +56,8 @@ class UnitHistory {
     this.stage = stage;
     this.unitId = unitId;
     this.back = '#/units';
-    this.photos = new Photos(stage.phone, stage);
+    this.photos = new PhotoStrip(stage);
+    this.charts = new MeasureCharts(stage.redraw);
     /** @type {RecordForm|null} */ this.event = null;
     /**
      * Removed ones too.
@@ -84,24 +65,42 @@ class UnitHistory {
      */
     this.listed = null;
     /** @type {UnitCheck[]} */ this.checks = [];
+    /** @type {PositionFix[]} */ this.fixes = [];
+    /** @type {UnitEvent[]} */ this.events = [];
+    /** @type {import('../records/rows.js').ControlMark[]} */ this.marks = [];
+    /** @type {import('../records/rows.js').Visit[]} */ this.visits = [];
+    /** @type {import('../records/rows.js').FlagDecision[]} */ this.decisions = [];
+    /** Settled too long ago for the pack, once they were asked for. @type {import('../records/pack.js').Flag[]|null} */
+    this.older = null;
     this.part = inParts(stage.redraw);
+    this.drawn = drawnOnce(stage.redraw);
+  }
+
+  /** @returns {Promise<Pick<import('./unit-facts.js').Known, 'unit'|'row'|'design'|'flags'>|null>} */
+  async readKnown() {
+    const { stage: { phone, zone }, unitId } = this;
+    const unit = await phone.row('unit', unitId);
+    if (!unit || unit.site_id !== phone.me.site_id) return null;
+    const [row, design, here] = await Promise.all([phone.row('row', unit.row_id),
+      phone.row('unit_design', unit.design_id), seenHere(phone, this.site, zone)]);
+    const own = (/** @type {{unitId: string|null}} */ flag) => flag.unitId === unitId;
+    const packed = await withBothSides(this.stage, siteFlags(phone).filter(own));
+    return { unit, row: row ?? {}, design: design ?? null, flags: [...here.filter(own), ...packed] };
   }
 
   refresh = async () => {
     const { stage: { phone }, unitId } = this;
-    const here = await seenHere(phone, await phone.row('site', phone.me.site_id), this.stage.zone);
-    const flags = await withBothSides(this.stage, siteFlags(phone).filter((flag) => flag.unitId === unitId));
-    const [known] = (await readUnits(phone, null, [...here, ...flags])).filter(({ unit }) => unit.record_id === unitId);
-    this.known = known ?? null;
-    if (!known) return;
+    this.site = await phone.row('site', phone.me.site_id);
+    this.known = await this.readKnown();
+    if (!this.known) return;
+    const { site } = this;
     const unit = { kind: 'unit', id: unitId };
-    const [checks, fixes, events, marks, people, visits, site] = await Promise.all([
+    const [checks, fixes, events, marks, people, visits, decisions] = await Promise.all([
       phone.rowsOfAndRemoved('unit_check', unit), phone.rowsOfAndRemoved('position_fix', unit),
       phone.rowsOfAndRemoved('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }),
       phone.rows('person', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }),
-      phone.row('site', phone.me.site_id),
+      phone.rows('flag_decision', { siteId: phone.me.site_id }),
     ]);
-    this.site = site;
     this.listed = {
       checks: await withRemovals(this.stage, 'unit_check', newestFirst(checks, (check) => check.checked_at)),
       events: await withRemovals(this.stage, 'unit_event', newestFirst(events, (event) => event.event_at)),
@@ -111,12 +110,26 @@ class UnitHistory {
     this.checks = standing(this.listed.checks);
     this.fixes = standing(this.listed.fixes);
     this.events = standing(this.listed.events);
-    this.marks = marks;
-    this.visits = visits;
+    Object.assign(this, { marks, visits, decisions });
     this.people = new Map(people.map((person) => [person.record_id, personName(person)]));
-    await this.photos.read([{ kind: 'unit', id: unitId },
-      ...this.checks.slice(0, 12).map((check) => ({ kind: 'unit_check', id: check.record_id }))]);
+    this.measured = measuredOf({ checks: this.checks, events: this.events, design: this.known.design, site },
+      this.fieldWords, phone.now());
+    this.plan = planOf(this.surveyed(this.fixes));
+    this.photos.readLater([unit, ...this.checks.map((check) => ({ kind: 'unit_check', id: check.record_id })),
+      ...this.fixes.map((fix) => ({ kind: 'position_fix', id: fix.record_id }))]);
   };
+
+  /** What a field of a check is called, where it is a number with a unit. @param {string} name */
+  fieldWords = (name) => {
+    const field = formOf(this.stage.phone, 'unit_check').properties?.[name];
+    return field?.['x-unit'] ? { title: field.title, unit: field['x-unit'] } : null;
+  };
+
+  /** @param {PositionFix[]} fixes */
+  surveyed(fixes) {
+    const { stage, known, site, marks, visits, events } = this;
+    return surveyedOf(stage, { unit: known?.unit, design: known?.design, site, marks, visits, fixes, events });
+  }
 
   title = () => (this.known ? unitTag(this.known.unit) : 'No such unit');
   aside = () => this.stage.alarm.pill();
@@ -125,21 +138,24 @@ class UnitHistory {
 
   body = () => {
     if (!this.known) return html`<p>This unit is not on this ${deviceWord()}. It may come with the next sync.</p>`;
-    return html`<div class="cols even"><div class="stack">${this.movement()}
-      ${this.burial()}${heights(this.checks, this.known.design,
-        this.stage.zone)}${this.flagged()}${this.photos.draw((photo) => photo.shows || '')}</div>
-      <div class="stack">${this.checkList()}${this.eventList()}${this.fixList()}</div></div>`;
+    return html`<div class="cols even"><div class="stack">${this.movement()}${this.burial()}${this.drawings()}
+      ${this.photos.draw()}</div>
+      <div class="stack">${this.story()}${this.checkList()}${this.fixList()}</div></div>`;
   };
+
+  /** The open flag about its place, which says at the top whether it moved. */
+  placeFlag() {
+    const open = (this.known?.flags ?? []).filter((flag) => isOpen(flag));
+    const flagOf = (/** @type {string} */ rule) => open.find((flag) => flag.rule === rule);
+    return flagOf('displaced') ?? flagOf('measure_again') ?? null;
+  }
 
   /** What its survey said, where that stands in a flag or as a remark; else what its two positions show. */
   movement() {
-    const { fixes = [], events = [], marks = [], visits = [], known, site, stage } = this;
-    const open = (known?.flags ?? []).filter((flag) => isOpen(flag));
-    const flagOf = (/** @type {string} */ rule) => open.find((flag) => flag.rule === rule);
-    const flag = flagOf('displaced') ?? flagOf('measure_again');
+    const { fixes, stage } = this;
+    const flag = this.placeFlag();
     const [newest, ...before] = fixes.filter((fix) => fix.method !== 'phone_gnss' && fix.fixed_at);
-    const rows = { unit: known?.unit, design: known?.design, site, marks, visits, fixes: before, events };
-    const place = newest ? movementOf(newest, surveyedOf(stage, rows)) : null;
+    const place = newest ? movementOf(newest, this.surveyed(before)) : null;
     const plan = place?.plan ? html`<small>${place.plan}</small>` : nothing;
     if (flag) return html`<div class="said-back"><b>${flag.sentence}</b>${plan}</div>`;
     const { remarks } = stage.phone.pack()?.sites?.[stage.phone.me.site_id ?? ''] ?? {};
@@ -154,24 +170,25 @@ class UnitHistory {
         : 'That needs two positions by tape or typed coordinates.'}</small>${plan}</div>`;
   }
 
+  /** Where it was measured, and what was read of it: drawn once, as long as neither changes. */
+  drawings() {
+    const { plan, measured, charts, stage: { zone, settings } } = this;
+    const rule = this.placeFlag()?.rule;
+    const verdict = rule === 'displaced' ? 'moved' : rule ? 'again' : null;
+    return this.drawn([plan, measured, verdict, settings.feet, [...charts.opened].join()], () => html`${plan
+      ? section('Where it is', 'to scale', planDrawn(plan, { zone, feet: settings.feet, verdict }))
+      : nothing}${measured?.series.length ? section('Measured',
+        `${month(measured.fromMs, zone)} to ${month(measured.toMs, zone)}`, charts.draw(measured, zone)) : nothing}`);
+  }
+
   /** What its newest heights say, where something changed. */
   burial() {
-    const changed = burialNow(this.checks ?? [], this.events ?? [], this.site);
+    const changed = burialNow(this.checks, this.events, this.site);
     return changed ? html`<div class="said-back"><b>${changed.what}</b><small>${changed.means}</small></div>` : nothing;
   }
 
-  flagged() {
-    const flags = this.known?.flags ?? [];
-    if (!flags.length) return nothing;
-    const reason = (/** @type {{settled_reason?: string|null}} */ flag) =>
-      html`<small>Settled. ${flag.settled_reason ?? ''}</small>`;
-    return section('Flags', flags.length, flags.map((flag) => html`<details>
-      <summary>${flag.sentence}${isOpen(flag) ? nothing
-        : reason(flag)}</summary>${evidenceRows(flag, this.stage)}</details>`));
-  }
-
-  /** @param {import('../records/rows.js').Recorded} record */
-  who = (record) => this.people?.get(record.created_by ?? '') ?? '';
+  /** Who wrote it, '' where that is not told. @param {import('../records/rows.js').Recorded} record */
+  who = (record) => (this.stage.phone.me.role === 'reader' ? '' : this.people?.get(record.created_by ?? '') ?? '');
 
   checkList() {
     const { phone, zone } = this.stage;
@@ -185,14 +202,39 @@ class UnitHistory {
     return section('Checks', this.checks.length, rows.length ? rows : html`<p class="row">Never checked.</p>`);
   }
 
-  eventList() {
-    const { phone, zone } = this.stage;
-    const rows = (this.listed?.events ?? []).map((event) => {
-      const what = labelOf(phone, 'unit_event', 'event', event.event, 'Work not named');
-      const when = momentOf(event, event.event_at, phone.now(), zone);
-      return recordRow(this.stage, 'unit_event', event, what, `${when}${event.note ? `. ${event.note}` : ''}`);
+  /** Flags that were settled too long ago to be on the phone. */
+  async askOlder() {
+    const { stage, unitId } = this;
+    const refusal = await refusedBy(async () => {
+      ({ flags: this.older } = await stage.phone.api('GET',
+        `/api/pack/sites/${stage.phone.me.site_id}/units/${unitId}/flags`));
     });
-    return section('Events', this.events?.length ?? 0, html`${rows}${this.eventForm()}`);
+    if (refusal) stage.refuse(refusal);
+    stage.redraw();
+  }
+
+  /** Those of the pack, and earlier ones that were asked for. */
+  flags() {
+    const flags = this.known?.flags ?? [];
+    const ids = flags.map(({ flag_id: id }) => id);
+    return [...flags, ...(this.older ?? []).filter(({ flag_id: id }) => !ids.includes(id))
+      .map((flag) => ({ ...flag, unitId: this.unitId }))];
+  }
+
+  olderPart() {
+    if (this.older) return html`<p class="small">These are all flags on record. Of each kind of flag the newest is
+      kept.</p>`;
+    return html`<button type="button" class="or" @click=${() => this.askOlder()}>Get flags settled over 30 days
+      ago</button>`;
+  }
+
+  /** Work on it and its flags, in one order of time. */
+  story() {
+    const story = { events: this.listed?.events ?? [], flags: this.flags(), decisions: this.decisions,
+      observations: [...this.checks, ...this.fixes], onBoard: this.placeFlag()?.flag_id ?? null,
+      nameOf: this.who };
+    return section('What happened', sinceWords(story, this.stage.zone),
+      html`${storyRows(this.stage, story)}${this.olderPart()}${this.eventForm()}`);
   }
 
   eventForm() {
@@ -227,7 +269,7 @@ class UnitHistory {
   fixList() {
     const { phone, settings, zone } = this.stage;
     const rows = (this.listed?.fixes ?? []).map((fix) => {
-      const place = placeOf(fix, this.marks ?? [], null);
+      const place = placeOf(fix, this.marks, null);
       const where = place && 'covariance' in place
         ? `. ${length(place.east_m, settings.feet)} east, ${length(place.north_m, settings.feet)} north`
         : fix.accuracy_m ? `, within ${fix.accuracy_m} m` : '';
@@ -235,7 +277,7 @@ class UnitHistory {
       return recordRow(this.stage, 'position_fix', fix, how,
         `${momentOf(fix, fix.fixed_at, phone.now(), zone)}${where}`);
     });
-    return section('Positions', this.fixes?.length ?? 0,
+    return section('Positions', this.fixes.length,
       rows.length ? rows : html`<p class="row">No position on record.</p>`);
   }
 

@@ -278,7 +278,7 @@ def test_who_asks_for_a_persons_private_records(shore, role, site) -> None:
 @pytest.mark.parametrize(("role", "site"), list(table.PACK_OF_SITE))
 def test_whose_pack_a_device_gets(shore, role, site) -> None:
     client = phone_of(shore, role).client
-    for part in ("windows", "state", "visits"):
+    for part in ("windows", "state", "visits", f"units/{shore.records['unit', site]}/flags"):
         assert client.get(f"/api/pack/sites/{PLACES[site]}/{part}").status_code == table.PACK_OF_SITE[role, site]
     told = table.PACK_OF_SITE[role, site] == 200
     assert {PLACES[site] in client.get("/api/pack").json["sites"], PLACES[site] in client.get("/api/pack/index").text} == {told}

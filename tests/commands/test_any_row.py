@@ -71,6 +71,8 @@ def answers_of(client: Any, drawing: Drawing) -> Iterator[Any]:
     for site_id in drawing.ids["site"]:
         for path in ("pack/sites/{}/windows", "pack/sites/{}/state", "sites/{}/water-records"):
             yield client.get("/api/" + path.format(site_id))
+    for unit_id in drawing.ids["unit"]:
+        yield client.get(f"/api/pack/sites/{SITE_ID}/units/{unit_id}/flags")
     for person_id in drawing.ids["person"]:
         yield client.get(f"/api/private/{person_id}")
     yield client.post(f"/api/sites/{SITE_ID}/plan", json={"everything": True, "samples": True})

@@ -137,6 +137,21 @@ def test_a_browser_that_does_not_know_who_it_is_may_ask_without_fault(lead, app)
     assert lead.client.get("/api/pack/index?only_known=1").json == lead.client.get("/api/pack/index").json
 
 
+@pytest.mark.parametrize("role", ["lead", "crew", "desk", "reader"])
+def test_the_flags_of_a_unit_are_told_however_long_ago_they_were_settled(lead, client_of, programme, role: str) -> None:
+    seen = {"unit_id": UNIT, "found_state": "seen"}
+    lead.note("unit_check", record_id("leaning"), SITE_1, checked_at="2026-01-05T05:00:00Z", tilt_deg=20, **seen)
+    lead.note("unit_check", record_id("upright"), SITE_1, checked_at="2026-02-05T05:00:00Z", tilt_deg=2, **seen)
+    lead.sync()
+    assert "leaning" not in [flag["rule"] for flag in lead.client.get(f"/api/pack/sites/{SITE_1}/state").json["flags"]]
+    client = client_of(role, SITE_1)
+    (flag,) = client.get(f"/api/pack/sites/{SITE_1}/units/{UNIT}/flags").json["flags"]
+    assert (flag["rule"], flag["state"], flag["settled_at"], flag["settled_by"]) == ("leaning", "settled", "2026-02-05T05:00:00.000Z", record_id("upright"))
+    assert client.get(f"/api/pack/sites/{SITE_1}/units/{record_id('no unit')}/flags").json == {"flags": []}
+    assert lead.client.get(f"/api/pack/sites/{SITE_2}/units/{UNIT}/flags").json == {"flags": []}, "a unit of another site"
+    assert client.get(f"/api/pack/sites/{SITE_2}/units/{UNIT}/flags").status_code == 403
+
+
 @pytest.mark.parametrize("role", ["crew", "desk", "reader"])
 def test_only_leads_are_told_of_held_lines_and_devices(lead, client_of, role: str) -> None:
     client = client_of(role, SITE_1)

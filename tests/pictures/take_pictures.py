@@ -63,6 +63,8 @@ STATES = {
     "reader, units": ("role=reader&visit=no", "#/units", ""),
     "reader, visits": ("role=reader&visit=no", "#/visits", ""),
     "several sites": ("sites", "#/units", ""),
+    "unit history of ten years": ("years", f"#/units/{stage_pack.unit_id(18)}", ""),
+    "unit history, only just placed": ("", f"#/units/{stage_pack.unit_id(0)}", ""),
     "people, one out since another day": ("forgotten", "#/people", ""),
 }
 """What the demo's day does not reach: what the stage is asked for, the place, and the file that does not come."""

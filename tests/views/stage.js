@@ -11,7 +11,7 @@ const NOW = Date.parse(told.get('now') ?? pack.now);
 let madeUp = 0;
 const newId = () => `0190aaaa-0000-7000-8000-${String(++madeUp).padStart(12, '0')}`;
 const tables = records(NOW, {
-  site: pack.site_record, visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12), past: told.has('past') });
+  site: pack.site_record, visit: told.get('visit') !== 'no', out: Number(told.get('out') ?? 12), past: told.has('past'), long: told.has('years') });
 if (told.has('sites')) tables.site.push({ ...tables.site[0], record_id: '01900000-0000-7000-8000-000000000009', site_id: '01900000-0000-7000-8000-000000000009', name: 'Gannet Reach' });
 if (told.has('forgotten')) tables.sign_in.push({ record_id: newId(), site_id: SITE, visit_id: null, person_id: tables.person.at(-1).record_id, in_at: new Date(NOW - 25 * 3_600_000).toISOString(), out_at: null, no_out_reason: null });
 const listeners = {};

@@ -72,6 +72,10 @@ FLAGS = [
         5, 5, "undermined", "A066: scour at the toe, 12 % of its height.", {"scour_depth_mm": 54}, state="settled",
         settled_reason="Filled in by itself; measured again on Nov 11, 2026.",
     ),
+    _flag(
+        6, 18, "damaged", "B075: a chip 12 mm deep, seen Nov 8, 2026.", {"chip_depth_mm": 12}, state="accepted", title="Damaged",
+        settled_at="2026-11-20T15:00:00Z", settled_by="01900012-0000-7000-8000-000000000001", settled_reason="The chip is old and does no harm",
+    ),
 ]  # fmt: skip
 SMALL = "Moved 0.08 m north-east of its first position, less than matters here (0.13 m)."
 VISIT_SUMS = {

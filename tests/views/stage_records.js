@@ -54,10 +54,32 @@ const pastSignIns = (now) => PAST.flatMap(([n, days]) => Array.from({ length: 8 
   out_at: place === 2 ? null : iso(now - days * DAY_MS + 2 * HOUR_MS - place * 300_000), no_out_reason: place === 2 ? 'Drove home' : null,
 })));
 
-export function records(now, { site, visit, out, past = false }) {
+/** Ten years of one unit: monthly checks with a winter left out, looks, a storm, tapes of two epochs, photos. */
+function years(now, unit) {
+  const of = (n, days, record) => own({ record_id: id('0011', n), created_by: id('0006', n % 3), visit_id: null, ...record(iso(now - days * DAY_MS)) });
+  const months = Array.from({ length: 120 }, (_, n) => n).filter((n) => n % 12 < 9 || n > 100);
+  const looks = [26, 50, 62].map((n) => n * 30.4);
+  const checks = months.map((n) => of(n, n * 30.4 + 20, (at) => ({
+    unit_id: unit.record_id, checked_at: at, found_state: n === 70 ? 'not_found_dry' : 'seen', ...(n === 70 ? {} : {
+      exposed_height_mm: n > 40 ? 430 - (n % 4) * 6 - (119 - n) * 0.5 : 395 - (n % 3) * 5, tilt_deg: n === 41 ? 19 : 3 + (n % 4),
+      ...(n % 2 ? {} : { crest_level_mm: 1060 - (119 - n) * 0.6, crest_datum: n > 60 ? 'mark M1' : 'mark M2' }), ...(n < 30 ? { scour_depth_mm: 20 + (n % 5) * 4 } : {}) }),
+    ...(n === 50 ? { time_known: false } : {}) })));
+  const event = (n, days, name, note) => of(n, days, (at) => ({ unit_id: unit.record_id, event: name, event_at: at, note }));
+  const photo = (n, days) => of(n, days, (at) => ({ of_kind: 'unit', of_id: unit.record_id, sha256: String(n).slice(-1).repeat(64), shows: 'From the north mark', taken_at: at }));
+  return {
+    unit_check: [...checks, ...looks.map((days, n) => of(300 + n, days, (at) => ({ unit_id: unit.record_id, checked_at: at, found_state: 'seen', looked_only: true })))],
+    unit_event: [event(400, 3650, 'placed', null), event(401, 1230, 'righted', 'Four people, level bed made under it'), event(402, 700, 'cleaned', null)],
+    photo: [3600, 2400, 1240, 1200, 400, 20].map((days, n) => photo(500 + n, days)),
+    position_fix: Array.from({ length: 12 }, (_, n) => of(600 + n, 30 + n * 100, (at) => ({ of_kind: 'unit', of_id: unit.record_id, fixed_at: at,
+      method: 'typed', east_m: 19 + (n === 0 ? 0.31 : (n % 3) * 0.02), north_m: 9 + (n === 0 ? 0.08 : (n % 4) * 0.015), sigma_m: 0.02 }))),
+  };
+}
+
+export function records(now, { site, visit, out, past = false, long = false }) {
   const rows = ['A', 'B', 'C', 'D'].map((name, n) => own({ record_id: id('0002', n), name, order_number: n + 1, bed_level_m: [0.75, 0.6, 0.45, 0.3][n] }));
   const all = units(rows);
   const person = NAMES.map((display_name, n) => own({ record_id: id('0006', n), display_name, role: n === 0 || n === 9 ? 'leader' : n < 6 ? 'student' : 'volunteer', minor: n === 7 ? null : n % 5 === 4, waiver_valid: n !== 14 }));
+  const told = long ? years(now, all[18]) : {};
   const fix = (n, days, more) => own({ record_id: id('0009', n), of_kind: 'unit', of_id: all[18].record_id, fixed_at: iso(now - days * DAY_MS), tape_sigma_m: 0.02, ...more });
   return {
     site: [{ site_id: SITE, ...site }],
@@ -65,13 +87,13 @@ export function records(now, { site, visit, out, past = false }) {
     unit_design: [{ record_id: id('0003', 0), name: 'Block 450', height_mm: 450, footprint_mm: 500, mass_kg: 62 }],
     casting_batch: [own({ record_id: id('0004', 0), label: 'Spring batch', cast_on: '2025-03-04', design_id: id('0003', 0) })],
     control_mark: [['North', 0, 20], ['South', 20, 0], ['Ramp', 0, 0], ['Post', 34, 12]].map(([label, east_m, north_m], n) => own({ record_id: id('000a', n), label, east_m, north_m, sigma_m: 0.01 })),
-    plot: [], unit_check: checks(all, now, visit), unit_event: [own({ record_id: id('000b', 1), unit_id: all[18].record_id, event: 'placed', event_at: iso(now - 400 * DAY_MS) })],
-    position_fix: [fix(1, 14, { method: 'typed', east_m: 19.31, north_m: 9.08, sigma_m: 0.02 }), fix(2, 390, { method: 'typed', east_m: 19.0, north_m: 9.0, sigma_m: 0.02 })],
-    photo: [own({ record_id: id('000c', 1), of_kind: 'unit', of_id: all[18].record_id, sha256: 'a'.repeat(64), shows: 'From the north mark', taken_at: iso(now - DAY_MS) })],
+    plot: [], unit_check: [...checks(all, now, visit), ...told.unit_check ?? []], unit_event: told.unit_event ?? [own({ record_id: id('000b', 1), unit_id: all[18].record_id, event: 'placed', event_at: iso(now - 400 * DAY_MS) })],
+    position_fix: told.position_fix ?? [fix(1, 14, { method: 'typed', east_m: 19.31, north_m: 9.08, sigma_m: 0.02 }), fix(2, 390, { method: 'typed', east_m: 19.0, north_m: 9.0, sigma_m: 0.02 })],
+    photo: told.photo ?? [own({ record_id: id('000c', 1), of_kind: 'unit', of_id: all[18].record_id, sha256: 'a'.repeat(64), shows: 'From the north mark', taken_at: iso(now - DAY_MS) })],
     visit: [...(past ? pastVisits(now) : []), ...(visit ? [own({ record_id: VISIT, visit_id: VISIT, purpose: 'monitoring', window_id: 'w', started_at: iso(now - HOUR_MS), leader_id: id('0006', 0), observed_level_m: null, briefing_done: true })] : [])],
     sign_in: [...(past ? pastSignIns(now) : []), ...(visit ? Array.from({ length: out }, (_, n) => own({ record_id: id('000d', n), person_id: person[n].record_id, sign_in_role: person[n].role, in_at: iso(now - HOUR_MS + n * 60_000), visit_id: VISIT, briefing_heard: n !== 3, entry_state: n < 6 ? 'taken' : 'phone' })) : [])],
     species: [['Semibalanus balanoides', 'Rock barnacle'], ['Littorina littorea', 'Common periwinkle'], ['Mytilus edulis', 'Blue mussel'], ['Carcinus maenas', 'Shore crab'], ['Crassostrea virginica', 'Eastern oyster'], ['Larus argentatus', 'Herring gull'], ['Spartina alterniflora', 'Smooth cordgrass'], ['Ascophyllum nodosum', 'Knotted wrack'], ['Nucella lapillus', 'Dog whelk']].map(([scientific_name, common_name], n) => ({ record_id: id('000e', n), scientific_name, common_name, group: { 5: 'bird', 6: 'plant', 7: 'alga' }[n] ?? 'invertebrate' })),
     sighting: [own({ record_id: id('000f', 1), species_id: id('000e', 3), found: 'looked_for_none', seen_at: iso(now - HOUR_MS), entry_state: 'phone' }), own({ record_id: id('000f', 2), species_id: id('000e', 2), found: 'seen', count: 40, seen_at: iso(now - 20 * DAY_MS) })],
-    flag_decision: [], entries: entries(now),
+    flag_decision: long ? [own({ record_id: id('0012', 1), flag_id: '6'.repeat(32), decision: 'accepted', reason: 'The chip is old and does no harm', decided_at: iso(now - 8 * DAY_MS), created_by: id('0006', 0) })] : [], entries: entries(now),
   };
 }

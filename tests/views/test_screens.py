@@ -41,6 +41,7 @@ SCREENS = {
     "people": ("", "#/people"),
     "units": ("", "#/units"),
     "unit history": ("", f"#/units/{stage_pack.unit_id(18)}"),
+    "unit history of ten years": ("?years&role=lead", f"#/units/{stage_pack.unit_id(18)}"),
     "unit check": ("", f"#/units/{UNIT}/check"),
     "record": ("", "#/record/unit_check/01900007-0000-7000-8000-000000000036"),
     "sighting": ("", "#/sighting"),

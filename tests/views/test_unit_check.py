@@ -260,9 +260,9 @@ def test_a_units_page_tells_remarks_beside_what_is_flagged(history) -> None:
 
 def test_heights_over_time_are_a_line_that_one_sees(history) -> None:
     history(20)
-    line = history.page.locator("svg[role=img] path").first
+    line = history.page.locator("svg[role=img] path.water").first
     assert line.evaluate("path => [getComputedStyle(path).fill, getComputedStyle(path).stroke === 'none']") == ["none", False]
-    assert history.page.locator("svg[role=img] text").last.evaluate("text => getComputedStyle(text).textAnchor") == "end"
+    assert history.page.locator("svg[role=img] text.e").first.evaluate("text => getComputedStyle(text).textAnchor") == "end"
 
 
 LINES_OF = """list => list.map((one) => { const range = document.createRange(); range.selectNodeContents(one);

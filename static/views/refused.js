@@ -1,5 +1,5 @@
 /** What the server turns down, as it is read on this device. */
-import { inDeviceWords } from '../views/marks.js';
+import { inDeviceWords } from './marks.js';
 
 /**
  * @param {() => Promise<void>} work what needs the server
