@@ -1,7 +1,8 @@
 /** Making a visit's plan, for leads: which low water, how many teams, what; the server proposes, the lead takes it. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, inDeviceWords } from '../views/marks.js';
+import { choices } from '../views/marks.js';
 import { planParts, stopRows, timesOf } from '../views/plan.js';
+import { refusedBy } from '../views/refused.js';
 import { lowWords, readShore } from '../views/shore.js';
 import { savedWithUndo } from '../views/undo.js';
 import { counted, instant } from '../views/words.js';
@@ -27,11 +28,11 @@ export async function view(stage) {
   };
   const ask = async () => {
     show(null, 'Planning: a few seconds.', true);
-    const answer = await phone.api('POST', `/api/sites/${siteId}/plan`, asked)
-      .then((plan) => ({ plan, sentence: '' }),
-        (error) => { if (!error.sentence) throw error; return { plan: null,
-          sentence: inDeviceWords(error.sentence) }; });
-    show(answer.plan, answer.sentence, false);
+    /** @type {any} */ let plan = null;
+    const refusal = await refusedBy(async () => {
+      plan = await phone.api('POST', `/api/sites/${siteId}/plan`, asked);
+    });
+    show(plan, refusal, false);
     queueMicrotask(() => {
       const proposed = document.getElementById('proposed');
       proposed?.scrollIntoView();

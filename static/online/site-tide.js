@@ -3,10 +3,11 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { beside, further, madeOf } from './allowance-words.js';
 import { constantsOfWay } from './tide-constants.js';
 import { allowanceOf } from '../tides/windows.js';
-import { doubt, fault, inDeviceWords, mark, section, signed } from '../views/marks.js';
+import { doubt, fault, mark, section, signed } from '../views/marks.js';
 import { siteName } from '../views/names.js';
 import { allowanceKept, basisKept, basisOf } from '../views/allowance.js';
 import { rulesOf } from '../tides/constants.js';
+import { refusedBy } from '../views/refused.js';
 import { savedWithUndo } from '../views/undo.js';
 import { counted, fromBox, fullDay, length, typedNumber } from '../views/words.js';
 
@@ -70,15 +71,10 @@ class SiteTide {
 
   /** @template A @param {Promise<A>} work @returns {Promise<A|null>} null where the server said why not */
   async told(work) {
+    /** @type {A|null} */ let answer = null;
     try {
-      const answer = await work;
-      this.said = '';
+      this.said = await refusedBy(async () => { answer = await work; });
       return answer;
-    } catch (error) {
-      const { sentence } = /** @type {{sentence?: string}} */ (error);
-      if (!sentence) throw error;
-      this.said = inDeviceWords(sentence);
-      return null;
     } finally {
       this.stage.redraw();
     }

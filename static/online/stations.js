@@ -2,7 +2,8 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { placeOf } from '../records/place.js';
 import { rounded, shortest } from '../rounding.js';
-import { deviceWord, doubt, fault, inDeviceWords } from '../views/marks.js';
+import { deviceWord, doubt, fault } from '../views/marks.js';
+import { refusedBy } from '../views/refused.js';
 import { stationChart } from './station-chart.js';
 
 const GNSS_WAIT_MS = 30_000;
@@ -14,8 +15,12 @@ const NO_PLACE = `This is not a place. Write latitude, then longitude, such as $
 const placeWords = (lat_deg, lon_deg) => `${shortest(Math.abs(lat_deg), 6)}\u00b0 ${lat_deg < 0 ? 'S' : 'N'}, `
   + `${shortest(Math.abs(lon_deg), 6)}\u00b0 ${lon_deg < 0 ? 'W' : 'E'}`;
 
+/** As fine as it says something: 7.3 km, 42 km, 1890 km. @param {number} distance_km @returns {string} */
+export const distanceWords = (distance_km) => `${distance_km < 10 ? rounded(distance_km, 1) : distance_km < 100
+  ? rounded(distance_km, 0) : 10 * Math.round(distance_km / 10)} km`;
+
 /** @param {any} station */
-const stationWords = (station) => `${rounded(station.distance_km, 1)} km, ${station.source}, ${station.kind === 'offset'
+const stationWords = (station) => `${distanceWords(station.distance_km)}, ${station.source}, ${station.kind === 'offset'
   ? 'by offsets: highs and lows published, the curve between estimated' : 'with its own constants'}`;
 
 export class SitePlace {
@@ -88,7 +93,7 @@ export class SitePlace {
     }
     this.said = 'Looking for tide stations.';
     this.stage.redraw();
-    try {
+    const refusal = await refusedBy(async () => {
       const path = `/api/stations?near=${lat_deg},${lon_deg}`;
       const { stations, zone, mirrored } = await this.stage.phone.api('GET', path);
       if (turn !== this.turn) return;
@@ -96,11 +101,8 @@ export class SitePlace {
       if (this.zone && !this.mirrored && !this.form.typed.zone) this.form.fill({ zone: this.zone });
       this.said = `${placeWords(lat_deg, lon_deg)}. ${this.zone ? `Time zone there: ${this.zone}.`
         : 'No time zone is known there: type it below.'}`;
-    } catch (error) {
-      const { sentence } = /** @type {{sentence?: string}} */ (error);
-      if (!sentence) throw error;
-      this.said = inDeviceWords(sentence);
-    }
+    });
+    if (refusal && turn === this.turn) this.said = refusal;
     this.stage.redraw();
   }
 
@@ -113,8 +115,8 @@ export class SitePlace {
   signAsked() {
     if (!this.mirrored) return nothing;
     const { lat_deg, lon_deg } = this.form.read().fields;
-    return html`${doubt(`The nearest tide station is ${rounded(this.list[0].distance_km, 0)} km away. At `
-      + `${placeWords(lat_deg, -lon_deg)} there is ${this.mirrored.name}, ${rounded(this.mirrored.distance_km, 0)} km `
+    return html`${doubt(`The nearest tide station is ${distanceWords(this.list[0].distance_km)} away. At `
+      + `${placeWords(lat_deg, -lon_deg)} there is ${this.mirrored.name}, ${distanceWords(this.mirrored.distance_km)} `
       + 'away. Is the sign of the longitude right?')}
       <div class="two"><button type="button" class="or" @click=${() => { this.mirrored = null;
         this.stage.redraw(); }}>It is right</button><button type="button" class="or"

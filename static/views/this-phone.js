@@ -143,11 +143,17 @@ class ThisPhone {
         { value: 'held', label: 'Held back' }, { value: 'taken', label: 'Sent' }] })}
       ${searchBox({ label: 'Find a tag, name or note', value: this.searched, take: (text) => this.search(text) })}
       ${section('Entries, newest first', hasOlder ? `newest ${shown.length}` : shown.length, html`${shown.length
-        ? this.part(shown).map((entry) => this.entryRow(entry)) : html`<p class="row">${this.searched
-          ? `None of the newest ${this.entries.length} has \u201c${this.searched}\u201d.` : 'None.'}</p>`}
+        ? this.part(shown).map((entry) => this.entryRow(entry)) : html`<p class="row">${this.noneWords()}</p>`}
       ${hasOlder ? html`<button type="button" class="or"
         @click=${async () => { this.most += 200; await this.refresh(); this.stage.redraw(); }}>Show more</button>`
         : nothing}`)}`;
+  }
+
+  noneWords() {
+    const { entries: { length }, searched } = this;
+    if (!searched || !length) return 'None.';
+    return `${length > 1 ? `None of the newest ${length} has` : 'The one entry here does not have'} `
+      + `\u201c${searched}\u201d.`;
   }
 
   /** @param {any} entry */

@@ -18,10 +18,12 @@ const STAYS = ['visit_part'];
  * @typedef {{kind: string, recordId: string|null, fields: Record<string, any>, visitId?: string|null,
  *   siteId?: string|null, fixes?: string|null}} Change
  * @param {import('./router.js').Stage} stage @param {Change[]|Promise<Change[]>} changes all or none are saved
+ * @param {{from: string, to: string}|null} [led] where whoever takes it back is led to from the screen that the save
+ *   went on to
  * @returns {Promise<(() => Promise<boolean>)|null>} what takes it back, each field as it stood and a new record
  *   removed; null where nothing was saved
  */
-export async function savedWithUndo(stage, changes) {
+export async function savedWithUndo(stage, changes, led = null) {
   const { phone } = stage;
   /** @type {(Change & {reopens: string|null})[]} */ let back = [];
   const isSaved = await stage.saving(async () => {
@@ -37,6 +39,7 @@ export async function savedWithUndo(stage, changes) {
   const undo = async () => {
     const isBack = await stage.saving(() => phone.writeMany(back));
     if (isBack) stage.say('Undone.');
+    if (isBack && led && location.hash === led.from) stage.go(led.to);
     return isBack;
   };
   WROTE.set(undo, back.filter(({ kind }) => back.filter((other) => other.kind === kind).length === 1)

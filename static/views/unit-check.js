@@ -331,20 +331,20 @@ class UnitCheck {
     if (!fields || !fixes) return;
     if (!this.found) for (const name of MEASURED) delete fields[name];
     if (!seen.looked_only && (!this.found || MEASURED.some((name) => has(fields, name)))) delete fields.looked_only;
-    const { design } = this.known ?? {};
-    const list = contradictions(fields, design, this.shore?.site?.reading_repeat_mm);
+    const list = contradictions(fields, this.known?.design, this.shore?.site?.reading_repeat_mm);
     if (!this.sure.isSure(list, () => this.save(seen))) return;
     const visitId = this.shore?.visit?.record_id ?? null;
     const written = corrected ? changesOf(form, fields, corrected) : fields;
     const writes = Object.keys(written).length
       ? [{ kind: 'unit_check', recordId: form.recordId, fields: written, visitId }] : [];
     for (const fix of fixes) writes.push({ kind: 'position_fix', ...fix, visitId });
-    const undo = writes.length
-      ? await savedWithUndo(stage, onVisit(phone, this.shore?.visit ?? null, writes)) : undefined;
+    const next = visitId && !corrected ? this.next : null;
+    const onTo = next ? `#/units/${next.unit.record_id}/check` : visitId ? '#/units' : `#/units/${unitId}`;
+    const undo = writes.length ? await savedWithUndo(stage, onVisit(phone, this.shore?.visit ?? null, writes),
+      next && { from: onTo, to: `#/units/${unitId}/check` }) : undefined;
     if (undo === null) return;
     stage.say(undo ? `${this.title()} saved on this ${deviceWord()}.` : 'Nothing was changed.', undo);
     await Promise.all([form.drop(), this.position?.drop()]);
-    if (!visitId) stage.go(`#/units/${unitId}`);
-    else stage.go(this.next && !corrected ? `#/units/${this.next.unit.record_id}/check` : '#/units');
+    stage.go(onTo);
   }
 }

@@ -91,6 +91,19 @@ def test_what_was_done_stays_said_where_a_screen_opens_or_somebody_types(show) -
     expect(page.locator(".told")).to_have_text("Undone.")
 
 
+def test_undo_leads_from_the_next_check_back_to_the_one_that_was_saved(show) -> None:
+    page = show(CHECK)
+    heading = page.get_by_role("heading", level=1)
+    tag = heading.inner_text()
+    page.locator("#f-exposed_height_mm").fill("265")
+    tap(page, re.compile("^Save, go to "))
+    expect(heading).not_to_have_text(tag)
+    tap(page, "Undo")
+    expect(heading).to_have_text(tag)
+    assert page.evaluate("location.hash") == CHECK
+    expect(page.locator(".told")).to_have_text("Undone.")
+
+
 def written(page: Page) -> int:
     return page.evaluate("window.written.length")
 

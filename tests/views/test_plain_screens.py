@@ -118,7 +118,7 @@ def test_a_role_is_offered_what_it_has_a_use_for_and_nothing_else_opens(show, ro
 def test_a_desk_is_not_offered_what_it_may_not_write_on_a_unit(show) -> None:
     """"Check" led back to the list, and work on a unit was held by the server."""
     page = show(f"#/units/{stage_pack.unit_id(38)}", "?role=desk&visit=no")
-    page.get_by_role("heading", name="Events").wait_for()
+    page.get_by_role("heading", name="What happened").wait_for()
     assert page.locator(".foot").count() == 0
     assert page.get_by_role("button", name="Record work on this unit").count() == 0
 
@@ -176,6 +176,12 @@ def test_a_search_leaves_what_has_what_was_typed(show, place, typed, row, left) 
     expect(rows).to_have_count(left)  # of units, the row that leads to the plan stays
     box.fill("no such thing")
     expect(page.locator("main")).to_contain_text("no such thing" if place != "#/people" else "No such name")
+    if place == "#/phone":
+        page.evaluate("() => { stage.phone.entries = async () => []; }")
+        box.fill("")
+        box.fill("zz")
+        expect(page.get_by_text("None.", exact=True)).to_be_visible()
+        assert "newest 0" not in page.locator("main").inner_text()
 
 
 def test_a_sighting_offers_what_fits_the_group_of_the_species(show) -> None:

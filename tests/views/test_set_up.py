@@ -216,3 +216,8 @@ def test_slots_beyond_the_last_are_told_as_that(page, stage) -> None:
     expect(page.get_by_text("A series has 1 to 200.")).to_be_visible()
     save(page, "Save the units")
     assert written(page) == []
+
+
+def test_a_distance_is_told_as_finely_as_it_says_something(modules_page) -> None:
+    told = modules_page.evaluate("async () => { const { distanceWords } = await import('/online/stations.js'); return [0, 7.26, 9.99, 42.4, 99.4, 104.9, 1888.5].map(distanceWords); }")
+    assert told == ["0.0 km", "7.3 km", "10.0 km", "42 km", "99 km", "100 km", "1890 km"]
