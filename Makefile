@@ -92,6 +92,8 @@ soak: $(VENV)/browser
 	@command -v caddy >/dev/null && command -v systemd-analyze >/dev/null || apt-get install -y -q caddy systemd || \
 	  { echo "Debian's caddy and systemd are needed: apt-get install caddy systemd" >&2; exit 1; }
 	@$(BIN)/python -m tests.web.soak_service
+	@echo "Intervals over 2,000 made sites a row, each held to its bar as it stands ..."
+	@FIELDLOG_MADE_SITES=2000 $(BIN)/python -m pytest -q -n 2 --dist load tests/outcomes
 	@echo "300 made seasons of surveys, 1,500 shifts of each size (about ten minutes) ..."
 	@FIELDLOG_SEASONS=300 $(BIN)/python -m pytest -q -n 2 --dist load tests/survey/test_season.py
 	@echo "500 slow visitors and 300 idle ones, three minutes ..."

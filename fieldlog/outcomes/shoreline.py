@@ -169,7 +169,7 @@ def reach_rate(
     if len(begun) - begun[-1] < LEAST_SURVEYS:
         return CannotTell(REACH, Why.TOO_FEW_SURVEYS, len(begun) - begun[-1], LEAST_SURVEYS, left_out=read.left_out)
     t = read.years
-    zone = zone_slopes(t, read.level_mm, read.piece)
+    zone = zone_slopes(t, read.level_mm, read.pieces)
     means = zone.series + zone.rate * (t - t.mean()) + np.nanmean(read.level_mm)
     found = line_in_pieces(t, means, begun) if begun[-1] else line(t, means)
     return _told(REACH, found, t, means, read.left_out, (Caveat.THIS_REACH_ALONE,), transects=len(read.stakes), mean_by_date_m=tuple(map(float, means)))

@@ -64,6 +64,15 @@ class Counted:
         return np.asarray((self.days - self.days[0]) / YEAR_DAYS)
 
     @property
+    def pieces(self) -> Integers | None:
+        """(n, k) the pieces, None where no stake began again."""
+        return self.piece if len(self.in_pieces()) else None
+
+    def in_pieces(self) -> Integers:
+        """Which stakes began again."""
+        return np.flatnonzero((self.piece != self.piece[:, :1]).any(1))
+
+    @property
     def scour_ring_readings(self) -> int:
         """How many of the readings had a scour ring."""
         return int((self.ring & np.isfinite(self.level_mm)).sum())
@@ -123,35 +132,45 @@ def _one_a_day(made: Counted) -> Counted:
 def with_slopes(made: Counted) -> Counted:
     """Stakes and visits that a slope can be had of: without single readings of a piece, stakes read too seldom, visits without any reading."""
     level, notes = made.level_mm.copy(), []
-    enough = np.zeros(len(made.stakes), bool)
-    for row, name in enumerate(made.stakes):
+    spent = np.zeros(len(made.stakes), int)
+    for row in made.in_pieces():
         seen = np.isfinite(level[row])
         numbers, counts = np.unique(made.piece[row][seen], return_counts=True)
-        single = np.isin(made.piece[row], numbers[counts == 1]) & seen & (len(numbers) > 1)
+        single = np.isin(made.piece[row], numbers[counts == 1]) & seen
+        spent[row] = max(int((counts > 1).sum()) - 1, 0)
         if single.any():
             level[row][single] = np.nan
-            notes.append(LeftOut(name, Why.ONE_READING_A_PIECE, made.zone))
-        seen = np.isfinite(level[row])
-        numbers = np.unique(made.piece[row][seen])
-        spans = any(np.ptp(made.days[seen & (made.piece[row] == number)]) > 0 for number in numbers)
-        enough[row] = spans and seen.sum() - max(len(numbers) - 1, 0) >= LEAST_READINGS
-        if not enough[row]:
-            notes.append(LeftOut(name, Why.TOO_FEW_READINGS, made.zone))
+            notes.append(LeftOut(made.stakes[row], Why.ONE_READING_A_PIECE, made.zone))
+    seen = np.isfinite(level)
+    spans = (np.where(seen, made.days, -np.inf).max(1, initial=-np.inf) > np.where(seen, made.days, np.inf).min(1, initial=np.inf))
+    enough = spans & (seen.sum(1) - spent >= LEAST_READINGS)
+    notes += [LeftOut(name, Why.TOO_FEW_READINGS, made.zone) for name, is_enough in zip(made.stakes, enough, strict=True) if not is_enough]
     kept = replace(made, level_mm=level).of(enough, notes)
     return kept.at(np.flatnonzero(np.isfinite(kept.level_mm).any(0)))
 
 
 def same_visits(a: Floats, b: Floats, within_days: float = SAME_VISIT_DAYS) -> list[tuple[int, int]]:
-    """Which visit of a is which of b: the closest first, each once, none further apart; in order of time."""
-    gaps = np.abs(a[:, None] - b[None, :])
+    """Which visit of a is which of b, both in order: as many pairs as can be, the closest of these, each visit once, none further apart."""
+    near = np.abs(a[:, None] - b[None, :]) <= within_days + 1e-9
+    if len(a) == len(b) and near.diagonal().all():
+        return [(visit, visit) for visit in range(len(a))]
+    # By the last visits of both that are still free: how many pairs the ones before them make, less a hair for how far these are apart.
+    best = np.zeros((len(a) + 1, len(b) + 1))
+    for left in range(len(a)):
+        for right in range(len(b)):
+            paired = best[left, right] + 1 - abs(a[left] - b[right]) * 1e-6 if near[left, right] else -1.0
+            best[left + 1, right + 1] = max(paired, best[left, right + 1], best[left + 1, right])
     pairs: list[tuple[int, int]] = []
-    for flat in np.argsort(gaps, axis=None, kind="stable"):
-        left, right = divmod(int(flat), len(b))
-        if gaps[left, right] > within_days + 1e-9:
-            break
-        if all(left != one and right != other for one, other in pairs):
+    left, right = len(a), len(b)
+    while left and right:
+        if best[left, right] == best[left - 1, right]:
+            left -= 1
+        elif best[left, right] == best[left, right - 1]:
+            right -= 1
+        else:
+            left, right = left - 1, right - 1
             pairs.append((left, right))
-    return sorted(pairs)
+    return pairs[::-1]
 
 
 def visited_together(reef: Counted, control: Counted) -> tuple[Counted, Counted]:
@@ -170,14 +189,13 @@ def visited_together(reef: Counted, control: Counted) -> tuple[Counted, Counted]
 
 def breaks(zones: Sequence[Counted]) -> list[int]:
     """(k,) the number of the piece of each visit: a new one begins where no stake of a zone goes on in its piece."""
-    visits = len(zones[0].days)
-    begins = np.zeros(visits, int)
+    visit = np.arange(len(zones[0].days))
+    begins = np.zeros(len(visit), bool)
     for zone in zones:
-        goes_on = np.zeros(visits, bool)
-        for level, piece in zip(zone.level_mm, zone.piece, strict=True):
-            for number in np.unique(piece[np.isfinite(level)]):
-                own = np.flatnonzero(np.isfinite(level) & (piece == number))
-                goes_on[own[0] + 1 : own[-1] + 1] = True
-        begins |= ~goes_on
-    begins[0] = 0
+        pieces = [(row, number) for row in zone.in_pieces() for number in np.unique(zone.piece[row])]
+        whole = np.delete(np.isfinite(zone.level_mm), zone.in_pieces(), axis=0)
+        read = np.concatenate([whole, *((np.isfinite(zone.level_mm[row]) & (zone.piece[row] == number))[None] for row, number in pieces)])
+        first, last = np.where(read, visit, len(visit)).min(1, initial=len(visit)), np.where(read, visit, -1).max(1, initial=-1)
+        begins |= ~((visit > first[:, None]) & (visit <= last[:, None])).any(0)
+    begins[0] = False
     return [int(number) for number in np.cumsum(begins)]

@@ -210,7 +210,7 @@ def _rate(zones: list[Counted], method: Method) -> BedRate | CannotTell:
         return CannotTell(method, Why.TOO_FEW_YEARS, float(years[-1]), LEAST_YEARS, zones[0].zone, notes)
     is_alone, is_whole = len(zones) == 1, not begun[-1]
     with_wave = is_alone and is_whole and parts_season(years)
-    slopes = [zone_slopes(zone.years, zone.level_mm, zone.piece) for zone in zones]
+    slopes = [zone_slopes(zone.years, zone.level_mm, zone.pieces) for zone in zones]
     found = rate_of(years, slopes, with_wave, None if is_whole else begun)
     if not float(found.interval.se) > 1e-9:
         return CannotTell(method, Why.NO_SPREAD, len(zones[0].stakes), None, zones[0].zone, notes)

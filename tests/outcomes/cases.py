@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+from fieldlog.outcomes.results import CannotTell, Why
 
 FOLDER = Path(__file__).parents[1] / "vectors" / "outcomes"
 
@@ -66,3 +69,14 @@ YEAR_DAYS = 365.25
 def days(years: list[float]) -> list[float]:
     """Years of 365.25 days as days."""
     return [year * YEAR_DAYS for year in years]
+
+
+def as_json(found: Any) -> str:
+    """An answer as it leaves: no number in it that is none."""
+    return json.dumps(asdict(found), allow_nan=False)
+
+
+def why(found: Any) -> Why:
+    assert isinstance(found, CannotTell), found
+    as_json(found)
+    return found.why

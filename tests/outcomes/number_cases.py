@@ -81,7 +81,7 @@ def groups(given):
     per_group, k = each.shape[1], len(each)
     between_ms = found.se**2 * k * per_group
     f = between_ms / within
-    digits = 1e-6 if "AtmWtAg" in given["name"] else 1e-9
+    digits = 1e-7 if "AtmWtAg" in given["name"] else 1e-9
     for name, value in {"ms_between": between_ms, "ms_within": within, "F": f, "variance_between_from_certified": max(0, (between_ms - within) / per_group)}.items():
         assert abs(value / expect[name] - 1) < digits, name
     same({"mean_of_group_means": found.value}, expect)

@@ -2,7 +2,8 @@
 Every case of every file of tests/vectors/outcomes through the product's functions, at the file's tolerance.
 
 `mixed_model` alone is not run: no mixed model is in the product (its interval is too narrow with few programs), and its data are in
-another library's files. What stands for it, slopes by plot and then t, is in repeated_visits. `coverage` is what the interval tests are held to.
+another library's files. What stands for it, slopes by plot and then t, is in repeated_visits. `coverage` is what the intervals on made
+sites are compared with (covering.py).
 """
 
 from __future__ import annotations
