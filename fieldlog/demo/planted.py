@@ -52,34 +52,34 @@ class PlantedSite:
 
 def planted_site(seed: int = SEED, visits: int = VISITS, gain_mm_y: float = GAIN_MM_Y, edge_m_y: float = EDGE_M_Y) -> PlantedSite:
     """The readings of a seed; a gain and an edge of 0 are a site where nothing happens."""
-    random = np.random.default_rng(seed)
-    years = np.linspace(0, 2, visits) + random.uniform(-0.04, 0.04, visits)
+    draws = np.random.default_rng(seed)
+    years = np.linspace(0, 2, visits) + draws.uniform(-0.04, 0.04, visits)
     years -= years[0]
-    common_mm = SEASON_MM * np.sin(2 * np.pi * (years + 0.1)) + random.normal(0, WEATHER_SD_MM, visits)
+    common_mm = SEASON_MM * np.sin(2 * np.pi * (years + 0.1)) + draws.normal(0, WEATHER_SD_MM, visits)
     exposed_mm, edge_m = {}, {}
     for zone, rate_mm_y, out_m_y in (("reef", CONTROL_MM_Y + gain_mm_y, edge_m_y), ("control", CONTROL_MM_Y, 0.0)):
-        exposed_mm[zone] = _stakes(random, years, rate_mm_y, common_mm)
-        edge_m[zone] = _transects(random, years, out_m_y)
-    unit = random.normal(0, UNIT_SD, UNITS)
+        exposed_mm[zone] = _stakes(draws, years, rate_mm_y, common_mm)
+        edge_m[zone] = _transects(draws, years, out_m_y)
+    unit = draws.normal(0, UNIT_SD, UNITS)
     animals = {
-        face: random.poisson(mean * np.exp(unit - UNIT_SD**2 / 2) * random.gamma(GAMMA_SHAPE, 1 / GAMMA_SHAPE, UNITS)).astype(float)
+        face: draws.poisson(mean * np.exp(unit - UNIT_SD**2 / 2) * draws.gamma(GAMMA_SHAPE, 1 / GAMMA_SHAPE, UNITS)).astype(float)
         for face, mean in FACE_MEANS.items()
     }
     return PlantedSite(years, exposed_mm, edge_m, animals)
 
 
-def _stakes(random: np.random.Generator, years: Floats, rate_mm_y: float, common_mm: Floats) -> Floats:
-    of_visit = random.normal(0, ZONE_VISIT_SD_MM, len(years))
-    rates = rate_mm_y + random.normal(0, STAKE_RATE_SD_MM_Y, (STAKES, 1))
-    rise = rates * years + common_mm + of_visit + random.normal(0, READING_SD_MM, (STAKES, len(years)))
-    exposed = np.round(420 + random.normal(0, 12, (STAKES, 1)) - rise)
-    exposed[random.random((STAKES, len(years))) < NOT_READ] = np.nan
+def _stakes(draws: np.random.Generator, years: Floats, rate_mm_y: float, common_mm: Floats) -> Floats:
+    of_visit = draws.normal(0, ZONE_VISIT_SD_MM, len(years))
+    rates = rate_mm_y + draws.normal(0, STAKE_RATE_SD_MM_Y, (STAKES, 1))
+    rise = rates * years + common_mm + of_visit + draws.normal(0, READING_SD_MM, (STAKES, len(years)))
+    exposed = np.round(420 + draws.normal(0, 12, (STAKES, 1)) - rise)
+    exposed[draws.random((STAKES, len(years))) < NOT_READ] = np.nan
     return np.asarray(exposed)
 
 
-def _transects(random: np.random.Generator, years: Floats, out_m_y: float) -> Floats:
+def _transects(draws: np.random.Generator, years: Floats, out_m_y: float) -> Floats:
     """The transects' own rates differ about what is planted and sum to nothing: else the planted rate were not this reach's truth."""
-    own = random.normal(0, TRANSECT_RATE_SD_M_Y, (TRANSECTS, 1))
-    survey = random.normal(0, SURVEY_SD_M, len(years))
-    start = 12 + random.normal(0, 0.8, (TRANSECTS, 1))
-    return np.asarray(np.round(start + (out_m_y + own - own.mean()) * years + survey + random.normal(0, TAPE_SD_M, (TRANSECTS, len(years))), 2))
+    own = draws.normal(0, TRANSECT_RATE_SD_M_Y, (TRANSECTS, 1))
+    survey = draws.normal(0, SURVEY_SD_M, len(years))
+    start = 12 + draws.normal(0, 0.8, (TRANSECTS, 1))
+    return np.asarray(np.round(start + (out_m_y + own - own.mean()) * years + survey + draws.normal(0, TAPE_SD_M, (TRANSECTS, len(years))), 2))
