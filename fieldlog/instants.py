@@ -58,3 +58,22 @@ def normal(name: str, value: Any) -> Any:
     if name.endswith(SUFFIX) and isinstance(value, str) and len(value) == _WITHOUT_MS:
         return f"{value[:-1]}.000Z"
     return value
+
+
+_HALF_DAY = timedelta(hours=12)
+"""Noon is written for a day whose time is not known (records/times.py): it was at most so long before or after."""
+
+
+def half_a_day_before(instant: str) -> str:
+    """The beginning of the day of which only noon is written; within an hour on days when clocks change."""
+    return written(datetime.fromisoformat(instant) - _HALF_DAY)
+
+
+def half_a_day_after(instant: str) -> str:
+    """The end of that day."""
+    return written(datetime.fromisoformat(instant) + _HALF_DAY)
+
+
+def latest_of(instant: str, is_time_known: bool) -> str:
+    """The latest that something was: its instant, or the last moment of the day that alone is known."""
+    return instant if is_time_known else written(datetime.fromisoformat(instant) + _HALF_DAY - timedelta(milliseconds=1))

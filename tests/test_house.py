@@ -36,7 +36,7 @@ MAY_IMPORT = {
     "stations": {"errors", "instants", "tides"},
     "records": {"errors", "store"},
     "openapi": {"records"},
-    "questions": {"records", "store", "survey"},
+    "questions": {"instants", "records", "store", "survey"},
     "tides": {"errors", "rounding"},
     "survey": {"errors", "rounding"},
     "outcomes": set(),

@@ -46,7 +46,7 @@ FEW_AT_ONCE = 100
 DRY_MOST = 500
 """Dry searches in a row that are read of a unit not found, the newest: a search a week for ten years; two make it missing."""
 
-CHECK_COLUMNS = ("record_id", "site_id", "unit_id", "visit_id", "checked_at", *JUDGED_BY)
+CHECK_COLUMNS = ("record_id", "site_id", "unit_id", "visit_id", "checked_at", "time_known", *JUDGED_BY)
 Rows = list[dict[str, Any]]
 Grouped = defaultdict[tuple[str, str | None], Rows]
 NO_SITE = {"zone": None, "lean_look_deg": None, "check_every_days": None, "grid_azimuth_deg": None}

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from fieldlog.flags.flag import ACT, LOOK, About, Found, Limits, read_rule, unit_rule
+from fieldlog.flags.standing import is_after
 from fieldlog.flags.unit_history import Row, UnitHistory
 from fieldlog.instants import written
 from fieldlog.records.names import same_low
@@ -42,7 +43,7 @@ def not_found(history: UnitHistory) -> Found | None:
         missed = says_not_found(check, history.limits)
         if missed:
             dry, found = ([check] if found else [*dry, check]), None
-        elif missed is False and dry and found is None:
+        elif missed is False and dry and found is None and is_after(check, dry[-1]):
             found = check
     if not dry:
         return None

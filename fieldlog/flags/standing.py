@@ -13,6 +13,7 @@ from typing import Any
 
 from fieldlog.flags.flag import Found, Says
 from fieldlog.flags.unit_history import Row, UnitHistory
+from fieldlog.instants import half_a_day_after, latest_of
 from fieldlog.shown_names import counted
 
 
@@ -49,11 +50,12 @@ def standing(history: UnitHistory, says: Says, measures: tuple[str, ...], whole:
         said = says(check, history.limits)
         for measure in measures:
             if said[measure]:
-                newest[measure] = check
+                newest[measure] = max(newest.get(measure, check), check, key=_latest)
                 quiet.pop(measure, None)
             elif said[measure] is False:
                 for settled in newest if measure == whole else [measure] if measure in newest else []:
-                    quiet.setdefault(settled, check)
+                    if is_after(check, newest[settled]):
+                        quiet.setdefault(settled, check)
     open_now = {measure: newest[measure] for measure in measures if measure in newest and measure not in quiet}
     if open_now or not newest:
         return Standing(open_now, None) if open_now else None
@@ -104,3 +106,13 @@ def _seen(history: UnitHistory, check: Row, photos: int) -> str:
 
 def _when(check: Row) -> tuple[str, str]:
     return check["checked_at"] or "", check["record_id"]
+
+
+def _latest(check: Row) -> tuple[str, str]:
+    return latest_of(check["checked_at"], check["time_known"] != 0), check["record_id"]
+
+
+def is_after(check: Row, other: Row) -> bool:
+    """Whether a check was certainly later than another: within one day only where the time of both is known."""
+    latest = _latest(other)
+    return _when(check) > latest if check["time_known"] != 0 else check["checked_at"] > half_a_day_after(latest[0])

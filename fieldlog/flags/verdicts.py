@@ -55,7 +55,7 @@ def _kept_columns() -> list[str]:
 
 def columns_of(kind: Kind) -> dict[str, str]:
     """The columns that a kind's table has for its verdicts: {name: SQLite type}."""
-    if kind.name != "unit_check" or not {"unit_id", "checked_at", *JUDGED_BY} <= kind.fields.keys():
+    if kind.name != "unit_check" or not {"unit_id", "checked_at", "time_known", *JUDGED_BY} <= kind.fields.keys():
         return {}
     return dict.fromkeys(_kept_columns(), "INTEGER")
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from fieldlog.instants import half_a_day_after, half_a_day_before, latest_of
 from fieldlog.questions.of_ids import of_ids, query
 from fieldlog.records.unit_check import FOUND, MISSED
 
@@ -72,14 +73,22 @@ def any_failing(db: Database, unit_id: str, verdict: str, since: str) -> At | No
 
 
 def newest_raising(db: Database, unit_id: str, verdict: str, since: str) -> At | None:
-    """The newest check since a time that raises."""
-    return _one(db, f"unit_id = ? AND {verdict} = {RAISES} AND checked_at >= ? ORDER BY checked_at DESC, record_id DESC LIMIT 1", unit_id, since)
+    """The newest check since a time that raises; of a day the one whose time is not known, which may have been last."""
+    where = f"unit_id = ? AND {verdict} = {RAISES} AND checked_at >= ?"
+    newest = _one(db, f"{where} ORDER BY checked_at DESC, record_id DESC LIMIT 1", unit_id, since)
+    if newest is None:
+        return None
+    from_at = half_a_day_before(newest[0])
+    return _one(db, f"{where} AND checked_at > ? AND time_known = 0 ORDER BY checked_at DESC, record_id DESC LIMIT 1", unit_id, since, from_at) or newest
 
 
 def first_quiet_after(db: Database, unit_id: str, verdict: str, after: At) -> At | None:
-    """The first check after another that was looked at and does not raise."""
-    where = f"unit_id = ? AND {verdict} = {QUIET} AND checked_at >= ? AND (checked_at > ? OR record_id > ?) ORDER BY checked_at, record_id LIMIT 1"
-    return _one(db, where, unit_id, after[0], *after)
+    """The first check certainly after another (`fieldlog/flags/standing.py` is_after) that was looked at and does not raise."""
+    where = f"""unit_id = ? AND {verdict} = {QUIET} AND checked_at >= ? AND (checked_at > ? OR record_id > ?)
+        AND (coalesce(time_known, 1) OR checked_at > ?) ORDER BY checked_at, record_id LIMIT 1"""
+    is_day_alone = _one(db, "record_id = ? AND time_known = 0", after[1]) is not None
+    latest = latest_of(after[0], not is_day_alone)
+    return _one(db, where, unit_id, latest, latest, after[1], half_a_day_after(latest))
 
 
 def newest_quiet_before(db: Database, unit_id: str, verdict: str, before: At) -> At | None:

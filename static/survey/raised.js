@@ -86,6 +86,19 @@ const BY_EYE = {
   undermined: (grade) => `bed washed out at the toe, grade ${grade} of 4 by eye`,
 };
 
+/** Noon stands for a day whose time is not known: the check was so long before or after it at most. */
+const HALF_DAY_MS = 12 * 3_600_000;
+
+/** The latest that a check was. @param {any} check */
+const latestMs = (check) => Date.parse(check.checked_at) + (check.time_known === false ? HALF_DAY_MS - 1 : 0);
+
+/**
+ * Whether a check that stands behind another was certainly later: within one day only where both times are known.
+ * @param {any} check @param {any} other
+ */
+const isAfter = (check, other) => !other || (check.time_known !== false && other.time_known !== false)
+  || Date.parse(check.checked_at) - (check.time_known === false ? HALF_DAY_MS : 0) > latestMs(other);
+
 /**
  * @param {any[]} checks of one unit, oldest first, each of one that was found and measured @param {Limits} limits
  * @param {(check: any) => boolean} isTold of the others only what they settled counts
@@ -97,9 +110,10 @@ export function raisedBy(checks, limits, isTold) {
     for (const check of checks) {
       const verdicts = axis.verdicts(check, limits);
       for (const [name, raises] of Object.entries(verdicts)) {
-        if (raises) standing.set(name, check);
+        const before = standing.get(name);
+        if (raises) standing.set(name, before && latestMs(before) > latestMs(check) ? before : check);
         else if (raises === false) for (const settled of name === axis.whole ? [...standing.keys()]
-          : [name]) standing.delete(settled);
+          : [name]) if (isAfter(check, standing.get(settled))) standing.delete(settled);
       }
     }
     for (const [name, check] of standing) if (!isTold(check)) standing.delete(name);

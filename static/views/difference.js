@@ -9,7 +9,7 @@ import { dayWords } from '../days.js';
 import { writerName } from './removed.js';
 import { savedWithUndo } from './undo.js';
 import { isOpen } from './open-flags.js';
-import { moment, msOf, nearDay } from './words.js';
+import { moment, momentOf, msOf, nearDay } from './words.js';
 
 /**
  * @typedef {{whose: string, title: string, kind: string, row: any, field: string,
@@ -26,15 +26,15 @@ const propertyOf = (phone, kind, field) => phone.pack()?.forms?.kinds?.[kind]?.p
 /**
  * A value as people read it.
  * @param {import('./router.js').Phone} phone @param {string} kind @param {string} field @param {any} value
- * @param {string} zone
+ * @param {string} zone @param {{time_known?: boolean|null}} [row] the record, which may know its day alone
  */
-export function saidOf(phone, kind, field, value, zone) {
+export function saidOf(phone, kind, field, value, zone, row = {}) {
   const property = propertyOf(phone, kind, field);
   if (value === null || value === undefined || value === '') return 'nothing';
   if (field === '_deleted') return value ? 'removed' : 'not removed';
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
   if (property['x-type'] === 'date') return dayWords(value, { year: true });
-  if (property['x-type'] === 'instant') return moment(msOf(value) ?? 0, phone.now(), zone);
+  if (property['x-type'] === 'instant') return momentOf(row, value, phone.now(), zone);
   const unit = property['x-unit'];
   return `${labelOf(phone, kind, field, value)}${unit ? `${unit === '\u00b0' ? '' : ' '}${unit}` : ''}`;
 }
@@ -46,7 +46,7 @@ export function saidOf(phone, kind, field, value, zone) {
  */
 async function namedValue(phone, kind, row, field, value, zone) {
   const to = propertyOf(phone, kind, field)['x-ref'];
-  if (!to || typeof value !== 'string') return saidOf(phone, kind, field, value, zone);
+  if (!to || typeof value !== 'string') return saidOf(phone, kind, field, value, zone, row);
   const of = row[to] ?? to;
   const referred = await phone.row(of, value);
   return referred ? subjectWords(phone, of, referred) : `a record that is not on this ${deviceWord()}`;

@@ -3,7 +3,7 @@ import { isRemoved } from '../records/mistaken.js';
 import { deviceWord } from './marks.js';
 import { NO_NAME, named, personName, recordName, speciesName, unitTag } from './names.js';
 import { labelOf } from './kind-forms.js';
-import { moment } from './words.js';
+import { instant, momentOf } from './words.js';
 
 const DELETED = '_deleted';
 
@@ -153,7 +153,8 @@ export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs },
     : String(fields[field] ?? ''));
   const done = doneWords(kind, fields, label, form?.required ?? []);
   const doneAtMs = doneMs(kind, fields, atMs);
-  const when = doneAtMs ? ` ${moment(doneAtMs, phone.now(), zone || 'UTC')}` : '';
+  /** @type {{time_known?: boolean|null}} */ const record = doneAtMs === atMs ? {} : { ...row, ...fields };
+  const when = doneAtMs ? ` ${momentOf(record, instant(doneAtMs), phone.now(), zone || 'UTC')}` : '';
   return [subject, `${done}${when}`, ...detailWords(kind, fields, label)].join(', ');
 }
 

@@ -12,7 +12,7 @@ import { hasUse } from './roles.js';
 import { plannedWindow, readShore, rowLevels, seenOf, shiftOf, visitWindow, waterAt, whereFrom } from './shore.js';
 import { summaryOf } from './visit-end.js';
 import { endOf, idsOf, isOver, leadersOf, readVisits } from './visits.js';
-import { clock, counted, fullDay, length, msOf } from './words.js';
+import { clock, clockOf, counted, fullDay, length, msOf } from './words.js';
 
 const HOUR_MS = 3_600_000;
 /** A drawing reads the tide so far to both sides of its low. */
@@ -22,7 +22,8 @@ const AFTER_FIRST_MS = 4 * 24 * HOUR_MS;
 
 /**
  * @typedef {{visit: any, shore: import('./shore.js').Shore, rows: {name: string, bedM: number}[], stays:
- *   import('./ebb.js').Stay[], people: number, summary: import('./visit-end.js').Summary, leaders: string[], startedMs:
+ *   (import('./ebb.js').Stay & {isTimed: boolean})[], people: number, summary: import('./visit-end.js').Summary,
+ *   leaders: string[], startedMs:
  *   number, endedMs: number|null}} Past
  */
 
@@ -53,7 +54,8 @@ async function readPast(phone, visitId) {
     readShore(phone, visit), rowLevels(phone), summaryOf(phone, visit, known.visits),
     phone.rows('sign_in', { siteId }), phone.rows('person', { siteId }),
   ]);
-  const tide = tideThen(phone, startedMs);
+  // A day alone says nothing of the tide.
+  const tide = visit.time_known === false ? null : tideThen(phone, startedMs);
   const seenM = seenOf(visit, tide);
   const shore = { ...now, tide, seenM, shiftM: shiftOf(seenM, now.allowsM, allowanceOf(now.site ?? {})) };
   const names = new Map(people.map((person) => [person.record_id, personName(person)]));
@@ -65,7 +67,7 @@ async function readPast(phone, visitId) {
     endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
     stays: of.map((/** @type {any} */ signIn) =>
       ({ name: names.get(signIn.person_id) ?? personName(null), inMs: msOf(signIn.in_at) ?? 0,
-        outMs: msOf(signIn.out_at) })),
+        outMs: msOf(signIn.out_at), isTimed: signIn.time_known !== false })),
     leaders: leadersOf(visit, known, names),
   };
 }
@@ -89,6 +91,7 @@ function drawing(past, stage) {
   const { rows, stays, visit } = past;
   const { phone, zone, settings } = stage;
   const { tide, site } = past.shore;
+  if (visit.time_known === false) return doubt('Only the day of this visit is known, so its low is not drawn.');
   if (!tide) return doubt(`The tide of that day is not on this ${deviceWord()}, so its low is not drawn.`);
   if (!isComplete(site)) return doubt(
     'Not all of the site\u2019s levels and walking times are set, so the low is not drawn.');
@@ -101,7 +104,7 @@ function drawing(past, stage) {
   const nowMs = phone.now();
   return html`${ebb(shore, (ms) => waterAt(shore, ms), {
     lowMs, window, backMs: window?.backMs ?? null, nowMs: Math.abs(nowMs - lowMs) < REACH_MS / 2 ? nowMs : null,
-    people: stays, rows, zone,
+    people: stays.filter(({ isTimed }) => isTimed), rows, zone,
     readMs: shore.seenM === null ? null : msOf(visit.observed_at), feet: settings.feet,
     wide: isWide(),
   })}${window ? nothing
@@ -115,21 +118,27 @@ function drawing(past, stage) {
 function facts({ visit, shore, startedMs, endedMs, leaders }, { zone, settings }) {
   const readMs = msOf(visit.observed_at);
   const water = readMs === null || typeof visit.observed_level_m !== 'number' ? 'not read'
-    : `${length(visit.observed_level_m, settings.feet)} at ${clock(readMs, zone)}${shore.seenM === null ? ''
+    : `${length(visit.observed_level_m, settings.feet)}${visit.time_known === false ? ', time not known'
+      : ` at ${clock(readMs, zone)}`}${shore.seenM === null ? ''
       : `, ${length(visit.observed_level_m - shore.seenM, settings.feet)} predicted`}`;
-  return html`<dl class="pairs"><dt>Started</dt><dd>${clock(startedMs, zone)}</dd>
-    <dt>Ended</dt><dd>${endedMs === null ? 'not ended' : clock(endedMs, zone)}</dd>
+  return html`<dl class="pairs"><dt>Started</dt><dd>${clockOf(visit, startedMs, zone)}</dd>
+    <dt>Ended</dt><dd>${endedMs === null ? 'not ended' : clockOf(visit, endedMs, zone)}</dd>
     <dt>Water</dt><dd>${water}</dd><dt>Briefing</dt><dd>${visit.briefing_done ? 'given' : 'not noted'}</dd></dl>
     <p>${leaders.length ? `Led by ${leaders.join(', ')}.` : 'No leader is named.'}</p>
     <p>${visit.conditions ? `Conditions: ${visit.conditions}` : 'No conditions are noted.'}</p>`;
 }
 
 /** Who was out, in words where no drawing says it. @param {Past} past @param {string} zone */
-const peopleRows = ({ stays, people, shore }, zone) => (shore.tide || !stays.length ? nothing
-  : section('On the shore', counted(people, 'person', 'people'),
-    staysOf(stays).map(({ name, inMs, outMs }) => html`<div class="row"><span class="said">
-    ${name}<small>${clock(inMs, zone)}${outMs === null ? ', no sign-out time'
-      : ` to ${clock(outMs, zone)}`}</small></span></div>`)));
+function peopleRows({ stays, people, shore }, zone) {
+  const timed = shore.tide ? [] : staysOf(stays.filter(({ isTimed }) => isTimed));
+  const ofDay = stays.filter(({ isTimed }) => !isTimed);
+  if (!timed.length && !ofDay.length) return nothing;
+  const row = (/** @type {string} */ name, /** @type {string} */ when) =>
+    html`<div class="row"><span class="said">${name}<small>${when}</small></span></div>`;
+  return section('On the shore', counted(people, 'person', 'people'), html`${timed.map(({ name, inMs, outMs }) =>
+    row(name, `${clock(inMs, zone)}${outMs === null ? ', no sign-out time' : ` to ${clock(outMs, zone)}`}`))}${
+    ofDay.map(({ name }) => row(name, 'times not known'))}`);
+}
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {

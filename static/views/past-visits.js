@@ -7,7 +7,7 @@ import { readerVisits } from './reader-visits.js';
 import { labelOf } from './kind-forms.js';
 import { hasUse } from './roles.js';
 import { idsOf, leadersOf, readVisits } from './visits.js';
-import { counted, fullDay, msOf } from './words.js';
+import { counted, fullDay, msOf, turnMs } from './words.js';
 
 /** How many are shown at first. */
 const FIRST = 30;
@@ -44,7 +44,7 @@ export async function view(stage) {
     const names = new Map(people.map((person) => [person.record_id, personName(person)]));
     leaders = new Map(known.visits.map((visit) => [visit.record_id, leadersOf(visit, known, names)]));
     visits = known.visits.filter((visit) => visit.started_at && !visit.joined_to)
-      .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
+      .sort((one, other) => turnMs(other, other.started_at) - turnMs(one, one.started_at));
   };
   await refresh();
   const row = (/** @type {any} */ visit) => rowLink({

@@ -5,7 +5,7 @@ import { notAt, recordsOf, timeOf } from '../records/same-person.js';
 import { deviceWord, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { savedWithUndo } from './undo.js';
-import { clock, counted, fullDay, knownZone, msOf } from './words.js';
+import { clock, counted, fullDay, knownZone, msOf, turnMs } from './words.js';
 
 const SHOWN = 20;
 /** What a person brings along; a waiver is a site's own. */
@@ -83,7 +83,7 @@ export function onTheShore(stage, id) {
   })) : []);
   const draw = () => {
     const seen = parts.flatMap(({ site, signIns }) => signIns.map((signIn) => ({ signIn, site })))
-      .sort((one, other) => (msOf(other.signIn.in_at) ?? 0) - (msOf(one.signIn.in_at) ?? 0));
+      .sort((one, other) => turnMs(other.signIn, other.signIn.in_at) - turnMs(one.signIn, one.signIn.in_at));
     if (!seen.length) return nothing;
     const all = timeOf(seen.map(({ signIn }) => signIn));
     const bySite = parts.length < 2 ? nothing : parts.map(({ site, signIns }) => html`<p class="row"><span
@@ -97,7 +97,8 @@ export function onTheShore(stage, id) {
     const zone = knownZone(site?.zone) ?? stage.zone;
     const [from, until] = [msOf(signIn.in_at) ?? 0, msOf(signIn.out_at)];
     return html`<p class="row"><span class="said">${fullDay(from, zone)}<small>${siteName(site)}</small></span>${
-      clock(from, zone)}${until === null ? ', not signed out' : ` to ${clock(until, zone)}`}</p>`;
+      signIn.time_known === false ? 'times not known'
+        : `${clock(from, zone)}${until === null ? ', not signed out' : ` to ${clock(until, zone)}`}`}</p>`;
   };
   return { refresh, draw };
 }

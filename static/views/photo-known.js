@@ -2,7 +2,9 @@
 import { fromDegrees, onGrid } from '../survey/grid.js';
 import { byName, unitTag } from './names.js';
 import { endOf, idsOf, isOver, readVisits, VISIT_MS } from './visits.js';
-import { msOf } from './words.js';
+import { msOf, turnMs } from './words.js';
+
+const DAY_MS = 24 * 3_600_000;
 
 /**
  * @param {import('./router.js').Phone} phone
@@ -18,16 +20,18 @@ export async function readSpans(phone) {
     ofVisit.set(check.visit_id, list);
   }
   const shown = visits.filter((visit) => !visit.joined_to && visit.started_at)
-    .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
+    .sort((one, other) => turnMs(other, other.started_at) - turnMs(one, one.started_at));
   return { visits: shown, spans: shown.map((visit) => {
-    const fromMs = msOf(visit.started_at) ?? 0;
+    const fromMs = turnMs(visit, visit.started_at);
     const endMs = isOver(visit, visits, parts) ? endOf(visit, visits, parts) : phone.now();
+    // Old data may have an end years away; a visit that says its day alone may have been at any time of it.
+    const untilMs = visit.time_known === false ? fromMs + DAY_MS
+      : Math.min(Math.max(fromMs, endMs), fromMs + VISIT_MS);
     return {
-      // Old data may have an end years away.
-      id: visit.record_id, fromMs, untilMs: Math.min(Math.max(fromMs, endMs), fromMs + VISIT_MS),
+      id: visit.record_id, fromMs, untilMs,
       checks: [...idsOf(visit, visits)].flatMap((id) => ofVisit.get(id ?? null) ?? [])
-        .flatMap(({ record_id: id, unit_id: unitId, checked_at: at }) =>
-          (unitId && at ? [{ id, unitId, ms: msOf(at) ?? 0 }] : [])),
+        .flatMap(({ record_id: id, unit_id: unitId, checked_at: at, time_known: isTimed }) =>
+          (unitId && at ? [{ id, unitId, ms: msOf(at) ?? 0, isTimed: isTimed !== false }] : [])),
     };
   }) };
 }
@@ -46,7 +50,7 @@ export async function readUnitPlaces(phone) {
     if (typeof unit.planned_east_m === 'number' && typeof unit.planned_north_m === 'number')
       places.set(unit.record_id, [unit.planned_east_m, unit.planned_north_m]);
   }
-  const oldestFirst = fixes.sort((one, other) => (msOf(one.fixed_at) ?? 0) - (msOf(other.fixed_at) ?? 0));
+  const oldestFirst = fixes.sort((one, other) => turnMs(one, one.fixed_at) - turnMs(other, other.fixed_at));
   for (const fix of oldestFirst.map((each) => onGrid(each, site))) {
     if (fix.of_kind === 'unit' && typeof fix.east_m === 'number' && typeof fix.north_m === 'number')
       places.set(fix.of_id ?? '', [fix.east_m, fix.north_m]);

@@ -15,8 +15,8 @@ const SET_BACK_MIN = [60, 30];
 /**
  * @typedef {{path: string, text: string|null, offset: string|null}} Shot what a file says: its name, with the folders
  *   it lies in; the camera's time as it writes it, 2026:11:14 06:40:12; the zone's offset, -05:00
- * @typedef {{id: string, fromMs: number, untilMs: number, checks: {id: string, unitId: string, ms: number}[]}} Span a
- *   visit
+ * @typedef {{id: string, fromMs: number, untilMs: number, checks: {id: string, unitId: string, ms: number,
+ *   isTimed?: boolean}[]}} Span a visit; isTimed: false where its day alone is known
  * @typedef {{zone: string, nowMs: number, aheadMs: number, visits: Span[], visitId: string|null,
  *   units: {id: string, tag: string}[]}} Known aheadMs: by how much the camera's clock is ahead; visitId: the visit
  *   that all are of, null where the time says it
@@ -92,7 +92,8 @@ function namedFor(path, units) {
  */
 function visitAt(moments, { visits, visitId }) {
   const fits = moments.flatMap((ms) => visits.map((visit) => ({
-    ms, visit, awayMs: outside(visit, ms), near: nearest(visit.checks, ms) })))
+    ms, visit, awayMs: outside(visit, ms),
+    near: nearest(visit.checks.filter(({ isTimed }) => isTimed !== false), ms) })))
     .filter(({ visit, awayMs }) => (visitId ? visit.id === visitId : Math.abs(awayMs) <= MARGIN_MS));
   const far = (/** @type {Near|null} */ near) => (near ? Math.abs(near.awayMs) : Number.MAX_VALUE);
   return fits.sort((one, other) => Math.abs(one.awayMs) - Math.abs(other.awayMs) || far(one.near) - far(other.near)

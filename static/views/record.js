@@ -147,7 +147,7 @@ class RecordScreen {
     const input = inputsOf(this.stage.phone, this.kind).get(name);
     if (input?.control === 'ref' && typeof value === 'string') return this.names.get(value)
       ?? `not on this ${deviceWord()}`;
-    return saidOf(this.stage.phone, this.kind, name, value, this.stage.zone);
+    return saidOf(this.stage.phone, this.kind, name, value, this.stage.zone, this.row);
   }
 
   facts() {

@@ -13,7 +13,7 @@ import { RecordForm } from './record-form.js';
 import { readShore } from './shore.js';
 import { savedWithUndo } from './undo.js';
 import { readVisits } from './visits.js';
-import { clock, counted, fullDay, msOf } from './words.js';
+import { clock, clockOf, counted, fullDay, msOf, turnMs } from './words.js';
 
 /** How far back a visit may lie whose sheet is typed in. Our own proposal. */
 const BACK_MS = 60 * 86_400_000;
@@ -49,7 +49,7 @@ class Sheets {
     const [site, { visits }] = await Promise.all([phone.row('site', phone.me.site_id), readVisits(phone)]);
     this.site = site;
     this.visits = visits.filter((visit) => !visit.joined_to && (msOf(visit.started_at) ?? 0) > phone.now() - BACK_MS)
-      .sort((one, other) => (msOf(other.started_at) ?? 0) - (msOf(one.started_at) ?? 0));
+      .sort((one, other) => turnMs(other, other.started_at) - turnMs(one, one.started_at));
   };
 
   title = () => 'Type in a sheet';
@@ -61,10 +61,14 @@ class Sheets {
       ${rowLink({ href: '#/sheet/visit', said: 'A visit that is not in the app yet' })}
       ${section('Visits of the last 60 days', this.visits.length, this.visits.length ? this.visits.map((visit) =>
         rowLink({ href: `#/sheet/${visit.record_id}`, said: fullDay(msOf(visit.started_at) ?? 0, zone),
-          small: `${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}, began ${
-            clock(msOf(visit.started_at) ?? 0, zone)}` })) : html`<p class="row">None is on this device.</p>`)}`;
+          small: `${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}, ${
+            began(visit, zone)}` })) : html`<p class="row">None is on this device.</p>`)}`;
   }
 }
+
+/** @param {any} visit @param {string} zone */
+const began = (visit, zone) => (visit.time_known === false ? clockOf(visit, 0, zone)
+  : `began ${clock(msOf(visit.started_at) ?? 0, zone)}`);
 
 /** The visit itself, where no phone began it. */
 class SheetVisit {
@@ -159,8 +163,8 @@ class Sheet {
   };
 
   title = () => 'Sheet';
-  where = () => (this.visit ? `${fullDay(msOf(this.visit.started_at) ?? 0, this.stage.zone)}, began ${
-    clock(msOf(this.visit.started_at) ?? 0, this.stage.zone)}` : nothing);
+  where = () => (this.visit ? `${fullDay(msOf(this.visit.started_at) ?? 0, this.stage.zone)}, ${
+    began(this.visit, this.stage.zone)}` : nothing);
 
   body() {
     if (!this.visit) return html`<p>This visit is not on this device.</p>`;
@@ -172,7 +176,7 @@ class Sheet {
         const check = this.checks.get(unit.record_id);
         return check
           ? rowLink({ href: `#/record/unit_check/${check.record_id}`, tag: unit.tag ?? '?',
-            said: `checked ${clock(msOf(check.checked_at) ?? 0, zone)}`, small: 'opens to be corrected' })
+            said: `checked, ${clockOf(check, msOf(check.checked_at) ?? 0, zone)}`, small: 'opens to be corrected' })
           : rowLink({ href: `#/sheet/${this.visitId}/${unit.record_id}`, tag: unit.tag ?? '?',
             said: 'to type in', small: unit.standsWhere });
       }))}<p class="small">${isPlanned ? 'In the order of this low\u2019s plan, as on the sheet.'

@@ -10,7 +10,7 @@ import { runningVisit } from './shore.js';
 import { SightingForm } from './sighting-form.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
-import { instant, momentOf, msOf } from './words.js';
+import { instant, momentOf, turnMs } from './words.js';
 
 /** Of the list: at first, and with each tap on "Show more". */
 const SHOWN = 30;
@@ -60,7 +60,7 @@ class Sightings {
     this.units = units.map((unit) => ({ value: unit.record_id, label: unitTag(unit) }))
       .sort((one, other) => byName(one.label, other.label));
     const newest = sightings.sort((one, other) =>
-      (msOf(other.seen_at) ?? 0) - (msOf(one.seen_at) ?? 0)).slice(0, this.most);
+      turnMs(other, other.seen_at) - turnMs(one, one.seen_at)).slice(0, this.most);
     this.hasOlder = sightings.length > newest.length;
     this.list = await withRemovals(this.stage, 'sighting', newest);
     this.byId = new Map(species.map((species) => [species.record_id, species]));

@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { deviceWord, section } from './marks.js';
 import { personName } from './names.js';
 import { recordRow, withRemovals } from './removed.js';
-import { clock, localDay, msOf } from './words.js';
+import { clock, localDay, msOf, turnMs } from './words.js';
 
 /**
  * @param {import('./router.js').Stage} stage @param {any[]} signIns of the site, removed ones too
@@ -12,7 +12,8 @@ import { clock, localDay, msOf } from './words.js';
 export function readToday(stage, signIns) {
   const dayOf = (/** @type {number} */ ms) => localDay(ms, stage.zone);
   const today = signIns.filter((signIn) => dayOf(msOf(signIn.in_at) ?? 0) === dayOf(stage.phone.now()));
-  return withRemovals(stage, 'sign_in', today.sort((one, other) => (msOf(other.in_at) ?? 0) - (msOf(one.in_at) ?? 0)));
+  const newestFirst = today.sort((one, other) => turnMs(other, other.in_at) - turnMs(one, one.in_at));
+  return withRemovals(stage, 'sign_in', newestFirst);
 }
 
 /**

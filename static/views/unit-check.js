@@ -20,7 +20,7 @@ import { contradictions, Sure } from './sure.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit } from './visits.js';
 import { whyNoVisit } from './why-no-visit.js';
-import { instant, msOf, nearDay } from './words.js';
+import { instant, msOf, nearDay, turnMs } from './words.js';
 
 /** Which measures belong to which damage. */
 const DAMAGE = [
@@ -212,7 +212,7 @@ class UnitCheck {
   /** Where it stands: asked for where a flag asks, else folded. */
   place() {
     const { phone, zone } = this.stage;
-    const newest = [...this.fixes].sort((one, other) => (msOf(other.fixed_at) ?? 0) - (msOf(one.fixed_at) ?? 0))[0];
+    const newest = [...this.fixes].sort((one, other) => turnMs(other, other.fixed_at) - turnMs(one, one.fixed_at))[0];
     const when = newest ? nearDay(msOf(newest.fixed_at) ?? 0, phone.now(), zone) : '';
     const method = newest ? labelOf(phone, 'position_fix', 'method', newest.method).toLowerCase() : '';
     return html`<details ?open=${this.withPosition} @toggle=${(/** @type {any} */ event) => {

@@ -1,7 +1,7 @@
 /** What is known of the units: their rows, last checks, flags, and the order in which to walk them. */
 import { comparedWithZero, saidOr, tapesOf, TYPED_SIGMA_M } from './readings.js';
 import { byOrder } from './names.js';
-import { clock, msOf, nearDay } from './words.js';
+import { clock, msOf, nearDay, turnMs } from './words.js';
 import { rounded } from '../rounding.js';
 import { burial, isChange, newestBurial } from '../survey/burial.js';
 import { bodyGrade, coverGrade, stanceGrade, toeGrade } from '../survey/grades.js';
@@ -119,10 +119,12 @@ function placed(place, flags) {
 
 /**
  * Instants have one form, which sorts as moments do: to read the years of them as numbers takes longer than to sort.
+ * Noon, which stands for a day alone, sorts with its like as it is.
  * @param {UnitCheck[]} checks @returns {UnitCheck[]} the same list
  */
 const newestFirst = (checks) => checks.sort((one, other) => {
   const [at, otherAt] = [one.checked_at ?? '', other.checked_at ?? ''];
+  if ((one.time_known === false) !== (other.time_known === false)) return turnMs(other, otherAt) - turnMs(one, at);
   return at < otherAt ? 1 : at > otherAt ? -1 : 0;
 });
 
@@ -232,7 +234,7 @@ export const hasHeight = (design) => isNumber(design?.height_mm) && design.heigh
  */
 export const checkedWhen = (check, nowMs, zone) => {
   const ms = msOf(check.checked_at) ?? 0;
-  return nowMs - ms < 16 * 3_600_000 ? clock(ms, zone) : nearDay(ms, nowMs, zone);
+  return check.time_known !== false && nowMs - ms < 16 * 3_600_000 ? clock(ms, zone) : nearDay(ms, nowMs, zone);
 };
 
 /**

@@ -25,7 +25,7 @@ import { burialNow, checkWords, movementOf, placeOf } from './unit-facts.js';
 import { savedWithUndo } from './undo.js';
 import { rounded } from '../rounding.js';
 import { onGrid } from '../survey/grid.js';
-import { instant, length, momentOf, month, msOf } from './words.js';
+import { instant, length, momentOf, month, turnMs } from './words.js';
 
 /**
  * @typedef {import('../records/rows.js').UnitCheck} UnitCheck
@@ -34,11 +34,11 @@ import { instant, length, momentOf, month, msOf } from './words.js';
  */
 
 /**
- * @template R
+ * @template {{time_known?: boolean|null}} R
  * @param {R[]} rows @param {(row: R) => string|null|undefined} timeOf @returns {R[]} sorted in place
  */
 const newestFirst = (rows, timeOf) =>
-  rows.sort((one, other) => (msOf(timeOf(other)) ?? 0) - (msOf(timeOf(one)) ?? 0));
+  rows.sort((one, other) => turnMs(other, timeOf(other)) - turnMs(one, timeOf(one)));
 
 /** @template {{_deleted?: boolean|null}} R @param {R[]} rows @returns {R[]} */
 const standing = (rows) => rows.filter((row) => !row._deleted);

@@ -13,7 +13,7 @@ import { lowToStart, lowWords, readShore, rowLevels, turnBack, waterNow, whereFr
 import { savedWithUndo } from './undo.js';
 import { endForm, startTakenBack, summaryOf } from './visit-end.js';
 import { endedOf, endings, endOf, ownPart, partBegins, partsOf, readVisits } from './visits.js';
-import { clock, instant, length, msOf } from './words.js';
+import { clock, clockOf, instant, length, msOf } from './words.js';
 import { readWrittenOn, writtenOn } from './written-on.js';
 
 const HOUR_MS = 3_600_000;
@@ -127,9 +127,9 @@ class Visit {
     const { phone, zone } = this.stage;
     if (!this.ended.length || !this.mayWrite) return nothing;
     return section('Ended', nothing, this.ended.map((visit) => html`<div class="row"><span
-      class="said">${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}<small>${clock(
-        msOf(visit.started_at) ?? 0,
-        zone)} to ${clock(endOf(visit, this.visits, this.parts), zone)}</small></span>
+      class="said">${labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit')}<small>${visit.time_known === false
+        ? clockOf(visit, 0, zone) : `${clock(msOf(visit.started_at) ?? 0, zone)} to ${
+          clock(endOf(visit, this.visits, this.parts), zone)}`}</small></span>
       <button type="button" class="pill plain tap" @click=${() => this.goOn(visit)}>Continue it</button></div>`));
   }
 

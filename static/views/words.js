@@ -83,6 +83,22 @@ export const msOf = (text) => (text ? Date.parse(text) : null);
 export const momentOf = (row, instant, nowMs, zone) =>
   (row.time_known === false ? fullDay(msOf(instant) ?? 0, zone) : moment(msOf(instant) ?? 0, nowMs, zone));
 
+/**
+ * The time of day that a record says; its day may stand beside it.
+ * @param {{time_known?: boolean|null}} row @param {number} ms @param {string} zone @returns {string}
+ */
+export const clockOf = (row, ms, zone) => (row.time_known === false ? TIME_NOT_KNOWN : clock(ms, zone));
+const TIME_NOT_KNOWN = 'time not known';
+
+/**
+ * Where a record stands among others: noon stands for a day alone, which says nothing of the order within it. It goes
+ * before all that have a time on that day.
+ * @param {{time_known?: boolean|null, [field: string]: any}} row @param {string|null|undefined} instant
+ * @returns {number} milliseconds
+ */
+export const turnMs = (row, instant) => (msOf(instant) ?? 0) - (row.time_known === false ? HALF_DAY_MS : 0);
+const HALF_DAY_MS = 12 * 3_600_000;
+
 /** @param {number} ms @returns {{days: number, hours: number, minutes: number}} whole minutes, rounded down */
 export function spanParts(ms) {
   const minutes = Math.floor(Math.abs(ms) / MINUTE);

@@ -6,9 +6,9 @@ import { labelOf } from './kind-forms.js';
 import { recordRow, withRemovals } from './removed.js';
 import { checkWords } from './unit-facts.js';
 import { idsOf } from './visits.js';
-import { clock, msOf } from './words.js';
+import { clockOf, msOf, turnMs } from './words.js';
 
-/** @typedef {{kind: string, row: any, atMs: number, said: string}} Written */
+/** @typedef {{kind: string, row: any, atMs: number, turn: number, said: string}} Written */
 
 /** The moment that a record of each kind tells of. @type {Record<string, string>} */
 const AT = { unit_check: 'checked_at', sighting: 'seen_at', sign_in: 'in_at', unit_event: 'event_at' };
@@ -32,9 +32,10 @@ export async function readWrittenOn(stage, visit, visits) {
     /** @type {import('../records/rows.js').RowOf<string>[]} */
     const its = lists[n].filter((row) => ids.has(row.visit_id));
     const rows = await withRemovals(stage, kind, its);
-    return rows.map((row) => ({ kind, row, atMs: msOf(row[AT[kind]]) ?? 0, said: saidOf(phone, kind, row, byId) }));
+    return rows.map((row) => ({ kind, row, atMs: msOf(row[AT[kind]]) ?? 0, turn: turnMs(row, row[AT[kind]]),
+      said: saidOf(phone, kind, row, byId) }));
   }));
-  return written.flat().sort((one, other) => other.atMs - one.atMs);
+  return written.flat().sort((one, other) => other.turn - one.turn);
 }
 
 /**
@@ -60,7 +61,7 @@ function saidOf(phone, kind, row, byId) {
 /** @param {import('./router.js').Stage} stage @param {any} visit @param {Written[]} written */
 export function writtenOn(stage, visit, written) {
   const drawn = written.map(({ kind, row, atMs, said: words }) =>
-    recordRow(stage, kind, row, words, clock(atMs, stage.zone)));
+    recordRow(stage, kind, row, words, clockOf(row, atMs, stage.zone)));
   const count = written.filter(({ row }) => !row.removed).length;
   const removed = written.length - count;
   const rest = drawn.slice(SHOWN);

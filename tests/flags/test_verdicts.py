@@ -45,7 +45,7 @@ CHECK = st.fixed_dictionaries(
     optional={
         "tilt_deg": st.sampled_from([0, 8, 14.9, 15, 40]), "stance_grade": st.integers(0, 4), "body_grade": st.integers(0, 4),
         "crack_width_mm": st.sampled_from([0, 0.4, 3]), "toe_grade": st.integers(0, 4), "scour_depth_mm": st.sampled_from([0, 30, 60, 200]),
-        "rocking": st.booleans(), "lost_volume_pct": st.sampled_from([0, 30]), "looked_only": st.booleans(),
+        "rocking": st.booleans(), "lost_volume_pct": st.sampled_from([0, 30]), "looked_only": st.booleans(), "time_known": st.booleans(),
         "scaling_depth_mm": st.sampled_from([0, 6]), "chip_depth_mm": st.sampled_from([0, 40]), "chip_across_mm": st.sampled_from([0, 20]),
     },
 )  # fmt: skip

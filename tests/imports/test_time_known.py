@@ -48,14 +48,38 @@ def test_the_order_of_checks_on_a_visit_is_asked_of_known_times_alone(with_days:
     assert years(check["checked_at"] for check in checks_in_turn(*with_days)) == {"2024"}
 
 
-SAID = """async () => {
+SAID = """async (isMore) => {
   const { momentOf } = await import('/views/words.js');
   const { isOut } = await import('/views/heads.js');
   const [at, now, zone] = ['2025-07-05T16:00:00.000Z', Date.parse('2025-07-08T16:00:00Z'), 'America/New_York'];
+  const { clockOf, turnMs } = await import('/views/words.js');
+  const { saidOf } = await import('/views/difference.js');
+  const { entryWords } = await import('/views/entry-words.js');
+  const { timeOf } = await import('/records/same-person.js');
+  const { readUnits } = await import('/views/unit-facts.js');
+  const properties = { checked_at: { 'x-type': 'instant' } };
+  const day = { record_id: 'day', unit_id: 'u', checked_at: at, time_known: false };
+  const checks = [day, { record_id: 'dawn', unit_id: 'u', checked_at: '2025-07-05T10:00:00.000Z' },
+    { record_id: 'late', unit_id: 'u', checked_at: '2025-07-05T20:00:00.000Z' }, { record_id: 'before', unit_id: 'u', checked_at: '2025-07-04T20:00:00.000Z' }];
+  const phone = { now: () => now, pack: () => ({ forms: { kinds: { unit_check: { properties } } } }), me: { site_id: 's' }, row: async () => ({ tag: 'B024' }),
+    rowOrRemoved: async () => day, rows: async (kind) => (kind === 'unit_check' ? [...checks] : kind === 'unit' ? [{ record_id: 'u' }] : []) };
+  const said = [clockOf(day, Date.parse(at), zone), saidOf(phone, 'unit_check', 'checked_at', at, zone, day), saidOf(phone, 'unit_check', 'checked_at', at, zone),
+    await entryWords(phone, { kind: 'unit_check', recordId: 'day', fields: { checked_at: at }, at_ms: now }, zone)];
+  const byTurn = (rows) => [...rows].sort((one, other) => turnMs(other, other.checked_at) - turnMs(one, one.checked_at)).map(({ record_id: id }) => id);
+  const [known] = await readUnits(phone, null, []);
+  if (isMore) return { said, turn: [byTurn(checks), known.checks.map(({ record_id: id }) => id)], hours: timeOf([{ in_at: at, out_at: '2025-07-05T18:00:00.000Z', time_known: false }]) };
   return [momentOf({ time_known: false }, at, now, zone), momentOf({}, at, now, zone), isOut({ in_at: at }), isOut({ in_at: at, time_known: false })];
 }"""
 
 
 @pytest.mark.browser
 def test_a_phone_shows_the_day_alone_and_takes_nobody_for_out(modules_page: Any) -> None:
-    assert modules_page.evaluate(SAID) == ["Jul 5, 2025", "Sat, Jul 5, 12:00", True, False]
+    assert modules_page.evaluate(SAID, False) == ["Jul 5, 2025", "Sat, Jul 5, 12:00", True, False]
+
+
+@pytest.mark.browser
+def test_noon_is_never_shown_nor_is_an_order_made_of_it(modules_page: Any) -> None:
+    told = modules_page.evaluate(SAID, True)
+    assert told["said"] == ["time not known", "Jul 5, 2025", "Sat, Jul 5, 12:00", "B024, checked Jul 5, 2025"]
+    assert told["turn"] == [["late", "dawn", "day", "before"]] * 2, "a day alone stands before all that have a time on it"
+    assert told["hours"] == {"ms": 0, "count": 1}

@@ -34,8 +34,12 @@ def drawn(seed: int) -> list[dict[str, Any]]:
         row: dict[str, Any] = dict.fromkeys(JUDGED_BY)
         for name in draw.sample(sorted(VALUES), draw.randint(1, 5)):
             row[name] = draw.choice(VALUES[name])
-        checks.append({**row, "found_state": "seen", "record_id": f"check {n}", "checked_at": f"2026-07-0{n + 1}T10:00:00Z"})
-    return checks
+        # Some fall on one day, whose time may not be known: noon stands for it then.
+        day = draw.randint(1, 2) if seed % 3 == 0 else n + 1
+        is_time_known = seed % 3 != 0 or draw.random() < 0.5
+        at = f"2026-07-0{day}T{f'{8 + 2 * n:02}:30' if is_time_known else '12:00'}:00.000Z"
+        checks.append({**row, "found_state": "seen", "record_id": f"check {n}", "checked_at": at, "time_known": is_time_known})
+    return sorted(checks, key=lambda check: (check["checked_at"], check["record_id"]))
 
 
 def of_server(checks: list[dict[str, Any]], height_mm: float | None, lean_look_deg: float | None) -> list[list[Any]]:
