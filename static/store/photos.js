@@ -9,8 +9,9 @@ import { lookForSpace } from './space.js';
 
 const LONG_SIDE_PX = 2048;
 const QUALITY = 0.85;
+const HEIC = 'image/heic';
 const MOST_BYTES = 8 * 1024 * 1024;
-/** @type {Picture['type'][]} */ const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', 'image/heic'];
+/** @type {Picture['type'][]} */ const KEPT_TYPES = ['image/jpeg', 'image/png', 'image/webp', HEIC];
 
 /** What the record of a photo will say, by its name, in `meta`. */
 const ASKED = 'asked|';
@@ -40,12 +41,26 @@ export async function smaller(blob) {
 /**
  * A picture as it will be kept, and its name, made before it is kept: of many the bytes wait where the browser may put
  * them on its disk.
- * @param {Blob} blob @returns {Promise<Made|null>} null where this browser cannot decode it
+ * @param {Blob} blob @returns {Promise<Made|'too-large'|null>} null where it is no picture that this browser or the
+ *   server can decode
  */
 export async function madePhoto(blob) {
-  const picture = blob.size ? await drawnSmaller(blob) : null;
-  return picture && { ...picture, bytes: new Blob([picture.bytes], { type: picture.type }),
+  const drawn = blob.size ? await drawnSmaller(blob) : null;
+  if (!drawn && !await isHeic(blob)) return null;
+  if (!drawn && blob.size > MOST_BYTES) return 'too-large';
+  const picture = drawn ?? { ...await asItIs(blob), type: HEIC };
+  return { ...picture, bytes: new Blob([picture.bytes], { type: picture.type }),
     sha256: await sha256Of(picture.bytes) };
+}
+
+/**
+ * Few browsers decode HEIC, but the server does: it stays as it is. Told by how its bytes begin (ISO/IEC 23008-12, the
+ * brands from memory), since some systems give such files no type.
+ * @param {Blob} blob @returns {Promise<boolean>}
+ */
+async function isHeic(blob) {
+  const begins = await blob.slice(4, 12).text().catch(() => '');
+  return /^ftyp(hei[cxms]|hev[cxms]|mif1|msf1)$/.test(begins);
 }
 
 /** @param {Blob} blob @returns {Promise<Picture|null>} null where this browser could not decode or draw it */
@@ -76,7 +91,7 @@ async function drawnSmaller(blob) {
 /** @param {Blob} blob @returns {Promise<Picture>} */
 async function asItIs(blob) {
   if (blob.size > MOST_BYTES) throw new NotSaved(SENTENCES.photoLarge);
-  const type = KEPT_TYPES.find((known) => known === blob.type) ?? 'image/heic';
+  const type = KEPT_TYPES.find((known) => known === blob.type) ?? HEIC;
   const bytes = await blob.arrayBuffer().catch((error) => { throw new NotSaved(SENTENCES.photoUnread, error); });
   return { bytes, type, width: null, height: null };
 }

@@ -180,7 +180,8 @@ class AddPhotos {
     const { zone, settings, redraw } = this.stage;
     const distance = unitId && photo.shot.place ? this.known.distanceTo(unitId, photo.shot.place) : null;
     const tag = unitId ? this.tagOf(unitId) : '';
-    const lines = [whyOf(match, this.tagOf, zone), gpsOf(distance, tag, settings.feet)].filter(Boolean);
+    const lines = [whyOf(match, this.tagOf, zone), gpsOf(distance, tag, settings.feet), photo.made.width === null
+      ? 'This browser cannot show it. It is added as it is.' : ''].filter(Boolean);
     const missing = unitId ? 'It is not added: nothing says when it was taken. Choose its visit above.'
       : 'It is not added: type its unit, or choose a visit above.';
     return html`<div class="chosen ${isAdded ? '' : 'out'}" role="group" aria-label=${photo.name}>${photo.thumbUrl

@@ -19,8 +19,8 @@ const HEIC = /\.hei[cf]$/i;
  *   unitId: string|null|undefined, people: boolean|null, isLeftOut: boolean|undefined, typed: string|null}} Chosen
  *   unitId, isLeftOut: undefined while nobody corrected them; people: null while nobody has answered; typed: a tag that
  *   is no unit's
- * @typedef {NonNullable<Awaited<ReturnType<import('./router.js').Phone['madePhoto']>>>} Made
- * @typedef {'no-picture'|'not-opened'|'here'|'twice'|'too-many'} Why
+ * @typedef {Exclude<Awaited<ReturnType<import('./router.js').Phone['madePhoto']>>, null|string>} Made
+ * @typedef {'no-picture'|'not-opened'|'here'|'twice'|'too-many'|'too-large'} Why
  */
 
 /** The same order in which a camera counts. @param {File} one @param {File} other */
@@ -118,6 +118,7 @@ export class ChosenPhotos {
     const shot = await saidBy(file);
     const made = await this.phone.madePhoto(file);
     if (!made) return not('not-opened');
+    if (made === 'too-large') return not('too-large');
     if (here.has(made.sha256)) return not('here');
     if (this.list.some((photo) => photo.made.sha256 === made.sha256)) return not('twice');
     this.list.push({ n: ++this.counter, name: path, shot, made, thumbUrl: await thumbOf(made), unitId: undefined,

@@ -63,7 +63,9 @@ export function gpsOf(distance_m, tag, feet) {
 /** @type {Record<import('./chosen-photos.js').Why, string>} */
 export const NOT_ADDED = {
   here: 'already in the app', twice: 'chosen twice', 'no-picture': 'not a picture',
-  'not-opened': 'this browser cannot open it', 'too-many': 'more than fit at once: choose it with the next ones',
+  'not-opened': 'no picture that can be opened',
+  'too-large': 'larger than 8 MB, and this browser cannot make it smaller: save it as a JPEG first',
+  'too-many': 'more than fit at once: choose it with the next ones',
 };
 
 /**

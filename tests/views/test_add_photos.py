@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pillow_heif
 import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
@@ -193,7 +194,7 @@ def test_what_nobody_answered_counts_as_of_people_and_a_double_is_skipped(opened
     at(opened, stage, PAST)
     choose(opened, a_jpg=photo(7), b_jpg=photo(7), c_jpg=b"no picture at all", d_jpg=photo(8))
     rest = words_in(opened.locator("section").filter(has_text="Not taken in"))
-    assert "b.jpg\nchosen twice" in rest and "c.jpg\nthis browser cannot open it" in rest
+    assert "b.jpg\nchosen twice" in rest and "c.jpg\nno picture that can be opened" in rest
     opened.get_by_role("button", name="Leave out d.jpg").click()
     tap(opened, "Add 1 photo")
     expect(opened.get_by_text("1 photo kept on this phone.").first).to_be_visible()
@@ -250,3 +251,22 @@ def test_a_folder_is_chosen_whole(opened: Page, stage: str, tmp_path: Path) -> N
     expect(opened.get_by_text("notes.txt")).to_be_visible()
     assert f"Its folder says {tag}." in words_in(opened.locator("main"))
     expect(opened.get_by_role("button", name="Add 1 photo")).to_be_visible()
+
+
+def test_what_no_browser_here_decodes_but_the_server_does_is_kept_as_it_came_and_said(opened: Page, stage: str) -> None:
+    at(opened, stage, PAST)
+    pillow_heif.register_heif_opener()
+    made = io.BytesIO()
+    Image.new("RGB", (64, 48), (20, 90, 120)).save(made, "HEIF")
+    choose(opened, a_heic=made.getvalue(), b_heic=b"\0\0\0\x18ftypmp42" + bytes(200), c_heic=made.getvalue() + bytes(8 * 1024 * 1024))
+    assert "This browser cannot show it. It is added as it is." in said(opened, "a.heic")
+    rest = words_in(opened.locator("section").filter(has_text="Not taken in"))
+    assert "b.heic\nno picture that can be opened" in rest and "c.heic\nlarger than 8 MB" in rest
+    tap(opened, "Add 1 photo")
+    expect(opened.get_by_text("1 photo kept on this phone.").first).to_be_visible()
+    assert len(added(opened)) == 1
+    told = opened.evaluate(
+        "async (bytes) => { const { madePhoto } = await import('/store/photos.js'); const made = await madePhoto(new Blob([new Uint8Array(bytes)]));"
+        " return [made.type, made.bytes.size, made.width]; }", list(made.getvalue()),
+    )  # fmt: skip
+    assert told == ["image/heic", len(made.getvalue()), None]
