@@ -9,6 +9,8 @@ from typing import Any
 from fieldlog.exports.columns import LOCAL, PERSON, WHOLE, Column, Table, stem_of
 from fieldlog.exports.computed import COMPUTED
 from fieldlog.exports.words import Said, Words, bound
+from fieldlog.questions.whole_tables import columns_of
+from fieldlog.records.kind import Kind
 
 Row = tuple[Any, ...]
 Maker = Callable[[list[Row]], Iterable[Sequence[Any]]]
@@ -43,7 +45,8 @@ def makers_of(table: Table, stored: list[str], words: Words, kind: str) -> tuple
         makers.append(_alone(itemgetter(stored.index("created_by"))))
     if kind in COMPUTED:
         names += [column.name for column in COMPUTED[kind]]
-        makers.append(_computed(kind, stored, words))
+        of_row = computed_of(kind, stored, words)
+        makers.append(lambda rows: zip(*map(of_row, rows), strict=True))
     return names, makers
 
 
@@ -75,15 +78,28 @@ def _looked_up(values: Mapping[str, Said], at: int, site: int) -> Maker:
     return lambda rows: ([bound(get(row[at]), row[site]) for row in rows],)
 
 
-def _computed(kind: str, stored: list[str], words: Words) -> Maker:
+def read_by_computed(kind: Kind) -> list[str]:
+    """The stored columns that the computed ones of a kind are made from."""
+    if kind.name == "position_fix":
+        return columns_of(kind)
+    return [*_CHECK] if kind.name == "unit_check" else ["site_id", *_on_grid(kind.name)]
+
+
+def _on_grid(kind: str) -> tuple[str, str]:
+    before = "planned_" if kind == "unit" else ""
+    return f"{before}east_m", f"{before}north_m"
+
+
+def computed_of(kind: str, stored: list[str], words: Words) -> Callable[[Row], tuple[Any, ...]]:
+    """What makes the values of a kind's computed columns out of a row's stored ones."""
     computing, site = words.computing, stored.index("site_id")
     if kind == "unit_check":
         pick = itemgetter(*map(stored.index, _CHECK))
-        return lambda rows: zip(*[computing.of_check(*pick(row)) for row in rows], strict=True)
+        return lambda row: computing.of_check(*pick(row))
     if kind == "position_fix":
-        return lambda rows: zip(*[computing.of_fix(row[site], dict(zip(stored, row, strict=True))) for row in rows], strict=True)
-    east, north = (stored.index(f"{'planned_' if kind == 'unit' else ''}{axis}_m") for axis in ("east", "north"))
-    return lambda rows: zip(*[computing.on_earth(row[site], row[east], row[north]) for row in rows], strict=True)
+        return lambda row: computing.of_fix(row[site], dict(zip(stored, row, strict=True)))
+    east, north = map(stored.index, _on_grid(kind))
+    return lambda row: computing.on_earth(row[site], row[east], row[north])
 
 
 def beside_values(columns: tuple[Column, ...], row: Mapping[str, Any], words: Words) -> Iterator[Any]:

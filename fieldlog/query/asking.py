@@ -15,15 +15,21 @@ import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from sqlite_utils import Database
+
 from fieldlog.errors import QueryRefused
+from fieldlog.exports.computed import COMPUTED
+from fieldlog.exports.making import computed_of, read_by_computed
+from fieldlog.exports.words import Words
 from fieldlog.instants import on_the_clock
-from fieldlog.query.views import NUMBERS, View, views_of
+from fieldlog.query.views import COMPUTED_VALUE, LIST_ITEMS, NUMBERS, View, views_of
 from fieldlog.records.catalogue import Catalogue
+from fieldlog.records.listed import items_of, packed
 from fieldlog.store import read_only
 
 ANSWER_S = 60
@@ -75,16 +81,26 @@ def asked(path: Path, catalogue: Catalogue, sql: str) -> Iterator[Answer]:
         raise QueryRefused(f"A question begins with SELECT, WITH or VALUES; this one begins with {first[1] if first and first[1] else 'nothing'!r}.")
     views = views_of(catalogue)
     with closing(read_only(path)) as conn:
-        watch = _lay(conn, views)
+        watch = _lay(conn, catalogue, views, "computed" in sql.lower() or "*" in sql)
         with _told(watch):
             rows = conn.execute(sql)
         columns = tuple(column[0] for column in rows.description or ())
         yield Answer(columns, _read(rows, watch))
 
 
-def _lay(conn: sqlite3.Connection, views: list[View]) -> _Watch:
-    """Lay the views over a connection, and set the watch that lets nothing else be read."""
+def _lay(conn: sqlite3.Connection, catalogue: Catalogue, views: list[View], may_compute: bool) -> _Watch:
+    """
+    Lay the views over a connection, and set the watch that lets nothing else be read.
+
+    Args:
+        may_compute: whether a question can name a computed column; what these are made from is read beforehand.
+    """
     conn.create_function("local_time", 2, local_time, deterministic=True)
+    conn.create_function(LIST_ITEMS, -1, partial(_list_items, catalogue), deterministic=True)
+    if may_compute:
+        conn.create_function(COMPUTED_VALUE, -1, _Computed(conn, catalogue).value)
+    else:
+        conn.create_function(COMPUTED_VALUE, -1, lambda *_values: None)
     conn.execute(f"CREATE TEMP TABLE {NUMBERS}(person_id TEXT PRIMARY KEY, number INTEGER) WITHOUT ROWID")
     conn.execute(f"INSERT INTO temp.{NUMBERS} SELECT record_id, row_number() OVER (ORDER BY record_id) FROM main.person")
     secret = secrets.token_hex(16)
@@ -112,7 +128,9 @@ class _Watch:
 
     def allows(self, action: int, first: str | None, second: str | None, schema: str | None, through: str | None) -> int:
         """SQLite's question whether a statement may do something; what it may not is noted."""
-        if action in (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_RECURSIVE) or (action == sqlite3.SQLITE_FUNCTION and (second or "").lower() in FUNCTIONS):
+        if action in (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_RECURSIVE):
+            return sqlite3.SQLITE_OK
+        if action == sqlite3.SQLITE_FUNCTION and ((second or "").lower() in FUNCTIONS or str(through).startswith(self.secret)):
             return sqlite3.SQLITE_OK
         if action == sqlite3.SQLITE_READ:
             is_view = schema == "temp" and (first in self.names or str(first).startswith(self.secret))
@@ -180,6 +198,28 @@ def _read(rows: sqlite3.Cursor, watch: _Watch) -> Iterator[tuple[Any, ...]]:
         if not some:
             return
         yield from some
+
+
+def _list_items(catalogue: Catalogue, kind: str, field: str, *values: Any) -> str | None:
+    """A record's list as JSON, an older app's too; `values` are the record's, in the order of its columns."""
+    row = dict(zip(catalogue.kinds[kind].columns(), values, strict=True))
+    return packed(items_of(catalogue.kinds[kind].lists[field], field, row))
+
+
+class _Computed:
+    """The values of computed columns, by the code that an export has; those of one row are worked out once."""
+
+    def __init__(self, conn: sqlite3.Connection, catalogue: Catalogue) -> None:
+        words = Words(Database(conn))
+        self._makers = {name: computed_of(name, read_by_computed(catalogue.kinds[name]), words) for name in COMPUTED if name in catalogue.kinds}
+        self._last: tuple[Any, ...] = ()
+        self._values: tuple[Any, ...] = ()
+
+    def value(self, kind: str, place: int, *row: Any) -> Any:
+        """One of them, by its place among its kind's."""
+        if (kind, *row) != self._last:
+            self._values, self._last = self._makers[kind](row), (kind, *row)
+        return self._values[place]
 
 
 _zone = lru_cache(maxsize=64)(ZoneInfo)

@@ -51,7 +51,9 @@ def test_the_open_kinds_have_a_view_each_and_people_and_what_is_private_none() -
     names = [view.name for view in views_of(CATALOGUE)]
     assert {"checks", "positions", "sightings", "visits", "units", "rows", "marks", "plots", "sign_ins", "flags", "events", "people_photos"} <= set(names)
     open_kinds = {kind.plural for kind in CATALOGUE.kinds.values() if kind.privacy == "open"}
-    assert set(names) == open_kinds | {"visits", "sign_ins", "people_photos", "flags"}
+    lists = {f"{kind.name}_{field}" for kind in CATALOGUE.kinds.values() if kind.privacy == "open" for field in kind.lists}
+    assert set(names) == open_kinds | lists | {"visits", "sign_ins", "people_photos", "flags"}
+    assert "visit_plan_planned_stops" in lists
     assert len(set(names)) == len(names)
 
 
@@ -112,7 +114,7 @@ def test_every_table_of_the_database_is_refused_by_every_way_to_name_it(path: Pa
     names = names_in(path)
     assert {"log", "tray", "device", "invitation", "person_private", "sign_in_private", "setting", "flag", "unit_check"} <= set(names)
     with closing(read_only(path)) as conn:
-        watch = asking._lay(conn, views_of(CATALOGUE))
+        watch = asking._lay(conn, CATALOGUE, views_of(CATALOGUE), True)
         for name in [*names, "sqlite_master", "sqlite_schema"]:
             for way in WAYS:
                 watch.refused.clear()
@@ -143,7 +145,7 @@ def test_pragmas_are_refused_as_statements_and_as_tables(path: Path) -> None:
     assert "A question begins with" in refusal(path, "PRAGMA table_list")
     assert refusal(path, "SELECT * FROM pragma_table_info('log')").startswith("A question only reads the views")
     with closing(read_only(path)) as conn:
-        watch = asking._lay(conn, views_of(CATALOGUE))
+        watch = asking._lay(conn, CATALOGUE, views_of(CATALOGUE), True)
         for name in pragma_tables():
             for way in (f"PRAGMA {name}", f"PRAGMA {name} = 1", f"SELECT * FROM pragma_{name}", f"SELECT * FROM pragma_{name}('log')"):
                 with pytest.raises(sqlite3.Error):
