@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import logging
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
+from typing import Any, Self
 
 import click
 
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
-from fieldlog.commands.printable import say
+from fieldlog.commands.printable import say, say_over
 from fieldlog.commands.sites import site_called
 from fieldlog.exports.formats import FORMATS, write_file
 from fieldlog.exports.opening import open_export
+from fieldlog.exports.stream import Export
 from fieldlog.exports.tables import Wanted
 from fieldlog.logs import JsonLines
 from fieldlog.records.catalogue import CATALOGUE
@@ -21,6 +28,52 @@ from fieldlog.sync.opening import open_programme
 
 DAY = click.DateTime(["%Y-%m-%d"])
 log = logging.getLogger("fieldlog.exports")
+
+TELL_EVERY_S = 0.2
+
+
+class Progress:
+    """
+    How far an export is: all rows so far, and those of the table that is written, on one line that goes at the end.
+
+    Args:
+        is_told: whether somebody looks on.
+    """
+
+    def __init__(self, export: Export, is_told: bool) -> None:
+        self._export, self._is_told = export, is_told
+        self.rows = 0
+        self._of_table, self._table = 0, ""
+        self._told, self._told_s = "", 0.0
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_fault: Any) -> None:
+        if self._told:
+            say_over("", self._told)
+
+    def count(self, more: int) -> None:
+        """So many rows more are written."""
+        title = self._export.under_way.title if self._export.under_way else ""
+        if title != self._table:
+            self._table, self._of_table = title, 0
+        self.rows += more
+        self._of_table += more
+        if self._is_told and time.monotonic() - self._told_s >= TELL_EVERY_S:
+            line = f"{title}: {counted(self._of_table, 'row')}. In all {self.rows:,} of about {max(self._export.count, self.rows):,}"
+            say_over(line, self._told)
+            self._told, self._told_s = line, time.monotonic()
+
+
+@contextmanager
+def _ending_cleanly() -> Iterator[None]:
+    """An end that is asked for unwinds as Ctrl-C does, so that no half file stays."""
+    before = signal.signal(signal.SIGTERM, lambda _number, _frame: sys.exit(1))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 @click.command()
@@ -48,13 +101,7 @@ def export(
     )  # fmt: skip
     if private:
         say(JsonLines().format(log.makeRecord(log.name, logging.INFO, __file__, 0, "Contacts are exported by the command line.", (), None)), err=True)
-    rows = 0
-
-    def count(more: int) -> None:
-        nonlocal rows
-        rows += more
-
-    with open_export(programme.path, CATALOGUE, wanted, asked.now()) as made:
-        write_file(made, FORMATS[form], out, count)
-    tables = [table.name for table in made.tables]
+    with _ending_cleanly(), open_export(programme.path, CATALOGUE, wanted, asked.now()) as made, Progress(made, sys.stderr.isatty()) as progress:
+        write_file(made, FORMATS[form], out, progress.count)
+    tables, rows = [table.name for table in made.tables], progress.rows
     asked.show({"file": str(out), "rows": rows, "tables": tables}, [f"{out} holds {counted(rows, 'row')} in {counted(len(tables), 'table')}."])

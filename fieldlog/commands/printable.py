@@ -33,6 +33,12 @@ def say(text: str, err: bool = False) -> None:
     click.echo("\n".join(printable(line) for line in text.split("\n")), err=err)
 
 
+def say_over(text: str, before: str = "") -> None:
+    """Write on standard error what is under way, over what was written `before` on the same line; an empty text takes it away."""
+    line = printable(text)
+    click.echo(f"\r{line}{' ' * (len(printable(before)) - len(line))}{'' if text else chr(13)}", nl=False, err=True)
+
+
 def show_line(line: str) -> None:
     """Print one line: a line end in it is written out too, so that no name looks like a line of ours."""
     click.echo(printable(line))

@@ -14,6 +14,7 @@ from fieldlog.disk import disk_full_is_named, settle
 from fieldlog.errors import AlreadyHere, WorkFailed
 from fieldlog.exports.csv_package import write_csv_package
 from fieldlog.exports.geojson import write_geojson
+from fieldlog.exports.left_behind import sweep_begun
 from fieldlog.exports.parts import Tell
 from fieldlog.exports.photo_folder import write_photos
 from fieldlog.exports.sqlite_file import write_sqlite
@@ -77,6 +78,7 @@ def write_file(export: Export, form: Format, path: Path, tell: Tell) -> None:
         DiskFull: the disk took no more.
     """
     _check_free(path)
+    sweep_begun(path)
     begun = path.with_name(f".{path.name}.{os.getpid()}.begun")
     try:
         with disk_full_is_named():

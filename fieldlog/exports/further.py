@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterator
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
-import orjson
 from sqlite_utils import Database
 
 from fieldlog.exports.columns import PERSON, Table
@@ -23,6 +24,9 @@ from fieldlog.questions.whole_tables import disagreements_of, flags_of
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.kind import DELETED
 from fieldlog.records.sentences import number_text
+from fieldlog.sync import merge
+from fieldlog.sync.log import Entry
+from fieldlog.sync.states import entry_in_log
 
 _VERDICT = (
     "unit_id", "site_id", "survey", "at", "verdict", "east_m", "north_m", "p", "t2", "shows_m", "least_shift_m", "misread", "doubts", "by_marks",
@@ -79,16 +83,23 @@ class _Reading:
                 yield row | {"moved_m": math.hypot(row["east_m"], row["north_m"])}
 
     def history(self) -> Iterator[dict[str, Any]]:
-        """A row a value of a field that an entry wrote, removals among them."""
-        for name, record_id, site_id, author, eff, entry_id, line in entries_of(self._db, self._kinds, self._wanted.sites):
-            kind, written_at = self._kinds[name], moment_of(eff)
-            if not self._is_wanted_day(written_at, site_id) or (site_id is None and kind.privacy == "leader" and self._wanted.sites is not None):
-                continue
-            for field, value in orjson.loads(line)["f"].items():
-                if self._may_tell(kind, field):
-                    yield self._value_of(kind, record_id, site_id, field, normal(field, value)) | {
-                        "observer_id": author, "written_at": written_at, "entry_id": entry_id,
-                    }  # fmt: skip
+        """A row a value of a field that an entry wrote, removals among them, each with whether it is what its record says now."""
+        for (name, record_id), entries in groupby(entries_of(self._db, self._kinds, self._wanted.sites), key=itemgetter(0, 1)):
+            kind = self._kinds[name]
+            own = [
+                (site_id, author, eff, entry_in_log(name, record_id, entry_id, lane_id, number, line, author, site_id, visit_id))
+                for _, _, site_id, author, eff, entry_id, line, lane_id, number, visit_id in entries
+            ]
+            stand = _standing(kind, [(entry, eff) for _, _, eff, entry in own])
+            for site_id, author, eff, entry in own:
+                written_at = moment_of(eff)
+                if not self._is_wanted_day(written_at, site_id) or (site_id is None and kind.privacy == "leader" and self._wanted.sites is not None):
+                    continue
+                for field, value in entry.fields.items():
+                    if self._may_tell(kind, field):
+                        yield self._value_of(kind, record_id, site_id, field, normal(field, value)) | {
+                            "stands": int((entry.entry_id, field) in stand), "observer_id": author, "written_at": written_at, "entry_id": entry.entry_id,
+                        }  # fmt: skip
 
     def _is_wanted_day(self, instant: str, site_id: str | None) -> bool:
         return self._days is None or self._days.has(instant, site_id)
@@ -113,6 +124,16 @@ class _Reading:
 
     def _name(self, kind: str, record_id: str, site_id: str | None) -> str | None:
         return None if kind == PERSON and not self._wanted.names else self._words.name(kind, record_id, site_id)
+
+
+def _standing(kind: Kind, entries: list[tuple[Entry, str]]) -> set[tuple[str, str]]:
+    """Of a record's entries, each with its stamp, those whose value of a field stands: (entry id, field)."""
+    state = merge.empty()
+    merge.fold(state, entries)
+    values = {name: merge.same(value) for name, value in merge.winners(state, kind.merges, kind.since).items()}
+    agreeing = ((head[0], name) for name, cell in state["fields"].items() for head in cell["heads"] if merge.same(head[2]) == values[name])
+    # Of several that wrote the same value each wrote what stands.
+    return set(agreeing)
 
 
 def _written(value: Any) -> str | None:

@@ -12,7 +12,6 @@ import shutil
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import IO, Any
 from zipfile import ZIP_STORED, ZipFile
 
@@ -22,6 +21,7 @@ import orjson
 from fieldlog.errors import WorkFailed
 from fieldlog.exports.columns import CHOICE, DATE, ID, INSTANT, LOCAL, NUMBER, TEXT, WHOLE, YES_NO, Table
 from fieldlog.exports.dictionary import described, schema_of
+from fieldlog.exports.left_behind import temporary_folder
 from fieldlog.exports.parts import Tell, at_once, named_part
 from fieldlog.exports.stream import Export
 
@@ -46,9 +46,9 @@ def write_parquet(export: Export, to: IO[bytes], tell: Tell) -> None:
     """Write an export; `to` need not be seekable."""
     made_at = export.made_by.made_at
     resources = []
-    with TemporaryDirectory(prefix="fieldlog-") as folder, ZipFile(to, "w", ZIP_STORED) as package:
+    with temporary_folder(export.made_by.at) as folder, ZipFile(to, "w", ZIP_STORED) as package:
         for table in export.tables:
-            made = Path(folder) / f"{table.name}.parquet"
+            made = folder / f"{table.name}.parquet"
             rows = write_table(table, export.rows(table), made, tell)
             part = named_part(made.name, made_at)
             # Its pages are packed already.

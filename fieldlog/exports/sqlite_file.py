@@ -11,11 +11,11 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import IO
 
 from fieldlog.exports.columns import NUMBER, WHOLE, YES_NO, Table
 from fieldlog.exports.dictionary import TITLES, dictionary_rows
+from fieldlog.exports.left_behind import temporary_folder
 from fieldlog.exports.parts import Tell, at_once
 from fieldlog.exports.stream import Export, Row
 
@@ -24,8 +24,8 @@ _TYPES = {NUMBER: "REAL", WHOLE: "INTEGER", YES_NO: "INTEGER"}
 
 def write_sqlite(export: Export, to: IO[bytes], tell: Tell) -> None:
     """Write an export; `to` need not be seekable, so the file is made beside it first, in the folder for temporary files."""
-    with TemporaryDirectory(prefix="fieldlog-") as folder:
-        path = Path(folder) / "export.sqlite"
+    with temporary_folder(export.made_by.at) as folder:
+        path = folder / "export.sqlite"
         make_file(export, path, tell)
         with path.open("rb") as made:
             shutil.copyfileobj(made, to, 1 << 20)

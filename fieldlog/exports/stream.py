@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 from itertools import chain
 from operator import itemgetter
@@ -40,6 +41,11 @@ class MadeBy:
     made_at: str
 
     @property
+    def at(self) -> datetime:
+        """When it is made."""
+        return datetime.fromisoformat(self.made_at)
+
+    @property
     def computed_by(self) -> str:
         """What computed columns were computed by."""
         return f"Fieldlog {self.version}, tables made as {self.made_as}"
@@ -60,6 +66,8 @@ class Export:
         self.db, self.catalogue, self.wanted, self.made_by = db, catalogue, wanted, made_by
         self.tables = tables_of(catalogue, wanted)
         self.words = Words(db)
+        self.under_way: Table | None = None
+        """The table whose rows are read."""
 
     @cached_property
     def count(self) -> int:
@@ -69,6 +77,7 @@ class Export:
 
     def rows(self, table: Table) -> Iterator[Row]:
         """The rows of one of its tables."""
+        self.under_way = table
         if table.kind is None:
             return further_rows(self.db, self.catalogue, self.wanted, self.words, table)
         kind = self.catalogue.kinds[table.kind]

@@ -184,7 +184,8 @@ def _disagreement_columns(has_names: bool) -> Iterator[Column]:
 
 
 def _history_columns(has_names: bool) -> Iterator[Column]:
-    yield from _all_with_beside((*_VALUE_OF, *_WRITTEN), has_names)
+    stands = Column("stands", "Is used now", YES_NO, description="No: it was written over, or another value is used instead")
+    yield from _all_with_beside((*_VALUE_OF, stands, *_WRITTEN), has_names)
 
 
 def _movement_columns() -> Iterator[Column]:

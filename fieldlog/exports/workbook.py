@@ -24,6 +24,7 @@ from fieldlog.exports.dictionary import TITLES, dictionary_rows
 from fieldlog.exports.parts import FAST, ROWS_AT_ONCE, Tell, named_part
 from fieldlog.exports.stream import Export, Row
 from fieldlog.exports.workbook_frame import (
+    FIRST_OF_OFFSETS,
     content_types,
     relations,
     root_relations,
@@ -56,10 +57,11 @@ _SOUND_FROM = date(1900, 3, 1)
 """Spreadsheet programs count a Feb 29, 1900 that never was; before it dates are written as text."""
 
 DAY_S = 86400
+OFFSET_LETTERS = len("-04:00")
 DATE_TIME, DAY, HEADER = 1, 2, 3
 """Styles, by their place in styles.xml."""
 
-ID_WIDTH, TEXT_WIDTH, TIME_WIDTH = 14, 24, 20
+ID_WIDTH, TEXT_WIDTH, TIME_WIDTH, LOCAL_WIDTH = 14, 24, 20, 27
 
 
 @dataclass
@@ -114,6 +116,7 @@ class Book:
         self._package, self._made_at = package, made_at
         self.sheets: list[str] = []
         self.changed = Changed()
+        self.offsets: dict[str, int] = {}
 
     def sheet(
         self, title: str, headers: list[str], columns: list[Column], rows: Iterator[Any], tell: Tell, most_rows: int
@@ -121,7 +124,7 @@ class Book:
         """Write one sheet; returns the rows that it had no room for, None where there are none."""
         name = sheet_name(title, self.sheets)
         self.sheets.append(name)
-        cells = _Cells(name, columns, self.changed)
+        cells = _Cells(name, columns, self.changed, self.offsets)
         widths = [_width(column, header) for column, header in zip(columns, headers, strict=True)]
         with self._package.open(named_part(f"xl/worksheets/sheet{len(self.sheets)}.xml", self._made_at), "w", force_zip64=True) as file:
             file.write((sheet_start(widths) + cells.header(headers)).encode())
@@ -139,7 +142,7 @@ class Book:
         """Write what names the sheets."""
         for name, text in (
             ("[Content_Types].xml", content_types(len(self.sheets))), ("_rels/.rels", root_relations()), ("xl/workbook.xml", workbook(self.sheets)),
-            ("xl/_rels/workbook.xml.rels", relations(len(self.sheets))), ("xl/styles.xml", styles()),
+            ("xl/_rels/workbook.xml.rels", relations(len(self.sheets))), ("xl/styles.xml", styles(self.offsets)),
         ):  # fmt: skip
             with self._package.open(named_part(name, self._made_at), "w") as file:
                 file.write(text.encode())
@@ -153,8 +156,8 @@ def _again(first: list[Row], rows: Iterable[Row]) -> Iterator[Row]:
 class _Cells:
     """Rows of one sheet as XML."""
 
-    def __init__(self, sheet: str, columns: list[Column], changed: Changed) -> None:
-        self._sheet, self._changed = sheet, changed
+    def __init__(self, sheet: str, columns: list[Column], changed: Changed, offsets: dict[str, int]) -> None:
+        self._sheet, self._changed, self._offsets = sheet, changed, offsets
         self._letters = [letters_of(place) for place in range(len(columns))]
         self._makers: list[Callable[[str, Any], str]] = [self._maker(column) for column in columns]
 
@@ -175,17 +178,24 @@ class _Cells:
             return lambda cell, value: f'<c r="{cell}"><v>{value!r}</v></c>'
         if column.type == YES_NO:
             return lambda cell, value: f'<c r="{cell}" t="b"><v>{1 if value else 0}</v></c>'
-        if column.type in (INSTANT, LOCAL):
+        if column.type == INSTANT:
             return self._moment
+        if column.type == LOCAL:
+            return self._local
         if column.type == DATE:
             return self._day
         return self._text
 
-    def _moment(self, cell: str, value: str) -> str:
+    def _local(self, cell: str, value: str) -> str:
+        """A time on a site's clock, its offset from UTC written behind it by the cell's format: it stays a date to reckon with."""
+        offset = value[-OFFSET_LETTERS:]
+        return self._moment(cell, value, self._offsets.setdefault(offset, FIRST_OF_OFFSETS + len(self._offsets)))
+
+    def _moment(self, cell: str, value: str, style: int = DATE_TIME) -> str:
         at = datetime.fromisoformat(value).replace(tzinfo=UTC)
         if at.date() < _SOUND_FROM:
             return self._text(cell, value)
-        return f'<c r="{cell}" s="{DATE_TIME}"><v>{(at - _FIRST_DAY).total_seconds() / DAY_S!r}</v></c>'
+        return f'<c r="{cell}" s="{style}"><v>{(at - _FIRST_DAY).total_seconds() / DAY_S!r}</v></c>'
 
     def _day(self, cell: str, value: str) -> str:
         day = date.fromisoformat(value)
@@ -227,5 +237,5 @@ def letters_of(place: int) -> str:
 
 
 def _width(column: Column, header: str) -> int:
-    usual = {INSTANT: TIME_WIDTH, LOCAL: TIME_WIDTH}.get(column.type, ID_WIDTH if column.type == "id" else TEXT_WIDTH if column.type in TEXTS else 0)
+    usual = {INSTANT: TIME_WIDTH, LOCAL: LOCAL_WIDTH}.get(column.type, ID_WIDTH if column.type == "id" else TEXT_WIDTH if column.type in TEXTS else 0)
     return max(usual, min(len(header) + 2, 40))

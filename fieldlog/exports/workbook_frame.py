@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from html import escape
 
 _HEAD = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
@@ -57,20 +58,31 @@ def content_types(sheets: int) -> str:
     return f'{_HEAD}<Types xmlns="{_PACKAGE}/content-types">{"".join(others + parts)}</Types>'
 
 
-_STYLES = (
-    '<numFmts count="2"><numFmt numFmtId="164" formatCode="yyyy\\-mm\\-dd\\ hh:mm:ss"/>', '<numFmt numFmtId="165" formatCode="yyyy\\-mm\\-dd"/></numFmts>',
+_FONTS_TO_CELLS = (
     '<fonts count="2"><font><sz val="11"/><name val="Calibri"/></font>', '<font><b/><sz val="11"/><name val="Calibri"/></font></fonts>',
     '<fills count="2"><fill><patternFill patternType="none"/></fill>', '<fill><patternFill patternType="gray125"/></fill></fills>',
     '<borders count="1"><border><left/><right/><top/><bottom/><diagonal/></border></borders>',
     '<cellStyleXfs count="1"><xf numFmtId="0" fontId="0" fillId="0" borderId="0"/></cellStyleXfs>',
-    '<cellXfs count="4"><xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>',
-    '<xf numFmtId="164" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/>',
-    '<xf numFmtId="165" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/>',
-    '<xf numFmtId="0" fontId="1" fillId="0" borderId="0" xfId="0" applyFont="1"/></cellXfs>',
-    '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles>',
 )  # fmt: skip
+_HEADER_CELL = '<xf numFmtId="0" fontId="1" fillId="0" borderId="0" xfId="0" applyFont="1"/>'
+
+FIRST_OF_OFFSETS = 4
+"""The style of moments with the first offset, by its place in styles.xml; plain, a moment, a day and a header go before."""
+
+_FIRST_FORMAT = 164
+"""Below are the formats that programs have by themselves."""
 
 
-def styles() -> str:
-    """Plain; a moment; a day; a header."""
-    return f'{_HEAD}<styleSheet xmlns="{_MAIN}">{"".join(_STYLES)}</styleSheet>'
+def styles(offsets: Iterable[str]) -> str:
+    """Plain; a moment; a day; a header; then a moment with each of these offsets from UTC, such as -04:00, written behind it."""
+    moment, day = "yyyy\\-mm\\-dd\\ hh:mm:ss", "yyyy\\-mm\\-dd"
+    codes = [moment, day, *(f'{moment}" {offset}"' for offset in offsets)]
+    formats = "".join(f'<numFmt numFmtId="{n}" formatCode="{escape(code)}"/>' for n, code in enumerate(codes, _FIRST_FORMAT))
+    times = [f'<xf numFmtId="{n}" fontId="0" fillId="0" borderId="0" xfId="0" applyNumberFormat="1"/>' for n in range(_FIRST_FORMAT, _FIRST_FORMAT + len(codes))]
+    cells = ['<xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>', *times[:2], _HEADER_CELL, *times[2:]]
+    parts = (
+        f'{_HEAD}<styleSheet xmlns="{_MAIN}">', f'<numFmts count="{len(codes)}">{formats}</numFmts>', *_FONTS_TO_CELLS,
+        f'<cellXfs count="{len(cells)}">{"".join(cells)}</cellXfs>', '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles>',
+        "</styleSheet>",
+    )  # fmt: skip
+    return "".join(parts)

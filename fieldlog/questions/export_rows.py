@@ -55,10 +55,10 @@ def entries_of(db: Database, kinds: Iterable[str], sites: frozenset[str] | None 
     Every taken entry of these kinds, by record and in the order in which its values stand.
 
     Yields:
-        (kind, record id, site id, author, effective stamp, entry id, line).
+        (kind, record id, site id, author, effective stamp, entry id, line, lane id, number in it, visit id).
     """
     found = db.conn.execute(
-        """SELECT kind, record_id, site_id, made_by, eff, entry_id, line FROM log WHERE kind IN (SELECT value FROM json_each(:kinds))
+        """SELECT kind, record_id, site_id, made_by, eff, entry_id, line, lane_id, number, visit_id FROM log WHERE kind IN (SELECT value FROM json_each(:kinds))
            AND (:sites IS NULL OR site_id IS NULL OR site_id IN (SELECT value FROM json_each(:sites))) ORDER BY kind, record_id, eff, entry_id""",
         {"kinds": json.dumps(sorted(kinds)), "sites": None if sites is None else json.dumps(sorted(sites))},
     )

@@ -168,8 +168,8 @@ def test_what_was_removed_is_in_the_history_alone(made: Export) -> None:
     history = [(row["field"], row["value"], row["observer_name"]) for row in rows_in(package, "history") if row["record_id"] == record_id("removed")]
     assert ("note", "removed for good", "Ines Calder") in history
     assert history[-1] == ("_deleted", "true", "Ines Calder")
-    heights = [row["value"] for row in rows_in(package, "history") if (row["record_id"], row["field"]) == (record_id("check 0"), "exposed_height_mm")]
-    assert heights == ["225", "250", "240"]
+    heights = [(row["value"], row["stands"]) for row in rows_in(package, "history") if (row["record_id"], row["field"]) == (record_id("check 0"), "exposed_height_mm")]
+    assert heights == [("225", "false"), ("250", "false"), ("240", "true")], "which one is used now"
 
 
 def test_a_disagreement_is_a_row_a_value(made: Export) -> None:

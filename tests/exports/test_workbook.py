@@ -111,14 +111,14 @@ def test_rows_beyond_a_sheets_end_go_on_in_a_further_one(some: Export) -> None:
 @pytest.mark.parametrize("text", ["x" * 40_000, "\U0001f980" * 17_000])
 def test_a_text_longer_than_a_cell_is_cut_and_listed(text: str) -> None:
     changed = workbook_module.Changed()
-    cells = workbook_module._Cells("Sheet", [Column("note", "Note", "text")], changed)
+    cells = workbook_module._Cells("Sheet", [Column("note", "Note", "text")], changed, {})
     kept = re.search("preserve\">(.*)</t>", cells.row(2, (text,))).group(1)
     assert len(kept.encode("utf-16-le")) // 2 in (MOST_LETTERS - 1, MOST_LETTERS)
     assert changed.cells == [("Sheet", "A2", "Cut at 32,767 letters, the most that a cell takes")]
 
 
 def test_a_moment_before_spreadsheets_count_is_a_text() -> None:
-    cells = workbook_module._Cells("Sheet", [Column("at", "At", "instant"), Column("on", "On", "date")], workbook_module.Changed())
+    cells = workbook_module._Cells("Sheet", [Column("at", "At", "instant"), Column("on", "On", "date")], workbook_module.Changed(), {})
     row = cells.row(2, ("1900-02-28T12:00:00.000Z", "1900-02-28"))
     assert ">1900-02-28T12:00:00.000Z<" in row
     assert ">1900-02-28<" in row
@@ -133,3 +133,11 @@ def test_names_of_sheets_and_columns() -> None:
 
 def test_the_parts_are_packed(made: Export) -> None:
     assert {part.compress_type for part in zipfile.ZipFile(written(made)).infolist()} == {zipfile.ZIP_DEFLATED}
+
+
+def test_a_time_on_the_sites_clock_shows_its_offset_and_stays_a_date(made: Export) -> None:
+    sheet = openpyxl.load_workbook(written(made))["Unit check"]
+    column = next(cell.column for cell in sheet[1] if "site's clock" in cell.value)
+    formats = {sheet.cell(row, column).number_format for row in range(2, sheet.max_row + 1) if sheet.cell(row, column).value is not None}
+    assert formats == {'yyyy\\-mm\\-dd\\ hh:mm:ss" -04:00"'}
+    assert all(sheet.cell(row, column).is_date for row in range(2, sheet.max_row + 1) if sheet.cell(row, column).value is not None)
