@@ -82,6 +82,7 @@ soak: $(VENV)/browser
 	@echo "100,000 storms and 5,000 with hostile devices (about an hour), then the storms against faults planted on purpose ..."
 	@$(IN_MEMORY) $(BIN)/python -m pytest -q -n 2 --dist load -m long
 	@FIELDLOG_STORMS=100000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_storm.py
+	@FIELDLOG_IMPORT_STORMS=3000 $(BIN)/python -m pytest -q tests/sync/test_import_storm.py
 	@FIELDLOG_WATCHED_STORMS=5000 $(BIN)/python -m pytest -q -n 2 --dist load tests/sync/test_watched_storm.py
 	@$(BIN)/python tests/sync/seeded_faults.py
 	@echo "Allowances of 160 ports with made weather, each on the year after its record; intervals of inferred constants ..."

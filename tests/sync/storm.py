@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import random
 import sqlite3
+from collections.abc import Iterable
 from typing import Any
 
 from sqlite_utils import Database
@@ -17,6 +18,7 @@ from sqlite_utils import Database
 from fieldlog.access.devices import Device
 from fieldlog.migrations import migrations
 from fieldlog.records.catalogue import Catalogue
+from fieldlog.records.kind import Kind
 from fieldlog.store import set_setting, write
 from fieldlog.sync import tables
 from fieldlog.sync.apply import release_for
@@ -71,9 +73,10 @@ def unsent(phone: ModelPhone, lane_id: str) -> bool:
 class StormServer:
     """The product's server on a database in memory, which can die at a line, be snapshotted and be restored."""
 
-    def __init__(self) -> None:
+    def __init__(self, others: Iterable[Kind] = ()) -> None:
+        self.others = list(others)
         self.db = self._connect()
-        self.catalogue = catalogue(learned=False)
+        self.catalogue = catalogue(learned=False, others=self.others)
         migrations.apply(self.db)
         with write(self.db):
             tables.follow(self.db, self.catalogue)
@@ -95,14 +98,14 @@ class StormServer:
         self.know(device)
         known: Catalogue = self.catalogue
         if crash_at is not None:
-            known = catalogue(learned=LEARNED in self.catalogue.kinds["quadrat"].columns(), crash_at=crash_at)
+            known = catalogue(learned=LEARNED in self.catalogue.kinds["quadrat"].columns(), crash_at=crash_at, others=self.others)
         try:
             return receive(self.db, body, known, lambda: device, lambda: now_ms)
         except Crash:
             return None
 
     def learn(self, now_ms: int) -> None:
-        self.catalogue = catalogue(learned=True)
+        self.catalogue = catalogue(learned=True, others=self.others)
         self.open(now_ms)
 
     def open(self, now_ms: int) -> None:
@@ -129,11 +132,12 @@ class Storm:
     """One schedule: phones of a lead and two of the crew, a server, and what the network did not deliver."""
 
     phone_type = ModelPhone
+    other_kinds: Iterable[Kind] = ()
 
     def __init__(self, seed: int) -> None:
         self.rnd = random.Random(seed)
         self.now_ms = START_MS
-        self.server = StormServer()
+        self.server = StormServer(self.other_kinds)
         self.phones: list[ModelPhone] = []
         self.devices: dict[int, Device] = {}
         for number, role in enumerate(("lead", "crew", "lead")):
@@ -237,7 +241,9 @@ class Storm:
         return self.server.sync(body, device, self.now_ms, crash_at)
 
     def sync(self, number: int, fault: str, where: int) -> None:
-        phone = self.phone(number)
+        self.sync_phone(self.phone(number), fault, where)
+
+    def sync_phone(self, phone: ModelPhone, fault: str, where: int) -> None:
         device = self.device(phone)
         for lane_id in list(phone.lanes):
             body = phone.request(lane_id, self.rnd.choice([1, 3, 50]), self.rnd.choice([1, 5, 50]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from fieldlog.records.catalogue import Catalogue
@@ -58,13 +58,14 @@ class CrashingKind(Kind):
         return super().check(fields)
 
 
-def catalogue(*, learned: bool, crash_at: int | None = None) -> Catalogue:
-    """The kinds that this server knows; with `crash_at`, one that dies when it has judged so many lines."""
+def catalogue(*, learned: bool, crash_at: int | None = None, others: Iterable[Kind] = ()) -> Catalogue:
+    """The kinds that this server knows, `others` among them; with `crash_at`, one that dies when it has judged so many lines."""
     make = Kind if crash_at is None else CrashingKind
     schema = LearnedQuadrat if learned else Quadrat
     kinds = [
         make("quadrat", "Quadrat", schema, writers=("crew", "lead")),
         make(PRIVATE, "Private note", PrivateNote, writers=("lead",), privacy="leader"),
+        *others,
     ]
     for kind in kinds:
         if isinstance(kind, CrashingKind) and crash_at is not None:
