@@ -8,7 +8,7 @@ from fieldlog.records.places import latitude, longitude, radius
 
 OF_KINDS = {
     "unit_check": "Unit check", "sighting": "Sighting", "visit": "Visit", "unit": "Unit",
-    "position_fix": "Position",
+    "position_fix": "Position", "plot": "Plot",
 }  # fmt: skip
 MEDIA_TYPES = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WebP", "image/heic": "HEIC"}
 

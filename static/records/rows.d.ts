@@ -117,9 +117,18 @@ export interface Unit extends Recorded {
 /** Plot */
 export interface Plot extends Recorded {
   label?: string | null;
-  plot_type?: 'stake' | 'quadrat' | 'transect' | 'photo_point' | null;
+  plot_type?: 'stake' | 'rod_table' | 'horizon' | 'quadrat' | 'transect' | 'photo_point' | 'water_point' | null;
   treatment?: 'treatment' | 'control' | null;
+  set_label?: string | null;
   row_id?: string | null; // a row
+  mark_id?: string | null; // a control_mark
+  read_every_days?: number | null; // d
+  area_m2?: number | null; // m²
+  grid_points?: number | null;
+  azimuth_deg?: number | null; // °
+  camera_height_m?: number | null; // m
+  in_frame?: string | null;
+  laid_on?: string | null;
   east_m?: number | null; // m
   north_m?: number | null; // m
 }
@@ -277,7 +286,7 @@ export interface Sighting extends Recorded {
 
 /** Photo */
 export interface Photo extends Recorded {
-  of_kind?: 'unit_check' | 'sighting' | 'visit' | 'unit' | 'position_fix' | null;
+  of_kind?: 'unit_check' | 'sighting' | 'visit' | 'unit' | 'position_fix' | 'plot' | null;
   of_id?: string | null; // a of_kind
   sha256?: string | null;
   bytes?: number | null; // bytes
@@ -293,7 +302,7 @@ export interface Photo extends Recorded {
 
 /** Photo of people */
 export interface PeoplePhoto extends Recorded {
-  of_kind?: 'unit_check' | 'sighting' | 'visit' | 'unit' | 'position_fix' | null;
+  of_kind?: 'unit_check' | 'sighting' | 'visit' | 'unit' | 'position_fix' | 'plot' | null;
   of_id?: string | null; // a of_kind
   sha256?: string | null;
   bytes?: number | null; // bytes
@@ -364,6 +373,273 @@ export interface Import extends Recorded {
   imported_at?: string | null;
 }
 
+/** Instrument */
+export interface Instrument extends Recorded {
+  name?: string | null;
+  serial?: string | null;
+  calibrated_on?: string | null;
+  calibration_days?: number | null; // d
+}
+
+/** Own field */
+export interface OwnField extends Recorded {
+  reading_kind?: | 'stake_reading' | 'table_reading' | 'horizon_reading' | 'level_run' | 'rod_profile' | 'cover_reading'
+    | 'edge_reading' | 'settlement_count' | 'water_reading' | null;
+  label?: string | null;
+  holds?: 'number' | 'choice' | null;
+  unit?: string | null;
+  least?: number | null;
+  most?: number | null;
+  words?: (string)[] | null;
+  retired?: boolean | null;
+}
+
+/** Plot event */
+export interface PlotEvent extends Recorded {
+  plot_id?: string | null; // a plot
+  event?: 'set' | 'moved' | 'replaced' | 'new_datum' | 'lost' | 'retired' | null;
+  event_at?: string | null;
+  time_known?: boolean | null;
+  note?: string | null;
+}
+
+/** Stake reading: one of Own fields */
+export interface StakeReadingOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Stake reading */
+export interface StakeReading extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  exposed_mm?: number | null; // mm
+  scour_ring?: boolean | null;
+  own_values?: StakeReadingOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Rod table reading: one of Pins */
+export interface TableReadingPinsItem {
+  direction: number;
+  pin: number;
+  height_mm: number; // mm
+  remark?: 'shell' | 'hole' | 'root' | 'other' | null;
+}
+
+/** Rod table reading: one of Own fields */
+export interface TableReadingOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Rod table reading */
+export interface TableReading extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  pins?: TableReadingPinsItem[] | null;
+  own_values?: TableReadingOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Marker horizon reading: one of Cores */
+export interface HorizonReadingCoresItem {
+  core: number;
+  depth_mm: number; // mm
+}
+
+/** Marker horizon reading: one of Own fields */
+export interface HorizonReadingOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Marker horizon reading */
+export interface HorizonReading extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  horizon_state?: 'found' | 'at_surface' | 'not_found' | null;
+  cores?: HorizonReadingCoresItem[] | null;
+  own_values?: HorizonReadingOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Level run: one of Sights */
+export interface LevelRunSightsItem {
+  sight: 'back' | 'ahead' | 'point' | 'close';
+  rod_m: number; // m
+  distance_m?: number | null; // m
+  at?: string | null;
+}
+
+/** Level run: one of Own fields */
+export interface LevelRunOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Level run */
+export interface LevelRun extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  start_mark_id?: string | null; // a control_mark
+  end_mark_id?: string | null; // a control_mark
+  start_level_m?: number | null; // m
+  end_level_m?: number | null; // m
+  level_datum?: string | null;
+  run_length_m?: number | null; // m
+  sights?: LevelRunSightsItem[] | null;
+  own_values?: LevelRunOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Two-rod profile: one of Steps */
+export interface RodProfileProfileStepsItem {
+  out_m: number; // m
+  up_mm: number; // mm
+}
+
+/** Two-rod profile: one of Own fields */
+export interface RodProfileOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Two-rod profile */
+export interface RodProfile extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  start_level_m?: number | null; // m
+  end_level_m?: number | null; // m
+  level_datum?: string | null;
+  profile_steps?: RodProfileProfileStepsItem[] | null;
+  own_values?: RodProfileOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Marsh plot reading: one of Cover */
+export interface CoverReadingCoverItem {
+  species_id?: string | null; // a species
+  surface?: 'bare' | 'wrack' | 'shell' | 'water' | null;
+  hits?: number | null;
+  cover_pct?: number | null; // %
+  class_from_pct?: number | null; // %
+  class_to_pct?: number | null; // %
+}
+
+/** Marsh plot reading: one of Own fields */
+export interface CoverReadingOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Marsh plot reading */
+export interface CoverReading extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  cover_method?: 'points' | 'percent' | 'classes' | null;
+  points_read?: number | null;
+  class_scheme?: string | null;
+  cover?: CoverReadingCoverItem[] | null;
+  stems_species_id?: string | null; // a species
+  stems?: number | null;
+  stems_area_m2?: number | null; // m²
+  tallest?: (number)[] | null;
+  own_values?: CoverReadingOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Edge reading: one of Own fields */
+export interface EdgeReadingOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Edge reading */
+export interface EdgeReading extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  shore_line?: 'marsh_edge' | 'high_water' | 'bank_toe' | null;
+  distance_m?: number | null; // m
+  east_m?: number | null; // m
+  north_m?: number | null; // m
+  uncertainty_m?: number | null; // m
+  own_values?: EdgeReadingOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Settlement count: one of Counts */
+export interface SettlementCountCountsItem {
+  species_id: string; // a species
+  count: number;
+}
+
+/** Settlement count: one of Points hit */
+export interface SettlementCountPointsHitItem {
+  species_id: string; // a species
+  hits: number;
+}
+
+/** Settlement count: one of Own fields */
+export interface SettlementCountOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Settlement count */
+export interface SettlementCount extends Recorded {
+  unit_id?: string | null; // a unit
+  read_at?: string | null;
+  time_known?: boolean | null;
+  face?: 'seaward' | 'landward' | 'top' | 'inside' | null;
+  frame_cm2?: number | null; // cm²
+  counted_from?: 'shore' | 'photo' | null;
+  counted_photo_id?: string | null; // a photo
+  counts?: SettlementCountCountsItem[] | null;
+  heights_species_id?: string | null; // a species
+  shell_heights?: (number)[] | null;
+  points_read?: number | null;
+  points_hit?: SettlementCountPointsHitItem[] | null;
+  own_values?: SettlementCountOwnValuesItem[] | null;
+  note?: string | null;
+}
+
+/** Water reading: one of Own fields */
+export interface WaterReadingOwnValuesItem {
+  own_field_id: string; // a own_field
+  number?: number | null;
+  word?: string | null;
+}
+
+/** Water reading */
+export interface WaterReading extends Recorded {
+  plot_id?: string | null; // a plot
+  read_at?: string | null;
+  time_known?: boolean | null;
+  instrument_id?: string | null; // a instrument
+  temperature_c?: number | null; // °C
+  salinity_psu?: number | null; // PSU
+  oxygen_mg_l?: number | null; // mg/L
+  turbidity_ntu?: number | null; // NTU
+  own_values?: WaterReadingOwnValuesItem[] | null;
+  note?: string | null;
+}
+
 /** The row of each kind, by the kind's name. */
 export interface Rows {
   site: Site;
@@ -392,6 +668,18 @@ export interface Rows {
   level_word: LevelWord;
   visit_plan: VisitPlan;
   import: Import;
+  instrument: Instrument;
+  own_field: OwnField;
+  plot_event: PlotEvent;
+  stake_reading: StakeReading;
+  table_reading: TableReading;
+  horizon_reading: HorizonReading;
+  level_run: LevelRun;
+  rod_profile: RodProfile;
+  cover_reading: CoverReading;
+  edge_reading: EdgeReading;
+  settlement_count: SettlementCount;
+  water_reading: WaterReading;
 }
 
 /** The row of a kind that is named in the code; of one that only the data name, any. */

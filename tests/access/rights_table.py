@@ -54,6 +54,18 @@ KINDS = {
     "level_word": Rights(LEADS, EVERYBODY),
     "import": Rights(LEADS, EVERYBODY, of_programme=True),
     "visit_plan": Rights(LEADS, EVERYBODY),
+    "instrument": Rights(LEADS, EVERYBODY),
+    "own_field": Rights(LEADS, EVERYBODY),
+    "plot_event": Rights("lead crew", EVERYBODY),
+    "stake_reading": Rights("lead crew", EVERYBODY),
+    "table_reading": Rights("lead crew", EVERYBODY),
+    "horizon_reading": Rights("lead crew", EVERYBODY),
+    "level_run": Rights("lead crew", EVERYBODY),
+    "rod_profile": Rights("lead crew", EVERYBODY),
+    "cover_reading": Rights("lead crew", EVERYBODY),
+    "edge_reading": Rights("lead crew", EVERYBODY),
+    "settlement_count": Rights("lead crew", EVERYBODY),
+    "water_reading": Rights("lead crew", EVERYBODY),
 }
 
 

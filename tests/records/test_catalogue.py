@@ -28,8 +28,12 @@ EACH_FIELD = [
     for name, field in listed.inner.items()
 ]
 """Those within lists too."""
+READINGS = {
+    "stake_reading", "table_reading", "horizon_reading", "level_run", "rod_profile", "cover_reading", "edge_reading", "settlement_count", "water_reading",
+}  # fmt: skip
 UNIT_ENDINGS = {
     "_mm": "mm", "_m": "m", "_deg": "°", "_min": "min", "_pct": "%", "_kg": "kg", "_days": "d", "_px": "px",
+    "_m2": "m²", "_cm2": "cm²", "_c": "°C", "_psu": "PSU", "_mg_l": "mg/L", "_ntu": "NTU",
 }  # fmt: skip
 
 
@@ -122,6 +126,8 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         "sighting",
         "photo",
         "people_photo",
+        "plot_event",
+        *READINGS,
     }
 
 

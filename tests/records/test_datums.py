@@ -11,7 +11,8 @@ from a_phone import Phone
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.records.forms import forms
 
-LEVELS = [("site", "work_level_m"), ("site", "route_low_level_m"), ("row", "bed_level_m"), ("unit", "bed_level_m"), ("control_mark", "level_m"), ("visit", "observed_level_m")]
+LEVELS = [("site", "work_level_m"), ("site", "route_low_level_m"), ("row", "bed_level_m"), ("unit", "bed_level_m"), ("control_mark", "level_m"), ("visit", "observed_level_m"),
+          *((kind, f"{end}_level_m") for kind in ("level_run", "rod_profile") for end in ("start", "end"))]  # fmt: skip
 CREST = ("unit_check", "crest_level_mm")
 """A rod's reading above a mark of its own, which it names in `crest_datum`."""
 BOTH_SIDES = """async ([kinds, cases]) => {
