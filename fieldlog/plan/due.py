@@ -15,6 +15,7 @@ from fieldlog.flags.histories import last_looks
 from fieldlog.flags.reading import list_flags
 from fieldlog.flags.remarks import remarks_of
 from fieldlog.plan.minutes import SAMPLE_MIN, Learned
+from fieldlog.questions.readings import last_events, last_read
 from fieldlog.questions.sites import of_site
 from fieldlog.shown_names import named
 
@@ -24,7 +25,15 @@ WEIGHTS = {"act": 8, "overdue": 5, "look": 4, "sample": 3, "check": 1}
 SOON_PART = 0.75
 """A unit is taken along once this part of the time between checks has passed."""
 
-SAMPLE_BRING = "quadrat frame and ruler"
+SAMPLE_BRING = {
+    "stake": "folding rule for the stakes", "rod_table": "table arm and pins", "horizon": "corer and knife", "quadrat": "frame, pin and ruler",
+    "transect": "tape, rod and level", "photo_point": "compass, and the pole for the camera", "water_point": "water instrument",
+}  # fmt: skip
+"""What a reading of each type of plot needs beside a phone; common practice, no source."""
+
+NO_LONGER_READ = ("lost", "retired")
+"""Plots that one of these was the last to happen to."""
+
 ALWAYS = ("phone, charged, with this plan on it", "water, warm dry clothes, first aid kit, throw line", "whistle", "folding rule")
 
 
@@ -49,7 +58,7 @@ def what_is_due(
     The stops of a next visit.
 
     Args:
-        samples: each plot too.
+        samples: plots too, whose days between readings have nearly passed or that have none.
         everything: every unit, due or not.
         begun: when the visit that is planned began or will; what was checked since is done.
     """
@@ -71,8 +80,23 @@ def what_is_due(
     remarks = remarks_of(db, site_id, [one.stop_id for one in found])
     found = [replace(one, remarks=tuple(remark.sentence for remark in remarks.get(one.stop_id, []) if remark.matters)) for one in found]
     if samples:
-        plots = of_site(db, "plot", site_id, "label")
-        found += [Due(one["record_id"], named(one["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, (SAMPLE_BRING,)) for one in plots]
+        found += _plots(db, site_id, now, everything=everything, begun=begun)
+    return found
+
+
+def _plots(db: Database, site_id: str, now: datetime, *, everything: bool, begun: datetime | None) -> list[Due]:
+    """The plots to read: those whose interval has nearly passed, or that have none; not what was read on the visit that is planned."""
+    read_at, events = last_read(db, site_id), last_events(db, site_id)
+    found = []
+    for plot in of_site(db, "plot", site_id, "label"):
+        newest = datetime.fromisoformat(read_at[plot["record_id"]]) if plot["record_id"] in read_at else None
+        every_days = plot["read_every_days"]
+        is_soon = newest is None or every_days is None or now - newest >= timedelta(days=SOON_PART * every_days)
+        was_read = begun is not None and newest is not None and newest >= begun
+        if events.get(plot["record_id"]) in NO_LONGER_READ or was_read or not (everything or is_soon):
+            continue
+        bring = tuple(thing for thing in (SAMPLE_BRING.get(plot["plot_type"]),) if thing is not None)
+        found.append(Due(plot["record_id"], named(plot["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, bring))
     return found
 
 
