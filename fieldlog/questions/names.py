@@ -10,7 +10,7 @@ from fieldlog.questions.of_ids import of_ids
 
 NAME_COLUMNS: dict[str, tuple[str, ...]] = {
     "site": ("name",), "row": ("name",), "control_mark": ("label",), "unit_design": ("name",), "casting_batch": ("label",), "unit": ("tag",),
-    "plot": ("label",), "species": ("common_name", "scientific_name"), "person": ("display_name",), "datum_offset": ("datum",),
+    "plot": ("label",), "instrument": ("name",), "own_field": ("label",), "species": ("common_name", "scientific_name"), "person": ("display_name",), "datum_offset": ("datum",),
 }  # fmt: skip
 """By kind the columns that may name a record of it, the first one that says something goes; a kind that is not here has no name."""
 

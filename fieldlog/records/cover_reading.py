@@ -23,7 +23,7 @@ class CoverReading(Record):
     time_known = time_known()
     cover_method = Choice("How it was read", METHODS, required=True)
     points_read = Whole("Points read", least=1, most=1000, last=True)
-    class_scheme = Text("Scheme of the classes", 60, description="Such as six classes, lower bounds 0, 5, 25, 50, 75, 95 %")
+    class_scheme = Text("Scheme of the classes", 60, description="Its name and where its classes begin")
     cover = Listed(
         "Cover",
         {

@@ -21,7 +21,7 @@ class Plot(Record):
     mark_id = Ref("Mark it is measured from", "control_mark", description="A transect's distances and a level line begin here")
     read_every_days = Whole("Days between readings", unit="d", least=1, most=3650)
     area_m2 = Number("Area of the frame", unit="m²", least=0.0001, most=10_000, plausible=(0.01, 100))
-    grid_points = Whole("Points read in the frame", least=1, most=1000, description="50 where nothing else is said")
+    grid_points = Whole("Points read in the frame", least=1, most=1000, description="50 where it stays empty")
     azimuth_deg = Number("Direction", unit="°", least=0, most=360, description="Of a transect out to sea, or of a photo, clockwise from true north")
     camera_height_m = Number("Camera above the ground", unit="m", least=0, most=20, plausible=(0.3, 3))
     in_frame = Text("What is in the frame", 500)

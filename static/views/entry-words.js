@@ -3,6 +3,7 @@ import { isRemoved } from '../records/mistaken.js';
 import { deviceWord } from './marks.js';
 import { NO_NAME, named, personName, recordName, speciesName, unitTag } from './names.js';
 import { labelOf } from './kind-forms.js';
+import { READINGS } from './record-place.js';
 import { instant, momentOf } from './words.js';
 
 const DELETED = '_deleted';
@@ -48,6 +49,9 @@ function visitDone(fields) {
   return fields.briefing_done ? 'briefing given' : 'changed';
 }
 
+/** @param {Fields} fields @returns {string} */
+const readingDone = (fields) => (fields.read_at ? 'read' : 'reading corrected');
+
 /**
  * What was done, where a kind has words of its own.
  * @type {Record<string, (fields: Fields, label: Labels) => string>}
@@ -65,6 +69,8 @@ const DONE = {
   photo: (fields) => (fields.taken_at ? 'photo taken' : 'photo changed'),
   people_photo: (fields) => (fields.taken_at ? 'photo of people taken' : fields.consent ? 'all shown agreed'
     : 'photo of people changed'),
+  plot_event: (fields, label) => (fields.event ? lower(label('event')) : 'work corrected'),
+  ...Object.fromEntries(READINGS.map((kind) => [kind, readingDone])),
   flag_decision: (fields, label) => (fields.decision ? `decided: ${lower(label('decision'))}` : 'decision changed'),
 };
 
@@ -75,7 +81,8 @@ const DONE = {
 const DONE_AT = {
   unit_check: ['checked_at'], position_fix: ['fixed_at'], unit_event: ['event_at'], sighting: ['seen_at'],
   sign_in: ['in_at', 'out_at'], visit: ['started_at', 'ended_at'], visit_part: ['from_at', 'until_at'],
-  photo: ['taken_at'], people_photo: ['taken_at'],
+  photo: ['taken_at'], people_photo: ['taken_at'], plot_event: ['event_at'],
+  ...Object.fromEntries(READINGS.map((kind) => [kind, ['read_at']])),
 };
 
 /** @param {string} kind @param {Fields} fields @param {number|null} atMs when it was written @returns {number|null} */
@@ -91,7 +98,7 @@ function doneMs(kind, fields, atMs) {
  */
 const WRITTEN = {
   unit_check: 'check', position_fix: 'position', unit_event: 'work', sighting: 'sighting', photo: 'photo',
-  people_photo: 'photo of people',
+  people_photo: 'photo of people', plot_event: 'work', ...Object.fromEntries(READINGS.map((kind) => [kind, 'reading'])),
 };
 
 /**
@@ -111,6 +118,7 @@ export function doneWords(kind, fields, label, required) {
 export function detailWords(kind, fields, label) {
   if (kind === 'unit_check') return checkDetails(fields, label);
   if (kind === 'visit') return fields.purpose ? [lower(label('purpose'))] : [];
+  if (kind === 'stake_reading' && typeof fields.exposed_mm === 'number') return [`${fields.exposed_mm} mm showing`];
   return kind === 'sighting' && typeof fields.count === 'number' ? [String(fields.count)] : [];
 }
 
@@ -129,6 +137,7 @@ export async function subjectWords(phone, kind, row) {
   const about = row.of_kind && row.of_kind !== 'unit' ? { ...await rowOf(phone, row.of_kind, row.of_id) } : row;
   const unitId = about.unit_id ?? (row.of_kind === 'unit' ? row.of_id : null);
   if (unitId) return unitTag(await rowOf(phone, 'unit', unitId));
+  if (row.plot_id) return `Plot ${recordName(await rowOf(phone, 'plot', row.plot_id))}`;
   if (row.person_id) return personName(await rowOf(phone, 'person', row.person_id));
   if (row.species_id) return speciesName(await rowOf(phone, 'species', row.species_id));
   if (kind === 'unit') return unitTag(row);

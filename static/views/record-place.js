@@ -1,11 +1,14 @@
 /** Where one record is looked at: on a screen of its own, or in the set-up. */
 
+/** Kinds of readings at fixed places and on units, as fieldlog/records/own_field.py lists them. */
+export const READINGS = ['stake_reading', 'table_reading', 'horizon_reading', 'level_run', 'rod_profile',
+  'cover_reading', 'edge_reading', 'settlement_count', 'water_reading'];
 /** What was seen or done. A phone's part of a visit stays, since it says that the phone was on it. */
 const HERE = ['unit_check', 'unit_event', 'position_fix', 'sighting', 'sign_in', 'visit', 'photo', 'people_photo',
-  'person', 'level_word', 'flag_decision'];
+  'person', 'level_word', 'flag_decision', 'plot_event', ...READINGS];
 /** What has its screen under Set-up. */
 const SET_UP = ['site', 'closure', 'datum_offset', 'row', 'control_mark', 'unit_design', 'casting_batch', 'unit',
-  'plot', 'species', 'person'];
+  'plot', 'instrument', 'own_field', 'species', 'person'];
 
 /**
  * Whether a record of this kind has its screen here.

@@ -34,6 +34,8 @@ const KINDS = [
   { kind: 'casting_batch', many: 'Casting batches', ofSite: true, isStep: false },
   { kind: 'unit', many: 'Units', ofSite: true, isStep: true },
   { kind: 'plot', many: 'Plots', ofSite: true, isStep: false },
+  { kind: 'instrument', many: 'Instruments', ofSite: true, isStep: false },
+  { kind: 'own_field', many: 'Own fields of readings', ofSite: true, isStep: false },
   { kind: 'species', many: 'Species', ofSite: false, isStep: false },
   { kind: 'person', many: 'People', ofSite: true, isStep: true },
 ];

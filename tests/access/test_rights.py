@@ -45,10 +45,8 @@ def value_of(declared: Any) -> Any:
             return next(iter(declared.labels))
         case Zone():
             return "America/New_York"
-        case Instant():
-            return "2026-11-25T05:00:00Z"
-        case Date():
-            return "2026-11-25"
+        case Instant() | Date():
+            return "2026-11-25T05:00:00Z" if isinstance(declared, Instant) else "2026-11-25"
         case Ref():
             return str(uuid.uuid4())
         case Sha256() | FlagId():
@@ -58,8 +56,7 @@ def value_of(declared: Any) -> Any:
         case Text():
             return "Alder " * max(1, declared.least // 6 + 1) if declared.most > 6 else "A"
         case Listed():
-            item = {name: value_of(inner) for name, inner in declared.inner.items()}
-            return [next(iter(item.values())) if declared.is_bare else item]
+            return [{name: value_of(inner) for name, inner in declared.inner.items()}]
     raise AssertionError(type(declared).__name__)
 
 
