@@ -105,14 +105,22 @@ const ground = ({ width, zone, x, y, scale, measured }, { gaps, limit }) => svg`
 
 /** @param {Frame} frame @param {Series} series */
 function curve({ x, y, measured }, { readings, pieces }) {
-  const size = readings.length > MANY ? 2.5 : 4;
+  const size = readings.length > MANY ? 5 : 8;
   const path = (/** @type {Reading[]} */ piece) => piece.map(({ ms, value }, n) =>
     `${n ? 'L' : 'M'}${x(ms)} ${y(value)}`).join('');
   return svg`${pieces.filter((piece) => piece.length > 1).map((piece) => svg`<path class="water"
       d=${path(piece)}/>`)}
-    ${readings.map(({ ms, value }) => svg`<circle class="read" cx=${x(ms)} cy=${y(value)} r=${size}/>`)}
-    ${measured.looks.map((ms) => svg`<circle class="looked" cx=${x(ms)} cy=${BASE} r="3.5"/>`)}`;
+    ${dots('read', size, readings.map(({ ms, value }) => `${x(ms)} ${y(value)}`))}
+    ${dots('looked', 7, measured.looks.map((ms) => `${x(ms)} ${BASE}`))}`;
 }
+
+/**
+ * Discs with an edge, as two paths of lines without length: a unit may have hundreds, and an element each takes long.
+ * @param {'read'|'looked'} of @param {number} across @param {string[]} places
+ */
+const dots = (of, across, places) => (places.length ? svg`<path class="${of} edge" stroke-width=${across + 2}
+  d=${places.map((place) => `M${place}h0`).join('')}/><path class="${of} disc" stroke-width=${of === 'read' ? across
+    : across - 2} d=${places.map((place) => `M${place}h0`).join('')}/>` : nothing);
 
 /**
  * A chart in words.
@@ -142,8 +150,8 @@ const valueRows = ({ field, unit, readings }, zone) => html`<dl class="pairs">${
 
 /** @type {[unknown, string, (of: Measured) => boolean][]} */
 const LEGEND = [
-  [svg`<circle class="read" cx="11" cy="9" r="4"/>`, 'measured', () => true],
-  [svg`<circle class="looked" cx="11" cy="9" r="4"/>`, 'looked at, not measured', ({ looks }) => looks.length > 0],
+  [dots('read', 8, ['11 9']), 'measured', () => true],
+  [dots('looked', 8, ['11 9']), 'looked at, not measured', ({ looks }) => looks.length > 0],
   [svg`<rect class="gap" fill="url(#gap)" x="1" y="2" width="20" height="14"/>`, 'no reading',
     ({ series }) => series.some(({ gaps }) => gaps.length)],
   [svg`<path class="dash" d="M11 0V18"/>`, 'work on the unit', ({ events }) => events.length > 0],

@@ -5,7 +5,7 @@
 import { STARTS_ANEW } from '../survey/movement.js';
 import { LEAN_LOOK_DEG } from '../survey/raised.js';
 import { hasHeight, MEASURED, tellsMeasures, wasFound, wasLookedAt } from './unit-facts.js';
-import { msOf } from './words.js';
+import { msOf, turnMs } from './words.js';
 
 const DAY_MS = 86_400_000;
 /** A site that says no interval is taken to check each quarter: our own proposal. */
@@ -20,7 +20,7 @@ const NOT_OF_THE_UNIT = ['water_depth_m'];
 /**
  * @typedef {import('../records/rows.js').UnitCheck} UnitCheck
  * @typedef {import('../records/rows.js').UnitEvent} UnitEvent
- * @typedef {{ms: number, value: number, check: UnitCheck}} Reading
+ * @typedef {{ms: number, turn: number, value: number, check: UnitCheck}} Reading turn: its place in the order
  * @typedef {{fromMs: number, toMs: number}} Span
  * @typedef {{field: string, title: string, unit: string, readings: Reading[], pieces: Reading[][], gaps: Span[],
  *   limit: {value: number, words: string}|null}} Series pieces: readings that one line joins; gaps: longer than the
@@ -34,12 +34,13 @@ const NOT_OF_THE_UNIT = ['water_depth_m'];
 const isNumber = (value) => typeof value === 'number';
 
 /**
- * @template R
+ * @template {{time_known?: boolean|null}} R
  * @param {R[]} rows @param {(row: R) => string|null|undefined} timeOf
- * @returns {{ms: number, row: R}[]} oldest first; what has no time has no place on an axis of time
+ * @returns {{ms: number, turn: number, row: R}[]} oldest first; what has no time has no place on an axis of time
  */
-const timed = (rows, timeOf) => rows.map((row) => ({ ms: msOf(timeOf(row)) ?? NaN, row }))
-  .filter(({ ms }) => Number.isFinite(ms)).sort((one, other) => one.ms - other.ms);
+const timed = (rows, timeOf) => rows
+  .map((row) => ({ ms: msOf(timeOf(row)) ?? NaN, turn: turnMs(row, timeOf(row)), row }))
+  .filter(({ ms }) => Number.isFinite(ms)).sort((one, other) => one.turn - other.turn);
 
 /**
  * @param {string} field
@@ -55,7 +56,7 @@ function limitOf(field, { design, site }) {
 
 /**
  * @param {Reading[]} readings oldest first @param {number} mostMs between two readings of one line
- * @param {number[]} breaks times at which a line ends whatever was read
+ * @param {number[]} breaks where in that order a line ends whatever was read
  * @param {(before: Reading, reading: Reading) => boolean} [isAlike] whether two can be compared
  * @returns {{pieces: Reading[][], gaps: Span[]}}
  */
@@ -66,7 +67,7 @@ function piecesOf(readings, mostMs, breaks, isAlike = () => true) {
     const before = readings[n - 1];
     const isLong = before && reading.ms - before.ms > mostMs;
     const isNew = !before || isLong || !isAlike(before, reading)
-      || breaks.some((ms) => ms > before.ms && ms <= reading.ms);
+      || breaks.some((turn) => turn > before.turn && turn <= reading.turn);
     if (isLong) gaps.push({ fromMs: before.ms, toMs: reading.ms });
     if (isNew) pieces.push([reading]);
     else pieces[pieces.length - 1].push(reading);
@@ -90,18 +91,18 @@ export function measuredOf({ checks, events, design, site }, told, nowMs) {
   if (!all.length) return null;
   const isOver = done[done.length - 1]?.row.event === 'retired';
   const toMs = Math.max(...all, isOver ? 0 : nowMs);
-  const missed = known.filter(({ row }) => !wasFound(row) && wasLookedAt(row)).map(({ ms }) => ms);
-  const anew = done.filter(({ row }) => STARTS_ANEW.includes(row.event ?? '')).map(({ ms }) => ms);
+  const missed = known.filter(({ row }) => !wasFound(row) && wasLookedAt(row));
+  const anew = done.filter(({ row }) => STARTS_ANEW.includes(row.event ?? ''));
   const mostMs = MISSED_AT * (site?.check_every_days ?? USUAL_EVERY_DAYS) * DAY_MS;
   const fields = [...new Set([...FIRST, ...MEASURED])].filter((field) => !NOT_OF_THE_UNIT.includes(field));
   const series = fields.flatMap((field) => {
     const words = told(field);
     if (!words) return [];
-    const readings = known.flatMap(({ ms, row }) => {
+    const readings = known.flatMap(({ ms, turn, row }) => {
       const value = row[/** @type {'tilt_deg'} */ (field)];
-      return tellsMeasures(row) && isNumber(value) ? { ms, value, check: row } : [];
+      return tellsMeasures(row) && isNumber(value) ? { ms, turn, value, check: row } : [];
     });
-    const { pieces, gaps } = piecesOf(readings, mostMs, [...missed, ...anew],
+    const { pieces, gaps } = piecesOf(readings, mostMs, [...missed, ...anew].map(({ turn }) => turn),
       field === 'crest_level_mm' ? isAboveTheSame : undefined);
     const last = readings[readings.length - 1];
     const isOpen = last && !isOver && toMs - last.ms > mostMs;
@@ -109,7 +110,8 @@ export function measuredOf({ checks, events, design, site }, told, nowMs) {
       gaps: isOpen ? [...gaps, { fromMs: last.ms, toMs }] : gaps };
   });
   return {
-    fromMs: Math.min(...all), toMs, missed, events: done.map(({ ms, row }) => ({ ms, event: row })),
+    fromMs: Math.min(...all), toMs, missed: missed.map(({ ms }) => ms),
+    events: done.map(({ ms, row }) => ({ ms, event: row })),
     looks: known.filter(({ row }) => wasFound(row) && row.looked_only).map(({ ms }) => ms),
     series: series.filter(({ readings }) => readings.length),
     unread: series.filter(({ readings }) => !readings.length).map(({ title }) => title),

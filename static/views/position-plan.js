@@ -156,7 +156,7 @@ export function planDrawn(plan, told) {
     ${planned ? svg`<path class="planned" d="M${(px - 6).toFixed(1)} ${py.toFixed(1)}h12M${px.toFixed(1)} ${
       (py - 6).toFixed(1)}v12"/>` : nothing}
     ${withEllipse.map((place) => ellipseDrawn(paper, place, place === now))}
-    ${places.map((place) => svg`<circle class=${place === now ? 'read' : 'was'} cx=${x(place).toFixed(1)}
+    ${places.map((place) => svg`<circle class=${place === now ? 'place' : 'was'} cx=${x(place).toFixed(1)}
       cy=${y(place).toFixed(1)} r=${place === now ? 4 : 2.5}/>`)}
     ${arrow(paper, plan, told)}${labels(paper, plan, told)}${northDrawn(azimuthDeg, width)}${scaleBar(paper, told.feet)}
     </svg><ul class="legend small">${legendOf(plan, told).map(([shape, of]) => html`<li><svg class="draw"

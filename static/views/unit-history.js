@@ -90,17 +90,18 @@ class UnitHistory {
 
   refresh = async () => {
     const { stage: { phone }, unitId } = this;
-    this.site = await phone.row('site', phone.me.site_id);
-    this.known = await this.readKnown();
-    if (!this.known) return;
-    const { site } = this;
     const unit = { kind: 'unit', id: unitId };
-    const [checks, fixes, events, marks, people, visits, decisions] = await Promise.all([
+    const lists = Promise.all([
       phone.rowsOfAndRemoved('unit_check', unit), phone.rowsOfAndRemoved('position_fix', unit),
       phone.rowsOfAndRemoved('unit_event', unit), phone.rows('control_mark', { siteId: phone.me.site_id }),
       phone.rows('person', { siteId: phone.me.site_id }), phone.rows('visit', { siteId: phone.me.site_id }),
       phone.rows('flag_decision', { siteId: phone.me.site_id }),
     ]);
+    this.site = await phone.row('site', phone.me.site_id);
+    this.known = await this.readKnown();
+    const [checks, fixes, events, marks, people, visits, decisions] = await lists;
+    if (!this.known) return;
+    const { site } = this;
     this.listed = {
       checks: await withRemovals(this.stage, 'unit_check', newestFirst(checks, (check) => check.checked_at)),
       events: await withRemovals(this.stage, 'unit_event', newestFirst(events, (event) => event.event_at)),

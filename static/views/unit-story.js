@@ -5,7 +5,7 @@ import { labelOf } from './kind-forms.js';
 import { pill } from './marks.js';
 import { isOpen } from './open-flags.js';
 import { recordRow } from './removed.js';
-import { fullDay, momentOf, msOf, nearDay } from './words.js';
+import { fullDay, momentOf, msOf, nearDay, turnMs } from './words.js';
 
 /**
  * @typedef {import('../records/pack.js').ShownFlag} ShownFlag
@@ -81,7 +81,7 @@ export function storyRows(stage, story) {
       small);
   };
   return [
-    ...story.events.map((event) => ({ ms: msOf(event.event_at) ?? 0, draw: () => eventRow(event) })),
+    ...story.events.map((event) => ({ ms: turnMs(event, event.event_at), draw: () => eventRow(event) })),
     ...story.flags.map((flag) => ({ ms: msOf(flag.raised_at) ?? phone.now(), draw: () =>
       flagRow(stage, flag, story) })),
   ].sort((one, other) => other.ms - one.ms).map(({ draw }) => draw());

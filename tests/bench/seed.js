@@ -27,6 +27,13 @@ async ([code, count]) => {
     else if (i % 10 < 8) add('sighting', { found: 'seen', taxon: 'Rockweed', count: i % 7, seen_at: ago(i, 36e5) });
     else add('sign_in', { person_id: me, sign_in_role: 'student', in_at: ago(i, 36e5), out_at: ago(i - 0.5, 36e5) });
   }
+  // One unit has ten years behind it: a check a month with three measures, tapes or a receiver twice a year, work, photos.
+  const month = 30.44 * 864e5;
+  for (let i = 0; i < 120; i++) add('unit_check', { unit_id: units[0], checked_at: ago(i + 0.5, month), found_state: 'seen', exposed_height_mm: 400 - (i % 20), tilt_deg: i % 9,
+    crest_level_mm: 1000 + i / 2, crest_datum: 'mark M1', scour_depth_mm: i % 30 });
+  for (let i = 0; i < 20; i++) add('position_fix', { of_kind: 'unit', of_id: units[0], fixed_at: ago(6 * i + 1, month), method: 'typed', east_m: (i % 5) / 50, north_m: 2 + (i % 4) / 50, sigma_m: 0.02 });
+  for (const [i, event] of ['righted', 'cleaned', 'placed'].entries()) add('unit_event', { unit_id: units[0], event, event_at: ago(60 * i + 1, month) });
+  for (let i = 0; i < 24; i++) add('photo', { of_kind: 'unit', of_id: units[0], taken_at: ago(5 * i + 0.5, month), sha256: i.toString(16).padStart(64, '0'), bytes: 300_000, media_type: 'image/jpeg' });
   for (let i = 0; i < list.length; i += 100) await phone.writeMany(list.slice(i, i + 100));
   await phone.syncNow();
   if (phone.counts().phone || phone.counts().held) throw new Error('the seed was not taken');

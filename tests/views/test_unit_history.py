@@ -75,6 +75,8 @@ def test_a_line_ends_where_a_unit_was_set_anew_or_searched_in_vain(modules_page:
     checks = [check(day, 400 - n) for n, day in enumerate(days)]
     anew = measured(modules_page, *checks, events=(event("2026-04-20", "righted"), event("2026-05-05", "cleaned")))
     assert anew["series"]["exposed_height_mm"]["pieces"] == [[400, 399], [398, 397]]
+    alone = measured(modules_page, *checks[:3], check("2026-05-15", 397, time_known=False), events=({**event("2026-05-15", "righted"), "event_at": "2026-05-15T09:00:00Z"},))
+    assert alone["series"]["exposed_height_mm"]["pieces"] == [[400, 399, 398, 397]], "of a day alone nobody knows that it came after"
     vain = measured(modules_page, *checks, check("2026-05-10", found_state="not_found_dry"), check("2026-04-05", found_state="not_visited"))
     assert (vain["series"]["exposed_height_mm"]["pieces"], vain["missed"]) == ([[400, 399, 398], [397]], ["2026-05-10"])
 
@@ -122,7 +124,7 @@ PLAN = """async ({ fixes, marks, planned, azimuthDeg, verdict, leastShiftM }) =>
   render(planDrawn(plan, { zone: 'UTC', feet: false, verdict }), root);
   const all = (of, names) => [...root.querySelectorAll(`svg[role=img] ${of}`)].map((one) => Object.fromEntries(names.map((name) => [name, one.getAttribute(name)])));
   return {
-    words: planWords(plan, { zone: 'UTC', feet: false }), label: root.querySelector('svg').getAttribute('aria-label'), dots: all('circle.was, circle.read', ['cx', 'cy']),
+    words: planWords(plan, { zone: 'UTC', feet: false }), label: root.querySelector('svg').getAttribute('aria-label'), dots: all('circle.was, circle.place', ['cx', 'cy']),
     ellipses: all('ellipse', ['rx', 'ry', 'transform']), circle: all('circle.dash', ['cx', 'cy', 'r']), arrows: all('.look-line', ['class']),
     planned: all('.planned', ['d']).length, north: root.querySelector('svg g').getAttribute('transform'), bar: [...root.querySelectorAll('svg text')].at(-1).textContent,
     barPx: Number(root.querySelectorAll('svg .ink-line')[1].getAttribute('d').match(/h([\\d.]+)v/)[1]),
