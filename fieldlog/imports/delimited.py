@@ -68,6 +68,10 @@ def separator_of(text: str) -> str:
     return best
 
 
+PDF = b"%PDF-"
+"""How such a file begins; a small one is text all through."""
+
+
 def rows_of_text(data: bytes) -> tuple[Iterator[Row], list[str]]:
     """
     The rows of a file of delimited text, blank ones too, and sentences on how it was read.
@@ -75,6 +79,8 @@ def rows_of_text(data: bytes) -> tuple[Iterator[Row], list[str]]:
     Raises:
         BadTable: it is no text, or one of its rows has no end.
     """
+    if data.startswith(PDF):
+        raise unreadable("it is a PDF, which holds pictures of tables and no cells")
     charset = charset_of(data)
     try:
         text = data.decode(charset)

@@ -1,7 +1,7 @@
 """
 Uploads that are being brought in, each a folder beside the database: the file, its rows, what is to be fixed. No backup and no replica has them.
 
-What was uploaded may hold contacts, so a folder goes when it was taken or dropped, and after a day whatever became of it.
+What was uploaded may hold contacts, so a folder goes when all of its sheets were taken or it was dropped, and after a day whatever became of it.
 """
 
 from __future__ import annotations
@@ -67,6 +67,12 @@ class Upload:
         part = self.folder / f"{ABOUT}.part"
         part.write_text(json.dumps(self.about, ensure_ascii=False), "utf-8")
         part.replace(self.folder / ABOUT)
+
+    @property
+    def sheets_left(self) -> list[dict[str, Any]]:
+        """The sheets with rows that were not taken yet."""
+        taken = self.about.get("taken_sheets", [])
+        return [sheet for sheet in self.about["sheets"] if sheet["rows"] and sheet["name"] not in taken]
 
     def sheet(self, name: str) -> tuple[dict[str, Any], list[dict[str, Any]]]:
         """A sheet as the reading child told of it, and the others."""
@@ -140,6 +146,8 @@ def uploads(programme: Programme) -> list[Upload]:
 def looked(db: Database, catalogue: Catalogue, upload: Upload, said: dict[str, Any]) -> dict[str, Any]:
     """How an upload would be read, as far as somebody said; a mapping that is whole is kept with it."""
     sites = upload.about["sites"]
+    if said.get("sheet") is None and upload.sheets_left:
+        said = {**said, "sheet": max(upload.sheets_left, key=lambda sheet: sheet["rows"])["name"]}
     found = look(db, catalogue, upload.folder, upload.about["sheets"], said, upload.about["site_id"], None if sites is None else frozenset(sites))
     upload.note(mapping=found["mapping"], open=len(found["questions"]))
     return found
@@ -195,9 +203,10 @@ def begin_taking(upload: Upload, now_ms: int) -> Begun:
     result = upload.about.get("result")
     if upload.about["state"] != TRIED or not result or not result["good"]:
         raise BadTable("No row of this file can be imported yet. Try it first, and fix what it says.")
-    site_id = upload.about["site_id"]
+    site_id, sheet = upload.about["site_id"], upload.about["mapping"].get("sheet", "")
+    name = f"{upload.about['name'][:90]}, {sheet[:29]}" if len(upload.about["sheets"]) > 1 else upload.about["name"]
     begun = Begun(
-        name_for(site_id, f"import|{upload.about['seed']}"), secrets.token_hex(16), now_ms, site_id, upload.about["name"],
+        name_for(site_id, f"import|{upload.about['seed']}"), secrets.token_hex(16), now_ms, site_id, name,
         upload.about["mapping"]["kind"], result["good"] + sum(result["made"].values()),
     )  # fmt: skip
     upload.note(state=TAKING, step=None, begun=asdict(begun))
@@ -207,7 +216,7 @@ def begin_taking(upload: Upload, now_ms: int) -> Begun:
 def take_upload(
     programme: Programme, catalogue: Catalogue, upload: Upload, now_ms: Callable[[], int], tell: Tell = lambda _step: None
 ) -> Taken:  # fmt: skip
-    """Take an upload whose taking was begun, from where it is; then nothing of what was uploaded is left."""
+    """Take the sheet of an upload whose taking was begun, from where it is; after the last sheet nothing of what was uploaded is left."""
     db = programme.db()
 
     def step(name: str) -> None:
@@ -215,7 +224,12 @@ def take_upload(
         tell(name)
 
     taken = take(db, catalogue, Begun(**upload.about["begun"]), upload.folder, lambda: device_of_id(db, upload.about["device_id"]), now_ms, step)
-    shutil.rmtree(upload.folder)
+    sheet, _ = upload.sheet(upload.about["mapping"].get("sheet", ""))
+    # The next sheet is an import of its own, whose records have names of their own.
+    taken_sheets = [*upload.about.get("taken_sheets", []), sheet["name"]]
+    upload.note(taken_sheets=taken_sheets, state=READ, step=None, begun=None, result=None, mapping=None, seed=secrets.token_hex(16))
+    if not upload.sheets_left:
+        shutil.rmtree(upload.folder)
     return taken
 
 
@@ -289,12 +303,12 @@ def keep_mapping(db: Database, site_id: str | None, name: str, said: Any, now_ms
 
 
 def kept_mappings(db: Database, sites: frozenset[str] | None) -> list[dict[str, Any]]:
-    """The mappings that were kept at these sites, None is all and the whole programme's; the newest first: name, kind, mapping."""
+    """The mappings that were kept at these sites, None is all and the whole programme's; the newest first: name, kind, mapping, site_id."""
     rows = db.query(
-        "SELECT name, kind, mapping FROM import_mapping WHERE :sites IS NULL OR site_id IN (SELECT value FROM json_each(:sites)) ORDER BY kept_at DESC, name",
+        "SELECT name, kind, mapping, site_id FROM import_mapping WHERE :sites IS NULL OR site_id IN (SELECT value FROM json_each(:sites)) ORDER BY kept_at DESC, name",
         {"sites": sites_json(sites)},
     )
-    return [{**row, "mapping": json.loads(row["mapping"])} for row in rows]
+    return [{**row, "mapping": json.loads(row["mapping"]), "site_id": row["site_id"] or None} for row in rows]
 
 
 def drop_mapping(db: Database, site_id: str | None, name: str) -> None:

@@ -140,7 +140,7 @@ def blueprint(programme: Programme, catalogue: Catalogue, now: Callable[[], date
         kept.keep_mapping(programme.db(), site_id, said["name"], said.get("mapping"), now_ms())
         return "", 204
 
-    @routes.delete("/api/import-mappings/<name>")
+    @routes.delete("/api/import-mappings/<path:name>")
     @operation(
         "drop_mapping", "Forget a kept choice of columns (leads)", {"204": answer("It is gone")},
         parameters=[in_path("name", "Its name"), _AT_SITE], refuses=("404",),
@@ -179,7 +179,7 @@ def _told(upload: Upload) -> dict[str, Any]:
     return {
         "upload_id": upload.upload_id, "name": about["name"], "site_id": about["site_id"], "made_at": about["made_at"], "state": about["state"],
         "step": about["step"], "fault": about["fault"], "result": about.get("result"), "mapping": about.get("mapping"),
-        "sheets": [{"name": sheet["name"], "rows": sheet["rows"]} for sheet in about["sheets"]],
+        "sheets": [{"name": sheet["name"], "rows": sheet["rows"]} for sheet in about["sheets"]], "taken_sheets": about.get("taken_sheets", []),
     }  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 /** The columns of a file that is brought in: which field each is, how it is read, and the questions that are open. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { choices, doubt, mark, pill, section } from '../views/marks.js';
+import { choices, doubt, isWide, mark, pill, section } from '../views/marks.js';
+import { named } from '../views/names.js';
 import { counted } from '../views/words.js';
 
 const ORDERS = { mdy: 'month first', dmy: 'day first', ymd: 'year first' };
@@ -43,7 +44,8 @@ export const columnsOf = (screen, looked) => html`${looked.questions.length ? do
       aria-label="Columns"><table class="plain map"><thead><tr><th scope="col">In the file</th><th scope="col">goes
       to</th><th scope="col">read as</th><th scope="col">to settle</th></tr></thead><tbody>
       ${looked.columns.map((column) => row(screen, looked, column))}</tbody></table></div>`)}</div>
-    <div class="stack">${looked.questions.map((question, n) => asked(screen, looked, question, n))}
+    <div class="stack">${looked.questions.map((question, n) => (isBeside(looked, question) ? nothing
+      : asked(screen, looked, question, n)))}
       ${looked.first ? section(`Row ${looked.first.row} will read`, `1 of ${looked.rows}`, html`<div
         class="said-back"><b>${looked.first.head}</b><small>${looked.first.rest}</small></div>`)
         : nothing}</div></div>`;
@@ -67,6 +69,13 @@ function kept(screen, looked) {
     @click=${() => screen.again({ ...mapping, sheet: looked.sheet })}>Use “${name}”</button>`);
 }
 
+/** All choices that were kept, each of which goes with a button. @param {import('./bring-in.js').BringIn} screen */
+export const keptChoices = (screen) => (screen.mappings.length ? section('Kept choices of columns',
+  String(screen.mappings.length), screen.mappings.map((kept) => html`<div class="row wrap"><span
+    class="said">${kept.name}<small>${screen.kindTitle(kept.kind)}</small></span><button type="button"
+    class="pill plain tap" @click=${() => screen.forget(kept)}>Remove<span class="unseen"> ${kept.name}</span></button>
+    </div>`)) : nothing);
+
 /**
  * The kind, the sheet, the line of the headers.
  * @param {import('./bring-in.js').BringIn} screen @param {Looked} looked
@@ -80,13 +89,26 @@ function about(screen, looked) {
         ?selected=${name === looked.kind}>${title}</option>`)}</select></div>
     ${looked.sheets.length > 1 ? html`<div class="field"><label class="label-text" for="sheet">Sheet</label><select
       class="line" id="sheet" @change=${(/** @type {any} */ event) => screen.again({ sheet: event.target.value })}>
-      ${looked.sheets.map((name) => html`<option ?selected=${name === looked.sheet}>${name}</option>`)}</select></div>`
+      ${looked.sheets.map((name) => html`<option value=${name} ?selected=${name === looked.sheet}>${name}${
+        screen.upload?.taken_sheets.includes(name) ? ', imported' : ''}</option>`)}</select></div>`
       : nothing}
     <div class="field"><label class="label-text" for="line">Line of the headers</label><input class="line" id="line"
       type="number" min="1" max="1000" .value=${String(line)} @change=${(/** @type {any} */ event) =>
         screen.again({ sheet, kind: looked.kind, header_row: Number(event.target.value) || 1 })}></div>
     ${looked.notes.map((note) => html`<p class="small">${note}</p>`)}`;
 }
+
+/**
+ * Where all stands in one column, a question is asked below its column's row; else it has the other column of the page.
+ * @param {Looked} looked @param {Question} question
+ */
+const isBeside = (looked, { column }) => !isWide() && looked.columns.some(({ header }) => header === column);
+
+/** @param {import('./bring-in.js').BringIn} screen @param {Looked} looked @param {string} header */
+const askedBelow = (screen, looked, header) => looked.questions.map((question, n) => (question.column === header
+  && isBeside(looked, question) ? html`<tr class="asking"><td colspan="4">${asked(screen, looked, question, n)}</td>
+    </tr>`
+  : nothing));
 
 /** @param {import('./bring-in.js').BringIn} screen @param {Looked} looked @param {Column} column */
 function row(screen, looked, { header, samples, path, said: beside }) {
@@ -100,7 +122,7 @@ function row(screen, looked, { header, samples, path, said: beside }) {
         value=${name} ?selected=${name === read.field}>${title}</option>`)}</select></td>
     <td>${field ? reading(screen, header, path, read, field) : nothing}</td>
     <td class="saying">${open.length ? pill('look', open.length === 1 ? WORDS[open[0].about] ?? 'open'
-      : `${open.length} open`) : beside}</td></tr>`;
+      : `${open.length} open`) : beside}</td></tr>${askedBelow(screen, looked, header)}`;
 }
 
 /** What is open, in a word. @type {Record<string, string>} */
@@ -125,7 +147,7 @@ function reading(screen, header, path, read, { type, units }) {
  * @param {import('./bring-in.js').BringIn} screen @param {Looked} looked @param {Question} question @param {number} n
  */
 function asked(screen, looked, { column, ask, answers, note, typed, path }, n) {
-  const legend = html`${mark('look')} ${column ? `${column}: ` : ''}${ask}`;
+  const legend = html`${mark('look')} ${column ? `${named(column)}: ` : ''}${ask}`;
   const small = note ? html`<small class="small">${note}</small>` : nothing;
   if (typed) return html`<div class="askbox"><label class="label-text" for="asked-${n}">${legend}</label><input
     class="line" id="asked-${n}" type=${typed === 'day' ? 'date' : 'text'} @change=${(/** @type {any} */ event) =>

@@ -10,9 +10,8 @@ export const earlierOf = (screen) => (screen.imports.length ? section('Imports s
 
 /** @param {import('./bring-in.js').BringIn} screen @param {any} imported @param {number} n */
 function earlier(screen, imported, n) {
-  const { phone } = screen.stage;
-  const forms = phone.pack()?.forms?.kinds ?? {};
-  const kind = forms[imported.of_kind]?.title ?? imported.of_kind;
+  const forms = screen.stage.phone.pack()?.forms?.kinds ?? {};
+  const kind = screen.kindTitle(imported.of_kind);
   const at = fullDay(msOf(imported.imported_at) ?? 0, screen.site?.zone);
   return html`<div class="stack"><div class="row"><span class="said">${imported.file_name}${
     imported.removed ? ' (removed)' : ''}

@@ -1,6 +1,6 @@
 /** A spreadsheet comes in, for leads: the file, its columns, a try that stores nothing, then all good rows at once. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { columnsOf, settled } from './bring-in-columns.js';
+import { columnsOf, keptChoices, settled } from './bring-in-columns.js';
 import { earlierOf } from './bring-in-earlier.js';
 import { triedOf } from './bring-in-tried.js';
 import { choices, fault, mark, section } from '../views/marks.js';
@@ -15,8 +15,9 @@ const STEPS = ['File', 'Columns', 'Try it', 'Import'];
 
 /** @typedef {import('./bring-in-columns.js').Looked} Looked
  * @typedef {import('./bring-in-columns.js').Sets} Sets */
+/** @typedef {{name: string, kind: string, mapping: any, site_id: string|null}} Mapping choices that were kept */
 /** @typedef {{upload_id: string, name: string, state: string, step: string|null, fault: string|null,
- *   result: any}} Up */
+ *   result: any, sheets: {name: string, rows: number}[], taken_sheets: string[]}} Up */
 
 /** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
@@ -33,7 +34,7 @@ export class BringIn {
     this.stage = stage;
     /** @type {Up|null} */ this.upload = null;
     /** @type {Looked|null} */ this.looked = null;
-    /** @type {{name: string, kind: string, mapping: any}[]} */ this.mappings = [];
+    /** @type {Mapping[]} */ this.mappings = [];
     /** @type {any[]} */ this.imports = [];
     /** @type {any} */ this.site = null;
     this.isOfAll = false;
@@ -53,6 +54,9 @@ export class BringIn {
 
   refresh = async () => { this.site = await this.stage.phone.row('site', this.stage.phone.me.site_id); };
   close = () => clearTimeout(this.timer);
+
+  /** @param {string} kind */
+  kindTitle = (kind) => this.stage.phone.pack()?.forms?.kinds?.[kind]?.title ?? kind;
 
   /** Which of the four steps one is at, from 0. */
   get step() {
@@ -137,11 +141,21 @@ export class BringIn {
       const { uploads, imports } = await this.stage.phone.api('GET', '/api/imports');
       const upload = uploads.find((/** @type {Up} */ { upload_id: id }) => id === this.upload?.upload_id);
       this.imports = imports;
+      const before = this.upload;
       if (upload) {
         this.upload = upload;
         if (['trying', 'taking'].includes(upload.state) && !upload.fault) this.wait();
+        if (upload.taken_sheets.length > (before?.taken_sheets.length ?? 0)) await this.sheetTaken(upload);
       } else await this.taken();
     }), LOOK_MS);
+  }
+
+  /** One sheet of several: the file stays for the others. @param {Up} upload */
+  async sheetTaken({ sheets, taken_sheets: taken }) {
+    await this.look({}, false);
+    const left = sheets.filter(({ name, rows }) => rows && !taken.includes(name)).length;
+    this.stage.say(`Sheet ${taken[taken.length - 1]} is imported. ${counted(left, 'sheet')} left in this file.`);
+    await this.stage.phone.syncNow();
   }
 
   async taken() {
@@ -168,6 +182,18 @@ export class BringIn {
     this.stage.say('Choices kept. The next file like this takes one tap.');
   });
 
+  /** @param {Mapping} kept */
+  forget = ({ name, site_id: siteId, mapping }) => this.asking(async () => {
+    const { stage: { phone } } = this;
+    const place = siteId ? `?site_id=${encodeURIComponent(siteId)}` : '';
+    await phone.api('DELETE', `/api/import-mappings/${encodeURIComponent(name)}${place}`);
+    this.mappings = (await phone.api('GET', '/api/imports')).mappings;
+    this.stage.say(`\u201c${name}\u201d is removed.`, () => this.asking(async () => {
+      await phone.api('POST', '/api/import-mappings', { name, mapping, site_id: siteId });
+      this.mappings = (await phone.api('GET', '/api/imports')).mappings;
+    }));
+  });
+
   stages = () => html`<ol class="stages">${STEPS.map((name, n) => html`<li class=${n < this.step ? 'done' : ''}
     aria-current=${n === this.step ? 'step' : nothing}>${n < this.step ? mark('taken', 'done') : n + 1} ${name}</li>`)}
     </ol>`;
@@ -182,7 +208,7 @@ export class BringIn {
         ${MOST_MEGABYTES} MB and 300,000 rows</small></label><input class="line" type="file" id="sheet-file"
         accept=".csv,.tsv,.txt,.xlsx,.xls,.ods,.zip,.json,.geojson" @change=${this.choose}></div>
       <p class="small">Nothing is stored before you say so. The file stays on the server for a day at most, and is in no
-        backup.</p>${earlierOf(this)}</div>`;
+        backup.</p>${keptChoices(this)}${earlierOf(this)}</div>`;
   }
 
   body = () => html`<div class="stack">${this.problem ? fault(this.problem) : nothing}${this.stages()}

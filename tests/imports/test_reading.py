@@ -94,6 +94,11 @@ def test_bytes_that_are_no_text_are_refused_in_a_sentence(tmp_path: Path) -> Non
         rows(tmp_path, bytes(range(256)) * 40)
 
 
+def test_a_pdf_is_no_table_also_where_it_is_text_all_through(tmp_path: Path) -> None:
+    with pytest.raises(BadTable, match="it is a PDF, which holds pictures of tables and no cells"):
+        read(tmp_path, b"%PDF-1.4\n1 0 obj\n")
+
+
 def test_an_empty_file_says_so(tmp_path: Path) -> None:
     for data in (b"", b"\n\n , \n"):
         with pytest.raises(BadTable, match="it is empty"):
