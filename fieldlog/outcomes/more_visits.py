@@ -9,6 +9,7 @@ import numpy as np
 
 from fieldlog.outcomes.intervals import t_quantile
 from fieldlog.outcomes.results import CannotTell, Method, Why
+from fieldlog.outcomes.stakes import BedRate
 
 MOST_YEARS = 10.0
 CHANCE = 0.80
@@ -57,3 +58,14 @@ def more_visits(rate: float, threshold: float, spread: float, visits_a_year: flo
     told = int(n[first])
     half = float(t_quantile(told - 2) * spread / root[first])
     return MoreVisits(MORE, told, told - visits, (told - 1) / visits_a_year, half)
+
+
+def more_visits_for(rate: BedRate, threshold_mm_y: float) -> MoreVisits | CannotTell:
+    """
+    The same for a rate of the bed, at the pace of its visits so far.
+
+    Why MORE_STAKES: the stakes differ more than the visits scatter, so further visits would hardly help.
+    """
+    if rate.more_of == "stakes":
+        return CannotTell(MORE, Why.MORE_STAKES, rate.stakes)
+    return more_visits(rate.rate_mm_y, threshold_mm_y, rate.visit_spread_mm, (rate.visits - 1) / rate.years, rate.visits)

@@ -51,6 +51,7 @@ class Why(StrEnum):
     BEGAN_AGAIN = "began-again"
     NOT_ON_EVERY_DATE = "not-on-every-date"
     NO_VISIT_WITHIN_DAYS = "no-visit-within-days"
+    NO_YEAR_APART = "no-year-apart"
     SAME_DAY = "same-day"
     SAME_DATE = "same-date"
     PIN_NOTED = "pin-noted"
@@ -67,6 +68,7 @@ class Why(StrEnum):
     ONE_GRADE = "one-grade"
     ALL_AGREED = "all-agreed"
     NO_INTERVAL = "no-interval"
+    MORE_STAKES = "more-stakes"
     NOT_WITHIN_TEN_YEARS = "not-within-ten-years"
     TIES = "ties"
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import chdtr, chdtrc
@@ -27,7 +27,7 @@ from fieldlog.outcomes.results import (
     Why,
     as_floats,
 )
-from fieldlog.outcomes.stake_rates import zone_slopes
+from fieldlog.outcomes.stake_rates import EVEN, visit_response, visits_weigh, zone_slopes
 from fieldlog.outcomes.stake_readings import StakeReadings, breaks, counted, with_slopes
 
 LEAST_SURVEYS, LEAST_TRANSECTS = 4, 3
@@ -172,6 +172,9 @@ def reach_rate(
     zone = zone_slopes(t, read.level_mm, read.pieces)
     means = zone.series + zone.rate * (t - t.mean()) + np.nanmean(read.level_mm)
     found = line_in_pieces(t, means, begun) if begun[-1] else line(t, means)
+    weight = visits_weigh(t, [visit_response(t, np.isfinite(read.level_mm), read.pieces)], found, False, begun)
+    if weight > EVEN:
+        found = replace(found, slope_variance=found.slope_variance * weight)
     return _told(REACH, found, t, means, read.left_out, (Caveat.THIS_REACH_ALONE,), transects=len(read.stakes), mean_by_date_m=tuple(map(float, means)))
 
 

@@ -12,6 +12,7 @@ from fieldlog.outcomes.results import YEAR_DAYS, Flags, Floats, Integers, LeftOu
 SAME_VISIT_DAYS = 3.0
 """Visits of two zones no further apart are one (our suggestion)."""
 
+SAME_MONTH_DAYS = 30.0
 LEAST_READINGS = 3
 """Of a stake's, for a slope: one of each further piece is spent on its level."""
 
@@ -173,17 +174,28 @@ def same_visits(a: Floats, b: Floats, within_days: float = SAME_VISIT_DAYS) -> l
     return pairs[::-1]
 
 
+def whole_years_apart(days: Floats) -> tuple[int, int] | None:
+    """The first and the last visit that are whole years apart, within 30 days; of several pairs the one farthest apart, then the latest."""
+    years = (days[None, :] - days[:, None]) / YEAR_DAYS
+    whole = np.round(years)
+    fits = (whole >= 1) & (np.abs(years - whole) * YEAR_DAYS <= SAME_MONTH_DAYS)
+    if not fits.any():
+        return None
+    rows, columns = np.nonzero(fits & (whole == whole[fits].max()))
+    return int(rows[-1]), int(columns[-1])
+
+
 def visited_together(reef: Counted, control: Counted) -> tuple[Counted, Counted]:
     """Both zones at the visits they share; a visit that only one had is left out, and so is what then is too little."""
-    notes: dict[str, list[LeftOut]] = {reef.zone: [], control.zone: []}
+    notes: tuple[list[LeftOut], list[LeftOut]] = ([], [])
     while True:
         reef, control = with_slopes(reef), with_slopes(control)
         pairs = same_visits(reef.days, control.days)
         if len(pairs) == len(reef.days) == len(control.days):
-            return (replace(reef, left_out=(*reef.left_out, *notes[reef.zone])), replace(control, left_out=(*control.left_out, *notes[control.zone])))
-        for zone, used in ((reef, {a for a, _ in pairs}), (control, {b for _, b in pairs})):
+            return replace(reef, left_out=(*reef.left_out, *notes[0])), replace(control, left_out=(*control.left_out, *notes[1]))
+        for zone, used, noted in ((reef, {a for a, _ in pairs}, notes[0]), (control, {b for _, b in pairs}, notes[1])):
             alone = [day for visit, day in enumerate(zone.days) if visit not in used]
-            notes[zone.zone] += [LeftOut(f"{day:g}", Why.NO_VISIT_WITHIN_DAYS, zone.zone) for day in alone]
+            noted += [LeftOut(f"{day:g}", Why.NO_VISIT_WITHIN_DAYS, zone.zone) for day in alone]
         reef, control = reef.at([a for a, _ in pairs]), control.at([b for _, b in pairs])
 
 

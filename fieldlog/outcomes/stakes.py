@@ -25,7 +25,7 @@ from fieldlog.outcomes.results import (
     Why,
     is_spread,
 )
-from fieldlog.outcomes.stake_rates import RateParts, rate_of, zone_slopes
+from fieldlog.outcomes.stake_rates import RateParts, rate_of, visit_response, zone_slopes
 from fieldlog.outcomes.stake_readings import (
     Counted,
     StakeReadings,
@@ -33,6 +33,7 @@ from fieldlog.outcomes.stake_readings import (
     counted,
     same_visits,
     visited_together,
+    whole_years_apart,
     with_slopes,
 )
 
@@ -129,6 +130,21 @@ def bed_change(readings: StakeReadings) -> BedChange | CannotTell:
     return _with_and_without_rings(readings, None, lambda zones: _change(zones, CHANGE))
 
 
+def bed_change_by_year(readings: StakeReadings) -> BedChange | CannotTell:
+    """
+    The change between visits of the same time of year, as far apart as there are: what a season does is then in neither.
+
+    For a zone alone whose visits are too few for a yearly wave.
+    """
+
+    def worked_out(zones: list[Counted]) -> BedChange | CannotTell:
+        visited = zones[0].at(np.flatnonzero(np.isfinite(zones[0].level_mm).any(0)))
+        pair = whole_years_apart(visited.days)
+        return CannotTell(CHANGE, Why.NO_YEAR_APART, zone=visited.zone) if pair is None else _change([visited.at(pair)], CHANGE)
+
+    return _with_and_without_rings(readings, None, worked_out)
+
+
 def bed_change_less_control(reef: StakeReadings, control: StakeReadings) -> BedChange | CannotTell:
     """
     The reef's change less the control's between the first and the last visit that both share, by Welch; 3 stakes in each.
@@ -211,7 +227,8 @@ def _rate(zones: list[Counted], method: Method) -> BedRate | CannotTell:
     is_alone, is_whole = len(zones) == 1, not begun[-1]
     with_wave = is_alone and is_whole and parts_season(years)
     slopes = [zone_slopes(zone.years, zone.level_mm, zone.pieces) for zone in zones]
-    found = rate_of(years, slopes, with_wave, None if is_whole else begun)
+    responses = [visit_response(zone.years, np.isfinite(zone.level_mm), zone.pieces) for zone in zones]
+    found = rate_of(years, slopes, with_wave, None if is_whole else begun, responses)
     if not float(found.interval.se) > 1e-9:
         return CannotTell(method, Why.NO_SPREAD, len(zones[0].stakes), None, zones[0].zone, notes)
     memory = lag1(found.fit.residuals, begun) if len(years) >= LEAST_MEMORY_VISITS else None

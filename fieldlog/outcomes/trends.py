@@ -143,6 +143,8 @@ def theil_sen(days: Sequence[float], values: Sequence[Reading]) -> TheilSen | Ca
     n = len(t)
     if n < LEAST_ORDER:
         return CannotTell(THEIL_SEN, Why.TOO_FEW_DATES, n, LEAST_ORDER, left_out=notes)
+    if not is_spread(y):
+        return CannotTell(THEIL_SEN, Why.NO_SPREAD, n, left_out=notes)
     first, second = np.triu_indices(n, 1)
     slopes = np.sort((y[second] - y[first]) / (t[second] - t[first]))
     half = Z * math.sqrt(_variance_s(y))

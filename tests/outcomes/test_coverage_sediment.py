@@ -9,7 +9,7 @@ import pytest
 
 from fieldlog.outcomes.intervals import of_difference, of_mean
 from fieldlog.outcomes.lines import line, line_with_wave, weighted_line
-from fieldlog.outcomes.stake_rates import rate_of, zone_slopes
+from fieldlog.outcomes.stake_rates import rate_of, visit_response, zone_slopes
 from tests.outcomes.covering import Ends, Random, Row, drawn, held
 
 USUAL = (93.0, 97.0)
@@ -55,6 +55,32 @@ def rate_less_control(stakes: int, visits: int, zone_visit_mm: float, random: Ra
     weather = visits_of(random, sites, t, 4.0)
     zones = [zone_slopes(t, made_stakes(random, sites, t, stakes, rate, weather + visits_of(random, sites, t, zone_visit_mm))) for rate in (11, 2)]
     found = rate_of(t, zones).interval
+    return found.low, found.high, 9.0
+
+
+UNEVEN = ("half came later", "half began again together", "some began again", "all began again")
+
+
+def uneven(way: str, n: int, visits: int) -> tuple[np.ndarray, np.ndarray, list[int] | None]:
+    """Which readings (n, visits) there are, of which piece, and the visits' own pieces."""
+    is_read, piece, middle = np.ones((n, visits), bool), np.zeros((n, visits), int), visits // 2
+    if way == "half came later":
+        is_read[: n // 2, :middle] = False
+    elif way == "half began again together":
+        piece[: n // 2, middle:] = 1
+    elif way == "some began again":
+        for stake in range(0, n, 2):
+            piece[stake, 2 + stake * 7 % (visits - 3) :] = 1
+    else:
+        piece[:, middle:] = 1
+    return is_read, piece, piece[0].tolist() if way == "all began again" else None
+
+
+def uneven_rate(way: str, visits: int, zone_visit_mm: float, random: Random, sites: int) -> Ends:
+    t = np.linspace(0, 2, visits)
+    is_read, piece, breaks = uneven(way, 8, visits)
+    levels = [np.where(is_read, made_stakes(random, sites, t, 8, rate, visits_of(random, sites, t, zone_visit_mm)) + 300 * piece, np.nan) for rate in (11, 2)]
+    found = rate_of(t, [zone_slopes(t, each, piece) for each in levels], breaks=breaks, responses=[visit_response(t, is_read, piece)] * 2).interval
     return found.low, found.high, 9.0
 
 
@@ -128,6 +154,7 @@ ROWS = [
         Row(f"rate less control, {n} stakes, {visits} visits, zone-visit {mm} mm", USUAL if n >= 6 and visits >= 5 else (92, 98), partial(rate_less_control, n, visits, mm), (f"reef-control rate, {n}+{n} stakes, {visits} visits, zone-visit {mm} mm", LESS_NOISE))
         for n in (4, 6, 10) for visits in (4, 5, 6, 9) for mm in (0, 2, 4)
     ),
+    *(Row(f"rate less control, {way}, {visits} visits, zone-visit {mm} mm", (93, 98.5), partial(uneven_rate, way, visits, mm)) for way in UNEVEN for visits in (6, 9) for mm in (0, 4)),
     *(Row(f"rate, one zone with a season, {visits} visits", USUAL, partial(rate_in_seasons, visits)) for visits in (9, 13, 25)),
     *(Row(f"table, {visits} dates", USUAL, partial(table, visits)) for visits in (1, 5)),
     *(Row(f"zone of {tables} tables", USUAL, partial(zone_of_tables, tables)) for tables in (3, 4, 6)),

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
 from fieldlog.outcomes import horizons, shoreline, stakes, tables, trends
-from fieldlog.outcomes.results import CannotTell, Caveat, LeftOut, Why
+from fieldlog.outcomes.methods import METHODS, MODULES, is_worked_out_so
+from fieldlog.outcomes.more_visits import more_visits_for
+from fieldlog.outcomes.results import CannotTell, Caveat, LeftOut, Method, Why
 from fieldlog.outcomes.stake_readings import StakeReadings, same_visits
 from fieldlog.outcomes.tables import TableReadings
 from tests.outcomes.cases import YEAR_DAYS, as_json, why
+
+OUTCOMES = Path(stakes.__file__).parent
+WITHOUT_METHODS = {"__init__", "intervals", "lines", "methods", "results", "stake_rates", "stake_readings"}
 
 NAN = float("nan")
 QUARTERS = [0.0, 91, 183, 274, 365, 457, 548, 639, 731]
@@ -41,7 +47,7 @@ def test_a_series_that_is_too_little_says_so(name: str, estimator: Any) -> None:
         as_json(found)
     if name in ("empty", "one value", "not a number", "not read", "one date"):
         assert why(found) in (Why.TOO_FEW_DATES, Why.TOO_FEW_SURVEYS)
-    if name == "all zeros" and estimator in (trends.trend, shoreline.shore_rate):
+    if name == "all zeros" and estimator in (trends.trend, trends.theil_sen, shoreline.shore_rate):
         assert why(found) is Why.NO_SPREAD
 
 
@@ -195,3 +201,45 @@ def test_a_horizon_that_is_not_found_is_missing_and_said() -> None:
     assert why(horizons.accretion({"H1": [[1]], "H2": []}, 2)) is Why.TOO_FEW_PLOTS
     with pytest.raises(ValueError, match="years"):
         horizons.accretion({}, 0)
+
+
+def test_without_enough_visits_for_a_wave_the_same_time_of_year_is_compared() -> None:
+    days = [0.0, 90, 180, 366, 456]
+    waved = [[400 + 10 * np.cos(2 * np.pi * day / YEAR_DAYS) - 9 * day / YEAR_DAYS - stake - day % (stake + 7) / 9 for day in days] for stake in range(4)]
+    found = stakes.bed_change_by_year(stakes_of("reef", waved, days))
+    assert round(found.years, 2) == 1.0
+    assert abs(found.change_mm - 9) < 2
+    assert why(stakes.bed_change_by_year(stakes_of("reef", [row[:3] for row in waved], days[:3]))) is Why.NO_YEAR_APART
+
+
+def test_where_stakes_differ_most_more_visits_do_not_help() -> None:
+    differ = [[400 - round(slope * day / YEAR_DAYS) - visit % 2 for visit, day in enumerate(QUARTERS)] for slope in (1, 9, 20, 4)]
+    found = stakes.bed_rate(stakes_of("reef", differ))
+    assert found.more_of == "stakes"
+    assert why(more_visits_for(found, 5)) is Why.MORE_STAKES
+    weather = [0, 6, -5, 7, -6, 5, -7, 6, -4]
+    together = [[400 - round(slope * day / YEAR_DAYS) - sway for day, sway in zip(QUARTERS, weather, strict=True)] for slope in (9, 10, 11, 10)]
+    found = stakes.bed_rate(stakes_of("reef", together))
+    assert found.more_of == "visits"
+    assert more_visits_for(found, 5).more > 0
+
+
+def test_stakes_that_came_later_do_not_make_the_rate_surer_than_it_is() -> None:
+    """Their slopes are from fewer visits, whose weather weighs more in them than in a line through all visits."""
+    random = np.random.default_rng(4)
+    level = 400 - 9 * np.array(QUARTERS) / YEAR_DAYS + random.normal(0, 5, 9) + random.normal(0, 1, (8, 9))
+    reef, control = level, 430 - 2 * np.array(QUARTERS) / YEAR_DAYS + random.normal(0, 5, 9) + random.normal(0, 1, (8, 9))
+    whole = stakes.bed_rate_less_control(stakes_of("reef", reef.tolist()), stakes_of("control", control.tolist()))
+    late = [np.where((np.arange(8)[:, None] < 4) & (np.arange(9) < 4), np.nan, each).tolist() for each in (reef, control)]
+    found = stakes.bed_rate_less_control(stakes_of("reef", late[0]), stakes_of("control", late[1]))
+    assert found.by_visits_mm2_y2 > 1.5 * whole.by_visits_mm2_y2
+
+
+def test_each_computation_has_a_name_of_its_own_and_a_version() -> None:
+    kept = [method for module in MODULES for method in vars(module).values() if isinstance(method, Method)]
+    assert len({method.name for method in kept}) == len(kept) == len(METHODS) > 30
+    assert all(method.computed_as.isdigit() and method.source and method.replicate for method in kept)
+    assert {path.stem for path in OUTCOMES.glob("*.py")} == {module.__name__.rpartition(".")[2] for module in MODULES} | WITHOUT_METHODS
+    assert is_worked_out_so("stakes-rate", stakes.RATE.computed_as)
+    assert not is_worked_out_so("stakes-rate", "0")
+    assert not is_worked_out_so("no-such", "1")
