@@ -12,10 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldlog.outcomes.intervals import LEVEL, Interval, interval
-from fieldlog.outcomes.results import Floats
+from fieldlog.outcomes.results import YEAR_DAYS, Floats
 
 LEAST_WAVE_VISITS, LEAST_WAVE_YEARS, LEAST_WAVE_MONTHS = 8, 1.75, 4
 """From so many visits, years and months apart a yearly wave stands beside the line (our suggestion)."""
+
+SAME_SEASON_DAYS = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +107,12 @@ def parts_season(t: Floats) -> bool:
     """Whether visits at t years (k,) can tell a yearly wave from a line: enough of them, over long enough, in enough months of the year."""
     months = np.unique(np.floor(12 * ((t - t.min()) % 1.0 + 1e-9)))
     return len(t) >= LEAST_WAVE_VISITS and bool(np.ptp(t) >= LEAST_WAVE_YEARS - 1e-9) and len(months) >= LEAST_WAVE_MONTHS
+
+
+def is_of_one_season(t: Floats) -> bool:
+    """Whether all visits at t years (k,) are of the same time of year, within 30 days: then no season is in their line."""
+    off = t - t[0]
+    return bool((np.abs(off - np.round(off)) * YEAR_DAYS <= SAME_SEASON_DAYS).all())
 
 
 def lag1(residuals: Floats, groups: Sequence[int] | None = None) -> float:

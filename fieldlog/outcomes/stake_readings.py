@@ -7,12 +7,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from fieldlog.outcomes.lines import SAME_SEASON_DAYS
 from fieldlog.outcomes.results import YEAR_DAYS, Flags, Floats, Integers, LeftOut, Reading, Why, as_floats
 
 SAME_VISIT_DAYS = 3.0
 """Visits of two zones no further apart are one (our suggestion)."""
 
-SAME_MONTH_DAYS = 30.0
 LEAST_READINGS = 3
 """Of a stake's, for a slope: one of each further piece is spent on its level."""
 
@@ -178,7 +178,7 @@ def whole_years_apart(days: Floats) -> tuple[int, int] | None:
     """The first and the last visit that are whole years apart, within 30 days; of several pairs the one farthest apart, then the latest."""
     years = (days[None, :] - days[:, None]) / YEAR_DAYS
     whole = np.round(years)
-    fits = (whole >= 1) & (np.abs(years - whole) * YEAR_DAYS <= SAME_MONTH_DAYS)
+    fits = (whole >= 1) & (np.abs(years - whole) * YEAR_DAYS <= SAME_SEASON_DAYS)
     if not fits.any():
         return None
     rows, columns = np.nonzero(fits & (whole == whole[fits].max()))

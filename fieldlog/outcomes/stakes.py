@@ -13,7 +13,7 @@ from typing import TypeVar
 import numpy as np
 
 from fieldlog.outcomes.intervals import of_difference, of_mean
-from fieldlog.outcomes.lines import lag1, parts_season
+from fieldlog.outcomes.lines import is_of_one_season, lag1, parts_season
 from fieldlog.outcomes.results import (
     YEAR_DAYS,
     CannotTell,
@@ -232,7 +232,7 @@ def _rate(zones: list[Counted], method: Method) -> BedRate | CannotTell:
     if not float(found.interval.se) > 1e-9:
         return CannotTell(method, Why.NO_SPREAD, len(zones[0].stakes), None, zones[0].zone, notes)
     memory = lag1(found.fit.residuals, begun) if len(years) >= LEAST_MEMORY_VISITS else None
-    caveats = ((Caveat.REMEMBERS,) if memory is not None and memory > MOST_MEMORY else ()) + ((Caveat.SEASON_NOT_PARTED,) if is_alone and not with_wave else ())
+    caveats = ((Caveat.REMEMBERS,) if memory is not None and memory > MOST_MEMORY else ()) + ((Caveat.SEASON_NOT_PARTED,) if is_alone and not with_wave and not is_of_one_season(years) else ())
     return _rate_told(zones, method, found, [_named(zone.stakes, each.slopes) for zone, each in zip(zones, slopes, strict=True)], years, memory, with_wave, caveats, notes)
 
 

@@ -212,6 +212,13 @@ def test_without_enough_visits_for_a_wave_the_same_time_of_year_is_compared() ->
     assert why(stakes.bed_change_by_year(stakes_of("reef", [row[:3] for row in waved], days[:3]))) is Why.NO_YEAR_APART
 
 
+def test_visits_of_one_season_a_year_have_none_in_their_line() -> None:
+    yearly = stakes.bed_rate(stakes_of("reef", [row[:5] for row in RISING], [0.0, 370, 725, 1100, 1450]))
+    assert Caveat.SEASON_NOT_PARTED not in yearly.caveats
+    assert Caveat.SEASON_NOT_PARTED in stakes.bed_rate(stakes_of("reef", [row[:6] for row in RISING], QUARTERS[:6])).caveats
+    assert stakes.bed_rate(stakes_of("reef", RISING)).amplitude_mm is not None
+
+
 def test_where_stakes_differ_most_more_visits_do_not_help() -> None:
     differ = [[400 - round(slope * day / YEAR_DAYS) - visit % 2 for visit, day in enumerate(QUARTERS)] for slope in (1, 9, 20, 4)]
     found = stakes.bed_rate(stakes_of("reef", differ))
