@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import ROUND_HALF_UP, Decimal
 
 
 def rounded(value: float, digits: int, *, signed: bool = False) -> str:
@@ -16,3 +17,9 @@ def shortest(value: float, digits: int) -> str:
     """As `rounded`, without zeros at the end: 0.30 is 0.3 and 15.0 is 15."""
     text = rounded(value, digits)
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def product(one: float, other: float, digits: int) -> str:
+    """Two decimal numbers multiplied as people do it on paper, halves rounded up: 3.5 by 34.79 is 121.765, so 121.77."""
+    exact = Decimal(repr(one)) * Decimal(repr(other))
+    return str(exact.quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP))

@@ -7,22 +7,20 @@ Whoever may read visits and sign-ins themselves (crew, desk, leads) has no need 
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import date, datetime
+from collections.abc import Iterable
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
 from fieldlog.flags.joined import last_joined
-from fieldlog.questions.visits import turns_on_shore, visits_begun
+from fieldlog.hours.length import HOUR_MIN, Turn, by_day, counted_once, day_of, turn_of
+from fieldlog.questions.visits import sign_ins_begun, visits_begun
+from fieldlog.records.sign_in import MISTAKEN
+from fieldlog.rounding import rounded
 
 VISITS_MOST = 500
 """The newest visits that are told one by one; a visit a week for nearly ten years."""
-
-MISTAKEN = "Signed in by mistake"
-"""The reason by which a sign-in counts nowhere (static/records/mistaken.js)."""
-
-HOUR_S = 3600.0
 
 
 def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
@@ -37,9 +35,7 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
         `visit_count` of all; `visit_years` the newest first, each {"year", "visits", "hours"}: all people's time on the shore together,
         of those with a time out.
     """
-    def day_of(instant: str) -> date:
-        return datetime.fromisoformat(instant).astimezone(ZoneInfo(zone or "UTC")).date()
-
+    clock = ZoneInfo(zone or "UTC")
     found = visits_begun(db, site_id)
     joined = {visit["record_id"]: visit["joined_to"] for visit in found}
 
@@ -47,24 +43,33 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
         return last_joined(visit_id, lambda at: joined.get(at) if joined.get(at) in joined else None)
 
     people: dict[str, set[str]] = defaultdict(set)
+    turns: dict[str, list[Turn]] = defaultdict(list)
+    for sign_in in sign_ins_begun(db, site_id):
+        if sign_in["visit_id"] is not None and sign_in["no_out_reason"] != MISTAKEN:
+            people[root_of(sign_in["visit_id"])].add(sign_in["person_id"])
+        turn = turn_of(sign_in)
+        if isinstance(turn, Turn):
+            turns[sign_in["person_id"]].append(turn)
     visits_of: dict[int, int] = defaultdict(int)
-    seconds_of: dict[int, float] = defaultdict(float)
-    for visit_id, person_id, in_at, out_at in turns_on_shore(db, site_id, MISTAKEN):
-        if visit_id is not None:
-            people[root_of(visit_id)].add(person_id)
-        if out_at is not None:
-            seconds = (datetime.fromisoformat(out_at) - datetime.fromisoformat(in_at)).total_seconds()
-            seconds_of[day_of(in_at).year] += max(0.0, seconds)
+    minutes_of = _minutes_by_year(turns.values(), clock)
     told = []
     for visit in sorted(found, key=lambda visit: (visit["started_at"], visit["record_id"]), reverse=True):
         if root_of(visit["record_id"]) == visit["record_id"]:
-            day = day_of(visit["started_at"])
+            day = day_of(visit["started_at"], clock)
             visits_of[day.year] += 1
             told.append({"day": day.isoformat(), "purpose": visit["purpose"], "people": len(people[visit["record_id"]])})
-    years = sorted({*visits_of, *seconds_of}, reverse=True)
+    years = sorted({*visits_of, *minutes_of}, reverse=True)
     return {
         "visits": told[:VISITS_MOST],
         "visit_count": len(told),
-        "visit_years": [{"year": year, "visits": visits_of[year], "hours": round(seconds_of[year] / HOUR_S, 1)} for year in years],
+        "visit_years": [{"year": year, "visits": visits_of[year], "hours": float(rounded(minutes_of[year] / HOUR_MIN, 1))} for year in years],
     }
 
+
+def _minutes_by_year(turns_of_people: Iterable[list[Turn]], clock: ZoneInfo) -> dict[int, int]:
+    minutes: dict[int, int] = defaultdict(int)
+    for turns in turns_of_people:
+        for turn in counted_once(turns).values():
+            for day, passed in by_day(turn.from_min, turn.until_min, clock):
+                minutes[day.year] += passed
+    return minutes

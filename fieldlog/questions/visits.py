@@ -18,16 +18,13 @@ def visits_begun(db: Database, site_id: str) -> list[Row]:
     ))  # fmt: skip
 
 
-def turns_on_shore(db: Database, site_id: str, mistaken: str) -> list[tuple[str | None, str, str, str | None]]:
-    """
-    A site's sign-ins but those whose reason for no sign-out is `mistaken`: visit, person, time in, time out. Where only the day is
-    known there is no time out, since noon stands for both.
-    """
-    return db.conn.execute(
-        """SELECT visit_id, person_id, in_at, CASE WHEN coalesce(time_known, 1) THEN out_at END FROM sign_in
-           WHERE site_id = ? AND deleted = 0 AND in_at IS NOT NULL AND coalesce(no_out_reason, '') <> ?""",
-        (site_id, mistaken),
-    ).fetchall()
+def sign_ins_begun(db: Database, site_id: str) -> list[Row]:
+    """A site's sign-ins that say when they began: what says whose they are, on which visit, and how long (`fieldlog/hours/length.py`)."""
+    return list(db.query(
+        """SELECT record_id, visit_id, person_id, in_at, out_at, no_out_reason, time_known FROM sign_in
+           WHERE site_id = ? AND deleted = 0 AND in_at IS NOT NULL""",
+        [site_id],
+    ))  # fmt: skip
 
 
 def levels_read(db: Database, site_id: str, chart_datum: str) -> list[tuple[str, float]]:

@@ -7,6 +7,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 
+from fieldlog.records.award import AWARD
+from fieldlog.records.award_hours import AWARD_HOURS
 from fieldlog.records.casting_batch import CASTING_BATCH
 from fieldlog.records.closure import CLOSURE
 from fieldlog.records.control_mark import CONTROL_MARK
@@ -15,11 +17,13 @@ from fieldlog.records.datum_offset import DATUM_OFFSET
 from fieldlog.records.edge_reading import EDGE_READING
 from fieldlog.records.flag_decision import FLAG_DECISION
 from fieldlog.records.horizon_reading import HORIZON_READING
+from fieldlog.records.hours_signed import HOURS_SIGNED
 from fieldlog.records.importing import IMPORT
 from fieldlog.records.instrument import INSTRUMENT
 from fieldlog.records.kind import Fault, Kind
 from fieldlog.records.level_run import LEVEL_RUN
 from fieldlog.records.level_word import LEVEL_WORD
+from fieldlog.records.mileage import MILEAGE
 from fieldlog.records.own_field import OWN_FIELD
 from fieldlog.records.people_photo import PEOPLE_PHOTO
 from fieldlog.records.person import PERSON
@@ -28,6 +32,8 @@ from fieldlog.records.photo import PHOTO
 from fieldlog.records.plot import PLOT
 from fieldlog.records.plot_event import PLOT_EVENT
 from fieldlog.records.position_fix import POSITION_FIX
+from fieldlog.records.preparation import PREPARATION
+from fieldlog.records.rate import RATE
 from fieldlog.records.rod_profile import ROD_PROFILE
 from fieldlog.records.row import ROW
 from fieldlog.records.settlement_count import SETTLEMENT_COUNT
@@ -76,5 +82,6 @@ CATALOGUE = Catalogue(
         LEVEL_WORD, VISIT_PLAN, IMPORT,
         INSTRUMENT, OWN_FIELD, PLOT_EVENT, STAKE_READING, TABLE_READING, HORIZON_READING, LEVEL_RUN, ROD_PROFILE, COVER_READING, EDGE_READING,
         SETTLEMENT_COUNT, WATER_READING,
+        PREPARATION, MILEAGE, AWARD, AWARD_HOURS, RATE, HOURS_SIGNED,
     ]
 )  # fmt: skip

@@ -13,6 +13,10 @@ TASKS = {
 }  # fmt: skip
 
 
+MISTAKEN = "Signed in by mistake"
+"""The reason by which a sign-in counts nowhere (static/records/mistaken.js)."""
+
+
 class SignIn(Record):
     person_id = Ref("Person", "person", required=True)
     sign_in_role = Choice("Role today", PERSON_ROLES)

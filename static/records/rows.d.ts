@@ -640,6 +640,69 @@ export interface WaterReading extends Recorded {
   note?: string | null;
 }
 
+/** Preparation hours */
+export interface Preparation extends Recorded {
+  person_id?: string | null; // a person
+  worked_on?: string | null;
+  spent_h?: number | null; // h
+  preparation_role?: 'leader' | 'student' | 'volunteer' | 'staff' | 'visitor' | null;
+  task?: 'casting' | 'carrying' | 'placing' | 'checking' | 'monitoring' | 'other' | null;
+  what?: string | null;
+}
+
+/** Miles driven */
+export interface Mileage extends Recorded {
+  person_id?: string | null; // a person
+  driven_on?: string | null;
+  driven_mi?: number | null; // mi
+  trip?: string | null;
+}
+
+/** Award */
+export interface Award extends Recorded {
+  name?: string | null;
+  award_number?: string | null;
+  funder?: string | null;
+  federal?: boolean | null;
+  from_day?: string | null;
+  to_day?: string | null;
+}
+
+/** Hours on an award */
+export interface AwardHours extends Recorded {
+  award_id?: string | null; // a award
+  of_visit_id?: string | null; // a visit
+  person_id?: string | null; // a person
+  task?: 'casting' | 'carrying' | 'placing' | 'checking' | 'monitoring' | 'other' | null;
+  from_day?: string | null;
+  to_day?: string | null;
+  of_kind?: 'sign_in' | 'preparation' | 'mileage' | null;
+  of_id?: string | null; // a of_kind
+}
+
+/** Rate */
+export interface Rate extends Recorded {
+  name?: string | null;
+  rate_year?: number | null;
+  rate_per?: 'hour' | 'mile' | null;
+  rate_role?: 'volunteer' | 'leader' | null;
+  task?: 'casting' | 'carrying' | 'placing' | 'checking' | 'monitoring' | 'other' | null;
+  amount?: number | null;
+  currency?: string | null;
+  basis?: string | null;
+}
+
+/** Hours signed */
+export interface HoursSigned extends Recorded {
+  person_id?: string | null; // a person
+  from_day?: string | null;
+  to_day?: string | null;
+  signed_h?: number | null; // h
+  signed_mi?: number | null; // mi
+  signed_by_id?: string | null; // a person
+  signed_at?: string | null;
+}
+
 /** The row of each kind, by the kind's name. */
 export interface Rows {
   site: Site;
@@ -680,6 +743,12 @@ export interface Rows {
   edge_reading: EdgeReading;
   settlement_count: SettlementCount;
   water_reading: WaterReading;
+  preparation: Preparation;
+  mileage: Mileage;
+  award: Award;
+  award_hours: AwardHours;
+  rate: Rate;
+  hours_signed: HoursSigned;
 }
 
 /** The row of a kind that is named in the code; of one that only the data name, any. */

@@ -1,4 +1,4 @@
-/** One person may have a record at each site: which records are of the same person, and their hours together. */
+/** One person may have a record at each site: which records are of the same person. */
 
 /**
  * The records of each person together: `same_as` is followed both ways, however long the chain, and a ring of them
@@ -37,14 +37,3 @@ export const recordsOf = (people, id) =>
  */
 export const notAt = (people, siteId) => grouped(people)
   .filter((same) => same.every((person) => person.site_id && person.site_id !== siteId)).map(([first]) => first);
-
-/**
- * The time between signing in and out; a sign-in that has no end, or says its day alone, counts as a visit and
- * adds no time.
- * @param {any[]} signIns @returns {{ms: number, count: number}}
- */
-export function timeOf(signIns) {
-  const spans = signIns.filter((signIn) => signIn.in_at && signIn.out_at && signIn.time_known !== false)
-    .map((signIn) => Date.parse(signIn.out_at) - Date.parse(signIn.in_at));
-  return { ms: spans.reduce((sum, span) => sum + Math.max(0, span), 0), count: signIns.length };
-}

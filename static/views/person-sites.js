@@ -1,7 +1,8 @@
 /** Set-up, people of several sites: who is added here with one tap, and what one person did at all of them. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { decimalHours, timeOf } from '../records/hours.js';
 import { isRemoved } from '../records/mistaken.js';
-import { notAt, recordsOf, timeOf } from '../records/same-person.js';
+import { notAt, recordsOf } from '../records/same-person.js';
 import { deviceWord, section } from './marks.js';
 import { byName, personName, siteName } from './names.js';
 import { savedWithUndo } from './undo.js';
@@ -20,11 +21,8 @@ async function everywhere(phone) {
   return { people, sites: new Map(sites.map((site) => [site.record_id, site])) };
 }
 
-/** @param {number} ms @returns {string} 26 h 30 min */
-function hours(ms) {
-  const minutes = Math.round(ms / 60_000);
-  return minutes >= 60 ? `${Math.floor(minutes / 60)} h ${minutes % 60} min` : `${minutes} min`;
-}
+/** @param {{minutes: number}} time @returns {string} 26.50 h */
+const hoursOf = ({ minutes }) => `${decimalHours(minutes)} h`;
 
 /**
  * People of the lead's other sites who are not on this one's roster.
@@ -87,8 +85,8 @@ export function onTheShore(stage, id) {
     if (!seen.length) return nothing;
     const all = timeOf(seen.map(({ signIn }) => signIn));
     const bySite = parts.length < 2 ? nothing : parts.map(({ site, signIns }) => html`<p class="row"><span
-      class="said">${siteName(site)}</span>${hours(timeOf(signIns).ms)}, ${counted(signIns.length, 'time')}</p>`);
-    return section('On the shore', `${hours(all.ms)}, ${counted(all.count, 'time')}`, html`${bySite}
+      class="said">${siteName(site)}</span>${hoursOf(timeOf(signIns))}, ${counted(signIns.length, 'time')}</p>`);
+    return section('On the shore', `${hoursOf(all)}, ${counted(all.count, 'time')}`, html`${bySite}
       ${seen.slice(0, SHOWN).map((signIn) => signedIn(signIn))}<p class="small">${seen.length > SHOWN
         ? `The newest ${SHOWN} of ${seen.length}. ` : ''}As far as they are on this ${deviceWord()}.</p>`);
   };

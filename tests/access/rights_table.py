@@ -66,6 +66,12 @@ KINDS = {
     "edge_reading": Rights("lead crew", EVERYBODY),
     "settlement_count": Rights("lead crew", EVERYBODY),
     "water_reading": Rights("lead crew", EVERYBODY),
+    "preparation": Rights("lead crew desk", CREW_READ, own=True),
+    "mileage": Rights("lead crew desk", CREW_READ, own=True),
+    "award": Rights(LEADS, CREW_READ),
+    "award_hours": Rights(LEADS, CREW_READ),
+    "rate": Rights(LEADS, CREW_READ),
+    "hours_signed": Rights(LEADS, CREW_READ),
 }
 
 

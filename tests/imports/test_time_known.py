@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
+from fieldlog.hours.length import Turn, turn_of
 from fieldlog.questions.checks import checks_in_turn
-from fieldlog.questions.visits import levels_read, never_signed_out, turns_on_shore
+from fieldlog.questions.visits import levels_read, never_signed_out, sign_ins_begun
 from fieldlog.store import Programme, write
 
 
@@ -31,9 +32,9 @@ def years(texts: Any) -> set[str]:
 
 
 def test_no_hours_are_counted(with_days: tuple[Any, str]) -> None:
-    turns = turns_on_shore(*with_days, "mistaken")
-    assert years(out for _, _, _, out in turns) == {"2024"}
-    assert years(began for _, _, began, _ in turns) == {"2024", "2025"}, "who was there counts"
+    sign_ins = sign_ins_begun(*with_days)
+    assert years(row["out_at"] for row in sign_ins if isinstance(turn_of(row), Turn)) == {"2024"}
+    assert years(row["in_at"] for row in sign_ins) == {"2024", "2025"}, "who was there counts"
 
 
 def test_nobody_is_out_by_a_day_alone(with_days: tuple[Any, str]) -> None:

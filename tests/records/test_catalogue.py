@@ -32,7 +32,7 @@ READINGS = {
     "stake_reading", "table_reading", "horizon_reading", "level_run", "rod_profile", "cover_reading", "edge_reading", "settlement_count", "water_reading",
 }  # fmt: skip
 UNIT_ENDINGS = {
-    "_mm": "mm", "_m": "m", "_deg": "°", "_min": "min", "_pct": "%", "_kg": "kg", "_days": "d", "_px": "px",
+    "_mm": "mm", "_m": "m", "_deg": "°", "_min": "min", "_pct": "%", "_kg": "kg", "_days": "d", "_px": "px", "_h": "h", "_mi": "mi",
     "_m2": "m²", "_cm2": "cm²", "_c": "°C", "_psu": "PSU", "_mg_l": "mg/L", "_ntu": "NTU",
 }  # fmt: skip
 
@@ -109,10 +109,11 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         privacy: {k.name for k in KINDS if k.privacy == privacy} for privacy in ("crew", "leader", "medical")
     }
     assert by_privacy == {
-        "crew": {"person", "people_photo", "visit", "visit_part", "sign_in"}, "leader": {"person_private"}, "medical": {"sign_in_private"},
+        "crew": {"person", "people_photo", "visit", "visit_part", "sign_in", "preparation", "mileage", "award", "award_hours", "rate", "hours_signed"},
+        "leader": {"person_private"}, "medical": {"sign_in_private"},
     }  # fmt: skip
     desk = {kind.name for kind in KINDS if "desk" in kind.writers}
-    assert desk == {"person", "person_private", "sign_in", "sign_in_private"}
+    assert desk == {"person", "person_private", "sign_in", "sign_in_private", "preparation", "mileage"}
     assert all("lead" in kind.writers and "reader" not in kind.writers for kind in KINDS)
     crew = {kind.name for kind in KINDS if "crew" in kind.writers}
     assert crew == {
@@ -128,6 +129,8 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         "people_photo",
         "plot_event",
         *READINGS,
+        "preparation",
+        "mileage",
     }
 
 
