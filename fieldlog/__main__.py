@@ -43,6 +43,7 @@ COMMANDS = {
     "windows": ("windows", "List the low tides you can walk, and why not the others."),
     "plan": ("plan", "Plan the next visit: which units, in which order."),
     "sheet": ("sheet", "Write a visit's sheet for paper, for the day the phones die."),
+    "hours": ("hours", "List the hours people gave; write a letter or a funder's sheet."),
     "flags": ("flags", "List the open flags."),
     "query": ("query", "Answer a question in SQL from the open data."),
 }

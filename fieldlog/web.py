@@ -47,6 +47,7 @@ from fieldlog.sync.confirming import Releases
 from fieldlog.sync.opening import must_be_rebuilt, open_programme, open_to_serve
 from fieldlog.sync.photo_copies import PhotoCopies
 from fieldlog.sync.photos import PhotoShelf
+from fieldlog.timesheets import routes as timesheets
 from fieldlog.windows import routes as windows
 
 SENTENCES = {
@@ -107,6 +108,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
         plan.blueprint(programme, now),
+        timesheets.blueprint(programme, now),
         exports.blueprint(programme, catalogue, now, Downloads(programme.path)),
         imports.blueprint(programme, catalogue, now, import_works),
         openapi.blueprint(catalogue),

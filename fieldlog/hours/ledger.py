@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
@@ -42,14 +42,14 @@ class Given:
         zones: {site: its time zone's name}; UTC where it says none.
     """
 
-    people: list[Row]
-    sign_ins: list[Row]
-    preparations: list[Row] = field(default_factory=list)
-    mileages: list[Row] = field(default_factory=list)
+    people: Sequence[Row]
+    sign_ins: Sequence[Row]
+    preparations: Sequence[Row] = field(default_factory=list)
+    mileages: Sequence[Row] = field(default_factory=list)
     visits: Mapping[str, str] = field(default_factory=dict)
-    awards: list[Row] = field(default_factory=list)
-    award_hours: list[Row] = field(default_factory=list)
-    signings: list[Row] = field(default_factory=list)
+    awards: Sequence[Row] = field(default_factory=list)
+    award_hours: Sequence[Row] = field(default_factory=list)
+    signings: Sequence[Row] = field(default_factory=list)
     zones: Mapping[str, str | None] = field(default_factory=dict)
 
 
@@ -155,7 +155,9 @@ class _Making:
         self._note_lacking(lacking, turns)
 
     def _person(self, row: Row) -> str:
-        return self.roots.get(row["person_id"], row["person_id"])
+        """Old data may lack a person: such a record is of somebody by itself, so that nobody's minutes are taken for another's."""
+        person_id: str = row["person_id"] or row["record_id"]
+        return self.roots.get(person_id, person_id)
 
     def _parted(self, own: list[Turn], rows: Mapping[str, Row], person: str) -> Iterable[Turn]:
         """One person's turns, each minute once."""

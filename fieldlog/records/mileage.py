@@ -15,5 +15,4 @@ class Mileage(Record):
 
 MILEAGE = Kind(
     "mileage", "Miles driven", Mileage, privacy="crew", writers={"crew", "desk", "lead"}, own=True, plural="mileages",
-    by_number=("person_id", "driven_on", "driven_mi"),
 )  # fmt: skip

@@ -20,7 +20,7 @@ class Rate(Record):
     rate_role = Choice("Role", VALUED_ROLES, description="A leader who is paid signs in as staff. Empty: either")
     task = Choice("Task", TASKS, description="Empty: every task without a rate of its own")
     amount = Number("Amount", least=0, most=100_000, plausible=(0.05, 500), required=True)
-    currency = Text("Currency", 3, least=3, required=True, description="Three letters, such as USD")
+    currency = Text("Currency", 3, required=True, description="Three letters, such as USD")
     basis = Text(
         "Where it comes from", 500, required=True,
         description="What you pay for similar work, what the local labor market pays, or a published value with its source and year",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fieldlog.days import day_words
@@ -35,7 +36,7 @@ def _in(book: HoursBook, remark: Remark) -> str:
     return clock_of(book, book.records[remark.record_id], "in_at")
 
 
-def clock_of(book: HoursBook, row: dict[str, str | None], field: str) -> str:
+def clock_of(book: HoursBook, row: Mapping[str, Any], field: str) -> str:
     """The time of a sign-in on its site's clock, 09:05; a dash where it says none."""
     instant = row[field]
     zone = book.given.zones.get(row["site_id"] or "") or "UTC"

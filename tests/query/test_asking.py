@@ -52,7 +52,7 @@ def test_the_open_kinds_have_a_view_each_and_people_and_what_is_private_none() -
     assert {"checks", "positions", "sightings", "visits", "units", "rows", "marks", "plots", "sign_ins", "flags", "events", "people_photos"} <= set(names)
     open_kinds = {kind.plural for kind in CATALOGUE.kinds.values() if kind.privacy == "open"}
     lists = {f"{kind.name}_{field}" for kind in CATALOGUE.kinds.values() if kind.privacy == "open" for field in kind.lists}
-    assert set(names) == open_kinds | lists | {"visits", "sign_ins", "people_photos", "flags"}
+    assert set(names) == open_kinds | lists | {"visits", "sign_ins", "preparations", "people_photos", "flags"}
     assert "visit_plan_planned_stops" in lists
     assert len(set(names)) == len(names)
 

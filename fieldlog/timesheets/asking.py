@@ -1,0 +1,49 @@
+"""What is asked of hours, read and judged: a year or all of them, a person, an award, a form."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from fieldlog.errors import BadRequest, NotHere
+from fieldlog.hours.ledger import Line
+from fieldlog.timesheets.reading import HoursBook
+
+ALL = "all"
+_YEAR = re.compile("[12][0-9]{3}")
+
+
+def year_asked(said: str) -> int | None:
+    """
+    A year of the site's clock; None is all.
+
+    Raises:
+        BadRequest: it is neither.
+    """
+    if said == ALL:
+        return None
+    if not _YEAR.fullmatch(said):
+        raise BadRequest(f"The year is {said!r}; give a year such as 2026, or all.", {"year": "a year, or all"})
+    return int(said)
+
+
+def days_of(book: HoursBook, year: int | None, lines: list[Line] | None = None) -> tuple[date, date]:
+    """The first and last day of a year; of all years those that have hours, or the first of 2000 twice where none has."""
+    if year is not None:
+        return date(year, 1, 1), date(year, 12, 31)
+    days = [line.day for line in (book.ledger.lines if lines is None else lines)]
+    return (min(days), max(days)) if days else (date(2000, 1, 1), date(2000, 1, 1))
+
+
+def person_known(book: HoursBook, person_id: str, sites: frozenset[str] | None) -> str:
+    """
+    The record that stands for a person whom a device of these sites may see.
+
+    Raises:
+        NotHere: there is nobody of that id, or only at other sites.
+    """
+    person = book.ledger.people.get(person_id)
+    own = [row for row in book.given.people if book.ledger.people[row["record_id"]] == person]
+    if person is None or not any(sites is None or row["site_id"] is None or row["site_id"] in sites for row in own):
+        raise NotHere("There is no such person here. Sync once, then open it again.")
+    return person
