@@ -189,7 +189,7 @@ def test_a_person_of_another_site_is_added_with_one_tap_and_keeps_their_hours(pa
     expect(page.get_by_text("Same person as")).to_have_count(0)
     page.evaluate("location.hash = '#/set-up/person/' + '0190aaaa-0000-7000-8000-000000000001'")
     shore = page.locator("section").filter(has_text="On the shore")
-    expect(shore).to_contain_text("2 h 30 min, 1 time")
+    expect(shore).to_contain_text("2.50 h, 1 time")
     expect(shore).to_contain_text("Nov 20, 2026Heron Bar06:00 to 08:30")
 
 
