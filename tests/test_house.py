@@ -113,7 +113,7 @@ SCRIPTS_MAY_IMPORT = {
     "sync": {"idb", "log"},
     "store": {"idle", "instants", "log", "records", "rounding", "sync", "tides"},
     "views": {"alarm", "days", "exifr", "idle", "instants", "lit-html", "records", "rounding", "survey", "tides"},
-    "online": {"lit-html", "records", "rounding", "tides", "views"},
+    "online": {"days", "lit-html", "records", "rounding", "tides", "views"},
 }
 """The same of the phone's code, names of types too. Doors (start.js, app.js, sw.js and views/router.js, which opens the screens) may import all."""
 SCRIPT_DOORS = {"start.js", "app.js", "sw.js", "views/router.js"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import timedelta
 from typing import Any
 
 from fieldlog.hours.ledger import PREPARATION, SIGN_IN, Line, Remark
@@ -59,11 +60,29 @@ def of_person(book: HoursBook, person_id: str, year: int | None) -> dict[str, An
         "person_id": person, "name": book.person(person), "year": year, "years": sorted({line.day.year for line in own}, reverse=True),
         "total": total_of(lines).document(), "roles": [{"role": role or NO_ROLE, **total.document()} for role, total in sums_by(lines, lambda line: line.role).items()],
         "months": _months(lines),
-        "lines": [line_row(book, line) for line in reversed(lines)],
+        "to_sign": _to_sign(book, own, year), "lines": [line_row(book, line) for line in reversed(lines)],
         "uncounted": _told(book, [remark for remark in book.ledger.uncounted if remark.person == person]),
         "look": _told(book, [remark for remark in book.ledger.remarks if remark.person == person]),
         "signed_anew": [{"person_id": person, "sentence": signing_words(book, word)} for word in book.ledger.signings if word.person == person],
     }  # fmt: skip
+
+
+def _to_sign(book: HoursBook, own: list[Line], year: int | None) -> list[dict[str, Any]]:
+    """
+    The months of a person that no lead's word covers whole, each at each site, as a lead would sign for them. The person is named by the
+    record at that site, since a word binds within one.
+    """
+    told = []
+    for (site_id, first), total in sums_by(own, lambda line: (line.site_id, line.day.replace(day=1))).items():
+        if not (total.unsigned_min or total.unsigned_mi) or (year is not None and first.year != year):
+            continue
+        line = next(line for line in own if line.site_id == site_id and line.day.replace(day=1) == first)
+        last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
+        told.append({
+            "site_id": site_id, "site": book.sites.get(site_id or "", ""), "person_id": book.records[line.record_id]["person_id"],
+            "from_day": first.isoformat(), "to_day": last.isoformat(), "hours": hours(total.minutes), "miles": miles(total.miles),
+        })  # fmt: skip
+    return sorted(told, key=lambda row: (row["from_day"], str(row["site"])), reverse=True)
 
 
 def line_row(book: HoursBook, line: Line) -> dict[str, Any]:

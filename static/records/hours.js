@@ -83,3 +83,6 @@ export function timeOf(signIns) {
 
 /** @param {number} minutes @returns {string} 3.75 */
 export const decimalHours = (minutes) => rounded(minutes / 60, 2);
+
+/** Hours as they were typed, in whole minutes. @param {number} hours @returns {number} */
+export const minutesOfHours = (hours) => Math.floor(hours * 60 + 0.5);

@@ -71,6 +71,8 @@ const DONE = {
     : 'photo of people changed'),
   plot_event: (fields, label) => (fields.event ? lower(label('event')) : 'work corrected'),
   ...Object.fromEntries(READINGS.map((kind) => [kind, readingDone])),
+  preparation: () => 'preparation hours', mileage: () => 'miles driven', hours_signed: () => 'hours signed for',
+  award_hours: () => 'hours counted to an award',
   flag_decision: (fields, label) => (fields.decision ? `decided: ${lower(label('decision'))}` : 'decision changed'),
 };
 

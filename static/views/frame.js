@@ -31,7 +31,8 @@ const WAYS = [
 const UNDER = {
   'unit-history': 'units', 'unit-check': 'units', plan: 'units', sheet: 'units', 'plan-making': 'units',
   visits: 'visit', 'past-visit': 'visit', 'add-photos': 'phone', record: 'phone', flag: 'flags', person: 'people',
-  access: 'set-up', data: 'phone', 'site-tide': 'set-up', 'turn-back': 'today', 'nothing-yet': 'today',
+  access: 'set-up', hours: 'set-up', 'own-hours': 'phone', data: 'phone', 'site-tide': 'set-up',
+  'turn-back': 'today', 'nothing-yet': 'today',
 };
 
 /** @param {import('./router.js').AnyPhone} phone */

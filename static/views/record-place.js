@@ -5,10 +5,11 @@ export const READINGS = ['stake_reading', 'table_reading', 'horizon_reading', 'l
   'cover_reading', 'edge_reading', 'settlement_count', 'water_reading'];
 /** What was seen or done. A phone's part of a visit stays, since it says that the phone was on it. */
 const HERE = ['unit_check', 'unit_event', 'position_fix', 'sighting', 'sign_in', 'visit', 'photo', 'people_photo',
-  'person', 'level_word', 'flag_decision', 'plot_event', ...READINGS];
+  'person', 'level_word', 'flag_decision', 'plot_event', 'preparation', 'mileage', 'award_hours', 'hours_signed',
+  ...READINGS];
 /** What has its screen under Set-up. */
 const SET_UP = ['site', 'closure', 'datum_offset', 'row', 'control_mark', 'unit_design', 'casting_batch', 'unit',
-  'plot', 'instrument', 'own_field', 'species', 'person'];
+  'plot', 'instrument', 'own_field', 'species', 'person', 'award', 'rate'];
 
 /**
  * Whether a record of this kind has its screen here.

@@ -13,7 +13,10 @@ const WORDS = {
   visit_part: ['phone on a visit', 'phones on a visit'], flag_decision: ['decision on a flag', 'decisions on flags'],
   level_word: ['decision on lower water', 'decisions on lower water'], datum_offset: ['datum', 'datums'],
   import: ['import', 'imports'],
-  people_photo: ['photo of people', 'photos of people'],
+  people_photo: ['photo of people', 'photos of people'], preparation: ['entry of preparation hours',
+    'entries of preparation hours'], mileage: ['entry of miles', 'entries of miles'],
+  award_hours: ['choice of hours for an award', 'choices of hours for awards'],
+  hours_signed: ['signature for hours', 'signatures for hours'],
 };
 /** Most names that are said. */
 const NAMED = 8;

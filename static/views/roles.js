@@ -6,6 +6,7 @@ const USED_BY = {
   plan: ['lead', 'crew'], sheet: ['lead', 'crew'], 'add-photos': ['lead', 'crew'],
   people: ['lead', 'crew', 'desk'], person: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
   'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'bring-in': ['lead'], 'plan-making': ['lead'],
+  hours: ['lead'], 'own-hours': ['lead', 'crew', 'desk'],
 };
 
 /** @param {string} role @param {string} name of a screen */

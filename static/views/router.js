@@ -119,6 +119,8 @@ export const SCREENS = {
   data: () => withServer(import('../online/data.js')),
   'site-tide': () => withServer(import('../online/site-tide.js')),
   'bring-in': () => withServer(import('../online/bring-in.js')),
+  hours: () => withServer(import('../online/hours.js')),
+  'own-hours': () => import('./own-hours.js'),
   join: () => import('./join.js'),
 };
 /** Screens of one record, by the list that it is opened from. @type {Record<string, string>} */

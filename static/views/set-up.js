@@ -38,6 +38,8 @@ const KINDS = [
   { kind: 'own_field', many: 'Own fields of readings', ofSite: true, isStep: false },
   { kind: 'species', many: 'Species', ofSite: false, isStep: false },
   { kind: 'person', many: 'People', ofSite: true, isStep: true },
+  { kind: 'award', many: 'Awards', ofSite: true, isStep: false },
+  { kind: 'rate', many: 'Rates for hours', ofSite: true, isStep: false },
 ];
 
 /** What may be there before any site: whoever is added then belongs to the whole program. */
@@ -89,7 +91,9 @@ async function hub(stage) {
         href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` }))}
         ${rowLink({ href: '#/site-tide', said: 'The tide at this site',
           small: 'a logger\u2019s record, datums, the allowance' })}`)}
-      ${section('The data', nothing, html`${rowLink({ href: '#/bring-in', said: 'Import a spreadsheet',
+      ${section('The data', nothing, html`${rowLink({ href: '#/hours', said: 'Hours',
+        small: 'who gave how many; letters and sheets for funders' })}${rowLink({ href: '#/bring-in',
+        said: 'Import a spreadsheet',
         small: 'units, past checks, people, sightings, positions' })}${rowLink({ href: '#/data',
         said: 'Download the data', small: 'for spreadsheets, maps and other programs' })}`)}
       ${section('Phones that joined', nothing,

@@ -234,6 +234,7 @@ class ThisPhone {
         ${deviceWord()}'s own entries as a file</button>` : nothing}
       ${hasUse(this.stage.phone.me?.role ?? '', 'add-photos') ? html`<a class="or" href="#/add-photos">Add photos from a
         camera</a>` : nothing}
+      ${this.me ? html`<a class="or" href="#/own-hours">Your hours</a>` : nothing}
       ${this.stage.phone.me ? html`<a class="or" href="#/data">Download the program\u2019s data</a>` : nothing}`);
   }
 
@@ -279,6 +280,7 @@ function draftHref(key) {
   if (kind === 'unit_check' || kind === 'position_fix') return `#/units/${id}/check`;
   if (kind === 'fix') return null;
   return { sighting: '#/sighting', visit: '#/visit', level_word: '#/visit', flag_decision: `#/flags/${id}`,
-    unit_event: `#/units/${id}` }[kind] ?? (key === 'person:new' || key === 'person:me' ? '#/people'
+    unit_event: `#/units/${id}`, preparation: '#/own-hours', mileage: '#/own-hours',
+    award_hours: '#/hours/count' }[kind] ?? (key === 'person:new' || key === 'person:me' ? '#/people'
     : `#/set-up/${kind}/${id}`);
 }
