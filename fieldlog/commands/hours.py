@@ -14,7 +14,7 @@ from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.rounding import rounded
 from fieldlog.shown_names import counted, named
 from fieldlog.sync.opening import open_programme
-from fieldlog.timesheets.answers import of_year, summary
+from fieldlog.timesheets.answers import summary
 from fieldlog.timesheets.asking import ALL, days_of, person_known, year_asked
 from fieldlog.timesheets.files import funder_csv, funder_page, funder_workbook, letter_page
 from fieldlog.timesheets.funder import role_words, sheet_for_funder
@@ -47,6 +47,9 @@ def hours(asked: Asked, /, year: str, site: str | None, award: str | None, perso
         told = summary(book, wanted)
         asked.show(told, _lines(told))
         return
+    offered = (".html",) if person is not None else (".html", ".csv", ".xlsx")
+    if out.suffix not in offered:
+        raise BadRequest(f"{out} ends in {out.suffix or 'nothing'!r}. Name a file that ends in {' or '.join(offered)}.")
     if out.exists():
         raise BadRequest(f"{out} is there already. Name another file.")
     out.write_bytes(_file(asked, book, wanted, award, person, out.suffix))
@@ -56,9 +59,9 @@ def hours(asked: Asked, /, year: str, site: str | None, award: str | None, perso
 def _file(asked: Asked, book: HoursBook, year: int | None, award: str | None, person: str | None, suffix: str) -> bytes:
     if person is not None:
         known = person_known(book, person, None)
-        first, last = days_of(book, year, [line for line in book.ledger.lines if line.person == known])
+        first, last = days_of(book, year, asked.now().date(), known)
         return letter_page(letter_of(book, known, first, last, asked.now()), alone=True).encode()
-    first, last = days_of(book, year, of_year(book, year))
+    first, last = days_of(book, year, asked.now().date())
     sheet = sheet_for_funder(book, _award_called(book, award or ""), first, last, asked.now())
     if suffix == ".csv":
         return funder_csv(book, sheet)

@@ -6,7 +6,6 @@ import re
 from datetime import date
 
 from fieldlog.errors import BadRequest, NotHere
-from fieldlog.hours.ledger import Line
 from fieldlog.timesheets.reading import HoursBook
 
 ALL = "all"
@@ -27,12 +26,15 @@ def year_asked(said: str) -> int | None:
     return int(said)
 
 
-def days_of(book: HoursBook, year: int | None, lines: list[Line] | None = None) -> tuple[date, date]:
-    """The first and last day of a year; of all years those that have hours, or the first of 2000 twice where none has."""
+def days_of(book: HoursBook, year: int | None, today: date, person: str | None = None) -> tuple[date, date]:
+    """
+    The first and last day of a year; of all years those on which something is on record, of everybody or of one person, counted or not;
+    today where nothing is.
+    """
     if year is not None:
         return date(year, 1, 1), date(year, 12, 31)
-    days = [line.day for line in (book.ledger.lines if lines is None else lines)]
-    return (min(days), max(days)) if days else (date(2000, 1, 1), date(2000, 1, 1))
+    days = [row.day for row in (*book.ledger.lines, *book.ledger.uncounted) if (person is None or row.person == person) and row.day != date.min]
+    return min(days, default=today), max(days, default=today)
 
 
 def person_known(book: HoursBook, person_id: str, sites: frozenset[str] | None) -> str:

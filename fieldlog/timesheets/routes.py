@@ -69,7 +69,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
     def letter(person_id: str) -> Response:
         device, book, year = asked()
         known = person_known(book, person_id, device.sites)
-        first, last = days_of(book, year, [line for line in book.ledger.lines if line.person == known])
+        first, last = days_of(book, year, now().date(), known)
         return _page(letter_page(letter_of(book, known, first, last, now())))
 
     @routes.get("/api/hours/awards/<award_id>/sheet.<form>")
@@ -82,7 +82,7 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         _device, book, year = asked()
         if form not in FORMS:
             raise BadRequest(f"The form is {form!r}; give {', '.join(FORMS)}.", {"form": "unknown"})
-        first, last = days_of(book, year)
+        first, last = days_of(book, year, now().date())
         sheet = sheet_for_funder(book, None if award_id == NO_AWARD else award_id, first, last, now())
         if form == HTML:
             return _page(funder_page(book, sheet))

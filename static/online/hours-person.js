@@ -1,12 +1,12 @@
 /** One person's hours, record by record; months are signed for here, and an hour that two awards claim is decided. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { dayWords, monthWords } from '../days.js';
+import { dayWords } from '../days.js';
 import { rounded } from '../rounding.js';
 import { labelOf } from '../views/kind-forms.js';
 import { fault, section } from '../views/marks.js';
 import { savedWithUndo } from '../views/undo.js';
 import { instant } from '../views/words.js';
-import { hoursWords, made, remarkRows, roleWords, sumWords, unsignedWords, yearChoices } from './hours-words.js';
+import { hoursWords, made, monthOf, remarkRows, roleWords, sumWords, unsignedWords, yearChoices } from './hours-words.js';
 import { refusedBy } from './refused.js';
 
 const FIRST = 60;
@@ -73,7 +73,7 @@ class HoursOfPerson {
     fields: { person_id: row.person_id, from_day: row.from_day, to_day: row.to_day, signed_h: row.hours,
       ...(row.miles ? { signed_mi: row.miles } : {}), signed_at: instant(this.stage.phone.now()),
       ...(this.stage.phone.me.person_id ? { signed_by_id: this.stage.phone.me.person_id } : {}) } },
-  `Signed for: ${sumWords(row)} of ${monthWords(row.from_day)}.`);
+  `Signed for: ${sumWords(row)} of ${monthOf(row.from_day)}.`);
 
   /** @param {any} line @param {string} awardId @param {string} name */
   decide = (line, awardId, name) => this.write({ kind: 'award_hours', recordId: this.stage.phone.newId(line.site_id),
@@ -95,9 +95,9 @@ class HoursOfPerson {
       ${told.signed_anew.length ? section('Changed since signed', told.signed_anew.length, told.signed_anew.map(
         (/** @type {any} */ row) => html`<p class="row">${row.sentence}</p>`)) : nothing}
       ${told.to_sign.length ? section('Not signed for', told.to_sign.length, told.to_sign.map(
-        (/** @type {any} */ row) => html`<div class="row wrap"><span class="said">${monthWords(row.from_day)}<small>${
+        (/** @type {any} */ row) => html`<div class="row wrap"><span class="said">${monthOf(row.from_day)}<small>${
           row.site}, ${sumWords(row)}</small></span><button type="button" class="pill plain tap"
-          aria-label="Sign for ${monthWords(row.from_day)}, ${row.site}" @click=${() => this.sign(row)}>sign
+          aria-label="Sign for ${monthOf(row.from_day)}, ${row.site}" @click=${() => this.sign(row)}>sign
           for it</button></div>`)) : nothing}</div>
       <div class="stack">${this.lines()}</div></div>`;
   }

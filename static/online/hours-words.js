@@ -1,5 +1,6 @@
 /** What the screens of hours share: how sums, roles and years are written, and what leads to a record. */
 import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { monthWords } from '../days.js';
 import { rounded } from '../rounding.js';
 import { labelOf } from '../views/kind-forms.js';
 import { choices, rowLink } from '../views/marks.js';
@@ -8,6 +9,9 @@ import { choices, rowLink } from '../views/marks.js';
  * @typedef {{hours: number, unsigned_hours: number, undecided_hours: number, miles: number, sign_ins: number}} Sum
  * @typedef {{word: string, kind: string, record_id: string, person_id: string|null, sentence: string}} Remark
  */
+
+/** A month that stays on one line. @param {string} day @returns {string} November 2026 */
+export const monthOf = (day) => monthWords(day).replace(' ', '\u00a0');
 
 /** @param {number} hours @returns {string} 3.75 h */
 export const hoursWords = (hours) => `${rounded(hours, 2)} h`;
@@ -30,10 +34,10 @@ export const yearChoices = (years, year, pick) => choices({ name: 'year', legend
 
 /**
  * A page or a file that the server makes.
- * @param {string} path @param {string} said @param {string} of whose, for who hears the link
+ * @param {string} path @param {string} words @param {string} of whose, for who hears the link
  */
-export const made = (path, said, of) => html`<a class="pill plain tap" href=${path} target="_blank"
-  rel="noopener">${said}<span class="unseen"> ${of}</span></a>`;
+export const made = (path, words, of) => html`<a class="pill plain tap" href=${path} target="_blank"
+  rel="noopener">${words}<span class="unseen"> ${of}</span></a>`;
 
 /** @param {Remark} remark where its record is corrected */
 const placeOf = (remark) => (remark.word === 'two-awards' ? `#/hours/${remark.person_id}`

@@ -1,11 +1,10 @@
 /** Hours, for leads: who gave how many, what is not counted and why, awards, and what prints. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { monthWords } from '../days.js';
-import { fault, rowLink, section } from '../views/marks.js';
+import { deviceWord, fault, rowLink, section } from '../views/marks.js';
 import { counted } from '../views/words.js';
 import { hoursCount } from './hours-count.js';
 import { hoursOfPerson } from './hours-person.js';
-import { hoursWords, made, remarkRows, roleWords, sumWords, unsignedWords, yearChoices } from './hours-words.js';
+import { hoursWords, made, monthOf, remarkRows, roleWords, sumWords, unsignedWords, yearChoices } from './hours-words.js';
 import { refusedBy } from './refused.js';
 
 /** How many of a list are shown at first. */
@@ -16,7 +15,7 @@ const FIRST = 10;
 /** @param {import('../views/router.js').Stage} stage @returns {Promise<import('../views/router.js').Screen>} */
 export async function view(stage) {
   if (stage.phone.me.role !== 'lead') return { title: () => 'Hours', body: () => html`<p>Hours of everyone are for
-    leads. Yours are under This phone.</p>` };
+    leads. Yours are under This ${deviceWord()}.</p>` };
   const [part] = stage.params;
   if (part === 'count') return hoursCount(stage);
   if (part) return hoursOfPerson(stage, part);
@@ -97,7 +96,7 @@ class Hours {
 
   months() {
     return section('Months', nothing, this.told.months.map((/** @type {any} */ row) => html`<p class="row"><span
-      class="said">${monthWords(`${row.month}-01`)}<small>${counted(row.sign_ins, 'sign-in')}</small></span>${
+      class="said">${monthOf(`${row.month}-01`)}<small>${counted(row.sign_ins, 'sign-in')}</small></span>${
         sumWords(row)}</p>`));
   }
 

@@ -35,12 +35,14 @@ def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, site, size, 
     app.page.evaluate("theme => localStorage.setItem('fieldlog.shows', JSON.stringify({ theme }))", theme)
     (flagged,) = db.execute("SELECT subject_id FROM flag WHERE rule = 'damaged' AND state = 'open'").fetchone()
     tag = db.execute("SELECT tag FROM unit WHERE record_id = ?", [flagged]).fetchone()[0]
+    volunteer_id, volunteer = db.execute("SELECT record_id, display_name FROM person WHERE role = 'volunteer' ORDER BY display_name").fetchone()
     named = {"This phone": "This device"} if size == "laptop" else {}
     shown = tag if size == "phone" else "Units"
     places = [*((named.get(heading, heading), place) for heading, place in PLACES.items()), (shown, f"#/units/{flagged}"), (tag, f"#/units/{flagged}/check")]
     lists = [
         ("Units", "#/set-up/unit"), (site["name"], f"#/set-up/site/{site['record_id']}"), ("Invitations", "#/access"), ("Turn-back clock", "#/turn-back"),
         ("Visit plan", "#/plan"), ("Make a plan", "#/plan-making"), ("The tide at this site", "#/site-tide"), ("Download the data", "#/data"), ("Import a spreadsheet", "#/bring-in"),
+        ("Hours", "#/hours"), ("Count hours to an award", "#/hours/count"), ("Your hours", "#/own-hours"), (volunteer, f"#/hours/{volunteer_id}"),
     ]  # fmt: skip
     found = {}
     for heading, place in places:

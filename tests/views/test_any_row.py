@@ -23,9 +23,9 @@ NOW = datetime.fromisoformat(stage_pack.NOW).astimezone(UTC)
 ROLES = ("lead", "crew", "desk", "reader")
 PLACES = (
     "#/today", "#/visit", "#/people", "#/units", "#/sighting", "#/low-tides", "#/flags", "#/phone", "#/settings", "#/turn-back", "#/plan", "#/plan-making",
-    "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", "#/data", "#/bring-in", "#/join",
+    "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", "#/data", "#/bring-in", "#/join", "#/own-hours", "#/hours/count",
 )  # fmt: skip
-SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "instrument", "own_field", "species", "person")
+SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "instrument", "own_field", "species", "person", "award", "rate")
 DRAWS = 5
 """One to three seconds each, so that every run of the tests has some hundred screens; the seeds differ from run to run."""
 

@@ -72,6 +72,8 @@ SCREENS = {
     "a flag": ("?role=lead", f"#/flags/{'1' * 32}"),
     "a person": ("?role=lead&past", f"#/people/{stage_pack.person_id(5)}"),
     "several sites": ("?sites", "#/units"),
+    "own hours": ("?past", "#/own-hours"),
+    "hours to count to an award": ("?role=lead&past", "#/hours/count"),
 }
 
 @pytest.fixture
