@@ -33,7 +33,8 @@ def days_of(book: HoursBook, year: int | None, today: date, person: str | None =
     """
     if year is not None:
         return date(year, 1, 1), date(year, 12, 31)
-    days = [row.day for row in (*book.ledger.lines, *book.ledger.uncounted) if (person is None or row.person == person) and row.day != date.min]
+    told: list[tuple[str | None, date]] = [(line.person, line.day) for line in book.ledger.lines] + [(remark.person, remark.day) for remark in book.ledger.uncounted]
+    days = [day for whose, day in told if day != date.min and (person is None or whose == person)]
     return min(days, default=today), max(days, default=today)
 
 

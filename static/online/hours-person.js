@@ -6,8 +6,10 @@ import { labelOf } from '../views/kind-forms.js';
 import { fault, section } from '../views/marks.js';
 import { savedWithUndo } from '../views/undo.js';
 import { instant } from '../views/words.js';
-import { hoursWords, made, monthOf, remarkRows, roleWords, sumWords, unsignedWords, yearChoices } from './hours-words.js';
-import { refusedBy } from './refused.js';
+import {
+  hoursWords, made, monthOf, remarkRows, roleWords, sumWords, unsignedWords, yearChoices,
+} from './hours-words.js';
+import { refusedBy } from '../views/refused.js';
 
 const FIRST = 60;
 /** @type {Record<string, string>} */

@@ -4,8 +4,10 @@ import { deviceWord, fault, rowLink, section } from '../views/marks.js';
 import { counted } from '../views/words.js';
 import { hoursCount } from './hours-count.js';
 import { hoursOfPerson } from './hours-person.js';
-import { hoursWords, made, monthOf, remarkRows, roleWords, sumWords, unsignedWords, yearChoices } from './hours-words.js';
-import { refusedBy } from './refused.js';
+import {
+  hoursWords, made, monthOf, remarkRows, roleWords, sumWords, unsignedWords, yearChoices,
+} from './hours-words.js';
+import { refusedBy } from '../views/refused.js';
 
 /** How many of a list are shown at first. */
 const FIRST = 10;

@@ -120,7 +120,8 @@ class OwnHours {
   sums() {
     const total = [...this.months.values()].reduce((sum, minutes) => sum + minutes, 0);
     return html`${section('Hours', `${decimalHours(total)} h`, html`${[...this.months].map(([month, minutes]) =>
-      html`<p class="row"><span class="said">${monthWords(`${month}-01`).replace(' ', '\u00a0')}</span>${decimalHours(minutes)} h</p>`)}
+      html`<p class="row"><span class="said">${monthWords(`${month}-01`).replace(' ', '\u00a0')}</span>${
+        decimalHours(minutes)} h</p>`)}
       ${this.miles ? html`<p class="row"><span class="said">Miles driven</span>${rounded(this.miles, 1)} mi</p>`
         : nothing}
       <p class="small">Of what is on this ${deviceWord()} for this site. Older sign-ins, and other sites, are on the

@@ -56,7 +56,7 @@ SAID = """async (isMore) => {
   const { clockOf, turnMs } = await import('/views/words.js');
   const { saidOf } = await import('/views/difference.js');
   const { entryWords } = await import('/views/entry-words.js');
-  const { timeOf } = await import('/records/same-person.js');
+  const { timeOf } = await import('/records/hours.js');
   const { readUnits } = await import('/views/unit-facts.js');
   const properties = { checked_at: { 'x-type': 'instant' } };
   const day = { record_id: 'day', unit_id: 'u', checked_at: at, time_known: false };
@@ -83,4 +83,4 @@ def test_noon_is_never_shown_nor_is_an_order_made_of_it(modules_page: Any) -> No
     told = modules_page.evaluate(SAID, True)
     assert told["said"] == ["time not known", "Jul 5, 2025", "Sat, Jul 5, 12:00", "B024, checked Jul 5, 2025"]
     assert told["turn"] == [["late", "dawn", "day", "before"]] * 2, "a day alone stands before all that have a time on it"
-    assert told["hours"] == {"ms": 0, "count": 1}
+    assert told["hours"] == {"minutes": 0, "count": 1}
