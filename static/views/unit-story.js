@@ -1,8 +1,8 @@
 /** What happened to a unit, newest first: work on it, and its flags with what they rest on and who settled them. */
-import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { html } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { evidenceRows, plain } from './evidence.js';
 import { labelOf } from './kind-forms.js';
-import { pill } from './marks.js';
+import { mark } from './marks.js';
 import { isOpen } from './open-flags.js';
 import { recordRow } from './removed.js';
 import { fullDay, momentOf, msOf, nearDay, turnMs } from './words.js';
@@ -59,10 +59,11 @@ function flagRow(stage, flag, story) {
   const isTold = flag.flag_id === story.onBoard;
   const decisions = story.decisions.filter(({ flag_id: id, record_id: made }) =>
     id === flag.flag_id && made !== flag.settled_by);
-  return html`<details class="flag ${isOpen(flag) ? 'open' : ''}"><summary><span class="said">Flag:
+  return html`<details class="flag ${isOpen(flag) ? 'open' : ''}"><summary>${mark(isOpen(flag) ? 'look'
+    : 'taken')}<span class="said">Flag:
     ${title.charAt(0).toLowerCase()}${title.slice(1)}<small>${isTold ? 'Said at the top. '
-      : `${flag.sentence} `}Raised ${dayOf(flag.raised_at)}.${settled ? ` ${settled}` : ''}</small></span>${isOpen(flag)
-    ? pill('look', 'open') : nothing}</summary>
+      : `${flag.sentence} `}Raised ${dayOf(flag.raised_at)}${isOpen(flag) ? ', open' : ''}.${
+        settled ? ` ${settled}` : ''}</small></span></summary>
     ${decisions.map((decision) => html`<p class="why">${decidedWords(decision, decision.decision,
       story.nameOf(decision), dayOf)}</p>`)}
     ${evidenceRows(flag, stage)}</details>`;

@@ -151,7 +151,7 @@ def finds_all_again(hand: Hand, url: str, tag: str) -> None:
 
 def shows_the_photo(hand: Hand, unit_id: str) -> None:
     hand.engine.js(f"location.hash = '#/units/{unit_id}'")
-    width = "const one = document.querySelector('.photos img'); one?.scrollIntoView(); return one?.complete ? one.naturalWidth : 0;"
+    width = "const one = document.querySelector('.strip img'); one?.scrollIntoView(); return one?.complete ? one.naturalWidth : 0;"
     assert waited("the photo", lambda: hand.engine.js(width)) > 0
 
 
