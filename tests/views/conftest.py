@@ -26,7 +26,22 @@ def one_page(browser):
     page = browser.new_page(viewport=PHONE_PX)
     page.set_default_timeout(PATIENCE_S * 1000)
     faults: list[str] = []
-    page.on("pageerror", lambda fault: faults.append(str(fault.stack or fault)))
+    # The blank page between two screens has no localStorage.
+    page.on("pageerror", lambda fault: "localStorage" in str(fault) or faults.append(str(fault.stack or fault)))
     yield page
     page.close()
     assert faults == []
+
+
+@pytest.fixture
+def show(one_page, stage):
+    """Opens a screen on the one page, at phone size unless said, and gives the page."""
+
+    def at(place: str, query: str = "", size: dict[str, int] = PHONE_PX):
+        one_page.set_viewport_size(size)
+        one_page.goto("about:blank")
+        one_page.goto(f"{stage}{query}{place}")
+        one_page.wait_for_selector("html[data-ready]")
+        return one_page
+
+    return at

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +11,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from tests.browser.app_page import CALM_MS
 from tests.screen_checks import axe, cut_off, small_targets, words_in
-from tests.views.test_screens import show
+from tests.views.hand import at, tap
 from views import stage_pack
 
 pytestmark = pytest.mark.browser
@@ -85,21 +83,6 @@ MATCHES = """async ([cases, zone, now]) => {
 }"""
 
 
-@pytest.fixture(scope="module")
-def opened(browser) -> Iterator[Page]:
-    page = browser.new_page(viewport={"width": 390, "height": 844})
-    faults: list[str] = []
-    page.on("pageerror", lambda fault: "localStorage" in str(fault) or faults.append(str(fault)))  # about:blank has none
-    yield page
-    page.close()
-    assert faults == []
-
-
-def at(page: Page, stage: str, place: str = HERE, query: str = "?past") -> None:
-    page.goto("about:blank")
-    show(page, stage, query, place)
-
-
 def photo(shade: int, text: str | None = None, *, offset: str | None = None, north_deg: float | None = None) -> bytes:
     """A small JPEG with a camera's time."""
     image = Image.new("RGB", (64, 48), (shade, 90, 120))
@@ -122,19 +105,14 @@ def choose(page: Page, **files: bytes) -> None:
     expect(page.get_by_label("Choose photos")).to_be_visible()  # it is away while files are read
 
 
-def tap(page: Page, name: str) -> None:
-    page.wait_for_timeout(CALM_MS)
-    page.get_by_role("button", name=name).first.click()
-
-
 def written(page: Page) -> list[dict[str, Any]]:
     return list(page.evaluate("window.written"))
 
 
-def test_what_a_photo_is_proposed_to_be_of(opened: Page, stage: str) -> None:
-    at(opened, stage)
+def test_what_a_photo_is_proposed_to_be_of(one_page: Page, stage: str) -> None:
+    at(one_page, stage, "?past", HERE)
     cases = [[shot, {"visits": [MORNING], "units": UNITS, **known}] for _, shot, known, _ in CASES]
-    matches = opened.evaluate(MATCHES, [cases, ZONE, "2026-11-28T12:00:00Z"])
+    matches = one_page.evaluate(MATCHES, [cases, ZONE, "2026-11-28T12:00:00Z"])
     told = {case[0]: {name: match[name] for name in case[3]} for case, match in zip(CASES, matches, strict=True)}
     assert told == {case[0]: case[3] for case in CASES}
 
@@ -163,109 +141,109 @@ def added(page: Page) -> list[dict[str, Any]]:
     return [one for one in written(page) if one["kind"] in ("photo", "people_photo")]
 
 
-def test_photos_are_proposed_corrected_added_and_taken_back(opened: Page, stage: str) -> None:
-    at(opened, stage, PAST)
-    time = checked(opened, 3, 40)
-    tag, other = (opened.evaluate("(id) => window.stage.phone.row('unit', id).then((unit) => unit.tag)", stage_pack.unit_id(n)) for n in (3, 9))
-    choose(opened, a_jpg=photo(20, time), b_jpg=photo(80), c_jpg=photo(140, "2020:01:01 12:00:00"))
-    assert f"within a minute of the check of {tag}" in said(opened, "a.jpg")
-    assert "the time the visit began" in said(opened, "b.jpg") and "Its file says no time." in said(opened, "b.jpg")
-    assert "before that visit began" in said(opened, "c.jpg")
-    expect(opened.get_by_role("button", name="Add 2 photos")).to_be_visible()  # one of another day is left out
-    opened.get_by_role("group", name="b.jpg").get_by_label("Unit").fill("none such")
-    tap(opened, "Add 2 photos")
-    assert added(opened) == [] and "No unit here has the tag none such" in words_in(opened.get_by_role("group", name="b.jpg"))
-    opened.get_by_role("group", name="b.jpg").get_by_label("Unit").fill(other.lower())
-    opened.get_by_role("group", name="a.jpg").get_by_role("radio", name="Yes").check()
-    assert axe(opened) == [] and cut_off(opened) == [] and small_targets(opened) == []
-    tap(opened, "No people in these 1")
-    tap(opened, "Add 2 photos")
-    expect(opened.get_by_text("2 photos kept on this phone.").first).to_be_visible()
-    first, second = added(opened)
+def test_photos_are_proposed_corrected_added_and_taken_back(one_page: Page, stage: str) -> None:
+    at(one_page, stage, "?past", PAST)
+    time = checked(one_page, 3, 40)
+    tag, other = (one_page.evaluate("(id) => window.stage.phone.row('unit', id).then((unit) => unit.tag)", stage_pack.unit_id(n)) for n in (3, 9))
+    choose(one_page, a_jpg=photo(20, time), b_jpg=photo(80), c_jpg=photo(140, "2020:01:01 12:00:00"))
+    assert f"within a minute of the check of {tag}" in said(one_page, "a.jpg")
+    assert "the time the visit began" in said(one_page, "b.jpg") and "Its file says no time." in said(one_page, "b.jpg")
+    assert "before that visit began" in said(one_page, "c.jpg")
+    expect(one_page.get_by_role("button", name="Add 2 photos")).to_be_visible()  # one of another day is left out
+    one_page.get_by_role("group", name="b.jpg").get_by_label("Unit").fill("none such")
+    tap(one_page, "Add 2 photos")
+    assert added(one_page) == [] and "No unit here has the tag none such" in words_in(one_page.get_by_role("group", name="b.jpg"))
+    one_page.get_by_role("group", name="b.jpg").get_by_label("Unit").fill(other.lower())
+    one_page.get_by_role("group", name="a.jpg").get_by_role("radio", name="Yes").check()
+    assert axe(one_page) == [] and cut_off(one_page) == [] and small_targets(one_page) == []
+    tap(one_page, "No people in these 1")
+    tap(one_page, "Add 2 photos")
+    expect(one_page.get_by_text("2 photos kept on this phone.").first).to_be_visible()
+    first, second = added(one_page)
     assert (first["kind"], first["fields"]["of_kind"], first["fields"]["recognizable"]) == ("people_photo", "unit_check", True)
     assert (second["kind"], second["fields"]["of_kind"], second["fields"]["of_id"]) == ("photo", "unit", stage_pack.unit_id(9))
-    assert opened.get_by_role("group").filter(has_text="c.jpg").count() == 1
-    tap(opened, "Take all 2 back")
-    opened.wait_for_function("window.written.filter(({ fields }) => fields._deleted).length === 2")
-    assert {one["recordId"] for one in written(opened)[-2:]} == {first["recordId"], second["recordId"]}
+    assert one_page.get_by_role("group").filter(has_text="c.jpg").count() == 1
+    tap(one_page, "Take all 2 back")
+    one_page.wait_for_function("window.written.filter(({ fields }) => fields._deleted).length === 2")
+    assert {one["recordId"] for one in written(one_page)[-2:]} == {first["recordId"], second["recordId"]}
 
 
-def test_what_nobody_answered_counts_as_of_people_and_a_double_is_skipped(opened: Page, stage: str) -> None:
-    at(opened, stage, PAST)
-    choose(opened, a_jpg=photo(7), b_jpg=photo(7), c_jpg=b"no picture at all", d_jpg=photo(8))
-    rest = words_in(opened.locator("section").filter(has_text="Not taken in"))
+def test_what_nobody_answered_counts_as_of_people_and_a_double_is_skipped(one_page: Page, stage: str) -> None:
+    at(one_page, stage, "?past", PAST)
+    choose(one_page, a_jpg=photo(7), b_jpg=photo(7), c_jpg=b"no picture at all", d_jpg=photo(8))
+    rest = words_in(one_page.locator("section").filter(has_text="Not taken in"))
     assert "b.jpg\nchosen twice" in rest and "c.jpg\nno picture that can be opened" in rest
-    opened.get_by_role("button", name="Leave out d.jpg").click()
-    tap(opened, "Add 1 photo")
-    expect(opened.get_by_text("1 photo kept on this phone.").first).to_be_visible()
-    (photo_of,) = added(opened)
+    one_page.get_by_role("button", name="Leave out d.jpg").click()
+    tap(one_page, "Add 1 photo")
+    expect(one_page.get_by_text("1 photo kept on this phone.").first).to_be_visible()
+    (photo_of,) = added(one_page)
     assert photo_of["kind"] == "people_photo" and "recognizable" not in photo_of["fields"]
     assert (photo_of["fields"]["of_kind"], photo_of["fields"]["of_id"]) == ("visit", stage_pack.PAST_VISIT)
-    choose(opened, again_jpg=photo(7))
-    assert "again.jpg\nalready in the app" in words_in(opened.locator("section").filter(has_text="Not taken in"))
-    opened.evaluate(f"location.hash = '#/visits/{stage_pack.PAST_VISIT}'")
-    expect(opened.locator("main .photos img")).to_have_count(1)  # the photo of the visit stands on its page
+    choose(one_page, again_jpg=photo(7))
+    assert "again.jpg\nalready in the app" in words_in(one_page.locator("section").filter(has_text="Not taken in"))
+    one_page.evaluate(f"location.hash = '#/visits/{stage_pack.PAST_VISIT}'")
+    expect(one_page.locator("main .photos img")).to_have_count(1)  # the photo of the visit stands on its page
 
 
-def test_a_visit_that_is_not_here_is_nobodys_and_what_has_no_time_then_is_not_added(opened: Page, stage: str) -> None:
-    at(opened, stage, f"{HERE}/01900000-0000-7000-8000-0000000000ff")
-    tag = opened.evaluate("(id) => window.stage.phone.row('unit', id).then((unit) => unit.tag)", stage_pack.unit_id(3))
-    choose(opened, **{"near_jpg": photo(30, checked(opened, 3, 40)), f"{tag}_jpg": photo(90), "other_jpg": photo(200, "2020:01:01 12:00:00")})
-    assert "nothing says when it was taken. Choose its visit above." in said(opened, f"{tag}.jpg")
-    assert "type its unit, or choose a visit above." in said(opened, "other.jpg")
-    tap(opened, "Add 1 photo")
-    expect(opened.get_by_text("1 photo kept on this phone.").first).to_be_visible()
-    (photo_of,) = added(opened)
+def test_a_visit_that_is_not_here_is_nobodys_and_what_has_no_time_then_is_not_added(one_page: Page, stage: str) -> None:
+    at(one_page, stage, "?past", f"{HERE}/01900000-0000-7000-8000-0000000000ff")
+    tag = one_page.evaluate("(id) => window.stage.phone.row('unit', id).then((unit) => unit.tag)", stage_pack.unit_id(3))
+    choose(one_page, **{"near_jpg": photo(30, checked(one_page, 3, 40)), f"{tag}_jpg": photo(90), "other_jpg": photo(200, "2020:01:01 12:00:00")})
+    assert "nothing says when it was taken. Choose its visit above." in said(one_page, f"{tag}.jpg")
+    assert "type its unit, or choose a visit above." in said(one_page, "other.jpg")
+    tap(one_page, "Add 1 photo")
+    expect(one_page.get_by_text("1 photo kept on this phone.").first).to_be_visible()
+    (photo_of,) = added(one_page)
     assert photo_of["fields"]["of_kind"] == "unit_check"
 
 
-def test_a_clock_that_was_wrong_is_set_right_for_all(opened: Page, stage: str) -> None:
-    at(opened, stage)
-    time = checked(opened, 3, 40)
+def test_a_clock_that_was_wrong_is_set_right_for_all(one_page: Page, stage: str) -> None:
+    at(one_page, stage, "?past", HERE)
+    time = checked(one_page, 3, 40)
     early = f"{time[:11]}{int(time[11:13]) - 2:02d}{time[13:]}"
-    choose(opened, a_jpg=photo(11, early), b_jpg=photo(12, early, offset="-05:00"))
-    assert "No visit on this phone has that time." in said(opened, "a.jpg")
-    assert "1 photo says no time zone: read on the site’s clock, America/New_York." in words_in(opened.locator("#shifted"))
-    expect(opened.get_by_role("button", name="Add")).to_have_count(0)
-    opened.locator("#f-ahead").fill("-1.5")
-    assert "“-1.5” is no whole number of minutes" in words_in(opened.locator("#shifted"))
-    opened.locator("#f-ahead").fill("-120")
-    assert "Times are moved 120 minutes on. Of 2 photos, 2 lie within a visit and 2 near a check." in words_in(opened.locator("#shifted"))
-    expect(opened.get_by_role("button", name="Add 2 photos")).to_be_visible()
+    choose(one_page, a_jpg=photo(11, early), b_jpg=photo(12, early, offset="-05:00"))
+    assert "No visit on this phone has that time." in said(one_page, "a.jpg")
+    assert "1 photo says no time zone: read on the site’s clock, America/New_York." in words_in(one_page.locator("#shifted"))
+    expect(one_page.get_by_role("button", name="Add")).to_have_count(0)
+    one_page.locator("#f-ahead").fill("-1.5")
+    assert "“-1.5” is no whole number of minutes" in words_in(one_page.locator("#shifted"))
+    one_page.locator("#f-ahead").fill("-120")
+    assert "Times are moved 120 minutes on. Of 2 photos, 2 lie within a visit and 2 near a check." in words_in(one_page.locator("#shifted"))
+    expect(one_page.get_by_role("button", name="Add 2 photos")).to_be_visible()
 
 
-def test_gps_is_told_and_decides_nothing(opened: Page, stage: str) -> None:
-    at(opened, stage, PAST)
-    choose(opened, a_jpg=photo(13, checked(opened, 3, 40), north_deg=10.0))
-    assert "Its GPS is more than 1000 m from" in said(opened, "a.jpg")
-    assert "within a minute of the check" in said(opened, "a.jpg")
+def test_gps_is_told_and_decides_nothing(one_page: Page, stage: str) -> None:
+    at(one_page, stage, "?past", PAST)
+    choose(one_page, a_jpg=photo(13, checked(one_page, 3, 40), north_deg=10.0))
+    assert "Its GPS is more than 1000 m from" in said(one_page, "a.jpg")
+    assert "within a minute of the check" in said(one_page, "a.jpg")
 
 
-def test_a_folder_is_chosen_whole(opened: Page, stage: str, tmp_path: Path) -> None:
-    at(opened, stage, PAST)
-    tag = opened.evaluate("(id) => window.stage.phone.row('unit', id).then((unit) => unit.tag)", stage_pack.unit_id(3))
+def test_a_folder_is_chosen_whole(one_page: Page, stage: str, tmp_path: Path) -> None:
+    at(one_page, stage, "?past", PAST)
+    tag = one_page.evaluate("(id) => window.stage.phone.row('unit', id).then((unit) => unit.tag)", stage_pack.unit_id(3))
     (tmp_path / "card" / tag).mkdir(parents=True)
     (tmp_path / "card" / tag / "IMG_0001.jpg").write_bytes(photo(14))
     (tmp_path / "card" / "notes.txt").write_text("no picture")
-    opened.get_by_label("Choose a folder").set_input_files(tmp_path / "card")
-    expect(opened.get_by_text("notes.txt")).to_be_visible()
-    assert f"Its folder says {tag}." in words_in(opened.locator("main"))
-    expect(opened.get_by_role("button", name="Add 1 photo")).to_be_visible()
+    one_page.get_by_label("Choose a folder").set_input_files(tmp_path / "card")
+    expect(one_page.get_by_text("notes.txt")).to_be_visible()
+    assert f"Its folder says {tag}." in words_in(one_page.locator("main"))
+    expect(one_page.get_by_role("button", name="Add 1 photo")).to_be_visible()
 
 
-def test_what_no_browser_here_decodes_but_the_server_does_is_kept_as_it_came_and_said(opened: Page, stage: str) -> None:
-    at(opened, stage, PAST)
+def test_what_no_browser_here_decodes_but_the_server_does_is_kept_as_it_came_and_said(one_page: Page, stage: str) -> None:
+    at(one_page, stage, "?past", PAST)
     pillow_heif.register_heif_opener()
     made = io.BytesIO()
     Image.new("RGB", (64, 48), (20, 90, 120)).save(made, "HEIF")
-    choose(opened, a_heic=made.getvalue(), b_heic=b"\0\0\0\x18ftypmp42" + bytes(200), c_heic=made.getvalue() + bytes(8 * 1024 * 1024))
-    assert "This browser cannot show it. It is added as it is." in said(opened, "a.heic")
-    rest = words_in(opened.locator("section").filter(has_text="Not taken in"))
+    choose(one_page, a_heic=made.getvalue(), b_heic=b"\0\0\0\x18ftypmp42" + bytes(200), c_heic=made.getvalue() + bytes(8 * 1024 * 1024))
+    assert "This browser cannot show it. It is added as it is." in said(one_page, "a.heic")
+    rest = words_in(one_page.locator("section").filter(has_text="Not taken in"))
     assert "b.heic\nno picture that can be opened" in rest and "c.heic\nlarger than 8 MB" in rest
-    tap(opened, "Add 1 photo")
-    expect(opened.get_by_text("1 photo kept on this phone.").first).to_be_visible()
-    assert len(added(opened)) == 1
-    told = opened.evaluate(
+    tap(one_page, "Add 1 photo")
+    expect(one_page.get_by_text("1 photo kept on this phone.").first).to_be_visible()
+    assert len(added(one_page)) == 1
+    told = one_page.evaluate(
         "async (bytes) => { const { madePhoto } = await import('/store/photos.js'); const made = await madePhoto(new Blob([new Uint8Array(bytes)]));"
         " return [made.type, made.bytes.size, made.width]; }", list(made.getvalue()),
     )  # fmt: skip

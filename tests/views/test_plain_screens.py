@@ -11,20 +11,6 @@ from views import stage_pack
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture
-def show(one_page, stage):
-    """Opens a screen on the one page, at phone size unless said, and gives the page."""
-
-    def at(place: str, query: str = "", size: dict[str, int] = PHONE_PX):
-        one_page.set_viewport_size(size)
-        one_page.goto("about:blank")
-        one_page.goto(f"{stage}{query}{place}")
-        one_page.wait_for_selector("html[data-ready]")
-        return one_page
-
-    return at
-
-
 def goes(page, name: str) -> None:
     """To a screen, or to what a role sees instead of it, once that stands: each screen names the page."""
     page.evaluate("name => { document.title = ''; location.hash = `#/${name}`; }", name)
