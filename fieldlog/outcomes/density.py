@@ -8,6 +8,7 @@ Animals clump, so plain t and Poisson fail; t on the log scale (which is what a 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -200,7 +201,6 @@ def more_frames(counts: Sequence[Reading], relative_aim: float = 0.2) -> MoreFra
 
 
 def _least(cv: float, aim: float) -> int | None:
-    """The least n with t(n - 1) cv / sqrt n <= aim; None beyond 10,000."""
-    n = np.arange(2.0, MOST_FRAMES + 1)
-    enough = np.flatnonzero(t_quantile(n - 1) * cv / np.sqrt(n) <= aim)
-    return int(n[enough[0]]) if len(enough) else None
+    """The least n with t(n - 1) cv / sqrt n <= aim, which falls as n grows; None beyond 10,000."""
+    n = 2 + bisect_left(range(2, MOST_FRAMES + 1), True, key=lambda frames: float(t_quantile(frames - 1)) * cv / math.sqrt(frames) <= aim)
+    return n if n <= MOST_FRAMES else None

@@ -10,10 +10,11 @@ import pytest
 from fieldlog.outcomes.agreement import weighted_kappa
 from fieldlog.outcomes.before_after import of_four_groups
 from fieldlog.outcomes.cover import effective_points, wilson
-from fieldlog.outcomes.density import garwood, of_counts, ratio_of
+from fieldlog.outcomes.density import MoreFrames, garwood, more_frames, of_counts, ratio_of
 from fieldlog.outcomes.intervals import Interval, of_difference, of_mean
 from fieldlog.outcomes.joining import hartung_knapp, pooled
 from fieldlog.outcomes.lines import line
+from fieldlog.outcomes.more_visits import more_visits
 from fieldlog.outcomes.trends import theil_sen
 from tests.outcomes.covering import Ends, Random, Row, drawn, held
 
@@ -180,3 +181,28 @@ def test_a_criterion_looked_at_after_every_visit_is_met_by_luck() -> None:
     looks = np.stack([line(np.arange(k) / 4, y[:, :k]).interval().low >= 5 for k in range(4, 13)])
     assert 1 <= 100 * looks[-1].mean() <= 4
     assert 9 <= 100 * looks.any(0).mean() <= 16
+
+
+def test_visits_that_are_said_to_tell_do_so_more_often_than_not() -> None:
+    """A chance of 80 in 100 was asked for."""
+    random, sites = drawn("visits to come"), 2000
+    visits = more_visits(9, 5, 6, 4, 6).visits
+    t = np.arange(visits) / 4
+    found = line(t, 9 * t + random.normal(0, 6, (sites, visits))).interval()
+    assert 80 <= 100 * np.mean(found.low >= 5) <= 88
+
+
+def test_frames_that_are_said_to_do_reach_their_aim_in_half_of_sites_and_the_assured_ones_in_most() -> None:
+    random, sites = drawn("frames to come"), 400
+    shape, mean = 4.0, 11.0
+    reached: dict[str, list[bool]] = {"about": [], "assured": []}
+    for _ in range(sites):
+        pilot = random.poisson(mean * random.gamma(shape, 1 / shape, 8)).astype(float)
+        said = more_frames(list(pilot))
+        assert isinstance(said, MoreFrames)
+        for name, aims in reached.items():
+            frames = getattr(said, name)
+            counts = random.poisson(mean * random.gamma(shape, 1 / shape, frames)).astype(float)
+            aims.append(bool(of_mean(counts).high - counts.mean() <= 0.2 * counts.mean()))
+    assert 35 <= 100 * np.mean(reached["about"]) <= 60
+    assert 70 <= 100 * np.mean(reached["assured"]) <= 90
