@@ -5,6 +5,7 @@
 import { monthShort } from '../days.js';
 import { rounded, shortest } from '../rounding.js';
 import { html, nothing, svg } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { inParts } from './in-parts.js';
 import { isWide } from './marks.js';
 import { counted, fullDay, localDay } from './words.js';
 
@@ -143,8 +144,11 @@ export function seriesWords({ title, unit, readings, gaps }, zone) {
     + `${withUnit(first.value, unit)}, last ${withUnit(last.value, unit)}.${missing}`;
 }
 
-/** The values that a chart is drawn from. @param {Series} series @param {string} zone */
-const valueRows = ({ field, unit, readings }, zone) => html`<dl class="pairs">${[...readings].reverse()
+/**
+ * The values that a chart is drawn from, by parts.
+ * @param {Series} series @param {string} zone @param {ReturnType<typeof inParts>} part
+ */
+const valueRows = ({ field, unit, readings }, zone, part) => html`<dl class="pairs">${part([...readings].reverse())
   .map(({ ms, value, check }) => html`<dt>${fullDay(ms, zone)}</dt><dd>${withUnit(value, unit)}${
     field === 'crest_level_mm' && check.crest_datum ? ` above ${check.crest_datum}` : ''}</dd>`)}</dl>`;
 
@@ -162,8 +166,15 @@ export class MeasureCharts {
   /** @param {() => void} redraw */
   constructor(redraw) {
     this.redraw = redraw;
-    /** Whose values are unfolded: a unit may have hundreds. @type {Set<string>} */ this.opened = new Set();
+    /** Whose values are unfolded: a unit may have hundreds. @type {Map<string, ReturnType<typeof inParts>>} */
+    this.opened = new Map();
+    /** How often they were drawn anew. */ this.turn = 0;
   }
+
+  goOn = () => {
+    this.turn += 1;
+    this.redraw();
+  };
 
   /** @param {Measured} measured @param {string} zone */
   draw(measured, zone) {
@@ -182,16 +193,17 @@ export class MeasureCharts {
     const frame = frameOf(measured, scaleOf([...readings.map(({ value }) => value), ...(limit ? [limit.value] : [])]),
       zone);
     const words = seriesWords(series, zone);
-    const isOpen = this.opened.has(field);
+    const part = this.opened.get(field);
     return html`<figure class="chart"><div class="chart-head"><b>${title}</b><span>${withUnit(last.value, unit)}${
       limit ? `, ${limit.words}` : ''}</span></div><svg class="draw" viewBox="0 0 ${frame.width} ${HIGH}" role="img"
       aria-label=${words}>${ground(frame, series)}${curve(frame, series)}</svg>
-      <details ?open=${isOpen} @toggle=${(/** @type {any} */ { currentTarget: { open } }) => {
+      <details ?open=${Boolean(part)} @toggle=${(/** @type {any} */ { currentTarget: { open } }) => {
         if (open === this.opened.has(field)) return;
-        this.opened[open ? 'add' : 'delete'](field);
-        this.redraw();
+        if (open) this.opened.set(field, inParts(this.goOn));
+        else this.opened.delete(field);
+        this.goOn();
       }}><summary><span class="said"><small>${words.slice(title.length + 2).replace(/^./, (letter) =>
-        letter.toUpperCase())}</small></span></summary>${isOpen ? valueRows(series, zone)
+        letter.toUpperCase())}</small></span></summary>${part ? valueRows(series, zone, part)
         : nothing}</details></figure>`;
   }
 }

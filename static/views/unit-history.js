@@ -176,7 +176,7 @@ class UnitHistory {
     const { plan, measured, charts, stage: { zone, settings } } = this;
     const rule = this.placeFlag()?.rule;
     const verdict = rule === 'displaced' ? 'moved' : rule ? 'again' : null;
-    return this.drawn([plan, measured, verdict, settings.feet, [...charts.opened].join()], () => html`${plan
+    return this.drawn([plan, measured, verdict, settings.feet, charts.turn], () => html`${plan
       ? section('Where it is', 'to scale', planDrawn(plan, { zone, feet: settings.feet, verdict }))
       : nothing}${measured?.series.length ? section('Measured',
         `${month(measured.fromMs, zone)} to ${month(measured.toMs, zone)}`, charts.draw(measured, zone)) : nothing}`);
