@@ -25,7 +25,7 @@ from fieldlog.errors import FieldlogError
 
 COMMANDS = {
     "demo": ("serving", "Build the demo if it is missing, and serve it."),
-    "init": ("programme", "Make an empty program and the first lead's invitation."),
+    "init": ("programme", "Make an empty program and the invitations of two leads."),
     "serve": ("serving", "Serve a program; back it up at start and every night."),
     "service": ("service", "Print a systemd unit and a Caddy file for this program."),
     "invite": ("programme", "Invite phones: a short code and a link, each with a role."),

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from fieldlog.access.incidents import MOST_TOLD, incident_sentence, list_incidents
+from fieldlog.access.leads import LEADS_WANTED, count_leads
 from fieldlog.backup import backup_age_h, backup_gone, photos_missing, photos_named
 from fieldlog.backup_file import opened_backup
 from fieldlog.days import day_words
 from fieldlog.errors import BackupUnsound, DatabaseDamaged
+from fieldlog.finding import Finding
 from fieldlog.flags.trying import NOT_JUDGED
 from fieldlog.lost_photos import lost_photos, set_lost
+from fieldlog.machine import look_at_machine
 from fieldlog.questions.flags import count_of_rule
 from fieldlog.questions.photos import count_of_files_to_come
 from fieldlog.records.catalogue import Catalogue
@@ -44,18 +46,9 @@ SKEW_LOOK_MS = 2 * 60 * 1000
 """A phone's clock is worth a word from here: a walk's minutes are read from it. Our own proposal."""
 
 
-@dataclass(frozen=True)
-class Finding:
-    """One thing that was looked at; `ok` False asks someone to act."""
-
-    word: str
-    ok: bool
-    sentence: str
-
-
 def examine(folder: Path, catalogue: Catalogue, now_ms: int) -> list[Finding]:
     """
-    Look at everything in a programme's folder: soundness of the files, the tray, the phones' clocks, the backups.
+    Look at everything in a programme's folder: soundness of the files, the tray, the phones' clocks, the backups, the leads; and at the machine.
 
     Of a database that cannot be read, that is the one finding.
 
@@ -69,7 +62,7 @@ def examine(folder: Path, catalogue: Catalogue, now_ms: int) -> list[Finding]:
     try:
         return [
             *_soundness(programme, now_ms), *_tray(programme), *_incidents(programme, now_ms), *_clocks(programme),
-            *_backups(programme, now_ms), *_replica(programme, now_ms),
+            *_backups(programme, now_ms), *_replica(programme, now_ms), *_leads(programme), *look_at_machine(programme, now_ms),
         ]  # fmt: skip
     except sqlite3.DatabaseError as fault:
         return [Finding("unsound", False, f"SQLite cannot read the database: {fault}. {RESTORE}")]
@@ -195,6 +188,16 @@ def _backups(programme: Programme, now_ms: int) -> Iterator[Finding]:
         without = f", without {_photos(len(missing))} gone or unreadable then: {photos_named(missing)}" if missing else ""
         where = f" into {gone}, which is not here now" if gone is not None else ""
         yield Finding("backup", not missing, f"Backed up {age}{where}{without}.")
+
+
+def _leads(programme: Programme) -> Iterator[Finding]:
+    """A programme that one person alone can open to others ends with that person's phone."""
+    leads = count_leads(programme.db(), None)
+    if leads < LEADS_WANTED:
+        so_far = "No lead has joined yet." if not leads else "Only one lead has joined. Without that person's device nobody can invite or end access."
+        yield Finding("leads", False, f"{so_far} Invite {'two' if not leads else 'a second'}: fieldlog invite --role lead")
+    else:
+        yield Finding("leads", True, f"Leads that have joined: {leads}.")
 
 
 def _replica(programme: Programme, now_ms: int) -> Iterator[Finding]:

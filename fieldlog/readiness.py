@@ -14,6 +14,7 @@ import threading
 import time
 from collections.abc import Mapping
 from contextlib import suppress
+from pathlib import Path
 
 from fieldlog.errors import FieldlogError, NotReady
 from fieldlog.store import Programme, disk_fault, is_replaying, set_setting, write
@@ -55,12 +56,7 @@ class Readiness:
             self._programme.db().conn.execute("SELECT max(seq) FROM log").fetchone()
         except sqlite3.Error as fault:
             raise NotReady(f"The database does not answer ({type(fault).__name__}). Run: fieldlog doctor") from fault
-        free = shutil.disk_usage(self._programme.folder).free
-        if free < LEAST_FREE_BYTES:
-            raise NotReady(
-                f"The disk has {free // MEGABYTE} MB left; {LEAST_FREE_BYTES // MEGABYTE} MB are needed. Make room; phones keep their entries."
-            )
-        refused = self._last_try()
+        refused = room_fault(self._programme.folder) or self._last_try()
         if refused is not None:
             raise NotReady(refused)
 
@@ -70,6 +66,14 @@ class Readiness:
                 self._fault = _try_file(self._programme) or _try_database(self._programme)
                 self._tried_s = time.monotonic()
             return self._fault
+
+
+def room_fault(folder: Path) -> str | None:
+    """What is said of a disk with too little room for a programme's folder; None where there is enough."""
+    free = shutil.disk_usage(folder).free
+    if free >= LEAST_FREE_BYTES:
+        return None
+    return f"The disk has {free // MEGABYTE} MB left; {LEAST_FREE_BYTES // MEGABYTE} MB are needed. Make room; phones keep their entries."
 
 
 def _try_file(programme: Programme) -> str | None:

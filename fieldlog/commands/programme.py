@@ -9,6 +9,7 @@ import click
 
 from fieldlog.access.invitations import Invitation
 from fieldlog.access.invitations import invite as make_invitation
+from fieldlog.access.leads import LEADS_WANTED
 from fieldlog.backup import make_backup, photos_named
 from fieldlog.commands.asking import Asked, folder_option, iso_utc, json_option, pass_asked
 from fieldlog.commands.confirming import what_to_confirm
@@ -43,17 +44,21 @@ FILE_HERE = click.Path(path_type=Path, dir_okay=False, exists=True)
 @json_option
 @pass_asked
 def init(asked: Asked, name: str | None, address: str) -> None:
-    """Make an empty program and the first lead's invitation."""
+    """Make an empty program and the invitations of two leads."""
     folder = asked.programme_folder()
     create_programme(folder, name or folder.resolve().name).close()
     programme = open_programme(folder, CATALOGUE, asked.now_ms())
     set_setting(programme.db(), "address", address.rstrip("/"))
-    made = make_invitation(programme.db(), None, "lead", None, 1, FIRST_LEAD_HOURS, asked.now_ms())
-    said = _invitation(made, address)
+    first, second = (
+        _invitation(make_invitation(programme.db(), None, "lead", None, 1, FIRST_LEAD_HOURS, asked.now_ms()), address) for _ in range(LEADS_WANTED)
+    )  # fmt: skip
     asked.show(
-        {"programme": setting(programme.db(), "programme_name"), "folder": str(folder), "invitation": said},
-        [f"An empty program is in {folder}. Serve it: fieldlog --data {folder} serve", *_invitation_lines(said)],
-    )
+        {"programme": setting(programme.db(), "programme_name"), "folder": str(folder), "invitation": first, "second_lead": second},
+        [
+            f"An empty program is in {folder}. Serve it: fieldlog --data {folder} serve", *_invitation_lines(first),
+            "Give a second person this one today: with one lead, a lost phone locks everyone out of set-up.", *_invitation_lines(second),
+        ],
+    )  # fmt: skip
 
 
 @click.command()

@@ -137,13 +137,13 @@ SHAPES: dict[str, Shape] = {
     ),
     "pack_index": group(
         ["etag", "made_at", "me", "programme", "attribution", "calendars", "parts"],
-        etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text()), attribution=list_of(text()),
+        etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text(), leads=whole("For leads: how many people lead as much")), attribution=list_of(text()),
         calendars={"type": "object", "description": "This device's calendar address of each site, null while the tables are rebuilt", "additionalProperties": or_null(text())},
         parts={"type": "object", "description": "Tag of each part, by its address below /api/pack/", "additionalProperties": text()},
     ),
     "pack": group(
         ["etag", "made_at", "me", "programme", "forms", "sites"],
-        etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text()),
+        etag=text(), made_at=text(), me=ref("device_scope"), programme=group(["name"], name=text(), leads=whole("For leads: how many people lead as much")),
         forms=group(["version", "kinds"], version=text(), kinds={"type": "object"}),
         attribution=list_of(text()),
         sites={"type": "object", "description": "Per site: tide, sun, windows, flags, calendar"},

@@ -10,6 +10,7 @@ from sqlite_utils import Database
 
 from fieldlog.access.calendar_secrets import calendar_paths
 from fieldlog.access.devices import Device, list_devices
+from fieldlog.access.leads import count_leads
 from fieldlog.instants import written
 from fieldlog.pack.kept import KeptParts
 from fieldlog.pack.marks import pack_tag
@@ -53,11 +54,16 @@ def build_index(kept: KeptParts, db: Database, catalogue: Catalogue, device: Dev
             "device_id": device.device_id, "role": device.role,
             "sites": None if device.sites is None else sorted(device.sites),
         },
-        "programme": {"name": setting(db, "programme_name")},
+        "programme": {"name": setting(db, "programme_name"), **_leads(db, device)},
         "attribution": list(ATTRIBUTION),
         "calendars": calendars,
         "parts": parts,
     }  # fmt: skip
+
+
+def _leads(db: Database, device: Device) -> dict[str, int]:
+    """How many people lead what a lead does: one alone is told so."""
+    return {"leads": count_leads(db, device.sites)} if device.role == "lead" else {}
 
 
 def build_document(kept: KeptParts, db: Database, catalogue: Catalogue, device: Device, now: datetime) -> dict[str, Any]:

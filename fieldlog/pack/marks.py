@@ -44,7 +44,7 @@ _WATCHED = {
     **dict.fromkeys(_SITE_OF, ("BEFORE INSERT", "BEFORE UPDATE", *_AFTER)),
     **dict.fromkeys(("survey", "site_tapes"), _AFTER),
     TRAY: _AFTER,
-    "device": ("AFTER INSERT", "AFTER UPDATE OF role, sites, name, revoked_at, token_sha256, unconfirmed", "AFTER DELETE"),
+    "device": ("AFTER INSERT", "AFTER UPDATE OF role, sites, name, revoked_at, token_sha256, unconfirmed, person_id", "AFTER DELETE"),
     "lane": ("AFTER UPDATE OF device_id",),
 }
 """

@@ -315,7 +315,9 @@ def _tray_bytes(db: Database, device: Device) -> int:
 def _note_device(db: Database, device: Device, header: Header, lane: Lane, now_ms: int) -> None:
     unsent = max(0, header.mine - lane.top)
     db.conn.execute(
-        """UPDATE device SET skew_ms = ?, seen_at = ?, app = ?, unsent = ?, person_id = coalesce(?, person_id)
-           WHERE device_id = ?""",
-        (header.now_ms - now_ms, now_ms, header.app, unsent, header.person_id, device.device_id),
+        "UPDATE device SET skew_ms = ?, seen_at = ?, app = ?, unsent = ? WHERE device_id = ?",
+        (header.now_ms - now_ms, now_ms, header.app, unsent, device.device_id),
     )
+    if header.person_id not in (None, device.person_id):
+        # By a statement of its own: leads' packs count who leads, so writing this moves a mark.
+        db.conn.execute("UPDATE device SET person_id = ? WHERE device_id = ?", (header.person_id, device.device_id))

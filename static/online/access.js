@@ -29,8 +29,8 @@ class Access {
     this.stage = stage;
     this.part = stage.params[0] ?? 'invitations';
     this.back = '#/set-up';
-    this.role = 'crew';
-    this.uses = 20;
+    this.role = stage.params[1] === 'lead' ? 'lead' : 'crew';
+    this.uses = this.role === 'lead' ? 1 : 20;
     this.hours = 72;
     this.problem = '';
     /** @type {any} */ this.made = null;

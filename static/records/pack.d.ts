@@ -123,7 +123,8 @@ export interface PackContent {
   etag: string;
   made_at: string;
   me: { device_id: string; role: string; sites: string[] | null };
-  programme: { name: string | null };
+  /** leads: for leads alone, how many people lead what this one does */
+  programme: { name: string | null; leads?: number };
   attribution?: string[];
   forms: { version: string; kinds: Record<string, PackedForm> };
   tray?: HeldLine[];

@@ -1,6 +1,6 @@
 /** What a site needs before a crew can go out, step by step: what each is for, and what is missing. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { pill, rowLink } from './marks.js';
+import { deviceWord, pill, rowLink } from './marks.js';
 import { named } from './names.js';
 import { counted } from './words.js';
 
@@ -155,6 +155,14 @@ export function nextStep(steps, place) {
   const isDone = steps.some((step) => step.href === place && step.missing === null);
   return next && isDone ? html`<a class="or" href=${next.href}>Next: ${next.said.toLowerCase()}</a>` : nothing;
 }
+
+/**
+ * A programme that one person alone can open to others ends with that person's phone. Said until a second has joined.
+ * @param {import('./router.js').Phone} phone
+ */
+export const oneLead = (phone) => (phone.pack()?.programme?.leads !== 1 ? nothing
+  : rowLink({ href: '#/access/invitations/lead', said: 'Only one lead has joined',
+    small: `Invite a second. Without you and this ${deviceWord()}, nobody can invite people or end access.` }));
 
 /**
  * What Today says of a programme that is not set up yet: to a lead what comes next, to others what they will not find.

@@ -9,7 +9,7 @@ import { siteName } from './names.js';
 import { openFlags } from './open-flags.js';
 import { hasUse } from './roles.js';
 import { seenHere } from './seen-here.js';
-import { halfSetUp, isSetUp, readSteps } from './steps.js';
+import { halfSetUp, isSetUp, oneLead, readSteps } from './steps.js';
 import { pathWords, readShore, reasonOf, rowLevels, turnBack, visitWindow, waterAt, waterNow, whereFrom, whyBack,
   windowFor } from './shore.js';
 import { stillComing } from './tiers.js';
@@ -187,7 +187,8 @@ export async function view(stage) {
       : nextBoard(shore, stage, phone.now())}
       ${picture(shore, rows, stage, phone.now())}</div><div
         class="stack">${leftNotice(shore.left)}${stillComing(phone)}${halfSetUp(steps, phone.me.role)}${shore.visit
-          ? nothing : out()}${flags()}${furtherWays(shore, phone.me.role)}</div></div>`,
+          ? nothing : html`${isSetUp(steps) ? oneLead(phone) : nothing}${out()}`}${flags()}${furtherWays(shore,
+          phone.me.role)}</div></div>`,
     foot: () => (!hasUse(phone.me.role, 'people') ? nothing : !hasUse(phone.me.role, 'visit')
       ? html`<a class="do" href="#/people">Sign someone in</a>` : shore.visit
       ? html`<div class="lead"><a class="do" href="#/units">Continue the visit</a><a class="or"
