@@ -51,7 +51,7 @@ Type=exec
 User={user}
 Environment=FIELDLOG_BEHIND_PROXY=1
 ExecStart={command}
-Restart=on-failure
+Restart=always
 RestartSec=5
 TimeoutStopSec={stop_s}
 LimitNOFILE={files}
@@ -79,6 +79,10 @@ SystemCallFilter=@system-service
 
 [Install]
 WantedBy=multi-user.target
+"""
+"""
+Always started again, so that whoever the folder belongs to updates without an administrator: they end the server, and systemd starts the new
+version. `systemctl stop` still stops it.
 """
 
 

@@ -21,6 +21,7 @@ from fieldlog.access import routes as access
 from fieldlog.access.bodies import MAX_BODY_BYTES
 from fieldlog.access.guard import check_sender
 from fieldlog.access.headers import add_headers
+from fieldlog.closing import routes as closing
 from fieldlog.disk import named
 from fieldlog.errors import FieldlogError
 from fieldlog.exports import routes as exports
@@ -107,7 +108,7 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         pack.blueprint(programme, catalogue, now, parts),
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
-        plan.blueprint(programme, now), timesheets.blueprint(programme, now),
+        plan.blueprint(programme, now), timesheets.blueprint(programme, now), closing.blueprint(programme, now),
         exports.blueprint(programme, catalogue, now, Downloads(programme.path)),
         imports.blueprint(programme, catalogue, now, import_works),
         openapi.blueprint(catalogue),

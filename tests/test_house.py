@@ -49,6 +49,7 @@ MAY_IMPORT = {
     "hours": {"records", "rounding"},
     "timesheets": {"access", "days", "errors", "exports", "flags", "hours", "instants", "openapi", "package_data", "questions", "records", "rounding", "shown_names", "store"},
     "plan": {"access", "child", "days", "errors", "flags", "package_data", "questions", "records", "rounding", "store", "windows", "shown_names", "openapi"},
+    "closing": {"access", "backup", "days", "flags", "instants", "openapi", "plan", "questions", "records", "replica", "rounding", "shown_names", "store"},
     "flags": {"days", "instants", "errors", "questions", "records", "rounding", "survey", "shown_names"},
     "access": {"days", "errors", "json_text", "records", "store", "shown_names", "questions", "openapi"},
     "pack": {"instants", "errors", "access", "flags", "hours", "rounding", "package_data", "records", "stations", "store", "tides", "windows", "questions", "openapi"},

@@ -2,8 +2,27 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from sqlite_utils import Database
+
 from fieldlog.access.devices import Device, may_lead
 from fieldlog.json_text import read
+
+
+def held_for(db: Database, lead: Device) -> Iterator[dict[str, Any]]:
+    """The held lines that a lead may read, newest first: lane_id, number, entry_id, why, sentence, received_at, line (bytes)."""
+    rows = db.query(
+        """SELECT t.lane_id, t.number, t.entry_id, t.why, t.sentence, t.received_at, t.line, d.sites
+           FROM tray t JOIN lane USING (lane_id) JOIN device d USING (device_id) WHERE t.resolved_by IS NULL
+           ORDER BY t.received_at DESC, t.lane_id, t.number DESC"""
+    )
+    for row in rows:
+        sites, line = row.pop("sites"), bytes(row["line"])
+        if may_lead_line(lead, None if sites is None else frozenset(json.loads(sites)), line):
+            yield {**row, "line": line}
 
 
 def may_lead_line(lead: Device, sites: frozenset[str] | None, line: bytes) -> bool:

@@ -11,12 +11,13 @@ import hashlib
 import json
 from dataclasses import asdict
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import islice
 from typing import Any
 
 from sqlite_utils import Database
 
 from fieldlog.access.devices import Device, scope_of
-from fieldlog.access.held_lines import may_lead_line
+from fieldlog.access.held_lines import held_for
 from fieldlog.errors import FieldlogError
 from fieldlog.flags.reading import packed_flags
 from fieldlog.flags.remarks import packed_remarks
@@ -118,17 +119,4 @@ def tray_part(kept: KeptParts, db: Database, lead: Device) -> Part:
 
 
 def _tray(db: Database, lead: Device) -> list[dict[str, Any]]:
-    rows = db.query(
-        """SELECT t.lane_id, t.number, t.entry_id, t.why, t.sentence, t.received_at, t.line, d.sites
-           FROM tray t JOIN lane USING (lane_id) JOIN device d USING (device_id) WHERE t.resolved_by IS NULL
-           ORDER BY t.received_at DESC, t.lane_id, t.number DESC"""
-    )
-    held: list[dict[str, Any]] = []
-    for row in rows:
-        sites = row.pop("sites")
-        line = bytes(row["line"])
-        if may_lead_line(lead, None if sites is None else frozenset(json.loads(sites)), line):
-            held.append({**row, "line": line.decode("utf-8", "replace")[:LINE_SHOWN]})
-        if len(held) == TRAY_MOST:
-            break
-    return held
+    return [{**row, "line": row["line"].decode("utf-8", "replace")[:LINE_SHOWN]} for row in islice(held_for(db, lead), TRAY_MOST)]

@@ -100,6 +100,11 @@ def _plots(db: Database, site_id: str, now: datetime, *, everything: bool, begun
     return found
 
 
+def plots_due(db: Database, site_id: str, now: datetime) -> list[Due]:
+    """The plots of a site whose days between readings have nearly passed or that have none, and those that were never read."""
+    return _plots(db, site_id, now, everything=False, begun=None)
+
+
 def _flagged(unit_id: str, tag: str, raised: list[dict[str, Any]], learned: Learned) -> Due:
     rules = [flag["rule"] for flag in raised]
     weight = max(WEIGHTS["overdue"] if flag["rule"] == "overdue" else WEIGHTS[flag["severity"]] for flag in raised)

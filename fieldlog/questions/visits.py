@@ -75,3 +75,13 @@ def never_signed_out(db: Database, site_id: str) -> list[tuple[str, str | None, 
            ORDER BY s.in_at, s.record_id""",
         (site_id,),
     ).fetchall()
+
+
+def without_end(db: Database, site_id: str) -> list[str]:
+    """When each visit of a site began that nobody has ended, the oldest first; of joined ones the one that counts."""
+    rows = db.conn.execute(
+        """SELECT started_at FROM visit WHERE site_id = ? AND deleted = 0 AND started_at IS NOT NULL AND ended_at IS NULL AND joined_to IS NULL
+           AND coalesce(time_known, 1) ORDER BY started_at, record_id""",
+        (site_id,),
+    )
+    return [row[0] for row in rows.fetchall()]

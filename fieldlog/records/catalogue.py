@@ -23,6 +23,7 @@ from fieldlog.records.instrument import INSTRUMENT
 from fieldlog.records.kind import Fault, Kind
 from fieldlog.records.level_run import LEVEL_RUN
 from fieldlog.records.level_word import LEVEL_WORD
+from fieldlog.records.method_note import METHOD_NOTE
 from fieldlog.records.mileage import MILEAGE
 from fieldlog.records.own_field import OWN_FIELD
 from fieldlog.records.people_photo import PEOPLE_PHOTO
@@ -36,6 +37,7 @@ from fieldlog.records.preparation import PREPARATION
 from fieldlog.records.rate import RATE
 from fieldlog.records.rod_profile import ROD_PROFILE
 from fieldlog.records.row import ROW
+from fieldlog.records.season_closing import SEASON_CLOSING
 from fieldlog.records.settlement_count import SETTLEMENT_COUNT
 from fieldlog.records.sighting import SIGHTING
 from fieldlog.records.sign_in import SIGN_IN
@@ -79,7 +81,7 @@ CATALOGUE = Catalogue(
         SITE, CLOSURE, DATUM_OFFSET, ROW, CONTROL_MARK, UNIT_DESIGN, CASTING_BATCH, UNIT, PLOT, SPECIES, PERSON, PERSON_PRIVATE,
         SIGN_IN_PRIVATE,
         VISIT, VISIT_PART, SIGN_IN, UNIT_CHECK, POSITION_FIX, UNIT_EVENT, SIGHTING, PHOTO, PEOPLE_PHOTO, FLAG_DECISION,
-        LEVEL_WORD, VISIT_PLAN, IMPORT,
+        LEVEL_WORD, VISIT_PLAN, IMPORT, METHOD_NOTE, SEASON_CLOSING,
         INSTRUMENT, OWN_FIELD, PLOT_EVENT, STAKE_READING, TABLE_READING, HORIZON_READING, LEVEL_RUN, ROD_PROFILE, COVER_READING, EDGE_READING,
         SETTLEMENT_COUNT, WATER_READING,
         PREPARATION, MILEAGE, AWARD, AWARD_HOURS, RATE, HOURS_SIGNED,

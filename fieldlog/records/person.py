@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldlog.records.fields import Choice, Ref, Text, YesNo
+from fieldlog.records.fields import Choice, Date, Ref, Text, YesNo
 from fieldlog.records.kind import Kind, Record
 
 PERSON_ROLES = {
@@ -17,6 +17,7 @@ class Person(Record):
     minor = YesNo("Under 18", crew="on", merge="higher", description="Not known counts as under 18")
     waiver_valid = YesNo("Waiver valid", crew="never", merge="lower")
     same_as = Ref("Same person as", "person", across=True, description="The record of this person at another site")
+    left_on = Date("Left on", crew="leads", description="No longer with the program; what they wrote stays")
 
 
 PERSON = Kind("person", "Person", Person, privacy="crew", writers={"lead", "desk", "crew"}, site_bound=False)

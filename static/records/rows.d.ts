@@ -149,6 +149,7 @@ export interface Person extends Recorded {
   minor?: boolean | null;
   waiver_valid?: boolean | null;
   same_as?: string | null; // a person
+  left_on?: string | null;
 }
 
 /** Contacts */
@@ -371,6 +372,25 @@ export interface Import extends Recorded {
   of_kind?: string | null;
   records_made?: number | null;
   imported_at?: string | null;
+}
+
+/** Method note */
+export interface MethodNote extends Recorded {
+  about?: | 'unit_check' | 'position_fix' | 'sighting' | 'photo' | 'visit' | 'sign_in' | 'readings' | 'water_reading'
+    | 'other' | null;
+  from_day?: string | null;
+  note?: string | null;
+}
+
+/** Closing of a season */
+export interface SeasonClosing extends Recorded {
+  season_year?: number | null;
+  people_done?: boolean | null;
+  open_done?: boolean | null;
+  methods_done?: boolean | null;
+  role_contacts?: string | null;
+  word?: string | null;
+  closed_on?: string | null;
 }
 
 /** Instrument */
@@ -731,6 +751,8 @@ export interface Rows {
   level_word: LevelWord;
   visit_plan: VisitPlan;
   import: Import;
+  method_note: MethodNote;
+  season_closing: SeasonClosing;
   instrument: Instrument;
   own_field: OwnField;
   plot_event: PlotEvent;

@@ -6,7 +6,7 @@ export const READINGS = ['stake_reading', 'table_reading', 'horizon_reading', 'l
 /** What was seen or done. A phone's part of a visit stays, since it says that the phone was on it. */
 const HERE = ['unit_check', 'unit_event', 'position_fix', 'sighting', 'sign_in', 'visit', 'photo', 'people_photo',
   'person', 'level_word', 'flag_decision', 'plot_event', 'preparation', 'mileage', 'award_hours', 'hours_signed',
-  ...READINGS];
+  'method_note', ...READINGS];
 /** What has its screen under Set-up. */
 const SET_UP = ['site', 'closure', 'datum_offset', 'row', 'control_mark', 'unit_design', 'casting_batch', 'unit',
   'plot', 'instrument', 'own_field', 'species', 'person', 'award', 'rate'];

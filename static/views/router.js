@@ -121,6 +121,7 @@ export const SCREENS = {
   'bring-in': () => withServer(import('../online/bring-in.js')),
   hours: () => withServer(import('../online/hours.js')),
   'own-hours': () => import('./own-hours.js'),
+  closing: () => withServer(import('../online/closing.js')),
   join: () => import('./join.js'),
 };
 /** Screens of one record, by the list that it is opened from. @type {Record<string, string>} */

@@ -11,7 +11,8 @@ import { readRemoved, removedOne, removedRows } from './removed-set-up.js';
 import { formOf, inputsOf } from './kind-forms.js';
 import { changesOf, RecordForm } from './record-form.js';
 import { view as series } from './series.js';
-import { inviting, nextStep, othersJoined, progressLine, readSteps, stepList } from './steps.js';
+import { inviting, nextStep, othersJoined, progressLine } from './progress.js';
+import { oneLead, readSteps, stepList } from './steps.js';
 import { savedWithUndo } from './undo.js';
 import { counted } from './words.js';
 
@@ -86,7 +87,7 @@ async function hub(stage) {
   return {
     title: () => 'Set-up', where: () => phone.pack()?.programme?.name ?? '', refresh,
     body: () => html`<div class="cols even">${section('Step by step', nothing,
-      html`${progressLine(all())}${stepList(all())}`)}
+      html`${oneLead(phone)}${progressLine(all())}${stepList(all())}`)}
       <div class="stack">${section('More of the site', nothing, html`${more.map((of, n) => rowLink({
         href: `#/set-up/${of.kind}`, said: of.many, aside: html`<span>${counts[n]}</span>${chevron}` }))}
         ${rowLink({ href: '#/site-tide', said: 'The tide at this site',
@@ -96,6 +97,8 @@ async function hub(stage) {
         said: 'Import a spreadsheet',
         small: 'units, past checks, people, sightings, positions' })}${rowLink({ href: '#/data',
         said: 'Download the data', small: 'for spreadsheets, maps and other programs' })}`)}
+      ${section('The season', nothing, rowLink({ href: '#/closing', said: 'Close the season',
+        small: 'who leaves, what is open, what changed, a page for the next leads' }))}
       ${section('Phones that joined', nothing,
         html`${rowLink({ href: '#/access/devices', said: 'Devices', small: 'who has one, last seen, end its '
           + 'access' })}

@@ -280,7 +280,8 @@ function draftHref(key) {
   if (kind === 'unit_check' || kind === 'position_fix') return `#/units/${id}/check`;
   if (kind === 'fix') return null;
   return { sighting: '#/sighting', visit: '#/visit', level_word: '#/visit', flag_decision: `#/flags/${id}`,
-    unit_event: `#/units/${id}`, preparation: '#/own-hours', mileage: '#/own-hours',
-    award_hours: '#/hours/count' }[kind] ?? (key === 'person:new' || key === 'person:me' ? '#/people'
+    unit_event: `#/units/${id}`, preparation: '#/own-hours', mileage: '#/own-hours', award_hours: '#/hours/count',
+    method_note: '#/closing/methods', season_closing: '#/closing/successors' }[kind]
+    ?? (key === 'person:new' || key === 'person:me' ? '#/people'
     : `#/set-up/${kind}/${id}`);
 }

@@ -72,6 +72,8 @@ KINDS = {
     "award_hours": Rights(LEADS, CREW_READ),
     "rate": Rights(LEADS, CREW_READ),
     "hours_signed": Rights(LEADS, CREW_READ),
+    "method_note": Rights(LEADS, EVERYBODY),
+    "season_closing": Rights(LEADS, CREW_READ),
 }
 
 

@@ -42,7 +42,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_demo(joined, shore, site, size, 
     lists = [
         ("Units", "#/set-up/unit"), (site["name"], f"#/set-up/site/{site['record_id']}"), ("Invitations", "#/access"), ("Turn-back clock", "#/turn-back"),
         ("Visit plan", "#/plan"), ("Make a plan", "#/plan-making"), ("The tide at this site", "#/site-tide"), ("Download the data", "#/data"), ("Import a spreadsheet", "#/bring-in"),
-        ("Hours", "#/hours"), ("Count hours to an award", "#/hours/count"), ("Your hours", "#/own-hours"), (volunteer, f"#/hours/{volunteer_id}"),
+        ("Close the season", "#/closing"), ("Hours", "#/hours"), ("Count hours to an award", "#/hours/count"), ("Your hours", "#/own-hours"), (volunteer, f"#/hours/{volunteer_id}"),
     ]  # fmt: skip
     found = {}
     for heading, place in places:

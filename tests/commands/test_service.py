@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import shlex
 import textwrap
@@ -13,7 +14,7 @@ import pytest
 from fieldlog.connections import FINISH_S, MOST
 from fieldlog.errors import BadRequest
 from fieldlog.service import FILES, STOP_S, caddyfile, systemd_unit
-from fieldlog.store import create_programme
+from fieldlog.store import ProgrammeLock, create_programme
 
 ROOT = Path(__file__).parents[2]
 ADDRESS = "https://reef.example.org"
@@ -79,3 +80,10 @@ def test_the_command_prints_both_for_this_programme(call, tmp_path):
     as_json = json.loads(call("--data", str(tmp_path / "programme"), "service", "--address", ADDRESS, "--local-certs", "--json").out)
     assert as_json["caddyfile"] == caddyfile(ADDRESS, 8080, has_local_certs=True)
     assert "Description=Fieldlog: Skein Bay" in as_json["unit"]
+
+
+def test_who_owns_the_folder_restarts_the_server_without_an_administrator(tmp_path):
+    """README's third line of an update: the lock says which process serves, and systemd starts it again."""
+    assert "Restart=always\n" in systemd_unit("Skein Bay", Path("/srv/skein bay"), 8080, "https://reef.example.org", "/usr/bin/python3", "ines")
+    with ProgrammeLock(tmp_path):
+        assert (tmp_path / "lock").read_text() == str(os.getpid())

@@ -224,6 +224,13 @@ def leads_screens(camera: Camera, flag: str, person: str) -> None:
     camera.app.page.set_input_files("#sheet-file", {"name": "summer-2025-paper.csv", "mimeType": "text/csv", "buffer": PAPER_SHEET})
     camera.app.page.locator(".askbox").first.wait_for()
     camera.take("a spreadsheet's columns")
+    camera.at("#/closing", "close the season")
+    camera.at("#/closing/people", "close the season, who leaves")
+    camera.app.page.get_by_role("button", name="Sam Petrel leaves").click()
+    camera.take("close the season, somebody leaves")
+    camera.at("#/closing/open", "close the season, what is open")
+    camera.at("#/closing/methods", "close the season, methods")
+    camera.at("#/closing/successors", "close the season, for the successors")
 
 
 def joining(browser: Browser, live: LiveServer, site_id: str, size: str, light: str) -> Camera:

@@ -109,7 +109,7 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         privacy: {k.name for k in KINDS if k.privacy == privacy} for privacy in ("crew", "leader", "medical")
     }
     assert by_privacy == {
-        "crew": {"person", "people_photo", "visit", "visit_part", "sign_in", "preparation", "mileage", "award", "award_hours", "rate", "hours_signed"},
+        "crew": {"person", "people_photo", "visit", "visit_part", "sign_in", "preparation", "mileage", "award", "award_hours", "rate", "hours_signed", "season_closing"},
         "leader": {"person_private"}, "medical": {"sign_in_private"},
     }  # fmt: skip
     desk = {kind.name for kind in KINDS if "desk" in kind.writers}

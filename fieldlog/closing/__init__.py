@@ -1,0 +1,1 @@
+"""A season is closed: what is open, and the page that the next leads are left."""
