@@ -12,7 +12,7 @@ TESTS = Path(__file__).parent
 SURVEY, SURVEY_JS = "survey/test_survey_vectors.py", "survey/test_survey_js.py"
 MOVED, READ, READ_JS = "survey/test_movement_vectors.py", "survey/test_readings.py", "survey/test_readings_js.py"
 ALLOWED, SYNC, SYNC_JS = "tides/test_allowance.py", "phone/test_sync_vectors.py", "phone/vectors.js"
-REMARKS, DAYS = "survey/test_remarks.py", "test_day_words.py"
+REMARKS, DAYS, JOINED = "survey/test_remarks.py", "test_day_words.py", "flags/test_joined.py"
 VALUES, BURIAL, CURVE = "records/test_values.py", "survey/test_burial.py", "tides/test_curve_vectors.py"
 LISTS, LENGTH = "records/test_lists.py", "hours/test_length.py"
 WINDOWS, WINDOWS_JS = "windows/test_access.py", "windows/test_windows_js.py"
@@ -29,6 +29,7 @@ BOTH = {
     ("tides_curve", ("cases",)): (CURVE, CURVE),
     ("day_words", ("cases",)): (DAYS, DAYS),
     ("hours_cases", ("turns", "once", "days")): (LENGTH, LENGTH),
+    ("visits_joined", ("cases",)): (JOINED, JOINED),
     ("sync_ids", ("entry_ids", "chain", "made_up_ids", "names_of_sites")): (SYNC, SYNC_JS),
     ("sync_clock", ("ticks",)): (SYNC, SYNC_JS),
     ("sync_fold", ("cases",)): (SYNC, SYNC_JS),

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 from sqlite_utils import Database
 
-from fieldlog.questions.visits import joined_to, visits_joined_to
+from fieldlog.questions.visits import Row, joined_to, visits_joined_to
 
 
 def root_of(db: Database, visit_id: str, site_id: str | None) -> str:
@@ -36,3 +36,23 @@ def visits_of(db: Database, root: str) -> list[str]:
         new = [visit_id for visit_id in visits_joined_to(db, new) if visit_id not in found]
         found += new
     return found
+
+
+def shown_visits(begun: Sequence[Row]) -> dict[str, Row]:
+    """
+    The visits that are shown, each by the name that stands for it and all that were joined with it.
+
+    Args:
+        begun: a site's visits that nobody removed, each with record_id, started_at and joined_to.
+
+    Returns:
+        {root: visit}: the root itself; where that was removed or is not known, the first begun of those joined to it. static/records/joined.js
+        shows the same.
+    """
+    to = {visit["record_id"]: visit["joined_to"] for visit in begun}
+    shown: dict[str, Row] = {}
+    for visit in sorted(begun, key=lambda visit: (visit["started_at"] or "9", visit["record_id"])):
+        root = last_joined(visit["record_id"], lambda at: to.get(at) or None)
+        if root not in shown or visit["record_id"] == root:
+            shown[root] = visit
+    return shown

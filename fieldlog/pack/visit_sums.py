@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from fieldlog.flags.joined import last_joined
+from fieldlog.flags.joined import last_joined, shown_visits
 from fieldlog.hours.length import HOUR_MIN, Turn, by_day, counted_once, day_of, turn_of
 from fieldlog.questions.visits import sign_ins_begun, visits_begun
 from fieldlog.records.sign_in import MISTAKEN
@@ -40,7 +40,7 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
     joined = {visit["record_id"]: visit["joined_to"] for visit in found}
 
     def root_of(visit_id: str) -> str:
-        return last_joined(visit_id, lambda at: joined.get(at) if joined.get(at) in joined else None)
+        return last_joined(visit_id, lambda at: joined.get(at) or None)
 
     people: dict[str, set[str]] = defaultdict(set)
     turns: dict[str, list[Turn]] = defaultdict(list)
@@ -53,11 +53,10 @@ def visit_sums(db: Database, site_id: str, zone: str | None) -> dict[str, Any]:
     visits_of: dict[int, int] = defaultdict(int)
     minutes_of = _minutes_by_year(turns.values(), clock)
     told = []
-    for visit in sorted(found, key=lambda visit: (visit["started_at"], visit["record_id"]), reverse=True):
-        if root_of(visit["record_id"]) == visit["record_id"]:
-            day = day_of(visit["started_at"], clock)
-            visits_of[day.year] += 1
-            told.append({"day": day.isoformat(), "purpose": visit["purpose"], "people": len(people[visit["record_id"]])})
+    for root, visit in sorted(shown_visits(found).items(), key=lambda shown: (shown[1]["started_at"], shown[0]), reverse=True):
+        day = day_of(visit["started_at"], clock)
+        visits_of[day.year] += 1
+        told.append({"day": day.isoformat(), "purpose": visit["purpose"], "people": len(people[root])})
     years = sorted({*visits_of, *minutes_of}, reverse=True)
     return {
         "visits": told[:VISITS_MOST],

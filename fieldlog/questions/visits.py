@@ -62,14 +62,13 @@ def ends_of_parts(db: Database, ids: list[str]) -> list[str | None]:
 def never_signed_out(db: Database, site_id: str) -> list[tuple[str, str | None, str, str | None, str | None]]:
     """
     Who of a site has neither a time out nor a reason for none, the longest first: sign-in, name, time in, the site's zone, and when the
-    visit was started, of joined visits the one that stands. Of whom only the day is known nobody knows that they are out.
+    visit was started. Of whom only the day is known nobody knows that they are out.
     """
     return db.conn.execute(
-        """SELECT s.record_id, p.display_name, s.in_at, site.zone, coalesce(root.started_at, v.started_at)
+        """SELECT s.record_id, p.display_name, s.in_at, site.zone, v.started_at
            FROM sign_in s LEFT JOIN site ON site.record_id = s.site_id
            LEFT JOIN person p ON p.record_id = s.person_id AND (p.site_id IS NULL OR p.site_id = s.site_id)
            LEFT JOIN visit v ON v.record_id = s.visit_id AND v.site_id = s.site_id AND v.deleted = 0
-           LEFT JOIN visit root ON root.record_id = v.joined_to AND root.site_id = s.site_id AND root.deleted = 0
            WHERE s.site_id = ? AND s.deleted = 0 AND s.in_at IS NOT NULL AND s.out_at IS NULL AND coalesce(s.no_out_reason, '') = ''
            AND coalesce(s.time_known, 1)
            ORDER BY s.in_at, s.record_id""",

@@ -10,6 +10,7 @@ from __future__ import annotations
 from fieldlog.records.fields import Choice, Number, Ref, Text, Whole
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.listed import Listed
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.reading_fields import note, own_values, plot_ref, read_at
 from fieldlog.records.times import time_known
 
@@ -42,6 +43,7 @@ class CoverReading(Record):
     tallest = Listed("Tallest", {"height_mm": Number("Height", unit="mm", least=0, most=10_000, plausible=(10, 4000))}, most=20)
     own_values = own_values()
     note = note()
+    in_visit = in_visit()
 
 
 COVER_READING = Kind(

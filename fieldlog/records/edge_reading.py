@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Number
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.places import east, north
 from fieldlog.records.reading_fields import note, own_values, plot_ref, read_at
 from fieldlog.records.times import time_known
@@ -23,6 +24,7 @@ class EdgeReading(Record):
     uncertainty_m = Number("Known to within", unit="m", least=0, most=100, plausible=(0.01, 10), last=True, description="In 19 of 20 readings")
     own_values = own_values()
     note = note()
+    in_visit = in_visit()
 
 
 EDGE_READING = Kind(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fieldlog.records.fields import Choice, Number, Whole
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.listed import Listed
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.reading_fields import note, own_values, plot_ref, read_at
 from fieldlog.records.times import time_known
 
@@ -27,6 +28,7 @@ class HorizonReading(Record):
     )
     own_values = own_values()
     note = note()
+    in_visit = in_visit()
 
 
 HORIZON_READING = Kind(

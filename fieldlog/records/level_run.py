@@ -10,6 +10,7 @@ from __future__ import annotations
 from fieldlog.records.fields import Choice, Number, Ref, Text
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.listed import Listed
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.places import level, level_datum
 from fieldlog.records.reading_fields import note, own_values, read_at
 from fieldlog.records.times import time_known
@@ -39,6 +40,7 @@ class LevelRun(Record):
     )  # fmt: skip
     own_values = own_values()
     note = note()
+    in_visit = in_visit()
 
 
 LEVEL_RUN = Kind("level_run", "Level run", LevelRun, writers={"crew", "lead"})

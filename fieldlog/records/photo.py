@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Ref, Sha256, Text, Whole
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.places import latitude, longitude, radius
 
 OF_KINDS = {
@@ -26,6 +27,7 @@ class Photo(Record):
     lat_deg = latitude()
     lon_deg = longitude()
     accuracy_m = radius("Accuracy", description="How far off it may be, from the phone")
+    in_visit = in_visit()
 
 
 PHOTO = Kind(

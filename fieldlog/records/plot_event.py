@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Text
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.reading_fields import plot_ref
 from fieldlog.records.times import time_known
 
@@ -20,6 +21,7 @@ class PlotEvent(Record):
     event_at = Instant("When", required=True)
     time_known = time_known()
     note = Text("Note", 2000)
+    in_visit = in_visit()
 
 
 PLOT_EVENT = Kind("plot_event", "Plot event", PlotEvent, writers={"crew", "lead"})

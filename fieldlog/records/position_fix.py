@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Number, Ref, Text
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.places import east, latitude, longitude, north, radius
 from fieldlog.records.times import time_known
 
@@ -57,6 +58,7 @@ class PositionFix(Record):
         "Uncertainty of a tape", unit="m", least=0, most=10, plausible=(0, 0.2), description="Two of three readings are this close"
     )
     note = Text("Note", 2000)
+    in_visit = in_visit()
 
 
 _TAPES = [

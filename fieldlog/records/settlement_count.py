@@ -5,6 +5,7 @@ from __future__ import annotations
 from fieldlog.records.fields import Choice, Number, Ref, Whole
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.listed import Listed
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.reading_fields import note, own_values, read_at
 from fieldlog.records.times import time_known
 
@@ -30,6 +31,7 @@ class SettlementCount(Record):
     points_hit = Listed("Points hit", {"species_id": Ref("Species", "species", required=True), "hits": Whole("Points hit", least=0, most=1000, required=True)}, most=100)
     own_values = own_values()
     note = note()
+    in_visit = in_visit()
 
 
 SETTLEMENT_COUNT = Kind("settlement_count", "Settlement count", SettlementCount, writers={"crew", "lead"})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Ref, Text, Whole
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.times import time_known
 
 LIFE_STAGES = {
@@ -24,6 +25,7 @@ class Sighting(Record):
     seen_at = Instant("Seen at", required=True)
     time_known = time_known()
     note = Text("Note", 2000)
+    in_visit = in_visit()
 
 
 SIGHTING = Kind(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Ref, Text, YesNo
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.person import PERSON_ROLES
 from fieldlog.records.times import time_known
 
@@ -27,6 +28,7 @@ class SignIn(Record):
     no_out_reason = Text("Why no sign-out time", 200, since="in_at")
     time_known = time_known()
     task = Choice("Task", TASKS)
+    in_visit = in_visit()
 
 
 SIGN_IN = Kind(

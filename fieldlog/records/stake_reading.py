@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Number, YesNo
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.reading_fields import note, own_values, plot_ref, read_at
 from fieldlog.records.times import time_known
 
@@ -17,6 +18,7 @@ class StakeReading(Record):
     scour_ring = YesNo("Scour ring", description="Water has dug round the stake itself")
     own_values = own_values()
     note = note()
+    in_visit = in_visit()
 
 
 STAKE_READING = Kind("stake_reading", "Stake reading", StakeReading, writers={"crew", "lead"})

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Number, Ref, Text, Whole, YesNo
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.times import time_known
 
 FOUND_STATES = {
@@ -76,6 +77,7 @@ class UnitCheck(Record):
     crest_datum = Text("Crest level is above", 40, least=1, last=True, description="Such as mark M2: the same one each time")
     looked_only = YesNo("Looked at only", description="It looked unchanged and nothing was measured")
     note = Text("Note", 2000)
+    in_visit = in_visit()
 
 
 UNIT_CHECK = Kind("unit_check", "Unit check", UnitCheck, writers={"crew", "lead"}, plural="checks")

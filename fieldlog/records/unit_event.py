@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Choice, Instant, Ref, Text
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.times import time_known
 
 EVENTS = {
@@ -19,6 +20,7 @@ class UnitEvent(Record):
     event_at = Instant("Done at", required=True)
     time_known = time_known()
     note = Text("Note", 2000)
+    in_visit = in_visit()
 
 
 UNIT_EVENT = Kind("unit_event", "Work on a unit", UnitEvent, writers={"crew", "lead"}, plural="events")

@@ -31,7 +31,7 @@ class Visit(Record):
     )  # fmt: skip
     briefing_done = YesNo("Briefing done", merge="either")
     time_known = time_known()
-    joined_to = Ref("Same visit as", "visit")
+    joined_to = Ref("Same visit as", "visit", crew="leads", description="Its records count on that one. Empty: a visit of its own")
 
 
 VISIT = Kind(

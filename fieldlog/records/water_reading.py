@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldlog.records.fields import Number, Ref
 from fieldlog.records.kind import Kind, Record
+from fieldlog.records.on_visit import in_visit
 from fieldlog.records.reading_fields import note, own_values, plot_ref, read_at
 from fieldlog.records.times import time_known
 
@@ -20,6 +21,7 @@ class WaterReading(Record):
     turbidity_ntu = Number("Turbidity", unit="NTU", least=0, most=10_000, plausible=(0, 1000), last=True)
     own_values = own_values()
     note = note()
+    in_visit = in_visit()
 
 
 WATER_READING = Kind(

@@ -23,6 +23,7 @@ from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.records.fields import Ref, Sha256
 from fieldlog.records.kind import DELETED, ENVELOPE
 from fieldlog.records.listed import packed
+from fieldlog.records.on_visit import IN_VISIT
 from fieldlog.store import set_setting, setting
 from fieldlog.sync import merge, states
 from fieldlog.sync.log import Entry
@@ -105,7 +106,7 @@ def row_of_one(
 ) -> tuple[Any, ...]:  # fmt: skip
     """The values of `columns_of` for a record of one entry, whose fields stand; `own` are its kind's columns."""
     gone = int(bool(fields.get(DELETED)))
-    return (record_id, site_id, visit_id, gone, made_by, eff, made_by, eff, import_id, *map(in_one_form(fields).get, own))
+    return (record_id, site_id, fields.get(IN_VISIT) or visit_id, gone, made_by, eff, made_by, eff, import_id, *map(in_one_form(fields).get, own))
 
 
 def row_of(kind: Kind, record_id: str, state: merge.State, import_id: str | None = None) -> tuple[Any, ...]:
@@ -113,7 +114,7 @@ def row_of(kind: Kind, record_id: str, state: merge.State, import_id: str | None
     values = merge.winners(state, kind.merges, kind.since)
     first, last = state["first"], state["last"]
     return (
-        record_id, first[3], first[4], int(bool(values.get(DELETED))), first[2], first[0], last[2], last[0], import_id,
+        record_id, first[3], values.get(IN_VISIT) or first[4], int(bool(values.get(DELETED))), first[2], first[0], last[2], last[0], import_id,
         *map(values.get, kind.columns()),
     )  # fmt: skip
 

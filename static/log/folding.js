@@ -33,11 +33,13 @@ export const refKey = (kind, field, value) => `${kind}|${field}|${value}`;
  */
 export function keptOf(kind, id, state, isOwn, importId = null) {
   const values = winners(state);
-  const [, firstId, createdBy, site, visit] = /** @type {NonNullable<State['first']>} */ (state.first);
+  const [createdEff, firstId, createdBy, site, visit] = /** @type {NonNullable<State['first']>} */ (state.first);
   const [changedEff, lastId, changedBy] = /** @type {NonNullable<State['last']>} */ (state.last);
   const row = {
-    record_id: id, site_id: site, visit_id: visit, ...values,
-    created_by: createdBy, changed_by: changedBy, changed_at_ms: msOfStamp(changedEff),
+    // Of the visit that it was made on, until a lead says another.
+    record_id: id, site_id: site, visit_id: values.in_visit || visit, ...values,
+    created_by: createdBy, created_at_ms: msOfStamp(createdEff),
+    changed_by: changedBy, changed_at_ms: msOfStamp(changedEff),
     ...(importId && firstId === lastId ? { import_id: importId } : {}),
   };
   const refs = Object.entries(row)

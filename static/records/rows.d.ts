@@ -12,6 +12,8 @@ export interface Recorded {
   visit_id: string | null;
   created_by: string | null;
   changed_by: string | null;
+  /** of the first entry's stamp: milliseconds since 1970 UTC; not of what an app up to 0.3.0 put together */
+  created_at_ms?: number;
   /** of the last entry's stamp: milliseconds since 1970 UTC */
   changed_at_ms: number;
   /** the worst state of this phone's own entries on it; none where it wrote none */
@@ -206,6 +208,7 @@ export interface SignIn extends Recorded {
   no_out_reason?: string | null;
   time_known?: boolean | null;
   task?: 'casting' | 'carrying' | 'placing' | 'checking' | 'monitoring' | 'other' | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Unit check */
@@ -233,6 +236,7 @@ export interface UnitCheck extends Recorded {
   crest_datum?: string | null;
   looked_only?: boolean | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Position */
@@ -259,6 +263,7 @@ export interface PositionFix extends Recorded {
   range_4_m?: number | null; // m
   tape_sigma_m?: number | null; // m
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Work on a unit */
@@ -268,6 +273,7 @@ export interface UnitEvent extends Recorded {
   event_at?: string | null;
   time_known?: boolean | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Sighting */
@@ -283,6 +289,7 @@ export interface Sighting extends Recorded {
   seen_at?: string | null;
   time_known?: boolean | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Photo */
@@ -299,6 +306,7 @@ export interface Photo extends Recorded {
   lat_deg?: number | null; // °
   lon_deg?: number | null; // °
   accuracy_m?: number | null; // m
+  in_visit?: string | null; // a visit
 }
 
 /** Photo of people */
@@ -315,6 +323,7 @@ export interface PeoplePhoto extends Recorded {
   lat_deg?: number | null; // °
   lon_deg?: number | null; // °
   accuracy_m?: number | null; // m
+  in_visit?: string | null; // a visit
   recognizable?: boolean | null;
   consent?: boolean | null;
 }
@@ -421,6 +430,7 @@ export interface PlotEvent extends Recorded {
   event_at?: string | null;
   time_known?: boolean | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Stake reading: one of Own fields */
@@ -439,6 +449,7 @@ export interface StakeReading extends Recorded {
   scour_ring?: boolean | null;
   own_values?: StakeReadingOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Rod table reading: one of Pins */
@@ -464,6 +475,7 @@ export interface TableReading extends Recorded {
   pins?: TableReadingPinsItem[] | null;
   own_values?: TableReadingOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Marker horizon reading: one of Cores */
@@ -488,6 +500,7 @@ export interface HorizonReading extends Recorded {
   cores?: HorizonReadingCoresItem[] | null;
   own_values?: HorizonReadingOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Level run: one of Sights */
@@ -519,6 +532,7 @@ export interface LevelRun extends Recorded {
   sights?: LevelRunSightsItem[] | null;
   own_values?: LevelRunOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Two-rod profile: one of Steps */
@@ -545,6 +559,7 @@ export interface RodProfile extends Recorded {
   profile_steps?: RodProfileProfileStepsItem[] | null;
   own_values?: RodProfileOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Marsh plot reading: one of Cover */
@@ -579,6 +594,7 @@ export interface CoverReading extends Recorded {
   tallest?: (number)[] | null;
   own_values?: CoverReadingOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Edge reading: one of Own fields */
@@ -600,6 +616,7 @@ export interface EdgeReading extends Recorded {
   uncertainty_m?: number | null; // m
   own_values?: EdgeReadingOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Settlement count: one of Counts */
@@ -637,6 +654,7 @@ export interface SettlementCount extends Recorded {
   points_hit?: SettlementCountPointsHitItem[] | null;
   own_values?: SettlementCountOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Water reading: one of Own fields */
@@ -658,6 +676,7 @@ export interface WaterReading extends Recorded {
   turbidity_ntu?: number | null; // NTU
   own_values?: WaterReadingOwnValuesItem[] | null;
   note?: string | null;
+  in_visit?: string | null; // a visit
 }
 
 /** Preparation hours */

@@ -179,7 +179,8 @@ export const keptRowsOf = (store, kind, subjects, siteId) => store.run(['records
     return [...named, ...told.filter((/** @type {Kept} */ kept) => kept.row.of_kind === of.kind)]
       .filter((/** @type {Kept} */ kept) => isShown(kept) && kept.site === site);
   }));
-  return rows.flat();
+  // One may name a record twice: as what it is of, and as the visit it was made on.
+  return [...new Map(rows.flat().map((kept) => [kept.id, kept])).values()];
 });
 
 /**

@@ -2,7 +2,7 @@
 import { isRemoved } from '../records/mistaken.js';
 import { isLeft, leftFrom } from './left-out.js';
 import { deviceWord } from './marks.js';
-import { idsOf, isOfThisTide, isOver, visitOf } from './visits.js';
+import { idsOf, isOfThisTide, isOver, VISIT_MS, visitOf } from './visits.js';
 import { msOf } from './words.js';
 
 /**
@@ -50,7 +50,10 @@ export function partyOf(visit, visits, out) {
   if (!visit) return [];
   const ids = idsOf(visit, visits);
   const earliest = timeOf(visit.started_at) - HALF_TIDE_MS;
-  return out.filter(({ signIn }) => (signIn.visit_id ? ids.has(signIn.visit_id) : timeOf(signIn.in_at) > earliest));
+  // Who came with one that was joined from another day is not on this tide.
+  const isOfIt = (/** @type {SignIn} */ signIn) => signIn.visit_id === visit.record_id || (ids.has(signIn.visit_id)
+    && timeOf(signIn.in_at) > timeOf(visit.started_at) - VISIT_MS);
+  return out.filter(({ signIn }) => (signIn.visit_id ? isOfIt(signIn) : timeOf(signIn.in_at) > earliest));
 }
 
 /**

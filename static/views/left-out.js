@@ -2,7 +2,7 @@
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { deviceWord, mark } from './marks.js';
 import { personName } from './names.js';
-import { VISIT_MS, visitOf } from './visits.js';
+import { VISIT_MS } from './visits.js';
 import { day, instant, localDay, moment, msOf } from './words.js';
 
 /** @typedef {import('./heads.js').Out} Out */
@@ -14,7 +14,7 @@ import { day, instant, localDay, moment, msOf } from './words.js';
  * @returns {number} milliseconds
  */
 export const leftFrom = (signIn, visits) => VISIT_MS + Math.min(msOf(signIn.in_at) ?? 0,
-  msOf(visitOf(signIn, visits)?.started_at) ?? Infinity);
+  msOf(visits.find((visit) => visit.record_id === signIn.visit_id)?.started_at) ?? Infinity);
 
 /**
  * Whether someone came in on an earlier tide, and nobody said when they left.

@@ -1,76 +1,22 @@
-/** One visit as it was: its low on the shore, who was out from when to when, and what was read. */
+/** One visit as it was: what came of it, its low on the shore with who was out, and everything in order of time. */
+import { whenIdle } from '../idle.js';
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { isRemoved } from '../records/mistaken.js';
-import { knows, openTide } from '../tides/predict.js';
-import { allowanceOf, isComplete } from '../tides/windows.js';
+import { knows } from '../tides/predict.js';
+import { isComplete } from '../tides/windows.js';
 import { ebb, staysOf } from './ebb.js';
-import { deviceWord, doubt, isWide, section } from './marks.js';
-import { personName } from './names.js';
-import { Photos } from './photo-box.js';
+import { inParts } from './in-parts.js';
 import { labelOf } from './kind-forms.js';
+import { deviceWord, doubt, isWide, rowLink, section } from './marks.js';
+import { siteName } from './names.js';
+import { REACH_MS, readPast } from './past-visit-read.js';
+import { Photos } from './photo-box.js';
 import { hasUse } from './roles.js';
-import { plannedWindow, readShore, rowLevels, seenOf, shiftOf, visitWindow, waterAt, whereFrom } from './shore.js';
-import { summaryOf } from './visit-end.js';
-import { endOf, idsOf, isOver, leadersOf, readVisits } from './visits.js';
-import { clock, clockOf, counted, fullDay, length, msOf } from './words.js';
+import { plannedWindow, visitWindow, waterAt, whereFrom } from './shore.js';
+import { entriesDrawn, readCorrections, readEntries } from './visit-entries.js';
+import { hoursWords } from './visit-sums.js';
+import { clock, counted, fullDay, length, msOf } from './words.js';
 
-const HOUR_MS = 3_600_000;
-/** A drawing reads the tide so far to both sides of its low. */
-const REACH_MS = 14 * HOUR_MS;
-/** The first days of the first year that a pack has numbers of lack the tide before them. */
-const AFTER_FIRST_MS = 4 * 24 * HOUR_MS;
-
-/**
- * @typedef {{visit: any, shore: import('./shore.js').Shore, rows: {name: string, bedM: number}[], stays:
- *   (import('./ebb.js').Stay & {isTimed: boolean})[], people: number, summary: import('./visit-end.js').Summary,
- *   leaders: string[], startedMs:
- *   number, endedMs: number|null}} Past
- */
-
-/** @type {WeakMap<object, any>} */
-const opened = new WeakMap();
-
-/**
- * The tide at a time that lies behind: the pack's numbers are of whole years, and hold from the first one's beginning.
- * @param {import('./router.js').Phone} phone @param {number} ms
- * @returns {import('./shore.js').Tide|null} null where it has none of that time
- */
-function tideThen(phone, ms) {
-  const given = phone.tides(phone.me.site_id);
-  if (!given?.numbers?.length) return null;
-  if (!opened.has(given)) opened.set(given,
-    openTide({ ...given, from_ms: given.numbers[0].start_ms + AFTER_FIRST_MS }));
-  const tide = opened.get(given);
-  return knows(tide, ms - 2 * REACH_MS, ms + 2 * REACH_MS) ? tide : null;
-}
-
-/** @param {import('./router.js').Phone} phone @param {string} visitId @returns {Promise<Past|null>} */
-async function readPast(phone, visitId) {
-  const siteId = phone.me.site_id;
-  const [visit, known] = await Promise.all([phone.row('visit', visitId), readVisits(phone)]);
-  const startedMs = msOf(visit?.started_at);
-  if (!visit || visit.site_id !== siteId || startedMs === null) return null;
-  const [now, rows, summary, signIns, people] = await Promise.all([
-    readShore(phone, visit), rowLevels(phone), summaryOf(phone, visit, known.visits),
-    phone.rows('sign_in', { siteId }), phone.rows('person', { siteId }),
-  ]);
-  // A day alone says nothing of the tide.
-  const tide = visit.time_known === false ? null : tideThen(phone, startedMs);
-  const seenM = seenOf(visit, tide);
-  const shore = { ...now, tide, seenM, shiftM: shiftOf(seenM, now.allowsM, allowanceOf(now.site ?? {})) };
-  const names = new Map(people.map((person) => [person.record_id, personName(person)]));
-  const ids = idsOf(visit, known.visits);
-  const of = signIns.filter((signIn) =>
-    ids.has(signIn.visit_id) && signIn.in_at && !isRemoved('sign_in', signIn));
-  return {
-    visit, shore, rows, summary, startedMs, people: new Set(of.map((signIn) => signIn.person_id)).size,
-    endedMs: isOver(visit, known.visits, known.parts) ? endOf(visit, known.visits, known.parts) : null,
-    stays: of.map((/** @type {any} */ signIn) =>
-      ({ name: names.get(signIn.person_id) ?? personName(null), inMs: msOf(signIn.in_at) ?? 0,
-        outMs: msOf(signIn.out_at), isTimed: signIn.time_known !== false })),
-    leaders: leadersOf(visit, known, names),
-  };
-}
+/** @typedef {import('./past-visit-read.js').Past} Past */
 
 /**
  * The low that a visit was on: as the pack has it, else the one nearest to its middle.
@@ -115,56 +61,108 @@ function drawing(past, stage) {
 }
 
 /** What was read and noted. @param {Past} past @param {import('./router.js').Stage} stage */
-function facts({ visit, shore, startedMs, endedMs, leaders }, { zone, settings }) {
+function facts({ visit, shore, briefed, attended }, { zone, settings }) {
   const readMs = msOf(visit.observed_at);
+  const predicted = readMs === null || shore.seenM === null || typeof visit.observed_level_m !== 'number' ? nothing
+    : html`<br><small>${length(visit.observed_level_m - shore.seenM, settings.feet)} predicted</small>`;
   const water = readMs === null || typeof visit.observed_level_m !== 'number' ? 'not read'
-    : `${length(visit.observed_level_m, settings.feet)}${visit.time_known === false ? ', time not known'
-      : ` at ${clock(readMs, zone)}`}${shore.seenM === null ? ''
-      : `, ${length(visit.observed_level_m - shore.seenM, settings.feet)} predicted`}`;
-  return html`<dl class="pairs"><dt>Started</dt><dd>${clockOf(visit, startedMs, zone)}</dd>
-    <dt>Ended</dt><dd>${endedMs === null ? 'not ended' : clockOf(visit, endedMs, zone)}</dd>
-    <dt>Water</dt><dd>${water}</dd><dt>Briefing</dt><dd>${visit.briefing_done ? 'given' : 'not noted'}</dd></dl>
-    <p>${leaders.length ? `Led by ${leaders.join(', ')}.` : 'No leader is named.'}</p>
-    <p>${visit.conditions ? `Conditions: ${visit.conditions}` : 'No conditions are noted.'}</p>`;
+    : html`${length(visit.observed_level_m, settings.feet)}${visit.time_known === false ? ', time not known'
+      : ` at ${clock(readMs, zone)}`}`;
+  const heard = briefed ? html`<br><small>heard by ${briefed === attended.people ? `all ${briefed}` : briefed}</small>`
+    : nothing;
+  return html`<dl class="pairs"><dt>Water</dt><dd>${water}${predicted}</dd>
+    <dt>Briefing</dt><dd>${visit.briefing_done ? 'given' : 'not noted'}${heard}</dd>
+    </dl><p>${visit.conditions ? `Conditions: ${visit.conditions}` : 'No conditions are noted.'}</p>`;
+}
+
+/** "20 of 24 planned units checked, 13 people in 15.25 h. 2 flags raised, 4 units not reached." @param {Past} past */
+function sentence({ work, planned, missed, attended }) {
+  const reached = (planned?.length ?? 0) - missed.length;
+  const beside = work.checked.size - reached;
+  const units = planned?.length ? `${reached} of ${counted(planned.length, 'planned unit')} checked${
+    beside > 0 ? ` and ${beside} beside the plan` : ''}` : work.checked.size
+    ? `${counted(work.checked.size, 'unit')} checked` : 'No unit checked';
+  const people = attended.people ? `, ${counted(attended.people, 'person', 'people')}` : '';
+  const hours = attended.minutes ? ` in ${hoursWords(attended.minutes)}` : '';
+  const also = [work.flags.length ? `${counted(work.flags.length, 'flag')} raised` : '',
+    missed.length ? `${counted(missed.length, 'unit')} not reached` : '',
+    work.sightings ? counted(work.sightings, 'sighting') : '', work.photos ? counted(work.photos, 'photo') : '',
+    attended.out ? `${counted(attended.out, 'person', 'people')} without a sign-out time` : ''].filter(Boolean);
+  return `${units}${people}${hours}. ${also.length ? `${also.join(', ')}. ` : ''}As far as this ${deviceWord()} knows.`;
 }
 
 /** Who was out, in words where no drawing says it. @param {Past} past @param {string} zone */
-function peopleRows({ stays, people, shore }, zone) {
+function peopleRows({ stays, attended, shore }, zone) {
   const timed = shore.tide ? [] : staysOf(stays.filter(({ isTimed }) => isTimed));
   const ofDay = stays.filter(({ isTimed }) => !isTimed);
   if (!timed.length && !ofDay.length) return nothing;
   const row = (/** @type {string} */ name, /** @type {string} */ when) =>
     html`<div class="row"><span class="said">${name}<small>${when}</small></span></div>`;
-  return section('On the shore', counted(people, 'person', 'people'), html`${timed.map(({ name, inMs, outMs }) =>
+  const count = counted(attended.people, 'person', 'people');
+  return section('On the shore', count, html`${timed.map(({ name, inMs, outMs }) =>
     row(name, `${clock(inMs, zone)}${outMs === null ? ', no sign-out time' : ` to ${clock(outMs, zone)}`}`))}${
     ofDay.map(({ name }) => row(name, 'times not known'))}`);
 }
 
+/** What the plan had and nobody checked. @param {Past} past @param {boolean} isLead */
+const notReached = ({ planned, missed, visit }, isLead) => (!planned ? nothing
+  : section('Not reached', missed.length, missed.length ? missed.map(({ id, tag }) => (isLead
+    ? rowLink({ href: `#/visits/${visit.record_id}/correct/check/${id}`, tag, said: 'Add a check that is missing' })
+    : rowLink({ href: `#/units/${id}`, tag, said: 'In the plan, not checked' })))
+    : html`<p class="row">Every unit of the plan was checked.</p>`));
+
+/** Flags that it raised. @param {Past} past @param {import('./router.js').Stage} stage */
+const flagRows = ({ work, visit }, { phone }) => (!work.flags.length ? nothing
+  : section('Flags raised', work.flags.length, html`${work.flags.map((flag) => rowLink({
+    href: `#/flags/${flag.flag_id}`, said: flag.sentence, small: flag.state === 'open' || flag.state === 'reopened'
+      ? 'open' : 'settled' }))}${(msOf(visit.started_at) ?? 0) > phone.now() - SETTLED_MS ? nothing
+    : html`<p class="small">Flags settled more than 30 days ago are not on this ${deviceWord()}.</p>`}`));
+
+/** So long a pack has what was settled. */
+const SETTLED_MS = 30 * 24 * 3_600_000;
+
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
-  const { phone, params: [visitId] } = stage;
+  const { phone, params: [visitId], zone } = stage;
   /** @type {Past|null} */ let past = null;
+  /** @type {import('./visit-entries.js').Entry[]} */ let entries = [];
+  /** @type {Awaited<ReturnType<typeof readCorrections>>} */ let corrections = new Map();
+  const parts = inParts(stage.redraw);
   const photos = new Photos(phone, stage);
   const refresh = async () => {
     past = await readPast(phone, visitId);
-    if (past) await photos.read([{ kind: 'visit', id: visitId }]);
+    if (!past) return;
+    const { group } = past;
+    entries = await readEntries(stage, past);
+    const read = past;
+    // What was corrected stands in the log, which is read after the first screenful.
+    requestAnimationFrame(async () => {
+      await whenIdle();
+      if (read !== past) return;
+      await photos.read(group.map(({ record_id: id }) => ({ kind: 'visit', id })));
+      corrections = await readCorrections(stage, read, entries);
+      stage.redraw();
+    });
   };
   await refresh();
+  const isLead = phone.me.role === 'lead';
+  const span = (/** @type {Past} */ { startedMs, endedMs, visit, leaders }) => [visit.time_known === false
+    ? fullDay(startedMs, zone) : `${fullDay(startedMs, zone)}, ${clock(startedMs, zone)}${endedMs === null
+      ? ', not ended' : ` to ${clock(endedMs, zone)}`}`,
+    leaders.length ? `led by ${leaders.join(', ')}` : 'no leader is named'].join(', ');
   return {
     title: () => (past ? labelOf(phone, 'visit', 'purpose', past.visit.purpose, 'Visit') : 'Visit'), back: '#/visits',
-    refresh,
-    close: () => photos.close(),
-    where: () => (past ? fullDay(past.startedMs, stage.zone) : nothing),
+    refresh, close: () => photos.close(),
+    where: () => (past ? `${siteName(past.shore.site)}, ${span(past)}` : nothing),
+    foot: () => (past && isLead ? html`<a class="do" href="#/visits/${past.visit.record_id}/correct">Correct this
+      visit</a>` : nothing),
     body: () => {
       if (!past) return html`<p>This visit is not on this ${deviceWord()}.</p>`;
-      const { summary, people } = past;
-      return html`<div class="cols"><div class="stack">
-        <p>${counted(summary.checked, 'unit')} checked, ${counted(people, 'person', 'people')},
-          ${counted(summary.sightings, 'sighting')}. As far as this ${deviceWord()} knows.</p>
-        ${drawing(past, stage)}</div>
-        <div class="stack">${facts(past, stage)}${peopleRows(past, stage.zone)}${photos.draw((photo) =>
-          photo.shows || '')}${hasUse(phone.me.role, 'add-photos') ? html`<a class="or"
-          href="#/add-photos/${visitId}">Add photos from a camera</a>` : nothing}</div></div>`;
+      return html`<div class="cols"><div class="stack"><p>${sentence(past)}</p>${drawing(past, stage)}
+        ${facts(past, stage)}${peopleRows(past, zone)}${flagRows(past, stage)}${notReached(past, isLead)}</div>
+        <div class="stack">${entriesDrawn(stage, past, parts(entries), entries.length, corrections)}
+        ${photos.draw((photo) => photo.shows || '')}${hasUse(phone.me.role, 'add-photos') ? html`<a class="or"
+          href="#/add-photos/${past.visit.record_id}">Add photos from a camera</a>` : nothing}</div></div>`;
     },
   };
 }

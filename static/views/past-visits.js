@@ -1,65 +1,175 @@
-/** The visits of a site, the newest first: each opens as a page of its own. */
-import { isRemoved } from '../records/mistaken.js';
+/** The visits of a site, a year at a time, the newest first: each opens as a page of its own. */
+import { dayWords } from '../days.js';
+import { groupsOf } from '../records/joined.js';
+import { whenIdle } from '../idle.js';
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { deviceWord, rowLink, section } from './marks.js';
+import { inParts } from './in-parts.js';
+import { labelOf } from './kind-forms.js';
+import { deviceWord, pill, rowLink, section } from './marks.js';
 import { personName, siteName } from './names.js';
 import { readerVisits } from './reader-visits.js';
-import { labelOf } from './kind-forms.js';
 import { hasUse } from './roles.js';
-import { idsOf, leadersOf, readVisits } from './visits.js';
-import { counted, fullDay, msOf, turnMs } from './words.js';
-
-/** How many are shown at first. */
-const FIRST = 30;
+import { searchBox } from './search-box.js';
+import { attendance, attendedWords, hoursWords, leadersOf, openOf, readWords, startOf, workOn } from './visit-sums.js';
+import { isFound, readTexts } from './visit-search.js';
+import { visitYear } from './visit-year.js';
+import { asRead, readVisits } from './visits.js';
+import { counted, localDay, turnMs } from './words.js';
 
 /**
- * How many people came with each visit.
- * @param {any[]} visits @param {any[]} signIns @returns {(visit: any) => number}
+ * @typedef {import('./visit-sums.js').Work} Work
+ * @typedef {{visit: import('../records/rows.js').Visit, day: string, startMs: number, leaders: string[],
+ *   attended: import('./visit-sums.js').Attended, joined: number}} Listed day: 2026-11-28 on the site's clock
  */
-function countsOf(visits, signIns) {
-  /** @type {Map<string, Set<string>>} */ const people = new Map();
-  for (const signIn of signIns) {
-    const { visit_id: id, person_id: who } = signIn;
-    if (id && !isRemoved('sign_in', signIn)) people.set(id, (people.get(id) ?? new Set()).add(who));
-  }
-  return (visit) => new Set([...idsOf(visit, visits)].flatMap((id) => [...(people.get(id ?? '') ?? [])])).size;
-}
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
-  const { phone } = stage;
-  if (!hasUse(phone.me.role, 'past-visit')) return readerVisits(stage);
-  const siteId = phone.me.site_id;
-  /** @type {any} */ let site;
-  /** @type {any[]} */ let visits = [];
-  /** @type {Map<string, string[]>} */ let leaders = new Map();
-  let peopleOf = countsOf([], []);
-  let most = FIRST;
-  const refresh = async () => {
-    const [record, known, people, signIns] = await Promise.all([
-      phone.row('site', siteId), readVisits(phone), phone.rows('person', { siteId }), phone.rows('sign_in', { siteId }),
-    ]);
-    site = record;
-    peopleOf = countsOf(known.visits, signIns);
+  if (!hasUse(stage.phone.me.role, 'past-visit')) return readerVisits(stage);
+  const screen = new PastVisits(stage);
+  await screen.refresh();
+  return screen;
+}
+
+class PastVisits {
+  /** @param {import('./router.js').Stage} stage */
+  constructor(stage) {
+    this.stage = stage;
+    this.narrow = true;
+    this.back = hasUse(stage.phone.me.role, 'visit') ? '#/visit' : '#/today';
+    /** @type {any} */ this.site = undefined;
+    /** @type {import('./visit-sums.js').Known} */ this.known = { visits: [], parts: [] };
+    /** @type {Listed[]} */ this.listed = [];
+    /** @type {string|null} the year that is shown */ this.year = null;
+    this.searched = '';
+    /** @type {Map<string, string>|null} what is searched in, read when somebody searches */ this.texts = null;
+    /** @type {Map<string, Work>} */ this.work = new Map();
+    /** @type {Set<string>} whose work is read, or about to be, as the records stand */ this.asked = new Set();
+    this.parts = inParts(stage.redraw);
+  }
+
+  refresh = async () => {
+    const { phone, zone } = this.stage;
+    const siteId = phone.me.site_id;
+    const [site, known, people, signIns] = await Promise.all([phone.row('site', siteId), readVisits(phone),
+      phone.rows('person', { siteId }), phone.rows('sign_in', { siteId })]);
+    Object.assign(this, { site, known, texts: null, asked: new Set() });
     const names = new Map(people.map((person) => [person.record_id, personName(person)]));
-    leaders = new Map(known.visits.map((visit) => [visit.record_id, leadersOf(visit, known, names)]));
-    visits = known.visits.filter((visit) => visit.started_at && !visit.joined_to)
-      .sort((one, other) => turnMs(other, other.started_at) - turnMs(one, one.started_at));
+    const attended = attendance(known, signIns);
+    const groups = groupsOf(known.visits);
+    this.listed = groups.all.filter((visit) => visit.started_at).map((visit) => {
+      const startMs = startOf(visit, known.visits);
+      return { visit: asRead(visit, known.visits), startMs, day: localDay(startMs, zone),
+        leaders: leadersOf(visit, known, names), attended: attended(visit), joined: groups.of(visit.record_id).length };
+    }).sort((one, other) => turnMs(other.visit, other.visit.started_at) - turnMs(one.visit, one.visit.started_at));
+    const years = new Set(this.listed.map(({ day }) => day.slice(0, 4)));
+    if (!this.year || !years.has(this.year)) this.year = this.listed[0]?.day.slice(0, 4) ?? null;
+    if (this.searched) await this.readForSearch();
   };
-  await refresh();
-  const row = (/** @type {any} */ visit) => rowLink({
-    href: `#/visits/${visit.record_id}`, said: `${fullDay(msOf(visit.started_at) ?? 0, stage.zone)}`,
-    small: `${[labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit'),
-      leaders.get(visit.record_id)?.join(' and ')].filter(Boolean).join(' with ')},
-      ${counted(peopleOf(visit), 'person', 'people')}`,
-  });
-  return {
-    title: () => 'Past visits', where: () => siteName(site), refresh, narrow: true,
-    back: hasUse(phone.me.role, 'visit') ? '#/visit' : '#/today',
-    body: () => section(`Visits on this ${deviceWord()}`, visits.length, visits.length
-      ? html`${visits.slice(0, most).map(row)}${visits.length > most
-        ? html`<button type="button" class="or" @click=${() => { most = visits.length; stage.redraw(); }}>All
-          ${visits.length}</button>` : nothing}`
-      : html`<p class="row">No visit is on this ${deviceWord()}.</p>`),
+
+  title = () => 'Past visits';
+  where = () => siteName(this.site);
+
+  body = () => {
+    if (!this.listed.length) {
+      return section('Visits', 0, html`<p class="row">No visit is on this ${deviceWord()}.</p>`);
+    }
+    return html`<div class="stack">${searchBox({ label: 'Person, unit, note', value: this.searched,
+      take: (searched) => this.search(searched) })}${this.searched.trim() ? this.found() : this.years()}</div>`;
   };
+
+  /** One year, and under it the others. */
+  years() {
+    const byYear = new Map();
+    for (const listed of this.listed) {
+      const year = listed.day.slice(0, 4);
+      byYear.set(year, [...byYear.get(year) ?? [], listed]);
+    }
+    const year = this.year ?? '';
+    /** @type {Listed[]} */ const shown = byYear.get(year) ?? [];
+    const today = localDay(this.stage.phone.now(), this.stage.zone);
+    const sums = (/** @type {Listed[]} */ list) => {
+      const minutes = list.reduce((sum, { attended }) => sum + attended.minutes, 0);
+      return `${counted(list.length, 'visit')}${minutes ? `, ${hoursWords(minutes)}` : ''}`;
+    };
+    const others = [...byYear].filter(([other]) => other !== year);
+    return html`${section(year, sums(shown), html`${visitYear(year,
+      shown.map(({ day, attended }) => ({ day, minutes: attended.minutes })), today.startsWith(year) ? today : null)}
+      ${this.drawn(shown)}`)}${others.length ? section('Other years', nothing, others.map(([other, list]) =>
+      html`<button type="button" class="row" @click=${() => this.show(other)}><span class="said">${other}<small>
+        ${sums(list)}</small></span></button>`)) : nothing}`;
+  }
+
+  /** @param {string} year */
+  show(year) {
+    this.year = year;
+    this.parts = inParts(this.stage.redraw);
+    this.stage.redraw();
+    queueMicrotask(() => document.getElementById('content')?.focus());
+  }
+
+  /** @param {string} searched */
+  async search(searched) {
+    this.searched = searched;
+    if (searched.trim() && !this.texts) await this.readForSearch();
+    this.stage.redraw();
+  }
+
+  async readForSearch() {
+    this.texts = await readTexts(this.stage, this.listed, this.known);
+  }
+
+  found() {
+    const { texts } = this;
+    if (!texts) return nothing;
+    const list = this.listed.filter(({ visit }) => isFound(texts.get(visit.record_id) ?? '', this.searched));
+    return section('Found', counted(list.length, 'visit'), list.length ? this.drawn(list, true)
+      : html`<p class="row">No visit on this ${deviceWord()} has that in it.</p>`);
+  }
+
+  /** @param {Listed[]} list @param {boolean} [hasYears] */
+  drawn(list, hasYears = false) {
+    const shown = this.parts(list);
+    this.ask(shown.map(({ visit }) => visit));
+    return shown.map((listed) => this.row(listed, hasYears));
+  }
+
+  /** What was done on visits that are drawn is read after them. @param {import('../records/rows.js').Visit[]} visits */
+  ask(visits) {
+    const wanted = visits.filter(({ record_id: id }) => !this.asked.has(id));
+    if (!wanted.length) return;
+    const { asked, known } = this;
+    for (const { record_id: id } of wanted) asked.add(id);
+    requestAnimationFrame(async () => {
+      await whenIdle();
+      const work = await workOn(this.stage.phone, wanted, known);
+      if (asked !== this.asked) return;
+      for (const [id, done] of work) this.work.set(id, done);
+      this.stage.redraw();
+    });
+  }
+
+  /** @param {Listed} listed @param {boolean} hasYear */
+  row({ visit, day, leaders, attended, joined }, hasYear) {
+    const { phone } = this.stage;
+    const work = this.work.get(visit.record_id);
+    const purpose = labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit');
+    const done = work && [work.checked.size ? `${counted(work.checked.size, 'unit')} checked` : 'no unit checked',
+      work.sightings ? counted(work.sightings, 'sighting') : '', work.photos ? counted(work.photos, 'photo') : '']
+      .filter(Boolean).join(', ');
+    return rowLink({ href: `#/visits/${visit.record_id}`, tag: dayWords(day), pill: marked(attended.out, work),
+      said: html`<b>${purpose}${leaders.length ? ` with ${leaders.join(' and ')}` : ''}</b>`,
+      small: html`${hasYear ? `${day.slice(0, 4)}, ` : ''}${attendedWords(attended)}, ${readWords(visit, this.stage)}${
+        joined > 1 ? `, ${counted(joined, 'visit')} joined` : ''}<br>${done ?? '\u2026'}` });
+  }
+}
+
+/**
+ * What somebody should look at: who was never signed out, else flags that are open.
+ * @param {number} out @param {Work} [work]
+ */
+function marked(out, work) {
+  if (out) return pill('stop', `${out} not out`);
+  const open = openOf(work?.flags ?? []);
+  if (!open.length) return nothing;
+  return pill('look', counted(open.length, 'flag'));
 }

@@ -1,6 +1,8 @@
 /** What this phone knows that photos can be matched to: visits with their checks, units with their places. */
+import { groupsOf } from '../records/joined.js';
 import { fromDegrees, onGrid } from '../survey/grid.js';
 import { byName, unitTag } from './names.js';
+import { startOf } from './visit-sums.js';
 import { endOf, idsOf, isOver, readVisits, VISIT_MS } from './visits.js';
 import { msOf, turnMs } from './words.js';
 
@@ -19,10 +21,10 @@ export async function readSpans(phone) {
     list.push(check);
     ofVisit.set(check.visit_id, list);
   }
-  const shown = visits.filter((visit) => !visit.joined_to && visit.started_at)
+  const shown = groupsOf(visits).all.filter((visit) => visit.started_at)
     .sort((one, other) => turnMs(other, other.started_at) - turnMs(one, one.started_at));
   return { visits: shown, spans: shown.map((visit) => {
-    const fromMs = turnMs(visit, visit.started_at);
+    const fromMs = visit.time_known === false ? turnMs(visit, visit.started_at) : startOf(visit, visits);
     const endMs = isOver(visit, visits, parts) ? endOf(visit, visits, parts) : phone.now();
     // Old data may have an end years away; a visit that says its day alone may have been at any time of it.
     const untilMs = visit.time_known === false ? fromMs + DAY_MS

@@ -2,6 +2,7 @@
  * From position records to the survey's numbers, as fieldlog/flags/readings.py has it: which readings are one epoch (a
  * unit, a visit or local day, a method), and which epoch is the zero of which.
  */
+import { groupsOf as visitGroupsOf } from '../records/joined.js';
 import { named } from './names.js';
 import { localDay, msOf } from './words.js';
 import { compare, startedAt } from '../survey/movement.js';
@@ -101,17 +102,8 @@ export function epochOf(fixes, marks, planned) {
  * @returns {(fix: Fix) => string} the survey of a fix: its visit, joined ones as one, or its local day
  */
 export function surveys(visits, zone) {
-  const to = new Map(visits.map((visit) => [visit.record_id, visit.joined_to ?? null]));
-  return ({ visit_id, fixed_at }) => {
-    if (!visit_id) return `day ${localDay(msOf(fixed_at) ?? 0, zone)}`;
-    const seen = [visit_id];
-    let next = to.get(visit_id);
-    while (next && !seen.includes(next)) {
-      seen.push(next);
-      next = to.get(next);
-    }
-    return `visit ${next ? seen.slice(seen.indexOf(next)).sort()[0] : seen[seen.length - 1]}`;
-  };
+  const { rootOf } = visitGroupsOf(visits);
+  return ({ visit_id: id, fixed_at }) => (id ? `visit ${rootOf(id)}` : `day ${localDay(msOf(fixed_at) ?? 0, zone)}`);
 }
 
 /**

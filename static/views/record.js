@@ -221,7 +221,7 @@ class RecordScreen {
     const isCrew = phone.me.role === 'crew';
     const kept = Object.keys(properties)
       .filter((name) => properties[name]['x-settled'] || (isCrew && properties[name]['x-crew']));
-    return [...(FIXED[this.kind] ?? []), ...kept];
+    return [...(FIXED[this.kind] ?? []), 'in_visit', ...kept];
   }
 
   async correct() {

@@ -7,7 +7,7 @@ const USED_BY = {
   people: ['lead', 'crew', 'desk'], person: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
   'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'bring-in': ['lead'], 'plan-making': ['lead'],
   hours: ['lead'], 'own-hours': ['lead', 'crew', 'desk'],
-  closing: ['lead'],
+  closing: ['lead'], 'correct-visit': ['lead'],
 };
 
 /** @param {string} role @param {string} name of a screen */

@@ -97,6 +97,7 @@ export const SCREENS = {
   visit: () => import('./visit.js'),
   visits: () => import('./past-visits.js'),
   'past-visit': () => import('./past-visit.js'),
+  'correct-visit': () => import('./correct-visit.js'),
   people: () => import('./people.js'),
   person: () => import('./person.js'),
   units: () => import('./units.js'),
@@ -139,6 +140,7 @@ export function screenOf(hash) {
   if (name === 'units' && params.length) {
     return { name: params[1] === 'check' ? 'unit-check' : 'unit-history', params };
   }
+  if (name === 'visits' && params[1] === 'correct') return { name: 'correct-visit', params };
   if (params.length && Object.hasOwn(OPENED_FROM, name)) return { name: OPENED_FROM[name], params };
   return { name: Object.hasOwn(SCREENS, name) ? name : 'today', params };
 }

@@ -10,8 +10,8 @@ export function has(texts, searched) {
   return plain(searched).split(/\s+/).every((word) => all.includes(word));
 }
 
-/** @param {string} text */
-const plain = (text) => text.trim().normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
+/** Without case and accents. @param {string} text */
+export const plain = (text) => text.trim().normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
 
 /**
  * @param {{label: string, value: string, take: (searched: string) => void, hint?: string, id?: string, name?: string}}

@@ -12,7 +12,7 @@ import { savedWithUndo } from './undo.js';
 import { fullDay, msOf } from './words.js';
 
 /** What the sheet says by where something is written. */
-const NOT_TYPED = ['unit_id', 'checked_at', 'time_known', 'looked_only'];
+const NOT_TYPED = ['unit_id', 'checked_at', 'time_known', 'looked_only', 'in_visit'];
 
 /**
  * @param {import('./router.js').Phone} phone @param {import('./shore.js').Shore} shore @param {any} visit

@@ -2,6 +2,7 @@
  * Typing in a sheet that was written on paper: its visit, who was there, then its units in the sheet's order, each
  * dated as the paper says. The server prints it (fieldlog/plan/sheet.py); its order is the plan's, else row by row.
  */
+import { groupsOf } from '../records/joined.js';
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { checksTyped, SheetUnit, unitsInOrder } from './sheet-units.js';
 import { SheetPeople } from './sheet-people.js';
@@ -48,7 +49,7 @@ class Sheets {
     const { phone } = this.stage;
     const [site, { visits }] = await Promise.all([phone.row('site', phone.me.site_id), readVisits(phone)]);
     this.site = site;
-    this.visits = visits.filter((visit) => !visit.joined_to && (msOf(visit.started_at) ?? 0) > phone.now() - BACK_MS)
+    this.visits = groupsOf(visits).all.filter((visit) => (msOf(visit.started_at) ?? 0) > phone.now() - BACK_MS)
       .sort((one, other) => turnMs(other, other.started_at) - turnMs(one, one.started_at));
   };
 

@@ -8,7 +8,7 @@ import { partedOut, partyOf, peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { named, rowName } from './names.js';
 import { flagCounts, openFlags } from './open-flags.js';
-import { endedOf, idsOf, readVisits, runningOf } from './visits.js';
+import { asRead, endedOf, idsOf, readVisits, runningOf } from './visits.js';
 import { clock, counted, day, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
@@ -84,14 +84,13 @@ export async function readShore(phone, of) {
   const [record, known, everyone, words] = await Promise.all([
     phone.row('site', siteId), readVisits(phone), peopleOut(phone), phone.rows('level_word', { siteId }),
   ]);
-  const visit = of ?? runningOf(phone, known);
+  const visit = asRead(of ?? runningOf(phone, known), known.visits);
   const tide = tideOf(phone);
   const packed = phone.pack()?.sites?.[siteId ?? ''];
   const site = record ? rulesOf(record, packed) : null;
-  const seenM = seenOf(visit, tide);
-  const allowsM = allowedOf(words, visit);
-  // A walk of another day stands in no time that was planned with: it moves no time of today.
   const ids = visit ? idsOf(visit, known.visits) : new Set();
+  const [seenM, allowsM] = [seenOf(visit, tide), allowedOf(words, visit, ids)];
+  // A walk of another day stands in no time that was planned with: it moves no time of today.
   const timed = known.visits.filter((visit) => ids.has(visit.record_id))
     .map((visit) => visit.walk_timed_min).filter((window) => typeof window === 'number');
   const forgotten = everyone.filter((stay) => isLeft(stay, phone.now()));
@@ -120,10 +119,11 @@ export function seenOf(visit, tide) {
 
 /**
  * How much lower water a lead lets count on a visit: the newest word, and only one said after the reading.
- * @param {import('../records/rows.js').LevelWord[]} words @param {Visit|null} visit @returns {number} metres
+ * @param {import('../records/rows.js').LevelWord[]} words @param {Visit|null} visit
+ * @param {Set<string|null|undefined>} [ids] of the visits that are one with it @returns {number} metres
  */
-export function allowedOf(words, visit) {
-  const counting = words.filter((word) => visit && word.of_visit_id === visit.record_id
+export function allowedOf(words, visit, ids = new Set([visit?.record_id])) {
+  const counting = words.filter((word) => visit && ids.has(word.of_visit_id)
     && (msOf(word.said_at) ?? 0) >= (msOf(visit.observed_at) ?? Infinity));
   return counting.sort((one, other) => timeOf(other.said_at) - timeOf(one.said_at))[0]?.allows_m ?? 0;
 }

@@ -211,7 +211,7 @@ class ThisPhone {
       this.stage.say('Fixed and saved. It is sent with the next sync.', undo);
     };
     return html`<section class="stack" id="fixing" tabindex="-1"><div
-      class="bar"><h2>Fix the held entry</h2></div>${doubt(whyHeld(entry))}${form.all()}
+      class="bar"><h2>Fix the held entry</h2></div>${doubt(whyHeld(entry))}${form.all(['in_visit'])}
       <div class="two"><button type="button" class="or"
         @click=${async () => { await form.drop(); this.fixing = null; this.stage.redraw(); }}>Cancel</button><button
         type="button" class="do" @click=${save}>Save the fix</button></div></section>`;

@@ -11,7 +11,8 @@ const SCREENS_OF = {
   shore: { 'low-tides': 'Low tides', flags: 'Flags', visits: 'Past visits',
     'unit-history': 'Unit history', record: 'Corrections', 'past-visit': null, flag: null,
     person: null },
-  desk: { 'set-up': 'Set-up', sheet: 'Type in a sheet', 'add-photos': 'Add photos', 'own-hours': 'Your hours' },
+  desk: { 'correct-visit': null, 'set-up': 'Set-up', sheet: 'Type in a sheet', 'add-photos': 'Add photos',
+    'own-hours': 'Your hours' },
 };
 
 /** Which screens are not on this phone yet. @param {import('./router.js').Phone} phone */

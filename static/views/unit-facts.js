@@ -1,5 +1,6 @@
 /** What is known of the units: their rows, last checks, flags, and the order in which to walk them. */
 import { comparedWithZero, saidOr, tapesOf, TYPED_SIGMA_M } from './readings.js';
+import { idsOf } from './visits.js';
 import { byOrder } from './names.js';
 import { clock, msOf, nearDay, turnMs } from './words.js';
 import { rounded } from '../rounding.js';
@@ -135,10 +136,11 @@ const newestFirst = (checks) => checks.sort((one, other) => {
  */
 export async function readUnits(phone, visit, flags) {
   const siteId = phone.me.site_id;
-  const [units, rows, designs, checks] = await Promise.all([
+  const [units, rows, designs, checks, visits] = await Promise.all([
     phone.rows('unit', { siteId }), phone.rows('row', { siteId }), phone.rows('unit_design', { siteId }),
-    phone.rows('unit_check', { siteId }),
+    phone.rows('unit_check', { siteId }), visit ? phone.rows('visit', { siteId }) : [],
   ]);
+  const ids = visit ? idsOf(visit, visits) : new Set();
   const rowOf = new Map(rows.map((row) => [row.record_id, row]));
   const designOf = new Map(designs.map((design) => [design.record_id, design]));
   /** @type {Map<string, UnitCheck[]>} */ const checksOf = new Map();
@@ -154,9 +156,9 @@ export async function readUnits(phone, visit, flags) {
         unit, row: rowOf.get(unit.row_id ?? '') ?? {},
         design: designOf.get(unit.design_id ?? '') ?? null,
         checks: own, last: own[0] ?? null,
-        before: own.find((check) => !visit || check.visit_id !== visit.record_id) ?? null,
-        checkedNow: visit ? own[0]?.visit_id === visit.record_id : false,
-        lookedNow: visit ? own.some((check) => check.visit_id === visit.record_id && wasLookedAt(check)) : false,
+        before: own.find((check) => !ids.has(check.visit_id)) ?? null,
+        checkedNow: ids.has(own[0]?.visit_id),
+        lookedNow: own.some((check) => ids.has(check.visit_id) && wasLookedAt(check)),
         flags: flags.filter((flag) => flag.unitId === unit.record_id),
       };
     })

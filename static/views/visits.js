@@ -5,6 +5,7 @@
  * @typedef {import('../records/rows.js').Visit} Visit
  * @typedef {import('../records/rows.js').VisitPart} VisitPart
  */
+import { groupsOf } from '../records/joined.js';
 import { instant, msOf } from './words.js';
 
 /** A visit nobody ended is taken as over after this long. */
@@ -17,20 +18,33 @@ const timeOf = (at) => msOf(at) ?? 0;
 export const isOfThisTide = (visit, nowMs) => timeOf(visit.started_at) > nowMs - VISIT_MS;
 
 /**
- * The visit that somebody was signed in on, or that one was joined to.
+ * The visit that somebody was signed in on, or that it is one with.
  * @param {{visit_id?: string|null}} signIn @param {Visit[]} visits @returns {Visit|undefined}
  */
-export function visitOf(signIn, visits) {
-  const named = visits.find((visit) => visit.record_id === signIn.visit_id);
-  return visits.find((visit) => visit.record_id === named?.joined_to) ?? named;
+export const visitOf = (signIn, visits) => groupsOf(visits).shown(signIn.visit_id);
+
+/**
+ * A visit's name, and those of the visits that are one with it.
+ * @param {{record_id: string}} visit @param {Visit[]} visits @returns {Set<string|null|undefined>}
+ */
+export function idsOf(visit, visits) {
+  const groups = groupsOf(visits);
+  return new Set([visit.record_id, groups.rootOf(visit.record_id),
+    ...groups.of(visit.record_id).map((each) => each.record_id)]);
 }
 
 /**
- * A visit's name, and those of the visits that were joined to it.
- * @param {Visit} visit @param {Visit[]} visits @returns {Set<string|null|undefined>}
+ * A visit with the water as it was read last on it, or on one that is one with it.
+ * @template {Visit|null} V @param {V} visit @param {Visit[]} visits @returns {V}
  */
-export const idsOf = (visit, visits) => new Set([visit.record_id,
-  ...visits.filter((other) => other.joined_to === visit.record_id).map((visit) => visit.record_id)]);
+export function asRead(visit, visits) {
+  if (!visit) return visit;
+  const read = groupsOf(visits).of(visit.record_id).filter((each) => each.observed_at)
+    .sort((one, other) => timeOf(other.observed_at) - timeOf(one.observed_at))[0];
+  if (!read || timeOf(read.observed_at) <= timeOf(visit.observed_at)) return visit;
+  const { observed_at, observed_level_m, level_datum } = read;
+  return { ...visit, observed_at, observed_level_m, level_datum };
+}
 
 /**
  * @param {Visit} visit @param {Visit[]} visits of the site @param {VisitPart[]} parts
@@ -60,11 +74,15 @@ export async function readVisits(phone) {
 
 /**
  * @param {import('./router.js').Phone} phone @param {Visit[]} visits of the site
- * @returns {Visit[]} those of this tide, the newest first
+ * @returns {Visit[]} those of this tide, the newest first. To whatever a visit was joined, the one of it that is of
+ *   this tide stands here: a crew on the shore keeps its clock
  */
-const recent = (phone, visits) => visits
-  .filter((visit) => visit.started_at && !visit.joined_to && isOfThisTide(visit, phone.now()))
-  .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
+function recent(phone, visits) {
+  const groups = groupsOf(visits);
+  const isNow = (/** @type {Visit} */ visit) => Boolean(visit.started_at) && isOfThisTide(visit, phone.now());
+  return groups.all.flatMap((shown) => (isNow(shown) ? shown : groups.of(shown.record_id).find(isNow) ?? []))
+    .sort((one, other) => timeOf(other.started_at) - timeOf(one.started_at));
+}
 
 /**
  * @param {import('./router.js').Phone} phone @param {{visits: Visit[], parts: VisitPart[]}} known
@@ -87,18 +105,7 @@ export const endedOf = (phone, { visits, parts }) => recent(phone, visits)
  */
 export const endOf = (visit, visits, parts) =>
   Math.max(...partsOf(visit, visits, parts).map((part) => timeOf(part.until_at)),
-    timeOf(visit.ended_at ?? visit.started_at));
-
-/**
- * Who leads a visit: whom each phone chose at its start, and whom the visit itself names.
- * @param {Visit} visit @param {{visits: Visit[], parts: VisitPart[]}} known
- * @param {Map<string, string>} names of people
- * @returns {string[]} names
- */
-export function leadersOf(visit, { visits, parts }, names) {
-  const ids = [...partsOf(visit, visits, parts).map((part) => part.leader_id), visit.leader_id];
-  return [...new Set(ids)].flatMap((leaderId) => names.get(leaderId ?? '') ?? []);
-}
+    ...[visit, ...groupsOf(visits).of(visit.record_id)].map((each) => timeOf(each.ended_at ?? each.started_at)));
 
 /**
  * @param {import('./router.js').Phone} phone @param {string} visitId @param {VisitPart[]} parts

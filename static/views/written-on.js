@@ -42,7 +42,7 @@ export async function readWrittenOn(stage, visit, visits) {
  * @param {import('./router.js').Phone} phone @param {string} kind @param {any} row @param {Map<string, any>} byId
  * @returns {string}
  */
-function saidOf(phone, kind, row, byId) {
+export function saidOf(phone, kind, row, byId) {
   const tag = unitTag(byId.get(row.unit_id));
   if (kind === 'sign_in') return `${personName(byId.get(row.person_id))} signed in`;
   if (kind === 'unit_event') {

@@ -76,6 +76,29 @@ KINDS = {
     "season_closing": Rights(LEADS, CREW_READ),
 }
 
+OF_LEADS = {
+    "person": ["left_on"],
+    "visit": ["joined_to"],
+    "sign_in": ["in_visit"],
+    "unit_check": ["in_visit"],
+    "position_fix": ["in_visit"],
+    "unit_event": ["in_visit"],
+    "sighting": ["in_visit"],
+    "photo": ["in_visit"],
+    "stake_reading": ["in_visit"],
+    "table_reading": ["in_visit"],
+    "horizon_reading": ["in_visit"],
+    "level_run": ["in_visit"],
+    "rod_profile": ["in_visit"],
+    "cover_reading": ["in_visit"],
+    "edge_reading": ["in_visit"],
+    "settlement_count": ["in_visit"],
+    "water_reading": ["in_visit"],
+    "plot_event": ["in_visit"],
+    "people_photo": ["in_visit", "consent"],
+}
+"""The fields that nobody but a lead writes, neither of a record of others nor of one that they make."""
+
 
 def of(role: str) -> tuple[str, bool]:
     """The role of a device, and whether it is of the whole programme."""

@@ -64,6 +64,16 @@ def test_joined_visits_are_one_on_whatever_days_they_searched(shore: Shore) -> N
     assert shore.flag("not_found")["evidence"]["searches"] == 2
 
 
+def test_a_search_that_is_parted_to_another_visit_counts_as_another(shore: Shore) -> None:
+    shore.check(JULY, visit=FIRST, **DRY)
+    second = shore.check(AUGUST, visit=FIRST, **DRY)
+    assert shore.flag("not_found")["evidence"]["searches"] == 1
+    shore.write("unit_check", second, in_visit=SECOND)
+    assert shore.flag("not_found")["evidence"]["searches"] == 2
+    shore.write("unit_check", second, in_visit=None)
+    assert shore.flag("not_found")["evidence"]["searches"] == 1
+
+
 def test_joining_visits_asks_anew_of_those_units_alone_that_were_searched_for_on_them(shore: Shore) -> None:
     for visit, at, unit in ((FIRST, JULY, UNIT), (SECOND, AUGUST, UNIT), (record_id("third visit"), AUGUST, OTHER)):
         shore.write("visit", visit, purpose="monitoring", started_at=at)

@@ -28,7 +28,7 @@ def crew(client_of, now) -> Phone:
     phone = Phone(client_of("crew", SITE), int(now().timestamp() * 1000))
     first, second, old = (record_id(name) for name in ("first", "second", "old"))
     phone.note("visit", first, SITE, purpose="monitoring", started_at="2026-11-20T02:00:00Z")
-    phone.note("visit", second, SITE, purpose="monitoring", started_at="2026-11-20T02:10:00Z", joined_to=first)
+    phone.note("visit", second, SITE, purpose="monitoring", started_at="2026-11-20T02:10:00Z")
     phone.note("visit", old, SITE, purpose="storm_check", started_at="2025-11-20T12:00:00Z")
     sign_in(phone, "1", first, EMMA, "2026-11-20T02:00:00Z", "2026-11-20T04:30:00Z")
     sign_in(phone, "2", second, NOOR, "2026-11-20T02:10:00Z", "2026-11-20T03:10:00Z")
@@ -36,6 +36,8 @@ def crew(client_of, now) -> Phone:
     sign_in(phone, "4", old, EMMA, "2025-11-20T12:00:00Z", "2025-11-20T12:30:00Z")
     sign_in(phone, "5", old, NOOR, "2025-11-20T12:00:00Z", None, no_out_reason=MISTAKEN)
     assert {ack[2] for ack in phone.sync().json["acks"]} == {"ok"}
+    lead.note("visit", second, SITE, joined_to=first)
+    assert {ack[2] for ack in lead.sync().json["acks"]} == {"ok"}
     return phone
 
 

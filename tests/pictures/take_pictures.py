@@ -112,6 +112,10 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
     app = camera.app
     camera.at("#/visits", "past visits")
     camera.at(f"#/visits/{past_visit}", "a past visit")
+    camera.at(f"#/visits/{past_visit}/correct", "a visit to correct")
+    camera.at(f"#/visits/{past_visit}/correct/person", "a visit's missing person")
+    camera.at(f"#/visits/{past_visit}/correct/join", "visits to join")
+    camera.at(f"#/visits/{past_visit}/correct/part", "a visit to part")
     camera.at(f"#/add-photos/{past_visit}", "photos to add")
     camera.at("#/sheet", "sheets")
     camera.at("#/sheet/visit", "a sheet's visit")

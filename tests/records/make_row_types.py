@@ -34,6 +34,8 @@ export interface Recorded {
   visit_id: string | null;
   created_by: string | null;
   changed_by: string | null;
+  /** of the first entry's stamp: milliseconds since 1970 UTC; not of what an app up to 0.3.0 put together */
+  created_at_ms?: number;
   /** of the last entry's stamp: milliseconds since 1970 UTC */
   changed_at_ms: number;
   /** the worst state of this phone's own entries on it; none where it wrote none */

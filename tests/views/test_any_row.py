@@ -54,7 +54,7 @@ def page(browser):
 def hashes(drawing: Drawing) -> list[str]:
     units = [f"#/units/{unit}{check}" for unit in drawing.ids["unit"] for check in ("", "/check")]
     forms = [f"#/set-up/{kind}{place}" for kind in SET_UP for place in ("", "/new", f"/{drawing.ids[kind][0]}")]
-    visits = [f"#/visits/{visit}" for visit in drawing.ids["visit"]]
+    visits = [f"#/visits/{visit}{way}" for visit in drawing.ids["visit"] for way in ("", "/correct/times", "/correct/join", "/correct/part")]
     return [*PLACES, *units, *visits, *forms]
 
 
