@@ -8,6 +8,7 @@ from typing import Any
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from fieldlog.records.catalogue import CATALOGUE
 from tests.sync.lines import REQUIRED, Lane
 
 
@@ -26,7 +27,7 @@ class Phone(Lane):
         if (kind, record_id) not in self.made:
             self.made.add((kind, record_id))
             fields = REQUIRED.get(kind, {}) | fields
-        private = {"k": secrets.token_hex(16)} if kind.endswith("_private") else {}
+        private = {"k": secrets.token_hex(16)} if CATALOGUE.kinds[kind].privacy in ("leader", "medical") else {}
         self.write(kind, record_id, fields, g=site_id, **private)
 
     def sync(self) -> TestResponse:

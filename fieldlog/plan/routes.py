@@ -14,6 +14,7 @@ from fieldlog.errors import BadRequest
 from fieldlog.openapi.operations import SITE, answer, json_of, operation
 from fieldlog.openapi.shapes import group, or_null, text, whole
 from fieldlog.plan.making import Asked, as_lists, as_text, make_plan
+from fieldlog.plan.roster import roster_page
 from fieldlog.plan.sheet import page, sheet_of
 from fieldlog.store import Programme
 
@@ -51,6 +52,17 @@ def blueprint(programme: Programme, now: Callable[[], datetime]) -> Blueprint:
         device = current_device(request, db)
         require(device, "lead", "crew")
         return Response(page(sheet_of(db, site_for(db, device, site_id), 1, now())), mimetype="text/html")
+
+    @routes.get("/api/sites/<site_id>/roster")
+    @operation(
+        "roster", "The roster for paper, names with boxes, one page of HTML (leads, crew, desk)",
+        {"200": answer("The page", text(), "text/html")}, parameters=[SITE],
+    )  # fmt: skip
+    def roster(site_id: str) -> Response:
+        db = programme.db()
+        device = current_device(request, db)
+        require(device, "lead", "crew", "desk")
+        return Response(roster_page(db, site_for(db, device, site_id), now()), mimetype="text/html")
 
     return routes
 

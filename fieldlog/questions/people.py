@@ -46,5 +46,31 @@ def medical_notes_of(db: Database, person_id: str, sites: Sites) -> list[Row]:
     ))  # fmt: skip
 
 
+def roster_of(db: Database, site_id: str, since: str) -> list[Row]:
+    """
+    Whom a desk may expect at a site, by name: who signed in there since a moment, and who is on its roster and never did. The program's own
+    people are of each site.
+
+    Args:
+        since: an instant as rows have it.
+    """
+    return list(db.query(
+        """SELECT p.record_id, p.display_name, p.role, p.minor, p.waiver_valid, p.waiver_version FROM person p
+           WHERE p.deleted = 0 AND (p.site_id = :site OR p.site_id IS NULL) AND (
+               EXISTS (SELECT 1 FROM sign_in s WHERE s.person_id = p.record_id AND s.site_id = :site AND s.in_at >= :since)
+               OR (p.site_id = :site AND NOT EXISTS (SELECT 1 FROM sign_in s WHERE s.person_id = p.record_id AND s.site_id = :site)))
+           ORDER BY p.display_name COLLATE NOCASE, p.record_id""",
+        {"site": site_id, "since": since},
+    ))  # fmt: skip
+
+
+def waiver_in_use(db: Database, site_id: str, now: str) -> str | None:
+    """The version of a site's waiver that was put in use last, as `static/records/waivers.js` says it; None where there is none."""
+    row = db.conn.execute(
+        "SELECT version FROM waiver WHERE deleted = 0 AND site_id = ? AND used_from_at <= ? ORDER BY used_from_at DESC, record_id LIMIT 1", (site_id, now)
+    ).fetchone()
+    return None if row is None else str(row[0])
+
+
 def _asked(person_id: str, sites: Sites) -> dict[str, str | None]:
     return {"person": person_id, "sites": None if sites is None else json.dumps(sorted(sites))}

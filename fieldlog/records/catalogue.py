@@ -11,11 +11,13 @@ from fieldlog.records.award import AWARD
 from fieldlog.records.award_hours import AWARD_HOURS
 from fieldlog.records.casting_batch import CASTING_BATCH
 from fieldlog.records.closure import CLOSURE
+from fieldlog.records.contact_look import CONTACT_LOOK
 from fieldlog.records.control_mark import CONTROL_MARK
 from fieldlog.records.cover_reading import COVER_READING
 from fieldlog.records.datum_offset import DATUM_OFFSET
 from fieldlog.records.edge_reading import EDGE_READING
 from fieldlog.records.flag_decision import FLAG_DECISION
+from fieldlog.records.head_count import HEAD_COUNT
 from fieldlog.records.horizon_reading import HORIZON_READING
 from fieldlog.records.hours_signed import HOURS_SIGNED
 from fieldlog.records.importing import IMPORT
@@ -53,6 +55,8 @@ from fieldlog.records.unit_event import UNIT_EVENT
 from fieldlog.records.visit import VISIT
 from fieldlog.records.visit_part import VISIT_PART
 from fieldlog.records.visit_plan import VISIT_PLAN
+from fieldlog.records.waiver import WAIVER
+from fieldlog.records.waiver_signed import WAIVER_SIGNED
 from fieldlog.records.water_reading import WATER_READING
 
 __all__ = ["CATALOGUE", "Catalogue", "Fault", "Kind"]
@@ -85,5 +89,6 @@ CATALOGUE = Catalogue(
         INSTRUMENT, OWN_FIELD, PLOT_EVENT, STAKE_READING, TABLE_READING, HORIZON_READING, LEVEL_RUN, ROD_PROFILE, COVER_READING, EDGE_READING,
         SETTLEMENT_COUNT, WATER_READING,
         PREPARATION, MILEAGE, AWARD, AWARD_HOURS, RATE, HOURS_SIGNED,
+        LEVEL_WORD, VISIT_PLAN, IMPORT, WAIVER, WAIVER_SIGNED, HEAD_COUNT, CONTACT_LOOK,
     ]
 )  # fmt: skip

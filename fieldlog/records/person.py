@@ -16,6 +16,7 @@ class Person(Record):
     role = Choice("Role", PERSON_ROLES)
     minor = YesNo("Under 18", crew="on", merge="higher", description="Not known counts as under 18")
     waiver_valid = YesNo("Waiver valid", crew="never", merge="lower")
+    waiver_version = Text("Version of the waiver", 40, crew="never", description="Which one they signed, on paper or at the desk")
     same_as = Ref("Same person as", "person", across=True, description="The record of this person at another site")
     left_on = Date("Left on", crew="leads", description="No longer with the program; what they wrote stays")
 

@@ -28,6 +28,7 @@ class SignIn(Record):
     no_out_reason = Text("Why no sign-out time", 200, since="in_at")
     time_known = time_known()
     task = Choice("Task", TASKS)
+    adult_id = Ref("Adult with this minor", "person", description="Who is on site and looks after them today")
     in_visit = in_visit()
 
 

@@ -5,7 +5,7 @@ from.
 
 from __future__ import annotations
 
-from fieldlog.records.fields import Choice, Number, Text, Zone
+from fieldlog.records.fields import Choice, Number, Text, Whole, YesNo, Zone
 from fieldlog.records.kind import Kind, Record
 from fieldlog.records.places import east, latitude, level, longitude, north
 
@@ -71,6 +71,15 @@ class Site(Record):
     )  # fmt: skip
     emergency_card = Text(
         "Emergency card", 2000, description="Whom to call, where the way in is, the nearest first aid; readers see it too"
+    )
+    emergency_card_es = Text("Emergency card in Spanish", 2000, description="Your own words, for who reads the desk form in Spanish")
+    people_per_leader = Whole(
+        "People for each leader, at most", least=1, most=50, plausible=(2, 15), description="Empty: one leader for every six, which is our suggestion",
+        merge="lower",
+    )  # fmt: skip
+    least_leaders = Whole("Leaders, at least", least=1, most=20, description="Empty: two, which is our suggestion", merge="higher")
+    spanish_form = YesNo(
+        "Desk form in Spanish too", description="The form, briefing and safety card. Its Spanish is not yet read by a native speaker"
     )
 
 

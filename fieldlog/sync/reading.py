@@ -22,7 +22,7 @@ SEES = {
 
 MADE_OF = (
     "site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "species",
-    "person", "person_private", "unit_event", "plot_event", "instrument", "own_field",
+    "person", "person_private", "unit_event", "plot_event", "instrument", "own_field", "waiver",
 )  # fmt: skip
 """The kinds that a site is made of: a phone needs all of them, however old."""
 

@@ -1,7 +1,9 @@
 /**
  * Who this phone is to the programme.
  *
- * @typedef {{device_id: string, role: string, sites: string[]|null, person_id: string|null, site_id: string|null}} Me
+ * @typedef {{device_id: string, role: string, sites: string[]|null, person_id: string|null, site_id: string|null,
+ *   handed_over?: {draft: string, number: string}|null}} Me handed_over: in a volunteer's hands, with this form alone;
+ *   number: the desk's, for who comes back without holding a button
  * @typedef {{busy: boolean, last_ok_ms: number|null, last_error_sentence: string|null, clock_sentence: string|null,
  *   waiting: boolean, portal: boolean, needs_join: boolean, revoked: boolean, update_app: boolean, past_coming:
  *   boolean}} SyncState how the last sync went

@@ -48,6 +48,10 @@ export interface Site extends Recorded {
   reading_repeat_mm?: number | null; // mm
   least_shift_m?: number | null; // m
   emergency_card?: string | null;
+  emergency_card_es?: string | null;
+  people_per_leader?: number | null;
+  least_leaders?: number | null;
+  spanish_form?: boolean | null;
 }
 
 /** Closure */
@@ -150,6 +154,7 @@ export interface Person extends Recorded {
   role?: 'leader' | 'student' | 'volunteer' | 'staff' | 'visitor' | null;
   minor?: boolean | null;
   waiver_valid?: boolean | null;
+  waiver_version?: string | null;
   same_as?: string | null; // a person
   left_on?: string | null;
 }
@@ -208,6 +213,7 @@ export interface SignIn extends Recorded {
   no_out_reason?: string | null;
   time_known?: boolean | null;
   task?: 'casting' | 'carrying' | 'placing' | 'checking' | 'monitoring' | 'other' | null;
+  adult_id?: string | null; // a person
   in_visit?: string | null; // a visit
 }
 
@@ -742,6 +748,43 @@ export interface HoursSigned extends Recorded {
   signed_at?: string | null;
 }
 
+/** Waiver */
+export interface Waiver extends Recorded {
+  version?: string | null;
+  language?: 'en' | 'es' | null;
+  paragraphs?: (string)[] | null;
+  used_from_at?: string | null;
+  keep_until?: string | null;
+}
+
+/** Signed waiver */
+export interface WaiverSigned extends Recorded {
+  person_id?: string | null; // a person
+  waiver_id?: string | null; // a waiver
+  waiver_version?: string | null;
+  signed_as?: 'self' | 'guardian' | null;
+  signed_name?: string | null;
+  signature?: (string)[] | null;
+  by_name_only?: boolean | null;
+  signed_at?: string | null;
+  photos_allowed?: boolean | null;
+}
+
+/** Head count */
+export interface HeadCount extends Recorded {
+  called?: 'arrival' | 'move' | 'turn_back' | 'vehicles' | null;
+  counted?: number | null;
+  signed_in?: number | null;
+  counted_at?: string | null;
+  note?: string | null;
+}
+
+/** Contacts opened */
+export interface ContactLook extends Recorded {
+  person_id?: string | null; // a person
+  looked_at?: string | null;
+}
+
 /** The row of each kind, by the kind's name. */
 export interface Rows {
   site: Site;
@@ -790,6 +833,10 @@ export interface Rows {
   award_hours: AwardHours;
   rate: Rate;
   hours_signed: HoursSigned;
+  waiver: Waiver;
+  waiver_signed: WaiverSigned;
+  head_count: HeadCount;
+  contact_look: ContactLook;
 }
 
 /** The row of a kind that is named in the code; of one that only the data name, any. */

@@ -3,7 +3,10 @@ import { wasTold } from '../log/db.js';
 
 const WAIT_MS = 250;
 
-/** @typedef {{key: string, values: Record<string, any>, field: string|null, at_ms: number}} Draft */
+/**
+ * @typedef {{key: string, values: Record<string, any>, field: string|null, at_ms: number, until_ms?: number}} Draft
+ * until_ms: when it goes unsaved, where it may not stay
+ */
 
 export class Drafts {
   /**
@@ -20,9 +23,11 @@ export class Drafts {
 
   /**
    * @param {string} key @param {Record<string, any>} values @param {string|null} field the one that was changed last
+   * @param {number} [untilMs] when it goes unsaved
    */
-  keep(key, values, field) {
-    this.waiting.set(key, { key, values, field, at_ms: this.now() });
+  keep(key, values, field, untilMs) {
+    this.waiting.set(key, { key, values: { ...values }, field, at_ms: this.now(),
+      ...(untilMs === undefined ? {} : { until_ms: untilMs }) });
     this.timer ??= setTimeout(() => { this.flush().catch(wasTold); }, WAIT_MS);
   }
 
@@ -57,12 +62,28 @@ export class Drafts {
 
   /** @param {string} key @returns {Promise<Draft|undefined>} */
   async read(key) {
-    return this.waiting.get(key) ?? this.store.run(['drafts'], 'readonly', (tx) => tx.store.get(key));
+    const draft = this.waiting.get(key) ?? await this.store.run(['drafts'], 'readonly', (tx) => tx.store.get(key));
+    return draft && this.isOver(draft) ? undefined : draft;
+  }
+
+  /** @param {Draft} draft */
+  isOver({ until_ms: untilMs }) { return untilMs !== undefined && untilMs <= this.now(); }
+
+  /**
+   * Those whose time is over go, here and from the disk.
+   * @param {boolean} [all] of all that may not stay: this phone lost its rights
+   */
+  async dropOver(all = false) {
+    const drafts = await this.store.run(['drafts'], 'readonly', (tx) => tx.store.getAll());
+    const over = [...drafts, ...this.waiting.values()].filter((draft) => (all ? draft.until_ms !== undefined
+      : this.isOver(draft)));
+    for (const { key } of over) await this.drop(key);
   }
 
   /** @returns {Promise<Draft[]>} newest first */
   async all() {
     await this.flush();
+    await this.dropOver();
     const drafts = await this.store.run(['drafts'], 'readonly', (tx) => tx.store.getAll());
     return drafts.sort((/** @type {Draft} */ one, /** @type {Draft} */ other) => other.at_ms - one.at_ms);
   }

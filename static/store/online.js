@@ -73,6 +73,7 @@ export class Online {
     this.phone = phone;
     this.transport = transport;
     this.lastKept = '';
+    /** Private entries stay here while their head count is open. */ this.isShowing = false;
     /** @type {{saved: () => void}|null} */ this.schedule = null;
     /** @type {ReturnType<typeof setTimeout>|undefined} */ this.marking = undefined;
     this.sync = createSync({
@@ -109,11 +110,15 @@ export class Online {
     if (reply.revoked) {
       await wipePrivate(phone.store, phone.packed.kinds((form) => form['x-privacy'] === 'open'));
       await phone.packed.dropTray(phone.store);
+      await phone.drafts_.dropOver(true);
     }
     if (reply.role && !reply.revoked) await takeScope(phone, reply.role, reply.sites ?? null);
-    const kept = `${reply.durable}|${Math.floor(phone.now() / 86_400_000)}`;
-    const hasLetGo = kept !== this.lastKept && await letGo(phone.store, phone.now());
-    this.lastKept = kept;
+    // While heads are counted, what the desk wrote stays where it was written; that is asked again each hour.
+    const turn = () => `${reply.durable}|${Math.floor(phone.now() / (this.isShowing ? 3_600_000 : 86_400_000))}`;
+    const left = turn() === this.lastKept ? null : await letGo(phone.store, phone.now());
+    if (left) this.isShowing = left.isShowing;
+    const hasLetGo = left?.hasHidden ?? false;
+    this.lastKept = turn();
     await phone.keepMeta({ sync: { last_ok_ms: phone.syncState.last_ok_ms, revoked: phone.syncState.revoked } });
     const before = JSON.stringify(phone.counts());
     await phone.recount();

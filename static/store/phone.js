@@ -68,6 +68,7 @@ export class Phone {
     this.store.onEmptied = (tx) => { refill(this, tx); };
     this.channel?.addEventListener('message', ({ data }) => { this.heard(data).catch(wasTold); });
     this.drafts_.flushWhenHidden();
+    this.drafts_.dropOver().catch(wasTold);
   }
 
   async readMeta() {
@@ -244,12 +245,11 @@ export class Phone {
   async draft(key) { return (await this.drafts_.read(key))?.values; }
 
   /**
-   * @param {string} key @param {Record<string, any>} values @param {{field?: string|null}} [where] what changed last
+   * @param {string} key @param {Record<string, any>} values @param {{field?: string|null, untilMs?: number}} [of]
+   *   field: what changed last; untilMs: when it goes unsaved
    */
-  keepDraft(key, values, { field = null } = {}) { this.drafts_.keep(key, values, field); }
-
+  keepDraft(key, values, { field = null, untilMs } = {}) { this.drafts_.keep(key, values, field, untilMs); }
   dropDraft(/** @type {string} */ key) { return this.drafts_.drop(key); }
-
   drafts() { return this.drafts_.all(); }
   pack() { return this.packed.content; }
   /** The sites of this phone, their records. @returns {import('../records/rows.js').Rows['site'][]} */

@@ -1,8 +1,10 @@
 /**
  * What leaves the phone again. Own entries keep their text until a backup covers them and 90 days have passed; private
- * ones until a backup covers them. Number, id and chain stay. Photos stay until a backup made after their receipt.
+ * ones until a backup covers them and the head count of their day is closed, which is after 24 hours in any case.
+ * Number, id and chain stay. Photos stay until a backup made after their receipt.
  */
 import { whenIdle } from '../idle.js';
+import { isHeadCountOpen, SHOWN_MS } from '../records/heads-out.js';
 import { msOfStamp } from '../log/line.js';
 import { isUnsent, putHead, readHead } from '../log/identity.js';
 import { lineState, rebuild } from '../log/folding.js';
@@ -17,25 +19,45 @@ const PHOTO_DAYS = 2;
 
 /**
  * @param {import('../log/db.js').Store} store @param {number} nowMs
- * @returns {Promise<boolean>} whether a record changed; what else goes was text that no screen shows
+ * @returns {Promise<{hasHidden: boolean, isShowing: boolean}>} hasHidden: whether a record changed; what else goes was
+ *   text that no screen shows; isShowing: whether private entries stay while their head count is open
  */
 export async function letGo(store, nowMs) {
-  const hidden = await store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
+  const done = await store.run(['lines', 'others', 'records', 'meta'], 'readwrite', async (tx) => {
     const head = await readHead(tx);
-    let count = 0;
-    for (const [laneId, lane] of Object.entries(head.lanes)) count += await blankLines(tx, laneId, lane, nowMs);
+    /** @type {Promise<boolean>|undefined} */ let isOpen;
+    const all = { hasHidden: false, isShowing: false };
+    /** @param {any} line */
+    const isShown = async (line) => {
+      if (!line.s || nowMs - msOfStamp(line.s) >= SHOWN_MS) return false;
+      isOpen ??= isAnyoneOut(tx, nowMs);
+      if (!(await isOpen)) return false;
+      all.isShowing = true;
+      return true;
+    };
+    for (const [laneId, lane] of Object.entries(head.lanes))
+      if (await blankLines(tx, laneId, lane, nowMs, isShown)) all.hasHidden = true;
     putHead(tx, head);
-    return count;
+    return all;
   }, { durability: 'relaxed' });
   await letPhotosGo(store, nowMs);
-  return hidden > 0;
+  return done;
+}
+
+/** Asked only where a private entry is younger than a day. @param {any} tx @param {number} nowMs */
+async function isAnyoneOut(tx, nowMs) {
+  const signIns = IDBKeyRange.bound(['sign_in'], ['sign_in', []]);
+  for (let at = await tx.objectStore('records').openCursor(signIns, 'prev'); at; at = await at.continue())
+    if (isHeadCountOpen([at.value.row], nowMs)) return true;
+  return false;
 }
 
 /**
  * @param {any} tx @param {string} laneId @param {import('../log/identity.js').Lane} lane @param {number} nowMs
+ * @param {(line: any) => Promise<boolean>} isShown whether a private line stays while its head count is open
  * @returns {Promise<number>} how many records were hidden
  */
-async function blankLines(tx, laneId, lane, nowMs) {
+async function blankLines(tx, laneId, lane, nowMs, isShown) {
   if (!lane.durable) return 0;
   let hidden = 0;
   const lines = tx.objectStore('lines');
@@ -43,7 +65,7 @@ async function blankLines(tx, laneId, lane, nowMs) {
   for (const line of covered) {
     if (lineState(line, lane) !== 'taken') continue;
     const isOld = line.s && nowMs - msOfStamp(line.s) > TEXT_DAYS * DAY_MS;
-    if (line.text === null || !(line.isPrivate || isOld)) continue;
+    if (line.text === null || !(line.isPrivate || isOld) || (line.isPrivate && await isShown(line))) continue;
     if (line.isPrivate) {
       await hide(tx, line.record);
       hidden += 1;

@@ -171,7 +171,8 @@ export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs },
 
 /** What a form is for, by what its draft is kept under. @type {Record<string, string>} */
 const FORMS = { unit_check: 'check', position_fix: 'position', unit_event: 'work', sighting: 'sighting',
-  flag_decision: 'decision on a flag', level_word: 'lower water', fix: 'held entry', visit: 'visit' };
+  flag_decision: 'decision on a flag', level_word: 'lower water', fix: 'held entry', visit: 'visit',
+  walk_up: 'form of a walk-up' };
 
 /**
  * @param {import('./router.js').Phone} phone @param {{key: string, values?: Fields}} draft a form that was left open

@@ -31,6 +31,7 @@ const WAYS = [
 const UNDER = {
   'unit-history': 'units', 'unit-check': 'units', plan: 'units', sheet: 'units', 'plan-making': 'units',
   visits: 'visit', 'past-visit': 'visit', 'add-photos': 'phone', record: 'phone', flag: 'flags', person: 'people',
+  desk: 'people', 'count-heads': 'people',
   access: 'set-up', hours: 'set-up', 'own-hours': 'phone', data: 'phone', 'site-tide': 'set-up',
   'turn-back': 'today', 'nothing-yet': 'today',
 };
@@ -227,6 +228,7 @@ function whereBlock(phone, stage, screen) {
 export function frame(phone, state, settings, stage) {
   const screen = /** @type {import('./router.js').Screen} */ (state.screen);
   const foot = screen.foot?.() ?? nothing;
+  if (screen.alone) return aloneFrame(settings, stage, screen, foot);
   return html`<a class="skip" href="#screen" @click=${toMain}>To the content</a>
     ${stage.alarm.banner()}
     <div class="frame">${notices(phone, settings, stage)}
@@ -241,6 +243,19 @@ export function frame(phone, state, settings, stage) {
     <div class="thumb">${foot === nothing ? nothing
       : html`<section class="foot" aria-label="Actions">${foot}</section>`}
     ${phone.me ? ways(phone, state.name) : nothing}</div></div>`;
+}
+
+/**
+ * A device in a volunteer's hands: the screen, a save that failed, the turn-back alarm, and no way on.
+ * @param {import('./router.js').Settings} settings @param {import('./router.js').Stage} stage
+ * @param {import('./router.js').Screen} screen @param {unknown} foot
+ */
+function aloneFrame({ fault }, stage, screen, foot) {
+  return html`${stage.alarm.banner()}<div class="frame">${fault ? html`<div class="notices stays">${notice('stop',
+    fault, nothing).drawn}</div>` : nothing}<header class="top"><div class="told" role="status"></div>
+    <div class="head"><h1 tabindex="-1">${screen.title()}</h1></div></header>
+    <main id="content" tabindex="-1" class="narrow">${screen.body()}</main>
+    <div class="thumb"><section class="foot" aria-label=${screen.title()}>${foot}</section></div></div>`;
 }
 
 /**

@@ -1,4 +1,5 @@
 /** Heads: who has no time out, and who of those came with a visit. */
+import { isOut } from '../records/heads-out.js';
 import { isRemoved } from '../records/mistaken.js';
 import { isLeft, leftFrom } from './left-out.js';
 import { deviceWord } from './marks.js';
@@ -16,12 +17,6 @@ import { msOf } from './words.js';
 const HALF_TIDE_MS = 6 * 3_600_000;
 /** An instant as milliseconds. @param {string|null|undefined} instant */
 const timeOf = (instant) => msOf(instant) ?? 0;
-
-/**
- * Whether somebody is still out: nobody gave a time out, or a reason for none. Of a day alone nobody knows that.
- * @param {SignIn} signIn
- */
-export const isOut = (signIn) => !signIn.out_at && !signIn.no_out_reason && signIn.time_known !== false;
 
 /**
  * @param {import('./router.js').Phone} phone

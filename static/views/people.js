@@ -1,19 +1,21 @@
 /** People: who is out, signing in with one tap, signing out one or all, the briefing, minors for each leader. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { entryMark, mark, pill, savedHere, section } from './marks.js';
+import { entryMark, mark, pill, rowLink, savedHere, section } from './marks.js';
 import { hasCome, partedOut, peopleOut } from './heads.js';
 import { agesOf, leftBoard } from './left-out.js';
 import { localText, msOfLocal } from './local-box.js';
 import { byName, personName } from './names.js';
 import { labelOf } from './kind-forms.js';
 import { RecordForm } from './record-form.js';
+import { hasUse } from './roles.js';
 import { has, searchBox } from './search-box.js';
-import { turnOf } from './shore.js';
+import { signInOf } from './signing-in.js';
 import { EveryoneOut, readToday, todayList } from './signed-in-today.js';
 import { ageWord, headCount, personLink } from './head-count.js';
+import { headDoubts, minorsAlone, twiceIn } from './head-doubts.js';
 import { savedWithUndo } from './undo.js';
 import { onVisit, partsOf, readVisits, runningOf } from './visits.js';
-import { clock, counted, instant, localDay, moment, msOf } from './words.js';
+import { clock, counted, instant, moment, msOf } from './words.js';
 
 /** @param {{person: any}[]} these */
 const whoOf = (these) => (these.length === 1 ? personName(these[0].person) : counted(these.length, 'person', 'people'));
@@ -81,10 +83,21 @@ class People {
   }
 
   body = () => html`<div class="cols even"><div
-    class="stack">${this.left.map((stay) => this.leftOne(stay))}${headCount(this, this.stage)}${this.showsCard
-      ? this.card() : nothing}${this.outList()}</div>
+    class="stack">${this.left.map((stay) => this.leftOne(stay))}${headCount(this, this.stage)}${this.doubts()}${
+      this.showsCard ? this.card() : nothing}${this.outList()}</div>
     <div class="stack">${this.mayWrite ? html`${this.adding ? this.addForm() : this.rosterList()}${todayList(this.stage,
       this.today, this.names)}` : nothing}</div></div>`;
+
+  /** What may be wrong with the count, and the ways to count aloud and to the desk. */
+  doubts() {
+    const { out, names } = this;
+    const { role } = this.stage.phone.me;
+    const ways = html`${rowLink({ href: '#/count-heads', said: 'Count heads aloud' })}${hasUse(role, 'desk')
+      ? rowLink({ href: '#/desk', said: 'Desk', small: 'two letters and a tap, walk-ups, tasks, contacts' })
+      : nothing}`;
+    return html`${headDoubts([...minorsAlone(out, names), ...twiceIn(out, this.today, names, this.stage.zone)])}${
+      this.mayWrite ? ways : nothing}`;
+  }
 
   /**
    * Someone of an earlier tide: a time or a reason, and nothing else, takes them off this screen.
@@ -228,16 +241,9 @@ class People {
   /** @param {any} person @param {import('./undo.js').Change[]} [before] what is saved with it */
   async signInNow(person, before = []) {
     const { phone, zone } = this.stage;
-    const now = phone.now();
-    const turn = turnOf(zone, now, this.signIns ?? [], person.record_id);
-    const recordId = phone.signInId(phone.me.site_id, localDay(now, zone), person.record_id, turn);
-    // Another phone may have signed them out of the turn of this name already: said so, they are still out.
-    const fields = { person_id: person.record_id, in_at: instant(now), out_at: null, no_out_reason: null,
-      ...(person.role ? { sign_in_role: person.role } : {}),
-      ...(this.visit?.briefing_done ? {} : { briefing_heard: false }) };
-    const signIn = { kind: 'sign_in', recordId, fields, visitId: this.visit?.record_id ?? null };
+    const signIn = signInOf(this.stage, this, person);
     const undo = await savedWithUndo(this.stage, onVisit(phone, this.visit, [...before, signIn]));
-    if (undo) this.stage.say(`${personName(person)} is in, ${clock(now, zone)}.`, undo);
+    if (undo) this.stage.say(`${personName(person)} is in, ${clock(phone.now(), zone)}.`, undo);
     return Boolean(undo);
   }
 

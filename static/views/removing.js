@@ -1,6 +1,6 @@
 /** Removing what is set up: what hangs on it is said first, and moved or taken out of use with it. */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
-import { isOut } from './heads.js';
+import { isOut } from '../records/heads-out.js';
 import { byName, recordName, siteName } from './names.js';
 import { formOf } from './kind-forms.js';
 import { savedWithUndo } from './undo.js';

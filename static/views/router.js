@@ -66,8 +66,9 @@ function readSettings(page) {
 /**
  * What a screen gives back to be drawn. Every part is called at each redraw.
  * @typedef {{title: () => string, where?: () => unknown, aside?: () => unknown, back?: string, body: () => unknown,
- *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean, first?: () =>
- *   string|null, beside?: string, named?: () => string}} Screen first: of a list, the record that stands beside it
+ *   foot?: () => unknown, refresh?: () => Promise<void>, close?: () => void, narrow?: boolean, alone?: boolean, first?:
+ *   () => string|null, beside?: string, named?: () => string}} Screen alone: no way leads from it; first: of a list,
+ *   the record that stands beside it
  *   while none is chosen; beside: the list that stands beside the record `named`
  *
  * @typedef {import('../store/phone.js').Joined} Phone
@@ -99,6 +100,9 @@ export const SCREENS = {
   'past-visit': () => import('./past-visit.js'),
   'correct-visit': () => import('./correct-visit.js'),
   people: () => import('./people.js'),
+  desk: () => import('./desk.js'),
+  'walk-up': () => import('./walk-up.js'),
+  'count-heads': () => import('./count-heads.js'),
   person: () => import('./person.js'),
   units: () => import('./units.js'),
   'unit-history': () => import('./unit-history.js'),
@@ -152,6 +156,9 @@ export function screenOf(hash) {
  */
 export function allowed(phone, wanted) {
   const me = phone.me;
+  // In a volunteer's hands: nothing but that form.
+  if (me?.handed_over) return { name: 'walk-up', params: [] };
+  if (wanted.name === 'walk-up') return { name: 'today', params: [] };
   if (wanted.name === 'phone' || wanted.name === 'settings') return wanted;
   if (!me) return { name: 'join', params: wanted.name === 'join' ? wanted.params : [] };
   if (me.role === 'reader' && wanted.name === 'join') return { name: 'today', params: [] };
@@ -291,6 +298,7 @@ export async function startRouter(phone, root) {
   }, () => state.screen);
   const open = async () => {
     const wanted = allowed(phone, screenOf(location.hash));
+    if (state.screen?.alone && wanted.name === state.name) return;
     const turn = ++state.turn;
     const changesBefore = changes();
     const name = await canShow(wanted.name) ? wanted.name : 'nothing-yet';
@@ -314,7 +322,8 @@ export async function startRouter(phone, root) {
 
   window.addEventListener('hashchange', open);
   pairs.watch(open, () => state.name);
-  phone.on('change', () => (state.name === 'nothing-yet' ? open() : refresh()));
+  phone.on('change', () => (state.name === 'nothing-yet' || Boolean(phone.me?.handed_over) !== (state.screen?.alone
+    ?? false) ? open() : refresh()));
   phone.on('pack', async () => (state.name === 'nothing-yet' || state.name === 'join' ? open() : refresh()));
   phone.on('sync', redraw);
   for (const change of ['online', 'offline']) window.addEventListener(change, redraw);

@@ -13,6 +13,9 @@ export function has(texts, searched) {
 /** Without case and accents. @param {string} text */
 export const plain = (text) => text.trim().normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
 
+/** Whether names read the same, but for case, accents and spaces. @param {string} one @param {string} other */
+export const isSameName = (one, other) => plain(one).replace(/\s+/g, ' ') === plain(other).replace(/\s+/g, ' ');
+
 /**
  * @param {{label: string, value: string, take: (searched: string) => void, hint?: string, id?: string, name?: string}}
  *   of `label` is its name, and stands in it while it is empty, or with a hint above it

@@ -14,6 +14,7 @@ import { view as series } from './series.js';
 import { inviting, nextStep, othersJoined, progressLine } from './progress.js';
 import { oneLead, readSteps, stepList } from './steps.js';
 import { savedWithUndo } from './undo.js';
+import { view as waiverSetUp } from './waiver-set-up.js';
 import { counted } from './words.js';
 
 const REASON = 'Say where this allowance comes from, then save.';
@@ -41,6 +42,7 @@ const KINDS = [
   { kind: 'person', many: 'People', ofSite: true, isStep: true },
   { kind: 'award', many: 'Awards', ofSite: true, isStep: false },
   { kind: 'rate', many: 'Rates for hours', ofSite: true, isStep: false },
+  { kind: 'waiver', many: 'Waiver', ofSite: true, isStep: false },
 ];
 
 /** What may be there before any site: whoever is added then belongs to the whole program. */
@@ -62,6 +64,7 @@ export async function view(stage) {
   if (!of) return hub(stage);
   if (of.ofSite && !MADE_FIRST.includes(of.kind) && !stage.phone.me.site_id) return noSiteFor(of);
   if (`${kind}/${id}` === 'unit/series' || `${kind}/${id}` === 'row/copy') return series(stage);
+  if (kind === 'waiver') return waiverSetUp(stage);
   return id ? oneRecord(stage, of, id) : records(stage, of);
 }
 

@@ -281,7 +281,8 @@ function draftHref(key) {
   if (kind === 'fix') return null;
   return { sighting: '#/sighting', visit: '#/visit', level_word: '#/visit', flag_decision: `#/flags/${id}`,
     unit_event: `#/units/${id}`, preparation: '#/own-hours', mileage: '#/own-hours', award_hours: '#/hours/count',
-    method_note: '#/closing/methods', season_closing: '#/closing/successors' }[kind]
+    method_note: '#/closing/methods', season_closing: '#/closing/successors', walk_up: `#/desk/${id}`,
+    head_count: '#/count-heads' }[kind]
     ?? (key === 'person:new' || key === 'person:me' ? '#/people'
     : `#/set-up/${kind}/${id}`);
 }

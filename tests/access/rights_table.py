@@ -74,6 +74,10 @@ KINDS = {
     "hours_signed": Rights(LEADS, CREW_READ),
     "method_note": Rights(LEADS, EVERYBODY),
     "season_closing": Rights(LEADS, CREW_READ),
+    "waiver": Rights(LEADS, CREW_READ),
+    "waiver_signed": Rights("lead desk", LEADS),
+    "head_count": Rights("lead crew desk", CREW_READ),
+    "contact_look": Rights("lead desk", LEADS, own=True),
 }
 
 OF_LEADS = {

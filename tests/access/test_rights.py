@@ -56,7 +56,8 @@ def value_of(declared: Any) -> Any:
         case Text():
             return "Alder " * max(1, declared.least // 6 + 1) if declared.most > 6 else "A"
         case Listed():
-            return [{name: value_of(inner) for name, inner in declared.inner.items()}]
+            item = {name: value_of(inner) for name, inner in declared.inner.items()}
+            return [next(iter(item.values())) if declared.is_bare else item]
     raise AssertionError(type(declared).__name__)
 
 

@@ -109,11 +109,16 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         privacy: {k.name for k in KINDS if k.privacy == privacy} for privacy in ("crew", "leader", "medical")
     }
     assert by_privacy == {
-        "crew": {"person", "people_photo", "visit", "visit_part", "sign_in", "preparation", "mileage", "award", "award_hours", "rate", "hours_signed", "season_closing"},
-        "leader": {"person_private"}, "medical": {"sign_in_private"},
+        "crew": {
+            "person", "people_photo", "visit", "visit_part", "sign_in", "preparation", "mileage", "award", "award_hours", "rate", "hours_signed",
+            "season_closing", "waiver", "head_count",
+        },
+        "leader": {"person_private", "waiver_signed", "contact_look"}, "medical": {"sign_in_private"},
     }  # fmt: skip
     desk = {kind.name for kind in KINDS if "desk" in kind.writers}
-    assert desk == {"person", "person_private", "sign_in", "sign_in_private", "preparation", "mileage"}
+    assert desk == {
+        "person", "person_private", "sign_in", "sign_in_private", "preparation", "mileage", "waiver_signed", "contact_look", "head_count",
+    }  # fmt: skip
     assert all("lead" in kind.writers and "reader" not in kind.writers for kind in KINDS)
     crew = {kind.name for kind in KINDS if "crew" in kind.writers}
     assert crew == {
@@ -131,13 +136,14 @@ def test_who_may_write_and_who_reads_is_as_agreed() -> None:
         *READINGS,
         "preparation",
         "mileage",
+        "head_count",
     }
 
 
 def test_while_phones_disagree_on_a_safety_figure_the_careful_one_is_known() -> None:
     assert CATALOGUE.kinds["site"].merges == {
         "work_level_m": "lower", "route_low_level_m": "lower", "allowance_m": "higher", "walk_out_min": "higher",
-        "muster_min": "higher", "latest_after_low_min": "lower",
+        "muster_min": "higher", "latest_after_low_min": "lower", "people_per_leader": "lower", "least_leaders": "higher",
     }  # fmt: skip
     assert CATALOGUE.kinds["row"].merges == {"bed_level_m": "lower"}
     assert CATALOGUE.kinds["person"].merges == {"minor": "higher", "waiver_valid": "lower"}

@@ -119,7 +119,7 @@ def test_of_several_sites_the_newest_records_come_first(log: Database) -> None:
 
 NEEDED_AT_ONCE = (
     "site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "species", "person",
-    "person_private", "unit_event", "plot_event", "instrument", "own_field",
+    "person_private", "unit_event", "plot_event", "instrument", "own_field", "waiver",
 )  # fmt: skip
 """A phone on the shore cannot do without these, however long ago they were written."""
 
