@@ -10,16 +10,16 @@ import { clock, counted, msOf } from './words.js';
  * @param {Map<string, string>} names of people @param {string} zone @returns {string[]} sentences
  */
 export function twiceIn(out, today, names, zone) {
-  const seen = new Set();
+  /** @type {string[]} */ const seen = [];
   return out.flatMap(({ signIn, person }) => {
     const name = personName(person);
-    if (!person.display_name || seen.has(name)) return [];
+    if (!person.display_name || seen.some((other) => isSameName(other, name))) return [];
     const isNamesake = (/** @type {any} */ other) => other.person_id !== signIn.person_id
       && isSameName(names.get(other.person_id) ?? '', name);
     const others = out.filter((stay) => isNamesake(stay.signIn)).length;
     const left = today.find((other) => other.out_at && !isRemoved('sign_in', other) && isNamesake(other));
     if (!others && !left) return [];
-    seen.add(name);
+    seen.push(name);
     const leftAt = left ? clock(msOf(left.out_at) ?? 0, zone) : '';
     return [others ? `${counted(others + 1, 'person', 'people')} called ${name} are out. If it is one person, remove a `
       + 'sign-in: the count is too high.' : `${name} is out, and another ${name} signed out at ${leftAt}. If it is `

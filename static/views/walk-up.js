@@ -134,9 +134,8 @@ class WalkUpScreen {
         this.pad.draw(words.draw)}<p class="small" role="status">${form.signature?.length ? words.drawn
           : words.notDrawn}</p>${form.signature?.length ? html`<button type="button" class="or"
           @click=${() => this.pad.clear()}>${words.clear}</button>` : nothing}${this.saidOf('signature')}</div>`}
-      <label class="check-line"><input type="checkbox" .checked=${form.by_name_only === true}
-        @change=${(/** @type {any} */ event) => this.set('by_name_only', event.target.checked || null)}><span>${
-          words.byNameOnly}</span></label>
+      <button type="button" class="or" aria-pressed=${String(form.by_name_only === true)}
+        @click=${() => this.set('by_name_only', form.by_name_only ? null : true)}>${words.byNameOnly}</button>
       ${this.yesNo('photos_allowed', words.photos, words.photosHint)}</section>`;
   }
 

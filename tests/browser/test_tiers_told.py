@@ -16,7 +16,9 @@ def test_today_says_what_is_not_here_yet_and_such_a_screen_leads_back(joined, sh
         "<h1>Log in</h1>" if name in ("shore.json", "views/low-tides.js") else served(version, name)
     )
     app = joined("crew", "Zora Plover")
-    lacking = app.page.get_by_text("Not on this phone yet: Low tides, Flags, Past visits, Unit history, Corrections, Type in a sheet, Add photos, Your hours.")
+    lacking = app.page.get_by_text(
+        "Not on this phone yet: Low tides, Flags, Past visits, Unit history, Corrections, Count heads, Type in a sheet, Add photos, Your hours."
+    )
     expect(lacking).to_be_visible()
     assert "Set-up" not in lacking.inner_text(), "a crew has no use for it"
     app.offline(True)

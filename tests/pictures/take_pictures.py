@@ -65,6 +65,9 @@ STATES = {
     "several sites": ("sites", "#/units", ""),
     "unit history of ten years": ("years", f"#/units/{stage_pack.unit_id(18)}", ""),
     "unit history, only just placed": ("", f"#/units/{stage_pack.unit_id(0)}", ""),
+    "desk, a form that came back": ("role=desk&desk&done", "#/desk/0190aaaa-0000-7000-8000-00000000beef", ""),
+    "walk-up in Spanish": ("role=desk&desk=es&handed", "#/walk-up", ""),
+    "walk-up that is done": ("role=desk&desk&handed&done", "#/walk-up", ""),
     "people, one out since another day": ("forgotten", "#/people", ""),
 }
 """What the demo's day does not reach: what the stage is asked for, the place, and the file that does not come."""
@@ -147,12 +150,32 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
         app.page.wait_for_timeout(400)
     camera.at("#/people", "people out")
     app.tap("Yes, I noticed it")
+    desk(camera)
     camera.at("#/visit", "visit that runs")
     camera.at("#/today", "today, a visit runs")
     camera.at("#/turn-back", "turn-back clock")
     camera.at("#/units", "units, by the plan")
     camera.at(f"#/units/{flagged}", "unit history")
     check_of_a_unit(camera, next(iter(units.values())))
+
+
+def desk(camera: Camera) -> None:
+    """The desk, a walk-up's form in a volunteer's hands and back again, heads counted."""
+    page = camera.app.page
+    camera.at("#/desk", "desk")
+    page.get_by_role("searchbox").fill("a")
+    camera.take("desk, a letter typed")
+    camera.app.save(re.compile("^New person"))
+    number = page.locator(".big-code").inner_text()
+    camera.take("desk, about to hand over")
+    camera.app.tap("Hand over")
+    page.get_by_role("heading", level=1, name="Your sign-in").wait_for()
+    camera.at("#/walk-up", "walk-up")
+    page.get_by_role("button", name="Desk: hold to come back").click()
+    page.get_by_label("The desk\u2019s number").fill(number)
+    camera.app.tap("Come back")
+    camera.at("#/desk/contacts", "desk, contacts")
+    camera.at("#/count-heads", "heads to count")
 
 
 def check_of_a_unit(camera: Camera, unit: str) -> None:
@@ -204,6 +227,8 @@ def leads_screens(camera: Camera, flag: str, person: str) -> None:
     camera.at("#/set-up/row/copy", "set-up, copy of a row")
     camera.at("#/set-up/site/new", "set-up, a new site")
     camera.at("#/set-up/site", "set-up, sites")
+    camera.at("#/set-up/waiver", "set-up, waiver")
+    camera.at("#/set-up/waiver/new", "set-up, new waiver")
     camera.at("#/site-tide", "the tide at this site, nothing brought")
     camera.app.page.set_input_files("#file-logger", {"name": "row-d-post.csv", "mimeType": "text/csv", "buffer": loggers_file()})
     camera.app.page.get_by_role("button", name="Store it and work it out").wait_for()

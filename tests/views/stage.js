@@ -29,6 +29,7 @@ const me = told.get('joined') === 'no' ? null
 const phone = {
   me, syncState, newId, idForForm: (kind, draftId) => draftId ?? newId(), now: () => NOW,
   lackingTiers: [], updateReady: told.has('update'), cleared: told.has('cleared') ? { unsent: 14 } : null, takeUpdate: () => {},
+  random: (bits) => '5'.repeat(bits / 4), async changeMe(changes) { Object.assign(me, changes); tell('change'); },
   setPerson: (id) => { phone.me.person_id = id; }, setSite: (id) => { phone.me.site_id = id; },
   async write(kind, recordId, fields, { visitId = null } = {}) {
     if (told.has('full')) throw Object.assign(new Error('full'), { sentence: 'NOT SAVED. This phone has no space left. Free some space, then save again.' });
@@ -98,6 +99,21 @@ const phone = {
     return [{ invitation_id: 'i1', role: 'crew', uses_left: 17, expires_at: '2026-11-28T11:14:00Z' }];
   },
 };
+
+/** A deployment day's desk: a waiver in two languages, which all but one signed; contacts of two; a form in a volunteer's hands or waiting. */
+if (told.has('desk')) {
+  const text = { site_id: SITE, version: '2026-03', used_from_at: '2026-03-01T12:00:00Z', keep_until: '2029-12-31' };
+  tables.waiver = [{ ...text, record_id: newId(), language: 'en', paragraphs: ['I take part at my own risk, and do what the leaders say.', 'I am fit to walk on uneven ground.'] },
+    { ...text, record_id: newId(), language: 'es', paragraphs: ['Participo por mi cuenta y riesgo.'] }];
+  tables.site[0].spanish_form = true;
+  for (const person of tables.person) person.waiver_version = person.waiver_valid ? '2026-03' : null;
+  const contact = { site_id: SITE, changed_at_ms: NOW - 3_600_000, phone: '555 0100', emergency_name: 'Pat Quill', emergency_phone: '555 0101' };
+  tables.person_private = [6, 7].map((n) => ({ ...contact, record_id: newId(), person_id: tables.person[n].record_id, entry_state: 'phone' }));
+  const walkUp = { _id: '0190aaaa-0000-7000-8000-00000000beef', _begun_ms: NOW, language: told.get('desk') || 'en', display_name: 'Ada Quill', minor: true, guardian_name: 'Pat Quill',
+    ...(told.has('done') ? { guardian_phone: '555 0101', signed_name: 'Pat Quill', signature: ['M20 60L60 20L90 70L140 40'], photos_allowed: false, is_done: true, waiver_version: '2026-03', waiver_id: tables.waiver[0].record_id } : {}) };
+  if (told.has('handed') || told.has('done')) drafts.set(`walk_up:${walkUp._id}`, walkUp);
+  if (told.has('handed')) me.handed_over = { draft: walkUp._id, number: '4821' };
+}
 
 /** For a page that goes through many programmes: other rows, another person, another pack of the site; told of it as a save is. */
 window.stage = {

@@ -24,6 +24,7 @@ ROLES = ("lead", "crew", "desk", "reader")
 PLACES = (
     "#/today", "#/visit", "#/people", "#/units", "#/sighting", "#/low-tides", "#/flags", "#/phone", "#/settings", "#/turn-back", "#/plan", "#/plan-making",
     "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", "#/data", "#/bring-in", "#/closing", "#/closing/people", "#/closing/methods", "#/join", "#/own-hours", "#/hours/count",
+    "#/desk", "#/desk/contacts", "#/count-heads", "#/set-up/waiver",
 )  # fmt: skip
 SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "instrument", "own_field", "species", "person", "award", "rate")
 DRAWS = 5

@@ -78,6 +78,15 @@ SCREENS = {
     "several sites": ("?sites", "#/units"),
     "own hours": ("?past", "#/own-hours"),
     "hours to count to an award": ("?role=lead&past", "#/hours/count"),
+    "desk": ("?role=desk&desk&done", "#/desk"),
+    "desk, a form that came back": ("?role=desk&desk&done", "#/desk/0190aaaa-0000-7000-8000-00000000beef"),
+    "desk, contacts": ("?role=desk&desk", "#/desk/contacts"),
+    "walk-up": ("?role=desk&desk&handed", "#/walk-up"),
+    "walk-up in Spanish": ("?role=desk&desk=es&handed", "#/walk-up"),
+    "walk-up that is done": ("?role=desk&desk&handed&done", "#/walk-up"),
+    "heads to count": ("", "#/count-heads"),
+    "set-up, waiver": ("?role=lead&desk", "#/set-up/waiver"),
+    "set-up, new waiver": ("?role=lead&desk", "#/set-up/waiver/new"),
 }
 
 @pytest.fixture
