@@ -53,7 +53,8 @@ class Given:
     zones: Mapping[str, str | None] = field(default_factory=dict)
 
 
-class Line(NamedTuple):
+@dataclass(slots=True)
+class Line:
     """
     What one record says of one day.
 
@@ -62,6 +63,7 @@ class Line(NamedTuple):
         role: as signed in; else the role of the person; None where neither is noted.
         minutes: whole minutes; miles: as typed. One of them is nought.
         awards: none, one, or, where it must be decided, several.
+        begins: whether it is the first day of a sign-in, so that each is counted once.
         signed: whether a lead's word covers it.
     """
 
@@ -76,11 +78,12 @@ class Line(NamedTuple):
     minutes: int
     miles: float
     awards: tuple[str, ...]
-    signed: bool
+    begins: bool = False
+    signed: bool = False
 
 
 class Remark(NamedTuple):
-    """Something to look at: a fixed word, the record, another one that it is about, minutes where the word is about some."""
+    """Something to look at: a fixed word, the record, another one or awards that it is about, minutes where the word is about some."""
 
     word: str
     kind: str
@@ -90,6 +93,7 @@ class Remark(NamedTuple):
     day: date
     other_id: str | None = None
     minutes: int = 0
+    awards: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -117,11 +121,12 @@ def ledger_of(given: Given) -> Ledger:
     making = _Making(given)
     lines = [*making.of_sign_ins(), *making.typed(given.preparations, PREPARATION), *making.typed(given.mileages, MILEAGE)]
     spans, broken = signed_spans(given.signings, lines, making.roots)
-    signed = [line._replace(signed=spans.cover(line.site_id, line.person, line.day)) for line in lines]
-    signed.sort(key=lambda line: (line.day, line.person, line.record_id))
-    making.remarks += _contradictions(signed)
+    for line in lines:
+        line.signed = spans.cover(line.site_id, line.person, line.day)
+    lines.sort(key=lambda line: (line.day, line.person, line.record_id))
+    making.remarks += _contradictions(lines)
     count = sum(sign_in["no_out_reason"] is None or turn_of(sign_in) != REMOVED for sign_in in given.sign_ins)
-    return Ledger(signed, making.uncounted, making.remarks, broken, count, making.roots)
+    return Ledger(lines, making.uncounted, making.remarks, broken, count, making.roots)
 
 
 class _Making:
@@ -192,9 +197,9 @@ class _Making:
     def _lines_of(self, row: Row, turn: Turn, person: str) -> Iterator[Line]:
         visit = row["visit_id"] and self._given.visits.get(row["visit_id"], row["visit_id"])
         role = row["sign_in_role"] or self._roles.get(row["person_id"])
-        for day, minutes in by_day(turn.from_min, turn.until_min, self._zone(row["site_id"])):
+        for place, (day, minutes) in enumerate(by_day(turn.from_min, turn.until_min, self._zone(row["site_id"]))):
             awards = self._assigned.of(row["record_id"], row["site_id"], person, row["task"], visit, day)
-            yield Line(SIGN_IN, row["record_id"], row["site_id"], person, role, row["task"], visit, day, minutes, 0.0, awards, signed=False)
+            yield Line(SIGN_IN, row["record_id"], row["site_id"], person, role, row["task"], visit, day, minutes, 0.0, awards, place == 0)
 
     def typed(self, rows: Iterable[Row], kind: str) -> Iterator[Line]:
         """The lines of preparation hours or of miles that say whose, on which day and how many."""
@@ -206,7 +211,7 @@ class _Making:
             role = row.get("preparation_role") or self._roles.get(row["person_id"])
             minutes, miles = (math.floor(row[number] * HOUR_MIN + 0.5), 0.0) if kind == PREPARATION else (0, float(row[number]))
             awards = self._assigned.of(row["record_id"], row["site_id"], person, task, None, day)
-            yield Line(kind, row["record_id"], row["site_id"], person, role, task, None, day, minutes, miles, awards, signed=False)
+            yield Line(kind, row["record_id"], row["site_id"], person, role, task, None, day, minutes, miles, awards)
 
 
 def _contradictions(lines: Iterable[Line]) -> Iterator[Remark]:
@@ -215,7 +220,7 @@ def _contradictions(lines: Iterable[Line]) -> Iterator[Remark]:
     for line in lines:
         if len(line.awards) > 1 and line.record_id not in told:
             told.add(line.record_id)
-            yield Remark(TWO_AWARDS, line.kind, line.record_id, line.person, line.site_id, line.day, None, line.minutes)
+            yield Remark(TWO_AWARDS, line.kind, line.record_id, line.person, line.site_id, line.day, None, line.minutes, line.awards)
 
 
 @lru_cache(64)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import date
+from itertools import accumulate
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from fieldlog.hours.length import HOUR_MIN
@@ -46,18 +48,38 @@ class Spans:
         return any(first <= day <= last for first, last in self._spans.get((site_id, person), ()))
 
 
+class _Days:
+    """One person's lines at a site, by day, with running sums."""
+
+    def __init__(self, lines: list[Line]) -> None:
+        lines.sort(key=lambda line: line.day)
+        self._days = [line.day for line in lines]
+        self._minutes = [0, *accumulate(line.minutes for line in lines)]
+        self._miles = [0.0, *accumulate(line.miles for line in lines)]
+
+    def sums(self, first: date, last: date) -> tuple[int, float]:
+        """Minutes and miles of days, both included."""
+        start, end = bisect_left(self._days, first), bisect_right(self._days, last)
+        return (self._minutes[end] - self._minutes[start], self._miles[end] - self._miles[start]) if start < end else (0, 0.0)
+
+    def within(self, first: date, last: date) -> list[date]:
+        """The days of lines among these days."""
+        return self._days[bisect_left(self._days, first) : bisect_right(self._days, last)]
+
+
 def signed_spans(signings: Iterable[Mapping[str, Any]], lines: Iterable[Line], roots: Mapping[str, str]) -> tuple[Spans, list[Signing]]:
     """What leads' words cover, and those that no longer hold and are covered by no other."""
-    of_person: dict[tuple[str | None, str], list[Line]] = defaultdict(list)
     words = [row for row in signings if row["from_day"] and row["to_day"] and row["signed_h"] is not None]
+    parted: dict[tuple[str | None, str], list[Line]] = defaultdict(list)
     if words:
         for line in lines:
-            of_person[(line.site_id, line.person)].append(line)
+            parted[(line.site_id, line.person)].append(line)
+    days = defaultdict(lambda: _Days([]), {whose: _Days(own) for whose, own in parted.items()})
     spans, broken = Spans(), []
     for row in words:
         person = roots.get(row["person_id"], row["person_id"])
         first, last = date.fromisoformat(row["from_day"]), date.fromisoformat(row["to_day"])
-        minutes, miles = _sums([line for line in of_person[(row["site_id"], person)] if first <= line.day <= last])
+        minutes, miles = days[(row["site_id"], person)].sums(first, last)
         is_as_signed = abs(row["signed_h"] - minutes / HOUR_MIN) <= HALF_A_HUNDREDTH and abs((row["signed_mi"] or 0.0) - miles) <= HALF_A_TENTH
         if is_as_signed:
             spans.add(row["site_id"], person, first, last)
@@ -65,9 +87,5 @@ def signed_spans(signings: Iterable[Mapping[str, Any]], lines: Iterable[Line], r
             broken.append(Signing(row["record_id"], row["site_id"], person, first, last, row["signed_h"], minutes, miles))
     return spans, [
         word for word in broken
-        if not all(spans.cover(word.site_id, word.person, line.day) for line in of_person[(word.site_id, word.person)] if word.from_day <= line.day <= word.to_day)
+        if not all(spans.cover(word.site_id, word.person, day) for day in days[(word.site_id, word.person)].within(word.from_day, word.to_day))
     ]  # fmt: skip
-
-
-def _sums(lines: Sequence[Line]) -> tuple[int, float]:
-    return sum(line.minutes for line in lines), sum(line.miles for line in lines)

@@ -6,20 +6,20 @@ from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from typing import TypeVar
 
-from fieldlog.hours.ledger import SIGN_IN, Line
+from fieldlog.hours.ledger import Line
 from fieldlog.hours.length import HOUR_MIN
 from fieldlog.rounding import rounded
 
 Key = TypeVar("Key", bound=Hashable)
 
 
-@dataclass
+@dataclass(slots=True)
 class Sum:
     """
     Attributes:
         minutes: all; unsigned_min: of which no lead has signed for; undecided_min: of which two awards claim.
         miles: all; unsigned_mi: of which no lead has signed for.
-        sign_ins: how many sign-ins have a part in it.
+        sign_ins: how many sign-ins begin in it; one over midnight counts once, on its first day.
     """
 
     minutes: int = 0
@@ -50,21 +50,20 @@ def miles(driven: float) -> float:
 def sums_by(lines: Iterable[Line], key: Callable[[Line], Key]) -> dict[Key, Sum]:
     """The sums of lines by what `key` says of each, in the order in which they are met."""
     sums: dict[Key, Sum] = {}
-    seen: set[tuple[Key, str]] = set()
     for line in lines:
-        at = key(line)
+        at, minutes = key(line), line.minutes
         total = sums.get(at)
         if total is None:
             total = sums[at] = Sum()
-        total.minutes += line.minutes
-        total.miles += line.miles
+        total.minutes += minutes
+        if line.miles:
+            total.miles += line.miles
         if not line.signed:
-            total.unsigned_min += line.minutes
+            total.unsigned_min += minutes
             total.unsigned_mi += line.miles
         if len(line.awards) > 1:
-            total.undecided_min += line.minutes
-        if line.kind == SIGN_IN and (at, line.record_id) not in seen:
-            seen.add((at, line.record_id))
+            total.undecided_min += minutes
+        if line.begins:
             total.sign_ins += 1
     return sums
 

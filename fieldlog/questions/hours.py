@@ -23,7 +23,8 @@ COLUMNS = {
 
 def rows_for_hours(db: Database, kind: str, sites: frozenset[str] | None) -> list[Row]:
     """A kind's records at these sites (None: all) that were not removed, with the columns above."""
-    return list(db.query(f'SELECT {COLUMNS[kind]} FROM "{kind}" WHERE {_OF_SITES}', _asked(sites)))
+    names = COLUMNS[kind].split(", ")
+    return [dict(zip(names, row, strict=True)) for row in db.conn.execute(f'SELECT {COLUMNS[kind]} FROM "{kind}" WHERE {_OF_SITES}', _asked(sites)).fetchall()]
 
 
 def people_on_record(db: Database) -> list[Row]:

@@ -37,7 +37,7 @@ def letter_of(book: HoursBook, person_id: str, first: date, last: date, now: dat
     sites = sorted({book.sites.get(line.site_id or "", "") for line in lines} - {""})
     where = f" at {' and '.join(sites)}" if sites else ""
     days = len({line.day for line in lines if line.minutes})
-    said = f"From {span}, {book.person(person)} gave {_h(total)}{where}, on {counted(days, 'day')}." if total.minutes else f"No hours of {book.person(person)} are on record, {span}."
+    said = f"{book.person(person)} has {_h(total)}{where} on record, from {span}, on {counted(days, 'day')}." if total.minutes else f"No hours of {book.person(person)} are on record, {span}."
     return Letter(
         named(setting(book.db, "programme_name")), day_words(now.date(), year=True), book.person(person), span, said, _rows(lines), _notes(book, person, total, first, last)
     )  # fmt: skip

@@ -52,8 +52,7 @@ def _overlap(book: HoursBook, remark: Remark) -> str:
 
 
 def _two_awards(book: HoursBook, remark: Remark) -> str:
-    awards = next((line.awards for line in book.ledger.lines if line.record_id == remark.record_id and len(line.awards) > 1), ())
-    said = " and ".join(named(book.awards[award_id]["name"]) for award_id in awards)
+    said = " and ".join(named(book.awards[award_id]["name"]) for award_id in remark.awards)
     return f"{said} both claim {hours_words(remark.minutes)}. They count to neither. Choose one."
 
 

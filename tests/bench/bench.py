@@ -15,6 +15,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[2])]
 from tests.bench import (  # noqa: E402  (the checkout is put on the path first)
     bench_browser,
     bench_export,
+    bench_hours,
     bench_import,
     bench_outcomes,
     bench_programme,
@@ -25,7 +26,7 @@ from tests.bench import (  # noqa: E402  (the checkout is put on the path first)
 from tests.bench.figures import print_missed, print_table  # noqa: E402
 
 asking = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-asking.add_argument("part", nargs="*", help="tides, server, export, import, evidence, app or large; all where none is named")
+asking.add_argument("part", nargs="*", help="tides, server, export, import, hours, evidence, app or large; all where none is named")
 asking.add_argument("--folder", type=Path)
 asking.add_argument("--many", type=Path)
 asking.add_argument("--months", type=int, default=120)
@@ -37,6 +38,7 @@ PARTS = {
     "server": ("The server", lambda: [*bench_server.all_figures(), *bench_survey.all_figures()]),
     "export": ("Data taken out", bench_export.all_figures),
     "import": ("A spreadsheet brought in", lambda: list(bench_import.figures())),
+    "hours": ("Hours of people", bench_hours.all_figures),
     "evidence": ("Evidence", bench_outcomes.all_figures),
     "app": ("The app in Chromium", bench_browser.all_figures),
     "large": ("Ten years", lambda: bench_programme.all_figures(asked.folder, asked.many, asked.months, asked.visits)),

@@ -70,7 +70,7 @@ def test_one_persons_hours_say_what_is_to_sign_at_which_site(lead: Phone) -> Non
 def test_the_letter_says_what_is_in_it_and_what_is_not(lead: Phone) -> None:
     page = lead.client.get(f"/api/hours/people/{NOOR}/letter?year=2026")
     assert page.mimetype == "text/html"
-    assert "From Jan 1, 2026 to Dec 31, 2026, =Noor Halim gave 3.50 h at Alder Spit, on 2 days." in page.text
+    assert "=Noor Halim has 3.50 h at Alder Spit on record, from Jan 1, 2026 to Dec 31, 2026, on 2 days." in page.text
     assert "3.50 h of these are not signed for by a lead yet." in page.text
     assert "1 sign-in without both times is in none of these hours." in lead.client.get(f"/api/hours/people/{EMMA_TOO}/letter?year=all").text
 
