@@ -32,6 +32,9 @@ ROUTER, PAGE, START = "views/router.js", "index.html", "start.js"
 NAMED_BY_PAGE = (START, "worker.js", "style.css")
 """What the page fetches before anything is kept; the worker then has them from the browser's own cache."""
 
+_STYLE_COMMENT = re.compile(r"/\*.*?\*/\n?", re.DOTALL)
+"""No text in our style holds such signs (tests/phone/test_shell_files.py)."""
+
 NAME_LETTERS = 32
 """Of a SHA-256: 128 bits are enough to tell a log-in page, or half a file, from the file."""
 
@@ -60,7 +63,7 @@ def tiers_of(static: Path) -> dict[str, tuple[str, ...]]:
 
 
 def served(static: Path, name: str) -> bytes:
-    """A file as it travels: our own modules without comments, libraries as they were released."""
+    """A file as it travels: our own modules and style without comments, libraries as they were released."""
     file = static / name
     stat = file.stat()
     return _served(file, name.startswith("vendor/"), stat.st_mtime_ns, stat.st_size)
@@ -153,7 +156,9 @@ def _named_by(static: Path, name: str, is_lazy_too: bool) -> set[str]:
 @lru_cache(maxsize=512)
 def _served(file: Path, is_released: bool, _mtime_ns: int, _size: int) -> bytes:
     text = file.read_bytes()
-    return text if is_released or file.suffix != ".js" else code_only(text.decode()).encode()
+    if is_released or file.suffix not in (".js", ".css"):
+        return text
+    return (code_only(text.decode()) if file.suffix == ".js" else _STYLE_COMMENT.sub("", text.decode())).encode()
 
 
 def _page_of(static: Path, version: str) -> str:

@@ -28,3 +28,11 @@ def test_text_follows_the_size_that_its_reader_chose() -> None:
     css = (STATIC / "style.css").read_text("utf-8")
     fixed = re.findall(r"([^{}]*)\{[^{}]*?font(?:-size)?:[^;{}]*?\d+px[^{}]*\}", css)
     assert [rule.strip() for rule in fixed if not re.search(r"text\s*$|\.arm \.figure\s*$", rule)] == []
+
+
+def test_the_style_travels_without_its_comments_and_with_every_rule() -> None:
+    static = Path(__file__).parents[2] / "static"
+    written, travels = (static / "style.css").read_text("utf-8"), served(static, "style.css").decode()
+    assert "/*" not in travels and "*/" not in travels
+    assert re.findall(r"""["'][^"'\n]*/\*|url\(""", written) == [], "a text or an address with a comment's signs would be cut"
+    assert (travels.count("{"), travels.count("}")) == (written.count("{"), written.count("}"))

@@ -22,6 +22,7 @@ READ_DERIVED_TABLES = {
     "durable.py": "lines of the log and of the tray that name a file",
     "exports/parquet.py": "reads lines of its own into a table of DuckDB's",
     "lost_photos.py": "lines of the log and of the tray that name a file",
+    "query/views.py": "makes the views that people ask",
     "doctor.py": "counts the log and the lanes", "backup_file.py": "counts the log and the tray", "soundness.py": "looks at each of its own tables",
 }  # fmt: skip
 """Modules outside `questions` with statements that read such a table, or one named by a variable, each with its reason."""

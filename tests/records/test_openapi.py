@@ -37,6 +37,7 @@ def test_it_names_every_path_of_the_service() -> None:
     assert sorted(DOCUMENT["paths"]) == [
         "/api/devices", "/api/devices/{device_id}", "/api/devices/{device_id}/confirm", "/api/exports",
         "/api/exports/{ticket}", "/api/exports/{ticket}/file",
+        "/api/hours", "/api/hours/awards/{award_id}/sheet.{form}", "/api/hours/people/{person_id}", "/api/hours/people/{person_id}/letter",
         "/api/import-mappings", "/api/import-mappings/{name}", "/api/imports", "/api/imports/{upload_id}", "/api/imports/{upload_id}/look",
         "/api/imports/{upload_id}/take", "/api/imports/{upload_id}/to-fix.csv", "/api/imports/{upload_id}/try", "/api/incidents", "/api/invitations", "/api/invitations/{invitation_id}",
         "/api/invitations/{invitation_id}/confirm", "/api/join",
