@@ -6,7 +6,11 @@ import hashlib
 import re
 from pathlib import Path
 
+from fieldlog.shell import served
+
 STATIC = Path(__file__).resolve().parents[2] / "static"
+
+
 def test_vendored_files_are_the_released_ones() -> None:
     rows = re.findall(r"^\| (\S+?)(?: \([^)]*\))? \| \S+ \| \S+ \| \S+ \| ([0-9a-f]{64}) \|$",
                       (STATIC / "vendor/ORIGIN.md").read_text("utf-8"), re.MULTILINE)  # fmt: skip
@@ -31,8 +35,7 @@ def test_text_follows_the_size_that_its_reader_chose() -> None:
 
 
 def test_the_style_travels_without_its_comments_and_with_every_rule() -> None:
-    static = Path(__file__).parents[2] / "static"
-    written, travels = (static / "style.css").read_text("utf-8"), served(static, "style.css").decode()
+    written, travels = (STATIC / "style.css").read_text("utf-8"), served(STATIC, "style.css").decode()
     assert "/*" not in travels and "*/" not in travels
     assert re.findall(r"""["'][^"'\n]*/\*|url\(""", written) == [], "a text or an address with a comment's signs would be cut"
     assert (travels.count("{"), travels.count("}")) == (written.count("{"), written.count("}"))

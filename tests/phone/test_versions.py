@@ -59,7 +59,7 @@ def test_a_new_version_waits_for_a_tap_and_fetches_only_what_changed(page, shell
     wait_for_worker(page)
     page.reload()
     page.wait_for_selector(READY)
-    shell.change("style.css", "/* newer */\n")
+    shell.change("style.css", ".newer { margin: 0; }\n")
     shell.served.clear()
     page.evaluate(LOOK_FOR_UPDATE)
     button = page.get_by_role("button", name="Update now")
