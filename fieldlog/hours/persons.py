@@ -13,7 +13,8 @@ def roots_of(people: Iterable[tuple[str, str | None]]) -> dict[str, str]:
         people: (record id, the record that it is the same person as).
 
     Returns:
-        {record id: the id of the record that its chain ends at}; a ring of them ends at one of its own.
+        {record id: the id of the record that its chain ends at}; a ring of them ends at one of its own, a chain that leaves what is on
+        record at the first of its own.
     """
     towards: dict[str, str] = {}
 
@@ -28,4 +29,6 @@ def roots_of(people: Iterable[tuple[str, str | None]]) -> dict[str, str]:
         here, there = root_of(record_id), same_as and root_of(same_as)
         if there and there != here:
             towards[here] = there
-    return {record_id: root_of(record_id) for record_id in ids}
+    ends = {record_id: root_of(record_id) for record_id in ids}
+    stands = {end: end for end in ends.values() if end in ends}
+    return {record_id: stands.setdefault(end, record_id) for record_id, end in ends.items()}

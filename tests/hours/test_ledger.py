@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from fieldlog.hours.ledger import Given, Ledger, ledger_of
+from fieldlog.hours.persons import roots_of
 from fieldlog.hours.sums import hours, sums_by, total_of
 from fieldlog.hours.worth import Rates, value_of
 from fieldlog.rounding import product
@@ -98,6 +99,17 @@ def test_one_persons_records_at_several_sites_are_summed_and_overlap_once() -> N
     assert {who: total.minutes for who, total in sums_by(ledger.lines, lambda line: line.person).items()} == {"here": 240}
     assert words(ledger) == [("overlap", "b", "a", 60)]
     assert set(ledger.people.values()) == {"here"}
+
+
+def test_records_of_one_person_stand_together_whichever_way_round_it_was_said() -> None:
+    """As tests/records/test_same_person.py has it of the phone: a chain, a ring, one that points at a record which is not here."""
+    said = [("ines a", None), ("ines b", "ines a"), ("ines c", "ines b"), ("lev b", "lev c"), ("lev c", "lev b"), ("olu", None), ("sam b", "gone")]
+    roots = roots_of(said)
+    together: dict[str, set[str]] = {}
+    for record, root in roots.items():
+        together.setdefault(root, set()).add(record)
+    assert sorted(map(sorted, together.values())) == [["ines a", "ines b", "ines c"], ["lev b", "lev c"], ["olu"], ["sam b"]]
+    assert set(together) <= set(roots), "each is named by a record that is here"
 
 
 def test_a_night_over_the_end_of_a_month_is_parted_at_the_sites_midnight() -> None:
