@@ -289,3 +289,15 @@ def test_a_tag_that_matches_two_units_is_asked_about(demo_programme: Programme, 
     upload = kept.begin(demo_programme, lead, site_id, "x.csv", iter([b"tag,Date,found\nB1,2025-07-05,seen\n"]), NOW_MS)
     (question,) = kept.looked(demo_programme.db(), CATALOGUE, upload, {})["questions"]
     assert (question["ask"], sorted(answer["label"] for answer in question["answers"])) == ("“B1” is", ["B019", "B1", "Leave these rows out"])
+
+
+def test_a_sign_up_list_makes_people_and_the_same_list_their_contacts_which_leads_alone_read(demo_programme: Programme, bring: Callable[..., Upload]) -> None:
+    db = demo_programme.db()
+    people = "Name,Role,Under 18\nAda Quillfeather,volunteer,no\nBo Quillfeather,student,yes\n"
+    taken(demo_programme, bring(people))
+    rows = db.conn.execute("SELECT display_name, role, minor FROM person WHERE display_name LIKE '%Quillfeather' ORDER BY display_name, role").fetchall()
+    assert rows == [("Ada Quillfeather", "volunteer", 0), ("Bo Quillfeather", "student", 1)]
+    taken(demo_programme, bring("Name,Guardian,Guardian's phone\nBo Quillfeather,Pat Quillfeather,555 0101\n"))
+    assert db.conn.execute("SELECT guardian_name, guardian_phone FROM person_private WHERE guardian_phone = '555 0101'").fetchone() == ("Pat Quillfeather", "555 0101")
+    assert db.conn.execute("SELECT privacy FROM log WHERE kind = 'person_private' ORDER BY seq DESC LIMIT 1").fetchone() == ("leader",)
+    assert db.conn.execute("SELECT count(*) FROM log WHERE privacy IN ('open', 'crew') AND line LIKE '%555 0101%'").fetchone() == (0,)
