@@ -13,7 +13,7 @@ from typing import Any
 
 from fieldlog.backup import nightly_backup
 from fieldlog.child import Tell, answer
-from fieldlog.store import existing_programme
+from fieldlog.store import REWRITE_DUE, existing_programme, rewrite_file, setting
 
 BEHIND_THE_SERVER = 10
 """Steps of niceness: phones go first."""
@@ -28,6 +28,9 @@ def work(job: dict[str, Any], _tell: Tell) -> dict[str, Any]:
     programme = existing_programme(Path(job["folder"]))
     try:
         programme.db().conn.execute(f"PRAGMA busy_timeout = {PATIENCE_MS}")
+        if setting(programme.db(), REWRITE_DUE):
+            # A phone brought what was purged, or there was no room: no backup is to hold it.
+            rewrite_file(programme)
         made = nightly_backup(programme, job["now_ms"])
         return {"entries": made.entries, "missing": list(made.missing)}
     finally:

@@ -118,6 +118,11 @@ class ProgrammeBusy(FieldlogError):
     status = 409
 
 
+class ChangedSince(FieldlogError):
+    word = "changed-since"
+    status = 409
+
+
 class AlreadyHere(FieldlogError):
     word = "already-here"
     status = 409

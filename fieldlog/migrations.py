@@ -239,3 +239,12 @@ def m023_imports(db: Database) -> None:
     """Imports whose records are still to follow them, and how sheets are read, kept by name at a site; '' is the whole programme."""
     db.execute("CREATE TABLE import_turn(import_id TEXT PRIMARY KEY) WITHOUT ROWID")
     db.execute("CREATE TABLE import_mapping(site_id TEXT, name TEXT, kind TEXT NOT NULL, mapping TEXT NOT NULL, kept_at INTEGER NOT NULL, PRIMARY KEY(site_id, name)) WITHOUT ROWID")
+
+
+@migrations()
+def m024_purged(db: Database) -> None:
+    """
+    Of which records all that was written is gone, as the log's purges say: up to which effective stamp, null for ever, and the one
+    entry that stays.
+    """
+    db.execute("CREATE TABLE purged(kind TEXT NOT NULL, record_id TEXT NOT NULL, until TEXT, keeps TEXT, PRIMARY KEY(kind, record_id)) WITHOUT ROWID")

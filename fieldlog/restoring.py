@@ -29,10 +29,12 @@ from fieldlog.store import (
     Programme,
     ProgrammeLock,
     can_be_lock,
+    rewrite_file,
     set_setting,
     setting,
     write,
 )
+from fieldlog.sync.carried_purges import OwnLane, carry_purges, purges_in
 from fieldlog.sync.opening import open_programme
 from fieldlog.sync.replay import replay
 
@@ -47,7 +49,8 @@ class Restored:
 
     `photos_missing` had not reached a replica, or were gone when the backup was made: phones may still have them. `unconfirmed` are
     the devices, as id, role and name, that get nothing until somebody confirms them. `replica` is where this machine's own setting
-    has it, "" for nowhere; `replica_elsewhere` where the restored programme's lay, if that does not hold here.
+    has it, "" for nowhere; `replica_elsewhere` where the restored programme's lay, if that does not hold here. `are_purges_known`: what
+    was purged in the folder is purged here too; else nobody knows what was since the backup.
     """
 
     backup: Backup
@@ -56,6 +59,7 @@ class Restored:
     unconfirmed: tuple[tuple[str, str, str], ...]
     replica: str
     replica_elsewhere: str
+    are_purges_known: bool
 
 
 class _Aside:
@@ -113,10 +117,13 @@ def restore_backup(source: str, folder: Path, catalogue: Catalogue, now_ms: int)
             opened.db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             shutil.copyfile(_file_of(opened.db.conn.execute("PRAGMA database_list").fetchone()), new.path)
         decided, replica = decided_in(old.path, opened.db), replica_set_in(old.path)
+        purges = purges_in(old.path, opened.db)
         elsewhere = setting(opened.db, SETTING) or ""
-        waiting = _make_ready(new, catalogue, decided, replica, now_ms)
+        waiting = _make_ready(new, catalogue, decided, purges, replica, now_ms)
         before = _replace(old, new, now_ms, held)
-        return Restored(opened.backup, missing, before, tuple(waiting), replica, "" if elsewhere == replica else elsewhere)
+        return Restored(
+            opened.backup, missing, before, tuple(waiting), replica, "" if elsewhere == replica else elsewhere, are_purges_known=purges is not None,
+        )  # fmt: skip
 
 
 def _remove(path: Path) -> None:
@@ -137,12 +144,13 @@ def _file_of(row: tuple[int, str, str]) -> str:
 
 
 def _make_ready(
-    new: Programme, catalogue: Catalogue, decided: Decided | None, replica: str, now_ms: int
+    new: Programme, catalogue: Catalogue, decided: Decided | None, purges: list[OwnLane] | None, replica: str, now_ms: int
 ) -> list[tuple[str, str, str]]:
     """Its tables, its epoch, its machine's replica, and who may do what in it; gives the devices that wait to be confirmed."""
     programme = open_programme(new.folder, catalogue, now_ms)
     db = programme.db()
     with write(db):
+        carry_purges(db, catalogue, purges or [], now_ms)
         replay(db, catalogue)
         # The copies that are served are made again from the originals.
         db.conn.execute("UPDATE photo_file SET served_at = NULL")
@@ -153,6 +161,8 @@ def _make_ready(
         keep_replica(db, replica)
         carry_over(db, decided)
     waiting = unconfirmed_devices(db)
+    if purges:
+        rewrite_file(programme)
     db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     programme.close()
     settle(programme.path)

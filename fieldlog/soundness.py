@@ -15,7 +15,8 @@ from sqlite_utils import Database
 
 from fieldlog.access.carried_over import are_sites
 from fieldlog.migrations import migrations
-from fieldlog.sync.log import chain, line_id
+from fieldlog.sync.log import chain
+from fieldlog.sync.purges import is_written
 
 CHUNK = 1024 * 1024
 TYPES = {
@@ -91,14 +92,14 @@ def _odd_values(db: Database) -> Iterator[str]:
 
 
 def broken_log(db: Database) -> Iterator[str]:
-    """Recompute every entry's id and the chain over the log in its order; says where it first breaks."""
+    """Recompute every entry's id and the chain over the log in its order; says where it first breaks. A purged line has its id alone."""
     h, expected = "", 1
     for seq, entry_id, eff, line, stored in db.conn.execute("SELECT seq, entry_id, eff, line, h FROM log ORDER BY seq"):
         h = chain(h, entry_id + eff)
         if seq != expected:
             yield f"The log lacks entry {expected}."
             return
-        if line_id(line) != entry_id or h != stored:
+        if not is_written(line, entry_id) or h != stored:
             yield f"Entry {seq} of the log is not what was written."
             return
         expected += 1
@@ -115,7 +116,7 @@ def broken_lanes(db: Database) -> Iterator[str]:
     for lane_id, number, entry_id, line, stored in rows:
         last, ch = tops.get(lane_id, (0, ""))
         ch = chain(ch, entry_id)
-        if lane_id not in broken and (number != last + 1 or ch != stored or line_id(line) != entry_id):
+        if lane_id not in broken and (number != last + 1 or ch != stored or not is_written(line, entry_id)):
             broken.add(lane_id)
             yield f"Lane {lane_id} is not what was written at its line {number}."
         tops[lane_id] = (number, ch)

@@ -18,8 +18,6 @@ from fieldlog.sync.receive import receive
 Heads = dict[tuple[str, str, str], list[str]]
 """(kind, record id, field): the ids of the writes that the next one there has seen."""
 
-PRIVATE = ("leader", "medical")
-
 
 @dataclass
 class Pen:
@@ -56,7 +54,7 @@ class Pen:
             "v": 1, "d": self.lane_id, "n": self.number, "s": self.stamp, "u": self.person_id, "t": kind, "r": record_id,
             "g": site_id, "y": visit_id, "f": fields, "b": bases, "o": [*offset, self.skew_ms],
         }  # fmt: skip
-        if catalogue.kinds[kind].privacy in PRIVATE:
+        if catalogue.kinds[kind].salted:
             line["k"] = uuid.uuid5(uuid.NAMESPACE_OID, f"{self.lane_id}|{self.number}").hex
         text = json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode()
         self.unsent.append(text)

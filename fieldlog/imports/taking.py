@@ -29,7 +29,6 @@ from fieldlog.sync.lanes import chain_before, lane_name, lane_of
 from fieldlog.sync.receive import receive
 
 LINES_AT_ONCE = 1000
-PRIVATE = ("leader", "medical")
 
 
 @dataclass(frozen=True)
@@ -68,7 +67,7 @@ def lines_of(begun: Begun, folder: Path, catalogue: Catalogue) -> Iterator[bytes
         }  # fmt: skip
         if number > 1:
             line["i"] = begun.import_id
-        if catalogue.kinds[said["t"]].privacy in PRIVATE:
+        if catalogue.kinds[said["t"]].salted:
             line["k"] = hashlib.sha256(f"{begun.key}|{number}".encode()).hexdigest()[:32]
         yield orjson.dumps(line)
 

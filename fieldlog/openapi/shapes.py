@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldlog.records.kind import Kind
+from fieldlog.records.kind import PRIVATE, Kind
 
 Shape = dict[str, Any]
 
@@ -55,7 +55,7 @@ MOMENT_MS = whole("Milliseconds since 1970, UTC")
 def line_of(kind: Kind) -> Shape:
     """A line of the log that changes a record of this kind."""
     own: Shape = {"t": {"const": kind.name}, "f": ref(f"{kind.name}_fields")}
-    needed = ["k"] if kind.privacy in ("leader", "medical") else []
+    needed = ["k"] if kind.privacy in PRIVATE else []
     return {"allOf": [ref("envelope"), {"properties": own, "required": needed}]}
 
 

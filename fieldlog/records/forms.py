@@ -30,6 +30,7 @@ def form_of(kind: Kind) -> dict[str, Any]:
         "x-writers": sorted(kind.writers),
         "x-site-bound": kind.site_bound,
         "x-rules": kind.rules,
+        **({"x-salted": True} if kind.salted else {}),
     }
 
 

@@ -17,6 +17,9 @@ from fieldlog.records.listed import Listed, opened
 from fieldlog.records.rules import broken_rules
 
 DELETED = "_deleted"
+PRIVATE = ("leader", "medical")
+"""The classes of privacy that leads alone read."""
+
 ENVELOPE = {
     "record_id": "TEXT NOT NULL", "site_id": "TEXT", "visit_id": "TEXT", "deleted": "INTEGER NOT NULL DEFAULT 0",
     "created_by": "TEXT", "created_eff": "TEXT", "changed_by": "TEXT", "changed_eff": "TEXT", "import_id": "TEXT",
@@ -73,12 +76,15 @@ class Kind:
         plural: what its table is called where people ask and in files for them; else the name with an s.
         by_number: of a kind that is not open, the fields that may leave with the open ones, people as numbers.
         open_when: of a kind that is not open, the field that says yes where a record counts as open for what leaves the program.
+        salted: whether its lines carry random bits although it is not private, since what they say could be guessed from their names.
+        of_person: the reference that leads to the person a record is about; it goes when they are forgotten, or with age.
+        kept_until: of such a kind, the reference and that record's field with the day until which a record stays whatever happens.
     """
 
     def __init__(
         self, name: str, title: str, schema: type[Record], *, writers: Iterable[str], privacy: str = "open",
         site_bound: bool = True, own: bool = False, rules: Iterable[dict[str, Any]] = (), plural: str | None = None, by_number: Iterable[str] = (),
-        open_when: str | None = None,
+        open_when: str | None = None, salted: bool = False, of_person: str | None = None, kept_until: tuple[str, str] | None = None,
     ) -> None:  # fmt: skip
         self.name = name
         self.title = title
@@ -89,6 +95,9 @@ class Kind:
         self.own = own
         self.rules = list(rules)
         self.plural, self.by_number, self.open_when = plural or f"{name}s", tuple(by_number), open_when
+        self.salted = salted or privacy in PRIVATE
+        """Whether a line carries random bits (`k`), so that nobody guesses what it says from its name."""
+        self.of_person, self.kept_until = of_person, kept_until
         self._all = cast("dict[str, Declared]", dict(schema().fields))
         self.fields = {field: declared for field, declared in self._all.items() if field != DELETED}
         self._judges = {field: declared.judge for field, declared in self._all.items()}
@@ -207,5 +216,6 @@ class Kind:
             "name": self.name, "privacy": self.privacy, "writers": sorted(self.writers),
             "site_bound": self.site_bound, **({"own": True} if self.own else {}),
             "rules": self.rules, "fields": list(fields.items()), "title": self.title if with_words else None,
+            **({"salted": True} if with_words and self.salted and self.privacy not in PRIVATE else {}),
         }  # fmt: skip
         return json.dumps(whole, ensure_ascii=False)

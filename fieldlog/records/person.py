@@ -21,4 +21,4 @@ class Person(Record):
     left_on = Date("Left on", crew="leads", description="No longer with the program; what they wrote stays")
 
 
-PERSON = Kind("person", "Person", Person, privacy="crew", writers={"lead", "desk", "crew"}, site_bound=False)
+PERSON = Kind("person", "Person", Person, privacy="crew", writers={"lead", "desk", "crew"}, site_bound=False, salted=True)

@@ -16,4 +16,4 @@ class PersonPrivate(Record):
     guardian_phone = Text("Guardian's phone", 40)
 
 
-PERSON_PRIVATE = Kind("person_private", "Contacts", PersonPrivate, privacy="leader", writers={"lead", "desk"})
+PERSON_PRIVATE = Kind("person_private", "Contacts", PersonPrivate, privacy="leader", writers={"lead", "desk"}, of_person="person_id")

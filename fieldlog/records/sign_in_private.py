@@ -12,5 +12,5 @@ class SignInPrivate(Record):
 
 
 SIGN_IN_PRIVATE = Kind(
-    "sign_in_private", "Medical note", SignInPrivate, privacy="medical", writers={"lead", "desk"}
+    "sign_in_private", "Medical note", SignInPrivate, privacy="medical", writers={"lead", "desk"}, of_person="sign_in_id"
 )

@@ -15,8 +15,11 @@ from fieldlog.replica.place import PHOTOS, Place, generations, place_of
 from fieldlog.soundness import faults_of
 from fieldlog.store import Programme, connect, read_only, set_setting, setting, size_fault
 
-SETTING, GENERATION, EPOCH = "replica", "replica_generation", "replica_epoch"
-"""The settings: the place, the generation that is written there, and the epoch of the programme that it belongs to."""
+SETTING, GENERATION, EPOCH, RENEWS = "replica", "replica_generation", "replica_epoch", "replica_renews"
+"""
+The settings: the place, the generation that is written there, and the epoch of the programme that it belongs to; and one that stands while older
+generations hold what was purged.
+"""
 
 
 def place_of_programme(programme: Programme) -> Place | None:
@@ -28,6 +31,13 @@ def place_of_programme(programme: Programme) -> Place | None:
     """
     text = setting(programme.db(), SETTING)
     return place_of(text, programme.folder) if text else None
+
+
+def renew_replica(db: Database) -> None:
+    """Have the replica, where there is one, begin anew, and what it held before removed once the new one is whole. Within a `write`."""
+    if setting(db, SETTING):
+        db.conn.execute("DELETE FROM setting WHERE name = ?", (EPOCH,))
+        set_setting(db, RENEWS, "1")
 
 
 def set_replica(programme: Programme, text: str) -> None:

@@ -7,6 +7,7 @@ Nothing here stops serving: what fails is written down for `doctor`, and `durabl
 from __future__ import annotations
 
 import logging
+import shutil
 import sqlite3
 import subprocess
 import tempfile
@@ -19,7 +20,7 @@ from pathlib import Path
 
 from fieldlog.disk import is_whole
 from fieldlog.errors import FieldlogError
-from fieldlog.replica.checking import EPOCH, GENERATION, SETTING, next_generation, place_of_programme
+from fieldlog.replica.checking import EPOCH, GENERATION, RENEWS, SETTING, next_generation, place_of_programme
 from fieldlog.replica.engine import (
     ENDING_S,
     EngineLock,
@@ -28,9 +29,9 @@ from fieldlog.replica.engine import (
     engine_environment,
     write_config,
 )
-from fieldlog.replica.place import PHOTOS, Place, generation_name, generations
+from fieldlog.replica.place import PHOTOS, Place, generation_name, generations, remove_older
 from fieldlog.replica.state import ReplicaState, write_state
-from fieldlog.store import Programme, set_setting, setting, write
+from fieldlog.store import REWRITE_DUE, Programme, rewrite_file, set_setting, setting, write
 
 LOOK_S = 1.0
 """How often new photos are looked for and the engine is asked whether all is there."""
@@ -101,8 +102,8 @@ class Replication:
         if place is None:
             self._stop.wait(MOST_WAIT_S)
             return
-        generation = self._begin(place)
         with EngineLock(self._programme.folder) as lock, tempfile.TemporaryDirectory(prefix="fieldlog-") as folder:
+            generation = self._begin(place)
             listens_at, config = Path(folder) / "engine", Path(folder) / "engine.yml"
             write_config(config, self._programme.path.resolve(), place, generation, listens_at)
             with tempfile.TemporaryFile() as said:
@@ -112,18 +113,30 @@ class Replication:
                 )  # fmt: skip
                 lock.note_holder(engine.pid)
                 try:
-                    while engine.poll() is None and not self._stop.wait(self._look_s):
+                    while engine.poll() is None and not self._begins_anew() and not self._stop.wait(self._look_s):
                         self._look(place, listens_at)
                 finally:
                     _end(engine)
-                if not self._stop.is_set():
+                if not self._stop.is_set() and not self._begins_anew():
                     said.seek(0)
                     last = said.read()[-300:].decode("utf-8", "replace").strip()
                     self._tell(fault=f"The replication stopped by itself and is starting again: {last or engine.returncode}")
 
+    def _begins_anew(self) -> bool:
+        """Whether something was purged since this generation was begun."""
+        return setting(self._programme.db(), EPOCH) is None
+
     def _begin(self, place: Place) -> int:
-        """The generation to write: a programme that was restored, or whose place is new or was emptied, begins the next one."""
+        """
+        The generation to write: a programme that was restored, of which something was purged, or whose place is new or was emptied, begins the
+        next one.
+        """
         db = self._programme.db()
+        if setting(db, RENEWS):
+            # What the last engine kept beside the database, and what it did not let be emptied.
+            shutil.rmtree(self._programme.folder / f".{self._programme.path.name}-litestream", ignore_errors=True)
+            if setting(db, REWRITE_DUE):
+                rewrite_file(self._programme)
         epoch = f"{setting(db, 'epoch') or ''} {place.text}"
         generation = int(setting(db, GENERATION) or 0)
         if setting(db, EPOCH) != epoch or generation not in generations(place):
@@ -149,6 +162,10 @@ class Replication:
             return
         self._state = ReplicaState(place.text, self._state.generation, at, waiting, None)
         write_state(self._programme.folder, self._state)
+        if setting(self._programme.db(), RENEWS):
+            remove_older(place, self._state.generation)
+            with write(self._programme.db()):
+                self._programme.db().conn.execute("DELETE FROM setting WHERE name = ?", (RENEWS,))
         if not waiting:
             with self._changed:
                 self._synced_round = this_round

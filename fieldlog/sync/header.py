@@ -16,7 +16,7 @@ class Header:
     What a phone asks; `number` is the n of the line that follows, `key` what the lane's name is the hash of.
 
     `season`: a phone that has nothing would have this season first; `past`: how far back it has come since; `older`: it
-    names the entries of both itself, so they travel as their lines alone.
+    names the entries of both itself, so they travel as their lines alone. `purges`: it carries out itself what was purged.
     """
 
     request_id: str
@@ -33,6 +33,7 @@ class Header:
     season: bool = False
     past: int | None = None
     older: bool = False
+    purges: bool = False
 
 
 def read_header(line: bytes) -> Header:
@@ -66,6 +67,7 @@ def read_header(line: bytes) -> Header:
         "season": said.get("season", False) in (True, False),
         "past": said.get("past") is None or is_whole(said["past"]),
         "older": said.get("older", False) in (True, False),
+        "purges": said.get("purges", False) in (True, False),
     }
     wrong = [name for name, right in rules.items() if not right]
     if wrong:
@@ -77,4 +79,5 @@ def read_header(line: bytes) -> Header:
         said["rid"], said["d"], said.get("key"), said["from"], said["prev"], said["mine"],
         None if cursor is None else (cursor[0], cursor[1]), said.get("want", 500), said["now"], said.get("app"),
         said.get("person"), said.get("season", False), said.get("past"), said.get("older", False),
+        said.get("purges", False),
     )  # fmt: skip

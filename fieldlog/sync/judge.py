@@ -14,7 +14,7 @@ from sqlite_utils import Database
 from fieldlog.access.devices import Device
 from fieldlog.records import sentences
 from fieldlog.records.catalogue import Catalogue, Kind
-from fieldlog.records.kind import DELETED
+from fieldlog.records.kind import DELETED, PRIVATE
 from fieldlog.records.names import name_fits
 from fieldlog.sync.clock import backdated, effective
 from fieldlog.sync.log import Entry, UnreadableLineError, entry_of
@@ -120,7 +120,7 @@ class Court:
         self._standing.ask_anew()
 
     def _envelope(self, kind: Kind, entry: Entry) -> Held | None:
-        if kind.privacy in ("leader", "medical") and entry.random_key is None:
+        if kind.privacy in PRIVATE and entry.random_key is None:
             return held("private-without-k")
         return held("bad-envelope") if kind.site_bound and entry.site_id is None else None
 

@@ -17,6 +17,8 @@ from fieldlog.json_text import read as read  # a line is read as every body is
 from fieldlog.sync.clock import is_stamp
 
 MAX_LINE_BYTES = 64 * 1024
+BLANK = b""
+"""What stands in the place of a line that was purged."""
 MAX_FIELDS = 64
 
 _ID = re.compile(r"[0-9a-f]{32}")

@@ -26,10 +26,12 @@ from fieldlog.sync import judge
 from fieldlog.sync.apply import apply_entries, release_confirmed, release_some
 from fieldlog.sync.file_parts import note_part
 from fieldlog.sync.fixes import settle_held
+from fieldlog.sync.forgetting import Arrivals, Gone
 from fieldlog.sync.header import Header, read_header
 from fieldlog.sync.imported import is_turning, turn_some
 from fieldlog.sync.lanes import Lane, chain_before, is_proven, lane_of, line_at, refuse_unproven, store_lane
-from fieldlog.sync.log import Entry, chain, line_id
+from fieldlog.sync.log import BLANK, Entry, chain, line_id
+from fieldlog.sync.purges import GONE, blank_row
 from fieldlog.sync.release import has_ready, is_releasing, let_go
 from fieldlog.sync.rows import INSERT_LOG, log_end, log_row
 from fieldlog.sync.send import Asked, pull
@@ -146,7 +148,7 @@ def _reply(
     with one_snapshot(db):
         device = who()
         own = header.lane_id if is_proven(db, header, device) else None
-        asked = Asked(own, header.mine, header.cursor, header.want, header.season, header.past, header.older)
+        asked = Asked(own, header.mine, header.cursor, header.want, header.season, header.past, header.older, header.purges)
         pulled = pull(db, device, asked, last.now_ms)
         lost = [] if device.revoked or device.unconfirmed else asked_of(db, device.device_id, own)
     return {
@@ -242,18 +244,14 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
     """Judge and store lines that are new. Returns the room that is left in the tray for a revoked device, bytes."""
     db, lane, device = part.db, part.lane, part.device
     seq, h, newest = log_end(db)
-    batch = Batch()
+    batch, arrivals = Batch(), Arrivals(db, part.catalogue)
     for n, line in enumerate(lines, number):
-        verdict: Entry | judge.Held = judge.REVOKED
-        if device.revoked:
+        verdict = arrivals.verdict(line, lane.lane_id, n, part.now_ms, newest) or _judged(part, court, n, line)
+        if verdict is judge.REVOKED:
             room -= len(line)
             if room < 0:
                 part.is_last = True
                 break
-        elif device.unconfirmed:
-            verdict = judge.unconfirmed(lane.lane_id)
-        else:
-            verdict = court.verdict(line, lane.lane_id, n, device)
         if isinstance(verdict, judge.Held) and not part.may_hold():
             part.is_last = True
             break
@@ -261,25 +259,36 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
         lane.ch = chain(lane.ch, entry_id)
         lane.top, lane.top_id = n, entry_id
         if isinstance(verdict, judge.Held):
+            text, by = (BLANK, GONE) if verdict.why == GONE else (line, None)
             batch.tray_rows.append(
-                (lane.lane_id, n, entry_id, line, verdict.why, verdict.sentence, lane.ch, part.now_ms, verdict.waits_for)
+                (lane.lane_id, n, entry_id, text, verdict.why, verdict.sentence, lane.ch, part.now_ms, verdict.waits_for, by)
             )
             part.acks.append([n, entry_id, "q", 0, verdict.why, verdict.sentence])
             continue
-        eff, begins = court.takes(verdict, device, part.now_ms, newest)
+        eff, begins = (verdict.eff, False) if isinstance(verdict, Gone) else court.takes(verdict, device, part.now_ms, newest)
+        seq, h, newest = seq + 1, chain(h, entry_id + eff), max(newest, eff)
+        part.acks.append([n, entry_id, "ok", seq, eff])
+        if isinstance(verdict, Gone):
+            batch.log_rows.append(blank_row(seq, entry_id, lane.lane_id, n, eff, h, lane.ch, part.now_ms))
+            continue
         if begins:
             batch.begun.append(verdict)
-        newest = max(newest, eff)
-        seq += 1
-        h = chain(h, entry_id + eff)
         batch.taken.append((verdict, eff))
         batch.log_rows.append(log_row(seq, verdict, eff, line, part.catalogue, h, lane.ch, part.now_ms))
-        part.acks.append([n, entry_id, "ok", seq, eff])
     released = _store(part, batch)
     court.are_stored()
-    if released:
+    if arrivals.tell(part.now_ms) or released:
         court.ask_anew()
     return room
+
+
+def _judged(part: Slice, court: judge.Court, number: int, line: bytes) -> Entry | judge.Held:
+    """What becomes of a line that keeps its text."""
+    if part.device.revoked:
+        return judge.REVOKED
+    if part.device.unconfirmed:
+        return judge.unconfirmed(part.lane.lane_id)
+    return court.verdict(line, part.lane.lane_id, number, part.device)
 
 
 def _store(part: Slice, batch: Batch) -> int:
@@ -291,8 +300,8 @@ def _store(part: Slice, batch: Batch) -> int:
         note_part(db, part.lane.lane_id, part.lane.top + 1 - stored, part.lane.top, part.device)
     db.conn.executemany(INSERT_LOG, batch.log_rows)
     db.conn.executemany(
-        """INSERT INTO tray(lane_id, number, entry_id, line, why, sentence, ch, received_at, waits_for)
-           VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+        """INSERT INTO tray(lane_id, number, entry_id, line, why, sentence, ch, received_at, waits_for, resolved_by)
+           VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
         batch.tray_rows,
     )
     for entry, _eff in batch.taken:

@@ -21,6 +21,7 @@ from fieldlog.questions.whole_tables import columns_of
 from fieldlog.records.catalogue import Catalogue, Kind
 from fieldlog.store import set_setting
 from fieldlog.sync import merge, states, tables
+from fieldlog.sync.purges import carry_out_all
 from fieldlog.sync.states import Record
 
 PAGE = 2000
@@ -65,6 +66,7 @@ def _no_collection() -> Iterator[None]:
 
 
 def _rebuild(db: Database, catalogue: Catalogue) -> int:
+    carry_out_all(db)
     _empty(db, catalogue)
     _several(db)
     # What was removed with its import is removed when it is made.

@@ -24,6 +24,7 @@ from sqlite_utils import Database
 from fieldlog.access.devices import Device, scope_of
 from fieldlog.store import setting
 from fieldlog.sync.past import first_page, next_page, unsent_before
+from fieldlog.sync.purges import count_of_purges
 from fieldlog.sync.reading import Reading, Row
 
 MOST = 2000
@@ -36,7 +37,7 @@ class Asked:
 
     `lane_id` is the lane that asks, where it is proven to be the device's; its own lines up to `mine` come without their
     text. `cursor` is where the phone stands, or None at the start; `want` how many entries at most; `season`, `past` and
-    `older` as in the header.
+    `older` and `purges` as in the header.
     """
 
     lane_id: str | None
@@ -46,6 +47,7 @@ class Asked:
     season: bool = False
     past: int | None = None
     older: bool = False
+    purges: bool = False
 
 
 def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, Any]:
@@ -82,7 +84,7 @@ def pull(db: Database, device: Device, asked: Asked, now_ms: int) -> dict[str, A
         older = [row for row in older if not _has_text(row, asked)]
     return {
         "pull": [[*row[:3], row[3].decode() if _has_text(row, asked) else None] for row in rows + older],
-        "cursor": [last, cursor_mark(db, last, scope, past)],
+        "cursor": [last, cursor_mark(db, last, scope, past, asked.purges)],
         "more": more,
         "reset": reset,
         **told,
@@ -111,17 +113,23 @@ def _start(db: Database, asked: Asked, scope: str) -> tuple[int | None, int | No
     begins = None if asked.season else 0
     if cursor is None or cursor[0] == 0:
         return begins, None, False
-    if cursor_mark(db, cursor[0], scope, asked.past) == cursor[1]:
+    if cursor_mark(db, cursor[0], scope, asked.past, asked.purges) == cursor[1]:
         return cursor[0], asked.past, False
     return begins, None, True
 
 
-def cursor_mark(db: Database, seq: int, scope: str, past: int | None) -> str:
-    """The second half of a cursor: what changes with the log before `seq`, the device's scope, the epoch, and how far back it came."""
+def cursor_mark(db: Database, seq: int, scope: str, past: int | None, purges: bool = False) -> str:
+    """
+    The second half of a cursor: what changes with the log before `seq`, the device's scope, the epoch, and how far back it came.
+
+    An app that carries out no purge itself starts anew after each: then it drops what others wrote, and is given what is left.
+    """
     if seq == 0:
         return ""
     row = db.conn.execute("SELECT h FROM log WHERE seq = ?", (seq,)).fetchone()
     if row is None:
         return ""
     until = "" if past is None else f"|past {past}"
-    return hashlib.sha256((row[0] + scope + (setting(db, "epoch") or "") + until).encode()).hexdigest()[:32]
+    count = 0 if purges else count_of_purges(db)
+    purged = f"|purged {count}" if count else ""
+    return hashlib.sha256((row[0] + scope + (setting(db, "epoch") or "") + until + purged).encode()).hexdigest()[:32]

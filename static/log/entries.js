@@ -1,5 +1,5 @@
 /** Writing entries: number, stamp, line, chain and the record they change, in one transaction. */
-import { chain, entryId, lineOf, parsed, recordKey, tick } from './line.js';
+import { chain, entryId, isPrivate, lineOf, parsed, recordKey, tick } from './line.js';
 import { apply, basesOf, empty, winners } from './merge.js';
 import { keptOf, stateIn } from './folding.js';
 import { beginLane, putHead, readClock, readHead } from './identity.js';
@@ -36,7 +36,7 @@ export const exportLines = (store, now, random) => store.run(['lines', 'meta'], 
  * @typedef {{kind: string, recordId: string, fields: Record<string, any>, siteId: string|null, visitId: string|null,
  *   fixes?: string|null, reopens?: string|null}} Change `siteId` is the site of a new record; a known one keeps its
  *   own, and a site is its own; `fixes`: the held entry that it mends; `reopens`: the one whose mending it takes back
- * @typedef {{nowMs: number, person: string|null, privateKinds: Set<string>, random: (bits: number) => string,
+ * @typedef {{nowMs: number, person: string|null, saltedKinds: Set<string>, random: (bits: number) => string,
  *   guarded: (kind: string) => string[], offset: (nowMs: number, skewMs: number) => [number, string, number]|null}} Pen
  *   `guarded`: the fields that this person's role may set in a new record only
  */
@@ -101,7 +101,7 @@ function textOf(head, change, state, pen) {
     lane: head.lane, number: head.lanes[head.lane].n + 1, stamp: head.hlc, person: pen.person, kind, record: recordId,
     site: kind === 'site' ? recordId : state.first ? state.first[3] : siteId, visit: visitId, fields,
     bases: Object.fromEntries(Object.keys(fields).map((name) => [name, basesOf(state, name)])),
-    offset: pen.offset(pen.nowMs, head.skewMs), random: pen.privateKinds.has(kind) ? pen.random(128) : undefined, fixes,
+    offset: pen.offset(pen.nowMs, head.skewMs), random: pen.saltedKinds.has(kind) ? pen.random(128) : undefined, fixes,
     reopens,
   });
 }
@@ -133,7 +133,7 @@ export function append(tx, head, text) {
     sentence: null,
   };
   if (said?.t && said.r) line.record = recordKey(said.t, said.r);
-  if (said?.k) line.isPrivate = true;
+  if (isPrivate(said)) line.isPrivate = true;
   tx.objectStore('lines').add(line);
   return line;
 }

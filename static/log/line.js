@@ -126,6 +126,13 @@ export function parsed(text) {
 }
 
 /**
+ * Whether only leads read what a line says. A person's line carries random bits too, so that nobody guesses the name in
+ * it from the line's own.
+ * @param {any} said as `parsed` gave it
+ */
+export const isPrivate = (said) => Boolean(said?.k) && said.t !== 'person';
+
+/**
  * The same entry under another lane and number.
  * @param {any} said as `parsed` gave it @param {string} id its old id @param {string} lane @param {number} number
  * @param {Map<string, string>} renamed old ids to new ones, of entries that were moved before it

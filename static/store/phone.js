@@ -163,7 +163,7 @@ export class Phone {
     }));
     const { written, before, kept } = await writeEntries(this.store, changes, {
       nowMs, person: this.me?.person_id ?? null, random: this.random, offset: offsetHere,
-      privateKinds: this.packed.kinds((form) => NOT_OPEN.has(form['x-privacy'])),
+      saltedKinds: this.packed.kinds((form) => form['x-salted'] || NOT_OPEN.has(form['x-privacy'])),
       guarded: (kind) => (this.me?.role === 'crew' ? this.packed.guarded(kind) : []),
     });
     this.tally.add(changes.map((change) => recordKey(change.kind, change.recordId)), nowMs,

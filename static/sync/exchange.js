@@ -16,6 +16,7 @@ import { FOLDED, foldIn, rebuild, rebuildAll } from '../log/folding.js';
 import { beginLane, isUnsent, learnClock, observe, putHead, readHead } from '../log/identity.js';
 import { entryId, moved, parsed, recordKey } from '../log/line.js';
 import { append } from '../log/entries.js';
+import { carryOutPurges, PURGE } from '../log/purged.js';
 import { askAgain, isGone, offerAgain, offerPhotos, order, takeVerdicts } from './receipts.js';
 import { unwrap } from '../vendor/idb-8.0.4/index.js';
 
@@ -191,7 +192,7 @@ export class Exchange {
         cursor: (after ?? head).cursor, want,
         now: this.now(), key: lane.key, season: hasWritten(head) ? undefined : true,
         past: (after ?? head).past ?? undefined,
-        older: true, app: this.app, person: person ?? undefined,
+        older: true, purges: true, app: this.app, person: person ?? undefined,
       };
       const texts = sent.map((line) => line.text);
       return `${[JSON.stringify(header), ...texts].join('\n')}\n`;
@@ -206,7 +207,9 @@ export class Exchange {
    */
   response(laneId, { older = [], ...told }, next = null) {
     /** @type {Reply} */ const reply = { ...told, pull: [...told.pull, ...withNames(older)] };
-    return this.db.run(EXCHANGED, 'readwrite', async (tx) => {
+    // A form that is typed in need not wait for an answer without a purge.
+    const stores = reply.pull.some(isPurge) ? [...EXCHANGED, 'drafts'] : EXCHANGED;
+    return this.db.run(stores, 'readwrite', async (tx) => {
       const head = await readHead(tx);
       // The browser emptied the phone since it asked: the lane that it begins then has its turn.
       if (!head.lanes[laneId]) return false;
@@ -224,6 +227,9 @@ export class Exchange {
     }, { durability: 'relaxed' });
   }
 }
+
+/** @param {Pulled} pulled @returns {boolean} */
+const isPurge = ([, , , text]) => text !== null && text.includes(`"t":"${PURGE}"`) && parsed(text)?.t === PURGE;
 
 /** Lines up to a body's size, at least one, and up to one that has no text any more. @param {Line[]} lines */
 function fitting(lines) {
@@ -272,6 +278,10 @@ async function settle(tx, head, laneId, reply, exchange) {
     await askAgain(tx, head, dirty);
     return true;
   }
+  const { acks } = reply;
+  const answered = acks.length ? { lane: laneId, from: acks[0][0], to: acks[acks.length - 1][0] } : null;
+  await carryOutPurges(tx, head, fresh.map(({ said }) => said), answered, dirty);
+  if (dirty.size) exchange.hasNewRecords = true;
   if (isNew || head.isRefilled) await rebuildAll(tx);
   else {
     await foldIn(tx, fresh.filter(({ said }) => !dirty.has(recordKey(said.t, said.r))));

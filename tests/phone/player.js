@@ -61,7 +61,7 @@ class PlayedPhone {
 
   async edit(kind, recordId, siteId, fields, id) {
     const { written: [written] } = await writeEntries(this.store, [{ kind, recordId, fields, siteId, visitId: null }], {
-      nowMs: this.nowMs, person: null, privateKinds: PRIVATE, guarded: () => [], random: this.random, offset: () => null,
+      nowMs: this.nowMs, person: null, saltedKinds: PRIVATE, guarded: () => [], random: this.random, offset: () => null,
     });
     same('entry id', written.entryId, id);
   }

@@ -31,7 +31,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("a lane that is not proven is told its news", [
         (RECEIVE, "own = header.lane_id if is_proven(db, header, device) else None", "own = header.lane_id")]),
     ("a revoked device is given what it was", [(SEND, "if device.revoked or device.unconfirmed:", "if False:")]),
-    ("the cursor's hash is not checked", [(SEND, "if cursor_mark(db, cursor[0], scope, asked.past) == cursor[1]:", "if True:")]),
+    ("the cursor's hash is not checked", [(SEND, "if cursor_mark(db, cursor[0], scope, asked.past, asked.purges) == cursor[1]:", "if True:")]),
     ("own lines are hidden from a pull even where the phone lacks them", [
         (SEND, "row[4] == asked.lane_id and row[5] <= asked.mine", "row[4] == asked.lane_id")]),
     ("private lines travel to all", [(READING, '"crew": ("open", "crew")', '"crew": ("open", "crew", "leader", "medical")')]),
@@ -63,7 +63,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked:", "if device is None:")]),
     ("an unconfirmed device's line is released", [(RELEASE, "        if device.unconfirmed:\n", "        if False:\n")]),
     ("a revoked device writes", [(RECEIVE, "        if device.revoked:\n            room", "        if False:\n            room")]),
-    ("a private line without its random key", [(JUDGE, 'if kind.privacy in ("leader", "medical") and entry.random_key is None:', "if False:")]),
+    ("a private line without its random key", [(JUDGE, 'if kind.privacy in PRIVATE and entry.random_key is None:', "if False:")]),
     ("checks of a unit bind across sites", [
         (HISTORIES, 'key = (unit["record_id"], site_id)', 'key = unit["record_id"]'),
         (HISTORIES, 'found[row[column], row["site_id"]].append(row)', "found[row[column]].append(row)")]),

@@ -1,0 +1,1 @@
+"""People are forgotten, and what was kept long enough goes."""
