@@ -13,7 +13,8 @@ from typing import Any
 
 from fieldlog.backup import nightly_backup
 from fieldlog.child import Tell, answer
-from fieldlog.store import REWRITE_DUE, existing_programme, rewrite_file, setting
+from fieldlog.rewriting import REWRITE_DUE, rewrite_file
+from fieldlog.store import existing_programme, setting
 
 BEHIND_THE_SERVER = 10
 """Steps of niceness: phones go first."""

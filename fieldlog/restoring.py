@@ -23,13 +23,13 @@ from fieldlog.replica.engine import LOCK, EngineLock
 from fieldlog.replica.opened import opened_replica
 from fieldlog.replica.place import place_of
 from fieldlog.replica.state import STATE
+from fieldlog.rewriting import rewrite_file
 from fieldlog.store import (
     REPLAYING,
     SERVING,
     Programme,
     ProgrammeLock,
     can_be_lock,
-    rewrite_file,
     set_setting,
     setting,
     write,

@@ -92,7 +92,7 @@ def write(db: Database) -> Iterator[Database]:
             yield db
         return
     try:
-        with _own_turn(db):
+        with own_turn(db):
             db.conn.execute("BEGIN IMMEDIATE")
             try:
                 yield db
@@ -130,7 +130,7 @@ def undo_in_memory(db: Database) -> None:
         db.conn.execute("PRAGMA temp_store = MEMORY")
 
 
-def _own_turn(db: Database) -> AbstractContextManager[None]:
+def own_turn(db: Database) -> AbstractContextManager[None]:
     """One's turn among this process's writers; other processes are waited for by SQLite."""
     return db.conn.turns.turn(BUSY_TIMEOUT_S) if isinstance(db.conn, Connection) else nullcontext()
 
@@ -138,49 +138,6 @@ def _own_turn(db: Database) -> AbstractContextManager[None]:
 def others_wait(db: Database) -> bool:
     """Whether another writer of this process waits for the one who writes now."""
     return isinstance(db.conn, Connection) and db.conn.turns.others_wait
-
-
-REWRITE_DUE = "rewrite_due"
-"""The setting that stands while the file may hold, between its rows, text that was purged since it was last written anew."""
-
-EMPTYING_S = 5.0
-"""So long the write-ahead file is tried to be emptied: whoever reads holds it for moments, a replica's engine for as long as it runs."""
-
-
-def rewrite_file(programme: Programme) -> bool:
-    """
-    Write the database's file anew, without what was deleted in it, and empty the write-ahead file.
-
-    Returns:
-        Whether nothing of what was deleted is left in either; else `REWRITE_DUE` still stands.
-
-    Raises:
-        DiskFull: there is no room for a second copy of the database.
-        WriterBusy: another writer held the file for longer than five seconds.
-    """
-    # A connection of its own: others keep temporary tables, and VACUUM's copy would be one, in memory.
-    db = connect(programme.path)
-    try:
-        with _own_turn(db):
-            db.conn.execute("VACUUM")
-        if not _emptied(db):
-            return False
-        with write(db):
-            db.conn.execute("DELETE FROM setting WHERE name = ?", (REWRITE_DUE,))
-        return True
-    except sqlite3.DatabaseError as fault:
-        raise named(fault) from fault
-    finally:
-        db.conn.close()
-
-
-def _emptied(db: Database) -> bool:
-    deadline = time.monotonic() + EMPTYING_S
-    while db.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]:
-        if time.monotonic() > deadline:
-            return False
-        time.sleep(0.05)
-    return True
 
 
 @contextmanager

@@ -25,7 +25,7 @@ def copies_of(programme: Programme) -> list[Copy]:
     db, found = programme.db(), list[Copy]()
     own = own_backups(programme)
     for path in own:
-        found.append(_copy("backup", path.name, f"Deleted by itself once {KEPT} days of newer backups are there. To be rid of it sooner, delete the file."))
+        found.append(_copy("backup", path.name, f"Deleted by itself when newer ones of {KEPT} days are there. To be rid of it sooner, delete the file."))
     last = setting(db, LAST)
     if last is not None and last not in {path.name for path in own}:
         found.append(_copy("backup", last, "Kept outside this folder: delete it by hand, and every other backup that somebody copied."))
@@ -36,7 +36,7 @@ def copies_of(programme: Programme) -> list[Copy]:
         found.append(_copy("upload", FOLDER, f"{counted(uploads, 'uploaded spreadsheet')}: each is deleted within a day."))
     place = setting(db, SETTING)
     if place:
-        found.append(_copy("replica", place, "Begins anew after a purge while the server runs; what it held before is then deleted there. A bucket that keeps versions keeps them."))
+        found.append(_copy("replica", place, "Starts over after a purge while the server runs; what it held before is then deleted. If a bucket keeps versions, delete those by hand."))
     return [*found, _copy("export", "", ELSEWHERE)]
 
 

@@ -14,7 +14,8 @@ from fieldlog.purging.initials import initials_of
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.kind import DELETED
 from fieldlog.replica.checking import renew_replica
-from fieldlog.store import REWRITE_DUE, Programme, rewrite_file, set_setting, write
+from fieldlog.rewriting import REWRITE_DUE, rewrite_file
+from fieldlog.store import Programme, set_setting, write
 from fieldlog.sync import states
 from fieldlog.sync.forgetting import Named, write_purge
 from fieldlog.sync.own_lane import Own, write_own

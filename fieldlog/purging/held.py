@@ -97,7 +97,7 @@ def held_about(db: Database, catalogue: Catalogue, person_id: str, today: date) 
     written = sum(count for _kind, count, _first, _last in written_by_people(db, ids))
     if written:
         first, last = min(row[2] for row in written_by_people(db, ids)), max(row[3] for row in written_by_people(db, ids))
-        sentence = f"{counted(written, 'entry', 'entries')} by this person stay; their author is told by initials."
+        sentence = f"{counted(written, 'entry', 'entries')} by this person stay, under the initials."
         holdings.append(Holding("entries", "Entries written", written, ms_of(first), ms_of(last), ["lead", "crew", "desk"], STAYS, sentence))
     sites = names_of(db, "site", {row["site_id"] for row in people if row["site_id"]})
     return Held(

@@ -31,7 +31,8 @@ from fieldlog.replica.engine import (
 )
 from fieldlog.replica.place import PHOTOS, Place, generation_name, generations, remove_older
 from fieldlog.replica.state import ReplicaState, write_state
-from fieldlog.store import REWRITE_DUE, Programme, rewrite_file, set_setting, setting, write
+from fieldlog.rewriting import REWRITE_DUE, rewrite_file
+from fieldlog.store import Programme, set_setting, setting, write
 
 LOOK_S = 1.0
 """How often new photos are looked for and the engine is asked whether all is there."""

@@ -18,7 +18,8 @@ from fieldlog.flags.changes import Change
 from fieldlog.flags.raising import raise_flags
 from fieldlog.questions.records import referring
 from fieldlog.records.catalogue import Catalogue, Kind
-from fieldlog.store import REWRITE_DUE, set_setting
+from fieldlog.rewriting import REWRITE_DUE
+from fieldlog.store import set_setting
 from fieldlog.sync import merge, states, tables
 from fieldlog.sync.clock import effective, is_stamp, pack
 from fieldlog.sync.judge import Held

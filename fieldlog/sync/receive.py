@@ -266,7 +266,9 @@ def _take_new(part: Slice, court: judge.Court, number: int, lines: list[bytes], 
             part.acks.append([n, entry_id, "q", 0, verdict.why, verdict.sentence])
             continue
         eff, begins = (verdict.eff, False) if isinstance(verdict, Gone) else court.takes(verdict, device, part.now_ms, newest)
-        seq, h, newest = seq + 1, chain(h, entry_id + eff), max(newest, eff)
+        newest = max(newest, eff)
+        seq += 1
+        h = chain(h, entry_id + eff)
         part.acks.append([n, entry_id, "ok", seq, eff])
         if isinstance(verdict, Gone):
             batch.log_rows.append(blank_row(seq, entry_id, lane.lane_id, n, eff, h, lane.ch, part.now_ms))

@@ -62,7 +62,7 @@ FAULTS: list[tuple[str, list[tuple[str, str, str]]]] = [
     ("a fix by a lead of another site", [(FIXES, 'device.role == "lead" and may_lead_line(device, holder.sites, line)', 'device.role == "lead"')]),
     ("a revoked device's line is released", [(RELEASE, "if device is None or device.revoked:", "if device is None:")]),
     ("an unconfirmed device's line is released", [(RELEASE, "        if device.unconfirmed:\n", "        if False:\n")]),
-    ("a revoked device writes", [(RECEIVE, "        if device.revoked:\n            room", "        if False:\n            room")]),
+    ("a revoked device writes", [(RECEIVE, "    if part.device.revoked:\n        return judge.REVOKED", "    if False:\n        return judge.REVOKED")]),
     ("a private line without its random key", [(JUDGE, 'if kind.privacy in PRIVATE and entry.random_key is None:', "if False:")]),
     ("checks of a unit bind across sites", [
         (HISTORIES, 'key = (unit["record_id"], site_id)', 'key = unit["record_id"]'),
