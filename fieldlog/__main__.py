@@ -36,6 +36,7 @@ COMMANDS = {
     "confirm": ("confirming", "Confirm a device after a restore, or list those waiting."),
     "import": ("importing", "Import a spreadsheet: CSV, XLSX or GeoJSON."),
     "ingest": ("programme", "Import a file that a phone exported."),
+    "purge": ("purging", "Forget a person, or delete old contacts and medical notes."),
     "export": ("exporting", "Take a program's data out, in a form that other programs read."),
     "stations": ("tides", "List tide stations near a place."),
     "tide": ("tides", "Predict a station's highs and lows, or its level in steps."),

@@ -39,6 +39,7 @@ from fieldlog.pack import routes as pack
 from fieldlog.pack.kept import KeptParts
 from fieldlog.package_data import packaged
 from fieldlog.plan import routes as plan
+from fieldlog.purging import routes as purging
 from fieldlog.readiness import Readiness
 from fieldlog.records.catalogue import CATALOGUE, Catalogue
 from fieldlog.store import Programme, is_replaying
@@ -105,14 +106,14 @@ def create_app(data: Path, now: Callable[[], datetime], *, catalogue: Catalogue 
         photo_routes.blueprint(programme, catalogue, now, shelf, copies),
         access.blueprint(programme, now),
         confirm_routes.blueprint(programme, catalogue, now, releases),
+        purging.blueprint(programme, catalogue, now),
         pack.blueprint(programme, catalogue, now, parts),
         windows.blueprint(programme, now),
         gauge.blueprint(programme, now, works),
         plan.blueprint(programme, now), timesheets.blueprint(programme, now), closing.blueprint(programme, now),
         exports.blueprint(programme, catalogue, now, Downloads(programme.path)),
         imports.blueprint(programme, catalogue, now, import_works),
-        openapi.blueprint(catalogue),
-        static_files.blueprint(packaged("static")),
+        openapi.blueprint(catalogue), static_files.blueprint(packaged("static")),
     ):
         app.register_blueprint(routes)
     _answer_about_itself(app, programme)

@@ -163,7 +163,7 @@ def restore(asked: Asked, source: str) -> None:
         {
             "file": source, **asdict(said), "made_at": iso_utc(said.made_at), "before": before and str(before),
             "photos_missing": restored.photos_missing,
-            "replica": restored.replica or None, "replica_elsewhere": restored.replica_elsewhere or None,
+            "are_purges_known": restored.are_purges_known, "replica": restored.replica or None, "replica_elsewhere": restored.replica_elsewhere or None,
             "unconfirmed": [{"device_id": one, "role": role, "name": name} for one, role, name in restored.unconfirmed],
         },
         [
@@ -171,6 +171,7 @@ def restore(asked: Asked, source: str) -> None:
             *([f"Missing photos: {lacks}. Phones that still have them send them again."] if restored.photos_missing else []),
             *([f"What was here before is in {before}."] if before else []),
             *_replica_lines(restored),
+            *([] if restored.are_purges_known else ["If somebody was forgotten after this backup was made, forget them again: fieldlog purge NAME"]),
             *what_to_confirm(restored.unconfirmed),
         ],
     )

@@ -25,7 +25,7 @@ def copies_of(programme: Programme) -> list[Copy]:
     db, found = programme.db(), list[Copy]()
     own = own_backups(programme)
     for path in own:
-        found.append(_copy("backup", path.name, f"Deleted by itself when newer ones of {KEPT} days are there. To be rid of it sooner, delete the file."))
+        found.append(_copy("backup", path.name, f"Deleted by itself when there are newer ones from {counted(KEPT, 'day')}. To be rid of it sooner, delete the file."))
     last = setting(db, LAST)
     if last is not None and last not in {path.name for path in own}:
         found.append(_copy("backup", last, "Kept outside this folder: delete it by hand, and every other backup that somebody copied."))

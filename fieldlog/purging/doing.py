@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from fieldlog.errors import ChangedSince, DiskFull
+from fieldlog.errors import AlreadyHere, ChangedSince, DiskFull
 from fieldlog.purging.held import Held, held_about
 from fieldlog.purging.initials import initials_of
 from fieldlog.records.catalogue import Catalogue
@@ -39,12 +39,15 @@ def forget(programme: Programme, catalogue: Catalogue, person_id: str, tag: str,
 
     Raises:
         NotHere: there is no such person.
+        AlreadyHere: they were forgotten before.
         ChangedSince: what is held is not what was shown.
     """
     db = programme.db()
     now_ms = int(now.timestamp() * 1000)
     with write(db):
         held = held_about(db, catalogue, person_id, now.date())
+        if held.is_forgotten:
+            raise AlreadyHere(f"This person was forgotten before: {held.name} is all that is left of the name. Nothing was changed.")
         if held.tag != tag:
             raise ChangedSince(CHANGED)
         keeps = _as_initials(db, catalogue, held, made_by, now_ms)

@@ -45,7 +45,8 @@ class Held:
     """
     What is held about one person, at all sites.
 
-    `goes` are the records that a purge takes, as kind and id, the person's own among them; `names` all names that their records had.
+    `goes` are the records that a purge takes, as kind and id, the person's own among them; `names` all names that their records had. `unsalted`
+    entries have no random bits: somebody who guesses all of such an entry can try the guess against its name, which stays.
     """
 
     people: list[Row]
@@ -53,6 +54,7 @@ class Held:
     goes: list[tuple[str, str]]
     names: list[str]
     is_forgotten: bool
+    unsalted: int
     sites: dict[str | None, str] = field(default_factory=dict)
 
     @property
@@ -100,8 +102,9 @@ def held_about(db: Database, catalogue: Catalogue, person_id: str, today: date) 
         sentence = f"{counted(written, 'entry', 'entries')} by this person stay, under the initials."
         holdings.append(Holding("entries", "Entries written", written, ms_of(first), ms_of(last), ["lead", "crew", "desk"], STAYS, sentence))
     sites = names_of(db, "site", {row["site_id"] for row in people if row["site_id"]})
+    names, unsalted = _names(db, ids)
     return Held(
-        people, holdings, goes, _names(db, ids), all(is_forgotten(db, one) for one in ids),
+        people, holdings, goes, names, all(is_forgotten(db, one) for one in ids), unsalted,
         {row["site_id"]: named(sites.get(row["site_id"])) if row["site_id"] else "every site" for row in people},
     )  # fmt: skip
 
@@ -171,11 +174,12 @@ def _in_tray(db: Database, catalogue: Catalogue, people: set[str], known: set[tu
     return sorted(found - known)
 
 
-def _names(db: Database, ids: list[str]) -> list[str]:
-    """Every name that these people ever had, the newest first."""
+def _names(db: Database, ids: list[str]) -> tuple[list[str], int]:
+    """Every name that these people ever had, the newest first, and how many of the entries that say so have no random bits."""
     asked = json.dumps(ids)
     lines = db.conn.execute(
         "SELECT line FROM log WHERE kind = 'person' AND record_id IN (SELECT value FROM json_each(?)) ORDER BY seq DESC", (asked,)
     ).fetchall()
-    names = [said["f"].get("display_name") for said in map(said_in, (line for (line,) in lines)) if said is not None]
-    return list(dict.fromkeys(name for name in names if isinstance(name, str) and name))
+    entries = [said for said in map(said_in, (line for (line,) in lines)) if said is not None]
+    names = dict.fromkeys(name for said in entries if isinstance(name := said["f"].get("display_name"), str) and name)
+    return list(names), sum(said.get("k") is None for said in entries)

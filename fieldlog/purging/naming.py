@@ -31,7 +31,7 @@ class Naming:
     record_id: str | None
     site_id: str | None
     text: str
-    said: str
+    hit: str
     is_former: bool = False
 
 

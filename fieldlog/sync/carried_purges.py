@@ -39,7 +39,7 @@ def purges_in(path: Path, backup: Database) -> list[OwnLane] | None:
     try:
         conn = read_only(path)
         try:
-            rows = conn.execute("SELECT lane_id, line FROM log WHERE substr(lane_id, 1, ?) = ? ORDER BY seq", (len(LANE), LANE)).fetchall()
+            lanes = own_lanes(conn)
             first = conn.execute("SELECT entry_id FROM log WHERE seq = 1").fetchone()
         finally:
             conn.close()
@@ -47,6 +47,12 @@ def purges_in(path: Path, backup: Database) -> list[OwnLane] | None:
         return None
     if first != backup.conn.execute("SELECT entry_id FROM log WHERE seq = 1").fetchone():
         return None
+    return lanes
+
+
+def own_lanes(conn: sqlite3.Connection) -> list[OwnLane]:
+    """The lanes of a database that are the server's own and hold a purge's entries alone, in their order."""
+    rows = conn.execute("SELECT lane_id, line FROM log WHERE substr(lane_id, 1, ?) = ? ORDER BY seq", (len(LANE), LANE)).fetchall()
     lanes: dict[str, list[bytes]] = {}
     for lane_id, line in rows:
         lanes.setdefault(lane_id, []).append(line)

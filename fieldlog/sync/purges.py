@@ -77,10 +77,12 @@ def carry_out(db: Database, purged: Sequence[Purged]) -> None:
            until = iif(until IS NULL OR excluded.until IS NULL, NULL, max(until, excluded.until)), keeps = coalesce(excluded.keeps, keeps)""",
         [(one.kind, one.record_id, one.until, one.keeps) for one in purged],
     )
-    for one in purged:
+    # Of what was purged before, the wider word holds, and what stayed then stays.
+    marks = [mark for one in purged if (mark := purged_record(db, one.kind, one.record_id)) is not None]
+    for one in marks:
         rows = db.conn.execute("SELECT seq, entry_id, eff FROM log WHERE kind = ? AND record_id = ?", (one.kind, one.record_id)).fetchall()
         _blank_log(db, [seq for seq, entry_id, eff in rows if one.covers(entry_id, eff)])
-    _blank_tray(db, {(one.kind, one.record_id): one for one in purged})
+    _blank_tray(db, {(one.kind, one.record_id): one for one in marks})
 
 
 def carry_out_all(db: Database) -> None:

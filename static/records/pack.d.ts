@@ -116,6 +116,7 @@ export type PackedForm = Form & {
   'x-privacy': string;
   'x-writers': string[];
   'x-site-bound'?: boolean;
+  'x-salted'?: boolean;
 };
 
 /** The whole of it. */

@@ -35,7 +35,9 @@ export async function view(stage) {
     body: () => {
       if (!person) return html`<p>This person is not on this ${deviceWord()}. They may come with the next sync.</p>`;
       const place = placeOfRecord(phone, 'person', personId);
+      const held = phone.me?.role === 'lead' ? `#/held/${personId}` : null;
       return html`${facts()}${place ? html`<a class="or short" href=${place}>Correct or remove</a>` : nothing}
+        ${held ? html`<a class="or short" href=${held}>What is held about this person</a>` : nothing}
         ${contacts.draw()}${shore.draw()}`;
     },
   };

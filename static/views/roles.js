@@ -8,7 +8,7 @@ const USED_BY = {
   desk: ['lead', 'desk'], 'count-heads': ['lead', 'crew', 'desk'],
   'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'bring-in': ['lead'], 'plan-making': ['lead'],
   hours: ['lead'], 'own-hours': ['lead', 'crew', 'desk'],
-  closing: ['lead'], 'correct-visit': ['lead'],
+  closing: ['lead'], held: ['lead'], 'correct-visit': ['lead'],
 };
 
 /** @param {string} role @param {string} name of a screen */

@@ -123,6 +123,7 @@ export const SCREENS = {
   'plan-making': () => withServer(import('../online/plan-making.js')),
   data: () => withServer(import('../online/data.js')),
   'site-tide': () => withServer(import('../online/site-tide.js')),
+  held: () => withServer(import('../online/held.js')),
   'bring-in': () => withServer(import('../online/bring-in.js')),
   hours: () => withServer(import('../online/hours.js')),
   'own-hours': () => import('./own-hours.js'),

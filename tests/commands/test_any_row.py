@@ -35,7 +35,7 @@ READING = [
     ["invite", "--role", "crew", "--site", SITE_ID], ["backup", "{folder}/copy.db"], ["doctor", "{folder}/copy.db"],
     ["stations", "--near", "42.35,-71.05"], ["query", "SELECT * FROM checks"], ["query", "SELECT * FROM flags"], ["sheet", "--site", SITE_ID, "--out", "{folder}/s.html"],
     ["hours"], ["hours", "--year", "2026", "--site", SITE_ID], ["hours", "--award", "none", "--out", "{folder}/h.html"], ["hours", "--award", "none", "--out", "{folder}/h.xlsx"],
-    ["export", "--as", "csv", "--out", "{folder}/x.zip", "--names", "--history"], ["import", "{folder}/rows.csv", "--site", SITE_ID, "--dry-run"],
+    ["export", "--as", "csv", "--out", "{folder}/x.zip", "--names", "--history"], ["purge", "--report", "--days", "0"], ["import", "{folder}/rows.csv", "--site", SITE_ID, "--dry-run"],
 ]  # fmt: skip
 ASKING_NO_ROW = {"demo", "init", "serve", "tide", "restore", "ingest", "water-level", "service"}
 

@@ -19,6 +19,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "sync")]
 
 from tests.sync.invariants import check_invariants  # noqa: E402
 from tests.sync.model_phone import MERGES, SINCE, ModelPhone, fold, short_hash, to_json  # noqa: E402
+from tests.sync.purge_storm import PurgingStorm, purging_ops  # noqa: E402
 from tests.sync.storm import BROKEN, Storm, random_ops  # noqa: E402
 
 SCHEDULES = 200
@@ -116,9 +117,13 @@ class RecordedStorm(Storm):
         self.ever_held.add(self.phone(number).broken[-1])
 
 
+class RecordedPurgingStorm(RecordedStorm, PurgingStorm):
+    """The same, in which records are purged."""
+
+
 def record(seed: int) -> dict[str, Any]:
-    storm = RecordedStorm(seed)
-    storm.run(random_ops(seed, OPS))
+    storm = RecordedPurgingStorm(seed) if seed % 2 else RecordedStorm(seed)
+    storm.run(purging_ops(seed, OPS) if seed % 2 else random_ops(seed, OPS))
     storm.calm()
     ends = [[phone.number, [fold_of(phone), state_of(phone)]] for phone in storm.phones]
     check_invariants(storm)

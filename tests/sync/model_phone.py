@@ -14,7 +14,10 @@ import random
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import takewhile
 from typing import Any
+
+from tests.sync.model_purges import Purged, carry_out, parsed
 
 SITE = "00000000-0000-4000-8000-00000000000a"
 """The site of phones that were told none."""
@@ -62,24 +65,11 @@ def to_json(value: Any) -> bytes:
 
 @dataclass
 class Line:
-    text: bytes
+    text: bytes | None
     entry_id: str
     ch: str
     state: str = "phone"
     eff: str | None = None
-
-
-def parsed(text: bytes) -> dict[str, Any] | None:
-    """What a browser's JSON.parse makes of a line that this phone wrote; None for garbage."""
-    try:
-        said = json.loads(text.decode(), parse_constant=_no_json)
-    except (ValueError, RecursionError):
-        return None
-    return said if isinstance(said, dict) and isinstance(said.get("f"), dict) else None
-
-
-def _no_json(text: str) -> None:
-    raise ValueError(f"{text} is not JSON")
 
 
 def fold(entries: Iterable[tuple[str, str, dict[str, Any]]]) -> dict[Cell, tuple[Any, str, tuple[str, ...]]]:
@@ -140,6 +130,7 @@ class ModelPhone:
         self.cursor: list[Any] | None = None
         self.past: int | None = None
         self.others: dict[str, tuple[str, str]] = {}
+        self.purged: Purged = {}
         self.hlc = (0, 0)
         self.newest = "0" * 16
         self.request_id: str | None = None
@@ -171,7 +162,7 @@ class ModelPhone:
     def copy(self) -> ModelPhone:
         """The phone's backup, put on another phone."""
         other = copy.copy(self)
-        for name in ("lanes", "keys", "cursor", "others", "made", "broken"):
+        for name in ("lanes", "keys", "cursor", "others", "purged", "made", "broken"):
             setattr(other, name, copy.deepcopy(getattr(self, name)))
         return other
 
@@ -196,7 +187,7 @@ class ModelPhone:
         found = {one: (one, eff, json.loads(text)) for one, (eff, text) in self.others.items()}
         for lane in self.lanes.values():
             for line in lane:
-                said = parsed(line.text)
+                said = parsed(line.text) if line.text is not None else None
                 if line.state != "held" and line.entry_id not in found and said is not None and "t" in said:
                     found[line.entry_id] = (line.entry_id, line.eff or said["s"], said)
         return list(found.values())
@@ -247,9 +238,10 @@ class ModelPhone:
             header["season"] = True
         if self.past is not None:
             header["past"] = self.past
-        header["older"] = True
+        header["older"] = header["purges"] = True
         some = [] if self.waits_for_older(lane_id) else lane[start : start + batch]
-        return b"".join(text + b"\n" for text in [to_json(header), *(line.text for line in some)])
+        texts = takewhile(lambda text: text is not None, (line.text for line in some))
+        return b"".join(text + b"\n" for text in [to_json(header), *texts])
 
     def waits_for_older(self, lane_id: str) -> bool:
         """What is later must arrive later: lanes are answered for in the order in which they were begun."""
@@ -272,8 +264,10 @@ class ModelPhone:
                 self.observe(lane[number - 1].eff)
         for line in lane[reply["top"][0] :]:
             line.state = "phone"
-        if reply["err"] == "fork":
-            self.fork(lane_id, next((n for n, line in enumerate(lane, 1) if line.state == "phone"), len(lane) + 1))
+        first = next((n for n, line in enumerate(lane, 1) if line.state == "phone"), len(lane) + 1)
+        # What the server lacks and this phone cannot send again any more: what follows it needs another lane.
+        if reply["err"] == "fork" or (first <= len(lane) and lane[first - 1].text is None):
+            self.fork(lane_id, first)
             self.ask_again()
             return True
         if reply["err"] == "diverged":
@@ -283,10 +277,12 @@ class ModelPhone:
         if reply["reset"]:
             self.others = {}
             self.ask_again()
-        if self.take(reply["pull"] + named(reply.get("older", []))):
+        pulled = reply["pull"] + named(reply.get("older", []))
+        if self.take(pulled):
             self.fork(self.lane, len(self.lanes[self.lane]) + 1)
             self.ask_again()
             return True
+        carry_out(self, pulled, [lane[number - 1] for number, *_ in reply["acks"] if number <= len(lane)])
         self.cursor, self.past = reply["cursor"], reply.get("past")
         if not any(line.state == "phone" for one in self.lanes.values() for line in one):
             self.hlc = (int(self.newest[:12], 16), int(self.newest[12:], 16))
@@ -299,7 +295,9 @@ class ModelPhone:
         cursor cannot be told that the server was restored, so it asks whenever it loses that.
         """
         for name in self.keys:
-            for line in self.lanes[name]:
+            lane = self.lanes[name]
+            start = next((n for n in range(len(lane), 0, -1) if lane[n - 1].text is None), 0)
+            for line in lane[start:]:
                 line.state = "phone"
 
     def take(self, pulled: list[list[Any]]) -> bool:
@@ -338,6 +336,8 @@ class ModelPhone:
             self.new_lane()
         renamed: dict[str, str] = {}
         for line in redo:
+            if line.text is None:
+                continue
             said = parsed(line.text)
             if said is None:
                 self.append(line.text)
