@@ -3,7 +3,7 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { doubt, fault, section } from '../views/marks.js';
 import { placeOfRecord } from '../views/record-place.js';
 import { counted, fullDay, moment } from '../views/words.js';
-import { refusedBy } from './refused.js';
+import { refusedBy } from '../views/refused.js';
 
 /** @type {Record<string, string>} */
 const ROLE_WORDS = { lead: 'leads', crew: 'crew', desk: 'desk', reader: 'readers' };
@@ -56,7 +56,8 @@ class HeldAbout {
 
   body = () => {
     const { report } = this;
-    return html`${this.problem ? fault(this.problem) : nothing}${!report ? nothing : html`${this.step === 'done'
+    const atTop = this.problem && this.step !== 'sure' ? fault(this.problem) : nothing;
+    return html`${atTop}${!report ? nothing : html`${this.step === 'done'
       ? html`<p role="status">Forgotten. The name is now ${report.initials}. Other phones delete their copies when
         they next sync.</p>${this.isClean ? nothing : doubt('The disk may still hold deleted text. '
         + 'The next nightly backup deletes it.')}`
@@ -106,23 +107,25 @@ class HeldAbout {
       </p>`;
     if (this.step === 'no') return html`<button type="button" class="or" @click=${() => this.go('asked')}>Forget this
       person</button>`;
-    const going = report.holdings.filter(({ fate }) => fate !== 'stays');
-    const warned = html`${doubt(`${report.name} becomes ${report.initials} everywhere. What goes: `
-      + `${going.map(({ title, count }) => `${title} (${count})`).join(', ')}.`)}
+    const going = report.holdings.filter(({ fate }) => fate === 'deleted')
+      .map(({ title, count }) => `${title} (${count})`);
+    const warned = html`${doubt(`${report.name} becomes ${report.initials} everywhere. ${going.length
+      ? `Deleted: ${going.join(', ')}.` : 'Nothing else about this person is deleted.'}`)}
       ${report.warnings.map((warning) => doubt(warning))}`;
     if (this.step === 'asked') return html`${warned}<div class="two"><button type="button" class="or"
       @click=${() => this.go('no')}>Cancel</button><button type="button" class="do stop"
       @click=${() => this.go('sure')}>Go on</button></div>`;
-    return html`${warned}<div class="measure"><label for="f-name"><b>Type the name to delete it for good</b><small>${
-      report.name}</small></label><div class="box"><input id="f-name" autocomplete="off" .value=${this.typed}
-      @input=${(/** @type {any} */ event) => { this.typed = event.target.value; }}></div></div>
-      <div class="two"><button type="button" class="or" @click=${() => this.go('no')}>Cancel</button><button
-      type="button" class="do stop" @click=${this.forget}>Delete for good</button></div>`;
+    return html`${warned}<div class="field"><label class="label-text" for="f-name">Type the name to delete it for
+      good<small>${report.name}</small></label><input class="line" id="f-name" autocomplete="off" .value=${this.typed}
+      @input=${(/** @type {any} */ event) => { this.typed = event.target.value; }}></div>
+      ${this.problem ? fault(this.problem) : nothing}<div class="two"><button type="button" class="or"
+      @click=${() => this.go('no')}>Cancel</button><button type="button" class="do stop"
+      @click=${this.forget}>Delete for good</button></div>`;
   }
 
   /** @param {'no'|'asked'|'sure'} step */
   go(step) {
-    this.step = step;
+    Object.assign(this, { step, problem: '' });
     this.stage.redraw();
   }
 

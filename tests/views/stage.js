@@ -94,6 +94,8 @@ const phone = {
     if (path === '/api/devices') return pack.devices;
     if (path === '/api/incidents') return { incidents: pack.incidents, in_all: 345 };
     if (path === '/api/imports') return { uploads: [], imports: [], mappings: [] };
+    if (path.endsWith('/held')) return pack.held_about;
+    if (path.endsWith('/purge')) return { initials: 'J. O.', is_clean: true, named: pack.held_about.named, copies: pack.held_about.copies, phones: [] };
     if (path.includes('water-records')) return { records: [], readings: null };
     if (method === 'POST') return { code: 'K7QM-3XDP', link: '/#join=K7QM-3XDP', expires_at: '2026-11-28T11:14:00Z', qr_svg: pack.qr_svg };
     return [{ invitation_id: 'i1', role: 'crew', uses_left: 17, expires_at: '2026-11-28T11:14:00Z' }];

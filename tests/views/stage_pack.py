@@ -114,6 +114,25 @@ DEVICES = [
 ]  # fmt: skip
 
 
+HELD_ABOUT = {
+    "person_id": person_id(5), "name": "Jonah Okafor", "initials": "J. O.", "is_forgotten": False, "tag": "0" * 32,
+    "sites": [{"site_id": SITE_ID, "name": "Alder Spit"}],
+    "holdings": [
+        {"kind": "person", "title": "Person", "count": 1, "first_ms": 1_760_000_000_000, "last_ms": 1_790_000_000_000, "seen_by": ["crew", "desk", "lead"],
+         "fate": "initials", "sentence": "The name becomes J. O.; role and hours stay."},
+        {"kind": "person_private", "title": "Contacts", "count": 1, "first_ms": 1_760_000_000_000, "last_ms": 1_760_000_000_000, "seen_by": ["lead"],
+         "fate": "deleted", "sentence": "Deleted for good."},
+        {"kind": "sign_in", "title": "Sign-in", "count": 14, "first_ms": 1_760_000_000_000, "last_ms": 1_790_000_000_000,
+         "seen_by": ["crew", "desk", "lead"], "fate": "stays", "sentence": "Stays, with the initials in place of the name."},
+    ],
+    "named": [{"what": "Visit: Note", "kind": "visit", "record_id": PAST_VISIT, "site_id": SITE_ID, "text": "Jonah slipped at the ladder, no harm done.",
+               "hit": "Jonah", "is_former": False}],
+    "copies": [{"what": "backup", "where": "fieldlog-000012-20261124T020000.zip", "sentence": "Deleted by itself when there are newer ones from 7 days."}],
+    "phones": [{"name": "Desk phone", "role": "desk", "seen_at": 1_790_000_000_000, "app": "0.4.0"}],
+    "warnings": ["This cannot be undone."],
+}  # fmt: skip
+
+
 def stage_pack() -> dict[str, Any]:
     """The whole pack, as a lead's phone gets it, and the drawing of a join link beside it."""
     rows = tuple(Bed(row_id(place), name, bed, row_id(place)) for place, (name, bed) in enumerate(BEDS_M.items()))
@@ -126,6 +145,6 @@ def stage_pack() -> dict[str, Any]:
     return {
         "etag": "1", "programme": {"name": "Skein Bay living shoreline"}, "forms": forms(CATALOGUE),
         "attribution": ["Harmonic constants: NOAA CO-OPS, public domain. Not for navigation."],
-        "sites": {SITE_ID: site}, "tray": [TRAY], "devices": DEVICES, "incidents": INCIDENTS, "site_record": SITE, "now": NOW,
+        "sites": {SITE_ID: site}, "tray": [TRAY], "devices": DEVICES, "incidents": INCIDENTS, "held_about": HELD_ABOUT, "site_record": SITE, "now": NOW,
         "qr_svg": segno.make("http://localhost/#join=K7QM3XDP").svg_inline(scale=4),
     }  # fmt: skip

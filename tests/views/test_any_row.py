@@ -23,7 +23,7 @@ NOW = datetime.fromisoformat(stage_pack.NOW).astimezone(UTC)
 ROLES = ("lead", "crew", "desk", "reader")
 PLACES = (
     "#/today", "#/visit", "#/people", "#/units", "#/sighting", "#/low-tides", "#/flags", "#/phone", "#/settings", "#/turn-back", "#/plan", "#/plan-making",
-    "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", "#/data", "#/bring-in", "#/closing", "#/closing/people", "#/closing/methods", "#/join", "#/own-hours", "#/hours/count",
+    "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", f"#/held/{stage_pack.person_id(5)}", "#/data", "#/bring-in", "#/closing", "#/closing/people", "#/closing/methods", "#/join", "#/own-hours", "#/hours/count",
     "#/desk", "#/desk/contacts", "#/count-heads", "#/set-up/waiver",
 )  # fmt: skip
 SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "instrument", "own_field", "species", "person", "award", "rate")

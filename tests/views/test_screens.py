@@ -87,6 +87,7 @@ SCREENS = {
     "heads to count": ("", "#/count-heads"),
     "set-up, waiver": ("?role=lead&desk", "#/set-up/waiver"),
     "set-up, new waiver": ("?role=lead&desk", "#/set-up/waiver/new"),
+    "what is held about a person": ("?role=lead", f"#/held/{stage_pack.person_id(5)}"),
 }
 
 @pytest.fixture
