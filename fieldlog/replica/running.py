@@ -158,19 +158,25 @@ class Replication:
         try:
             ask_to_sync(listens_at, self._programme.path.resolve())
             waiting = self._mirror_photos(place)
+            self._drop_purged(place)
         except FAULTS as fault:
             self._tell(fault=str(fault))
             return
         self._state = ReplicaState(place.text, self._state.generation, at, waiting, None)
         write_state(self._programme.folder, self._state)
-        if setting(self._programme.db(), RENEWS):
-            remove_older(place, self._state.generation)
-            with write(self._programme.db()):
-                self._programme.db().conn.execute("DELETE FROM setting WHERE name = ?", (RENEWS,))
         if not waiting:
             with self._changed:
                 self._synced_round = this_round
                 self._changed.notify_all()
+
+    def _drop_purged(self, place: Place) -> None:
+        """Where something was purged, and all that is left is in this generation: remove the older ones, which have it still."""
+        db = self._programme.db()
+        if setting(db, RENEWS) and not self._begins_anew():
+            remove_older(place, self._state.generation)
+            with write(db):
+                if not self._begins_anew():
+                    db.conn.execute("DELETE FROM setting WHERE name = ?", (RENEWS,))
 
     def _mirror_photos(self, place: Place) -> int:
         """Copy the photos that came since; how many are still to come, or rotted here and cannot be copied."""
