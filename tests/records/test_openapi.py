@@ -42,7 +42,7 @@ def test_it_names_every_path_of_the_service() -> None:
         "/api/imports/{upload_id}/take", "/api/imports/{upload_id}/to-fix.csv", "/api/imports/{upload_id}/try", "/api/incidents", "/api/invitations", "/api/invitations/{invitation_id}",
         "/api/invitations/{invitation_id}/confirm", "/api/join",
         "/api/leave", "/api/openapi.json", "/api/pack", "/api/pack/forms", "/api/pack/index", "/api/pack/sites/{site_id}/state",
-        "/api/pack/sites/{site_id}/units/{unit_id}/flags", "/api/pack/sites/{site_id}/visits", "/api/pack/sites/{site_id}/windows", "/api/pack/tray", "/api/photos", "/api/photos/{sha256}", "/api/private/{person_id}",
+        "/api/pack/sites/{site_id}/units/{unit_id}/flags", "/api/pack/sites/{site_id}/visits", "/api/pack/sites/{site_id}/windows", "/api/pack/tray", "/api/people/{person_id}/held", "/api/people/{person_id}/purge", "/api/photos", "/api/photos/{sha256}", "/api/private/{person_id}",
         "/api/sites/{site_id}/open-matters", "/api/sites/{site_id}/plan", "/api/sites/{site_id}/roster", "/api/sites/{site_id}/sheet", "/api/sites/{site_id}/successors", "/api/sites/{site_id}/water-records", "/api/sites/{site_id}/water-records/look", "/api/stations", "/api/sync",
         "/calendar/{secret}.ics", "/healthz", "/readyz",
     ]  # fmt: skip
