@@ -26,4 +26,7 @@ class WaiverSigned(Record):
     photos_allowed = YesNo("Photos may be used", description="Asked apart from the waiver. Empty: not answered")
 
 
-WAIVER_SIGNED = Kind("waiver_signed", "Signed waiver", WaiverSigned, privacy="leader", writers={"lead", "desk"}, plural="waivers_signed")
+WAIVER_SIGNED = Kind(
+    "waiver_signed", "Signed waiver", WaiverSigned, privacy="leader", writers={"lead", "desk"}, plural="waivers_signed",
+    of_person="person_id", kept_until=("waiver_id", "keep_until"),
+)  # fmt: skip

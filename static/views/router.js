@@ -135,8 +135,7 @@ const OPENED_FROM = { visits: 'past-visit', flags: 'flag', people: 'person' };
 const WITHOUT_SITE = ['join', 'phone', 'settings', 'set-up', 'access', 'data'];
 
 /**
- * @param {string} hash such as #/units/<id>/check or #join=CODE
- * @returns {{name: string, params: string[]}}
+ * @param {string} hash such as #/units/<id>/check or #join=CODE @returns {{name: string, params: string[]}}
  */
 export function screenOf(hash) {
   const invited = hash.match(/^#join=(.*)$/);

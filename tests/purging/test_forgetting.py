@@ -12,6 +12,7 @@ import pytest
 from fieldlog.backup import make_backup
 from fieldlog.backup_file import opened_backup
 from fieldlog.doctor import examine
+from fieldlog.purging.aged import aged_records
 from fieldlog.purging.doing import forget
 from fieldlog.purging.held import held_about
 from fieldlog.records.catalogue import CATALOGUE
@@ -178,3 +179,21 @@ def test_phones_are_told_which_entries_went_and_older_ones_start_anew(programme:
     own = take(db, lane, DESK, first=len(lane.texts) + 1, prev=lane.chain[-1], purges=True)
     assert {entry_id for _, entry_id, _, text in own["pull"] if text is None} >= set(map(short_hash, lane.texts)), "news of own lines"
 
+
+
+def test_a_signed_waiver_stays_until_the_day_of_its_text_and_goes_with_age_after_it(programme: Programme) -> None:
+    lead, signed = Lane("lead", SITE), record_id("signed")
+    lead.write("person", MARIA, {"display_name": "Maria Quintanilla"}, **K)
+    waiver = {"version": "1", "language": "en", "paragraphs": ["Ours."], "used_from_at": "2026-01-01T00:00:00Z", "keep_until": "2026-12-31"}
+    lead.write("waiver", record_id("w"), waiver)
+    fields = {"person_id": MARIA, "waiver_id": record_id("w"), "signed_as": "self", "signed_name": "M Quintanilla", "signed_at": "2026-09-22T06:00:00Z"}
+    lead.write("waiver_signed", signed, fields, **K)
+    assert verdicts(take(programme.db(), lead, LEAD)) == ["taken"] * 3
+    held = held_about(programme.db(), CATALOGUE, MARIA, NOW.date())
+    assert [(one.count, one.fate, one.sentence) for one in held.holdings if one.kind == "waiver_signed"] == [
+        (1, "stays", "Stays until Dec 31, 2026, as set with its text.")
+    ]  # fmt: skip
+    purge(programme)
+    assert programme.db().conn.execute("SELECT signed_name FROM waiver_signed").fetchall() == [("M Quintanilla",)]
+    assert aged_records(programme.db(), CATALOGUE, 30, datetime(2026, 12, 31, 12, tzinfo=UTC)) == []
+    assert aged_records(programme.db(), CATALOGUE, 30, datetime(2027, 1, 1, 12, tzinfo=UTC)) == [("waiver_signed", signed)]
