@@ -3,6 +3,7 @@
  * was two. Each is an entry like any other, shown as a correction on the visit's page, and can be taken back.
  */
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
+import { msOfLocal } from './local-box.js';
 import { deviceWord, rowLink, section } from './marks.js';
 import { byName, personName, siteName, unitTag } from './names.js';
 import { readPast } from './past-visit-read.js';
@@ -78,8 +79,9 @@ class CorrectVisit {
   async save() {
     const { stage, form, past } = this;
     if (!form || !past || stage.isSecondTap()) return;
-    const fields = form.ready();
-    if (!fields) return;
+    const ready = form.ready();
+    if (!ready) return;
+    const fields = dayAlone(ready, form, stage.zone);
     const early = [...form.inputs].find(([name, input]) => input.control === 'instant'
       && (msOf(fields[name]) ?? 0) > stage.phone.now());
     if (early) {
@@ -105,6 +107,17 @@ class CorrectVisit {
  *   changes: (stage: import('./router.js').Stage, past: Past, form: RecordForm, fields: any) =>
  *     Promise<import('./undo.js').Change[]>}} Way
  */
+
+/**
+ * Of whom or what only the day is known stands at noon of the site's clock, as lists of days are brought in.
+ * @param {Record<string, any>} fields @param {RecordForm} form @param {string} zone
+ */
+function dayAlone(fields, form, zone) {
+  if (fields.time_known !== false) return fields;
+  return Object.fromEntries(Object.entries(fields).map(([name, value]) => [name,
+    form.inputs.get(name)?.control === 'instant' && value
+      ? instant(msOfLocal(`${localDay(msOf(value) ?? 0, zone)}T12:00`, zone) ?? 0) : value]));
+}
 
 /** @param {any[]} rows @param {(row: any) => string} naming */
 const offered = (rows, naming) => rows.map((row) => ({ value: row.record_id, label: naming(row) }))

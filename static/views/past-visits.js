@@ -5,7 +5,7 @@ import { whenIdle } from '../idle.js';
 import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { inParts } from './in-parts.js';
 import { labelOf } from './kind-forms.js';
-import { deviceWord, pill, rowLink, section } from './marks.js';
+import { deviceWord, inDeviceWords, pill, rowLink, section } from './marks.js';
 import { personName, siteName } from './names.js';
 import { readerVisits } from './reader-visits.js';
 import { hasUse } from './roles.js';
@@ -18,8 +18,8 @@ import { counted, localDay, turnMs } from './words.js';
 
 /**
  * @typedef {import('./visit-sums.js').Work} Work
- * @typedef {{visit: import('../records/rows.js').Visit, day: string, startMs: number, leaders: string[],
- *   attended: import('./visit-sums.js').Attended, joined: number}} Listed day: 2026-11-28 on the site's clock
+ * @typedef {{visit: import('../records/rows.js').Visit, day: string, startMs: number, turn: number, joined: number}}
+ *   Listed day: 2026-11-28 on the site's clock
  */
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
@@ -45,6 +45,10 @@ class PastVisits {
     /** @type {Map<string, Work>} */ this.work = new Map();
     /** @type {Set<string>} whose work is read, or about to be, as the records stand */ this.asked = new Set();
     this.parts = inParts(stage.redraw);
+    /** @type {(visit: any) => import('./visit-sums.js').Attended} */ this.attended = attendance(this.known, []);
+    /** @type {Map<string, string>} */ this.names = new Map();
+    /** @type {Map<string, number>} all people's minutes of a year, added up when the page is idle */
+    this.minutesOf = new Map();
   }
 
   refresh = async () => {
@@ -52,15 +56,14 @@ class PastVisits {
     const siteId = phone.me.site_id;
     const [site, known, people, signIns] = await Promise.all([phone.row('site', siteId), readVisits(phone),
       phone.rows('person', { siteId }), phone.rows('sign_in', { siteId })]);
-    Object.assign(this, { site, known, texts: null, asked: new Set() });
-    const names = new Map(people.map((person) => [person.record_id, personName(person)]));
-    const attended = attendance(known, signIns);
+    Object.assign(this, { site, known, texts: null, asked: new Set(), attended: attendance(known, signIns),
+      names: new Map(people.map((person) => [person.record_id, personName(person)])), minutesOf: new Map() });
     const groups = groupsOf(known.visits);
     this.listed = groups.all.filter((visit) => visit.started_at).map((visit) => {
       const startMs = startOf(visit, known.visits);
       return { visit: asRead(visit, known.visits), startMs, day: localDay(startMs, zone),
-        leaders: leadersOf(visit, known, names), attended: attended(visit), joined: groups.of(visit.record_id).length };
-    }).sort((one, other) => turnMs(other.visit, other.visit.started_at) - turnMs(one.visit, one.visit.started_at));
+        turn: turnMs(visit, visit.started_at), joined: groups.of(visit.record_id).length };
+    }).sort((one, other) => other.turn - one.turn);
     const years = new Set(this.listed.map(({ day }) => day.slice(0, 4)));
     if (!this.year || !years.has(this.year)) this.year = this.listed[0]?.day.slice(0, 4) ?? null;
     if (this.searched) await this.readForSearch();
@@ -71,32 +74,71 @@ class PastVisits {
 
   body = () => {
     if (!this.listed.length) {
-      return section('Visits', 0, html`<p class="row">No visit is on this ${deviceWord()}.</p>`);
+      return html`${section('Visits', 0, html`<p class="row">No visit is on this ${deviceWord()}.</p>`)}
+        ${this.earlier()}`;
     }
     return html`<div class="stack">${searchBox({ label: 'Person, unit, note', value: this.searched,
-      take: (searched) => this.search(searched) })}${this.searched.trim() ? this.found() : this.years()}</div>`;
+      take: (searched) => this.search(searched) })}${this.searched.trim() ? this.found() : this.years()}
+      ${this.earlier()}</div>`;
   };
+
+  /** A new phone has this season first; what lies before it comes by itself, or at once where somebody asks. */
+  earlier() {
+    const { phone } = this.stage;
+    const { past_coming: isComing, busy, last_error_sentence: why } = phone.syncState;
+    if (!isComing) return nothing;
+    return section('Earlier visits', nothing, html`<p class="row" role="status">Visits of earlier seasons are not all on
+      this ${deviceWord()} yet. ${inDeviceWords(why) ?? 'They come while there is a network.'}</p>
+      <button type="button" class="or" ?disabled=${busy} @click=${() => phone.syncNow()}>Ask for them now</button>`);
+  }
 
   /** One year, and under it the others. */
   years() {
-    const byYear = new Map();
+    /** @type {Map<string, Listed[]>} */ const byYear = new Map();
     for (const listed of this.listed) {
       const year = listed.day.slice(0, 4);
-      byYear.set(year, [...byYear.get(year) ?? [], listed]);
+      const list = byYear.get(year);
+      if (list) list.push(listed);
+      else byYear.set(year, [listed]);
     }
     const year = this.year ?? '';
     /** @type {Listed[]} */ const shown = byYear.get(year) ?? [];
     const today = localDay(this.stage.phone.now(), this.stage.zone);
-    const sums = (/** @type {Listed[]} */ list) => {
-      const minutes = list.reduce((sum, { attended }) => sum + attended.minutes, 0);
+    this.addUp(year, shown);
+    this.addUpOthers(byYear);
+    const sums = (/** @type {string} */ of, /** @type {Listed[]} */ list) => {
+      const minutes = this.minutesOf.get(of);
       return `${counted(list.length, 'visit')}${minutes ? `, ${hoursWords(minutes)}` : ''}`;
     };
     const others = [...byYear].filter(([other]) => other !== year);
-    return html`${section(year, sums(shown), html`${visitYear(year,
-      shown.map(({ day, attended }) => ({ day, minutes: attended.minutes })), today.startsWith(year) ? today : null)}
+    return html`${section(year, sums(year, shown), html`${visitYear(year,
+      shown.map(({ day, visit }) => ({ day, minutes: this.attended(visit).minutes })),
+      today.startsWith(year) ? today : null)}
       ${this.drawn(shown)}`)}${others.length ? section('Other years', nothing, others.map(([other, list]) =>
       html`<button type="button" class="row" @click=${() => this.show(other)}><span class="said">${other}<small>
-        ${sums(list)}</small></span></button>`)) : nothing}`;
+        ${sums(other, list)}</small></span></button>`)) : nothing}`;
+  }
+
+  /** @param {string} year @param {Listed[]} list its visits */
+  addUp(year, list) {
+    if (!this.minutesOf.has(year)) this.minutesOf.set(year,
+      list.reduce((sum, { visit }) => sum + this.attended(visit).minutes, 0));
+  }
+
+  /**
+   * Years that are not shown are added up one by one, when nothing else is to be done.
+   * @param {Map<string, Listed[]>} byYear
+   */
+  addUpOthers(byYear) {
+    const { minutesOf } = this;
+    const next = [...byYear].find(([year]) => !minutesOf.has(year));
+    if (!next) return;
+    requestAnimationFrame(async () => {
+      await whenIdle();
+      if (minutesOf !== this.minutesOf || minutesOf.has(next[0])) return;
+      this.addUp(...next);
+      this.stage.redraw();
+    });
   }
 
   /** @param {string} year */
@@ -115,7 +157,7 @@ class PastVisits {
   }
 
   async readForSearch() {
-    this.texts = await readTexts(this.stage, this.listed, this.known);
+    this.texts = await readTexts(this.stage, this.listed, this.known, this.names);
   }
 
   found() {
@@ -149,8 +191,9 @@ class PastVisits {
   }
 
   /** @param {Listed} listed @param {boolean} hasYear */
-  row({ visit, day, leaders, attended, joined }, hasYear) {
+  row({ visit, day, joined }, hasYear) {
     const { phone } = this.stage;
+    const [leaders, attended] = [leadersOf(visit, this.known, this.names), this.attended(visit)];
     const work = this.work.get(visit.record_id);
     const purpose = labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit');
     const done = work && [work.checked.size ? `${counted(work.checked.size, 'unit')} checked` : 'no unit checked',

@@ -1,8 +1,9 @@
 /** What visits are searched by: who came, which units, what was seen and noted. Read when somebody searches. */
 import { groupsOf } from '../records/joined.js';
 import { labelOf } from './kind-forms.js';
-import { personName, speciesName, unitTag } from './names.js';
+import { speciesName, unitTag } from './names.js';
 import { plain } from './search-box.js';
+import { leadersOf } from './visit-sums.js';
 import { fullDay } from './words.js';
 
 /** What of a record's row is searched, beside what it names. @type {[string, string[]][]} */
@@ -11,17 +12,18 @@ const NOTED = [['unit_check', ['note']], ['sighting', ['taxon', 'note', 'behavio
 
 /**
  * @param {import('./router.js').Stage} stage @param {import('./past-visits.js').Listed[]} listed
- * @param {import('./visit-sums.js').Known} known
+ * @param {import('./visit-sums.js').Known} known @param {Map<string, string>} people their names
  * @returns {Promise<Map<string, string>>} each visit's text, plain
  */
-export async function readTexts({ phone, zone }, listed, { visits }) {
+export async function readTexts({ phone, zone }, listed, known, people) {
+  const { visits } = known;
   const siteId = phone.me.site_id;
-  const [people, units, species, ...lists] = await Promise.all([phone.rows('person', { siteId }),
-    phone.rows('unit', { siteId }), phone.rows('species', { siteId }),
+  const [units, species, ...lists] = await Promise.all([phone.rows('unit', { siteId }),
+    phone.rows('species', { siteId }),
     ...NOTED.map(([kind]) => phone.rows(kind, { siteId }))]);
   const nameOf = (/** @type {(row: any) => string} */ naming) => (/** @type {{record_id: string}} */ row) =>
     /** @type {[string, string]} */ ([row.record_id, naming(row)]);
-  const names = new Map([...people.map(nameOf(personName)), ...units.map(nameOf(unitTag)),
+  const names = new Map([...people, ...units.map(nameOf(unitTag)),
     ...species.map(nameOf(speciesName))]);
   const groups = groupsOf(visits);
   /** @type {Map<string, Set<string>>} */ const wordsOf = new Map();
@@ -37,8 +39,9 @@ export async function readTexts({ phone, zone }, listed, { visits }) {
       for (const name of fields) if (row[name]) words.add(row[name]);
     }
   });
-  return new Map(listed.map(({ visit, startMs, leaders }) => [visit.record_id, plain([fullDay(startMs, zone),
-    labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit'), ...leaders, visit.conditions ?? '',
+  return new Map(listed.map(({ visit, startMs }) => [visit.record_id, plain([fullDay(startMs, zone),
+    labelOf(phone, 'visit', 'purpose', visit.purpose, 'Visit'), ...leadersOf(visit, known, people),
+    visit.conditions ?? '',
     ...wordsOf.get(groups.rootOf(visit.record_id)) ?? []].filter(Boolean).join('\n'))]));
 }
 

@@ -41,7 +41,7 @@ export function leadersOf(visit, { visits, parts }, names) {
 }
 
 /**
- * Who came with the visits of a site.
+ * Who came with the visits of a site, worked out of a visit when it is asked for.
  * @param {Known} known @param {SignIn[]} signIns of the site @returns {(visit: Visit) => Attended}
  */
 export function attendance({ visits }, signIns) {
@@ -56,13 +56,19 @@ export function attendance({ visits }, signIns) {
     if (own) own.push(signIn);
     else people?.set(who, [signIn]);
   }
+  /** @type {Map<string, Attended>} */ const known = new Map();
   return (visit) => {
-    const people = [...byVisit.get(groups.rootOf(visit.record_id))?.values() ?? []];
+    const root = groups.rootOf(visit.record_id);
+    const before = known.get(root);
+    if (before) return before;
+    const people = [...byVisit.get(root)?.values() ?? []];
     const isLeftOpen = (/** @type {SignIn} */ turn) => !turn.out_at && !turn.no_out_reason && turn.time_known !== false;
-    return {
+    const attended = {
       people: people.length, out: people.filter((turns) => turns.some(isLeftOpen)).length,
       minutes: people.reduce((sum, turns) => sum + timeOf(turns).minutes, 0),
     };
+    known.set(root, attended);
+    return attended;
   };
 }
 

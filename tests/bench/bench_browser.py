@@ -27,6 +27,7 @@ from fieldlog.shell import TIERS
 from fieldlog.store import Programme, create_programme
 from fieldlog.sync.opening import open_programme
 from tests.bench.bench_taps import tapping
+from tests.bench.bench_visits import past_visits
 from tests.bench.figures import Figure
 from tests.bench.wire import line_to
 from tests.conftest import CHROMIUM_ARGUMENTS
@@ -38,7 +39,6 @@ SEED_JS = Path(__file__).with_name("seed.js").read_text()
 READINGS = Path(__file__).parents[1] / "vectors" / "survey_readings.json"
 FAR = {"offline": False, "latency": 300, "uploadThroughput": 125_000, "downloadThroughput": 375_000}
 """300 ms there and back, 1 Mbit/s up, 3 down."""
-
 
 SLOW_LINE = {"far_s": 0.15, "rate": 200_000.0}
 """150 ms there and back, 1.6 Mbit/s down: a phone at the edge of a town's network."""
@@ -345,6 +345,6 @@ def all_figures() -> list[Figure]:
             page.close()
             figures += opening(context, url) + tapping(context, url)  # starts a visit on the screen; saving begins one without
             figures += saving(context, url, told["units"]) + unit_verdict(context, url)
-            figures += many_own_lines(context, url, told)
+            figures += many_own_lines(context, url, told) + past_visits(context, url, told)
             context.close()
     return figures

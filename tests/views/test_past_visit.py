@@ -84,6 +84,21 @@ def test_the_list_leads_to_each_visit_the_newest_first(page) -> None:
     assert days.all_inner_texts() == ["Oct\u00a024"]
 
 
+def test_earlier_seasons_that_are_not_here_yet_are_asked_for_and_a_missing_network_is_told(page) -> None:
+    page.evaluate("""() => {
+      window.asked = 0;
+      Object.assign(stage.phone.syncState, { past_coming: true });
+      stage.phone.syncNow = async () => { asked += 1; stage.phone.syncState.last_error_sentence = 'No network. Fieldlog tries again by itself.'; stage.phone.emit('sync'); };
+      stage.phone.emit('sync');
+    }""")
+    page.get_by_text("Visits of earlier seasons are not all on this phone yet. They come while there is a network.").wait_for()
+    page.get_by_role("button", name="Ask for them now").click()
+    page.get_by_text("not all on this phone yet. No network.").wait_for()
+    assert page.evaluate("asked") == 1
+    page.evaluate("() => { Object.assign(stage.phone.syncState, { past_coming: false, last_error_sentence: null }); stage.phone.emit('sync'); }")
+    page.get_by_text("Earlier visits").wait_for(state="detached")
+
+
 def test_visits_are_found_by_who_came_and_by_what_was_checked(page) -> None:
     box = page.get_by_label("Person, unit, note")
     found = page.locator("main section .bar span")
