@@ -37,6 +37,8 @@ class Given:
     What a ledger is made of: rows that were not removed.
 
     Attributes:
+        sign_ins: of all sites: a minute that somebody was at two of them counts at one, whichever is asked about.
+        sites: those that the ledger is of; None is all.
         people: of all sites, removed ones too: who left keeps their hours.
         visits: {a visit: the one that it was joined to}.
         zones: {site: its time zone's name}; UTC where it says none.
@@ -51,6 +53,11 @@ class Given:
     award_hours: Sequence[Row] = field(default_factory=list)
     signings: Sequence[Row] = field(default_factory=list)
     zones: Mapping[str, str | None] = field(default_factory=dict)
+    sites: frozenset[str] | None = None
+
+    def has(self, row: Row) -> bool:
+        """Whether a row is of a site that the ledger is of."""
+        return self.sites is None or row["site_id"] in self.sites
 
 
 @dataclass(slots=True)
@@ -125,7 +132,7 @@ def ledger_of(given: Given) -> Ledger:
         line.signed = spans.cover(line.site_id, line.person, line.day)
     lines.sort(key=lambda line: (line.day, line.person, line.record_id))
     making.remarks += _contradictions(lines)
-    count = sum(sign_in["no_out_reason"] is None or turn_of(sign_in) != REMOVED for sign_in in given.sign_ins)
+    count = sum(given.has(row) and (row["no_out_reason"] is None or turn_of(row) != REMOVED) for row in given.sign_ins)
     return Ledger(lines, making.uncounted, making.remarks, broken, count, making.roots)
 
 
@@ -152,11 +159,12 @@ class _Making:
             if isinstance(turn, Turn):
                 turns[self._person(row)].append(turn)
                 rows[turn.sign_in_id] = row
-            elif turn != REMOVED:
+            elif turn != REMOVED and self._given.has(row):
                 lacking.append((row, turn))
         for person, own in turns.items():
             for turn in self._parted(own, rows, person):
-                yield from self._lines_of(rows[turn.sign_in_id], turn, person)
+                if self._given.has(rows[turn.sign_in_id]):
+                    yield from self._lines_of(rows[turn.sign_in_id], turn, person)
         self._note_lacking(lacking, turns)
 
     def _person(self, row: Row) -> str:
@@ -171,6 +179,8 @@ class _Making:
         else:
             left = counted_once(own)
         for turn in own:
+            if not self._given.has(rows[turn.sign_in_id]):
+                continue
             lost = left[turn.sign_in_id].from_min - turn.from_min
             if lost:
                 other = next(one for one in own if one is not turn and one.from_min <= turn.from_min < one.until_min)

@@ -53,7 +53,7 @@ class HoursBook:
     def records(self) -> dict[str, Row]:
         """The rows of hours by their ids."""
         given = self.given
-        return {row["record_id"]: row for rows in (given.sign_ins, given.preparations, given.mileages) for row in rows}
+        return {row["record_id"]: row for rows in (given.sign_ins, given.preparations, given.mileages) for row in rows if given.has(row)}
 
     @cached_property
     def _names(self) -> dict[str, str]:
@@ -81,9 +81,10 @@ def read_book(db: Database, sites: frozenset[str] | None) -> HoursBook:
         return other["record_id"] if other is not None and other["site_id"] == visits[visit_id]["site_id"] and other["record_id"] != visit_id else None
 
     roots = {visit_id: last_joined(visit_id, joined) for visit_id in visits}
-    rows = {kind: rows_for_hours(db, kind, sites) for kind in (SIGN_IN, PREPARATION, MILEAGE, "award", "award_hours", "rate", "hours_signed")}
+    rows = {kind: rows_for_hours(db, kind, sites) for kind in (PREPARATION, MILEAGE, "award", "award_hours", "rate", "hours_signed")}
+    rows[SIGN_IN] = rows_for_hours(db, SIGN_IN, None)
     zones = zones_of(db, {row["site_id"] for kind in (SIGN_IN, PREPARATION, MILEAGE) for row in rows[kind] if row["site_id"]})
     given = Given(
-        people_on_record(db), rows[SIGN_IN], rows[PREPARATION], rows[MILEAGE], roots, rows["award"], rows["award_hours"], rows["hours_signed"], zones
+        people_on_record(db), rows[SIGN_IN], rows[PREPARATION], rows[MILEAGE], roots, rows["award"], rows["award_hours"], rows["hours_signed"], zones, sites
     )  # fmt: skip
     return HoursBook(db, ledger_of(given), given, Rates(rows["rate"]), visits)

@@ -44,11 +44,18 @@ def clock_of(book: HoursBook, row: Mapping[str, Any], field: str) -> str:
 
 
 def _overlap(book: HoursBook, remark: Remark) -> str:
-    first = book.records[remark.other_id or ""]
+    first = book.records.get(remark.other_id or "")
+    where = "one at another site" if first is None else f"the one at {clock_of(book, first, 'in_at')}"
     return (
-        f"{hours_words(remark.minutes)} of the sign-in at {_in(book, remark)} are also in the one at {clock_of(book, first, 'in_at')}. "
+        f"{hours_words(remark.minutes)} of the sign-in at {_in(book, remark)} are also in {where}. "
         "They count once. Correct the times, or remove one of the two."
     )
+
+
+def _out_elsewhere(book: HoursBook, remark: Remark) -> str:
+    other = book.records.get(remark.other_id or "")
+    where = "at another site" if other is None else f"on another phone ({clock_of(book, other, 'in_at')} to {clock_of(book, other, 'out_at')})"
+    return f"in at {_in(book, remark)}, no sign-out time, and in and out {where}. Likely the same stay: remove this sign-in, or write its sign-out time."
 
 
 def _two_awards(book: HoursBook, remark: Remark) -> str:
@@ -65,11 +72,7 @@ _SAID: dict[str, Callable[[HoursBook, Remark], str]] = {
         f"in at {_in(book, remark)}, out before that, at {clock_of(book, book.records[remark.record_id], 'out_at')}. Not counted. Correct one of the two times."
     ),
     DAY_ALONE: lambda _book, _remark: "only the day is known. Not counted. Write the times in and out if they are known.",
-    OUT_ELSEWHERE: lambda book, remark: (
-        f"in at {_in(book, remark)}, no sign-out time, and in and out on another phone "
-        f"({clock_of(book, book.records[remark.other_id or ''], 'in_at')} to {clock_of(book, book.records[remark.other_id or ''], 'out_at')}). "
-        "Likely the same stay: remove this sign-in, or write its sign-out time."
-    ),
+    OUT_ELSEWHERE: _out_elsewhere,
     OVERLAP: _overlap,
     LONG: lambda book, remark: (
         f"in at {_in(book, remark)} for {hours_words(remark.minutes)}, more than {LONG_MIN // HOUR_MIN} h. Counted. "

@@ -112,6 +112,22 @@ def test_leads_alone_get_hours_of_people_and_of_their_own_sites(lead: Phone, cli
     assert "Emma" not in told.text
 
 
+def test_a_minute_signed_in_at_two_sites_counts_at_one_whichever_site_is_asked(lead: Phone, client_of) -> None:
+    """Emma is in until 12:30 (New York) at one site, and from 12:00 to 14:00 at another: her half an hour is the first one's for every lead."""
+    there = record_id("Emma at the bar")
+    lead.note("person", there, OTHER, display_name="Emma Vail", role="volunteer", same_as=EMMA)
+    for name, out_at in (("5", "2026-06-14T18:00:00Z"), ("6", None)):
+        lead.write("sign_in", record_id(name), {"person_id": there, "in_at": "2026-06-14T16:00:00Z", "out_at": out_at}, g=OTHER)
+    assert {ack[2] for ack in lead.sync().json["acks"]} == {"ok"}
+    assert lead.client.get("/api/hours?year=all").json["total"]["hours"] == 9.5
+    here, elsewhere = (client_of("lead", site).get("/api/hours?year=all") for site in (SITE, OTHER))
+    assert (here.json["total"]["hours"], elsewhere.json["total"]["hours"]) == (8.0, 1.5)
+    assert (here.json["sign_in_count"], elsewhere.json["sign_in_count"]) == (4, 2)
+    assert "0.50 h of the sign-in at 18:00 are also in one at another site. They count once." in elsewhere.json["look"]["rows"][0]["sentence"]
+    assert "no sign-out time, and in and out" in elsewhere.json["uncounted"]["rows"][0]["sentence"]
+    assert "15:00" not in elsewhere.text, "when she was at the other site is for its leads"
+
+
 def test_the_demos_hours_stand_in_the_ledger_and_in_what_readers_are_told(demo_programme) -> None:
     book = read_book(demo_programme.db(), None)
     minutes = sum(line.minutes for line in book.ledger.lines)
