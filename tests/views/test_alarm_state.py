@@ -137,6 +137,31 @@ def test_heads_of_a_visit_are_its_own_and_who_was_left_open_stands_apart(modules
     assert len(none["out"]) == 5, "without a visit nobody is of one: all who came today are out"
 
 
+CLOCK_OF = """async ({ visits, signIn, now }) => {
+  const { runningOf } = await import('/views/visits.js');
+  const { partyOf } = await import('/views/heads.js');
+  const { leftFrom } = await import('/views/left-out.js');
+  const visit = runningOf({ now: () => Date.parse(now) }, { visits, parts: [] });
+  return [visit?.record_id ?? null, partyOf(visit, visits, [{ signIn, person: {} }]).length, leftFrom(signIn, visits) > Date.parse(now)];
+}"""
+
+
+@pytest.mark.parametrize("joined_to", [None, "last week", "removed", "v"], ids=["none", "of last week", "that is not here", "itself"])
+def test_a_crew_on_the_shore_keeps_its_clock_whatever_its_visit_was_joined_to(modules_page, joined_to: str | None) -> None:
+    visits = [
+        {"record_id": "v", "started_at": "2026-11-27T15:00:00Z", "joined_to": joined_to},
+        {"record_id": "last week", "started_at": "2026-11-20T15:00:00Z", "ended_at": "2026-11-20T17:00:00Z"},
+    ]
+    sign_in = {"visit_id": "v", "person_id": "p", "in_at": "2026-11-27T15:05:00Z"}
+    assert modules_page.evaluate(CLOCK_OF, {"visits": visits, "signIn": sign_in, "now": "2026-11-27T16:00:00Z"}) == ["v", 1, True]
+
+
+def test_two_phones_that_join_their_visits_to_each_other_have_one_clock(modules_page) -> None:
+    visits = [{"record_id": one, "started_at": f"2026-11-27T15:0{n}:00Z", "joined_to": other} for n, (one, other) in enumerate((("b", "a"), ("a", "b")))]
+    sign_in = {"visit_id": "b", "person_id": "p", "in_at": "2026-11-27T15:05:00Z"}
+    assert modules_page.evaluate(CLOCK_OF, {"visits": visits, "signIn": sign_in, "now": "2026-11-27T16:00:00Z"}) == ["a", 1, True]
+
+
 TABS = """async (wanted) => {
   const { OneTab } = await import('/alarm/one-tab.js');
   const [one, other, late] = [new OneTab(), new OneTab(), new OneTab()];
