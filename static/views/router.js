@@ -280,7 +280,7 @@ export async function startRouter(phone, root) {
     go: (/** @type {string} */ hash) => { location.hash = hash; }, reopen: () => { open(); },
     stations: () => import('../online/stations.js').catch(() => null),
   };
-  const pairs = new Pairs(async (name, given) => (await loaded(SCREENS[name])).view(given));
+  const pairs = new Pairs(async (name, given) => (await loaded(SCREENS[name], phone)).view(given));
   const keys = listenToKeys(root, settings);
 
   /** The site's clock becomes the screens'. @param {string} name @returns {Promise<boolean>} whether `name` can show */
@@ -304,7 +304,7 @@ export async function startRouter(phone, root) {
     const name = await canShow(wanted.name) ? wanted.name : 'nothing-yet';
     const shown = { ...stage, params: wanted.params };
     const screen = await ofOneSite(phone, async () => (name === 'nothing-yet' ? nothingYet(shown)
-      : pairs.has(name) ? pairs.open(name, shown) : (await loaded(SCREENS[name])).view(shown)));
+      : pairs.has(name) ? pairs.open(name, shown) : (await loaded(SCREENS[name], phone)).view(shown)));
     if (turn !== state.turn) return;
     if (!screen) { await open(); return; }
     const before = state.screen;

@@ -32,12 +32,28 @@ const didNotCome = (error) => error instanceof TypeError || error instanceof Syn
 
 const tryAgain = () => html`<button type="button" class="do" @click=${() => location.reload()}>Try again</button>`;
 
+const OPENED_ANEW = 'opened-anew';
+
+/**
+ * A page may hold on to it that a module did not come. Where all files are here by now it is opened anew, once for a
+ * place: what is typed is kept, and where no worker has the page itself it stays.
+ * @param {import('./router.js').AnyPhone} phone
+ */
+function opensAnew(phone) {
+  const isHere = navigator.serviceWorker?.controller && !phone.lackingTiers.length;
+  if (!isHere || window.sessionStorage.getItem(OPENED_ANEW) === location.hash) return false;
+  window.sessionStorage.setItem(OPENED_ANEW, location.hash);
+  location.reload();
+  return true;
+}
+
 /**
  * A screen's module, or what stands in for it.
- * @param {Load} load @returns {ReturnType<Load>}
+ * @param {Load} load @param {import('./router.js').AnyPhone} phone @returns {ReturnType<Load>}
  */
-export const loaded = (load) => load().catch((error) => {
+export const loaded = (load, phone) => load().catch((error) => {
   if (!didNotCome(error)) throw error;
+  if (opensAnew(phone)) return new Promise(() => {});
   return { view: async () => ({ title: () => `Not on this ${deviceWord()} yet`, back: '#/today', narrow: true,
     body: () => html`<p role="status">This screen is not on this ${deviceWord()} yet. It comes by itself where there is
       a network. What you wrote is saved.</p>`,
