@@ -17,6 +17,7 @@ import click
 from fieldlog.commands.asking import Asked, folder_option, json_option, pass_asked
 from fieldlog.commands.printable import say, say_over
 from fieldlog.commands.sites import site_called
+from fieldlog.exports.asking import check_days
 from fieldlog.exports.formats import FORMATS, write_file
 from fieldlog.exports.opening import open_export
 from fieldlog.exports.stream import Export
@@ -99,6 +100,7 @@ def export(
     wanted = Wanted(
         "lead", sites, from_day and from_day.date(), to_day and to_day.date(), (kinds and tuple(kinds.split(","))) or None, names, private, history
     )  # fmt: skip
+    check_days(wanted)
     if private:
         say(JsonLines().format(log.makeRecord(log.name, logging.INFO, __file__, 0, "Contacts are exported by the command line.", (), None)), err=True)
     with _ending_cleanly(), open_export(programme.path, CATALOGUE, wanted, asked.now()) as made, Progress(made, sys.stderr.isatty()) as progress:

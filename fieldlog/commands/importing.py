@@ -22,6 +22,8 @@ from fieldlog.sync.opening import open_programme
 TOLD = 20
 """Rows that are printed; --json has the first 200."""
 
+TOLD_COLUMNS = 8
+
 
 @click.command("import")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
@@ -68,7 +70,7 @@ def _bring(asked: Asked, programme: Programme, upload: Upload, said: dict[str, A
         asked.show({**shown, "imported": 0}, _open_lines(looked))
         return 1
     result = kept.try_upload(programme, upload)
-    lines = [f"Read as {looked['kind']}. {looked['first']['head'] if looked['first'] else ''}", *_tried_lines(result)]
+    lines = [f"Read as {looked['kind']}. {looked['first']['head'] if looked['first'] else ''}".rstrip(), *_how_it_was_read(looked), *_tried_lines(result)]
     taken = 0
     if not is_tried_only and result["good"]:
         kept.begin_taking(upload, asked.now_ms())
@@ -80,6 +82,8 @@ def _bring(asked: Asked, programme: Programme, upload: Upload, said: dict[str, A
 
 
 def _open_lines(looked: dict[str, Any]) -> Iterator[str]:
+    yield f"Read as {looked['kind']}."
+    yield from _how_it_was_read(looked)
     if not looked["kind_is_sure"]:
         yield f"Which kind of record the rows are is not certain. Say it: --kind {looked['kind']}"
     for question in looked["questions"]:
@@ -92,12 +96,27 @@ def _open_lines(looked: dict[str, Any]) -> Iterator[str]:
     yield "Nothing was imported."
 
 
+def _how_it_was_read(looked: dict[str, Any]) -> Iterator[str]:
+    """Which of several sheets it is, and what is told of its cells."""
+    others = [name for name in looked["sheets"] if name != looked["sheet"]]
+    if others:
+        said = json.dumps({"sheet": others[0]}, ensure_ascii=False)
+        yield f"This is sheet {looked['sheet']}. The file also has {', '.join(others)}; in --map, for another one: {said}"
+    turned = looked["mapping"].get("wide", {}).get("columns", [])
+    left_out = [header for header, column in looked["mapping"]["columns"].items() if column.get("field") is None and header not in turned]
+    if left_out:
+        more = f" and {len(left_out) - TOLD_COLUMNS} more" if len(left_out) > TOLD_COLUMNS else ""
+        yield f"Columns left out: {', '.join(left_out[:TOLD_COLUMNS])}{more}."
+    yield from looked["notes"]
+
+
 def _tried_lines(result: dict[str, Any]) -> Iterator[str]:
     yield f"{counted(result['good'], 'row')} good, {result['to_mend']} to fix, {result['already_here']} already here, {result['left_out']} left out."
     for kind, count in result["made"].items():
         yield f"New beside them: {count} {kind}"
     for one in result["remarks"][:TOLD]:
-        where = f", {one['column']} “{one['text']}”" if one["column"] else ""
+        text = f" “{one['text']}”" if one["text"] else ""
+        where = f", {one['column']}{text}" if one["column"] else ""
         yield f"Row {one['row']}{where}: {one['sentence']}"
     if len(result["remarks"]) > TOLD:
         yield f"And {len(result['remarks']) - TOLD} more; --json has them."

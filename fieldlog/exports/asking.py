@@ -46,10 +46,20 @@ def asked_export(said: dict[str, Any], device: Device, catalogue: Catalogue) -> 
         device.role, _sites(said, device), _day(said, "from_day"), _day(said, "to_day"), _kinds(said), _yes(said, "names"), _yes(said, "private"),
         _yes(said, "history"),
     )  # fmt: skip
-    if wanted.from_day and wanted.to_day and wanted.from_day > wanted.to_day:
-        raise BadRequest(f"The last day, {wanted.to_day}, is before the first, {wanted.from_day}. Change one of the two.", {"to_day": "before from_day"})
+    check_days(wanted)
     tables_of(catalogue, wanted)
     return AskedExport(form, wanted)
+
+
+def check_days(wanted: Wanted) -> None:
+    """
+    Look whether the days that are asked for are in order.
+
+    Raises:
+        BadRequest: the last is before the first.
+    """
+    if wanted.from_day and wanted.to_day and wanted.from_day > wanted.to_day:
+        raise BadRequest(f"The last day, {wanted.to_day}, is before the first, {wanted.from_day}. Change one of the two.", {"to_day": "before from_day"})
 
 
 def _sites(said: dict[str, Any], device: Device) -> frozenset[str] | None:

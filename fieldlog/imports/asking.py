@@ -273,7 +273,8 @@ def _of_references(sheet: Sheet, header: str, column: Column, to: str, summary: 
         if makes(to, text) and not known.called(to, text, site_id):
             answers.append(Answer(f"A new {title[0].lower()}{title[1:]}", _word(path, text, NEW)))
         answers.append(Answer("Leave these rows out", _word(path, text, LEAVE)))
-        yield Question(header, "reference", f"“{text}” is", answers, f"{title} “{text}” is not known here." if not near else "", rows)
+        note = "" if near else f"{title} “{text}” is not known here." + ("" if makes(to, text) else " Its name alone does not make it: import or add it first.")
+        yield Question(header, "reference", f"“{text}” is", answers, note, rows)
     if rest := unknown[MOST_ASKED:]:
         can = [text for text, _, _ in rest if makes(to, text)]
         answers = [Answer("Leave these rows out", [one for text, _, _ in rest for one in _word(path, text, LEAVE)])]

@@ -199,6 +199,11 @@ def _score(column: Header, name: str, names: list[str]) -> float:
     return max((1 + len(word) / 100 for word in names if len(word) > 3 and f" {word} " in whole), default=0)
 
 
+def names_of_kind(kind: Kind) -> tuple[str, ...]:
+    """What a sheet of a kind may be called, in plain small words."""
+    return (plain(kind.name), plain(kind.title), f"{plain(kind.title)}s", f"{plain(kind.name)}s", plain(kind.plural))
+
+
 def kinds_by_likeness(columns: Sequence[Header], kinds: Iterable[Kind], sheet: str = "") -> list[tuple[float, Kind]]:
     """The kinds that the rows may be, the likeliest first, each with how well the headers fit it."""
     found = []
@@ -209,7 +214,7 @@ def kinds_by_likeness(columns: Sequence[Header], kinds: Iterable[Kind], sheet: s
         names = names_of_fields(kind)
         fit = sum(_score(texts[text], name, names[name]) for text, name in fields.items() if name in kind.fields)
         lacking = len(set(kind.required) - set(own))
-        is_named = plain(sheet) in (plain(kind.name), plain(kind.title), f"{plain(kind.title)}s", f"{plain(kind.name)}s") if sheet else False
+        is_named = plain(sheet) in names_of_kind(kind) if sheet else False
         found.append((fit - 1.5 * lacking + (6 if is_named else 0), kind))
     return sorted(found, key=lambda one: -one[0])
 

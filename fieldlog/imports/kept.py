@@ -12,6 +12,7 @@ import secrets
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import asdict
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,10 +23,11 @@ from fieldlog.apostrophes import guarded
 from fieldlog.child import Tell, run
 from fieldlog.errors import BadTable, FieldlogError, NotHere
 from fieldlog.imports.limits import MOST_BYTES, READING_S, too_many_bytes
-from fieldlog.imports.looking import look
+from fieldlog.imports.looking import likeliest, look
 from fieldlog.imports.mapping import long_columns, mapping_of
 from fieldlog.imports.taking import Begun, Taken, take
 from fieldlog.imports.trying import TO_MEND
+from fieldlog.instants import written
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.names import name_for
 from fieldlog.store import Programme, write
@@ -147,7 +149,7 @@ def looked(db: Database, catalogue: Catalogue, upload: Upload, said: dict[str, A
     """How an upload would be read, as far as somebody said; a mapping that is whole is kept with it."""
     sites = upload.about["sites"]
     if said.get("sheet") is None and upload.sheets_left:
-        said = {**said, "sheet": max(upload.sheets_left, key=lambda sheet: sheet["rows"])["name"]}
+        said = {**said, "sheet": likeliest(upload.sheets_left, catalogue.kinds.get(str(said.get("kind"))))["name"]}
     found = look(db, catalogue, upload.folder, upload.about["sheets"], said, upload.about["site_id"], None if sites is None else frozenset(sites))
     upload.note(mapping=found["mapping"], open=len(found["questions"]))
     return found
@@ -177,6 +179,8 @@ def try_upload(programme: Programme, upload: Upload, tell: Tell = lambda _step: 
     job = {
         "database": str(programme.path), "folder": str(upload.folder), "sheet": sheet, "others": others, "mapping": upload.about["mapping"],
         "site_id": upload.about["site_id"], "sites": upload.about["sites"], "seed": upload.about["seed"],
+        # Where only a day is known noon is written, so today's may still be to come.
+        "latest": written(datetime.fromtimestamp((upload.about["made_at"] + DAY_MS) / 1000, UTC)),
     }  # fmt: skip
 
     def step(name: str) -> None:

@@ -11,7 +11,7 @@ from sqlite_utils import Database
 
 from fieldlog.errors import BadTable
 from fieldlog.imports.asking import Sheet
-from fieldlog.imports.headers import header_of, headers_in
+from fieldlog.imports.headers import header_of, headers_in, names_of_kind, plain
 from fieldlog.imports.known import Known, known_of
 from fieldlog.imports.mapping import (
     ENVELOPE,
@@ -53,7 +53,7 @@ def look(
         BadTable: what is said fits no sheet or kind.
     """
     mapping_of({"kind": "", **{name: value for name, value in said.items() if name != "kind"}})
-    sheet = _sheet(sheets, said.get("sheet"))
+    sheet = _sheet(sheets, said.get("sheet"), catalogue.kinds.get(str(said.get("kind"))))
     path = folder / sheet["lines"]
     row = said.get("header_row")
     table = summed_up(path, headers_in(first_lines(path), kinds_to_import(catalogue), None if row is None else row - 1))
@@ -74,10 +74,16 @@ def look(
     }  # fmt: skip
 
 
-def _sheet(sheets: list[dict[str, Any]], name: Any) -> dict[str, Any]:
-    """The sheet of a name; without one the longest."""
+def likeliest(sheets: list[dict[str, Any]], kind: Kind | None) -> dict[str, Any]:
+    """The sheet that is called as a kind is, else the longest."""
+    of_kind = [] if kind is None else [sheet for sheet in sheets if plain(sheet["name"]) in names_of_kind(kind)]
+    return max(of_kind or sheets, key=lambda sheet: sheet["rows"])
+
+
+def _sheet(sheets: list[dict[str, Any]], name: Any, kind: Kind | None) -> dict[str, Any]:
+    """The sheet of a name; without one the likeliest."""
     if name is None:
-        return max(sheets, key=lambda sheet: sheet["rows"])
+        return likeliest(sheets, kind)
     found = next((sheet for sheet in sheets if sheet["name"] == name), None)
     if found is None and len(sheets) == 1:
         return sheets[0]

@@ -8,6 +8,7 @@ from dataclasses import field as made
 from datetime import date
 from typing import Any, NamedTuple
 
+from fieldlog.days import day_words
 from fieldlog.imports.cells import Cell, text_of
 from fieldlog.imports.headers import main_instant
 from fieldlog.imports.known import Known
@@ -19,6 +20,7 @@ from fieldlog.imports.values import Mend
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Instant, Ref, Text
 from fieldlog.records.kind import Kind
+from fieldlog.records.moments import FIRST_YEAR, LAST_YEAR, is_instant
 from fieldlog.records.names import name_fits, name_for
 
 EVERY_ROW = "every row"
@@ -66,14 +68,16 @@ class RowMaker:
         sites: those that the lead may write to, None for all.
         seed: what the names of new records are made of, so that a try and the taking make the same.
         lists: of list fields that have sheets of their own: {field: {record id in the file: items}}.
+        latest: the last moment, in UTC, at which something in the sheet can have been seen; None: nobody asks.
     """
 
     def __init__(
         self, catalogue: Catalogue, kind: Kind, mapping: Mapping, known: Known, site_id: str | None, sites: frozenset[str] | None, seed: str,
-        lists: dict[str, dict[str, list[Any]]] | None = None,
+        lists: dict[str, dict[str, list[Any]]] | None = None, latest: str | None = None,
     ) -> None:  # fmt: skip
         self.kind, self.newcomers = kind, Newcomers(catalogue, known, seed)
         self._mapping, self._known, self._site_id, self._sites, self._seed, self._lists = mapping, known, site_id, sites, seed, lists or {}
+        self._latest = latest
         self._main = main_instant(kind)
         self._moments: dict[str, list[tuple[str, Column]]] = defaultdict(list)
         self._plain: list[tuple[str, str, Read]] = []
@@ -116,7 +120,7 @@ class RowMaker:
             cell = cells.get(header)
             self._put(row, name, header, cell, read_at(cell, row.site_id, self._kind_of(name, row)))
         self._name(row, cells)
-        self._judge(row)
+        self._judge(row, cells)
         return row
 
     def _place(self, row: MadeRow, cells: Cells) -> None:
@@ -128,7 +132,7 @@ class RowMaker:
             header, read_at = self._envelope[name]
             value = read_at(cells.get(header), None if name == SITE else row.site_id, to)
             if isinstance(value, Mend):
-                row.mends.append(Remark(header, text_of(cells.get(header)), value.sentence))
+                row.mends.append(Remark(header, _shown(cells.get(header)), value.sentence))
             elif value is LEFT_OUT:
                 row.is_left_out = True
             elif value is not None:
@@ -145,7 +149,7 @@ class RowMaker:
     def _put(self, row: MadeRow, name: str, header: str, cell: Cell, value: Any) -> None:
         if isinstance(value, Mend):
             row.faulty.add(name)
-            row.mends.append(Remark(header, text_of(cell), value.sentence))
+            row.mends.append(Remark(header, _shown(cell), value.sentence))
         elif value is LEFT_OUT:
             row.is_left_out = True
         elif value is not None:
@@ -162,14 +166,24 @@ class RowMaker:
             if found is None:
                 continue
             first, second = found
-            if isinstance(second, Mend):
+            mend = second if isinstance(second, Mend) else self._out_of_time(name, str(first))
+            if mend is not None:
                 row.faulty.add(name)
-                header = columns[first][0]  # type: ignore[index]
-                row.mends.append(Remark(header, text_of(cells.get(header)), second.sentence))
+                header = columns[first if isinstance(first, int) else 0][0]
+                row.mends.append(Remark(header, _shown(cells.get(header)), mend.sentence))
                 continue
             row.fields[name] = first
             if not second:
                 self._without_time(row, name, columns[0][0], cells)
+
+    def _out_of_time(self, name: str, at: str) -> Mend | None:
+        """Why a moment cannot be one of a record; what was seen was seen before its sheet came."""
+        title = self.kind.fields[name].title
+        if not is_instant(at):
+            return Mend(f"{title} is in the year {at[:4].lstrip('0')}; it must be from {FIRST_YEAR} to {LAST_YEAR}. Correct the year.")
+        if self._latest is not None and name in self.kind.observed and at > self._latest:
+            return Mend(f"{title} says {day_words(date.fromisoformat(at[:10]), year=True)}, which is yet to come. Correct the day.")
+        return None
 
     def _without_time(self, row: MadeRow, name: str, header: str, cells: Cells) -> None:
         if TIME_KNOWN in self.kind.fields:
@@ -201,16 +215,21 @@ class RowMaker:
             if said in items:
                 row.fields[field] = items[said]
 
-    def _judge(self, row: MadeRow) -> None:
+    def _judge(self, row: MadeRow, cells: Cells) -> None:
         """By the rules of the catalogue, hard and soft; what is said of a cell once is not said again."""
         if self.kind.site_bound and row.site_id is None:
             row.mends.append(Remark("", "", "It is not known of which site this row is. Choose a site, or a column that names it."))
         for fault in self.kind.check(row.fields):
-            (row.mends if fault.hard else row.doubts).append(self._remark(row, fault.field, fault.sentence))
+            (row.mends if fault.hard else row.doubts).append(self._remark(cells, fault.field, fault.sentence))
         for fault in self.kind.complete(row.fields):
             if fault.field not in row.faulty and not row.is_left_out:
-                row.mends.append(self._remark(row, fault.field, fault.sentence))
+                row.mends.append(self._remark(cells, fault.field, fault.sentence))
 
-    def _remark(self, row: MadeRow, field: str, sentence: str) -> Remark:
-        value = row.fields.get(field)
-        return Remark(self._where.get(field, self.kind.fields[field].title), "" if value is None else str(value), sentence)
+    def _remark(self, cells: Cells, field: str, sentence: str) -> Remark:
+        header = self._where.get(field, self.kind.fields[field].title)
+        return Remark(header, _shown(cells.get(header)), sentence)
+
+
+def _shown(cell: Cell) -> str:
+    """What stands in a cell; nothing of one that could not be read, since the sentence beside it says so."""
+    return "" if isinstance(cell, dict) and "fault" in cell else text_of(cell)

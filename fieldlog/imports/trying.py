@@ -62,7 +62,7 @@ def work(job: dict[str, Any], tell: Tell) -> dict[str, Any]:
 
     Args:
         job: `database` and `folder` (paths), `sheet` (of the reading child), `others` (its other sheets), `mapping`, `site_id`, `sites` (the
-            lead's, or None), `seed`.
+            lead's, or None), `seed`, `latest` (the last moment at which something in the sheet can have been seen, in UTC).
 
     Returns:
         The counts and first remarks of `Tried`; `made`: how many records of each kind come into being beside the sheet's own.
@@ -81,7 +81,7 @@ def try_sheet(catalogue: Catalogue, job: dict[str, Any], tell: Tell) -> dict[str
         known = known_of(db, catalogue, kinds_named(kind, catalogue), sites)
         known.add_own(kind.name, own_ids(kind, mapping, table))
         lists = _lists(kind, mapping, folder, job["others"])
-        maker = RowMaker(catalogue, kind, mapping, known, job["site_id"], sites, job["seed"], lists)
+        maker = RowMaker(catalogue, kind, mapping, known, job["site_id"], sites, job["seed"], lists, job["latest"])
         tried = _try_rows(db, kind, mapping, table, maker, folder, job["sheet"]["rows"], tell)
     return {
         "good": tried.good, "to_mend": tried.to_mend, "already_here": tried.already_here, "left_out": tried.left_out, "doubtful": tried.doubtful,

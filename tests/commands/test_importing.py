@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 
 from fieldlog.__main__ import main
@@ -25,9 +27,9 @@ def folder(demo_folder: Path, tmp_path: Path) -> Path:
 
 @pytest.fixture
 def run(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Run:
-    def of(data: str, *options: str, mapping: Any = None) -> tuple[int, str]:
+    def of(data: str | bytes, *options: str, mapping: Any = None) -> tuple[int, str]:
         file = tmp_path / "summer.csv"
-        file.write_text(data, "utf-8")
+        file.write_bytes(data if isinstance(data, bytes) else data.encode())
         if mapping is not None:
             (tmp_path / "map.json").write_text(json.dumps(mapping), "utf-8")
             options = (*options, "--map", str(tmp_path / "map.json"))
@@ -86,6 +88,24 @@ def test_a_kind_and_a_site_can_be_named(run: Run) -> None:
     assert (status, said.splitlines()[-1]) == (0, "Imported: 1 record.")
     status, said = run(SHEET, "--site", "Nowhere")
     assert (status, said.startswith("No site is called 'Nowhere'.")) == (2, True)
+
+
+def test_of_several_sheets_the_one_called_as_the_kind_is_read_and_the_others_are_named(run: Run) -> None:
+    book, made = openpyxl.Workbook(), io.BytesIO()
+    book.active.title = "Checks"
+    for row in (["tag", "Checked at", "found"], ["B019", "2025-07-05 10:10", "seen"], ["B024", "2025-07-05 10:20", "seen"]):
+        book.active.append(row)
+    marks = book.create_sheet("Species")
+    for row in (["Scientific name", "Common name", "shelf"], ["Ulva rigida", "=1+1"], ["Ulva torta", None, "B"]):
+        marks.append(row)
+    marks.merge_cells("A3:A4")
+    book.save(made)
+    status, said = run(made.getvalue(), "--kind", "species", "--whole-program", "--dry-run")
+    assert status == 1
+    assert 'This is sheet Species. The file also has Checks; in --map, for another one: {"sheet": "Checks"}' in said
+    assert "Columns left out: shelf." in said
+    assert "Merged cells were read as if each held the value: A3:A4." in said
+    assert "Row 2, Common name: This cell is a formula that has no value in the file." in said
 
 
 def test_a_file_that_is_no_table_is_a_sentence(run: Run, folder: Path) -> None:

@@ -265,6 +265,9 @@ def test_the_command_says_what_it_wrote_and_logs_contacts(shore_folder: Path, tm
     again = call("export", "--as", "csv", "--out", tmp_path / "out.zip", data=shore_folder)
     assert again.status == 2
     assert "overwrites nothing" in again.err
+    turned = call("export", "--as", "csv", "--out", tmp_path / "turned.zip", "--from", "2026-09-02", "--to", "2026-09-01", data=shore_folder)
+    assert (turned.status, turned.err) == (2, "The last day, 2026-09-01, is before the first, 2026-09-02. Change one of the two.\n")
+    assert not (tmp_path / "turned.zip").exists()
 
 
 def test_a_photo_of_people_leaves_with_the_open_class_where_all_agreed(tmp_path: Path) -> None:

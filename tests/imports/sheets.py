@@ -51,11 +51,11 @@ class Sheet:
     def set(self, path: list[str], value: Any) -> None:
         self.look(**settled(self.said, [{"path": path, "value": value}]))
 
-    def tried(self) -> dict[str, Any]:
+    def tried(self, latest: str | None = None) -> dict[str, Any]:
         sheet = next(sheet for sheet in self.sheets if sheet["name"] == self.said.get("sheet", ""))
         job = {
             "database": str(self.programme.path), "folder": str(self.folder), "sheet": sheet, "others": [one for one in self.sheets if one is not sheet],
-            "mapping": self.said, "site_id": self.site_id, "sites": None, "seed": "test",
+            "mapping": self.said, "site_id": self.site_id, "sites": None, "seed": "test", "latest": latest,
         }  # fmt: skip
         return try_sheet(CATALOGUE, job, lambda _step: None)
 

@@ -61,11 +61,21 @@ def test_what_cannot_be_taken_says_row_column_value_and_why(sheet: Sheets) -> No
         (3, "found", "gone", "“gone” is none of the choices of Found yet. Say what it means, or correct it."),
         (3, "Date", "2025-13-05", "2025-13-05 is not a day with the year first. Write it as 2025-07-05."),
         (3, "tag", "B020x", "“B020x” is not known here. Say which it is, let it be made, or leave its rows out."),
-        (3, "exposed in.", "22860.0", "Exposed height is 22860 mm; it must be between 0 and 3000 mm. Was the decimal point left out?"),
+        (3, "exposed in.", "900", "Exposed height is 22860 mm; it must be between 0 and 3000 mm. Was the decimal point left out?"),
         (4, "exposed in.", "x", "“x” is not a number. Enter a number."),
         (4, "Time", "8:10", "8:10 is a time without a day. Add its day."),
     ]
     assert looked.tried()["good"] == 1
+
+
+def test_what_was_seen_was_seen_before_its_sheet_came_and_within_the_years_that_records_have(sheet: Sheets) -> None:
+    """Common practice, no source: an observation is never dated after the day on which it was handed in."""
+    tried = sheet(HEAD + "B019,2025-07-06,8:10,seen,9\nB019,2099-07-05,8:10,seen,9\nB019,1825-07-05,8:10,seen,9\n").tried("2025-07-06T12:10:00.000Z")
+    assert tried["good"] == 1
+    assert [(one["row"], one["column"], one["text"], one["sentence"]) for one in tried["remarks"]] == [
+        (3, "Date", "2099-07-05", "Checked at says Jul 5, 2099, which is yet to come. Correct the day."),
+        (4, "Date", "1825-07-05", "Checked at is in the year 1825; it must be from 1970 to 2199. Correct the year."),
+    ]
 
 
 def test_rows_to_mend_are_kept_as_they_stood_with_what_is_wrong(sheet: Sheets) -> None:
@@ -175,7 +185,7 @@ def test_a_time_out_alone_is_of_the_day_that_began_it(sheet: Sheets) -> None:
 
 def test_rules_between_fields_hold_for_rows_too(sheet: Sheets) -> None:
     found = remarks(sheet("Name,Date,Time in,Time out\nAmara Voss,2025-07-05,11:30,8:10\n"))
-    assert found == [(2, "Time out", "2025-07-05T12:10:00.000Z", "Out is before In. Correct one of the two.")]
+    assert found == [(2, "Time out", "8:10", "Out is before In. Correct one of the two.")]
 
 
 @pytest.mark.parametrize(("night", "at"), [("first", "2025-11-02T05:30:00.000Z"), ("second", "2025-11-02T06:30:00.000Z"), (None, None)])
@@ -207,7 +217,7 @@ def test_the_child_tries_with_the_catalogue_of_this_version(sheet: Sheets, demo:
     looked = sheet(HEAD + "B019,2025-07-05,8:10,seen,16.5\n")
     job = {
         "database": str(demo.path), "folder": str(looked.folder), "sheet": looked.sheets[0], "others": [], "mapping": looked.said, "site_id": site_id,
-        "sites": [site_id], "seed": "test",
+        "sites": [site_id], "seed": "test", "latest": None,
     }  # fmt: skip
     assert child.run("fieldlog.imports.trying", job)["good"] == 1
     assert child.run("fieldlog.imports.trying", {**job, "site_id": None, "sites": []})["remarks"][0]["sentence"].startswith("This row is of a site that is not yours")
