@@ -79,7 +79,7 @@ class Site(Record):
     )  # fmt: skip
     least_leaders = Whole("Leaders, at least", least=1, most=20, description="Empty: two, which is our suggestion", merge="higher")
     spanish_form = YesNo(
-        "Desk form in Spanish too", description="The form, briefing and safety card. Its Spanish is not yet read by a native speaker"
+        "Desk form in Spanish too (not yet read by a native speaker)", description="The form, briefing and safety card"
     )
 
 
