@@ -9,9 +9,13 @@ import { siteName } from './names.js';
 import { AT, readPast } from './past-visit-read.js';
 import { savedWithUndo } from './undo.js';
 import { readEntries } from './visit-entries.js';
+import { isOfThisTide } from './visits.js';
 import { clock, counted, fullDay, instant, msOf } from './words.js';
 
 /** @typedef {import('./visit-entries.js').Entry} Entry */
+
+/** @param {import('./past-visit-read.js').Past} past @param {import('./router.js').Stage} stage */
+const isRunning = ({ endedMs, visit }, { phone }) => endedMs === null && isOfThisTide(visit, phone.now());
 
 export class PartVisit {
   /** @param {import('./router.js').Stage} stage @param {string} visitId */
@@ -44,6 +48,8 @@ export class PartVisit {
   body = () => {
     const { past, entries, chosen, stage } = this;
     if (!past) return html`<p>This visit is not on this ${deviceWord()}.</p>`;
+    if (isRunning(past, stage)) return html`<p>This visit has not ended. Whoever is moved off it would no longer be
+      counted on it, and the turn-back alarm counts them. End it first, then part it in two.</p>`;
     if (!entries.length) return html`<p>Nothing is written on this visit, so there is nothing to part.</p>`;
     const writers = [...new Set(entries.map(({ row }) => row.created_by))].filter((id) => past.names.has(id));
     const pick = (/** @type {(entry: Entry) => boolean} */ isIts) => {
@@ -74,8 +80,8 @@ export class PartVisit {
         : clock(atMs, stage.zone)}${chosen.has(id) ? ', goes to the other visit' : ''}</small></span></button>`;
   }
 
-  foot = () => (this.chosen.size ? html`<button type="button" class="do" @click=${() => this.save()}>Part off
-    ${counted(this.chosen.size, 'record')}</button>` : nothing);
+  foot = () => (this.chosen.size && this.past && !isRunning(this.past, this.stage) ? html`<button type="button"
+    class="do" @click=${() => this.save()}>Part off ${counted(this.chosen.size, 'record')}</button>` : nothing);
 
   async save() {
     const { stage, past, chosen } = this;

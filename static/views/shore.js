@@ -8,7 +8,7 @@ import { partedOut, partyOf, peopleOut } from './heads.js';
 import { isLeft, leftFlags } from './left-out.js';
 import { named, rowName } from './names.js';
 import { flagCounts, openFlags } from './open-flags.js';
-import { asRead, endedOf, idsOf, readVisits, runningOf } from './visits.js';
+import { asRead, endedOf, idsOf, onItsLow, readVisits, runningOf } from './visits.js';
 import { clock, counted, day, knownZone, length, localDay, msOf } from './words.js';
 
 /** How long before its opening a visit may start on a low water. */
@@ -84,8 +84,8 @@ export async function readShore(phone, of) {
   const [record, known, everyone, words] = await Promise.all([
     phone.row('site', siteId), readVisits(phone), peopleOut(phone), phone.rows('level_word', { siteId }),
   ]);
-  const visit = asRead(of ?? runningOf(phone, known), known.visits);
-  const tide = tideOf(phone);
+  const [windows, tide] = [phone.windows(siteId, null), tideOf(phone)];
+  const visit = onItsLow(asRead(of ?? runningOf(phone, known), known.visits), known.visits, windows);
   const packed = phone.pack()?.sites?.[siteId ?? ''];
   const site = record ? rulesOf(record, packed) : null;
   const ids = visit ? idsOf(visit, known.visits) : new Set();
@@ -98,7 +98,7 @@ export async function readShore(phone, of) {
   return {
     site, visit, ...partedOut(visit, known, everyone, phone.now()), flags,
     openCount: (flagCounts(phone).open ?? openFlags(phone).length) + flags.length - openFlags(phone).length, tide,
-    windows: phone.windows(siteId, null), light: packed?.sun ? lightOf(packed.sun) : [],
+    windows, light: packed?.sun ? lightOf(packed.sun) : [],
     seenM, allowsM, shiftM: shiftOf(seenM, allowsM, allowanceOf(site ?? {})),
     slowestMin: timed.length ? Math.max(...timed) : null,
   };

@@ -47,6 +47,22 @@ export function asRead(visit, visits) {
 }
 
 /**
+ * A visit with its low, also where only one that is one with it says which. Where they say several, the earliest near
+ * its start: a join must give nobody on the shore a later time to turn back, or none.
+ * @template {Visit|null} V @param {V} visit @param {Visit[]} visits @param {{id: string|null, lowMs: number}[]} windows
+ * @returns {V}
+ */
+export function onItsLow(visit, visits, windows) {
+  if (!visit) return visit;
+  const lowIds = new Set(groupsOf(visits).of(visit.record_id).flatMap((each) => each.window_id ?? []));
+  if (!lowIds.size || (lowIds.size === 1 && visit.window_id)) return visit;
+  // To name a low takes time, so only those near the start are asked.
+  const near = windows.filter(({ lowMs }) => Math.abs(lowMs - timeOf(visit.started_at)) < VISIT_MS);
+  const first = near.find(({ id }) => id !== null && lowIds.has(id))?.id;
+  return { ...visit, window_id: first ?? visit.window_id ?? [...lowIds][0] };
+}
+
+/**
  * @param {Visit} visit @param {Visit[]} visits of the site @param {VisitPart[]} parts
  * @returns {VisitPart[]} the phones' parts, first begun first
  */

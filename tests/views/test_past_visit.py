@@ -280,3 +280,12 @@ def test_a_visit_is_parted_record_by_record(page) -> None:
     visit, *moved = saved(page)
     assert (visit["kind"], visit["fields"]["started_at"], visit["fields"]["ended_at"]) == ("visit", "2026-11-14T09:46:24.000Z", "2026-11-14T11:04:24.000Z")
     assert [(entry["kind"], entry["fields"]) for entry in moved] == [("sign_in", {"in_visit": visit["recordId"]})] * 2
+
+
+def test_a_visit_that_goes_on_is_not_parted(page) -> None:
+    """Somebody still out who was moved off it was counted by no turn-back alarm."""
+    page.evaluate("stage.phone.write('visit', 'goes on', { purpose: 'walk', started_at: new Date(stage.phone.now() - 60_000).toISOString() })")
+    page.evaluate("stage.phone.write('sign_in', 'out', { person_id: 'x', in_at: new Date(stage.phone.now()).toISOString() }, { visitId: 'goes on' })")
+    page.evaluate("location.hash = '#/visits/goes on/correct/part'")
+    page.get_by_text("This visit has not ended.").wait_for()
+    assert page.locator("button.row").count() == 0

@@ -249,6 +249,31 @@ def test_only_walks_timed_on_this_visit_and_those_joined_to_it_move_its_time(mod
     assert slowest == {"runs": 20, "untimed": None, "old": 40}
 
 
+LOWS = """async ({ visits, running }) => {
+  const { plannedWindow, readShore } = await import('/views/shore.js');
+  const tables = { visit: visits };
+  const windows = ['2026-11-27T09:36:00Z', '2026-11-27T21:25:00Z'].map((at) => ({ id: at, lowMs: Date.parse(at), opensMs: null, closesMs: null }));
+  const phone = { me: { site_id: 's' }, now: () => Date.parse('2026-11-27T17:30:00Z'), pack: () => null, tides: () => null, windows: () => windows,
+    row: async () => null, rows: async (kind) => tables[kind] ?? [] };
+  return plannedWindow(await readShore(phone, visits.find((one) => one.record_id === running)))?.id ?? null;
+}"""
+
+
+def test_a_join_gives_nobody_on_the_shore_a_later_time_to_turn_back_or_none(modules_page) -> None:
+    """A lead joined the visit that ran to one that named no low, and every phone on it said that no time was known."""
+    morning, evening = "2026-11-27T09:36:00Z", "2026-11-27T21:25:00Z"
+    started = {"started_at": "2026-11-27T17:00:00Z"}
+
+    def low(stands: str | None, joined: str | None) -> str | None:
+        visits = [{"record_id": "stands", "window_id": stands, **started}, {"record_id": "joined", "window_id": joined, "joined_to": "stands", **started}]
+        return modules_page.evaluate(LOWS, {"visits": visits, "running": "stands"})
+
+    assert low(None, evening) == evening
+    assert low(evening, None) == evening
+    assert low(evening, morning) == low(morning, evening) == morning
+    assert low(None, None) is None
+
+
 WHY = """async ({ back, party }) => {
   const { backWords, whyBack } = await import('/views/shore.js');
   const shore = { shiftM: 0, slowestMin: 20, site: { zone: 'UTC', walk_out_min: 12 }, party: Array.from({ length: party }, () => ({})) };
