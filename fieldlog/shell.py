@@ -24,7 +24,7 @@ SAFETY, SHORE, DESK = TIERS = ("safety", "shore", "desk")
 
 SCREENS = {
     SAFETY: ("join", "today", "visit", "people", "units", "unit-check", "sighting", "plan", "this-phone", "settings", "turn-back"),
-    SHORE: ("unit-history", "record", "past-visits", "past-visit", "low-tides", "flags", "flag", "person", "desk", "walk-up", "count-heads"),
+    SHORE: ("unit-history", "record", "past-visits", "past-visit", "low-tides", "flags", "flag", "person", "desk", "walk-up", "count-heads", "plots", "plot", "stakes", "plot-reading"),
 }
 """The modules in views/ of a tier's screens; every other screen is for the desk, and any other module comes with what imports it."""
 

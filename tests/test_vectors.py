@@ -14,7 +14,7 @@ MOVED, READ, READ_JS = "survey/test_movement_vectors.py", "survey/test_readings.
 ALLOWED, SYNC, SYNC_JS = "tides/test_allowance.py", "phone/test_sync_vectors.py", "phone/vectors.js"
 REMARKS, DAYS, JOINED = "survey/test_remarks.py", "test_day_words.py", "flags/test_joined.py"
 VALUES, BURIAL, CURVE = "records/test_values.py", "survey/test_burial.py", "tides/test_curve_vectors.py"
-LISTS, LENGTH = "records/test_lists.py", "hours/test_length.py"
+LISTS, LENGTH, DUE = "records/test_lists.py", "hours/test_length.py", "plan/test_plots_due.py"
 WINDOWS, WINDOWS_JS = "windows/test_access.py", "windows/test_windows_js.py"
 
 BOTH = {
@@ -28,6 +28,7 @@ BOTH = {
     ("windows_cases", ("cases", "shortened", "sentences", "reasons", "names")): (WINDOWS, WINDOWS_JS),
     ("tides_curve", ("cases",)): (CURVE, CURVE),
     ("day_words", ("cases",)): (DAYS, DAYS),
+    ("plan_due", ("plots",)): (DUE, DUE),
     ("hours_cases", ("turns", "once", "days")): (LENGTH, LENGTH),
     ("visits_joined", ("cases",)): (JOINED, JOINED),
     ("sync_ids", ("entry_ids", "chain", "made_up_ids", "names_of_sites")): (SYNC, SYNC_JS),

@@ -84,16 +84,30 @@ def what_is_due(
     return found
 
 
+def is_plot_due(newest: datetime | None, every_days: float | None, last_event: str | None, now: datetime) -> bool:
+    """
+    Whether a plot is to be read: its interval has nearly passed, it has none, or it was never read, and it is still there.
+
+    Args:
+        newest: when it was last read, None where it never was.
+        every_days: days between readings, None where nobody set them.
+        last_event: what last happened to it, None where nothing did.
+    """
+    if last_event in NO_LONGER_READ:
+        return False
+    return newest is None or every_days is None or now - newest >= timedelta(days=SOON_PART * every_days)
+
+
 def _plots(db: Database, site_id: str, now: datetime, *, everything: bool, begun: datetime | None) -> list[Due]:
     """The plots to read: those whose interval has nearly passed, or that have none; not what was read on the visit that is planned."""
     read_at, events = last_read(db, site_id), last_events(db, site_id)
     found = []
     for plot in of_site(db, "plot", site_id, "label"):
         newest = datetime.fromisoformat(read_at[plot["record_id"]]) if plot["record_id"] in read_at else None
-        every_days = plot["read_every_days"]
-        is_soon = newest is None or every_days is None or now - newest >= timedelta(days=SOON_PART * every_days)
+        last_event = events.get(plot["record_id"])
+        wanted = last_event not in NO_LONGER_READ if everything else is_plot_due(newest, plot["read_every_days"], last_event, now)
         was_read = begun is not None and newest is not None and newest >= begun
-        if events.get(plot["record_id"]) in NO_LONGER_READ or was_read or not (everything or is_soon):
+        if was_read or not wanted:
             continue
         bring = tuple(thing for thing in (SAMPLE_BRING.get(plot["plot_type"]),) if thing is not None)
         found.append(Due(plot["record_id"], named(plot["label"], "a plot"), "plot", ("sample",), WEIGHTS["sample"], SAMPLE_MIN, bring))

@@ -172,7 +172,8 @@ export async function entryWords(phone, { kind, recordId, fields, at_ms: atMs },
 /** What a form is for, by what its draft is kept under. @type {Record<string, string>} */
 const FORMS = { unit_check: 'check', position_fix: 'position', unit_event: 'work', sighting: 'sighting',
   flag_decision: 'decision on a flag', level_word: 'lower water', fix: 'held entry', visit: 'visit',
-  walk_up: 'form of a walk-up' };
+  walk_up: 'form of a walk-up', stakes: 'stakes', plot_event: 'work',
+  ...Object.fromEntries(READINGS.map((kind) => [kind, 'reading'])) };
 
 /**
  * @param {import('./router.js').Phone} phone @param {{key: string, values?: Fields}} draft a form that was left open
@@ -182,7 +183,7 @@ export async function formWords(phone, { key, values = {} }) {
   const [kind, id, of] = key.split(':');
   const isCorrection = kind === 'correct';
   const [about, aboutId] = isCorrection ? [id, of] : kind === 'unit_check' || kind === 'unit_event' ? ['unit', id]
-    : [kind, id];
+    : kind === 'stakes' || kind === 'plot_event' || READINGS.includes(kind) ? ['plot', id] : [kind, id];
   const fix = kind === 'position_fix' ? { of_kind: 'unit', of_id: id } : null;
   const row = fix ?? await phone.rowOrRemoved(about, aboutId)
     ?? (kind === 'sighting' || kind === 'person' ? values : null);

@@ -31,6 +31,7 @@ const WAYS = [
 const UNDER = {
   'unit-history': 'units', 'unit-check': 'units', plan: 'units', sheet: 'units', 'plan-making': 'units',
   visits: 'visit', 'past-visit': 'visit', 'add-photos': 'phone', record: 'phone', flag: 'flags', person: 'people',
+  plots: 'units', plot: 'units', stakes: 'units', 'plot-reading': 'units',
   desk: 'people', 'count-heads': 'people',
   access: 'set-up', hours: 'set-up', 'own-hours': 'phone', data: 'phone', 'site-tide': 'set-up',
   'turn-back': 'today', 'nothing-yet': 'today',

@@ -8,6 +8,7 @@ import { named, unitTag } from './names.js';
 import { floodsAt } from './floods.js';
 import { up } from '../tides/turning.js';
 import { backWords, plannedWindow, readShore, reasonOf, turnBack, visitWindow } from './shore.js';
+import { OF_PLOTS } from './record-place.js';
 import { nextUnit } from './unit-facts.js';
 import { clock, counted, day, msOf } from './words.js';
 
@@ -135,8 +136,8 @@ function walkOf(stops) {
 }
 
 /**
- * The plan of the running visit as a phone follows it. A unit is done once it is checked on this visit, a plot once
- * ticked here.
+ * The plan of the running visit as a phone follows it. A unit is done once it is checked on this visit, a plot once a
+ * reading of it stands on this visit; a plot may also be left off the list here.
  * @param {import('./router.js').Stage} stage @param {import('./shore.js').Shore} shore
  * @param {import('./unit-facts.js').Known[]} known
  */
@@ -149,19 +150,22 @@ export async function followed({ phone, settings }, shore, known) {
   const floods = visit ? floodsAt(phone, shore, [...rows.values()].flatMap((row) => [row.row_id, row.record_id]),
     phone.now()) : new Map();
   const backMs = turnBack(shore, phone.now())?.atMs ?? null;
+  const read = visit ? await plotsRead(phone, visit, stops.filter(({ stopId }) => !rows.get(stopId).isUnit)) : [];
   const checked = known.filter((facts) => facts.checkedNow).map(({ unit }) => unit.record_id);
   const mark = (/** @type {string} */ stopId) => `${visit?.record_id} ${stopId}`;
   const team = () => (teams.includes(settings.team) ? settings.team : teams[0]);
   const order = () => {
-    const done = new Set([...checked, ...stops.map(({ stopId }) => stopId)
+    const done = new Set([...checked, ...read, ...stops.map(({ stopId }) => stopId)
       .filter((stopId) => settings.ticked.includes(mark(stopId)))]);
     return orderNow(stops.filter((stop) => stop.team === team()), done, phone.now(),
       (stopId) => floods.get(stopId) ?? floods.get(rows.get(stopId).row_id) ?? null, backMs);
   };
   return {
     teams, team, order, floods, rows,
-    tick: (/** @type {string} */ stopId) => settings.keep({
-      ticked: [...settings.ticked.filter((tick) => tick.startsWith(mark(''))), mark(stopId)] }),
+    has: (/** @type {string} */ stopId) => stops.some((stop) => stop.stopId === stopId),
+    isLeftOff: (/** @type {string} */ stopId) => settings.ticked.includes(mark(stopId)),
+    leaveOff: (/** @type {string} */ stopId, isOff = true) => settings.keep({ ticked: [...settings.ticked
+      .filter((tick) => tick.startsWith(mark('')) && tick !== mark(stopId)), ...(isOff ? [mark(stopId)] : [])] }),
     /**
      * The unit to go to: the plan's next; none after its last; without a plan the next in walking order.
      * @param {string|null} [afterId]
@@ -173,6 +177,17 @@ export async function followed({ phone, settings }, shore, known) {
         : nextUnit(known, afterId));
     },
   };
+}
+
+/**
+ * The plots among these stops that were read on a visit; a photo of one is a reading of it.
+ * @param {import('./router.js').Phone} phone @param {{record_id: string}} visit @param {Stop[]} stops
+ * @returns {Promise<string[]>} their ids
+ */
+async function plotsRead(phone, visit, stops) {
+  const plots = stops.map(({ stopId }) => ({ kind: 'plot', id: stopId }));
+  const lists = plots.length ? await Promise.all([...OF_PLOTS, 'photo'].map((kind) => phone.rowsOf(kind, plots))) : [];
+  return lists.flat().filter((row) => row.visit_id === visit.record_id).map((row) => row.plot_id ?? row.of_id);
 }
 
 /**
@@ -217,12 +232,14 @@ export function planParts(plan, rows, zone) {
     `${counted(list.length, 'stop')}, ${clock(up(list[0].beginsMs), zone)} to `
       + clock(endOf(list[list.length - 1]), zone);
   const left = leftOutOf(plan);
-  const stopRow = (/** @type {Stop} */ stop) => (rows.get(stop.stopId)?.isUnit
-    ? rowLink({ href: `#/units/${stop.stopId}`, tag: tagOf(stop.stopId), said: clock(up(stop.beginsMs), zone),
-      small: `${stop.minutes} min` })
-    : html`<p class="row"><span class="tag">${tagOf(stop.stopId)}</span><span
-      class="said">${clock(up(stop.beginsMs), zone)}${rows.has(stop.stopId) ? ', plot'
-        : ''}<small>${stop.minutes} min</small></span></p>`);
+  const stopRow = (/** @type {Stop} */ stop) => {
+    const row = rows.get(stop.stopId);
+    const begins = clock(up(stop.beginsMs), zone);
+    if (!row) return html`<p class="row"><span class="tag">${tagOf(stop.stopId)}</span><span
+      class="said">${begins}<small>${stop.minutes} min</small></span></p>`;
+    return rowLink({ href: `#/${row.isUnit ? 'units' : 'plots'}/${stop.stopId}`, tag: tagOf(stop.stopId),
+      said: row.isUnit ? begins : `${begins}, plot`, small: `${stop.minutes} min` });
+  };
   const unread = plannedIn(plan).length - stops.length;
   return html`${unread
     ? doubt(`${counted(unread, 'line')} of this plan cannot be read and ${unread === 1 ? 'is' : 'are'} left out. A `

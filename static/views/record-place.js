@@ -3,6 +3,8 @@
 /** Kinds of readings at fixed places and on units, as fieldlog/records/own_field.py lists them. */
 export const READINGS = ['stake_reading', 'table_reading', 'horizon_reading', 'level_run', 'rod_profile',
   'cover_reading', 'edge_reading', 'settlement_count', 'water_reading'];
+/** Those of which each is a reading of a plot. */
+export const OF_PLOTS = READINGS.filter((kind) => kind !== 'settlement_count');
 /** What was seen or done. A phone's part of a visit stays, since it says that the phone was on it. */
 const HERE = ['unit_check', 'unit_event', 'position_fix', 'sighting', 'sign_in', 'visit', 'photo', 'people_photo',
   'person', 'level_word', 'flag_decision', 'plot_event', 'preparation', 'mileage', 'award_hours', 'hours_signed',
@@ -23,5 +25,6 @@ export const hasScreen = (phone, kind) => Boolean(phone.pack()?.forms?.kinds?.[k
  */
 export function placeOfRecord(phone, kind, id) {
   if (id && phone.me?.role === 'lead' && SET_UP.includes(kind)) return `#/set-up/${kind}/${id}`;
+  if (id && kind === 'plot') return `#/plots/${id}`;
   return id && hasScreen(phone, kind) ? `#/record/${kind}/${id}` : null;
 }

@@ -3,11 +3,12 @@ import { html, nothing } from '../vendor/lit-html-3.3.3/lit-html.js';
 import { isRemoved } from '../records/mistaken.js';
 import { saidOf } from './difference.js';
 import { subjectWords } from './entry-words.js';
+import { refsOf } from './form-refs.js';
 import { deviceWord, entryMark, mark, section } from './marks.js';
-import { byName, recordName } from './names.js';
+import { recordName } from './names.js';
 import { PHOTO_KINDS } from './photo-box.js';
 import { PhotoPart } from './photo-part.js';
-import { hasScreen } from './record-place.js';
+import { hasScreen, READINGS } from './record-place.js';
 import { formOf, inputsOf } from './kind-forms.js';
 import { changesOf, RecordForm } from './record-form.js';
 import { SightingForm } from './sighting-form.js';
@@ -27,7 +28,8 @@ const FIXED = {
   unit_check: ['looked_only'], visit: ['window_id', 'joined_to'],
 };
 /** What is written on a visit, so that it would be left without one. */
-const ON_A_VISIT = ['unit_check', 'sighting', 'sign_in', 'unit_event', 'position_fix'];
+const ON_A_VISIT = ['unit_check', 'sighting', 'sign_in', 'unit_event', 'position_fix', 'plot_event',
+  ...READINGS];
 
 /** @param {import('./router.js').Stage} stage @returns {Promise<import('./router.js').Screen>} */
 export async function view(stage) {
@@ -113,6 +115,8 @@ class RecordScreen {
   get back() {
     const unitId = this.row?.unit_id ?? (this.row?.of_kind === 'unit' ? this.row.of_id : null);
     if (unitId) return `#/units/${unitId}`;
+    const plotId = this.row?.plot_id ?? (this.row?.of_kind === 'plot' ? this.row.of_id : null);
+    if (plotId) return `#/plots/${plotId}`;
     const back = { sighting: '#/sighting', sign_in: '#/people', person: '#/people', visit: '#/visit' };
     return back[/** @type {keyof typeof back} */ (this.kind)] ?? '#/phone';
   }
@@ -227,19 +231,7 @@ class RecordScreen {
   async correct() {
     const { stage, kind, id } = this;
     const { phone } = stage;
-    const named = [...inputsOf(phone, kind).values()]
-      // Those within a list too, by the names that list-input.js asks for.
-      .flatMap((input) => [input, ...(input.inner ?? []).map((inner) =>
-        ({ ...inner, name: `${input.name}.${inner.name}` }))])
-      .flatMap(({ name, control, refers, across }) =>
-        (control === 'ref' && !across && refers && formOf(phone, refers) ? [{ name, refers }] : []));
-    const refs = await Promise.all(named.map(async (input) => {
-      const rows = await phone.rows(input.refers, { siteId: phone.me.site_id });
-      const choices = rows.map((row) => ({ value: row.record_id, label: recordName(row) }));
-      return [input.name, choices.sort((one, other) =>
-        byName(one.label, other.label))];
-    }));
-    const given = { base: this.row, refs: Object.fromEntries(refs) };
+    const given = { base: this.row, refs: await refsOf(phone, kind) };
     this.form = await (await this.emptyForm(given)).start(this.row, id);
     this.sure = new Sure(stage, this.form);
     this.isAsked = false;

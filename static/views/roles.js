@@ -4,6 +4,7 @@
 const USED_BY = {
   visit: ['lead', 'crew'], 'turn-back': ['lead', 'crew'], 'unit-check': ['lead', 'crew'],
   plan: ['lead', 'crew'], sheet: ['lead', 'crew'], 'add-photos': ['lead', 'crew'],
+  stakes: ['lead', 'crew'], 'plot-reading': ['lead', 'crew'],
   people: ['lead', 'crew', 'desk'], person: ['lead', 'crew', 'desk'], 'past-visit': ['lead', 'crew', 'desk'],
   desk: ['lead', 'desk'], 'count-heads': ['lead', 'crew', 'desk'],
   'set-up': ['lead'], access: ['lead'], 'site-tide': ['lead'], 'bring-in': ['lead'], 'plan-making': ['lead'],

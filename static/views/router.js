@@ -9,59 +9,11 @@ import { nothingYet } from './no-site.js';
 import { chosenRow, listenToKeys, Pairs } from './pairs.js';
 import { hasUse } from './roles.js';
 import { zoneOf } from './shore.js';
+import { readSettings } from './shows.js';
 import { loaded, withServer } from './tiers.js';
 import { wroteAlone } from './undo.js';
 
-/* How this phone shows things: sun or night, metres or feet, whose plan, keys. Kept on the phone, never sent. */
-
-/**
- * @typedef {{theme: 'sun'|'night', feet: boolean, team: number, ticked: string[], keys: boolean}} Shows ticked: "visit
- *   stop" of plots that are done; keys: single keys do something, which who speaks to a computer wants to switch off
- * @typedef {Shows & {fault: string|null, keep: (changed: Partial<Shows>) => void}} Settings
- */
-
-const KEY = 'fieldlog.shows';
-
-/** Some browsers refuse storage in private mode; the settings then last until the app is closed. */
-function stored() {
-  try {
-    return JSON.parse(localStorage.getItem(KEY) ?? '{}');
-  } catch (error) {
-    if (error instanceof DOMException || error instanceof SyntaxError) return {};
-    throw error;
-  }
-}
-
-/** @param {object} shows */
-function store(shows) {
-  try {
-    localStorage.setItem(KEY, JSON.stringify(shows));
-  } catch (error) {
-    if (!(error instanceof DOMException)) throw error;
-  }
-}
-
-/** @param {HTMLElement} page the html element that carries the theme @returns {Settings} */
-function readSettings(page) {
-  const { theme, feet, team, ticked, keys } = stored();
-  /** @type {Settings} */
-  const settings = {
-    theme: theme === 'night' ? 'night' : 'sun',
-    feet: feet === true,
-    team: team ?? 1,
-    ticked: ticked ?? [],
-    keys: keys !== false,
-    fault: null,
-    keep(changed) {
-      Object.assign(settings, changed);
-      const { fault: _fault, keep: _keep, ...shows } = settings;
-      store(shows);
-      page.dataset.theme = settings.theme;
-    },
-  };
-  page.dataset.theme = settings.theme;
-  return settings;
-}
+/** @typedef {import('./shows.js').Settings} Settings */
 
 /**
  * What a screen gives back to be drawn. Every part is called at each redraw.
@@ -117,6 +69,10 @@ export const SCREENS = {
   'set-up': () => import('./set-up.js'),
   'turn-back': () => import('./turn-back.js'),
   plan: () => import('./plan.js'),
+  plots: () => import('./plots.js'),
+  plot: () => import('./plot.js'),
+  stakes: () => import('./stakes.js'),
+  'plot-reading': () => import('./plot-reading.js'),
   sheet: () => import('./sheet.js'),
   'add-photos': () => import('./add-photos.js'),
   access: () => withServer(import('../online/access.js')),
@@ -132,6 +88,8 @@ export const SCREENS = {
 };
 /** Screens of one record, by the list that it is opened from. @type {Record<string, string>} */
 const OPENED_FROM = { visits: 'past-visit', flags: 'flag', people: 'person' };
+/** What shows a record to who may not write of it. */
+const INSTEAD = { 'unit-check': 'unit-history', stakes: 'plot', 'plot-reading': 'plot' };
 const WITHOUT_SITE = ['join', 'phone', 'settings', 'set-up', 'access', 'data'];
 
 /**
@@ -143,6 +101,9 @@ export function screenOf(hash) {
   const [name, ...params] = hash.replace(/^#\/?/, '').split('/').map(decodeURIComponent);
   if (name === 'units' && params.length) {
     return { name: params[1] === 'check' ? 'unit-check' : 'unit-history', params };
+  }
+  if (name === 'plots' && params.length) {
+    return { name: params[1] === 'stakes' ? 'stakes' : params[1] ? 'plot-reading' : 'plot', params };
   }
   if (name === 'visits' && params[1] === 'correct') return { name: 'correct-visit', params };
   if (params.length && Object.hasOwn(OPENED_FROM, name)) return { name: OPENED_FROM[name], params };
@@ -164,7 +125,8 @@ export function allowed(phone, wanted) {
   if (me.role === 'reader' && wanted.name === 'join') return { name: 'today', params: [] };
   if (!me.person_id && me.role !== 'reader') return { name: 'join', params: [] };
   if (hasUse(me.role, wanted.name)) return wanted;
-  return wanted.name === 'unit-check' ? { ...wanted, name: 'unit-history' } : { name: 'today', params: [] };
+  const shows = INSTEAD[/** @type {keyof typeof INSTEAD} */ (wanted.name)];
+  return shows ? { ...wanted, name: shows } : { name: 'today', params: [] };
 }
 
 /**

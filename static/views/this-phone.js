@@ -5,7 +5,7 @@ import { entryWords, formWords } from './entry-words.js';
 import { inParts } from './in-parts.js';
 import { choices, deviceWord, doubt, entryMark, inDeviceWords, mark, section } from './marks.js';
 import { named, personName } from './names.js';
-import { placeOfRecord } from './record-place.js';
+import { OF_PLOTS, placeOfRecord } from './record-place.js';
 import { RecordForm } from './record-form.js';
 import { has, searchBox } from './search-box.js';
 import { withRemovals } from './removed.js';
@@ -278,9 +278,11 @@ function draftHref(key) {
   const [kind, id, of] = key.split(':');
   if (kind === 'correct') return `#/record/${id}/${of}`;
   if (kind === 'unit_check' || kind === 'position_fix') return `#/units/${id}/check`;
+  if (kind === 'stakes' || OF_PLOTS.includes(kind)) return `#/plots/${id}/${kind}`;
   if (kind === 'fix') return null;
   return { sighting: '#/sighting', visit: '#/visit', level_word: '#/visit', flag_decision: `#/flags/${id}`,
-    unit_event: `#/units/${id}`, preparation: '#/own-hours', mileage: '#/own-hours', award_hours: '#/hours/count',
+    unit_event: `#/units/${id}`, plot_event: `#/plots/${id}`, preparation: '#/own-hours',
+    mileage: '#/own-hours', award_hours: '#/hours/count',
     method_note: '#/closing/methods', season_closing: '#/closing/successors', walk_up: `#/desk/${id}`,
     head_count: '#/count-heads' }[kind]
     ?? (key === 'person:new' || key === 'person:me' ? '#/people'

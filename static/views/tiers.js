@@ -10,7 +10,8 @@ import { hasUse } from './roles.js';
 const SCREENS_OF = {
   shore: { 'low-tides': 'Low tides', flags: 'Flags', visits: 'Past visits',
     'unit-history': 'Unit history', record: 'Corrections', 'past-visit': null, flag: null,
-    person: null, desk: 'Desk', 'walk-up': null, 'count-heads': 'Count heads' },
+    person: null, desk: 'Desk', 'walk-up': null, 'count-heads': 'Count heads', plots: 'Plots', plot: null,
+    stakes: null, 'plot-reading': null },
   desk: { 'correct-visit': null, 'set-up': 'Set-up', sheet: 'Type in a sheet', 'add-photos': 'Add photos',
     'own-hours': 'Your hours' },
 };

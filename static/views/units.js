@@ -73,11 +73,6 @@ export async function view(stage) {
       ${listed.map((facts) => unitRow(facts, next))}</section>`;
   };
   const firstRow = () => known[0]?.row;
-  const tick = (/** @type {string} */ stopId) => {
-    if (stage.isSecondTap()) return;
-    plan.tick(stopId);
-    stage.redraw();
-  };
   /** The team's list as the plan has it, or as it must be now that the crew is late. */
   const planBlock = () => {
     const { stops, dropped, lateMs } = plan.order();
@@ -90,9 +85,8 @@ export async function view(stage) {
           : ''}${stop.isLate ? ', may not fit' : ''}`;
       const words = n === 0 ? html`<b>Next</b>` : `at ${clock(up(stop.beginsMs), stage.zone)}`;
       const { isUnit, called } = rows.get(stop.stopId);
-      if (!isUnit) return html`<button type="button" class="row${n === 0 ? ' next' : ''}"
-        @click=${() => tick(stop.stopId)}><span class="tag">${called}</span><span
-        class="said">${words}, plot<small>${small}</small></span><span class="pill plain">mark done</span></button>`;
+      if (!isUnit) return rowLink({ href: `#/plots/${stop.stopId}`, tag: called, next: n === 0,
+        said: html`${words}, plot`, small });
       return rowLink({ ...opens(stop.stopId), tag: called, next: n === 0, said: words, small,
         pill: at(stop).flags.length ? flagPill(at(stop)) : null });
     };
@@ -126,13 +120,15 @@ export async function view(stage) {
       const rowIds = [...new Set(list.map((facts) => facts.row.record_id))];
       const box = searchBox({ label: 'Find a tag or a note', value: searched,
         take: (text) => { searched = text; stage.redraw(); } });
+      const plots = [...plan.rows.values()].some(({ isUnit }) => !isUnit) ? rowLink({ href: '#/plots', said: 'Plots',
+        small: 'stakes, marsh plots and other fixed places: what is due, readings' }) : nothing;
       return known.length
         ? html`${box}${plan.teams.length && !searched ? planBlock() : nothing}${rowIds.length ? nothing
           : html`<p class="row">No unit has \u201c${searched}\u201d in its tag, row or notes.</p>`}<div
           class="cols even rows-of-units">${rowIds.map((rowId) => rowBlock(rowId, next, drawn))}</div>
           ${!hasUse(phone.me.role, 'plan') ? nothing : rowLink({ href: '#/plan', said: 'Visit plan',
-            small: 'which units in which order, what to bring' })}`
-        : html`<p>No unit is set up yet. A lead adds rows, designs and units under Set-up.</p>`;
+            small: 'which units in which order, what to bring' })}${plots}`
+        : html`<p>No unit is set up yet. A lead adds rows, designs and units under Set-up.</p>${plots}`;
     },
     foot: () => {
       const next = visit && canCheck ? plan.next() : null;

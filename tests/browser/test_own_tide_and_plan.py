@@ -205,16 +205,16 @@ def walked_without_a_plan(shore) -> list[str]:
 
 
 def follow_the_list(crew, shore) -> None:
-    """Team 2's list stop by stop: a check leads to the plan's next unit, a plot is ticked, the team is remembered."""
+    """Team 2's list stop by stop: a check leads to the plan's next unit, a plot is done once it is read, the team is remembered."""
     listed = crew.page.locator("section", has=crew.page.get_by_role("heading", name="Plan, team 2"))
     rows = listed.locator(".row")
     before = rows.count()
-    order = [tag.inner_text() for tag in listed.locator("a.row .tag").all()]
-    plots = listed.get_by_role("button").filter(has_text="mark done")
+    plots = listed.locator("a[href^='#/plots/']")
+    order = [tag.inner_text() for tag in listed.locator("a.row[href^='#/units/'] .tag").all()]
     assert len(order) >= 3 and plots.count() >= 1 and before == len(order) + plots.count()
     walked = walked_without_a_plan(shore)
     assert [walked.index(after) - walked.index(tag) for tag, after in pairwise(order[:3])] != [1, 1], "the plan leads elsewhere than the rows do"
-    listed.locator("a.row").first.click()
+    listed.locator("a.row[href^='#/units/']").first.click()
     for tag, after in pairwise(order[:3]):
         crew.sees(tag)
         crew.fill("exposed_height_mm", 265)
@@ -225,6 +225,11 @@ def follow_the_list(crew, shore) -> None:
     expect(rows).to_have_count(before - 2)
     crew.page.wait_for_timeout(CALM_MS)
     plots.first.click()
+    crew.page.get_by_role("link", name="Read this stake").click()
+    crew.page.locator(".stake input[inputmode]").fill("230")
+    crew.page.wait_for_timeout(CALM_MS)
+    crew.page.get_by_role("button", name="Save the reading").click()
+    crew.sees("Units")
     expect(rows).to_have_count(before - 3)
     crew.page.reload()
     crew.sees("Units")

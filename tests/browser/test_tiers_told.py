@@ -17,7 +17,7 @@ def test_today_says_what_is_not_here_yet_and_such_a_screen_leads_back(joined, sh
     )
     app = joined("crew", "Zora Plover")
     lacking = app.page.get_by_text(
-        "Not on this phone yet: Low tides, Flags, Past visits, Unit history, Corrections, Count heads, Type in a sheet, Add photos, Your hours."
+        "Not on this phone yet: Low tides, Flags, Past visits, Unit history, Corrections, Count heads, Plots, Type in a sheet, Add photos, Your hours."
     )
     expect(lacking).to_be_visible()
     assert "Set-up" not in lacking.inner_text(), "a crew has no use for it"

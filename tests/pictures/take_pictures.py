@@ -68,6 +68,11 @@ STATES = {
     "desk, a form that came back": ("role=desk&desk&done", "#/desk/0190aaaa-0000-7000-8000-00000000beef", ""),
     "walk-up in Spanish": ("role=desk&desk=es&handed", "#/walk-up", ""),
     "walk-up that is done": ("role=desk&desk&handed&done", "#/walk-up", ""),
+    "plots of several types": ("", "#/plots", ""),
+    "a stake of a set": ("", f"#/plots/{stage_pack.plot_id(0)}", ""),
+    "stakes": ("", f"#/plots/{stage_pack.plot_id(0)}/stakes", ""),
+    "a transect": ("", f"#/plots/{stage_pack.plot_id(11)}", ""),
+    "a marsh plot's reading": ("", f"#/plots/{stage_pack.plot_id(10)}/cover_reading", ""),
     "people, one out since another day": ("forgotten", "#/people", ""),
 }
 """What the demo's day does not reach: what the stage is asked for, the place, and the file that does not come."""
@@ -108,6 +113,15 @@ def lit(browser: Browser, size: str, light: str) -> BrowserContext:
     context = browser.new_context(viewport=SIZES[size])
     context.add_init_script(f"if (!localStorage.getItem('fieldlog.shows')) localStorage.setItem('fieldlog.shows', '{{\"theme\": \"{light}\"}}');")
     return context
+
+
+def plots(camera: Camera) -> None:
+    """The plots and one of them, and the ways to read it."""
+    camera.at("#/plots", "plots")
+    plot = camera.app.page.locator("main a[href^='#/plots/']").first.get_attribute("href").removeprefix("#/plots/")
+    camera.at(f"#/plots/{plot}", "a plot")
+    camera.at(f"#/plots/{plot}/stakes", "one stake")
+    camera.at(f"#/plots/{plot}/stake_reading", "a reading by its form")
 
 
 def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: str) -> None:
@@ -155,6 +169,7 @@ def crews_day(camera: Camera, units: dict[str, str], flagged: str, past_visit: s
     camera.at("#/today", "today, a visit runs")
     camera.at("#/turn-back", "turn-back clock")
     camera.at("#/units", "units, by the plan")
+    plots(camera)
     camera.at(f"#/units/{flagged}", "unit history")
     check_of_a_unit(camera, next(iter(units.values())))
 

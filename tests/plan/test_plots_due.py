@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
+import pytest
 from sqlite_utils import Database
 
-from fieldlog.plan.due import what_is_due
+from fieldlog.plan.due import is_plot_due, what_is_due
 from fieldlog.plan.minutes import Learned
 from fieldlog.records.catalogue import CATALOGUE
 from fieldlog.store import create_programme
@@ -16,6 +19,25 @@ from fieldlog.sync.opening import open_programme
 
 NOW = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
 SITE = "site-1"
+
+
+PLOTS = json.loads((Path(__file__).parents[1] / "vectors" / "plan_due.json").read_text("utf-8"))["plots"]
+ALL = """async (plots) => {
+  const { isPlotDue } = await import('/views/plot-facts.js');
+  const now = Date.parse('2026-11-25T06:00:00Z');
+  return plots.map((one) => isPlotDue({ newestMs: one.read_days_ago === null ? null : now - one.read_days_ago * 86400e3,
+    everyDays: one.every_days, lastEvent: one.last_event }, now));
+}"""
+
+
+def test_which_plot_is_due_is_the_worked_cases() -> None:
+    newest = [None if one["read_days_ago"] is None else NOW - timedelta(days=one["read_days_ago"]) for one in PLOTS]
+    assert [is_plot_due(read, one["every_days"], one["last_event"], NOW) for read, one in zip(newest, PLOTS, strict=True)] == [one["is_due"] for one in PLOTS]
+
+
+@pytest.mark.browser
+def test_the_phone_says_the_same(modules_page) -> None:
+    assert modules_page.evaluate(ALL, PLOTS) == [one["is_due"] for one in PLOTS]
 
 
 def put(db: Database, kind: str, **values: Any) -> str:

@@ -44,6 +44,11 @@ def unit_id(place: int) -> str:
     return f"01900001-0000-7000-8000-{place:012d}"
 
 
+def plot_id(place: int) -> str:
+    """The id of a plot: ten stakes, a marsh plot, a transect, a photo point."""
+    return f"01900020-0000-7000-8000-{place:012d}"
+
+
 def person_id(place: int) -> str:
     """The id of somebody on the roster, the lead being 0."""
     return f"01900006-0000-7000-8000-{place:012d}"

@@ -75,6 +75,22 @@ function years(now, unit) {
   };
 }
 
+/** Ten stakes that are read together, a marsh plot, a transect and a photo point: what is due, and what is not. */
+const PLOTS = [...Array.from({ length: 10 }, (_, n) => ({ label: `C${n + 1}`, plot_type: 'stake', set_label: 'Stakes C', treatment: 'treatment', read_every_days: 30 })),
+  { label: 'Q1', plot_type: 'quadrat', treatment: 'control', read_every_days: 90, grid_points: 50, area_m2: 0.25 }, { label: 'T1', plot_type: 'transect', treatment: 'treatment', azimuth_deg: 120 },
+  { label: 'P1', plot_type: 'photo_point', in_frame: 'Row A from the north mark', azimuth_deg: 95, camera_height_m: 1.5, read_every_days: 180 }];
+const LAST_MM = [212, 198, 221, 205, 217, 209, 230, 196, 224, 203];
+function readings(now) {
+  const at = (n, days, more) => own({ record_id: id('0021', n * 10 + days), plot_id: id('0020', n), read_at: iso(now - days * DAY_MS), created_by: id('0006', n % 3), visit_id: `old-${days}`, ...more });
+  return {
+    plot: PLOTS.map((plot, n) => own({ record_id: id('0020', n), ...plot })),
+    plot_event: [own({ record_id: id('0022', 1), plot_id: id('0020', 0), event: 'set', event_at: iso(now - 400 * DAY_MS), note: 'Rod driven 1.8 m into firm ground' })],
+    stake_reading: LAST_MM.flatMap((mm, n) => [at(n, 34, { exposed_mm: mm, scour_ring: n === 6 }), at(n, 90, { exposed_mm: mm + 5 })]),
+    cover_reading: [at(10, 60, { cover_method: 'points', points_read: 50, cover: [{ species_id: id('000e', 6), hits: 31 }, { surface: 'bare', hits: 19 }], stems: 42, stems_area_m2: 0.0625 })],
+    edge_reading: [at(11, 80, { shore_line: 'marsh_edge', distance_m: 12.4, uncertainty_m: 0.2 })],
+  };
+}
+
 export function records(now, { site, visit, out, past = false, long = false }) {
   const rows = ['A', 'B', 'C', 'D'].map((name, n) => own({ record_id: id('0002', n), name, order_number: n + 1, bed_level_m: [0.75, 0.6, 0.45, 0.3][n] }));
   const all = units(rows);
@@ -87,7 +103,7 @@ export function records(now, { site, visit, out, past = false, long = false }) {
     unit_design: [{ record_id: id('0003', 0), name: 'Block 450', height_mm: 450, footprint_mm: 500, mass_kg: 62 }],
     casting_batch: [own({ record_id: id('0004', 0), label: 'Spring batch', cast_on: '2025-03-04', design_id: id('0003', 0) })],
     control_mark: [['North', 0, 20], ['South', 20, 0], ['Ramp', 0, 0], ['Post', 34, 12]].map(([label, east_m, north_m], n) => own({ record_id: id('000a', n), label, east_m, north_m, sigma_m: 0.01 })),
-    plot: [], unit_check: [...checks(all, now, visit), ...told.unit_check ?? []], unit_event: told.unit_event ?? [own({ record_id: id('000b', 1), unit_id: all[18].record_id, event: 'placed', event_at: iso(now - 400 * DAY_MS) })],
+    ...readings(now), unit_check: [...checks(all, now, visit), ...told.unit_check ?? []], unit_event: told.unit_event ?? [own({ record_id: id('000b', 1), unit_id: all[18].record_id, event: 'placed', event_at: iso(now - 400 * DAY_MS) })],
     position_fix: told.position_fix ?? [fix(1, 14, { method: 'typed', east_m: 19.31, north_m: 9.08, sigma_m: 0.02 }), fix(2, 390, { method: 'typed', east_m: 19.0, north_m: 9.0, sigma_m: 0.02 })],
     photo: told.photo ?? [own({ record_id: id('000c', 1), of_kind: 'unit', of_id: all[18].record_id, sha256: 'a'.repeat(64), shows: 'From the north mark', taken_at: iso(now - DAY_MS) })],
     visit: [...(past ? pastVisits(now) : []), ...(visit ? [own({ record_id: VISIT, visit_id: VISIT, purpose: 'monitoring', window_id: 'w', started_at: iso(now - HOUR_MS), leader_id: id('0006', 0), observed_level_m: null, briefing_done: true })] : [])],

@@ -24,7 +24,7 @@ ROLES = ("lead", "crew", "desk", "reader")
 PLACES = (
     "#/today", "#/visit", "#/people", "#/units", "#/sighting", "#/low-tides", "#/flags", "#/phone", "#/settings", "#/turn-back", "#/plan", "#/plan-making",
     "#/site-tide", "#/visits", "#/set-up", "#/access", "#/access/devices", "#/access/tray", f"#/held/{stage_pack.person_id(5)}", "#/data", "#/bring-in", "#/closing", "#/closing/people", "#/closing/methods", "#/join", "#/own-hours", "#/hours/count",
-    "#/desk", "#/desk/contacts", "#/count-heads", "#/set-up/waiver",
+    "#/desk", "#/desk/contacts", "#/count-heads", "#/set-up/waiver", "#/plots",
 )  # fmt: skip
 SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "instrument", "own_field", "species", "person", "award", "rate")
 DRAWS = 5
@@ -55,6 +55,7 @@ def page(browser):
 def hashes(drawing: Drawing) -> list[str]:
     units = [f"#/units/{unit}{check}" for unit in drawing.ids["unit"] for check in ("", "/check")]
     forms = [f"#/set-up/{kind}{place}" for kind in SET_UP for place in ("", "/new", f"/{drawing.ids[kind][0]}")]
+    units += [f"#/plots/{plot}{way}" for plot in drawing.ids["plot"] for way in ("", "/stakes", "/cover_reading", "/level_run")]
     visits = [f"#/visits/{visit}{way}" for visit in drawing.ids["visit"] for way in ("", "/correct/times", "/correct/join", "/correct/part")]
     return [*PLACES, *units, *visits, *forms]
 
