@@ -10,7 +10,8 @@ from typing import Any
 from sqlite_utils import Database
 
 from fieldlog.errors import BadTable
-from fieldlog.imports.asking import Sheet
+from fieldlog.imports.asking import Answer, Question, Sheet
+from fieldlog.imports.cells import Cell, text_of
 from fieldlog.imports.headers import header_of, headers_in, names_of_kind, plain
 from fieldlog.imports.known import Known, known_of
 from fieldlog.imports.mapping import (
@@ -27,7 +28,7 @@ from fieldlog.imports.moments import zone_named
 from fieldlog.imports.newcomers import Newcomers
 from fieldlog.imports.open_questions import open_questions
 from fieldlog.imports.proposal import column_for, kinds_to_import, likely_kinds, proposed
-from fieldlog.imports.rows import RowMaker
+from fieldlog.imports.rows import MadeRow, RowMaker
 from fieldlog.imports.sayings import in_words
 from fieldlog.imports.table import Summary, Table, first_lines, long_rows, summed_up, turned_long
 from fieldlog.imports.trying import kinds_named, own_ids
@@ -126,7 +127,8 @@ def _told(
     columns = table.columns if mapping.wide is None else turned_long(table, mapping.wide)
     newcomers = Newcomers(catalogue, known, "")
     sheet = Sheet(catalogue, kind, mapping, columns, known, site_id, lambda of, text: newcomers.fields_of(of, text, site_id) is not None)
-    first = _first_row(catalogue, kind, mapping, table, known, site_id, sites)
+    questions = list(open_questions(sheet))
+    first = _first_row(sheet, questions, table, sites)
     return {
         "mapping": as_said(mapping),
         "columns": [_column(sheet, header, column, columns.get(header) or Summary()) for header, column in long_columns(mapping).items()],
@@ -134,7 +136,7 @@ def _told(
             {"name": name, "title": one.title, "type": one.type_word, "units": units_for(one.unit) if isinstance(one, Measured) else []}
             for name, one in kind.fields.items()
         ] + [{"name": name, "title": title, "type": "ref", "units": []} for name, title in ENVELOPE.items()],
-        "questions": [question.told() for question in open_questions(sheet)],
+        "questions": [question.told() for question in questions],
         "first": first,
     }  # fmt: skip
 
@@ -159,16 +161,44 @@ def _said(sheet: Sheet, column: Column, summary: Summary) -> str:
     return ""
 
 
-def _first_row(
-    catalogue: Catalogue, kind: Kind, mapping: Mapping, table: Table, known: Known, site_id: str | None, sites: frozenset[str] | None
-) -> dict[str, Any] | None:  # fmt: skip
-    maker = RowMaker(catalogue, kind, mapping, known, site_id, sites, "")
+OPEN_READINGS = {"unit": "unit", "decimal": "decimal sign"}
+"""What a number cannot be told without, in the words of a sentence; a column that lacks another answer gives no value to tell."""
+
+
+def _first_row(sheet: Sheet, questions: list[Question], table: Table, sites: frozenset[str] | None) -> dict[str, Any] | None:
+    mapping, known = sheet.mapping, sheet.known
+    maker = RowMaker(sheet.catalogue, sheet.kind, mapping, known, sheet.site_id, sites, "")
     for number, cells, column in islice(long_rows(table, mapping), 1):
         row = maker.row(number, cells, column)
         zone = mapping.zone or (known.zones.get(row.site_id) if row.site_id else None)
-        head, rest = in_words(kind, row, known, maker.newcomers, zone)
+        still_open = _not_yet_read(sheet, questions, row, cells)
+        head, rest = in_words(sheet.kind, row, known, maker.newcomers, zone)
         mends = [one.sentence for one in row.mends]
-        return {"row": number, "head": head, "rest": rest, "mends": mends, "is_left_out": row.is_left_out}
+        return {"row": number, "head": head, "rest": " ".join([rest, *still_open]).strip(), "mends": mends, "is_left_out": row.is_left_out}
     return None
 
 
+def _not_yet_read(sheet: Sheet, questions: list[Question], row: MadeRow, cells: dict[str, Cell]) -> list[str]:
+    """Take out of a row the numbers that its open questions can still change; of each, its cell as it stands and what is to be said of it."""
+    lacking: dict[str, list[str]] = {}
+    columns = long_columns(sheet.mapping)
+    for question in questions:
+        column = columns.get(question.column)
+        declared = sheet.kind.fields.get(column.field or "") if column is not None else None
+        if question.about in OPEN_READINGS and column is not None and isinstance(declared, Measured):
+            readings = {number_of(cells.get(question.column), **_answered(column, declared, answer)) for answer in question.answers}
+            if len(readings) > 1:
+                lacking.setdefault(question.column, []).append(OPEN_READINGS[question.about])
+    said = []
+    for header, words in lacking.items():
+        field = columns[header].field or ""
+        row.fields.pop(field, None)
+        row.mends = [mend for mend in row.mends if mend.column != header]
+        said.append(f"{sheet.kind.fields[field].title}: “{text_of(cells.get(header))}”, {' and '.join(words)} not said yet.")
+    return said
+
+
+def _answered(column: Column, declared: Measured, answer: Answer) -> dict[str, Any]:
+    """How a number of a column is read once a question has this answer."""
+    given = {change["path"][-1]: change["value"] for change in answer.sets}
+    return {"decimal": column.decimal or ".", "unit": column.unit, **given, "into": declared.unit}

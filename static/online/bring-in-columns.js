@@ -120,7 +120,7 @@ function row(screen, looked, { header, samples, path, said: beside }) {
       { path, value: { ...(read.words ? { words: {} } : {}), field: event.target.value || null } }])}>
       <option value="" ?selected=${!field}>Leave out</option>${looked.fields.map(({ name, title }) => html`<option
         value=${name} ?selected=${name === read.field}>${title}</option>`)}</select></td>
-    <td>${field ? reading(screen, header, path, read, field) : nothing}</td>
+    <td>${field ? reading(screen, header, path, read, field, open) : nothing}</td>
     <td class="saying">${open.length ? pill('look', open.length === 1 ? WORDS[open[0].about] ?? 'open'
       : `${open.length} open`) : beside}</td></tr>${askedBelow(screen, looked, header)}`;
 }
@@ -131,15 +131,16 @@ const WORDS = { order: 'order?', unit: 'unit?', decimal: 'point or comma?', word
 
 /**
  * @param {import('./bring-in.js').BringIn} screen @param {string} header @param {string[]} path @param {any} read
- * @param {Field} field
+ * @param {Field} field @param {Question[]} open
  */
-function reading(screen, header, path, read, { type, units }) {
+function reading(screen, header, path, read, { type, units }, open) {
   const [name, options] = units.length ? ['unit', Object.fromEntries(units.map((unit) => [unit, unit]))]
     : ['instant', 'date'].includes(type) ? ['order', ORDERS] : ['', {}];
+  const unsaid = open.some(({ about }) => about === name) ? 'not said yet' : 'as written';
   if (!name) return type === 'ref' ? 'a name' : type === 'number' || type === 'whole' ? 'number' : 'words';
   return html`<select class="line" aria-label="${header}: read as" @change=${(/** @type {any} */ event) =>
     screen.settle([{ path: [...path, name], value: event.target.value || null }])}><option value=""
-    ?selected=${!read[name]}>as written</option>${Object.entries(options).map(([value, label]) => html`<option
+    ?selected=${!read[name]}>${unsaid}</option>${Object.entries(options).map(([value, label]) => html`<option
       value=${value} ?selected=${value === read[name]}>${label}</option>`)}</select>`;
 }
 

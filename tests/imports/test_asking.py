@@ -55,6 +55,20 @@ def test_a_number_without_a_unit_is_asked_in_each_unit(sheet: Sheets) -> None:
     assert looked.looked["columns"][3]["said"] == "16.5 ft = 5029.2 mm"
 
 
+def test_a_number_whose_unit_or_decimal_sign_is_open_is_shown_as_it_stands_and_never_in_a_unit(sheet: Sheets) -> None:
+    looked = sheet("tag,Date,found,exposed height,lean\nB019,2025-07-05,seen,16.5,3\n")
+    said = looked.looked["first"]["rest"]
+    assert "Exposed height: “16.5”, unit not said yet." in said
+    assert " mm" not in said
+    assert "Tilt: 3°." in said
+    looked.answer("unit", "16.5 in")
+    assert "Exposed height: 419.1 mm." in looked.looked["first"]["rest"]
+    looked = sheet('tag,Date,found,exposed height\nB019,2025-07-05,seen,"1,250"\nB019,2025-07-06,seen,7\n')
+    assert "Exposed height: “1,250”, unit and decimal sign not said yet." in looked.looked["first"]["rest"]
+    looked = sheet("tag,Date,found,exposed height\nB019,2025-07-05,seen,16.5 cm\nB019,2025-07-06,seen,7\n")
+    assert "Exposed height: 165 mm." in looked.looked["first"]["rest"], "its own cell says its unit"
+
+
 def test_a_unit_in_the_header_is_asked_of_nobody_and_is_shown(sheet: Sheets) -> None:
     looked = sheet(PAPER)
     assert looked.said["columns"]["exposed in."]["unit"] == "in"
