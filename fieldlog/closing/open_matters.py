@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
@@ -13,9 +13,9 @@ from fieldlog.access.devices import Device, list_devices
 from fieldlog.access.held_lines import held_for
 from fieldlog.days import day_words
 from fieldlog.flags.reading import list_flags
-from fieldlog.flags.signed_out import left_out
+from fieldlog.flags.signed_out import TURN, left_out
 from fieldlog.plan.due import plots_due
-from fieldlog.questions.visits import without_end
+from fieldlog.questions.visits import never_signed_out, without_end
 from fieldlog.shown_names import counted, named
 
 
@@ -92,10 +92,12 @@ def _visits(began: Sequence[str], clock: ZoneInfo) -> Matter:
 
 
 def _not_signed_out(db: Database, site_id: str, now: datetime) -> Matter:
-    left = list(left_out(db, site_id, now))
-    if not left:
+    left, count = list(left_out(db, site_id, now)), len(never_signed_out(db, site_id))
+    if not count:
         return Matter("people", 0, "Everyone is signed out.")
-    return Matter("people", len(left), f"People not signed out: {len(left)}.", tuple(found.sentence for found in left))
+    lately = count - len(left)
+    since = f" In within the last {TURN // timedelta(hours=1)} h: {lately}." if lately else ""
+    return Matter("people", count, f"People not signed out: {count}.{since}", tuple(found.sentence for found in left))
 
 
 def _plots(db: Database, site_id: str, now: datetime) -> Matter:

@@ -44,6 +44,14 @@ def matters(client: FlaskClient) -> dict[str, dict]:
     return {matter["word"]: matter for matter in answer.json["matters"]}
 
 
+def test_who_is_out_while_a_season_is_closed_is_not_signed_out(lead: Phone, now) -> None:
+    """It said that everyone was, of people on a visit that went on."""
+    lead.note("sign_in", id_of(30), SITE, person_id=id_of(2), in_at=now().strftime("%Y-%m-%dT%H:%M:%S.000Z"))
+    lead.sync()
+    told = matters(lead.client)["people"]
+    assert (told["count"], told["sentence"], told["details"]) == (1, "People not signed out: 1. In within the last 16 h: 1.", [])
+
+
 def test_each_kind_of_open_thing_is_counted_also_where_there_is_none(lead: Phone) -> None:
     told = matters(lead.client)
     assert {word: matter["count"] for word, matter in told.items()} == {"flags": 0, "held": 0, "unsent": 0, "visits": 0, "people": 0, "plots": 1}

@@ -284,6 +284,7 @@ def test_a_visit_is_parted_record_by_record(page) -> None:
 
 def test_a_visit_that_goes_on_is_not_parted(page) -> None:
     """Somebody still out who was moved off it was counted by no turn-back alarm."""
+    page.evaluate("stage.phone.me.role = 'lead'")
     page.evaluate("stage.phone.write('visit', 'goes on', { purpose: 'walk', started_at: new Date(stage.phone.now() - 60_000).toISOString() })")
     page.evaluate("stage.phone.write('sign_in', 'out', { person_id: 'x', in_at: new Date(stage.phone.now()).toISOString() }, { visitId: 'goes on' })")
     page.evaluate("location.hash = '#/visits/goes on/correct/part'")
