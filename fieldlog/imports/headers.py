@@ -16,7 +16,7 @@ from pathlib import Path
 from fieldlog.imports.cells import Cell, Row, text_of
 from fieldlog.imports.mapping import ENVELOPE, OBSERVER, RECORD, SITE
 from fieldlog.imports.values import orders_of, unit_named
-from fieldlog.records.fields import Choice, Date, Instant, Ref
+from fieldlog.records.fields import Choice, Date, Instant, Ref, Sha256
 from fieldlog.records.kind import Kind
 
 LOOKED_THROUGH = 20
@@ -36,17 +36,18 @@ SKIPPED = ("computed", "deleted", "created", "changed")
 """How headers of columns begin that an export adds and no import reads."""
 
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
+_ZONE = re.compile(r"Z|(?:UTC|GMT)(?:\s*([+-])([0-9]{1,2})(?::?00)?)?")
 _MARKS = re.compile(r"[^a-z0-9%°]+")
 
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """A column's name as it is shown, plain words of it, the unit that it names, and whether it says that its times are UTC."""
+    """A column's name as it is shown, plain words of it, the unit that it names, and the zone in which it says that its times are."""
 
     text: str
     words: str
     unit: str | None
-    is_utc: bool = False
+    zone: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +64,22 @@ def plain(text: str) -> str:
     return " ".join(_MARKS.sub(" ", text.lower().replace("_", " ")).split())
 
 
+def zone_in(text: str) -> str | None:
+    """The zone that “UTC” or “UTC-04:00” names; None for other texts, and for offsets of part of an hour, which have no zone's name."""
+    said = _ZONE.fullmatch(text.strip().upper())
+    if said is None or (said[2] and int(said[2]) > 12):
+        return None
+    # Names of this form count hours behind UTC, so their sign is the other one (IANA time zone database, "etcetera").
+    return f"Etc/GMT{'-' if said[1] == '+' else '+'}{int(said[2])}" if said[2] and int(said[2]) else "UTC"
+
+
 @lru_cache(maxsize=5000)
 def header_of(text: str) -> Header:
     """A header's words and unit: “exposed in.” is in inches, “Height (cm)” in centimeters."""
     bracket = _BRACKETS.search(text)
-    if bracket and bracket[1].strip().upper() in ("UTC", "GMT", "Z"):
-        return Header(text, plain(_BRACKETS.sub(" ", text)), None, is_utc=True)
+    zone = zone_in(bracket[1]) if bracket else None
+    if zone is not None:
+        return Header(text, plain(_BRACKETS.sub(" ", text)), None, zone)
     unit = unit_named(bracket[1]) if bracket else None
     words = plain(_BRACKETS.sub(" ", text) if unit else text)
     first, _, last = words.rpartition(" ")
@@ -195,13 +206,24 @@ def _score(column: Header, name: str, names: list[str]) -> float:
         place = names.index(column.words) if column.words in names else names.index(plain(column.text))
         return 3 - place / 100
     # The words of an id beside its own column, such as unit_row beside unit_tag, say nothing of their own.
+    # What is said of heights says nothing of where a point is on a map.
     whole = f" {column.words} "
+    if " vertical " in whole:
+        return 0
     return max((1 + len(word) / 100 for word in names if len(word) > 3 and f" {word} " in whole), default=0)
 
 
 def names_of_kind(kind: Kind) -> tuple[str, ...]:
     """What a sheet of a kind may be called, in plain small words."""
     return (plain(kind.name), plain(kind.title), f"{plain(kind.title)}s", f"{plain(kind.name)}s", plain(kind.plural))
+
+
+def _weight_of_lacking(kind: Kind, name: str) -> float:
+    """How much it speaks against a kind that no column says a field it needs: little where one word may stand for all rows, most where no two rows say the same."""
+    declared = kind.fields[name]
+    if isinstance(declared, Sha256):
+        return 10
+    return 0.5 if isinstance(declared, Choice) else 1.5
 
 
 def kinds_by_likeness(columns: Sequence[Header], kinds: Iterable[Kind], sheet: str = "") -> list[tuple[float, Kind]]:
@@ -213,9 +235,9 @@ def kinds_by_likeness(columns: Sequence[Header], kinds: Iterable[Kind], sheet: s
         texts = {column.text: column for column in columns}
         names = names_of_fields(kind)
         fit = sum(_score(texts[text], name, names[name]) for text, name in fields.items() if name in kind.fields)
-        lacking = len(set(kind.required) - set(own))
+        lacking = sum(_weight_of_lacking(kind, name) for name in set(kind.required) - set(own))
         is_named = plain(sheet) in names_of_kind(kind) if sheet else False
-        found.append((fit - 1.5 * lacking + (6 if is_named else 0), kind))
+        found.append((fit - lacking + (6 if is_named else 0), kind))
     return sorted(found, key=lambda one: -one[0])
 
 

@@ -57,7 +57,7 @@ def column_for(header: Header, field: str | None, kind: Kind, summary: Summary) 
         column.decimal = decimal_of(summary.texts)
     elif isinstance(declared, Instant | Date):
         column.order = order_of(summary.texts)
-        column.zone = "UTC" if header.is_utc else None
+        column.zone = header.zone
     return column
 
 

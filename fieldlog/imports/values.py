@@ -166,7 +166,7 @@ _THREE = re.compile(r"([0-9]{1,4})([./ -])([0-9]{1,2})\2([0-9]{1,4})\.?")
 _WEEKDAY, _DAY_DIGITS, _MONTH_WORD, _YEAR_DIGITS = r"(?:[A-Za-z]{2,9}\.?,?\s+)?", r"([0-9]{1,2})(?:st|nd|rd|th)?", r"([A-Za-z]{3,9})\.?", r"([0-9]{4}|[0-9]{2})"
 _NAMED = re.compile(rf"{_WEEKDAY}(?:{_DAY_DIGITS}[ .-]*{_MONTH_WORD}|{_MONTH_WORD}[ .-]*{_DAY_DIGITS})[ .,-]*{_YEAR_DIGITS}")
 _CLOCK = re.compile(r"([0-9]{1,2})[:.h]([0-9]{2})(?:[:.]([0-9]{2})(?:\.[0-9]+)?)?\s*([AaPp])?\.?\s*(?:[Mm]\.?)?|([0-9]{1,2})\s*([AaPp])\.?\s*[Mm]\.?|([0-9]{2})([0-9]{2})")
-_OFFSET = re.compile(r"(.*[0-9])\s*(Z|UTC|GMT|[+-][0-9]{2}:?[0-9]{2})", re.IGNORECASE)
+_OFFSET = re.compile(r"(.*[0-9](?:\s*[ap]\.?m\.?)?)\s*(?:(Z|UTC|GMT)|(?:UTC|GMT)?([+-])([0-9]{2}):?([0-9]{2}))", re.IGNORECASE)
 _CENTURY = 70
 """A year of two digits from this on is one of 1900."""
 
@@ -285,10 +285,9 @@ def offset_in(cell: Cell) -> timedelta | None:
     found = _OFFSET.fullmatch(cell.strip()) if isinstance(cell, str) and ":" in cell else None
     if found is None:
         return None
-    said = found[2].upper()
-    if said[0] not in "+-":
+    if found[2]:
         return timedelta()
-    return (1 if said[0] == "+" else -1) * timedelta(hours=int(said[1:3]), minutes=int(said[-2:]))
+    return (1 if found[3] == "+" else -1) * timedelta(hours=int(found[4]), minutes=int(found[5]))
 
 
 NIGHTS = {"first": 0, "second": 1}

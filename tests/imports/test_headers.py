@@ -16,6 +16,7 @@ from fieldlog.imports.headers import (
     plain,
     wide_columns,
 )
+from fieldlog.imports.moments import zone_named
 from fieldlog.records.catalogue import CATALOGUE
 
 KINDS = list(CATALOGUE.kinds.values())
@@ -78,7 +79,38 @@ def test_what_an_export_computes_or_says_in_words_beside_an_id_is_left_out() -> 
 def test_a_header_says_its_unit(text: str, words: str, unit: str | None) -> None:
     header = header_of(text)
     assert (header.words, header.unit) == (words, unit)
-    assert header.is_utc == ("UTC" in text)
+    assert header.zone == ("UTC" if "UTC" in text else None)
+
+
+@pytest.mark.parametrize(
+    ("text", "zone"),
+    [("Time (UTC-04:00)", "Etc/GMT+4"), ("Time [GMT+1]", "Etc/GMT-1"), ("Time (UTC-4)", "Etc/GMT+4"), ("Time (UTC+00:00)", "UTC"), ("Time (UTC+05:30)", None), ("Time (h)", None)],
+)  # fmt: skip
+def test_a_header_says_its_zone(text: str, zone: str | None) -> None:
+    """The names of zones by their offset, with their signs the other way: IANA time zone database, file etcetera."""
+    assert header_of(text).zone == zone
+    if zone is not None:
+        assert zone_named(zone) is not None
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"tag": "of_id", "hacc": "accuracy_m", "time": "fixed_at", "lon_deg": "lon_deg", "lat_deg": "lat_deg", "height_m": None},
+        {"id": None, "Name": "of_id", "accuracy": "accuracy_m", "timestamp": "fixed_at", "lon_deg": "lon_deg", "lat_deg": "lat_deg", "height_m": None},
+        {"name": "of_id", "accuracy": "accuracy_m", "lon_deg": "lon_deg", "lat_deg": "lat_deg", "height_m": None},
+        {"Name": "of_id", "Code": None, "Easting": "east_m", "Northing": "north_m", "Elevation": None, "Lateral RMS": "sigma_m", "Vertical RMS": None, "Averaging start": "fixed_at"},
+        {"Name": "of_id", "Easting": "east_m", "Northing": "north_m", "Elevation": None, "HRMS": "sigma_m", "VRMS": None, "Time (UTC-04:00)": "fixed_at"},
+        {"Tag": "of_id", "Latitude": "lat_deg", "Longitude": "lon_deg", "Vertical accuracy": None, "Date": "fixed_at", "Time": "fixed_at"},
+    ],
+    ids=lambda fields: ", ".join(fields),
+)
+def test_points_with_a_name_and_how_sure_they_are_are_positions_and_no_photos_or_marks(fields: dict[str, str | None]) -> None:
+    assert guessed(*fields, sheet="Points" if "lon_deg" in fields else "") == ("position_fix", fields)
+
+
+def test_marks_without_a_time_or_doubt_stay_marks() -> None:
+    assert guessed("Name", "Easting", "Northing", "Elevation")[0] == "control_mark"
 
 
 def test_three_lines_before_the_rows_are_told_apart() -> None:

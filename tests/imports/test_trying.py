@@ -167,10 +167,21 @@ def test_a_receivers_points_become_position_fixes_with_their_accuracy(sheet: She
     assert (fields["east_m"], fields["north_m"], fields["sigma_m"], fields["method"]) == (12.31, 4.02, 0.012, "rtk")
 
 
+@pytest.mark.parametrize(("header", "said"), [("Averaging start", "2025-07-05 08:10:00 UTC-04:00"), ("Averaging start (UTC-04:00)", "2025-07-05 08:10:00")])
+def test_a_receivers_time_is_read_by_the_offset_that_it_says(sheet: Sheets, header: str, said: str) -> None:
+    looked = sheet(f"Name,Easting (m),Northing (m),Lateral RMS (m),{header}\nB019,12.31,4.02,0.012,{said}\n")
+    assert looked.looked["kind"] == "position_fix"
+    for answer in ("Unit", "Survey receiver"):
+        looked.answer("lacking", answer)
+    assert looked.looked["questions"] == []
+    fields = only(looked)["f"]
+    assert (fields["sigma_m"], fields["fixed_at"]) == (0.012, "2025-07-05T12:10:00.000Z")
+
+
 def test_points_of_a_map_become_position_fixes(sheet: Sheets) -> None:
     feature = {"type": "Feature", "geometry": {"type": "Point", "coordinates": [-70.6, 41.5]}, "properties": {"tag": "B019", "time": "2025-07-05T08:10:00Z", "accuracy (m)": 0.03}}
-    looked = sheet(json.dumps({"type": "FeatureCollection", "features": [feature]}), kind="position_fix")
-    looked.set(["columns", "tag", "field"], "of_id")
+    looked = sheet(json.dumps({"type": "FeatureCollection", "features": [feature]}))
+    assert looked.looked["kind"] == "position_fix"
     for answer in ("Unit", "Survey receiver"):
         looked.answer("lacking", answer)
     assert looked.looked["questions"] == []

@@ -113,6 +113,9 @@ def test_what_is_no_time_is_to_be_mended(text: str) -> None:
 def test_a_cell_may_say_its_own_offset() -> None:
     assert offset_in("2025-07-05T08:10:00Z") == timedelta()
     assert offset_in("2025-07-05 08:10-04:00") == timedelta(hours=-4)
+    assert offset_in("2025-07-05 08:10:00 UTC-04:00") == offset_in("7/5/2025 8:10 PM GMT-0400") == timedelta(hours=-4)
+    assert clock_of("2025-07-05 08:10:00 UTC-04:00") == time(8, 10)
+    assert clock_of("7/5/2025 8:10 PM UTC-04:00") == time(20, 10)
     assert offset_in("2025-07-05 08:10") is offset_in("2025-07-05") is None
 
 
