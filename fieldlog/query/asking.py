@@ -52,6 +52,10 @@ FUNCTIONS = frozenset(
 )
 """What a question may call: nothing that reads a file, loads code or says what stands in the database."""
 
+_NAMES_TAKEN = """SELECT name FROM main.sqlite_master UNION SELECT name FROM temp.sqlite_master UNION SELECT name FROM pragma_module_list
+    UNION VALUES ('sqlite_master'), ('sqlite_schema'), ('sqlite_temp_master'), ('sqlite_temp_schema')"""
+"""What a name in FROM may stand for beside the question's own tables (WITH): the tables of the file, the views, and what SQLite reads by a name alone."""
+
 _FIRST_WORD = re.compile(r"(?:\s+|--[^\n]*(?:\n|$)|/\*.*?(?:\*/|$))*([A-Za-z]*)", re.DOTALL)
 _ASKING = {"SELECT", "WITH", "VALUES"}
 
@@ -107,10 +111,11 @@ def _lay(conn: sqlite3.Connection, catalogue: Catalogue, views: list[View], may_
     for view in views:
         conn.execute(f'CREATE TEMP VIEW "{secret}_{view.name}" AS {view.select}')
         conn.execute(f'CREATE TEMP VIEW "{view.name}" AS SELECT * FROM temp."{secret}_{view.name}"')
+    taken = frozenset(name.lower() for (name,) in conn.execute(_NAMES_TAKEN))
     for limit, most in LIMITS.items():
         conn.setlimit(limit, most)
     conn.execute(f"PRAGMA hard_heap_limit = {HEAP_BYTES}")
-    watch = _Watch(secret, [view.name for view in views])
+    watch = _Watch(secret, [view.name for view in views], taken)
     conn.set_authorizer(watch.allows)
     conn.set_progress_handler(watch.is_late, STEPS)
     return watch
@@ -122,6 +127,7 @@ class _Watch:
 
     secret: str
     names: list[str]
+    taken: frozenset[str] = frozenset()
     refused: list[str] = field(default_factory=list)
     worked_s: float = 0.0
     since: float | None = None
@@ -134,7 +140,9 @@ class _Watch:
             return sqlite3.SQLITE_OK
         if action == sqlite3.SQLITE_READ:
             is_view = schema == "temp" and (first in self.names or str(first).startswith(self.secret))
-            if is_view or str(through).startswith(self.secret):
+            # Rows of a table of the question's own (WITH) that are counted and not read have no column and no schema.
+            is_own = schema is None and second == "" and str(first).lower() not in self.taken
+            if is_view or is_own or str(through).startswith(self.secret):
                 return sqlite3.SQLITE_OK
         self.refused.append(_refusal(action, first, second))
         return sqlite3.SQLITE_DENY

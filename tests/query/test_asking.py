@@ -100,6 +100,16 @@ def test_no_view_says_a_persons_name_id_or_contact(path: Path) -> None:
     assert answer(path, "SELECT DISTINCT person_number FROM sign_ins") == answer(path, "SELECT DISTINCT leader_number FROM visits")
 
 
+def test_the_rows_of_a_questions_own_table_may_be_counted_also_where_it_reads_itself(path: Path) -> None:
+    three = "WITH RECURSIVE c(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM c WHERE n < 3)"
+    assert answer(path, f"{three} SELECT count(*) FROM c") == [(3,)]
+    assert answer(path, "WITH RECURSIVE c(n) AS (SELECT 1 UNION ALL SELECT 2 FROM c LIMIT 3) SELECT 1 FROM c") == [(1,)] * 3
+    assert answer(path, "WITH mine AS (SELECT tag FROM units) SELECT count(*) FROM mine") == answer(path, "SELECT count(*) FROM units")
+    for name in ("log", "LOG", "json_each", "pragma_module_list", "pragma_table_list", "sqlite_schema", "unit_check"):
+        assert "is not open to questions" in refusal(path, f"SELECT count(*) FROM {name}")
+        assert "is not open to questions" in refusal(path, f"WITH c AS (SELECT 1 FROM {name}) SELECT count(*) FROM c")
+
+
 WAYS = (
     'SELECT * FROM main."{0}"', 'SELECT count(*) FROM main."{0}"', 'SELECT 1 FROM main."{0}" LIMIT 1', 'SELECT 1 FROM checks, main."{0}"',
     'WITH checks AS (SELECT * FROM main."{0}") SELECT * FROM checks', 'SELECT (SELECT count(*) FROM main."{0}") FROM checks',
