@@ -26,7 +26,7 @@ def too_many_bytes(count: int) -> TooLarge:
 
 
 def too_many_rows(count: int) -> BadTable:
-    """The sheet is longer than what is read."""
+    """The sheet is longer than what is read; `count` is of the rows below one line of headers."""
     return BadTable(f"The number of rows is {count:,}; the limit is {MOST_ROWS:,}. Split it into smaller files, then try again.")
 
 

@@ -95,7 +95,7 @@ def _kept(sheet: SheetRead, into: Path, number: int) -> dict[str, Any]:
             if rows <= MOST_ROWS + 1:
                 lines.write(_line(row))
     if rows > MOST_ROWS + 1:
-        raise too_many_rows(rows)
+        raise too_many_rows(rows - 1)
     return {"name": sheet.name, "rows": rows, "columns": columns, "notes": sheet.notes, "lines": name}
 
 

@@ -89,7 +89,7 @@ def sheets_of(path: Path) -> Iterator[SheetRead]:
             raise unreadable(f"sheet {name}: {fault}") from None
         last_row, last_column = sheet.end or (-1, -1)
         if last_row > MOST_ROWS:
-            raise too_many_rows(last_row + 1)
+            raise too_many_rows(last_row)
         if last_column >= MOST_COLUMNS:
             raise too_many_columns(last_column + 1)
         faults, formulas = _formulas_in(path, parts.get(name))
