@@ -55,7 +55,8 @@ export class Leavers {
 
   async readDevices() {
     this.problem = await refusedBy(async () => {
-      this.devices = (await this.stage.phone.api('GET', '/api/devices')).devices;
+      const answer = await this.stage.phone.api('GET', '/api/devices');
+      this.devices = Array.isArray(answer) ? answer : answer.devices ?? [];
     });
   }
 
