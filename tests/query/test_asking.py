@@ -105,9 +105,15 @@ def test_the_rows_of_a_questions_own_table_may_be_counted_also_where_it_reads_it
     assert answer(path, f"{three} SELECT count(*) FROM c") == [(3,)]
     assert answer(path, "WITH RECURSIVE c(n) AS (SELECT 1 UNION ALL SELECT 2 FROM c LIMIT 3) SELECT 1 FROM c") == [(1,)] * 3
     assert answer(path, "WITH mine AS (SELECT tag FROM units) SELECT count(*) FROM mine") == answer(path, "SELECT count(*) FROM units")
-    for name in ("log", "LOG", "json_each", "pragma_module_list", "pragma_table_list", "sqlite_schema", "unit_check"):
+    for name in ("log", "LOG", "json_each", "pragma_module_list", "sqlite_schema", "unit_check"):
         assert "is not open to questions" in refusal(path, f"SELECT count(*) FROM {name}")
         assert "is not open to questions" in refusal(path, f"WITH c AS (SELECT 1 FROM {name}) SELECT count(*) FROM c")
+
+
+def test_what_sqlite_reads_by_a_name_alone_is_counted_by_nobody(path: Path) -> None:
+    for name in ("pragma_table_list", "pragma_database_list", "dbstat", "sqlite_temp_schema"):
+        with pytest.raises(QueryRefused):
+            answer(path, f"SELECT count(*) FROM {name}")
 
 
 WAYS = (
