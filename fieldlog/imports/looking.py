@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from fieldlog.errors import BadTable
 from fieldlog.imports.asking import Answer, Question, Sheet
 from fieldlog.imports.cells import Cell, text_of
-from fieldlog.imports.headers import header_of, headers_in, names_of_kind, plain
+from fieldlog.imports.headers import fields_of_columns, header_of, headers_in, names_of_kind, plain
 from fieldlog.imports.known import Known, known_of
 from fieldlog.imports.mapping import (
     ENVELOPE,
@@ -36,6 +36,8 @@ from fieldlog.imports.values import converted, number_of, units_for
 from fieldlog.records.catalogue import Catalogue
 from fieldlog.records.fields import Measured, Ref
 from fieldlog.records.kind import Kind
+from fieldlog.records.person import PERSON
+from fieldlog.records.person_private import PERSON_PRIVATE
 from fieldlog.rounding import shortest
 from fieldlog.shown_names import counted
 
@@ -71,8 +73,21 @@ def look(
     return _told(catalogue, kind, mapping, table, known, site_id, sites) | {
         "kind": kind.name, "kind_is_sure": is_sure or said.get("kind") is not None,
         "kinds": [{"name": one.name, "title": one.title} for one in likely], "sheet": sheet["name"], "sheets": [one["name"] for one in sheets],
-        "notes": sheet["notes"], "rows": table.rows, "site_id": site_id,
+        "notes": [*sheet["notes"], *_left_for_contacts(catalogue, kind, mapping)], "rows": table.rows, "site_id": site_id,
     }  # fmt: skip
+
+
+def _left_for_contacts(catalogue: Catalogue, kind: Kind, mapping: Mapping) -> list[str]:
+    """Of a sheet of people that also says how to reach them: how those columns come in, since contacts are records of their own."""
+    contacts = catalogue.kinds.get(PERSON_PRIVATE.name)
+    if kind.name != PERSON.name or contacts is None:
+        return []
+    left = [header_of(header) for header, column in mapping.columns.items() if column.field is None]
+    said = fields_of_columns(left, contacts)
+    headers = [header for header, field in said.items() if field in contacts.fields and not isinstance(contacts.fields[field or ""], Ref)]
+    if not headers:
+        return []
+    return [f"{', '.join(headers)}: contacts are records of their own. Import the people first, then the same file again as {contacts.title} ({contacts.name})."]
 
 
 def likeliest(sheets: list[dict[str, Any]], kind: Kind | None) -> dict[str, Any]:
@@ -112,6 +127,8 @@ def _mapping(table: Table, kind: Kind, known: Known, sheet: str, zone: str | Non
             if "field" not in said.get("columns", {})[header.text]:
                 told.columns[header.text].field = made.columns[header.text].field
             _fill(told.columns[header.text], column_for(header, told.columns[header.text].field, kind, table.columns[header.text]))
+    # JSON may have been sorted on its way; columns are told, and written out again, in the file's order.
+    told.columns = {header.text: told.columns[header.text] for header in table.headers.columns} | told.columns
     return told
 
 

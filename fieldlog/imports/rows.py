@@ -132,7 +132,7 @@ class RowMaker:
             header, read_at = self._envelope[name]
             value = read_at(cells.get(header), None if name == SITE else row.site_id, to)
             if isinstance(value, Mend):
-                row.mends.append(Remark(header, _shown(cells.get(header)), value.sentence))
+                row.mends.append(Remark(header, shown_in(cells.get(header)), value.sentence))
             elif value is LEFT_OUT:
                 row.is_left_out = True
             elif value is not None:
@@ -149,7 +149,7 @@ class RowMaker:
     def _put(self, row: MadeRow, name: str, header: str, cell: Cell, value: Any) -> None:
         if isinstance(value, Mend):
             row.faulty.add(name)
-            row.mends.append(Remark(header, _shown(cell), value.sentence))
+            row.mends.append(Remark(header, shown_in(cell), value.sentence))
         elif value is LEFT_OUT:
             row.is_left_out = True
         elif value is not None:
@@ -170,7 +170,7 @@ class RowMaker:
             if mend is not None:
                 row.faulty.add(name)
                 header = columns[first if isinstance(first, int) else 0][0]
-                row.mends.append(Remark(header, _shown(cells.get(header)), mend.sentence))
+                row.mends.append(Remark(header, shown_in(cells.get(header)), mend.sentence))
                 continue
             row.fields[name] = first
             if not second:
@@ -227,9 +227,9 @@ class RowMaker:
 
     def _remark(self, cells: Cells, field: str, sentence: str) -> Remark:
         header = self._where.get(field, self.kind.fields[field].title)
-        return Remark(header, _shown(cells.get(header)), sentence)
+        return Remark(header, shown_in(cells.get(header)), sentence)
 
 
-def _shown(cell: Cell) -> str:
+def shown_in(cell: Cell) -> str:
     """What stands in a cell; nothing of one that could not be read, since the sentence beside it says so."""
     return "" if isinstance(cell, dict) and "fault" in cell else text_of(cell)

@@ -22,10 +22,10 @@ from fieldlog.imports.cells import Cell, text_of
 from fieldlog.imports.doubles import Doubles
 from fieldlog.imports.headers import headers_in
 from fieldlog.imports.known import known_of
-from fieldlog.imports.mapping import RECORD, Column, Mapping, long_columns, mapping_of
+from fieldlog.imports.mapping import RECORD, Column, Mapping, mapping_of
 from fieldlog.imports.proposal import kinds_to_import
 from fieldlog.imports.readers import reader_of
-from fieldlog.imports.rows import MadeRow, Remark, RowMaker
+from fieldlog.imports.rows import MadeRow, Remark, RowMaker, shown_in
 from fieldlog.imports.table import Table, first_lines, long_rows
 from fieldlog.imports.values import Mend
 from fieldlog.questions.whole_tables import one_state
@@ -174,7 +174,7 @@ def _note_mend(tried: Tried, row: MadeRow, cells: dict[str, Cell], to_mend: Buff
     tried.to_mend += 1
     remarks = [{"row": row.number, "column": one.column, "text": one.text, "sentence": one.sentence} for one in row.mends]
     tried.remarks += remarks[: max(0, TOLD - len(tried.remarks))]
-    texts = {name: text_of(cell) for name, cell in cells.items()}
+    texts = {name: shown_in(cell) for name, cell in cells.items()}
     to_mend.write(orjson.dumps({"row": row.number, "cells": texts, "sentences": [one.sentence for one in row.mends]}) + b"\n")
 
 
@@ -197,11 +197,6 @@ def entries_in(folder: Path) -> Iterator[dict[str, Any]]:
     with (folder / ENTRIES).open("rb") as lines:
         for line in lines:
             yield orjson.loads(line)
-
-
-def long_headers(mapping: Mapping) -> list[str]:
-    """The columns that rows to mend have."""
-    return list(long_columns(mapping))
 
 
 if __name__ == "__main__":

@@ -155,3 +155,11 @@ def test_a_kept_mapping_of_another_sheet_says_which_column_is_not_here(sheet: Sh
 def test_a_kind_that_is_none_is_a_sentence(sheet: Sheets, kind: str, message: str) -> None:
     with pytest.raises(Exception, match=message):
         sheet(PAPER, kind=kind)
+
+
+def test_contacts_beside_people_are_said_to_be_records_of_their_own_to_import_next(sheet: Sheets) -> None:
+    people = "Name,Role,Under 18,Mobile,E-mail,Shoe size\nPer Lindqvist,Volunteer,no,555 0100,per@example.org,44\n"
+    looked = sheet(people, kind="person")
+    assert looked.looked["notes"] == ["Mobile, E-mail: contacts are records of their own. Import the people first, then the same file again as Contacts (person_private)."]
+    assert sheet(people, kind="person_private").looked["notes"] == []
+    assert sheet("Name,Role\nPer Lindqvist,Volunteer\n", kind="person").looked["notes"] == []

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import json
 from typing import Any
 
 import pytest
 
 from fieldlog.imports.limits import MOST_BYTES
 from fieldlog.store import write
+from tests.imports.test_reading import book, packed
 
 CHECKS = b"tag,Date,Time,found,exposed in.\nB019,2025-07-05,8:10,seen,16.5\nB024,2025-07-05,25:10,seen,3\n"
 
@@ -37,6 +41,20 @@ def test_a_lead_brings_a_file_in(demo_app: Any, lead_of_demo: Any, site: str) ->
     assert client.get(path).status_code == 404
     (one,) = client.get("/api/imports").json["imports"]
     assert (one["file_name"], one["records_made"], one["unchanged"], one["changed"], one["removed"]) == ("summer.csv", 1, 1, 0, 0)
+
+
+def test_the_rows_to_fix_have_the_columns_of_the_file_in_its_order_and_no_sentence_in_a_cell(demo_app: Any, lead_of_demo: Any, site: str) -> None:
+    client, works = lead_of_demo, demo_app.extensions["imports"]
+    data = packed(book(["tag", "found", "Date", "exposed in."], ["B019", "seen", "2025-07-05", "=1+1"]))
+    path = f"/api/imports/{client.post(f'/api/imports?name=s.xlsx&site_id={site}', data=data, content_type='application/octet-stream').json['upload_id']}"
+    looked = client.post(f"{path}/look", json={}).json
+    client.post(f"{path}/look", json=json.loads(json.dumps(looked["mapping"], sort_keys=True)))
+    assert client.post(f"{path}/try").status_code == 202
+    assert works.wait()
+    header, row = csv.reader(io.StringIO(client.get(f"{path}/to-fix.csv").text))
+    assert header == ["Row", "tag", "found", "Date", "exposed in.", "What to fix"]
+    assert row[1:5] == ["B019", "seen", "2025-07-05", ""]
+    assert row[5].startswith("This cell is a formula that has no value in the file.")
 
 
 def test_a_file_that_is_too_large_is_refused_with_both_numbers(lead_of_demo: Any, site: str) -> None:
