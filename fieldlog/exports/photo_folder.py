@@ -22,7 +22,7 @@ from fieldlog.exports.columns import ID, INSTANT, LOCAL, NUMBER, TEXT, Column, T
 from fieldlog.exports.csv_package import cells_of, write_csv
 from fieldlog.exports.file_names import FreeNames, safe_name
 from fieldlog.exports.parts import FAST, Tell, named_part
-from fieldlog.exports.places import OWN, Places
+from fieldlog.exports.places import Places
 from fieldlog.exports.stream import Export, Row
 from fieldlog.questions.photos import has_consent, is_served, unit_of
 from fieldlog.records.people_photo import PHOTO_KINDS
@@ -111,7 +111,7 @@ def photo_files(export: Export) -> Iterator[PhotoFile]:
                 unit_id = unit_of(export.db, row["of_kind"], row["of_id"])
                 tag = export.words.name("unit", unit_id, row["site_id"])
                 unit_id = unit_id if tag is not None else None
-                place, said_by = ((row["lon_deg"], row["lat_deg"]), OWN) if row["lat_deg"] is not None else places.of_unit(unit_id, row["site_id"])
+                place, said_by = places.of_photo(row)
                 source = folder / f"{row['sha256']}.jpg"
                 missing = _in_the_way(export, row["sha256"], row["site_id"], source)
                 rest = (

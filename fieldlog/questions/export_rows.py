@@ -83,6 +83,12 @@ def planned_places(db: Database) -> dict[str, tuple[float, float]]:
     return {unit_id: (east_m, north_m) for unit_id, east_m, north_m in rows}
 
 
+def places_of_plots(db: Database) -> dict[str, tuple[float, float]]:
+    """Where each plot is, metres on the site grid: {plot id: (east, north)}."""
+    rows = db.conn.execute("SELECT record_id, east_m, north_m FROM plot WHERE east_m + north_m IS NOT NULL")
+    return {plot_id: (east_m, north_m) for plot_id, east_m, north_m in rows}
+
+
 def sites_of_kind(db: Database, kind: str) -> dict[str, str | None]:
     """The site of each record of a kind, removed ones too: {record id: site id}."""
     return dict(db.conn.execute(f'SELECT record_id, site_id FROM "{kind}"').fetchall())

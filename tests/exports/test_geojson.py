@@ -14,7 +14,7 @@ import shapely
 
 from fieldlog.exports.geojson import write_geojson
 from fieldlog.exports.stream import Export
-from tests.exports.conftest import SPIT, UNIT, exported, make_shore
+from tests.exports.conftest import BAR, SPIT, UNIT, exported, make_shore
 from tests.sync.lines import REQUIRED, record_id
 
 SITE = REQUIRED["site"]
@@ -86,3 +86,28 @@ def test_a_unit_without_a_planned_place_is_where_it_was_last_read_or_nowhere(tmp
     assert features["lost"]["geometry"] is None
     assert features["read"]["properties"]["place_from"] == "unit's newest position"
     assert metres_from_site(shapely.from_geojson(json.dumps(features["read"]["geometry"]))) == pytest.approx((0, 0), abs=0.01)
+
+
+def test_readings_and_photos_are_where_their_plot_or_unit_is_and_another_sites_gives_no_place(tmp_path: Path) -> None:
+    programme = make_shore(tmp_path / "programme")
+    run = programme.db().execute
+    run("INSERT INTO plot(record_id, site_id, deleted, label, east_m, north_m) VALUES ('plot', ?, 0, 'C1', 3, 4)", [SPIT])
+    for name, site in (("here", SPIT), ("elsewhere", BAR)):
+        run("INSERT INTO stake_reading(record_id, site_id, deleted, plot_id, read_at, exposed_mm) VALUES (?, ?, 0, 'plot', '2026-06-01T00:00:00.000Z', 5)", [name, site])
+    of = (("of plot", "plot", "plot", None), ("of unit", "unit", UNIT, None), ("of check", "unit_check", record_id("check 1"), None), ("of visit", "visit", "v", None), ("own", "plot", "plot", 41))
+    for name, kind, which, degrees in of:
+        run(
+            """INSERT INTO photo(record_id, site_id, deleted, of_kind, of_id, sha256, taken_at, lat_deg, lon_deg)
+               VALUES (?, ?, 0, ?, ?, ?, '2026-06-01T00:00:00.000Z', ?, ?)""", [name, SPIT, kind, which, name, degrees, degrees],
+        )  # fmt: skip
+    programme.close()
+    with exported(programme.folder, kinds=("plot", "unit", "stake_reading", "photo")) as export:
+        package = package_of(export)
+    found = {feature["id"]: (feature["properties"]["place_from"], feature["geometry"]) for name in package if name.endswith(".geojson") for feature in package[name]["features"]}
+    assert {name: said for name, (said, _) in found.items() if name != UNIT} == {
+        "plot": "own", "here": "plot's place", "elsewhere": None, "of plot": "plot's place", "of unit": "unit's planned place",
+        "of check": "unit's planned place", "of visit": None, "own": "own",
+    }  # fmt: skip
+    # Plot and unit stand at the same metres of the grid.
+    assert found["here"][1] == found["of plot"][1] == found["plot"][1] == found["of unit"][1] == found[UNIT][1]
+    assert found["elsewhere"][1] is found["of visit"][1] is None
