@@ -51,7 +51,7 @@ def test_the_order_of_checks_on_a_visit_is_asked_of_known_times_alone(with_days:
 
 SAID = """async (isMore) => {
   const { momentOf } = await import('/views/words.js');
-  const { isOut } = await import('/views/heads.js');
+  const { isOut } = await import('/records/heads-out.js');
   const [at, now, zone] = ['2025-07-05T16:00:00.000Z', Date.parse('2025-07-08T16:00:00Z'), 'America/New_York'];
   const { clockOf, turnMs } = await import('/views/words.js');
   const { saidOf } = await import('/views/difference.js');
