@@ -21,6 +21,8 @@ class Phone(Lane):
         self.now_ms = now_ms
         self.cursor: list[Any] | None = None
         self.made: set[tuple[str, str]] = set()
+        self.purges = False
+        """Whether it says that it carries out purges itself, as apps since 0.3.0 do."""
 
     def note(self, kind: str, record_id: str, site_id: str | None, **fields: Any) -> None:
         """Write one entry; a private kind gets its random key, a record that this phone makes what it must have."""
@@ -32,7 +34,7 @@ class Phone(Lane):
 
     def sync(self) -> TestResponse:
         """Send every line again and pull what is new."""
-        answer = self.client.post("/api/sync", data=self.body(cursor=self.cursor))
+        answer = self.client.post("/api/sync", data=self.body(cursor=self.cursor, **({"purges": True} if self.purges else {})))
         if answer.status_code == 200:
             self.cursor = answer.json["cursor"]
         return answer

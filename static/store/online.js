@@ -92,6 +92,7 @@ export class Online {
 
   /** Sync by itself from now on. */
   start() {
+    this.phone.drafts_.dropOver().catch(wasTold);
     this.schedule ??= keepSyncing(this.sync, () => this.phone.me !== null);
   }
 

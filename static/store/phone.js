@@ -68,7 +68,6 @@ export class Phone {
     this.store.onEmptied = (tx) => { refill(this, tx); };
     this.channel?.addEventListener('message', ({ data }) => { this.heard(data).catch(wasTold); });
     this.drafts_.flushWhenHidden();
-    this.drafts_.dropOver().catch(wasTold);
   }
 
   async readMeta() {

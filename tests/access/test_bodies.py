@@ -56,6 +56,7 @@ BODIES = {
     "/api/exports": ("as", "site_id", "from_day", "to_day", "kinds", "names", "private", "history"),
     "/api/imports/{upload}/look": ("kind", "sheet", "header_row", "zone", "columns", "constants", "wide"),
     "/api/import-mappings": ("name", "mapping", "site_id"),
+    "/api/people/{person}/purge": ("tag", "name"),
 }  # fmt: skip
 """Each address that takes a JSON body, and the members it reads."""
 
@@ -91,7 +92,8 @@ def served(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Itera
     device = client.post("/api/join", json={"code": code, "device_name": "a lead"}).json["device_id"]
     (site,) = [row[0] for row in programme.db().conn.execute("SELECT record_id FROM site")]
     upload = client.post(f"/api/imports?site_id={site}", data=b"tag,Date,found\nB019,7/5/2025,chip\n").json["upload_id"]
-    yield app, client, {"site": site, "device": device, "upload": upload}
+    person = programme.db().conn.execute("SELECT record_id FROM person ORDER BY record_id").fetchone()[0]
+    yield app, client, {"site": site, "device": device, "upload": upload, "person": person}
     app.extensions["works"].wait()
     app.extensions["photo_copies"].close()
     programme.close()
@@ -118,7 +120,7 @@ def test_what_no_browser_reads_alike_is_a_bad_request_in_a_sentence(served, path
 
 def test_every_json_body_of_the_service_is_tried_here():
     takes_json = {
-        path.replace("{device_id}", "{device}").replace("{site_id}", "{site}").replace("{upload_id}", "{upload}")
+        path.replace("{device_id}", "{device}").replace("{site_id}", "{site}").replace("{upload_id}", "{upload}").replace("{person_id}", "{person}")
         for path, operations in service_document()["paths"].items()
         for said in operations.values()
         if "application/json" in said.get("requestBody", {}).get("content", {})

@@ -60,7 +60,7 @@ PLANTED: tuple[Planted, ...] = (
     ]),
     *_of("views/readings.js", SURVEY, [
         ("Number(sigma_m) >= LEAST_SIGMA_M", "Number(sigma_m) >= 0"),
-        (">= start ? measured(own, known)", "> start ? measured(own, known)"),
+        (">= start ? measured(own, known) : null", "> start ? measured(own, known) : null"),
     ]),
     *_of("survey/position.js", SURVEY, [
         ("if (cut >= LEAST_CUT_DEG) return null;", "if (cut >= 0) return null;"),

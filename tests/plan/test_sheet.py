@@ -98,7 +98,7 @@ def test_its_times_are_those_of_the_low(demo_programme: Programme) -> None:
 def test_every_field_of_a_check_has_its_box(demo_programme: Programme) -> None:
     titles = {box.title for box in made(demo_programme).boxes}
     fields = CATALOGUE.kinds["unit_check"].fields
-    by_place = {"unit_id", "checked_at", "time_known", "looked_only", "crest_datum"}
+    by_place = {"unit_id", "checked_at", "time_known", "looked_only", "crest_datum", "in_visit"}
     assert titles == {declared.title for name, declared in fields.items() if name not in by_place and name != "_deleted"}
 
 

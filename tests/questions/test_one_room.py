@@ -22,6 +22,7 @@ READ_DERIVED_TABLES = {
     "durable.py": "lines of the log and of the tray that name a file",
     "exports/parquet.py": "reads lines of its own into a table of DuckDB's",
     "lost_photos.py": "lines of the log and of the tray that name a file",
+    "sync/forgetting.py": "takes rows away whose lines are purged, and asks whose they were", "purging/aged.py": "what is old enough to go, of any kind that is about a person",
     "query/views.py": "makes the views that people ask",
     "doctor.py": "counts the log and the lanes", "backup_file.py": "counts the log and the tray", "soundness.py": "looks at each of its own tables",
 }  # fmt: skip
