@@ -15,6 +15,8 @@ ANSWERS = {
     "proxy's page": {"status": 502, "content_type": "text/html", "body": "<h1>Bad gateway</h1>"},
     "cut answer": {"status": 200, "content_type": "application/json", "body": '{"cursor": [1'},
 }
+SOON = ("portal", "server down", "cut answer")
+"""Tried in each run of the tests; the others in the long ones."""
 
 
 def note_sighting(app) -> None:
@@ -25,7 +27,7 @@ def note_sighting(app) -> None:
     expect(app.page.get_by_text("Sighting saved on this phone.")).to_be_visible()
 
 
-@pytest.mark.parametrize("name", ANSWERS)
+@pytest.mark.parametrize("name", [name if name in SOON else pytest.param(name, marks=pytest.mark.long) for name in ANSWERS])
 def test_what_is_not_the_programmes_answer_is_a_wait(joined, shore, name) -> None:
     app = joined("crew", "Zora Plover")
     app.context.route("**/api/sync", lambda route: route.fulfill(**ANSWERS[name]))

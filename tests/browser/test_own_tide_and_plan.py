@@ -121,6 +121,7 @@ def test_a_lead_brings_a_record_sees_how_it_is_read_and_takes_its_tide(joined, s
     assert lead.faults == []
 
 
+@pytest.mark.long
 def test_a_pressure_logger_is_asked_for_its_air_and_its_water(joined, shore) -> None:
     t = times(RECORD_BEGINS, 12)
     rng = np.random.default_rng(7)

@@ -22,6 +22,8 @@ HEARD = f"""async (id) => {{
 """The same, until the word of it has come to this tab."""
 
 OF_A_SITE = ("today", "visit", "visits", "people", "units", "sighting", "low-tides", "flags", "turn-back", "plan")
+SOON = ("today", "units", "low-tides")
+"""Tried in each run of the tests; the others in the long ones."""
 
 
 @pytest.fixture
@@ -29,7 +31,7 @@ def lead(joined):
     return joined("lead", "Ruth Okafor-Lind")
 
 
-@pytest.mark.parametrize("screen", OF_A_SITE)
+@pytest.mark.parametrize("screen", [screen if screen in SOON else pytest.param(screen, marks=pytest.mark.long) for screen in OF_A_SITE])
 def test_a_site_that_is_gone_is_said_on_a_screen_that_stands_and_the_screen_comes_back_with_it(lead, site, screen) -> None:
     heading = lead.page.get_by_role("heading", level=1)
     if screen != "today":
@@ -43,7 +45,7 @@ def test_a_site_that_is_gone_is_said_on_a_screen_that_stands_and_the_screen_come
     assert lead.faults == []
 
 
-@pytest.mark.parametrize("screen", OF_A_SITE[1:])
+@pytest.mark.parametrize("screen", [screen if screen in SOON else pytest.param(screen, marks=pytest.mark.long) for screen in OF_A_SITE[1:]])
 def test_a_site_that_goes_while_a_screen_opens_is_said(joined, screen) -> None:
     lead = joined("lead", "Ruth Okafor-Lind", service_workers="block")
     file = "past-visits" if screen == "visits" else screen

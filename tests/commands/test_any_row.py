@@ -28,7 +28,7 @@ from tests.sync.lines import Lane
 
 NOW = datetime(2026, 11, 28, 11, 44, tzinfo=UTC)
 NOW_MS = int(NOW.timestamp() * 1000)
-DRAWS = 4
+DRAWS = 2
 READING = [
     ["flags"], ["flags", "--all"], ["flags", "--site", SITE_ID], ["windows", "--days", "20", "--rows", "--units"], ["windows", "--site", SITE_ID],
     ["windows", "--site", SITE_ID, "--best", "3", "--days", "20"], ["plan", "--site", SITE_ID, "--everything", "--samples"], ["doctor"], ["confirm"], ["replay"],

@@ -55,7 +55,7 @@ def test_decoding_decides_what_a_picture_is(crew, copies, programme, kind, media
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "HEIF", "PNG"])
-@pytest.mark.parametrize(("size", "becomes"), [((3500, 2100), (2048, 1229)), ((2400, 3600), (1365, 2048))])
+@pytest.mark.parametrize(("size", "becomes"), [((3500, 2100), (2048, 1229)), pytest.param((2400, 3600), (1365, 2048), marks=pytest.mark.long)])
 def test_a_large_picture_is_served_at_2048_px(crew, copies, kind, size, becomes):
     name = send(crew, encoded(drawn(*size), kind))
     assert copies.wait()

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.sync.invariants import check_invariants
 from tests.sync.storm import Storm, random_ops
 
-SCHEDULES = int(os.environ.get("FIELDLOG_STORMS", "150"))
+SCHEDULES = int(os.environ.get("FIELDLOG_STORMS", "100"))
 """How many random schedules; `make soak` asks for more."""
 
 FIRST = int(os.environ.get("FIELDLOG_STORM_SEED", "0"))

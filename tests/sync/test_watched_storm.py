@@ -9,7 +9,7 @@ import pytest
 from tests.sync.verdict import verdict
 from tests.sync.watched_storm import WatchedStorm
 
-SCHEDULES = int(os.environ.get("FIELDLOG_WATCHED_STORMS", "100"))
+SCHEDULES = int(os.environ.get("FIELDLOG_WATCHED_STORMS", "60"))
 """How many random schedules; `make soak` asks for more."""
 
 FIRST = int(os.environ.get("FIELDLOG_STORM_SEED", "0"))

@@ -27,7 +27,7 @@ PLACES = (
     "#/desk", "#/desk/contacts", "#/count-heads", "#/set-up/waiver", "#/plots",
 )  # fmt: skip
 SET_UP = ("site", "closure", "datum_offset", "row", "control_mark", "unit_design", "casting_batch", "unit", "plot", "instrument", "own_field", "species", "person", "award", "rate")
-DRAWS = 5
+DRAWS = 3
 """One to three seconds each, so that every run of the tests has some hundred screens; the seeds differ from run to run."""
 
 UNSAID = re.compile(r"\b(?:undefined|NaN|null|Infinity|Invalid Date)\b|\[object")

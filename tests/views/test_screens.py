@@ -121,7 +121,11 @@ def test_screen_is_accessible_and_inside_its_frame(page, stage, name):
     page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
     unroll(page)
     assert ODD_DAY.findall(page.locator("body").inner_text()) == []
-    assert axe(page, "color-contrast-enhanced", "target-size") == []
+    # A long list is drawn by parts, and rows that move while they are measured look small: what is wrong stays wrong.
+    for _ in range(3):
+        if not (faults := axe(page, "color-contrast-enhanced", "target-size")):
+            break
+    assert faults == []
     assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
     assert small_targets(page) == []
     assert cut_off(page) == []
