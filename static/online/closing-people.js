@@ -14,9 +14,15 @@ const NAMES = [{ value: 'kept', label: 'Keep the name' }, { value: 'initials', l
 /** From so many people on they are searched. */
 const SEARCHED_FROM = 12;
 
-/** The first letter of each part of a name. @param {string} name @returns {string} R. O. */
-export const initialsOf = (name) => name.trim().split(/\s+/)
-  .map((part) => `${[...part][0].toLocaleUpperCase()}.`).join(' ');
+/**
+ * A name as its initials, three at most, as fieldlog/purging/initials.py has them.
+ * @param {string} name @returns {string} R. O.
+ */
+export function initialsOf(name) {
+  const words = name.normalize('NFC').replaceAll('-', ' ').split(/\s+/);
+  const told = words.flatMap((word) => word.match(/\p{L}/u) ?? []).map((letter) => `${letter.toUpperCase()}.`);
+  return [...told.slice(0, 2), ...told.slice(2).slice(-1)].join(' ') || 'N. N.';
+}
 
 export class Leavers {
   back = '#/closing';
